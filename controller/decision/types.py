@@ -1,0 +1,126 @@
+"""The values that go into and come out of a decision."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Rule(StrEnum):
+    """What can rule the fan, highest priority first."""
+
+    MANUAL_HOLD = "manual_hold"
+    SENSOR_FAILSAFE = "sensor_failsafe"
+    TOO_HOT = "too_hot"
+    TOO_HUMID = "too_humid"
+    TOO_COLD = "too_cold"
+    TOO_DRY = "too_dry"
+    PURGE = "purge"
+    SCHEDULE = "schedule"
+
+
+class Quantity(StrEnum):
+    """What an override watches."""
+
+    TEMPERATURE = "temperature"
+    HUMIDITY = "humidity"
+    VPD = "vpd"
+    DEW_POINT = "dew_point"
+
+
+class Standing(StrEnum):
+    """How a reason stands towards the command."""
+
+    RULING = "ruling"  # it set the speed
+    ENGAGED = "engaged"  # it asks, but a higher row asks for as much or more
+    DELAYED = "delayed"  # past its limit, not yet for as long as its delay
+    WITHHELD = "withheld"  # asks for air that outside air cannot serve
+    LIMITING = "limiting"  # minimum on or off time, or the ramp, is between the two
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """The instant of a decision, already looked up in the schedule.
+
+    Attributes
+    ----------
+    monotonic_s : float
+        Monotonic time [s].
+    lamp_on : bool
+        Whether the lamp is lit: as sensed where it is sensed, else as scheduled.
+    window_open : bool
+        Whether the fan window is open.
+    purge_on : bool
+        Whether a timed flush is due now.
+    """
+
+    monotonic_s: float
+    lamp_on: bool
+    window_open: bool
+    purge_on: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A trusted measurement: past plausibility, offset applied.
+
+    Attributes
+    ----------
+    monotonic_s : float
+        When it was taken, on the monotonic clock [s].
+    temperature_c : float
+        Dry-bulb temperature [°C].
+    humidity_pct : float
+        Relative humidity [%], 0–100.
+    """
+
+    monotonic_s: float
+    temperature_c: float
+    humidity_pct: float
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What is known of the air; None where nothing can be trusted."""
+
+    tent: Reading | None
+    intake: Reading | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A person's command with an expiry."""
+
+    speed: float
+    until_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One row of the answer to "why this speed?".
+
+    Attributes
+    ----------
+    rule : Rule
+        The row of the priority list.
+    standing : Standing
+        Whether it rules, asks, waits or is withheld.
+    quantity : Quantity or None
+        What left its band; None for rules without one.
+    value : float or None
+        The value compared, in `unit`.
+    limit : float or None
+        The limit it is compared with, in `unit`.
+    unit : str
+        "°C", "%", "Pa", "K", "s" or "" (speed fraction).
+    until_s : float or None
+        Monotonic time at which this reason ends by itself [s], if known.
+    """
+
+    rule: Rule
+    standing: Standing
+    quantity: Quantity | None = None
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    until_s: float | None = None

@@ -1,0 +1,62 @@
+-- Schema 1 of a tent's record. Times are Unix epoch milliseconds, UTC; SI units in the names.
+CREATE TABLE meta (
+    key TEXT PRIMARY KEY,
+    value TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+
+-- Every config that was ever in force, so that a review knows the bands of its day.
+CREATE TABLE configs (
+    id INTEGER PRIMARY KEY,
+    at_ms INTEGER NOT NULL,          -- first in force
+    sha256 TEXT NOT NULL,
+    yaml TEXT NOT NULL
+) STRICT;
+
+-- One row per record interval; at_ms is the end of the interval.
+CREATE TABLE readings (
+    at_ms INTEGER PRIMARY KEY,
+    interval_s REAL NOT NULL,
+    config_id INTEGER REFERENCES configs (id),
+    tent_temperature_c REAL,         -- mean over the interval; NULL: nothing trustworthy
+    tent_temperature_max_c REAL,
+    tent_humidity_pct REAL,
+    tent_vpd_pa REAL,
+    tent_dew_point_c REAL,
+    intake_temperature_c REAL,
+    intake_humidity_pct REAL,
+    fan_speed REAL NOT NULL,         -- mean commanded speed, 0-1
+    fan_on_s REAL NOT NULL,          -- seconds of the interval with speed > 0
+    fan_rpm REAL,                    -- NULL without a tachometer
+    lamp_on INTEGER NOT NULL,        -- 0 or 1 at the end of the interval
+    window_open INTEGER NOT NULL,
+    rule TEXT NOT NULL,              -- decision.Rule that ruled at the end of the interval
+    withheld INTEGER NOT NULL        -- 1: an override was withheld at the end of the interval
+) STRICT;
+
+-- Each sensor by itself, for comparing twins and seeing drift.
+CREATE TABLE sensor_readings (
+    at_ms INTEGER NOT NULL,
+    sensor TEXT NOT NULL,
+    temperature_c REAL,
+    humidity_pct REAL,
+    failures INTEGER NOT NULL,       -- failed or refused measurements in the interval
+    fault TEXT,                      -- NULL, or the fault that stands: dead, stuck, absurd, jumped ...
+    PRIMARY KEY (at_ms, sensor)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE events (
+    id INTEGER PRIMARY KEY,
+    at_ms INTEGER NOT NULL,
+    name TEXT NOT NULL,              -- dotted past tense: fan.changed
+    level TEXT NOT NULL,             -- info, warning, error
+    data TEXT NOT NULL               -- JSON object, units in keys; reasons as a list
+) STRICT;
+CREATE INDEX events_by_time ON events (at_ms);
+CREATE INDEX events_by_name ON events (name, at_ms);
+
+-- What a restarted daemon picks up: decision memory, hold, last tick.
+CREATE TABLE state (
+    key TEXT PRIMARY KEY,
+    at_ms INTEGER NOT NULL,
+    value TEXT NOT NULL              -- JSON
+) STRICT, WITHOUT ROWID;

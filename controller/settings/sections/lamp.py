@@ -1,0 +1,55 @@
+"""`lamp`: the light over the plants, its hours and who switches it."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from controller.settings.quantities import (
+    Duration,
+    LocalTime,
+    Pin,
+    Power,
+    Section,
+    Temperature,
+)
+
+
+class Photoperiod(Section):
+    """The lit hours, as local clock times; equal times mean always lit unless `lit` says never."""
+
+    lights_on: LocalTime = Field(alias="on", description="Lights-on, local clock time.")
+    lights_off: LocalTime = Field(alias="off", description="Lights-off, local clock time.")
+    same_means: Literal["always", "never"] = Field(
+        "always", description="What equal on and off times mean: 24 h of light, or none."
+    )
+
+
+class Cutout(Section):
+    """The lamp interlock: a lamp we switch is cut when the tent stays too hot at full fan speed."""
+
+    above_c: Temperature = Field(
+        35.0, alias="above", description="Tent temperature above which the lamp is cut."
+    )
+    delay_s: Duration = Field(300.0, alias="delay", description="How long it must stay that hot.")
+    hold_off_s: Duration = Field(
+        1800.0, alias="hold_off", description="How long the lamp then stays off at least."
+    )
+
+
+class Lamp(Section):
+    """The lamp."""
+
+    power_w: Power = Field(alias="power", description="Electrical power; all of it becomes heat.")
+    photoperiod: Photoperiod
+    switched_by: Literal["own_timer", "relay", "photocell"] = Field(
+        "own_timer",
+        description="own_timer: a plug timer; relay: lungwort switches it; "
+        "photocell: a timer switches it and a photocell reports it.",
+    )
+    pin: Pin | None = Field(None, description="GPIO of the lamp relay or of the photocell.")
+    active_low: bool = Field(False, description="True when a low level means lit.")
+    cutout: Cutout = Field(default_factory=lambda: Cutout())
+
+

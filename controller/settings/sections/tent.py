@@ -1,0 +1,36 @@
+"""`tent`, `place` and `room`: where the plants stand."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from controller.settings.quantities import Altitude, Length, Section, ZoneName
+
+
+class Tent(Section):
+    """The closed fabric tent."""
+
+    name: str = Field("tent", min_length=1, max_length=60, description="What to call this tent.")
+    width_m: Length = Field(alias="width", description="Inside width.")
+    depth_m: Length = Field(alias="depth", description="Inside depth.")
+    height_m: Length = Field(alias="height", description="Inside height.")
+    elevation_m: Altitude = Field(
+        0.0, alias="elevation", description="Height above sea level; thin air carries less heat."
+    )
+
+    @property
+    def volume_m3(self) -> float:
+        """Inside volume [m³]."""
+        return self.width_m * self.depth_m * self.height_m
+
+
+class Place(Section):
+    """Where on earth the tent stands, as far as clocks and units go."""
+
+    timezone: ZoneName = Field(description="IANA time zone of the lamp times, e.g. Europe/Rome.")
+    units: Literal["si", "us"] | None = Field(
+        None,
+        description="Units shown to you; default: us when the file writes a temperature in °F, else si.",
+    )
