@@ -1,0 +1,157 @@
+"""SI values as people read them, in the units of the tent's owner; standard library only."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+Units = Literal["si", "us"]
+
+# Exact, NIST SP 811 (2008) appendix B.8: 1 in = 0.0254 m, 1 ft = 0.3048 m, 1 lb = 0.45359237 kg.
+_M_PER_IN = 0.0254
+_M_PER_FT = 0.3048
+_M3_S_PER_CFM = _M_PER_FT**3 / 60.0
+_KG_PER_LB = 0.45359237
+# Conventional inch of water, NIST SP 811 appendix B.8: 249.0889 Pa (1000 kg/m³, 9.80665 m/s²).
+_PA_PER_INH2O = _M_PER_IN * 1000.0 * 9.80665
+
+
+def _number(value: float, decimals: int) -> str:
+    """`value` with so many decimals, a real minus sign and never a negative zero."""
+    if not math.isfinite(value):
+        return "–"
+    text = f"{value:.{decimals}f}"
+    if text.startswith("-"):
+        text = text[1:] if float(text) == 0.0 else "−" + text[1:]
+    return text
+
+
+def temperature(c: float, units: Units = "si") -> str:
+    """A temperature [°C] as "24.1 °C" or "75.4 °F"."""
+    if units == "us":
+        return f"{_number(c * 1.8 + 32.0, 1)} °F"
+    return f"{_number(c, 1)} °C"
+
+
+def temperature_difference(k: float, units: Units = "si") -> str:
+    """A difference of temperatures [K] as "1.5 K" or "2.7 °F"."""
+    if units == "us":
+        return f"{_number(k * 1.8, 1)} °F"
+    return f"{_number(k, 1)} K"
+
+
+def humidity(pct: float) -> str:
+    """A relative humidity [%] as "62 %"."""
+    return f"{_number(pct, 0)} %"
+
+
+def vpd(pa: float) -> str:
+    """A vapour pressure deficit [Pa] as "1.05 kPa"; growers use kPa everywhere."""
+    return f"{_number(pa / 1000.0, 2)} kPa"
+
+
+def flow(m3_s: float, units: Units = "si") -> str:
+    """An air flow [m³/s] as "187 m³/h" or "110 cfm"."""
+    value, unit = (m3_s / _M3_S_PER_CFM, "cfm") if units == "us" else (m3_s * 3600.0, "m³/h")
+    return f"{_number(value, 0 if abs(value) >= 10 else 1)} {unit}"
+
+
+def pressure(pa: float, units: Units = "si") -> str:
+    """A static pressure [Pa] as "150 Pa" or "0.60 inH2O"."""
+    if units == "us":
+        return f"{_number(pa / _PA_PER_INH2O, 2)} inH2O"
+    return f"{_number(pa, 0 if abs(pa) >= 10 else 1)} Pa"
+
+
+def length(m: float, units: Units = "si") -> str:
+    """A length [m] as "80 cm", "2.50 m", "32 in" or "8 ft 2 in"."""
+    if units == "us":
+        inches = m / _M_PER_IN
+        if abs(inches) < 96:
+            return f"{_trimmed(inches, 1)} in"
+        feet, rest = divmod(round(abs(inches)), 12)
+        sign = "−" if inches < 0 else ""
+        return f"{sign}{feet} ft" + (f" {rest} in" if rest else "")
+    if abs(m) < 2.0:
+        return f"{_trimmed(m * 100.0, 1)} cm"
+    return f"{_trimmed(m, 2)} m"
+
+
+def area(m2: float, units: Units = "si") -> str:
+    """An area [m²] as "0.64 m²" or "6.9 ft²"."""
+    if units == "us":
+        return f"{_number(m2 / _M_PER_FT**2, 1)} ft²"
+    return f"{_number(m2, 2)} m²"
+
+
+def volume(m3: float, units: Units = "si") -> str:
+    """A volume [m³] as "1.06 m³" or "37.3 ft³"."""
+    if units == "us":
+        return f"{_number(m3 / _M_PER_FT**3, 1)} ft³"
+    return f"{_number(m3, 2)} m³"
+
+
+def speed(fraction: float) -> str:
+    """A fan speed (0–1) as "40 %"."""
+    return f"{_number(fraction * 100.0, 0)} %"
+
+
+def power(w: float) -> str:
+    """A power [W] as "150 W", "8.5 W" or "1.20 kW"."""
+    if abs(w) >= 1000.0:
+        return f"{_number(w / 1000.0, 2)} kW"
+    return f"{_trimmed(w, 0 if abs(w) >= 10 else 1)} W"
+
+
+def energy(kwh: float) -> str:
+    """An energy [kWh] as "4.56 kWh"."""
+    return f"{_number(kwh, 2 if abs(kwh) < 100 else 0)} kWh"
+
+
+def money(amount: float, currency: str) -> str:
+    """An amount as "1.42 EUR"; smaller than a hundredth shows more digits."""
+    decimals = 2 if amount == 0.0 or abs(amount) >= 0.1 else 3
+    return f"{_number(amount, decimals)} {currency}"
+
+
+def duration(s: float) -> str:
+    """A duration [s] as "45 s", "1 h 30 min" or "3 d 4 h": two units at most."""
+    if not math.isfinite(s):
+        return "–"
+    sign = "−" if round(s) < 0 else ""
+    left = abs(s)
+    if left < 10 and abs(left - round(left)) >= 0.05:
+        return f"{sign}{left:.1f} s"
+    left = round(left)
+    if left >= 7200:  # nobody counts seconds of hours
+        left = round(left / 60) * 60
+    if left >= 3 * 86400:  # nor minutes of days
+        left = round(left / 3600) * 3600
+    parts: list[str] = []
+    for size, name in ((86400, "d"), (3600, "h"), (60, "min"), (1, "s")):
+        count, left = divmod(left, size)
+        if count:
+            parts.append(f"{count} {name}")
+        elif parts:
+            break
+        if len(parts) == 2:
+            break
+    return sign + (" ".join(parts) or "0 s")
+
+
+def mass(kg: float, units: Units = "si") -> str:
+    """A mass [kg] as "850 g", "1.20 kg", "12.3 oz" or "3.1 lb"."""
+    if units == "us":
+        pounds = kg / _KG_PER_LB
+        if abs(pounds) < 1:
+            return f"{_number(pounds * 16, 1)} oz"
+        return f"{_number(pounds, 1)} lb"
+    if abs(kg) < 1.0:
+        return f"{_number(kg * 1000.0, 0)} g"
+    return f"{_number(kg, 2)} kg"
+
+
+def _trimmed(value: float, decimals: int) -> str:
+    """Like `_number`, without trailing zeros."""
+    text = _number(value, decimals)
+    return text.rstrip("0").rstrip(".") if "." in text else text
