@@ -1,4 +1,5 @@
 -- Schema 1 of a tent's record. Times are Unix epoch milliseconds, UTC; SI units in the names.
+-- The file's application_id says that it is a record, its user_version which schema it has.
 CREATE TABLE meta (
     key TEXT PRIMARY KEY,
     value TEXT NOT NULL
@@ -12,15 +13,20 @@ CREATE TABLE configs (
     yaml TEXT NOT NULL
 ) STRICT;
 
--- One row per record interval; at_ms is the end of the interval.
+-- One row per record interval; at_ms is the end of the interval. Ends lie on whole multiples of
+-- the interval as far as the daemon was running; interval_s is the stretch really covered.
+-- Speed while on is fan_speed * interval_s / fan_on_s: use that for power, not the mean speed.
 CREATE TABLE readings (
     at_ms INTEGER PRIMARY KEY,
     interval_s REAL NOT NULL,
     config_id INTEGER REFERENCES configs (id),
     tent_temperature_c REAL,         -- mean over the interval; NULL: nothing trustworthy
+    tent_temperature_min_c REAL,
     tent_temperature_max_c REAL,
     tent_humidity_pct REAL,
-    tent_vpd_pa REAL,
+    tent_humidity_min_pct REAL,
+    tent_humidity_max_pct REAL,
+    tent_vpd_pa REAL,                -- of the means, like the dew point
     tent_dew_point_c REAL,
     intake_temperature_c REAL,
     intake_humidity_pct REAL,
@@ -28,6 +34,7 @@ CREATE TABLE readings (
     fan_on_s REAL NOT NULL,          -- seconds of the interval with speed > 0
     fan_rpm REAL,                    -- NULL without a tachometer
     lamp_on INTEGER NOT NULL,        -- 0 or 1 at the end of the interval
+    lamp_on_s REAL NOT NULL,         -- seconds of the interval with the lamp lit
     window_open INTEGER NOT NULL,
     rule TEXT NOT NULL,              -- decision.Rule that ruled at the end of the interval
     withheld INTEGER NOT NULL        -- 1: an override was withheld at the end of the interval
@@ -54,7 +61,7 @@ CREATE TABLE events (
 CREATE INDEX events_by_time ON events (at_ms);
 CREATE INDEX events_by_name ON events (name, at_ms);
 
--- What a restarted daemon picks up: decision memory, hold, last tick.
+-- What a restarted daemon picks up (decision memory, hold, alarms) and what `now` shows.
 CREATE TABLE state (
     key TEXT PRIMARY KEY,
     at_ms INTEGER NOT NULL,
