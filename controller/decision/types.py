@@ -115,6 +115,10 @@ class Reason:
         "°C", "%", "Pa", "K", "s" or "" (speed fraction).
     until_s : float or None
         Monotonic time at which this reason ends by itself [s], if known.
+    intake, inside : float or None
+        Of a withheld override: the state of the intake air and of the tent's that were
+        compared; temperatures [°C] when `quantity` is the temperature, else humidity
+        ratios [g/kg].
     """
 
     rule: Rule
@@ -124,3 +128,21 @@ class Reason:
     limit: float | None = None
     unit: str = ""
     until_s: float | None = None
+    intake: float | None = None
+    inside: float | None = None
+
+    def as_dict(self) -> dict[str, object]:
+        """Give the JSON form: rule, standing, quantity, value, limit, unit and, if withheld, why."""
+        row: dict[str, object] = {
+            "rule": self.rule.value,
+            "standing": self.standing.value,
+            "quantity": None if self.quantity is None else self.quantity.value,
+            "value": self.value,
+            "limit": self.limit,
+            "unit": self.unit,
+        }
+        if self.intake is not None:
+            row["intake"] = self.intake
+            row["inside"] = self.inside
+            row["intake_unit"] = "°C" if self.quantity is Quantity.TEMPERATURE else "g/kg"
+        return row

@@ -1,0 +1,43 @@
+"""The decision: which speed, and why."""
+
+from controller.decision.decide import Decision, decide, surface_c
+from controller.decision.memory import LampCut, Memory, Ramp
+from controller.decision.rules import Limits, Rules, Wish
+from controller.decision.transitions import Transition, transitions
+from controller.decision.types import (
+    Hold,
+    Now,
+    Quantity,
+    Reading,
+    Readings,
+    Reason,
+    Rule,
+    Standing,
+)
+from controller.decision.watches import CALM, WATCHES, Watch, WatchKind
+
+__all__ = [
+    "CALM",
+    "WATCHES",
+    "Decision",
+    "Hold",
+    "LampCut",
+    "Limits",
+    "Memory",
+    "Now",
+    "Quantity",
+    "Ramp",
+    "Reading",
+    "Readings",
+    "Reason",
+    "Rule",
+    "Rules",
+    "Standing",
+    "Transition",
+    "Watch",
+    "WatchKind",
+    "Wish",
+    "decide",
+    "surface_c",
+    "transitions",
+]

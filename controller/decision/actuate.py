@@ -1,0 +1,104 @@
+"""From the speed wished to the speed commanded: minimum times, least speed and ramp."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from controller.decision.memory import Memory, Ramp
+from controller.decision.rules import Rules, Wish
+from controller.decision.types import Reason, Rule, Standing
+
+# Rules that may start a fan within its minimum off time: a motor bears one early start better
+# than a crop bears heat, and a person knows what he does.
+_STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE, Rule.TOO_HOT})
+
+
+def ramped_speed(ramp: Ramp, now_s: float, ramp_s: float) -> float:
+    """Give the speed that a ramp has reached.
+
+    Parameters
+    ----------
+    ramp : Ramp
+        Where it started and where it goes.
+    now_s : float
+        Monotonic time [s].
+    ramp_s : float
+        Time from standstill to full speed [s]; 0 jumps.
+
+    Returns
+    -------
+    float
+        Speed, 0-1.
+    """
+    gap = ramp.to_speed - ramp.from_speed
+    if ramp_s <= 0.0 or gap == 0.0:
+        return ramp.to_speed
+    moved = max(0.0, now_s - ramp.from_s) / ramp_s
+    if moved >= abs(gap):
+        return ramp.to_speed
+    return ramp.from_speed + (moved if gap > 0.0 else -moved)
+
+
+def actuate(
+    wish: Wish, now_s: float, rules: Rules, memory: Memory
+) -> tuple[float, tuple[Reason, ...], Memory]:
+    """Turn a wish into a command that the motor bears.
+
+    Parameters
+    ----------
+    wish : Wish
+        The speed asked for, 0-1, and why.
+    now_s : float
+        Monotonic time [s].
+    rules : Rules
+        Minimum times, least speed and ramp.
+    memory : Memory
+        The ramp so far and when the fan was last started or stopped.
+
+    Returns
+    -------
+    tuple of (float, tuple of Reason, Memory)
+        The speed commanded, the reasons with any limiting one put behind the ruling one, and
+        the memory; the same memory object when nothing changed.
+    """
+    # A motor asked for less than it can turn at reliably gets that least speed.
+    target = max(wish.speed, rules.min_speed) if wish.speed > 0.0 else 0.0
+    before = memory.ramp
+    limiting: Reason | None = None
+    was_running, rested_s = before.to_speed > 0.0, now_s - memory.switched_s
+    if target > 0.0 and not was_running:
+        if rested_s < rules.min_off_s and wish.rule not in _STARTS_AT_ONCE:
+            limiting = _limiting(wish.rule, rested_s, rules.min_off_s, memory.switched_s)
+            target = 0.0
+    elif (
+        target == 0.0
+        and was_running
+        and rested_s < rules.min_on_s
+        and wish.rule is not Rule.MANUAL_HOLD
+    ):
+        limiting = _limiting(wish.rule, rested_s, rules.min_on_s, memory.switched_s)
+        target = min(before.to_speed, rules.min_speed)
+
+    ramp = before
+    if target != before.to_speed:
+        start = ramped_speed(before, now_s, rules.ramp_s)
+        if target > 0.0:
+            start = max(start, rules.min_speed)  # below it the motor may hum and not turn
+        ramp = Ramp(start, now_s, target)
+        if (target > 0.0) is not was_running:
+            memory = replace(memory, switched_s=now_s)
+    speed = ramped_speed(ramp, now_s, rules.ramp_s)
+    if speed < rules.min_speed and target == 0.0:
+        speed = 0.0
+    if speed == target and ramp.from_speed != target:
+        ramp = Ramp(target, ramp.from_s, target)
+    if ramp is not before:
+        memory = replace(memory, ramp=ramp)
+    reasons = wish.reasons if limiting is None else (*wish.reasons, limiting)
+    return speed, reasons, memory
+
+
+def _limiting(rule: Rule, for_s: float, least_s: float, switched_s: float) -> Reason:
+    return Reason(
+        rule, Standing.LIMITING, value=for_s, limit=least_s, unit="s", until_s=switched_s + least_s
+    )

@@ -1,0 +1,366 @@
+"""The one place where the fan's speed is chosen.
+
+`decide` is a pure function, called every tick by the daemon and every simulated minute by a
+rehearsal or a replay. It walks the priority list of `Rule` from the bottom: the schedule (or a
+purge) is the base, too cold or too dry lowers it, too humid and too hot raise it, a failed
+sensor or a person's hold replaces it. Minimum times, the least speed of the motor and the ramp
+then stand between that wish and the command.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NamedTuple
+
+from controller import air
+from controller.decision.actuate import actuate
+from controller.decision.memory import LampCut, Memory
+from controller.decision.rules import Limits, Rules, Wish
+from controller.decision.types import Now, Quantity, Reading, Readings, Reason, Rule, Standing
+from controller.decision.watches import CALM, WATCHES, Watch, Watches, step_watch, step_withheld
+
+# Bound on d(ln es)/dT above -40 °C, per K (it is 0.113 at -40 °C and 0.073 at 0 °C, from
+# Clausius-Clapeyron): lets the calm path rule out a surface near the dew point without a log.
+_MOST_PCT_PER_K = 12.0
+
+
+class Decision(NamedTuple):
+    """What to do now, why, and what to remember.
+
+    Attributes
+    ----------
+    speed : float
+        Fan speed commanded, 0-1.
+    lamp_on : bool
+        Whether the lamp is to be lit; a command only where the lamp is ours to switch.
+    reasons : tuple of Reason
+        The ruling reason first, then the others by priority.
+    memory : Memory
+        To be handed to the next decision; the same object when nothing changed.
+    """
+
+    speed: float
+    lamp_on: bool
+    reasons: tuple[Reason, ...]
+    memory: Memory
+
+
+def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decision:
+    """Choose the fan's speed.
+
+    Parameters
+    ----------
+    now : Now
+        The instant, already looked up in the schedule.
+    readings : Readings
+        What is known of the air in the tent and at the intake.
+    rules : Rules
+        The settings, worked out.
+    memory : Memory
+        What the last decision left; `Memory()` at a first start.
+
+    Returns
+    -------
+    Decision
+        Speed, lamp, reasons and the new memory.
+    """
+    now_s = now.monotonic_s
+    tent = readings.tent
+    if memory.started_s is None:
+        memory = replace(memory, started_s=now_s)
+    if tent is not None and now_s - tent.monotonic_s <= rules.stale_after_s:
+        intake = readings.intake
+        if intake is not None and now_s - intake.monotonic_s > rules.stale_after_s:
+            intake = None
+        limits = rules.day if now.lamp_on else rules.night
+        watches = memory.watches
+        base = rules.base[now.window_open + 2 * now.purge_on]
+        if (
+            watches is CALM
+            and memory.lamp_cut is None
+            and memory.hold is None
+            and _is_calm(tent, intake, limits, rules.cut_above_c)
+        ):
+            ramp = memory.ramp
+            if ramp.from_speed == ramp.to_speed == base.speed and not memory.in_failsafe:
+                return Decision(ramp.to_speed, now.lamp_on, base.reasons, memory)
+            wish = base
+        else:
+            watches = _step_watches(tent, intake, limits, rules, watches, now_s)
+            memory = _step_lamp(tent.temperature_c, now_s, rules, memory)
+            wish = _combine(base, watches, tent, intake, limits, rules)
+        memory = _with(memory, watches=watches, in_failsafe=False)
+    else:
+        memory = _step_lamp(None, now_s, rules, memory)
+        wish, memory = _without_reading(now, tent, rules, memory)
+    wish, memory = _with_hold(wish, now_s, memory)
+    speed, reasons, memory = actuate(wish, now_s, rules, memory)
+    is_cut = memory.lamp_cut is not None and memory.lamp_cut.is_cut
+    return Decision(speed, now.lamp_on and not is_cut, reasons, memory)
+
+
+def _is_calm(tent: Reading, intake: Reading | None, limits: Limits, cut_above_c: float) -> bool:
+    """Whether no watch would leave calm. True only if sure; the long way is always right."""
+    temperature_c = tent.temperature_c
+    humidity_pct = tent.humidity_pct
+    if not (
+        limits.cold_c <= temperature_c <= limits.hot_c
+        and limits.dry_pct <= humidity_pct <= limits.humid_pct
+        and temperature_c <= cut_above_c
+    ):
+        return False
+    vpd_pa = air.vpd_pa(temperature_c, humidity_pct)
+    if not limits.low_vpd_pa <= vpd_pa <= limits.high_vpd_pa:
+        return False
+    below_k = limits.dew_margin_k
+    if intake is not None and intake.temperature_c < temperature_c:
+        below_k += 0.5 * (temperature_c - intake.temperature_c)
+    return humidity_pct < 100.0 - _MOST_PCT_PER_K * below_k or (
+        _dew_distance_k(tent, intake) >= limits.dew_margin_k
+    )
+
+
+def surface_c(tent: Reading, intake: Reading | None) -> float:
+    """Estimate the coldest surface inside the tent [°C].
+
+    Thin fabric between two equal surface films (0.13 m²K/W each side, ISO 6946, from memory)
+    sits midway between the air inside and the air of the room, which the intake sensor sees.
+    Without one, or with a warmer room, surfaces are taken to be as warm as the tent's air.
+    """
+    if intake is None or intake.temperature_c >= tent.temperature_c:
+        return tent.temperature_c
+    return 0.5 * (tent.temperature_c + intake.temperature_c)
+
+
+def _dew_distance_k(tent: Reading, intake: Reading | None) -> float:
+    if tent.humidity_pct < 1.0:
+        return surface_c(tent, intake) + 60.0  # drier than a dew point is defined for
+    return surface_c(tent, intake) - air.dew_point_c(tent.temperature_c, tent.humidity_pct)
+
+
+def _values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
+    """Give each watch's value, in the order of `WATCHES`."""
+    temperature_c, humidity_pct = tent.temperature_c, tent.humidity_pct
+    vpd_pa = air.vpd_pa(temperature_c, humidity_pct)
+    distance_k = _dew_distance_k(tent, intake)
+    return (
+        temperature_c,
+        humidity_pct,
+        vpd_pa,
+        distance_k,
+        temperature_c,
+        humidity_pct,
+        vpd_pa,
+    )
+
+
+def _step_watches(
+    tent: Reading,
+    intake: Reading | None,
+    limits: Limits,
+    rules: Rules,
+    watches: Watches,
+    now_s: float,
+) -> Watches:
+    values, thresholds = _values(tent, intake), limits.as_tuple()
+    stepped: list[Watch | None] = []
+    changed = False
+    for i, kind in enumerate(WATCHES):
+        before = watches[i]
+        watch = step_watch(
+            before,
+            excess=kind.side * (values[i] - thresholds[i]),
+            deadband=rules.deadbands[i],
+            delay_s=rules.delays_s[i],
+            now_s=now_s,
+        )
+        if watch is not None and watch.engaged:
+            potential, margin = _potential(i, tent, intake, rules)
+            watch = step_withheld(watch, potential=potential, margin=margin)
+        changed = changed or watch is not before
+        stepped.append(watch)
+    if not changed:
+        return watches
+    return tuple(stepped) if any(stepped) else CALM
+
+
+def _potential(
+    index: int, tent: Reading, intake: Reading | None, rules: Rules
+) -> tuple[float, float]:
+    """Say by how much the intake air is better than the tent's for a watch, and the margin.
+
+    For temperatures [K]. For moisture, vapour pressures [Pa]: at one air pressure they order
+    air exactly as humidity ratios do, which relative humidities of unequal temperatures do not.
+    A watch that lowers the speed is served by it only while the intake makes things worse.
+    """
+    if intake is None:
+        return 1.0, 0.0  # nothing is known against it
+    kind, deadband = WATCHES[index], rules.deadbands[index]
+    if kind.quantity is Quantity.TEMPERATURE:
+        better = tent.temperature_c - intake.temperature_c
+        margin = deadband
+    else:
+        vapour_pa = air.vapour_pressure_pa(tent.temperature_c, tent.humidity_pct)
+        better = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
+        if kind.quantity is Quantity.HUMIDITY:
+            margin = air.vapour_pressure_pa(tent.temperature_c, min(100.0, deadband))
+        elif kind.quantity is Quantity.VPD:
+            margin = deadband
+        else:
+            margin = vapour_pa * min(1.0, deadband * _MOST_PCT_PER_K / 200.0)
+    return better, margin
+
+
+def _combine(
+    base: Wish,
+    watches: Watches,
+    tent: Reading,
+    intake: Reading | None,
+    limits: Limits,
+    rules: Rules,
+) -> Wish:
+    """Let the engaged watches lower and raise the base; keep every reason, by priority."""
+    if watches is CALM:
+        return base
+    floor, ceiling = 0.0, 1.0
+    for kind, watch, speed in zip(WATCHES, watches, rules.speeds, strict=True):
+        if watch is not None and watch.engaged and not watch.withheld:
+            if kind.raises:
+                floor = max(floor, speed)
+            else:
+                ceiling = min(ceiling, speed)
+    speed = max(floor, min(base.speed, ceiling))
+    reasons = _watch_reasons(watches, tent, intake, limits, rules)
+    # The ruling row is the highest one that asked for just this speed.
+    ruling = base.rule
+    if floor > 0.0 and floor >= min(base.speed, ceiling):
+        ruling = _first_rule(watches, rules.speeds, floor, raises=True)
+    elif ceiling < base.speed:
+        ruling = _first_rule(watches, rules.speeds, ceiling, raises=False)
+    ordered: list[Reason] = []
+    for reason in (*reasons, *base.reasons):
+        standing = reason.standing
+        if standing in (Standing.RULING, Standing.ENGAGED):
+            rules_here = reason.rule is ruling and not any(
+                r.standing is Standing.RULING for r in ordered
+            )
+            standing = Standing.RULING if rules_here else Standing.ENGAGED
+        ordered.append(reason if standing is reason.standing else replace(reason, standing=standing))
+    ordered.sort(key=lambda reason: reason.standing is not Standing.RULING)
+    return Wish(speed, ruling, tuple(ordered))
+
+
+def _first_rule(watches: Watches, speeds: tuple[float, ...], speed: float, *, raises: bool) -> Rule:
+    for kind, watch, asked in zip(WATCHES, watches, speeds, strict=True):
+        if (
+            watch is not None
+            and watch.engaged
+            and not watch.withheld
+            and kind.raises is raises
+            and asked == speed
+        ):
+            return kind.rule
+    raise AssertionError("a floor or ceiling always comes from a watch")
+
+
+def _watch_reasons(
+    watches: Watches, tent: Reading, intake: Reading | None, limits: Limits, rules: Rules
+) -> list[Reason]:
+    values, thresholds = _values(tent, intake), limits.as_tuple()
+    reasons = []
+    for i, (kind, watch) in enumerate(zip(WATCHES, watches, strict=True)):
+        if watch is None:
+            continue
+        reason = Reason(
+            kind.rule,
+            Standing.ENGAGED if watch.engaged else Standing.DELAYED,
+            kind.quantity,
+            values[i],
+            thresholds[i],
+            kind.unit,
+            until_s=None if watch.engaged else watch.since_s + rules.delays_s[i],
+        )
+        if watch.withheld and intake is not None:
+            reason = _withheld_reason(reason, tent, intake, rules.pressure_pa)
+        reasons.append(reason)
+    return reasons
+
+
+def _withheld_reason(
+    reason: Reason, tent: Reading, intake: Reading, pressure_pa: float
+) -> Reason:
+    if reason.quantity is Quantity.TEMPERATURE:
+        outside, inside = intake.temperature_c, tent.temperature_c
+    else:
+        outside, inside = (
+            1000.0 * air.humidity_ratio(r.temperature_c, r.humidity_pct, pressure_pa)
+            for r in (intake, tent)
+        )
+    return replace(reason, standing=Standing.WITHHELD, intake=outside, inside=inside)
+
+
+def _step_lamp(
+    temperature_c: float | None, now_s: float, rules: Rules, memory: Memory
+) -> Memory:
+    """Cut a lamp of ours that cooks the tent; free it when it is cool and the time is up."""
+    cut = memory.lamp_cut
+    if not rules.lamp_is_ours:
+        return memory if cut is None else replace(memory, lamp_cut=None)
+    if cut is not None and cut.is_cut:
+        # A blind controller gives the light back after the hold-off: the fan then runs at its
+        # failsafe speed, and weeks of darkness kill a crop as surely as heat.
+        cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.deadbands[0]
+        if cool and now_s - cut.since_s >= rules.cut_hold_off_s:
+            return replace(memory, lamp_cut=None)
+        return memory
+    if temperature_c is None:
+        return memory
+    if temperature_c <= rules.cut_above_c:
+        return memory if cut is None else replace(memory, lamp_cut=None)
+    if cut is None:
+        cut = LampCut(now_s)
+    if now_s - cut.since_s >= rules.cut_delay_s:
+        cut = LampCut(now_s, is_cut=True)
+    return memory if cut is memory.lamp_cut else replace(memory, lamp_cut=cut)
+
+
+def _without_reading(
+    now: Now, tent: Reading | None, rules: Rules, memory: Memory
+) -> tuple[Wish, Memory]:
+    """Keep to the schedule while a first reading may still come; then the failsafe speed."""
+    now_s = now.monotonic_s
+    assert memory.started_s is not None
+    age_s = now_s - (memory.started_s if tent is None else tent.monotonic_s)
+    if tent is None and age_s <= rules.stale_after_s and not memory.in_failsafe:
+        return rules.base[now.window_open + 2 * now.purge_on], memory
+    reason = Reason(
+        Rule.SENSOR_FAILSAFE,
+        Standing.RULING,
+        value=None if tent is None else age_s,
+        limit=rules.stale_after_s,
+        unit="s",
+    )
+    wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE, (reason,))
+    return wish, _with(memory, watches=CALM, in_failsafe=True)
+
+
+def _with_hold(wish: Wish, now_s: float, memory: Memory) -> tuple[Wish, Memory]:
+    hold = memory.hold
+    if hold is None:
+        return wish, memory
+    if now_s >= hold.until_s:
+        return wish, replace(memory, hold=None)
+    reason = Reason(
+        Rule.MANUAL_HOLD, Standing.RULING, value=hold.speed, limit=hold.speed, until_s=hold.until_s
+    )
+    others = tuple(
+        replace(r, standing=Standing.ENGAGED) if r.standing is Standing.RULING else r
+        for r in wish.reasons
+    )
+    return Wish(hold.speed, Rule.MANUAL_HOLD, (reason, *others)), memory
+
+
+def _with(memory: Memory, *, watches: Watches, in_failsafe: bool) -> Memory:
+    if watches is memory.watches and in_failsafe == memory.in_failsafe:
+        return memory
+    return replace(memory, watches=watches, in_failsafe=in_failsafe)

@@ -1,0 +1,144 @@
+"""What one decision leaves to the next, and how it survives a restart."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from controller.decision.types import Hold
+from controller.decision.watches import CALM, WATCHES, Watch, Watches
+
+
+@dataclass(frozen=True, slots=True)
+class Ramp:
+    """A speed on its way: from `from_speed` at `from_s` towards `to_speed`."""
+
+    from_speed: float = 0.0
+    from_s: float = -math.inf
+    to_speed: float = 0.0
+
+
+AT_REST = Ramp()
+
+
+@dataclass(frozen=True, slots=True)
+class LampCut:
+    """The lamp interlock.
+
+    Attributes
+    ----------
+    since_s : float
+        When the tent passed the cutout temperature; of a lamp that is cut: when it was cut [s].
+    is_cut : bool
+        Whether the lamp is cut.
+    """
+
+    since_s: float
+    is_cut: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """All that a decision needs from the past. `Memory()` is that of a first start.
+
+    Attributes
+    ----------
+    started_s : float or None
+        Monotonic time of the first decision [s].
+    watches : tuple of (Watch or None)
+        One for each of `WATCHES`; None when calm.
+    ramp : Ramp
+        The speed on its way.
+    switched_s : float
+        When the fan was last started or stopped [s].
+    lamp_cut : LampCut or None
+        The lamp interlock; None when the lamp is free.
+    hold : Hold or None
+        A person's command, if one stands.
+    in_failsafe : bool
+        Whether the last decision had no tent reading to trust.
+    """
+
+    started_s: float | None = None
+    watches: Watches = CALM
+    ramp: Ramp = AT_REST
+    switched_s: float = -math.inf
+    lamp_cut: LampCut | None = None
+    hold: Hold | None = None
+    in_failsafe: bool = False
+
+    def snapshot(self, now_s: float) -> dict[str, Any]:
+        """Give a JSON form with ages instead of monotonic times, for `restore`."""
+        return {
+            "watches": [
+                None
+                if w is None
+                else {"age_s": now_s - w.since_s, "engaged": w.engaged, "withheld": w.withheld}
+                for w in self.watches
+            ],
+            "speed": self.ramp.to_speed,
+            "switched_age_s": None if math.isinf(self.switched_s) else now_s - self.switched_s,
+            "lamp_cut": None
+            if self.lamp_cut is None
+            else {"age_s": now_s - self.lamp_cut.since_s, "is_cut": self.lamp_cut.is_cut},
+            "hold": None
+            if self.hold is None
+            else {"speed": self.hold.speed, "left_s": self.hold.until_s - now_s},
+        }
+
+    @classmethod
+    def restore(cls, snapshot: dict[str, Any], now_s: float, away_s: float) -> Memory:
+        """Take up a snapshot that was made `away_s` ago.
+
+        Parameters
+        ----------
+        snapshot : dict
+            What `snapshot` gave.
+        now_s : float
+            Monotonic time of this process [s].
+        away_s : float
+            Seconds since the snapshot, at least 0; by the wall clock, so only roughly known.
+
+        Returns
+        -------
+        Memory
+            A delay that had begun goes on, minimum times count the pause, a hold keeps its end.
+            The fan itself is taken to be at rest: a restarted daemon starts it anew.
+
+        Raises
+        ------
+        ValueError
+            The snapshot isn't one of ours; start with `Memory()` instead.
+        """
+        away_s = max(0.0, away_s)
+        try:
+            watches = tuple(
+                None
+                if w is None
+                else Watch(
+                    now_s - away_s - float(w["age_s"]), bool(w["engaged"]), bool(w["withheld"])
+                )
+                for w in snapshot["watches"]
+            )
+            switched_age = snapshot["switched_age_s"]
+            cut, hold = snapshot["lamp_cut"], snapshot["hold"]
+            memory = cls(
+                watches=watches if any(watches) else CALM,
+                switched_s=(
+                    -math.inf
+                    if switched_age is None or float(snapshot["speed"]) > 0.0
+                    else now_s - away_s - float(switched_age)
+                ),
+                lamp_cut=None
+                if cut is None
+                else LampCut(now_s - away_s - float(cut["age_s"]), bool(cut["is_cut"])),
+                hold=None
+                if hold is None or float(hold["left_s"]) <= away_s
+                else Hold(float(hold["speed"]), now_s + float(hold["left_s"]) - away_s),
+            )
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            raise ValueError(f"not a decision snapshot: {error!r}") from error
+        if len(watches) != len(WATCHES):
+            raise ValueError(f"expected {len(WATCHES)} watches, found {len(watches)}")
+        return memory
