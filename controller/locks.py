@@ -1,0 +1,128 @@
+"""One daemon per record and per pin: advisory locks that die with their process."""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import re
+from collections.abc import Iterable
+from pathlib import Path
+from types import TracebackType
+
+from controller.errors import UserError
+
+
+class AlreadyRunning(UserError):  # noqa: N818 - reads as what it says
+    """Another process holds what was to be claimed."""
+
+    def __init__(self, message: str) -> None:
+        super().__init__(message, status=4)
+
+
+class Claim:
+    """Locks held until `release`, or until the process ends however it ends.
+
+    The lock files themselves stay: removing one would let two processes each lock "the" file.
+    Their descriptors are closed in every program started from here, so a sensor's child process
+    that outlives its parent doesn't keep the parent's successor out.
+    """
+
+    def __init__(self, descriptors: list[int]) -> None:
+        self._descriptors = descriptors
+
+    def release(self) -> None:
+        """Let the next one in; again is harmless."""
+        while self._descriptors:
+            os.close(self._descriptors.pop())
+
+    def __enter__(self) -> Claim:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.release()
+
+
+def claim(path: Path) -> Claim:
+    """Become the only writer of the record at `path`.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The record; the lock file stands beside it, under the name of the file that symbolic
+        links lead to.
+
+    Raises
+    ------
+    AlreadyRunning
+        If another process holds it; the message names its process id.
+    UserError
+        If the lock file can't be made.
+    """
+    real = path.resolve()
+    return Claim([_lock(real.with_name(real.name + ".lock"), f"the record {path}")])
+
+
+def claim_pins(directory: Path, chip: str, pins: Iterable[int]) -> Claim:
+    """Become the only user of `pins` on `chip`: all of them, or none.
+
+    Parameters
+    ----------
+    directory : pathlib.Path
+        A directory that every controller on this machine uses: the runtime directory.
+    chip : str
+        Name of the chip or pin factory, such as "gpiochip0".
+    pins : iterable of int
+        Pin numbers on that chip. Each has a lock of its own, so sets that overlap collide.
+
+    Raises
+    ------
+    AlreadyRunning
+        If another process holds one of them.
+    UserError
+        If a lock file can't be made.
+    """
+    name = re.sub(r"[^A-Za-z0-9_-]", "_", chip)
+    held = Claim([])
+    try:
+        for pin in sorted(set(pins)):
+            held._descriptors.append(
+                _lock(directory / f"{name}-{pin}.lock", f"pin {pin} of {chip}")
+            )
+    except UserError:
+        held.release()
+        raise
+    return held
+
+
+def _lock(path: Path, what: str) -> int:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # No O_TRUNC: until the lock is ours, what the file says is the holder's.
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o644)
+    except OSError as error:
+        raise UserError(
+            f"cannot make the lock file {path}: {error.strerror}; the directory must exist and be "
+            "writable for the user that runs the daemon"
+        ) from error
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        holder = os.pread(descriptor, 32, 0).decode("ascii", "replace").strip()
+        os.close(descriptor)
+        who = f"process {holder}" if holder.isdecimal() else "another process"
+        raise AlreadyRunning(
+            f"{what} is in use by {who}; stop that one first, or use another config"
+        ) from None
+    except OSError as error:
+        os.close(descriptor)
+        raise UserError(f"cannot lock {path}: {error.strerror}") from error
+    with contextlib.suppress(OSError):  # a full disk must not keep the fan from running
+        os.ftruncate(descriptor, 0)
+        os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
+    return descriptor

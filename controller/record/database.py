@@ -1,0 +1,250 @@
+"""Opening a record's SQLite file: what it must be, and how it is brought up to date."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Callable, Sequence
+from importlib import resources
+from pathlib import Path
+from urllib.parse import quote
+
+from controller.errors import UserError
+
+# "Lwrt": how a record is told from any other SQLite file.
+APPLICATION_ID = 0x4C777274
+BUSY_TIMEOUT_S = 5.0
+# A commit writes whole pages, and a minute touches the last page of three tables: small pages
+# write a third of what SQLite's usual 4096 bytes would, which a memory card feels.
+PAGE_SIZE = 1024
+
+# A step takes a record from the schema of its index to the next one.
+Step = Callable[[sqlite3.Connection], None]
+
+
+class RecordError(UserError):
+    """The record cannot be used as it is; the message says what to do."""
+
+
+class NotARecordError(RecordError):
+    """The file is some other database, or none."""
+
+
+class NewerRecordError(RecordError):
+    """The record was written by a newer version."""
+
+
+def run_sql(connection: sqlite3.Connection, name: str) -> None:
+    """Run a packaged SQL file inside the transaction that is open.
+
+    `executescript` would commit first, and half a migration must never be kept.
+    """
+    text = resources.files("controller.record").joinpath(name).read_text("utf-8")
+    statement = ""
+    for line in text.splitlines(keepends=True):  # comments stay: `.schema` then explains itself
+        statement += line
+        if sqlite3.complete_statement(statement):
+            connection.execute(statement)
+            statement = ""
+    if statement.strip():
+        raise ValueError(f"{name} ends in the middle of a statement")
+
+
+def _first(connection: sqlite3.Connection) -> None:
+    run_sql(connection, "schema_1.sql")
+
+
+# STEPS[n] takes schema n to n + 1; 0 is the empty file. Steps are never changed once released.
+STEPS: tuple[Step, ...] = (_first,)
+
+# Readers don't migrate. VIEWS[n] makes a record of the older schema n look like the current one:
+# temporary views, which SQLite prefers to the file's own tables of the same name.
+VIEWS: dict[int, Step] = {}
+
+
+def schema_version(connection: sqlite3.Connection) -> int:
+    """The schema's number; 0 for an empty file.
+
+    Raises
+    ------
+    NotARecordError
+        If the database was made by something else.
+    """
+    application: int = connection.execute("PRAGMA application_id").fetchone()[0]
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    if application == APPLICATION_ID:
+        return version
+    tables: int = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+    if application == 0 and version == 0 and tables == 0:
+        return 0
+    raise NotARecordError(
+        "this SQLite file is not a record; name another path in the config's record"
+    )
+
+
+def migrate(connection: sqlite3.Connection, steps: Sequence[Step] = STEPS) -> tuple[int, int]:
+    """Bring a record up to the newest schema, all in one transaction.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Open for writing, with `isolation_level` None.
+    steps : sequence of Step
+        The steps, from the empty file on.
+
+    Returns
+    -------
+    tuple of int
+        The schema before and after.
+
+    Raises
+    ------
+    NewerRecordError
+        If the record's schema is newer than the last step's.
+    NotARecordError
+        If the file is some other database.
+    """
+    target = len(steps)
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        before = schema_version(connection)
+        refuse_newer(before, target)
+        for step in steps[before:]:
+            step(connection)
+        if before != target:
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.execute(f"PRAGMA user_version = {target}")
+        connection.execute("COMMIT")
+    except BaseException:
+        with contextlib.suppress(sqlite3.Error):
+            connection.execute("ROLLBACK")
+        raise
+    return before, target
+
+
+def refuse_newer(version: int, newest: int) -> None:
+    """Raise `NewerRecordError` if `version` is past the `newest` known schema."""
+    if version > newest:
+        raise NewerRecordError(
+            f"the record has schema {version}, newer than the {newest} this version knows; "
+            "install the version that wrote it, or name another record path in the config"
+        )
+
+
+def open_for_writing(path: Path, *, durable: bool = True) -> sqlite3.Connection:
+    """Open or make the record at `path`, migrated.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file; its directory is made if missing.
+    durable : bool
+        Whether a commit waits for the disk. Only a simulation may do without.
+
+    Raises
+    ------
+    sqlite3.Error, OSError
+        As they come: the caller decides whether to try again.
+    RecordError
+        If the file must not be written by this version.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    connection = sqlite3.connect(
+        path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
+    )
+    try:
+        schema_version(connection)  # before anything is changed in somebody else's database
+        connection.execute(f"PRAGMA page_size = {PAGE_SIZE}")  # no effect on a file with content
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
+        connection.execute("PRAGMA foreign_keys = ON")
+        # The newest pages stay warm; the rest of memory is the Pi's.
+        connection.execute("PRAGMA cache_size = -512")
+        # After a checkpoint the log is cut back to this, so that a long-held reader's effect ends.
+        connection.execute("PRAGMA journal_size_limit = 4194304")
+        migrate(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+class ReadOnly:
+    """A read-only connection and what has to be tidied up after it."""
+
+    def __init__(self, connection: sqlite3.Connection, copy: Path | None = None) -> None:
+        self.connection = connection
+        self._copy = copy
+
+    def close(self) -> None:
+        """Close, and remove the private copy if one was needed."""
+        self.connection.close()
+        if self._copy is not None:
+            shutil.rmtree(self._copy, ignore_errors=True)
+
+
+def open_for_reading(path: Path) -> ReadOnly:
+    """Open the record at `path` without ever writing to it.
+
+    Beside a live writer this is an ordinary WAL reader. In a directory where the reader may not
+    create the shared-memory file, a record without a write-ahead log is opened as immutable, and
+    one with a log left over from a power cut is read from a private copy of both.
+
+    Raises
+    ------
+    RecordError
+        If there is no record, it is no record, or it is newer than this version.
+    """
+    if not path.exists():
+        raise RecordError(
+            f"no record yet at {path}; it is made when the daemon first runs with this config"
+        )
+    try:
+        try:
+            return _checked(_connect(path, "mode=ro"), path)
+        except sqlite3.OperationalError:
+            wal = path.with_name(path.name + "-wal")
+            if not (wal.exists() and wal.stat().st_size):
+                return _checked(_connect(path, "mode=ro&immutable=1"), path)
+            folder = Path(tempfile.mkdtemp(prefix="lungwort-"))
+            try:
+                shutil.copyfile(path, folder / path.name)
+                shutil.copyfile(wal, folder / wal.name)
+                return _checked(_connect(folder / path.name, "mode=ro"), path, folder)
+            except BaseException:
+                shutil.rmtree(folder, ignore_errors=True)
+                raise
+    except sqlite3.DatabaseError as error:
+        raise RecordError(
+            f"cannot read the record {path}: {error}; if it is damaged, the daemon sets it aside "
+            "at its next start and begins a new one, and a backup can be put in its place"
+        ) from error
+    except OSError as error:
+        raise RecordError(f"cannot read the record {path}: {error.strerror}") from error
+
+
+def _connect(path: Path, query: str) -> sqlite3.Connection:
+    return sqlite3.connect(
+        f"file:{quote(str(path.absolute()))}?{query}",
+        uri=True,
+        timeout=BUSY_TIMEOUT_S,
+        isolation_level=None,
+        check_same_thread=False,
+    )
+
+
+def _checked(connection: sqlite3.Connection, path: Path, copy: Path | None = None) -> ReadOnly:
+    try:
+        version = schema_version(connection)
+        if version == 0:
+            raise RecordError(f"the record {path} is still empty; the daemon has not written yet")
+        refuse_newer(version, len(STEPS))
+        if version < len(STEPS):
+            VIEWS[version](connection)
+        connection.execute("SELECT 1 FROM readings LIMIT 1")
+    except BaseException:
+        connection.close()
+        raise
+    return ReadOnly(connection, copy)

@@ -1,0 +1,202 @@
+"""Reading a record: beside a live daemon, after a power cut, from an older version."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import fields
+from pathlib import Path
+
+from controller.record.database import RecordError, open_for_reading
+from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
+
+_COLUMNS = tuple(f.name for f in fields(ReadingRow) if f.name != "sensors")
+_SELECT_READINGS = f"SELECT {', '.join(_COLUMNS)} FROM readings"
+# SQLite's own bounds of an integer: "from ever" and "until ever".
+_FIRST_MS, _LAST_MS = -(2**63), 2**63 - 1
+
+
+class RecordReader:
+    """A read-only view of one record.
+
+    Ranges are [Unix ms], the start included, the end not. What is streamed is one consistent
+    snapshot; separate calls may see what the daemon wrote between them, unless they are made
+    inside `snapshot`.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+
+    Raises
+    ------
+    RecordError
+        If there is none, it can't be read, is no record, or was written by a newer version;
+        methods raise it too where they come upon a damaged page.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        try:
+            self._opened = open_for_reading(path)
+        except RecordError as error:
+            if str(path) in error.message:
+                raise
+            raise type(error)(f"{path}: {error.message}", error.status) from error
+        self._db = self._opened.connection
+
+    def __enter__(self) -> RecordReader:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._opened.close()
+
+    def sql(self, query: str, parameters: Sequence[object] = ()) -> Iterator[tuple[object, ...]]:
+        """Rows of a query of your own; the database does the sums."""
+        try:
+            yield from self._db.execute(query, tuple(parameters))
+        except sqlite3.DatabaseError as error:
+            raise self._unreadable(error) from error
+
+    def snapshot(self) -> Snapshot:
+        """A context in which every call sees the record as it is now."""
+        return Snapshot(self._db)
+
+    def latest(self) -> ReadingRow | None:
+        """The newest reading with its sensors."""
+        for row in self.sql(f"{_SELECT_READINGS} ORDER BY at_ms DESC LIMIT 1"):
+            reading = _reading(row)
+            sensors = self.sensors(reading.at_ms, reading.at_ms + 1)
+            return _reading(row, tuple(sensor for _, sensor in sensors))
+        return None
+
+    def readings(
+        self, from_ms: int | None = None, until_ms: int | None = None
+    ) -> Iterator[ReadingRow]:
+        """Readings in order of time, streamed, without their sensors."""
+        query = f"{_SELECT_READINGS} WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms"
+        return map(_reading, self.sql(query, _range(from_ms, until_ms)))
+
+    def sensors(
+        self, from_ms: int | None = None, until_ms: int | None = None, sensor: str | None = None
+    ) -> Iterator[tuple[int, SensorRow]]:
+        """Each sensor's rows with their instant [Unix ms], streamed; of one sensor if named."""
+        query = (
+            "SELECT at_ms, sensor, temperature_c, humidity_pct, failures, fault "
+            "FROM sensor_readings WHERE at_ms >= ? AND at_ms < ? "
+        )
+        parameters: list[object] = list(_range(from_ms, until_ms))
+        if sensor is not None:
+            query += "AND sensor = ? "
+            parameters.append(sensor)
+        for at_ms, *rest in self.sql(query + "ORDER BY at_ms, sensor", parameters):
+            yield at_ms, SensorRow(*rest)  # type: ignore[arg-type, misc]
+
+    def events(
+        self,
+        from_ms: int | None = None,
+        until_ms: int | None = None,
+        names: Iterable[str] | None = None,
+        *,
+        after_id: int = 0,
+    ) -> Iterator[EventRow]:
+        """Events in the order in which they were recorded, streamed.
+
+        Parameters
+        ----------
+        from_ms, until_ms : int, optional
+            The range [Unix ms].
+        names : iterable of str, optional
+            Names, or patterns with ``*``: ``override.*``.
+        after_id : int
+            Only events recorded after the one with this id.
+        """
+        query = "SELECT id, at_ms, name, level, data FROM events WHERE at_ms >= ? AND at_ms < ?"
+        parameters: list[object] = list(_range(from_ms, until_ms))
+        if after_id:
+            query += " AND id > ?"
+            parameters.append(after_id)
+        if names is not None:
+            patterns = list(names)
+            query += f" AND ({' OR '.join(['name GLOB ?'] * len(patterns)) or '0'})"
+            parameters += patterns
+        for number, at_ms, name, level, data in self.sql(query + " ORDER BY id", parameters):
+            yield EventRow(number, at_ms, name, level, _object(data))  # type: ignore[arg-type]
+
+    def configs(self) -> list[ConfigRow]:
+        """Every config in the order in which they came into force."""
+        rows = self.sql("SELECT id, at_ms, sha256, yaml FROM configs ORDER BY id")
+        return [ConfigRow(*row) for row in rows]  # type: ignore[arg-type]
+
+    def state(self, key: str) -> StateRow | None:
+        """What the daemon last saved under `key`."""
+        for at_ms, text in self.sql("SELECT at_ms, value FROM state WHERE key = ?", (key,)):
+            try:
+                return StateRow(key, at_ms, json.loads(str(text)))  # type: ignore[arg-type]
+            except ValueError:
+                return None
+        return None
+
+    def span(self) -> tuple[int, int] | None:
+        """The ends of the first and the last reading's interval [Unix ms]; None without any."""
+        # Two look-ups at the ends of the tree; min and max in one query would walk all of it.
+        query = "SELECT (SELECT min(at_ms) FROM readings), (SELECT max(at_ms) FROM readings)"
+        for first, last in self.sql(query):
+            if first is not None:
+                return first, last  # type: ignore[return-value]
+        return None
+
+    def _unreadable(self, error: sqlite3.DatabaseError) -> Exception:
+        if isinstance(error, sqlite3.ProgrammingError):
+            return error
+        if isinstance(error, sqlite3.OperationalError) and "syntax error" in str(error):
+            return error
+        return RecordError(f"cannot read the record {self.path}: {error}")
+
+
+class Snapshot:
+    """One read transaction, as a context."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._db = connection
+
+    def __enter__(self) -> None:
+        self._db.execute("BEGIN")
+
+    def __exit__(self, *_: object) -> None:
+        self._db.execute("ROLLBACK")
+
+
+def _range(from_ms: int | None, until_ms: int | None) -> tuple[int, int]:
+    return (
+        _FIRST_MS if from_ms is None else from_ms,
+        _LAST_MS if until_ms is None else until_ms,
+    )
+
+
+_BOOLEANS = {"lamp_on", "window_open", "withheld"}
+_DECODE: tuple[Callable[[object], object] | None, ...] = tuple(
+    bool if name in _BOOLEANS else None for name in _COLUMNS
+)
+
+
+def _reading(row: tuple[object, ...], sensors: tuple[SensorRow, ...] = ()) -> ReadingRow:
+    values = {
+        name: decode(value) if decode else value
+        for name, decode, value in zip(_COLUMNS, _DECODE, row, strict=True)
+    }
+    return ReadingRow(**values, sensors=sensors)  # type: ignore[arg-type]
+
+
+def _object(text: object) -> dict[str, object]:
+    """An event's data; a page that a power cut scrambled must not stop the reading of the rest."""
+    try:
+        value = json.loads(str(text))
+    except ValueError:
+        return {"unreadable": str(text)}
+    return value if isinstance(value, dict) else {"unreadable": str(text)}
