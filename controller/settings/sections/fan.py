@@ -57,7 +57,9 @@ class Fan(Section):
     max_pressure_pa: Pressure | None = Field(
         None, alias="max_pressure", description="Static pressure at no flow (data sheet)."
     )
-    power_w: Power | None = Field(None, alias="power", description="Electrical power at full speed.")
+    power_w: Power | None = Field(
+        None, alias="power", description="Electrical power at full speed."
+    )
     tachometer: Tachometer | None = None
 
 

@@ -51,5 +51,3 @@ class Lamp(Section):
     pin: Pin | None = Field(None, description="GPIO of the lamp relay or of the photocell.")
     active_low: bool = Field(False, description="True when a low level means lit.")
     cutout: Cutout = Field(default_factory=lambda: Cutout())
-
-

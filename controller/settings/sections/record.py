@@ -22,7 +22,9 @@ class Record(Section):
     path: RecordPath | None = Field(
         None, description="The file; default: TENT-NAME.sqlite3 in the state directory."
     )
-    interval_s: Duration = Field(60.0, alias="interval", description="One reading kept per interval.")
+    interval_s: Duration = Field(
+        60.0, alias="interval", description="One reading kept per interval."
+    )
     keep_s: Duration = Field(
         2 * 365.25 * 86400.0, alias="keep", description="How long readings and events are kept."
     )

@@ -63,7 +63,9 @@ class HumidityOverride(Section):
     deadband_pct: HumidityDifference = Field(4.0, alias="deadband")
     delay_s: Duration = Field(120.0, alias="delay")
     speed: Speed = Field(1.0, description="Fan speed while too humid.")
-    reduced_speed: Speed | None = Field(None, description="Speed while too dry; default night_speed.")
+    reduced_speed: Speed | None = Field(
+        None, description="Speed while too dry; default night_speed."
+    )
 
 
 class VpdOverride(Section):
@@ -72,7 +74,9 @@ class VpdOverride(Section):
     deadband_pa: Pressure = Field(150.0, alias="deadband")
     delay_s: Duration = Field(120.0, alias="delay")
     speed: Speed = Field(1.0, description="Fan speed while VPD is too low.")
-    reduced_speed: Speed | None = Field(None, description="Speed while too high; default night_speed.")
+    reduced_speed: Speed | None = Field(
+        None, description="Speed while too high; default night_speed."
+    )
 
 
 class DewPointOverride(Section):
@@ -95,5 +99,7 @@ class Overrides(Section):
 class Failsafe(Section):
     """What to do without a reading that can be trusted."""
 
-    stale_after_s: Duration = Field(120.0, alias="stale_after", description="Oldest usable reading.")
+    stale_after_s: Duration = Field(
+        120.0, alias="stale_after", description="Oldest usable reading."
+    )
     speed: Speed = Field(1.0, description="Fan speed without a usable tent reading.")

@@ -1,0 +1,51 @@
+"""The config: one YAML file about one tent, checked and turned into frozen settings in SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from controller.settings.model import Settings, state_directory
+from controller.settings.problems import ConfigError, Problem
+
+__all__ = [
+    "ConfigError",
+    "Loaded",
+    "Problem",
+    "Settings",
+    "load_settings",
+    "settings_from_text",
+    "state_directory",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A config that can be used."""
+
+    settings: Settings
+    warnings: tuple[Problem, ...]
+    text: str
+    sha256: str
+
+
+def load_settings(path: str | Path) -> Loaded:
+    """Read, check and convert a config file.
+
+    Imports YAML and pint; a daemon calls `controller.settings.child.load_in_child` instead.
+
+    Raises
+    ------
+    ConfigError
+        With every problem of the file.
+    """
+    from controller.settings import loader
+
+    return loader.load(Path(path))
+
+
+def settings_from_text(text: str, name: str = "config.yaml") -> Loaded:
+    """The same for a text in hand; `name` stands in the messages."""
+    from controller.settings import loader
+
+    return loader.load_text(text, name)

@@ -1,0 +1,82 @@
+"""The settings of one tent: every section, and what follows from several of them."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+from pydantic import Field
+
+from controller.display import Units
+from controller.settings.quantities import Section
+from controller.settings.sections.fan import Fan, Schedule
+from controller.settings.sections.lamp import Lamp
+from controller.settings.sections.record import Energy, Record
+from controller.settings.sections.room import Crop, Duct, Room
+from controller.settings.sections.sensors import Sensor
+from controller.settings.sections.targets import Failsafe, Overrides, Targets
+from controller.settings.sections.tent import Place, Tent
+
+
+class Settings(Section):
+    """Everything one config file says about one tent, in SI."""
+
+    tent: Tent
+    place: Place
+    lamp: Lamp
+    fan: Fan
+    schedule: Schedule = Field(default_factory=lambda: Schedule())
+    sensors: tuple[Sensor, ...] = Field(min_length=1, max_length=16)
+    targets: Targets = Field(default_factory=lambda: Targets())
+    overrides: Overrides = Field(default_factory=lambda: Overrides())
+    failsafe: Failsafe = Field(default_factory=lambda: Failsafe())
+    energy: Energy = Field(default_factory=lambda: Energy())
+    record: Record = Field(default_factory=lambda: Record())
+    duct: Duct | None = None
+    crop: Crop | None = None
+    room: Room = Field(default_factory=lambda: Room())
+
+    @property
+    def units(self) -> Units:
+        """The units shown to people."""
+        return self.place.units or "si"
+
+    @property
+    def record_path(self) -> Path:
+        """The record's file, absolute; a relative path lies in the state directory."""
+        path = self.record.path or Path(f"{file_stem(self.tent.name)}.sqlite3")
+        return state_directory() / path.expanduser()
+
+    @property
+    def too_cold_speed(self) -> float:
+        """Speed the schedule is lowered to while too cold (0–1)."""
+        return self._reduced(self.overrides.temperature.reduced_speed)
+
+    @property
+    def too_dry_speed(self) -> float:
+        """Speed the schedule is lowered to while relative humidity is too low (0–1)."""
+        return self._reduced(self.overrides.humidity.reduced_speed)
+
+    @property
+    def vpd_too_high_speed(self) -> float:
+        """Speed the schedule is lowered to while VPD is too high (0–1)."""
+        return self._reduced(self.overrides.vpd.reduced_speed)
+
+    def _reduced(self, speed: float | None) -> float:
+        return self.schedule.night_speed if speed is None else speed
+
+
+def state_directory() -> Path:
+    """Where records live: systemd's $STATE_DIRECTORY, else the XDG state directory."""
+    given = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
+    if given:
+        return Path(given)
+    base = os.environ.get("XDG_STATE_HOME", "")
+    home = Path(base) if base.startswith("/") else Path.home() / ".local" / "state"
+    return home / "lungwort"
+
+
+def file_stem(name: str) -> str:
+    """A tent's name as a file name without surprises."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "tent"

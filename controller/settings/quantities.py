@@ -1,0 +1,277 @@
+"""The types of the config: quantities with units, pins, clock times, zones and bands.
+
+Text is parsed (with pint, which is then imported); numbers given from Python are SI as they are,
+so that settings made in code or read back from JSON need neither pint nor YAML.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Generic, TypeVar, get_args
+
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from controller import units
+
+T = TypeVar("T")
+
+
+class Section(BaseModel):
+    """One mapping of the config: frozen, and no key but the known ones."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        validate_by_name=True,
+        validate_by_alias=True,
+        allow_inf_nan=False,
+        use_attribute_docstrings=False,
+    )
+
+
+def refused(wrong: str, expected: str) -> PydanticCustomError:
+    """The error of a value that is not what its key takes: what is wrong, what was expected."""
+    return PydanticCustomError("refused", "{wrong}", {"wrong": wrong, "expected": expected})
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """Annotates a float in SI that the config writes with a unit.
+
+    Attributes
+    ----------
+    kind : str
+        A key of `controller.units.KINDS`.
+    low, high : float
+        Bounds in SI, both allowed.
+    """
+
+    kind: str
+    low: float = -math.inf
+    high: float = math.inf
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Validate with `_validate`; a float when dumped."""
+        return core_schema.no_info_plain_validator_function(self._validate)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """A string of the kind's pattern."""
+        return {"type": "string", "examples": [units.KINDS[self.kind].example]}
+
+    def _validate(self, value: object) -> float:
+        if isinstance(value, str):
+            try:
+                number = units.parse(value, self.kind)
+            except units.NotAQuantityError as error:
+                raise refused(error.wrong, error.expected) from None
+        elif isinstance(value, int | float) and not isinstance(value, bool):
+            number = float(value)
+        else:
+            sort = units.KINDS[self.kind]
+            raise refused(f"{describe(value)} is not {sort.noun}", f"e.g. {sort.example}")
+        if not self.low <= number <= self.high:  # also refuses NaN
+            raise refused(f"{value} is out of range", f"{self.low:g} to {self.high:g}")
+        return number
+
+
+def describe(value: object) -> str:
+    """What a value is, in words for a message."""
+    if isinstance(value, dict):
+        return "a mapping"
+    if isinstance(value, list | tuple):
+        return "a list"
+    return repr(value)
+
+
+@dataclass(frozen=True, eq=False)
+class Text:
+    """Annotates a value that a function reads from text or takes as it is."""
+
+    read: Callable[[object], Any]
+    json_schema: dict[str, Any]
+    serialise: Callable[[Any], Any] | None = None
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Validate with `read`."""
+        serialization = (
+            core_schema.plain_serializer_function_ser_schema(self.serialise)
+            if self.serialise
+            else None
+        )
+        return core_schema.no_info_plain_validator_function(self.read, serialization=serialization)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """The schema given."""
+        return dict(self.json_schema)
+
+
+def _read_pin(value: object) -> int:
+    expected = "a GPIO number from 0 to 27 (BCM numbering, not the pin of the header), e.g. 18"
+    if isinstance(value, str):
+        match = re.fullmatch(r"\s*(?:gpio\s*)?([0-9]{1,2})\s*", value, re.IGNORECASE | re.ASCII)
+        value = int(match[1]) if match else value
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise refused(f"{describe(value)} is not a pin", expected)
+    if not 0 <= value <= 27:
+        raise refused(f"there is no GPIO {value}", expected)
+    return value
+
+
+def _read_time(value: object) -> datetime.time:
+    expected = "a local clock time, e.g. 06:00, 22:30 or 10:30 pm"
+    if isinstance(value, datetime.time) and value.tzinfo is None:
+        return value
+    match = isinstance(value, str) and re.fullmatch(
+        r"\s*([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?\s*(?:([ap])\.?m\.?)?\s*",
+        value,
+        re.IGNORECASE | re.ASCII,
+    )
+    if not match:
+        raise refused(f"{describe(value)} is not a clock time", expected)
+    hour, minute, second = int(match[1]), int(match[2]), int(match[3] or 0)
+    if match[4]:
+        if not 1 <= hour <= 12:
+            raise refused(f"{value!r} is not a clock time", expected)
+        hour = hour % 12 + (12 if match[4].lower() == "p" else 0)
+    if (hour, minute, second) == (24, 0, 0):
+        hour = 0
+    if hour > 23 or minute > 59 or second > 59:
+        raise refused(f"there is no clock time {value!r}", expected)
+    return datetime.time(hour, minute, second)
+
+
+def _read_zone(value: object) -> str:
+    import zoneinfo
+
+    expected = "an IANA zone name, e.g. Europe/Rome or America/New_York"
+    if not isinstance(value, str):
+        raise refused(f"{describe(value)} is not a time zone", expected)
+    name = value.strip()
+    try:
+        zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        import difflib
+
+        by_lower = {zone.lower(): zone for zone in zoneinfo.available_timezones()}
+        near = difflib.get_close_matches(name.lower().replace(" ", "_"), by_lower, 1, 0.7)
+        if near:
+            expected = f"{by_lower[near[0]]}, perhaps, or another IANA zone name"
+        raise refused(f"unknown time zone {name!r}", expected) from None
+    return name
+
+
+def _read_price(value: object) -> float:
+    expected = "the price of one kilowatt-hour, e.g. 0.31 or 0.31 EUR/kWh"
+    number: object = value
+    if isinstance(value, str):
+        match = re.fullmatch(
+            r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?:(?:[A-Z]{3})?\s*(?:/|per)\s*kwh)?\s*",
+            value,
+            re.IGNORECASE | re.ASCII,
+        )
+        number = float(match[1]) if match else None
+    if not isinstance(number, int | float) or isinstance(number, bool):
+        raise refused(f"{describe(value)} is not a price", expected)
+    if not 0.0 <= number <= 1e6:
+        raise refused(f"{value} is out of range", expected)
+    return float(number)
+
+
+def _read_currency(value: object) -> str:
+    if not isinstance(value, str) or not re.fullmatch(r"\s*[A-Za-z]{3}\s*", value, re.ASCII):
+        raise refused(
+            f"{describe(value)} is not a currency", "a code of three letters, e.g. EUR or USD"
+        )
+    return value.strip().upper()
+
+
+def _read_path(value: object) -> Path:
+    if isinstance(value, Path):
+        return value
+    if not isinstance(value, str) or not value.strip() or "\0" in value or len(value) > 4096:
+        raise refused(f"{describe(value)} is not a path", "a file name, e.g. /var/lib/x.sqlite3")
+    return Path(value.strip())
+
+
+Length = Annotated[float, Quantity("length", 0.0, 1000.0)]
+Area = Annotated[float, Quantity("area", 0.0, 10_000.0)]
+Altitude = Annotated[float, Quantity("altitude", -500.0, 6000.0)]
+Duration = Annotated[float, Quantity("duration", 0.0, 100 * 365.25 * 86400.0)]
+Temperature = Annotated[float, Quantity("temperature", -40.0, 80.0)]
+TemperatureDifference = Annotated[float, Quantity("temperature_difference", -50.0, 50.0)]
+Humidity = Annotated[float, Quantity("humidity", 0.0, 100.0)]
+HumidityDifference = Annotated[float, Quantity("humidity_difference", 0.0, 100.0)]
+HumidityOffset = Annotated[float, Quantity("humidity_difference", -100.0, 100.0)]
+Pressure = Annotated[float, Quantity("pressure", 0.0, 20_000.0)]
+Flow = Annotated[float, Quantity("flow", 0.0, 10.0)]
+Power = Annotated[float, Quantity("power", 0.0, 20_000.0)]
+Frequency = Annotated[float, Quantity("frequency", 1.0, 1e6)]
+Speed = Annotated[float, Quantity("speed", 0.0, 1.0)]
+Price = Annotated[float, Text(_read_price, {"type": ["number", "string"]})]
+Currency = Annotated[str, Text(_read_currency, {"type": "string"})]
+Pin = Annotated[int, Text(_read_pin, {"type": ["integer", "string"]})]
+LocalTime = Annotated[
+    datetime.time, Text(_read_time, {"type": "string"}, lambda time: time.isoformat())
+]
+ZoneName = Annotated[str, Text(_read_zone, {"type": "string"})]
+RecordPath = Annotated[Path, Text(_read_path, {"type": "string"}, str)]
+
+
+@dataclass(frozen=True, slots=True)
+class Band(Generic[T]):
+    """A low and a high limit; written as a list of two."""
+
+    low: T
+    high: T
+
+    def __iter__(self) -> Iterator[T]:
+        """Low, then high."""
+        yield self.low
+        yield self.high
+
+    def __getitem__(self, index: int) -> T:
+        """The limit 0 (low) or 1 (high)."""
+        return (self.low, self.high)[index]
+
+    def __len__(self) -> int:
+        """Always 2."""
+        return 2
+
+    @classmethod
+    def __get_pydantic_core_schema__(
+        cls, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """A list of two items of the type in brackets, or a Band."""
+        (item,) = get_args(source) or (float,)
+        return core_schema.no_info_before_validator_function(
+            cls._as_list,
+            core_schema.no_info_after_validator_function(
+                lambda pair: cls(*pair),
+                core_schema.tuple_schema([handler.generate_schema(item)] * 2),
+            ),
+            serialization=core_schema.plain_serializer_function_ser_schema(list),
+        )
+
+    @staticmethod
+    def _as_list(value: object) -> object:
+        if isinstance(value, Band):
+            return [value.low, value.high]
+        if not isinstance(value, list | tuple):
+            raise refused(f"{describe(value)} is not a band", "a list of two limits, [low, high]")
+        if len(value) != 2:
+            raise refused(f"a list of {len(value)} is not a band", "two limits, [low, high]")
+        return value

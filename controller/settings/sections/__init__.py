@@ -1,0 +1,1 @@
+"""The sections of the config, each a model of its own."""

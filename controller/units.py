@@ -1,0 +1,278 @@
+"""Quantities as people write them ("75 °F", "2 ft 3 in", "110 cfm") into SI floats.
+
+The spellings are listed here, so that the loader, the error messages and the JSON Schema of the
+config agree; the factors are pint's. pint is heavy and imported at the first conversion only.
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+MAX_LENGTH = 64
+NUMBER = r"[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?"
+_SIGN = r"[+\-−]?"
+
+
+class NotAQuantityError(ValueError):
+    """A text that does not read as the quantity asked for: what is wrong, and what was expected."""
+
+    def __init__(self, wrong: str, expected: str) -> None:
+        super().__init__(f"{wrong}; expected {expected}")
+        self.wrong = wrong
+        self.expected = expected
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of quantity.
+
+    Attributes
+    ----------
+    noun : str
+        What to call it in an error message.
+    si : str
+        pint's name of the unit of the result.
+    spellings : Mapping[str, str]
+        How people write its units, each with pint's name; letter case does not matter.
+    example : str
+        How to write one.
+    compound : bool
+        Whether parts add up, as in "2 ft 3 in".
+    zero_is_plain : bool
+        Whether 0 means the same in every unit, so that a bare 0 is clear.
+    """
+
+    noun: str
+    si: str
+    spellings: Mapping[str, str] = field(repr=False)
+    example: str
+    compound: bool = False
+    zero_is_plain: bool = True
+
+
+def _spell(**units: str) -> dict[str, str]:
+    """{spelling: pint name} of {pint name: "spelling spelling"}; `_` in a spelling is a gap."""
+    return {
+        spelling.replace("_", " "): unit
+        for unit, spellings in units.items()
+        for spelling in spellings.split()
+    }
+
+
+_LENGTH = _spell(
+    millimeter="mm millimetre millimetres millimeter millimeters",
+    centimeter="cm centimetre centimetres centimeter centimeters",
+    meter="m metre metres meter meters",
+    inch='in in. inch inches " ″ ”',
+    foot="ft ft. foot feet ' ′ ’",
+)
+_AREA = {
+    "cm²": "cm**2", "cm2": "cm**2", "cm^2": "cm**2", "sq cm": "cm**2",
+    "m²": "m**2", "m2": "m**2", "m^2": "m**2", "sq m": "m**2",
+    "in²": "inch**2", "in2": "inch**2", "in^2": "inch**2", "sq in": "inch**2",
+    "ft²": "foot**2", "ft2": "foot**2", "ft^2": "foot**2", "sq ft": "foot**2",
+}  # fmt: skip
+_VOLUME = {
+    "m³": "m**3", "m3": "m**3", "m^3": "m**3", "l": "liter", "litre": "liter", "litres": "liter",
+    "liter": "liter", "liters": "liter", "ft³": "foot**3", "ft3": "foot**3", "ft^3": "foot**3",
+    "cu ft": "foot**3", "gal": "gallon", "gallon": "gallon", "gallons": "gallon",
+}  # fmt: skip
+_DURATION = _spell(
+    millisecond="ms",
+    second="s sec secs second seconds",
+    minute="min mins minute minutes",
+    hour="h hr hrs hour hours",
+    day="d day days",
+    week="week weeks",
+    month="month months",
+    year="year years",
+)
+_TEMPERATURE = _spell(
+    degC="°c ℃ c degc deg_c °_c celsius", degF="°f ℉ f degf deg_f °_f fahrenheit", kelvin="k kelvin"
+)
+_DIFFERENCE = {
+    spelling: {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
+    for spelling, unit in _TEMPERATURE.items()
+}
+_PERCENT = _spell(percent="% percent pct")
+_HUMIDITY = _PERCENT | _spell(percent="%_rh %rh rh% percent_rh")
+_PRESSURE = _spell(
+    Pa="pa",
+    hPa="hpa",
+    kPa="kpa",
+    mbar="mbar",
+    mmH2O="mmh2o mm_h2o mmwc mm_wc mmwg mm_wg",
+    inH2O="inh2o in_h2o in._h2o inh₂o in_h₂o inwc in_wc in._wc inwg in_wg in._wg in._w.g. in_w.g.",
+)
+_FLOW = {
+    "m³/h": "m**3/hour", "m3/h": "m**3/hour", "m^3/h": "m**3/hour", "m³/hr": "m**3/hour",
+    "m3/hr": "m**3/hour", "cmh": "m**3/hour",
+    "m³/min": "m**3/minute", "m3/min": "m**3/minute",
+    "m³/s": "m**3/second", "m3/s": "m**3/second", "m^3/s": "m**3/second",
+    "l/s": "liter/second", "l/min": "liter/minute",
+    # Not pint's "cfm", which is a centi-femto-metre.
+    "cfm": "foot**3/minute", "ft³/min": "foot**3/minute", "ft3/min": "foot**3/minute",
+    "cu ft/min": "foot**3/minute",
+}  # fmt: skip
+
+KINDS: Mapping[str, Kind] = {
+    "length": Kind("a length", "meter", _LENGTH, "80 cm", compound=True),
+    "altitude": Kind("a height above sea level", "meter", _LENGTH, "250 m", compound=True),
+    "area": Kind("an area", "meter**2", _AREA, "0.5 m²"),
+    "volume": Kind("a volume", "meter**3", _VOLUME, "1.2 m³"),
+    "duration": Kind("a duration", "second", _DURATION, "15 min", compound=True),
+    "temperature": Kind("a temperature", "degC", _TEMPERATURE, "24 °C", zero_is_plain=False),
+    "temperature_difference": Kind(
+        "a difference of temperatures", "delta_degC", _DIFFERENCE, "1.5 K"
+    ),
+    "humidity": Kind("a relative humidity", "percent", _HUMIDITY, "60 %"),
+    "humidity_difference": Kind("a difference of humidities", "percent", _HUMIDITY, "4 %"),
+    "pressure": Kind("a pressure", "Pa", _PRESSURE, "150 Pa"),
+    "flow": Kind("an air flow", "m**3/second", _FLOW, "187 m³/h"),
+    "power": Kind("a power", "watt", _spell(watt="w watt watts", kilowatt="kw"), "150 W"),
+    "frequency": Kind("a frequency", "hertz", _spell(hertz="hz", kilohertz="khz"), "25 kHz"),
+    "speed": Kind("a fan speed", "dimensionless", _PERCENT, "40 %"),
+    "co2": Kind("a CO2 concentration", "ppm", _spell(ppm="ppm ppmv"), "1000 ppm"),
+}
+
+_DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
+_BARE = re.compile(rf"{_SIGN}(?:{NUMBER}|\.[0-9]+|\.?inf|\.?nan)", re.IGNORECASE | re.ASCII)
+# Spaces that come along when a data sheet is copied: no-break, thin, narrow no-break, tab.
+_GAPS = re.compile("[\u00a0\u2009\u202f\t]")
+
+
+@functools.cache
+def part_pattern(kind: str) -> re.Pattern[str]:
+    """The pattern of one "number unit" of a kind, with groups 1 and 2."""
+    spellings = sorted(KINDS[kind].spellings, key=len, reverse=True)
+    return re.compile(
+        rf" *({NUMBER}) *({'|'.join(map(re.escape, spellings))})(?![A-Za-z²³^/]) *",
+        re.IGNORECASE | re.ASCII,
+    )
+
+
+def parse(text: str, kind: str) -> float:
+    """Read a quantity.
+
+    Parameters
+    ----------
+    text : str
+        What the user wrote, at most 64 characters.
+    kind : str
+        A key of `KINDS`.
+
+    Returns
+    -------
+    float
+        The value in SI: m, m², m³, s, °C, K, %, Pa, m³/s, W, Hz; a speed as a fraction; CO2 in ppm.
+
+    Raises
+    ------
+    NotAQuantityError
+        A ValueError, "what is wrong; expected what"; only finite numbers ever come back.
+    """
+    sort = KINDS[kind]
+    if len(text) > MAX_LENGTH:
+        raise NotAQuantityError(f"{text[:20]!r}… is too long", f"{sort.noun}, e.g. {sort.example}")
+    stripped = _GAPS.sub(" ", text).strip()
+    if _BARE.fullmatch(stripped):
+        return _bare(stripped, kind)
+    if _DECIMAL_COMMA.search(stripped):
+        point = stripped.replace(",", ".", 1)
+        raise NotAQuantityError(
+            f"{text!r} has a comma in its number, which could mean two things",
+            f"a decimal point and no thousands separator, e.g. {point}",
+        )
+    sign = -1.0 if stripped[:1] in ("-", "−") else 1.0
+    body = stripped[1:].lstrip() if stripped[:1] in ("+", "-", "−") else stripped
+    parts = _parts(body, kind)
+    if not parts:
+        raise NotAQuantityError(f"{text!r} is not {sort.noun}", _expected(kind, body))
+    # Twelve digits: what people wrote, without the dust of binary fractions of a foot.
+    value = sum(_convert(sign * number, unit, sort.si) for number, unit in parts)
+    value = float(f"{value:.12g}") + 0.0
+    if not math.isfinite(value):
+        raise NotAQuantityError(f"{text!r} is out of all bounds", f"e.g. {sort.example}")
+    return value
+
+
+def _bare(text: str, kind: str) -> float:
+    """A number without a unit: an error unless it is a 0 that means the same in every unit."""
+    sort = KINDS[kind]
+    try:
+        value = float(text.replace("−", "-"))
+    except ValueError:  # ".inf", ".nan" as YAML writes them
+        value = math.nan
+    if not math.isfinite(value):
+        raise NotAQuantityError(f"{text!r} is not a number to work with", f"e.g. {sort.example}")
+    if value == 0.0 and sort.zero_is_plain:
+        return 0.0
+    if kind == "speed":
+        shown = f"{value * 100:g} % or {value:g} %" if 0 < value <= 1 else f"{value:g} %"
+        raise NotAQuantityError(f"{text} has no unit", f"a percentage: write {shown}")
+    raise NotAQuantityError(f"{text} has no unit", f"{sort.noun}: write {_hints(text, kind)}")
+
+
+def _hints(number: str, kind: str) -> str:
+    """The same number with the units it could have meant."""
+    units = {
+        "length": ("cm", "in"),
+        "altitude": ("m", "ft"),
+        "area": ("m²", "ft²"),
+        "volume": ("m³", "ft³"),
+        "duration": ("min", "s"),
+        "temperature": ("°C", "°F"),
+        "temperature_difference": ("K", "°F"),
+        "pressure": ("Pa", "kPa", "inH2O"),
+        "flow": ("m³/h", "cfm"),
+        "power": ("W",),
+        "frequency": ("Hz", "kHz"),
+        "co2": ("ppm",),
+    }.get(kind, ("%",))
+    return " or ".join(f"{number} {unit}" for unit in units)
+
+
+def _expected(kind: str, body: str) -> str:
+    """What to write instead of `body`."""
+    sort = KINDS[kind]
+    number = re.match(NUMBER, body)
+    if number is None:
+        return f"{sort.noun}, e.g. {sort.example}"
+    return f"{sort.noun} with its unit, e.g. {_hints(number[0], kind)}"
+
+
+def _parts(body: str, kind: str) -> list[tuple[float, str]]:
+    """[(number, pint unit)] of the whole text, or [] when it does not read as the kind."""
+    sort = KINDS[kind]
+    pattern = part_pattern(kind)
+    parts: list[tuple[float, str]] = []
+    at = 0
+    while at < len(body):
+        match = pattern.match(body, at)
+        if match is None or (parts and not sort.compound):
+            return []
+        parts.append((float(match[1]), sort.spellings[match[2].lower()]))
+        at = match.end()
+    if len(parts) > 1:
+        sizes = [_convert(1.0, unit, sort.si) for _, unit in parts]
+        if any(b >= a for a, b in itertools.pairwise(sizes)):
+            return []  # "3 in 2 ft", "2 m 2 m": parts go from the larger unit to the smaller
+    return parts
+
+
+def _convert(number: float, unit: str, si: str) -> float:
+    """`number` of a pint unit in the pint unit `si`."""
+    return float(_registry().Quantity(number, unit).to(si).magnitude)
+
+
+@functools.cache
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(cache_folder=None)
