@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Generic, TypeVar, get_args
@@ -231,25 +231,32 @@ ZoneName = Annotated[str, Text(_read_zone, {"type": "string"})]
 RecordPath = Annotated[Path, Text(_read_path, {"type": "string"}, str)]
 
 
-@dataclass(frozen=True, slots=True)
-class Band(Generic[T]):
+class Band(tuple[T, T], Generic[T]):
     """A low and a high limit; written as a list of two."""
 
-    low: T
-    high: T
+    __slots__ = ()
 
-    def __iter__(self) -> Iterator[T]:
-        """Low, then high."""
-        yield self.low
-        yield self.high
+    def __new__(cls, low: T, high: T) -> Band[T]:
+        """The band from `low` to `high`."""
+        return super().__new__(cls, (low, high))
 
-    def __getitem__(self, index: int) -> T:
-        """The limit 0 (low) or 1 (high)."""
-        return (self.low, self.high)[index]
+    def __getnewargs__(self) -> tuple[T, T]:
+        """For pickle and copy."""
+        return (self[0], self[1])
 
-    def __len__(self) -> int:
-        """Always 2."""
-        return 2
+    def __repr__(self) -> str:
+        """`Band(low, high)`."""
+        return f"Band({self[0]!r}, {self[1]!r})"
+
+    @property
+    def low(self) -> T:
+        """The lower limit."""
+        return self[0]
+
+    @property
+    def high(self) -> T:
+        """The upper limit."""
+        return self[1]
 
     @classmethod
     def __get_pydantic_core_schema__(
@@ -268,8 +275,6 @@ class Band(Generic[T]):
 
     @staticmethod
     def _as_list(value: object) -> object:
-        if isinstance(value, Band):
-            return [value.low, value.high]
         if not isinstance(value, list | tuple):
             raise refused(f"{describe(value)} is not a band", "a list of two limits, [low, high]")
         if len(value) != 2:

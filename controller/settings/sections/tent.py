@@ -32,5 +32,5 @@ class Place(Section):
     timezone: ZoneName = Field(description="IANA time zone of the lamp times, e.g. Europe/Rome.")
     units: Literal["si", "us"] | None = Field(
         None,
-        description="Units shown to you; default: us when the file writes a temperature in °F, else si.",
+        description="Units shown to you; default us when the file has temperatures in °F, else si.",
     )
