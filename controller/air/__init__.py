@@ -25,6 +25,7 @@ from controller.air.mixture import (
     specific_volume_m3_per_kg,
     vapour_pressure_of_humidity_ratio_pa,
 )
+from controller.air.ranges import ImpossibleAirError
 from controller.air.saturation import (
     dew_point_c,
     dew_point_of_vapour_pressure_c,
@@ -33,7 +34,7 @@ from controller.air.saturation import (
     vapour_pressure_pa,
     vpd_pa,
 )
-from controller.air.state import AirState, ImpossibleAirError, state_from
+from controller.air.state import AirState, state_from
 from controller.air.wet_bulb import humidity_ratio_of_wet_bulb, wet_bulb_c
 
 __all__ = [
