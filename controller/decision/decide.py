@@ -223,9 +223,9 @@ def _combine(
     if watches is CALM:
         return base
     floor, ceiling = 0.0, 1.0
-    for kind, watch, speed in zip(WATCHES, watches, rules.speeds, strict=True):
-        if watch is not None and watch.engaged and not watch.withheld:
-            if kind.raises:
+    for i, speed in enumerate(rules.speeds):
+        if _acts(i, watches):
+            if WATCHES[i].raises:
                 floor = max(floor, speed)
             else:
                 ceiling = min(ceiling, speed)
@@ -245,20 +245,25 @@ def _combine(
                 r.standing is Standing.RULING for r in ordered
             )
             standing = Standing.RULING if rules_here else Standing.ENGAGED
-        ordered.append(reason if standing is reason.standing else replace(reason, standing=standing))
+        ordered.append(
+            reason if standing is reason.standing else replace(reason, standing=standing)
+        )
     ordered.sort(key=lambda reason: reason.standing is not Standing.RULING)
     return Wish(speed, ruling, tuple(ordered))
 
 
+def _acts(index: int, watches: Watches) -> bool:
+    """Whether a watch moves the speed: engaged, served by outside air, and not undone by heat."""
+    watch, kind = watches[index], WATCHES[index]
+    if watch is None or not watch.engaged or watch.withheld:
+        return False
+    # Hot air is dry because it is hot: less air would make it hotter, and so drier still.
+    return kind.rule is not Rule.TOO_DRY or watches[0] is None
+
+
 def _first_rule(watches: Watches, speeds: tuple[float, ...], speed: float, *, raises: bool) -> Rule:
-    for kind, watch, asked in zip(WATCHES, watches, speeds, strict=True):
-        if (
-            watch is not None
-            and watch.engaged
-            and not watch.withheld
-            and kind.raises is raises
-            and asked == speed
-        ):
+    for i, kind in enumerate(WATCHES):
+        if _acts(i, watches) and kind.raises is raises and speeds[i] == speed:
             return kind.rule
     raise AssertionError("a floor or ceiling always comes from a watch")
 
@@ -286,9 +291,7 @@ def _watch_reasons(
     return reasons
 
 
-def _withheld_reason(
-    reason: Reason, tent: Reading, intake: Reading, pressure_pa: float
-) -> Reason:
+def _withheld_reason(reason: Reason, tent: Reading, intake: Reading, pressure_pa: float) -> Reason:
     if reason.quantity is Quantity.TEMPERATURE:
         outside, inside = intake.temperature_c, tent.temperature_c
     else:
@@ -299,9 +302,7 @@ def _withheld_reason(
     return replace(reason, standing=Standing.WITHHELD, intake=outside, inside=inside)
 
 
-def _step_lamp(
-    temperature_c: float | None, now_s: float, rules: Rules, memory: Memory
-) -> Memory:
+def _step_lamp(temperature_c: float | None, now_s: float, rules: Rules, memory: Memory) -> Memory:
     """Cut a lamp of ours that cooks the tent; free it when it is cool and the time is up."""
     cut = memory.lamp_cut
     if not rules.lamp_is_ours:

@@ -85,9 +85,11 @@ class Rules:
         over, fan, plan = settings.overrides, settings.fan, settings.schedule
         margin_k = settings.targets.dew_point_margin_k
         night_speed = plan.night_speed
+        # A fan that can turn slowly keeps doing so when less air is wanted: plants need CO2.
+        least = night_speed if fan.drive == "relay" else max(night_speed, fan.resolved_min_speed)
 
         def reduced(speed: float | None) -> float:
-            return night_speed if speed is None else speed
+            return least if speed is None else speed
 
         purge_speed = plan.purge.speed if plan.purge is not None else 0.0
         cutout = settings.lamp.cutout

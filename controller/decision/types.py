@@ -132,7 +132,7 @@ class Reason:
     inside: float | None = None
 
     def as_dict(self) -> dict[str, object]:
-        """Give the JSON form: rule, standing, quantity, value, limit, unit and, if withheld, why."""
+        """Give the JSON form; one that is withheld also has both airs that were compared."""
         row: dict[str, object] = {
             "rule": self.rule.value,
             "standing": self.standing.value,

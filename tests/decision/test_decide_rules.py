@@ -1,0 +1,274 @@
+"""The priority list, row by row."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from decision_builders import air_is, day, make_rules, night
+
+from controller.decision import (
+    CALM,
+    Decision,
+    Hold,
+    Memory,
+    Now,
+    Quantity,
+    Readings,
+    Rule,
+    Rules,
+    Standing,
+    decide,
+)
+
+
+def run(
+    rules: Rules,
+    temperature_c: float = 22.0,
+    humidity_pct: float = 55.0,
+    *,
+    for_s: float = 600.0,
+    step_s: float = 2.0,
+    memory: Memory | None = None,
+    start_s: float = 0.0,
+    intake: tuple[float, float] | None = None,
+    phase: str = "day",
+) -> Decision:
+    """Hold one state of the air for a while and give the last decision."""
+    memory = memory or Memory()
+    decision = None
+    at_s = start_s
+    while at_s <= start_s + for_s:
+        now = day(at_s) if phase == "day" else night(at_s)
+        decision = decide(now, air_is(at_s, temperature_c, humidity_pct, intake), rules, memory)
+        memory = decision.memory
+        at_s += step_s
+    assert decision is not None
+    return decision
+
+
+def test_inside_the_band_the_schedule_rules_by_day_and_by_night() -> None:
+    rules = make_rules(day_speed=0.5, night_speed=0.0)
+    by_day, by_night = run(rules), run(rules, phase="night")
+    assert (by_day.speed, by_day.reasons[0].rule) == (0.5, Rule.SCHEDULE)
+    assert (by_night.speed, by_night.reasons[0].rule) == (0.0, Rule.SCHEDULE)
+
+
+def test_a_steady_tent_gives_the_same_memory_and_reasons_objects() -> None:
+    rules = make_rules()
+    first = run(rules)
+    again = decide(day(700.0), air_is(700.0), rules, first.memory)
+    assert again.memory is first.memory
+    assert again.reasons is rules.base[1].reasons
+
+
+def test_too_hot_engages_only_after_its_delay() -> None:
+    rules = make_rules()
+    early = run(rules, 24.5, for_s=58.0)
+    assert early.speed == 0.5
+    assert [(r.rule, r.standing) for r in early.reasons] == [
+        (Rule.SCHEDULE, Standing.RULING),
+        (Rule.TOO_HOT, Standing.DELAYED),
+    ]
+    late = run(rules, 24.5, for_s=60.0)
+    assert late.speed == 1.0
+    reason = late.reasons[0]
+    assert (reason.rule, reason.standing, reason.value, reason.limit, reason.unit) == (
+        Rule.TOO_HOT,
+        Standing.RULING,
+        24.5,
+        24.0,
+        "°C",
+    )
+
+
+def test_too_hot_releases_below_the_deadband_and_not_before() -> None:
+    rules = make_rules()
+    hot = run(rules, 24.5)
+    inside_deadband = run(rules, 23.01, memory=hot.memory, start_s=700.0)
+    assert inside_deadband.speed == 1.0
+    released = run(rules, 22.99, memory=inside_deadband.memory, start_s=1400.0)
+    assert (released.speed, released.memory.watches) == (0.5, CALM)
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "humidity_pct", "quantity"),
+    [
+        (22.0, 76.0, Quantity.HUMIDITY),  # VPD 634 Pa: the RH alone is out of band
+        (19.9, 69.5, Quantity.VPD),  # es 2325 Pa: VPD 709; see the rules below
+    ],
+)
+def test_too_humid_by_either_quantity_raises_the_speed(
+    temperature_c: float, humidity_pct: float, quantity: Quantity
+) -> None:
+    rules = make_rules()
+    rules = replace(
+        rules, day=replace(rules.day, low_vpd_pa=750.0 if quantity is Quantity.VPD else 600.0)
+    )
+    decision = run(rules, temperature_c, humidity_pct)
+    assert decision.speed == 0.9
+    assert decision.reasons[0].rule is Rule.TOO_HUMID
+    assert decision.reasons[0].quantity is quantity
+
+
+def test_a_surface_near_the_dew_point_raises_the_speed() -> None:
+    # 22 °C 66 %: dew point 15.4 °C; intake 10 °C puts the fabric midway, at 16 °C.
+    rules = make_rules()
+    near = run(rules, 22.0, 66.0, intake=(10.0, 50.0))
+    assert near.speed == 0.9
+    assert near.reasons[0].quantity is Quantity.DEW_POINT
+    assert near.reasons[0].value == pytest.approx(0.6, abs=0.1)
+    far = run(rules, 22.0, 66.0, intake=(20.0, 50.0))
+    assert far.speed == 0.5
+
+
+def test_cooling_is_withheld_when_the_intake_is_no_cooler() -> None:
+    rules = make_rules()
+    decision = run(rules, 31.0, 45.0, intake=(31.5, 40.0))
+    assert decision.speed == 0.5
+    withheld = [r for r in decision.reasons if r.standing is Standing.WITHHELD]
+    assert [(r.rule, r.value, r.limit, r.intake, r.inside) for r in withheld if r.intake] == [
+        (Rule.TOO_HOT, 31.0, 24.0, 31.5, 31.0),
+    ] or withheld[0].rule is Rule.TOO_HOT
+
+
+def test_a_withheld_override_resumes_only_when_the_intake_is_cooler_by_the_deadband() -> None:
+    rules = make_rules()
+    decision = run(rules, 31.0, 45.0, intake=(31.5, 40.0))
+    still = run(rules, 31.0, 45.0, intake=(30.2, 40.0), memory=decision.memory, start_s=700.0)
+    assert still.speed == 0.5
+    served = run(rules, 31.0, 45.0, intake=(29.9, 40.0), memory=still.memory, start_s=1400.0)
+    assert served.speed == 1.0
+
+
+def test_drying_compares_humidity_ratios_and_not_relative_humidities() -> None:
+    rules = make_rules()
+    # Cellar air at 12 °C and 95 % holds 8.3 g/kg; the tent at 22 °C and 76 % 12.6 g/kg.
+    cellar = run(rules, 22.0, 76.0, intake=(12.0, 95.0))
+    assert cellar.speed == 0.9
+    # Street air at 30 °C and 50 % holds 13.3 g/kg, more than the tent, at a lower RH.
+    street = run(rules, 22.0, 76.0, intake=(30.0, 50.0))
+    assert street.speed == 0.5
+    reason = next(r for r in street.reasons if r.standing is Standing.WITHHELD)
+    assert reason.intake == pytest.approx(13.3, abs=0.1)
+    assert reason.inside == pytest.approx(12.6, abs=0.1)
+
+
+def test_too_cold_lowers_the_schedule_unless_the_intake_is_warmer() -> None:
+    rules = make_rules()
+    assert run(rules, 18.0, 60.0).speed == 0.2
+    cold_air = run(rules, 18.0, 60.0, intake=(10.0, 60.0))
+    assert (cold_air.speed, cold_air.reasons[0].rule) == (0.2, Rule.TOO_COLD)
+    assert run(rules, 18.0, 60.0, intake=(20.0, 60.0)).speed == 0.5
+
+
+def test_too_dry_lowers_the_schedule_but_never_below_what_heat_asks() -> None:
+    rules = make_rules()
+    dry = run(rules, 22.0, 35.0)
+    assert (dry.speed, dry.reasons[0].rule) == (0.2, Rule.TOO_DRY)
+    dry_and_hot = run(rules, 25.0, 35.0)
+    assert (dry_and_hot.speed, dry_and_hot.reasons[0].rule) == (1.0, Rule.TOO_HOT)
+    assert {r.rule for r in dry_and_hot.reasons} == {Rule.TOO_HOT, Rule.TOO_DRY, Rule.SCHEDULE}
+
+
+def test_cold_and_humid_air_is_dried_since_that_row_is_higher() -> None:
+    decision = run(make_rules(), 18.0, 85.0)
+    assert (decision.speed, decision.reasons[0].rule) == (0.9, Rule.TOO_HUMID)
+
+
+def test_a_purge_rules_over_the_schedule_and_under_too_cold() -> None:
+    rules = make_rules()
+    purged = decide(night(0.0, purge=True), air_is(0.0), rules, Memory())
+    assert (purged.speed, purged.reasons[0].rule) == (0.8, Rule.PURGE)
+    memory = run(rules, 12.0, 50.0, phase="night").memory
+    cold = decide(night(700.0, purge=True), air_is(700.0, 12.0, 50.0), rules, memory)
+    assert (cold.speed, cold.reasons[0].rule) == (0.2, Rule.TOO_COLD)
+
+
+def test_a_stale_reading_leads_to_the_failsafe_speed() -> None:
+    rules = make_rules()
+    memory = run(rules).memory
+    fresh = decide(day(720.0), air_is(600.0), rules, memory)
+    assert fresh.speed == 0.5
+    stale = decide(day(720.1), air_is(600.0), rules, memory)
+    assert (stale.speed, stale.reasons[0].rule) == (0.7, Rule.SENSOR_FAILSAFE)
+    assert stale.memory.in_failsafe
+    back = decide(day(730.0), air_is(730.0), rules, stale.memory)
+    assert (back.speed, back.memory.in_failsafe) == (0.5, False)
+
+
+def test_a_first_start_keeps_to_the_schedule_until_a_reading_is_overdue() -> None:
+    rules = make_rules(night_speed=0.0)
+    nothing = Readings(None)
+    first = decide(night(1000.0), nothing, rules, Memory())
+    assert (first.speed, first.reasons[0].rule) == (0.0, Rule.SCHEDULE)
+    overdue = decide(night(1121.0), nothing, rules, first.memory)
+    assert (overdue.speed, overdue.reasons[0].rule) == (0.7, Rule.SENSOR_FAILSAFE)
+    still = decide(night(1122.0), nothing, rules, overdue.memory)
+    assert still.reasons[0].rule is Rule.SENSOR_FAILSAFE
+
+
+def test_a_stale_intake_is_not_held_against_an_override() -> None:
+    rules = make_rules()
+    memory = run(rules, 31.0, 45.0, intake=(32.0, 40.0)).memory
+    readings = replace(air_is(900.0, 31.0, 45.0), intake=air_is(700.0, 32.0, 40.0).tent)
+    decision = decide(day(900.0), readings, rules, memory)
+    assert (decision.speed, decision.reasons[0].rule) == (1.0, Rule.TOO_HOT)
+
+
+def test_a_hold_rules_over_everything_until_it_expires() -> None:
+    rules = make_rules()
+    memory = replace(run(rules, 30.0, 45.0).memory, hold=Hold(0.0, until_s=1000.0))
+    held = decide(day(999.0), air_is(999.0, 30.0, 45.0), rules, memory)
+    assert (held.speed, held.reasons[0].rule) == (0.0, Rule.MANUAL_HOLD)
+    assert [r.standing for r in held.reasons].count(Standing.RULING) == 1
+    over = decide(day(1000.0), air_is(1000.0, 30.0, 45.0), rules, held.memory)
+    assert (over.speed, over.reasons[0].rule, over.memory.hold) == (1.0, Rule.TOO_HOT, None)
+
+
+def test_a_lamp_of_ours_is_cut_in_lasting_heat_and_held_off() -> None:
+    rules = make_rules(lamp_is_ours=True)
+    hot = run(rules, 36.0, 40.0, for_s=298.0)
+    assert hot.lamp_on
+    cut = run(rules, 36.0, 40.0, for_s=300.0)
+    assert not cut.lamp_on
+    cool = run(rules, 25.0, 50.0, memory=cut.memory, start_s=302.0, for_s=1790.0)
+    assert not cool.lamp_on
+    free = run(rules, 25.0, 50.0, memory=cool.memory, start_s=2094.0, for_s=20.0)
+    assert free.lamp_on
+
+
+def test_a_lamp_stays_cut_past_its_hold_off_while_it_is_hot() -> None:
+    rules = make_rules(lamp_is_ours=True)
+    cut = run(rules, 36.0, 40.0, for_s=300.0)
+    assert not run(rules, 34.5, 40.0, memory=cut.memory, start_s=302.0, for_s=4000.0).lamp_on
+
+
+def test_a_lamp_that_is_not_ours_is_never_cut() -> None:
+    assert run(make_rules(lamp_is_ours=False), 40.0, 40.0, for_s=3600.0).lamp_on
+
+
+def test_night_limits_hold_by_night() -> None:
+    rules = make_rules()
+    humid_by_day = run(rules, 22.0, 76.0)
+    humid_by_night = run(rules, 22.0, 76.0, phase="night")
+    assert humid_by_day.reasons[0].rule is Rule.TOO_HUMID
+    assert humid_by_night.reasons[0].rule is Rule.SCHEDULE
+
+
+def test_reasons_in_json_name_rule_standing_quantity_value_limit_and_unit() -> None:
+    reason = run(make_rules(), 24.5).reasons[0]
+    assert reason.as_dict() == {
+        "rule": "too_hot",
+        "standing": "ruling",
+        "quantity": "temperature",
+        "value": 24.5,
+        "limit": 24.0,
+        "unit": "°C",
+    }
+
+
+def test_the_window_alone_decides_the_scheduled_speed() -> None:
+    rules = make_rules()
+    lead = Now(0.0, lamp_on=False, window_open=True)
+    assert decide(lead, air_is(0.0), rules, Memory()).speed == 0.5
