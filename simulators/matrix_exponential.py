@@ -1,0 +1,55 @@
+"""The exponential of a small matrix in plain Python: what an exact step of a linear system needs.
+
+The matrices here have a dozen rows and are worked out once per fan flow, so the standard library
+does; the daemon that runs on a simulated rig then needs no numpy either.
+"""
+
+from __future__ import annotations
+
+from math import frexp
+
+Matrix = list[list[float]]
+
+# Taylor's series of a matrix of norm 1/2 ends below 1e-17 after so many terms.
+_TERMS = 14
+
+
+def multiply(a: Matrix, b: Matrix) -> Matrix:
+    """Give the product of two square matrices of the same size."""
+    columns = list(zip(*b, strict=True))
+    return [[sum(x * y for x, y in zip(row, col, strict=True)) for col in columns] for row in a]
+
+
+def exponential(a: Matrix) -> Matrix:
+    """Give exp(a) by scaling and squaring.
+
+    Parameters
+    ----------
+    a : list of list of float
+        A square matrix, shape (n, n).
+
+    Returns
+    -------
+    list of list of float
+        exp(a), shape (n, n).
+
+    References
+    ----------
+    Moler & Van Loan, "Nineteen dubious ways to compute the exponential of a matrix, twenty-five
+    years later", SIAM Review 45(1), 2003, method 3.
+    """
+    n = len(a)
+    norm = max(sum(abs(x) for x in row) for row in a)
+    squarings = max(0, frexp(norm)[1] + 1)
+    scale = 0.5**squarings
+    scaled = [[x * scale for x in row] for row in a]
+    result = [[1.0 if i == j else 0.0 for j in range(n)] for i in range(n)]
+    term = [row[:] for row in result]
+    for k in range(1, _TERMS + 1):
+        term = [[x / k for x in row] for row in multiply(term, scaled)]
+        for i in range(n):
+            for j in range(n):
+                result[i][j] += term[i][j]
+    for _ in range(squarings):
+        result = multiply(result, result)
+    return result

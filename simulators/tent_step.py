@@ -1,0 +1,167 @@
+"""The exact step of the tent's linear part, worked out once per (flow, lamp, length)."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+from controller import air
+from simulators.matrix_exponential import Matrix, exponential
+from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
+
+# About this state transpiration is linearised; elsewhere the corrector makes up for it.
+_ABOUT_C = 25.0
+_ABOUT_RATIO = 0.010
+
+# The augmented state: temperatures, humidity ratio, their integrals over the step, then what is
+# constant or linear within it: heat at the air's node, humidity ratio drawn in, one, what the
+# linearisation leaves of the transpiration and its slope, what it leaves of the evaporation from
+# wet fabric and its slope.
+_T, _C, _W, _IT, _IC, _IW, _HEAT, _IN, _ONE, _R, _DR, _S, _DS = range(13)
+
+
+class Linearisation(NamedTuple):
+    """Slopes of saturation pressure by temperature and of vapour pressure by humidity ratio."""
+
+    per_k_pa: float
+    per_ratio_pa: float
+
+
+@lru_cache(maxsize=8)
+def linearisation(pressure_pa: float) -> Linearisation:
+    """Give the slopes about 25 °C and 10 g/kg at a pressure [Pa]."""
+    per_k = (
+        air.saturation_vapour_pressure_pa(_ABOUT_C + 0.5)
+        - air.saturation_vapour_pressure_pa(_ABOUT_C - 0.5)
+    )
+    ratio = air.MASS_RATIO
+    return Linearisation(per_k, pressure_pa * ratio / (ratio + _ABOUT_RATIO) ** 2)
+
+
+class Row(NamedTuple):
+    """One row of the exact step: what one state becomes, by what it depends on."""
+
+    air_c: float
+    contents_c: float
+    humidity_ratio: float
+    heat_w: float
+    intake_ratio: float
+    one: float
+    rest: float
+    rest_change: float
+    film: float
+    film_change: float
+
+
+def _row(matrix: Matrix, which: int, dt_s: float) -> Row:
+    # The slopes are given as changes over the whole step.
+    m = matrix[which]
+    return Row(
+        m[_T], m[_C], m[_W], m[_HEAT], m[_IN], m[_ONE], m[_R], m[_DR] / dt_s, m[_S], m[_DS] / dt_s
+    )
+
+
+class Rows(NamedTuple):
+    """The rows of the three states and of their integrals over the step."""
+
+    air: Row
+    contents: Row
+    ratio: Row
+    air_integral: Row
+    contents_integral: Row
+    ratio_integral: Row
+
+
+class StepRows:
+    """The exact step for one fan flow, one lamp state and one length.
+
+    Attributes
+    ----------
+    dry : tuple of float
+        24 coefficients of the three states with dry fabric, row by row (see `Row`, less the two
+        of the film), then κ [kg/(s Pa)], UA and ρ cp Q [W/K], and for CO2: air changes [1/s],
+        uptake at full supply [ppm/s], half-supply [ppm], respiration [ppm/s]; then where the fabric
+        lies on the way from tent (0) to room (1), and the length [s].
+    """
+
+    __slots__ = ("_wet_rows", "dry", "dry_rows", "dt_s", "flow_m3_s", "lamp_on", "physics")
+
+    def __init__(
+        self, physics: TentPhysics, flow_m3_s: float, lamp_on: bool, dt_s: float
+    ) -> None:
+        self.physics = physics
+        self.flow_m3_s = flow_m3_s
+        self.lamp_on = lamp_on
+        self.dt_s = dt_s
+        self.dry_rows = self._solve(wet=False)
+        self._wet_rows: Rows | None = None
+        total = flow_m3_s + physics.infiltration_m3_s
+        rows = self.dry_rows
+        self.dry: tuple[float, ...] = (
+            *rows.air[:8],
+            *rows.contents[:8],
+            *rows.ratio[:8],
+            physics.transpiration_kg_s_pa(lamp_on),
+            physics.wall_w_per_k,
+            physics.heat_capacity_j_m3_k * total,
+            total / physics.volume_m3,
+            physics.co2_uptake_ppm_s if lamp_on else 0.0,
+            physics.co2_half_ppm,
+            physics.co2_respiration_ppm_s,
+            1.0 - physics.fabric_inside_share,
+            dt_s,
+        )
+
+    @property
+    def wet_rows(self) -> Rows:
+        """The rows with wet fabric; worked out when first needed."""
+        if self._wet_rows is None:
+            self._wet_rows = self._solve(wet=True)
+        return self._wet_rows
+
+    def _solve(self, wet: bool) -> Rows:
+        p = self.physics
+        slopes = linearisation(p.pressure_pa)
+        kappa = p.transpiration_kg_s_pa(self.lamp_on)
+        by_t, by_w = kappa * slopes.per_k_pa, kappa * slopes.per_ratio_pa
+        total = self.flow_m3_s + p.infiltration_m3_s
+        air_mass_s = p.density_kg_m3 * total
+        air_mass = p.density_kg_m3 * p.volume_m3
+        lamp_w = p.lamp_heat_w if self.lamp_on else 0.0
+        fan_w = p.fan_heat_w if self.flow_m3_s > 0.0 else 0.0
+        film = p.film_kg_s if wet else 0.0
+        film_heat = p.fabric_inside_share * LATENT_J_PER_KG
+
+        a = [[0.0] * 13 for _ in range(13)]
+        row = a[_T]
+        row[_T] = -(
+            p.heat_capacity_j_m3_k * total
+            + p.wall_w_per_k
+            + p.contents_w_per_k
+            + LATENT_J_PER_KG * by_t
+        )
+        row[_C] = p.contents_w_per_k
+        row[_W] = LATENT_J_PER_KG * by_w + film_heat * film
+        row[_HEAT] = 1.0
+        row[_ONE] = lamp_w * (1.0 - p.lamp_contents_share) + fan_w
+        row[_R] = -LATENT_J_PER_KG
+        row[_S] = -film_heat if wet else 0.0
+        a[_T] = [x / p.air_capacity_j_k for x in row]
+
+        row = a[_C]
+        row[_T], row[_C] = p.contents_w_per_k, -p.contents_w_per_k
+        row[_ONE] = lamp_w * p.lamp_contents_share
+        a[_C] = [x / p.contents_capacity_j_k for x in row]
+
+        row = a[_W]
+        row[_T], row[_W] = by_t, -by_w - air_mass_s - film
+        row[_IN] = air_mass_s
+        row[_R] = 1.0
+        row[_S] = 1.0 if wet else 0.0
+        a[_W] = [x / air_mass for x in row]
+
+        a[_IT][_T] = a[_IC][_C] = a[_IW][_W] = 1.0
+        a[_R][_DR] = a[_S][_DS] = 1.0
+        m = exponential([[x * self.dt_s for x in r] for r in a])
+        return Rows(*(_row(m, which, self.dt_s) for which in (_T, _C, _W, _IT, _IC, _IW)))
+
