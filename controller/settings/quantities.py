@@ -207,6 +207,18 @@ def _read_path(value: object) -> Path:
     return Path(value.strip())
 
 
+def _read_flag(value: object) -> bool:
+    if isinstance(value, bool):
+        return value
+    word = value.lower() if isinstance(value, str) else ""
+    if word in ("true", "yes", "on"):
+        return True
+    if word in ("false", "no", "off"):
+        return False
+    raise refused(f"{describe(value)} is neither true nor false", "true or false")
+
+
+Flag = Annotated[bool, Text(_read_flag, {"type": "boolean"})]
 Length = Annotated[float, Quantity("length", 0.0, 1000.0)]
 Area = Annotated[float, Quantity("area", 0.0, 10_000.0)]
 Altitude = Annotated[float, Quantity("altitude", -500.0, 6000.0)]
@@ -280,3 +292,31 @@ class Band(tuple[T, T], Generic[T]):
         if len(value) != 2:
             raise refused(f"a list of {len(value)} is not a band", "two limits, [low, high]")
         return value
+
+
+@dataclass(frozen=True)
+class _PointOfCurve:
+    """Annotates a pair (flow, pressure), written as a list of two."""
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """A list of two quantities."""
+        return core_schema.no_info_before_validator_function(
+            self._check_length,
+            core_schema.tuple_schema(
+                [handler.generate_schema(Flow), handler.generate_schema(Pressure)]
+            ),
+        )
+
+    @staticmethod
+    def _check_length(value: object) -> object:
+        if not isinstance(value, list | tuple) or len(value) != 2:
+            raise refused(
+                f"{describe(value)} is not a point of the curve",
+                "[flow, pressure], e.g. [100 m³/h, 80 Pa]",
+            )
+        return value
+
+
+FlowAndPressure = Annotated[tuple[float, float], _PointOfCurve()]

@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from controller.settings.quantities import (
-    Duration,
+    Flag,
     Flow,
-    Frequency,
+    FlowAndPressure,
     Pin,
     Power,
     Pressure,
+    Quantity,
     Section,
     Speed,
 )
+
+SOFTWARE_PWM_HZ = 100.0
+HARDWARE_PWM_HZ = 25_000.0  # what four-wire fans ask for
+
+Rest = Annotated[float, Quantity("duration", 0.0, 3600.0)]
 
 
 class Tachometer(Section):
     """The fan's speed signal."""
 
-    pin: Pin = Field(description="GPIO of the tachometer line (open collector, pulled up).")
+    pin: Pin = Field(
+        description="GPIO of the tachometer line (open collector, pulled up to 3.3 V)."
+    )
     pulses_per_turn: int = Field(2, ge=1, le=12, description="Pulses per turn; most fans give 2.")
 
 
@@ -29,26 +37,33 @@ class Fan(Section):
     """The fan and the wire that drives it."""
 
     drive: Literal["relay", "pwm", "hardware_pwm"] = Field(
-        "relay", description="relay: on or off; pwm: software PWM; hardware_pwm: the 25 kHz kind."
+        "relay",
+        description="relay: on or off; pwm: software PWM up to 10 kHz; hardware_pwm: the 25 kHz "
+        "that four-wire fans want.",
     )
     pin: Pin = Field(description="GPIO that drives the fan.")
-    active_low: bool = Field(False, description="True when a low level drives it.")
+    active_low: Flag = Field(False, description="True when a low level drives it.")
     contact: Literal["normally_open", "normally_closed"] = Field(
         "normally_open",
         description="Relay contact the fan hangs on; normally_closed: a dead Pi leaves it running.",
     )
-    frequency_hz: Frequency | None = Field(
-        None, alias="frequency", description="PWM frequency; default 100 Hz, hardware 25 kHz."
+    frequency_hz: Annotated[float, Quantity("frequency", 1.0, 100_000.0)] | None = Field(
+        None,
+        alias="frequency",
+        description="PWM frequency. Default: 100 Hz for pwm, 25 kHz for hardware_pwm.",
     )
-    min_on_s: Duration = Field(120.0, alias="min_on", description="Shortest run.")
-    min_off_s: Duration = Field(
+    min_on_s: Rest = Field(
+        120.0, alias="min_on", description="Shortest run; spares motor and relay."
+    )
+    min_off_s: Rest = Field(
         120.0, alias="min_off", description="Shortest rest; heat and a failed sensor overrule it."
     )
     min_speed: Speed | None = Field(
         None,
-        description="Lowest speed at which the motor turns reliably; default 20 %, a relay 100 %.",
+        description="Lowest speed at which the motor turns reliably; a slower command but 0 is "
+        "raised to it. Default: 20 %, for a relay 100 %.",
     )
-    ramp_s: Duration = Field(
+    ramp_s: Annotated[float, Quantity("duration", 0.0, 600.0)] = Field(
         10.0, alias="ramp", description="Time from standstill to full speed; a relay ignores it."
     )
     free_flow_m3_s: Flow | None = Field(
@@ -57,25 +72,57 @@ class Fan(Section):
     max_pressure_pa: Pressure | None = Field(
         None, alias="max_pressure", description="Static pressure at no flow (data sheet)."
     )
+    curve: tuple[FlowAndPressure, ...] | None = Field(
+        None,
+        min_length=2,
+        max_length=64,
+        description="Points [flow, static pressure] of the data sheet's curve, by rising flow; "
+        "better than its two ends alone.",
+    )
     power_w: Power | None = Field(
         None, alias="power", description="Electrical power at full speed."
     )
-    tachometer: Tachometer | None = None
+    tachometer: Tachometer | None = Field(
+        None, description="The fan's speed signal; without it a stalled fan goes unnoticed."
+    )
+
+    @property
+    def resolved_min_speed(self) -> float:
+        """Lowest speed at which the motor turns reliably (0–1)."""
+        if self.min_speed is not None:
+            return self.min_speed
+        return 1.0 if self.drive == "relay" else 0.2
+
+    @property
+    def resolved_frequency_hz(self) -> float:
+        """PWM frequency [Hz]; 0 for a relay."""
+        if self.drive == "relay":
+            return 0.0
+        if self.frequency_hz is not None:
+            return self.frequency_hz
+        return SOFTWARE_PWM_HZ if self.drive == "pwm" else HARDWARE_PWM_HZ
 
 
 class Purge(Section):
     """A timed flush: every so often, for so long; counted from local midnight."""
 
-    every_s: Duration = Field(alias="every", description="From one flush to the next.")
-    length_s: Duration = Field(alias="length", description="How long each flush lasts.")
+    every_s: Annotated[float, Quantity("duration", 60.0, 86_400.0)] = Field(
+        alias="every", description="From the start of one flush to the next, from local midnight."
+    )
+    length_s: Annotated[float, Quantity("duration", 1.0, 86_400.0)] = Field(
+        alias="length", description="How long each flush lasts."
+    )
     speed: Speed = Field(1.0, description="Fan speed of the flush.")
+
+
+Margin = Annotated[float, Quantity("duration", 0.0, 86_400.0)]
 
 
 class Schedule(Section):
     """When the fan runs: the window, from lights-on minus lead to lights-off plus lag."""
 
-    lead_s: Duration = Field(900.0, alias="lead", description="Fan start before lights-on.")
-    lag_s: Duration = Field(900.0, alias="lag", description="Fan stop after lights-off.")
+    lead_s: Margin = Field(900.0, alias="lead", description="How long before lights-on it starts.")
+    lag_s: Margin = Field(900.0, alias="lag", description="How long after lights-off it runs on.")
     day_speed: Speed = Field(1.0, description="Fan speed while the window is open.")
-    night_speed: Speed = Field(0.0, description="Fan speed while it is shut.")
-    purge: Purge | None = None
+    night_speed: Speed = Field(0.0, description="Fan speed while the window is shut.")
+    purge: Purge | None = Field(None, description="A timed flush, day and night; default none.")

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from controller.settings.quantities import (
     Duration,
+    Flag,
     LocalTime,
     Pin,
     Power,
@@ -49,5 +50,5 @@ class Lamp(Section):
         "photocell: a timer switches it and a photocell reports it.",
     )
     pin: Pin | None = Field(None, description="GPIO of the lamp relay or of the photocell.")
-    active_low: bool = Field(False, description="True when a low level means lit.")
+    active_low: Flag = Field(False, description="True when a low level means lit.")
     cutout: Cutout = Field(default_factory=lambda: Cutout())
