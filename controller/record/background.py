@@ -1,0 +1,382 @@
+"""The daemon's form of recording: ticks hand over and go on, a thread deals with the disk."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import sqlite3
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+from controller.clock import Clock, SystemClock
+from controller.log import log_event
+from controller.record.database import RecordError
+from controller.record.forms import Emit
+from controller.record.items import ConfigItem, EventItem, Item, PruneItem, ReadingItem, StateItem
+from controller.record.rows import ReadingRow
+from controller.record.writer import RecordWriter, backup_record
+
+BACKOFF_S = (1.0, 2.0, 5.0, 10.0, 30.0, 60.0)
+# What is held while nothing can be written: a week of readings, a few MB.
+KEEP_ITEMS = 10_000
+# A commit takes milliseconds. When something waits for this long, the disk hangs in a call.
+HANGS_AFTER_S = 60.0
+
+# SQLite's primary result codes, https://www.sqlite.org/rescode.html.
+_DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+
+
+class BackgroundRecord:
+    """A record written by a thread of its own; no call but `backup`, `flush`, `close` waits.
+
+    When the record can't be written (disk full, read-only, locked, gone), it is tried again and
+    again, ever more slowly; the newest `KEEP_ITEMS` events and readings are held in memory, and
+    log lines are written without waiting for the disk. A damaged file is set aside as
+    ``NAME.corrupt-TIME`` and a new one begun. ``record.failed`` and ``record.recovered`` are
+    events themselves; `trouble` says how things stand.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+    clock : Clock
+        For the instants of the record's own events and for noticing a disk that hangs.
+    emit : callable
+        Takes an event's log line, in the writing thread.
+    backoff_s : sequence of float
+        Waits between attempts [s]; the last one repeats.
+    keep_items : int
+        How many events and readings are held.
+    open_writer : callable
+        Opens the file: for tests that break the disk.
+
+    Raises
+    ------
+    RecordError
+        At once, if `path` is no record or a newer version's: that is for a person to settle.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        clock: Clock | None = None,
+        emit: Emit = log_event,
+        backoff_s: Sequence[float] = BACKOFF_S,
+        keep_items: int = KEEP_ITEMS,
+        open_writer: Callable[[Path], RecordWriter] = RecordWriter,
+    ) -> None:
+        self._path = path
+        self._clock: Clock = SystemClock() if clock is None else clock
+        self._emit = emit
+        self._backoff_s = backoff_s
+        self._keep_items = keep_items
+        self._open_writer = open_writer
+        # Reentrant, so that `together` can hold it: the writer then sees all of it or nothing.
+        self._changed = threading.Condition(threading.RLock())
+        self._waiting: deque[Item] = deque()
+        self._waiting_since_s: float | None = None
+        self._states_waiting: dict[str, StateItem] = {}
+        self._prune_waiting: PruneItem | None = None
+        self._is_writing = False
+        self._is_closing = False
+        self._retry_now = False
+        self._attempts = 0
+        self._lost = 0
+        self._trouble: str | None = None
+        # Used by the writing thread alone from here on.
+        self._writer: RecordWriter | None = None
+        self._inode: tuple[int, int] | None = None
+        self._config: ConfigItem | None = None
+        self._states: dict[str, StateItem] = {}
+        self._open_first()
+        self._thread = threading.Thread(target=self._run, name="record", daemon=True)
+        self._thread.start()
+
+    # The tick's side.
+
+    @contextlib.contextmanager
+    def together(self) -> Iterator[None]:
+        """What is recorded inside is one transaction."""
+        with self._changed:
+            yield
+
+    def event(self, at_ms: int, name: str, level: str = "info", /, **data: object) -> None:
+        """Record an event; its log line follows once it is durable."""
+        self._put(EventItem(at_ms, name, level, data))
+
+    def reading(self, row: ReadingRow) -> None:
+        """Record one interval."""
+        self._put(ReadingItem(row))
+
+    def config(self, at_ms: int, yaml: str, sha256: str) -> None:
+        """Say which config is in force from now on."""
+        self._put(ConfigItem(at_ms, yaml, sha256))
+
+    def save_state(self, key: str, at_ms: int, value: object) -> None:
+        """Keep `value` under `key`."""
+        item = StateItem(key, at_ms, value)
+        with self._changed:
+            self._states_waiting[key] = self._states[key] = item
+            self._wake()
+
+    def load_state(self, key: str) -> object | None:
+        """What was last saved under `key`."""
+        with self._changed:
+            item = self._states.get(key)
+        return None if item is None else item.value
+
+    def prune(self, at_ms: int, before_ms: int) -> None:
+        """Delete what is older than `before_ms`."""
+        with self._changed:
+            self._prune_waiting = PruneItem(at_ms, before_ms)
+            self._wake()
+
+    def _put(self, item: Item) -> None:
+        with self._changed:
+            self._waiting.append(item)
+            self._bound()
+            self._wake()
+
+    def _bound(self) -> None:
+        while len(self._waiting) > self._keep_items:
+            if not isinstance(self._waiting.popleft(), ConfigItem):
+                self._lost += 1
+
+    def _wake(self) -> None:
+        if self._waiting_since_s is None:
+            self._waiting_since_s = self._clock.monotonic_s()
+        self._changed.notify_all()
+
+    @property
+    def trouble(self) -> str | None:
+        """Why nothing can be kept at the moment, in words; None while all is well."""
+        since_s = self._waiting_since_s
+        if self._trouble is None and since_s is not None:
+            waited_s = self._clock.monotonic_s() - since_s
+            if waited_s > HANGS_AFTER_S:
+                return f"the disk has not answered for {waited_s:.0f} s"
+        return self._trouble
+
+    # What may wait.
+
+    def backup(self, target: Path) -> int:
+        """Write a consistent copy, in the caller's thread."""
+        self.flush()
+        return backup_record(self._path, target)
+
+    def flush(self, timeout_s: float = 5.0) -> bool:
+        """Wait until all is kept; tries at once even if the next attempt is not yet due."""
+        with self._changed:
+            before = self._attempts
+            self._retry_now = True
+            self._changed.notify_all()
+            self._changed.wait_for(
+                lambda: self._is_idle() or (self._trouble and self._attempts > before + 1),
+                timeout_s,
+            )
+            return self._is_idle()
+
+    def close(self, timeout_s: float = 1.5) -> bool:
+        """Flush, end the thread and let go of the file; False if something was not kept."""
+        with self._changed:
+            self._is_closing = True
+            self._changed.notify_all()
+        self._thread.join(timeout_s)
+        return not self._thread.is_alive() and self._is_idle()
+
+    def _is_idle(self) -> bool:
+        return not (
+            self._waiting or self._states_waiting or self._prune_waiting or self._is_writing
+        )
+
+    # The writing thread's side.
+
+    def _open_first(self) -> None:
+        try:
+            self._open()
+        except RecordError:
+            raise
+        except (sqlite3.Error, OSError) as error:
+            self._failed(error)
+
+    def _open(self) -> RecordWriter:
+        if self._writer is not None and self._inode != _inode(self._path):
+            self._drop_writer()  # the file was moved or deleted under us: nobody would read ours
+        if self._writer is None:
+            writer = self._open_writer(self._path)
+            try:
+                if self._config is not None:
+                    self._config.write(writer)
+                saved = writer.load_states()
+                with self._changed:
+                    for key, value in saved.items():
+                        self._states.setdefault(key, StateItem(key, 0, value))
+                    again = [item for item in self._states.values() if item.key not in saved]
+                for item in again:  # a record begun anew
+                    item.write(writer)
+            except BaseException:
+                _close_quietly(writer)
+                raise
+            self._writer = writer
+            self._inode = _inode(self._path)
+        return self._writer
+
+    def _run(self) -> None:
+        failures = 0
+        while True:
+            with self._changed:
+                if failures and not self._retry_now and not self._is_closing:
+                    wait_s = self._backoff_s[min(failures, len(self._backoff_s)) - 1]
+                    self._changed.wait_for(lambda: self._retry_now or self._is_closing, wait_s)
+                self._changed.wait_for(lambda: self._is_closing or not self._is_idle())
+                if self._is_idle():
+                    break
+                self._retry_now = False
+                batch, self._waiting = list(self._waiting), deque()
+                states, self._states_waiting = self._states_waiting, {}
+                prune, self._prune_waiting = self._prune_waiting, None
+                self._is_writing = True
+            try:
+                self._write(batch, list(states.values()))
+                if prune is not None:
+                    self._prune(prune)
+            except Exception as error:  # whatever it is, the fan goes on and so do we
+                failures += 1
+                self._put_back(batch, states, prune)
+                self._log(batch)
+                self._failed(error)
+            else:
+                failures = 0
+                with self._changed:
+                    self._is_writing = False
+                    self._waiting_since_s = None if self._is_idle() else self._clock.monotonic_s()
+                self._log(batch)
+                self._recovered()
+            with self._changed:
+                self._attempts += 1
+                self._changed.notify_all()
+                if failures and self._is_closing:
+                    break
+        self._drop_writer()
+
+    def _write(self, batch: list[Item], states: list[StateItem]) -> None:
+        writer = self._open()
+        try:
+            with writer.together():
+                for item in (*batch, *states):
+                    item.write(writer)
+        except (sqlite3.IntegrityError, sqlite3.ProgrammingError, TypeError, ValueError):
+            # One of them can't be written at all: it must not hold up the others for ever.
+            self._write_singly(writer, [*batch, *states])
+        for item in batch:
+            if isinstance(item, ConfigItem):
+                self._config = item
+
+    def _write_singly(self, writer: RecordWriter, items: list[Item | StateItem]) -> None:
+        with writer.together():
+            for item in items:
+                try:
+                    item.write(writer)
+                except (
+                    sqlite3.IntegrityError,
+                    sqlite3.ProgrammingError,
+                    TypeError,
+                    ValueError,
+                ) as e:
+                    self._emit(
+                        self._now_ms(),
+                        "record.refused",
+                        "error",
+                        {"error": str(e), "item": str(item)},
+                    )
+
+    def _prune(self, item: PruneItem) -> None:
+        gone = self._open().prune(item.before_ms)
+        if any(gone.values()):
+            self.event(item.at_ms, "record.pruned", "info", before_ms=item.before_ms, **gone)
+
+    def _put_back(
+        self, batch: list[Item], states: dict[str, StateItem], prune: PruneItem | None
+    ) -> None:
+        with self._changed:
+            self._waiting.extendleft(reversed(batch))
+            self._bound()
+            self._states_waiting = states | self._states_waiting
+            self._prune_waiting = self._prune_waiting or prune
+            self._is_writing = False
+
+    def _log(self, batch: list[Item]) -> None:
+        for item in batch:
+            if isinstance(item, EventItem) and not item.is_logged:
+                item.is_logged = True
+                self._emit(item.at_ms, item.name, item.level, item.data)
+
+    def _failed(self, error: Exception) -> None:
+        self._drop_writer()
+        is_news = self._trouble is None
+        self._trouble = _words(error)
+        if is_news:
+            self.event(
+                self._now_ms(), "record.failed", "error", error=self._trouble, path=str(self._path)
+            )
+        if isinstance(error, sqlite3.DatabaseError) and _code(error) in _DAMAGED:
+            self._set_aside()
+
+    def _recovered(self) -> None:
+        if self._trouble is None:
+            return
+        with self._changed:
+            lost, self._lost = self._lost, 0
+            self._trouble = None
+        self.event(self._now_ms(), "record.recovered", "warning" if lost else "info", lost=lost)
+
+    def _set_aside(self) -> None:
+        """Move a damaged record out of the way, its log with it, so that a new one can begin."""
+        now = dt.datetime.fromtimestamp(self._now_ms() / 1000, dt.UTC)
+        mark = f".corrupt-{now:%Y%m%dT%H%M%SZ}"
+        try:
+            # The log first: left behind, it would be replayed into the new file.
+            for suffix in ("-wal", "-shm", ""):
+                old = self._path.with_name(self._path.name + suffix)
+                if old.exists():
+                    old.replace(self._path.with_name(self._path.name + mark + suffix))
+        except OSError:
+            return  # a read-only card: the next attempt comes by here again
+        self.event(self._now_ms(), "record.set_aside", "error", file=self._path.name + mark)
+        with self._changed:
+            self._retry_now = True  # nothing is in the way of a new one
+
+    def _drop_writer(self) -> None:
+        if self._writer is not None:
+            _close_quietly(self._writer)
+        self._writer = self._inode = None
+
+    def _now_ms(self) -> int:
+        return round(self._clock.wall_s() * 1000)
+
+
+def _close_quietly(writer: RecordWriter) -> None:
+    with contextlib.suppress(sqlite3.Error, OSError):
+        writer.close()
+
+
+def _inode(path: Path) -> tuple[int, int] | None:
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_dev, status.st_ino
+
+
+def _code(error: sqlite3.DatabaseError) -> int:
+    """SQLite's primary result code, without the extension; 0 if there is none."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
+
+
+def _words(error: Exception) -> str:
+    if isinstance(error, OSError):
+        return error.strerror or str(error)
+    return str(error)
