@@ -8,15 +8,26 @@ True
 
 from controller.airflow.fans import FanCurve, at_speed_and_density
 from controller.airflow.operating import OperatingPoint, electrical_power_w, operating_point
+from controller.airflow.rig import ARRANGEMENTS, Arrangement, Rig
+from controller.airflow.span import Assumption, Span
 from controller.airflow.system import Duct, Filter, System
+from controller.airflow.tables import delivered_flow_m3_s, flow_table, rig_of
 
 __all__ = [
+    "ARRANGEMENTS",
+    "Arrangement",
+    "Assumption",
     "Duct",
     "FanCurve",
     "Filter",
     "OperatingPoint",
+    "Rig",
+    "Span",
     "System",
     "at_speed_and_density",
+    "delivered_flow_m3_s",
     "electrical_power_w",
+    "flow_table",
     "operating_point",
+    "rig_of",
 ]
