@@ -48,24 +48,6 @@ class Settings(Section):
         path = self.record.path or Path(f"{file_stem(self.tent.name)}.sqlite3")
         return state_directory() / path.expanduser()
 
-    @property
-    def too_cold_speed(self) -> float:
-        """Speed the schedule is lowered to while too cold (0–1)."""
-        return self._reduced(self.overrides.temperature.reduced_speed)
-
-    @property
-    def too_dry_speed(self) -> float:
-        """Speed the schedule is lowered to while relative humidity is too low (0–1)."""
-        return self._reduced(self.overrides.humidity.reduced_speed)
-
-    @property
-    def vpd_too_high_speed(self) -> float:
-        """Speed the schedule is lowered to while VPD is too high (0–1)."""
-        return self._reduced(self.overrides.vpd.reduced_speed)
-
-    def _reduced(self, speed: float | None) -> float:
-        return self.schedule.night_speed if speed is None else speed
-
 
 def state_directory() -> Path:
     """Where records live: systemd's $STATE_DIRECTORY, else the XDG state directory."""

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from controller.settings.quantities import (
-    Duration,
     Flag,
     LocalTime,
     Pin,
     Power,
+    Quantity,
     Section,
-    Temperature,
 )
 
 
 class Photoperiod(Section):
-    """The lit hours, as local clock times; equal times mean always lit unless `lit` says never."""
+    """The lit hours, as local clock times; equal times: see `same_means`."""
 
     lights_on: LocalTime = Field(alias="on", description="Lights-on, local clock time.")
     lights_off: LocalTime = Field(alias="off", description="Lights-off, local clock time.")
@@ -27,14 +26,17 @@ class Photoperiod(Section):
     )
 
 
+Wait = Annotated[float, Quantity("duration", 0.0, 86_400.0)]
+
+
 class Cutout(Section):
     """The lamp interlock: a lamp we switch is cut when the tent stays too hot at full fan speed."""
 
-    above_c: Temperature = Field(
+    above_c: Annotated[float, Quantity("temperature", 20.0, 60.0)] = Field(
         35.0, alias="above", description="Tent temperature above which the lamp is cut."
     )
-    delay_s: Duration = Field(300.0, alias="delay", description="How long it must stay that hot.")
-    hold_off_s: Duration = Field(
+    delay_s: Wait = Field(300.0, alias="delay", description="How long it must stay that hot.")
+    hold_off_s: Wait = Field(
         1800.0, alias="hold_off", description="How long the lamp then stays off at least."
     )
 
@@ -43,7 +45,7 @@ class Lamp(Section):
     """The lamp."""
 
     power_w: Power = Field(alias="power", description="Electrical power; all of it becomes heat.")
-    photoperiod: Photoperiod
+    photoperiod: Photoperiod = Field(description="The lit hours, local clock times.")
     switched_by: Literal["own_timer", "relay", "photocell"] = Field(
         "own_timer",
         description="own_timer: a plug timer; relay: lungwort switches it; "
@@ -51,4 +53,7 @@ class Lamp(Section):
     )
     pin: Pin | None = Field(None, description="GPIO of the lamp relay or of the photocell.")
     active_low: Flag = Field(False, description="True when a low level means lit.")
-    cutout: Cutout = Field(default_factory=lambda: Cutout())
+    cutout: Cutout = Field(
+        default_factory=lambda: Cutout(),
+        description="The lamp interlock; only a lamp that lungwort switches can be cut.",
+    )

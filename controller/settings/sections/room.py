@@ -2,27 +2,33 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from controller.settings.quantities import Area, Flow, Length, Pressure, Section
+from controller.settings.quantities import Area, Quantity, Section
 
 Stage = Literal["seedling", "vegetative", "flowering", "fruiting"]
+
+Bore = Annotated[float, Quantity("length", 0.03, 1.0)]
+Drop = Annotated[float, Quantity("pressure", 0.0, 5_000.0)]
+RatedFlow = Annotated[float, Quantity("flow", 0.001, 5.0)]
 
 
 class Filter(Section):
     """The carbon filter: the pressure it costs at one flow."""
 
-    pressure_drop_pa: Pressure = Field(alias="pressure_drop", description="At `flow`, when clean.")
-    flow_m3_s: Flow = Field(alias="flow", description="The flow the pressure drop is given for.")
+    pressure_drop_pa: Drop = Field(alias="pressure_drop", description="At `flow`, when clean.")
+    flow_m3_s: RatedFlow = Field(
+        alias="flow", description="The flow the pressure drop is given for."
+    )
 
 
 class Intake(Section):
     """The openings the air comes in by."""
 
     openings: int = Field(1, ge=1, le=20, description="How many passive openings.")
-    diameter_m: Length | None = Field(
+    diameter_m: Bore | None = Field(
         None, alias="diameter", description="Diameter of each, when round."
     )
     area_m2: Area | None = Field(None, alias="area", description="Free area of each, otherwise.")
@@ -31,8 +37,10 @@ class Intake(Section):
 class Duct(Section):
     """The duct between tent and outside."""
 
-    diameter_m: Length = Field(alias="diameter", description="Inside diameter.")
-    length_m: Length = Field(alias="length", description="Length of the whole run.")
+    diameter_m: Bore = Field(alias="diameter", description="Inside diameter.")
+    length_m: Annotated[float, Quantity("length", 0.0, 100.0)] = Field(
+        alias="length", description="Length of the whole run."
+    )
     bends: int = Field(0, ge=0, le=20, description="Number of 90° bends.")
     kind: Literal["smooth", "flexible_stretched", "flexible_slack"] = Field(
         "flexible_stretched",

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from controller.settings.quantities import HumidityOffset, Pin, Section, TemperatureDifference
+from controller.settings.quantities import Pin, Quantity, Section
 
 Driver = Literal["dht22", "dht11", "iio", "hwmon", "simulated"]
 Role = Literal["tent", "intake"]
@@ -15,16 +15,26 @@ Role = Literal["tent", "intake"]
 class Sensor(Section):
     """One sensor."""
 
-    name: str = Field(pattern=r"^[a-z][a-z0-9_]{0,31}$", description="Short name, lower case.")
+    name: str = Field(
+        pattern=r"^[a-z][a-z0-9_]{0,31}$",
+        description="Short name: lower-case letters, digits and _, a letter first.",
+        examples=["canopy"],
+    )
     role: Role = Field(description="tent: among the plants; intake: in the air drawn in.")
-    driver: Driver = Field(description="How it is read.")
+    driver: Driver = Field(
+        description="dht22, dht11: on a GPIO; iio, hwmon: through the kernel, by name."
+    )
     pin: Pin | None = Field(None, description="GPIO of a dht22 or dht11.")
     device: str | None = Field(
-        None, max_length=64, description="Kernel name of an iio or hwmon device, e.g. sht4x."
+        None,
+        min_length=1,
+        max_length=64,
+        description="Kernel name of an iio or hwmon device.",
+        examples=["sht4x"],
     )
-    temperature_offset_k: TemperatureDifference = Field(
+    temperature_offset_k: Annotated[float, Quantity("temperature_difference", -10.0, 10.0)] = Field(
         0.0, alias="temperature_offset", description="Added to every temperature read."
     )
-    humidity_offset_pct: HumidityOffset = Field(
+    humidity_offset_pct: Annotated[float, Quantity("humidity_difference", -30.0, 30.0)] = Field(
         0.0, alias="humidity_offset", description="Added to every humidity read."
     )

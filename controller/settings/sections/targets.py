@@ -1,105 +1,150 @@
-"""`targets`, `overrides` and `failsafe`: the bands and what leaving them does."""
+"""`targets`, `overrides` and `failsafe`: the bands and what leaving them does.
+
+The default bands are common practice for fruiting crops, no source: 70–75 °F by day, a warning
+above 80 °F, where flowers begin to drop; towards 90 °F pollination fails.
+"""
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from pydantic import Field
 
-from controller.settings.quantities import (
-    Band,
-    Duration,
-    Humidity,
-    HumidityDifference,
-    Pressure,
-    Section,
-    Speed,
-    Temperature,
-    TemperatureDifference,
-)
+from controller.settings.quantities import Band, Quantity, Section, Speed
+
+
+def _f(fahrenheit: float) -> float:
+    """Degrees Fahrenheit in °C, to the digits the loader keeps."""
+    return float(f"{(fahrenheit - 32.0) / 1.8:.12g}")
+
+
+AirTemperature = Annotated[float, Quantity("temperature", -10.0, 50.0)]
+AirHumidity = Annotated[float, Quantity("humidity", 0.0, 100.0)]
+AirVpd = Annotated[float, Quantity("pressure", 0.0, 10_000.0)]
+Delay = Annotated[float, Quantity("duration", 0.0, 3600.0)]
+Kelvins = Annotated[float, Quantity("temperature_difference", 0.0, 20.0)]
+Points = Annotated[float, Quantity("humidity_difference", 0.0, 50.0)]
 
 
 class DayTargets(Section):
     """The bands while the lamp is lit."""
 
-    temperature_c: Band[Temperature] = Field(Band(21.1, 23.9), alias="temperature")
-    humidity_pct: Band[Humidity] = Field(Band(40.0, 70.0), alias="humidity")
-    vpd_pa: Band[Pressure] = Field(Band(600.0, 1600.0), alias="vpd")
+    temperature_c: Band[AirTemperature] = Field(
+        Band(_f(70.0), _f(75.0)), alias="temperature", description="Air temperature, [low, high]."
+    )
+    humidity_pct: Band[AirHumidity] = Field(
+        Band(40.0, 70.0), alias="humidity", description="Relative humidity, [low, high]."
+    )
+    vpd_pa: Band[AirVpd] = Field(
+        Band(600.0, 1600.0), alias="vpd", description="VPD of the air, [low, high]."
+    )
 
 
 class NightTargets(Section):
     """The bands while the lamp is dark."""
 
-    temperature_c: Band[Temperature] = Field(Band(15.6, 23.9), alias="temperature")
-    humidity_pct: Band[Humidity] = Field(Band(40.0, 80.0), alias="humidity")
-    vpd_pa: Band[Pressure] = Field(Band(300.0, 1600.0), alias="vpd")
+    temperature_c: Band[AirTemperature] = Field(
+        Band(_f(60.0), _f(75.0)), alias="temperature", description="Air temperature, [low, high]."
+    )
+    humidity_pct: Band[AirHumidity] = Field(
+        Band(40.0, 80.0), alias="humidity", description="Relative humidity, [low, high]."
+    )
+    vpd_pa: Band[AirVpd] = Field(
+        Band(300.0, 1600.0), alias="vpd", description="VPD of the air, [low, high]."
+    )
 
 
 class Targets(Section):
     """The crop's bands."""
 
-    day: DayTargets = Field(default_factory=lambda: DayTargets())
-    night: NightTargets = Field(default_factory=lambda: NightTargets())
-    heat_warning_c: Temperature = Field(
-        26.7, alias="heat_warning", description="Flowers begin to drop above this."
+    day: DayTargets = Field(
+        default_factory=lambda: DayTargets(), description="The bands while the lamp is lit."
     )
-    dew_point_margin_k: TemperatureDifference = Field(
-        1.0, alias="dew_point_margin", description="Least distance of a surface from the dew point."
+    night: NightTargets = Field(
+        default_factory=lambda: NightTargets(), description="The bands while the lamp is dark."
+    )
+    heat_warning_c: AirTemperature = Field(
+        _f(80.0), alias="heat_warning", description="Above this you are warned: flowers drop."
+    )
+    dew_point_margin_k: Kelvins = Field(
+        1.0,
+        alias="dew_point_margin",
+        description="Least distance of the coldest surface from the dew point of the tent's air.",
     )
 
 
 class TemperatureOverride(Section):
     """More air when too hot, less when too cold."""
 
-    deadband_k: TemperatureDifference = Field(1.0, alias="deadband")
-    delay_s: Duration = Field(60.0, alias="delay")
+    deadband_k: Kelvins = Field(
+        1.0, alias="deadband", description="How far back inside the band it lets go."
+    )
+    delay_s: Delay = Field(60.0, alias="delay", description="How long out of band before it acts.")
     speed: Speed = Field(1.0, description="Fan speed while too hot.")
     reduced_speed: Speed | None = Field(
-        None, description="Speed the schedule is lowered to while too cold; default night_speed."
+        None,
+        description="Speed the schedule is lowered to while too cold. Default: night_speed, and "
+        "for a PWM fan no less than its min_speed.",
     )
 
 
 class HumidityOverride(Section):
     """More air when too humid, less when too dry."""
 
-    deadband_pct: HumidityDifference = Field(4.0, alias="deadband")
-    delay_s: Duration = Field(120.0, alias="delay")
+    deadband_pct: Points = Field(
+        4.0, alias="deadband", description="How far back inside the band it lets go."
+    )
+    delay_s: Delay = Field(120.0, alias="delay", description="How long out of band before it acts.")
     speed: Speed = Field(1.0, description="Fan speed while too humid.")
     reduced_speed: Speed | None = Field(
-        None, description="Speed while too dry; default night_speed."
+        None, description="Speed while too dry. Default as for temperature."
     )
 
 
 class VpdOverride(Section):
     """More air when VPD is too low, less when it is too high."""
 
-    deadband_pa: Pressure = Field(150.0, alias="deadband")
-    delay_s: Duration = Field(120.0, alias="delay")
+    deadband_pa: Annotated[float, Quantity("pressure", 0.0, 5_000.0)] = Field(
+        150.0, alias="deadband", description="How far back inside the band it lets go."
+    )
+    delay_s: Delay = Field(120.0, alias="delay", description="How long out of band before it acts.")
     speed: Speed = Field(1.0, description="Fan speed while VPD is too low.")
     reduced_speed: Speed | None = Field(
-        None, description="Speed while too high; default night_speed."
+        None, description="Speed while VPD is too high. Default as for temperature."
     )
 
 
 class DewPointOverride(Section):
     """More air when a surface comes near the dew point."""
 
-    deadband_k: TemperatureDifference = Field(1.0, alias="deadband")
-    delay_s: Duration = Field(120.0, alias="delay")
+    deadband_k: Kelvins = Field(
+        1.0, alias="deadband", description="How far beyond the margin it lets go."
+    )
+    delay_s: Delay = Field(120.0, alias="delay", description="How long so near before it acts.")
     speed: Speed = Field(1.0, description="Fan speed while a surface is near the dew point.")
 
 
 class Overrides(Section):
     """What the controller does when a reading leaves its band."""
 
-    temperature: TemperatureOverride = Field(default_factory=lambda: TemperatureOverride())
-    humidity: HumidityOverride = Field(default_factory=lambda: HumidityOverride())
-    vpd: VpdOverride = Field(default_factory=lambda: VpdOverride())
-    dew_point: DewPointOverride = Field(default_factory=lambda: DewPointOverride())
+    temperature: TemperatureOverride = Field(
+        default_factory=lambda: TemperatureOverride(), description="Too hot or too cold."
+    )
+    humidity: HumidityOverride = Field(
+        default_factory=lambda: HumidityOverride(), description="Too humid or too dry."
+    )
+    vpd: VpdOverride = Field(
+        default_factory=lambda: VpdOverride(), description="VPD too low or too high."
+    )
+    dew_point: DewPointOverride = Field(
+        default_factory=lambda: DewPointOverride(), description="A surface near the dew point."
+    )
 
 
 class Failsafe(Section):
     """What to do without a reading that can be trusted."""
 
-    stale_after_s: Duration = Field(
-        120.0, alias="stale_after", description="Oldest usable reading."
+    stale_after_s: Annotated[float, Quantity("duration", 1.0, 3600.0)] = Field(
+        120.0, alias="stale_after", description="Age from which a reading no longer counts."
     )
-    speed: Speed = Field(1.0, description="Fan speed without a usable tent reading.")
+    speed: Speed = Field(1.0, description="Fan speed without a usable reading from the tent.")

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from controller.settings.quantities import Altitude, Length, Section, ZoneName
+from controller.settings.quantities import Altitude, Quantity, Section, ZoneName
+
+Side = Annotated[float, Quantity("length", 0.2, 10.0)]
 
 
 class Tent(Section):
     """The closed fabric tent."""
 
     name: str = Field("tent", min_length=1, max_length=60, description="What to call this tent.")
-    width_m: Length = Field(alias="width", description="Inside width.")
-    depth_m: Length = Field(alias="depth", description="Inside depth.")
-    height_m: Length = Field(alias="height", description="Inside height.")
+    width_m: Side = Field(alias="width", description="Inside width.")
+    depth_m: Side = Field(alias="depth", description="Inside depth.")
+    height_m: Side = Field(alias="height", description="Inside height.")
     elevation_m: Altitude = Field(
         0.0, alias="elevation", description="Height above sea level; thin air carries less heat."
     )
