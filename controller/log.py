@@ -12,7 +12,7 @@ import json
 import logging
 import sys
 from collections.abc import Callable, MutableMapping
-from typing import Any, TextIO
+from typing import Any, TextIO, cast
 from zoneinfo import ZoneInfo
 
 import structlog
@@ -61,7 +61,7 @@ def set_up(
             render,
         ],
         wrapper_class=structlog.make_filtering_bound_logger(_LEVELS[level]),
-        logger_factory=structlog.WriteLoggerFactory(_Steady(out)),
+        logger_factory=structlog.WriteLoggerFactory(cast(TextIO, _Steady(out))),
         cache_logger_on_first_use=False,  # or loggers would keep the set-up they were first used in
     )
     _listen_to_libraries(level)

@@ -7,7 +7,7 @@ import datetime as dt
 import sqlite3
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from controller.clock import Clock, SystemClock
@@ -83,7 +83,6 @@ class BackgroundRecord:
         self._is_writing = False
         self._is_closing = False
         self._retry_now = False
-        self._attempts = 0
         self._lost = 0
         self._trouble: str | None = None
         # Used by the writing thread alone from here on.
@@ -170,14 +169,15 @@ class BackgroundRecord:
     def flush(self, timeout_s: float = 5.0) -> bool:
         """Wait until all is kept; tries at once even if the next attempt is not yet due."""
         with self._changed:
-            before = self._attempts
-            self._retry_now = True
-            self._changed.notify_all()
-            self._changed.wait_for(
-                lambda: self._is_idle() or (self._trouble and self._attempts > before + 1),
-                timeout_s,
-            )
+            if not self._is_idle():
+                self._retry_now = True
+                self._changed.notify_all()
+                self._changed.wait_for(lambda: self._is_idle() or self._has_given_up(), timeout_s)
             return self._is_idle()
+
+    def _has_given_up(self) -> bool:
+        """Whether an attempt begun after `_retry_now` was set has failed."""
+        return self._trouble is not None and not self._retry_now and not self._is_writing
 
     def close(self, timeout_s: float = 1.5) -> bool:
         """Flush, end the thread and let go of the file; False if something was not kept."""
@@ -212,9 +212,10 @@ class BackgroundRecord:
                     self._config.write(writer)
                 saved = writer.load_states()
                 with self._changed:
-                    for key, value in saved.items():
-                        self._states.setdefault(key, StateItem(key, 0, value))
-                    again = [item for item in self._states.values() if item.key not in saved]
+                    for row in saved:
+                        self._states.setdefault(row.key, StateItem(row.key, row.at_ms, row.value))
+                    known = {row.key for row in saved}
+                    again = [item for item in self._states.values() if item.key not in known]
                 for item in again:  # a record begun anew
                     item.write(writer)
             except BaseException:
@@ -256,7 +257,6 @@ class BackgroundRecord:
                 self._log(batch)
                 self._recovered()
             with self._changed:
-                self._attempts += 1
                 self._changed.notify_all()
                 if failures and self._is_closing:
                     break
@@ -268,7 +268,9 @@ class BackgroundRecord:
             with writer.together():
                 for item in (*batch, *states):
                     item.write(writer)
-        except (sqlite3.IntegrityError, sqlite3.ProgrammingError, TypeError, ValueError):
+        except Exception as error:
+            if _is_of_the_disk(error):
+                raise
             # One of them can't be written at all: it must not hold up the others for ever.
             self._write_singly(writer, [*batch, *states])
         for item in batch:
@@ -280,18 +282,11 @@ class BackgroundRecord:
             for item in items:
                 try:
                     item.write(writer)
-                except (
-                    sqlite3.IntegrityError,
-                    sqlite3.ProgrammingError,
-                    TypeError,
-                    ValueError,
-                ) as e:
-                    self._emit(
-                        self._now_ms(),
-                        "record.refused",
-                        "error",
-                        {"error": str(e), "item": str(item)},
-                    )
+                except Exception as error:
+                    if _is_of_the_disk(error):
+                        raise
+                    what = {"error": repr(error), "what": repr(item)[:500]}
+                    self._say(self._now_ms(), "record.refused", "error", what)
 
     def _prune(self, item: PruneItem) -> None:
         gone = self._open().prune(item.before_ms)
@@ -312,16 +307,24 @@ class BackgroundRecord:
         for item in batch:
             if isinstance(item, EventItem) and not item.is_logged:
                 item.is_logged = True
-                self._emit(item.at_ms, item.name, item.level, item.data)
+                self._say(item.at_ms, item.name, item.level, item.data)
+
+    def _say(self, at_ms: int, name: str, level: str, data: Mapping[str, object]) -> None:
+        with contextlib.suppress(Exception):  # a log that fails must not stop the record too
+            self._emit(at_ms, name, level, dict(data))
+
+    def _tell(self, name: str, level: str, **data: object) -> None:
+        """An event of the record's own that can't wait for the record to be told."""
+        item = EventItem(self._now_ms(), name, level, data)
+        self._log([item])
+        self._put(item)
 
     def _failed(self, error: Exception) -> None:
         self._drop_writer()
         is_news = self._trouble is None
         self._trouble = _words(error)
         if is_news:
-            self.event(
-                self._now_ms(), "record.failed", "error", error=self._trouble, path=str(self._path)
-            )
+            self._tell("record.failed", "error", error=self._trouble, path=str(self._path))
         if isinstance(error, sqlite3.DatabaseError) and _code(error) in _DAMAGED:
             self._set_aside()
 
@@ -345,7 +348,7 @@ class BackgroundRecord:
                     old.replace(self._path.with_name(self._path.name + mark + suffix))
         except OSError:
             return  # a read-only card: the next attempt comes by here again
-        self.event(self._now_ms(), "record.set_aside", "error", file=self._path.name + mark)
+        self._tell("record.set_aside", "error", file=self._path.name + mark)
         with self._changed:
             self._retry_now = True  # nothing is in the way of a new one
 
@@ -374,6 +377,13 @@ def _inode(path: Path) -> tuple[int, int] | None:
 def _code(error: sqlite3.DatabaseError) -> int:
     """SQLite's primary result code, without the extension; 0 if there is none."""
     return getattr(error, "sqlite_errorcode", 0) & 0xFF
+
+
+def _is_of_the_disk(error: Exception) -> bool:
+    """Whether trying again later can help, rather than leaving out what was to be written."""
+    if isinstance(error, sqlite3.Error):
+        return not isinstance(error, sqlite3.IntegrityError | sqlite3.ProgrammingError)
+    return isinstance(error, OSError | RecordError | MemoryError)
 
 
 def _words(error: Exception) -> str:

@@ -10,10 +10,11 @@ import sqlite3
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
+from typing import cast
 
 from controller.errors import UserError
 from controller.record.database import RecordError, open_for_reading, open_for_writing
-from controller.record.rows import ReadingRow
+from controller.record.rows import ReadingRow, StateRow
 
 # Rows deleted in one transaction: keeps the log short and the next event's wait shorter.
 _PRUNE_ROWS = 2000
@@ -159,13 +160,17 @@ class RecordWriter:
     def load_state(self, key: str) -> object | None:
         """The value last saved under `key`, or None."""
         row = self._db.execute("SELECT value FROM state WHERE key = ?", (key,)).fetchone()
-        return json.loads(row[0]) if row else None
+        with contextlib.suppress(ValueError):
+            return cast(object, json.loads(row[0])) if row else None
+        return None
 
-    def load_states(self) -> dict[str, object]:
-        """Every saved value by its key."""
-        return {
-            key: json.loads(text) for key, text in self._db.execute("SELECT key, value FROM state")
-        }
+    def load_states(self) -> list[StateRow]:
+        """Every saved value; one that can't be read is left out."""
+        rows = []
+        for key, at_ms, text in self._db.execute("SELECT key, at_ms, value FROM state"):
+            with contextlib.suppress(ValueError):
+                rows.append(StateRow(key, at_ms, json.loads(text)))
+        return rows
 
     def config(self, at_ms: int, yaml: str, sha256: str) -> int:
         """Say which config is in force from now on; the same one again changes nothing.
