@@ -1,0 +1,206 @@
+"""The daemon's local socket: a person's hold and release, one JSON line each way.
+
+Unix domain, no network; who may connect is a matter of the file's mode and its directory.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import queue
+import socket
+import stat
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from controller.errors import UserError
+
+_LONGEST_LINE = 4096
+_PATIENCE_S = 5.0
+# A Unix socket's path has 108 bytes, its end mark included (unix(7)).
+_LONGEST_PATH = 107
+
+
+def runtime_directory() -> Path:
+    """Where sockets and pin locks live: systemd's, else the one of this machine or user."""
+    given = os.environ.get("RUNTIME_DIRECTORY", "").split(":")[0]
+    if given:
+        return Path(given)
+    system = Path("/run/lungwort")
+    if system.is_dir():
+        return system
+    base = os.environ.get("XDG_RUNTIME_DIR", "")
+    if base.startswith("/") and Path(base).is_dir():
+        return Path(base) / "lungwort"
+    return Path(f"/tmp/lungwort-{os.getuid()}")
+
+
+def socket_path(record_path: Path) -> Path:
+    """Name the socket of the daemon that writes a record."""
+    return runtime_directory() / f"{record_path.stem}.sock"
+
+
+class Request:
+    """One request, waiting for the tick that answers it."""
+
+    def __init__(self, body: dict[str, Any]) -> None:
+        self.body = body
+        self._answer: dict[str, Any] | None = None
+        self._answered = threading.Event()
+
+    def answer(self, **reply: Any) -> None:
+        """Give the reply."""
+        self._answer = reply
+        self._answered.set()
+
+    def wait(self, seconds: float) -> dict[str, Any]:
+        """Wait for the reply; an error reply when none comes."""
+        if self._answered.wait(seconds) and self._answer is not None:
+            return self._answer
+        return {"error": "the daemon did not answer in time; see its log"}
+
+
+class ControlSocket:
+    """Listens, and hands requests to the tick.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where to listen; a socket left there by a dead daemon is replaced.
+    wake : callable
+        Called when a request is waiting, so that the tick comes at once.
+
+    Raises
+    ------
+    UserError
+        The socket can't be made.
+    """
+
+    def __init__(self, path: Path, wake: Callable[[], None]) -> None:
+        self.path = path
+        self._wake = wake
+        self._requests: queue.Queue[Request] = queue.Queue(maxsize=16)
+        if len(os.fsencode(path)) > _LONGEST_PATH:
+            raise UserError(f"the socket's path {path} is longer than {_LONGEST_PATH} bytes")
+        try:
+            _make_private_directory(path.parent)
+            with contextlib.suppress(FileNotFoundError):
+                path.unlink()
+            self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM | socket.SOCK_CLOEXEC)
+            self._socket.bind(str(path))
+            path.chmod(0o660)
+            self._socket.listen(4)
+        except OSError as error:
+            raise UserError(f"cannot make the socket {path}: {error.strerror}") from error
+        self._thread = threading.Thread(target=self._serve, name="control-socket", daemon=True)
+        self._thread.start()
+
+    def requests(self) -> list[Request]:
+        """Take the waiting requests; never blocks."""
+        waiting = []
+        with contextlib.suppress(queue.Empty):
+            while True:
+                waiting.append(self._requests.get_nowait())
+        return waiting
+
+    def close(self) -> None:
+        """Stop listening and remove the socket."""
+        with contextlib.suppress(OSError):
+            self._socket.shutdown(socket.SHUT_RDWR)
+        self._socket.close()
+        with contextlib.suppress(OSError):
+            self.path.unlink()
+        self._thread.join(timeout=1.0)
+
+    def _serve(self) -> None:
+        while True:
+            try:
+                connection, _ = self._socket.accept()
+            except OSError:
+                return  # closed
+            with connection, contextlib.suppress(OSError):
+                connection.settimeout(_PATIENCE_S)
+                connection.sendall(_line(self._reply(_read_line(connection))))
+
+    def _reply(self, line: bytes) -> dict[str, Any]:
+        try:
+            body = json.loads(line)
+        except ValueError:
+            return {"error": "expected one line of JSON"}
+        if not isinstance(body, dict):
+            return {"error": "expected a JSON object"}
+        request = Request(body)
+        try:
+            self._requests.put_nowait(request)
+        except queue.Full:
+            return {"error": "too many requests are waiting"}
+        self._wake()
+        return request.wait(_PATIENCE_S)
+
+
+def ask(path: Path, body: dict[str, Any]) -> dict[str, Any]:
+    """Send a request to a running daemon.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The daemon's socket.
+    body : dict
+        The request.
+
+    Returns
+    -------
+    dict
+        The reply.
+
+    Raises
+    ------
+    UserError
+        No daemon listens there, it may not be reached, or it answers with an error.
+    """
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+        connection.settimeout(2.0 * _PATIENCE_S)
+        try:
+            connection.connect(str(path))
+            connection.sendall(_line(body))
+            reply = json.loads(_read_line(connection) or b"{}")
+        except (FileNotFoundError, ConnectionRefusedError) as error:
+            raise UserError(
+                f"no daemon runs this config (nothing listens at {path}); "
+                "start it with 'lungwort run CONFIG'"
+            ) from error
+        except PermissionError as error:
+            raise UserError(
+                f"not allowed to talk to the daemon at {path}; "
+                "use sudo, or join the group lungwort and log in again"
+            ) from error
+        except (OSError, ValueError) as error:
+            raise UserError(f"the daemon at {path} did not answer: {error}") from error
+    if "error" in reply:
+        raise UserError(str(reply["error"]))
+    return dict(reply)
+
+
+def _make_private_directory(directory: Path) -> None:
+    """Make the directory if missing; refuse one in a shared place that somebody else owns."""
+    directory.mkdir(mode=0o750, parents=True, exist_ok=True)
+    status = directory.lstat()
+    if not stat.S_ISDIR(status.st_mode) or status.st_uid not in (os.getuid(), 0):
+        raise UserError(f"{directory} belongs to another user; remove it or set RUNTIME_DIRECTORY")
+
+
+def _line(body: dict[str, Any]) -> bytes:
+    return json.dumps(body).encode() + b"\n"
+
+
+def _read_line(connection: socket.socket) -> bytes:
+    line = b""
+    while not line.endswith(b"\n") and len(line) < _LONGEST_LINE:
+        part = connection.recv(_LONGEST_LINE)
+        if not part:
+            break
+        line += part
+    return line

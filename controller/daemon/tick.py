@@ -1,0 +1,219 @@
+"""One tick: look at the clock, read the air, decide, set the fan, record what changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from controller.clock import Clock
+from controller.daemon.changes import (
+    Event,
+    decision_events,
+    fan_events,
+    next_change_state,
+    schedule_events,
+)
+from controller.daemon.edges import Edges
+from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.wall import WallTime, WallWatch
+from controller.decision import Decision, Hold, Memory, Now, Readings, Rules, Standing, decide
+from controller.photoperiod import ScheduleState, Timetable
+from controller.record.rows import SensorRow
+from controller.record.tally import Tally
+
+if TYPE_CHECKING:
+    from controller.record import Record
+    from controller.settings import Loaded
+
+# A fault that lasts would otherwise fill the log: one line per kind, then silence until it ends.
+_OUTPUT_FAILED = "output.failed"
+
+
+class Controller:
+    """The control of one tent, one call a tick.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        The config in force.
+    edges : Edges
+        Sensors and outputs.
+    record : Record
+        Where readings, events and states go.
+    clock : Clock
+        Monotonic and wall time.
+    memory : Memory
+        As restored from the record; `Memory()` at a first start.
+    not_before_s : float
+        The newest instant in the record, seconds since the epoch [s].
+    """
+
+    def __init__(
+        self,
+        loaded: Loaded,
+        edges: Edges,
+        record: Record,
+        clock: Clock,
+        *,
+        memory: Memory | None = None,
+        not_before_s: float = 0.0,
+    ) -> None:
+        self._edges = edges
+        self._record = record
+        self._clock = clock
+        self._wall = WallWatch(not_before_s)
+        self._clock_is_trusted = True
+        self._schedule: ScheduleState | None = None
+        self._fan_watch = FanWatch()
+        self._broken_outputs: set[str] = set()
+        self.memory = memory or Memory()
+        self.decision: Decision | None = None
+        self.readings = Readings(None)
+        self.wall_s = 0.0
+        self._take(loaded)
+
+    def _take(self, loaded: Loaded) -> None:
+        self.loaded = loaded
+        self.rules = Rules.from_settings(loaded.settings)
+        self.timetable = Timetable.from_settings(loaded.settings)
+        self.tally = Tally(loaded.settings.record.interval_s)
+
+    def use(self, loaded: Loaded) -> None:
+        """Put another config in force from the next tick on; its edges must be the same."""
+        self._take(loaded)
+        self._schedule = None
+        self.decision = None
+
+    def hold(self, speed: float, for_s: float) -> None:
+        """Keep the fan at a speed whatever the air, for a while."""
+        self.memory = replace(self.memory, hold=Hold(speed, self._clock.monotonic_s() + for_s))
+
+    def release(self) -> bool:
+        """End a hold; False when none stands."""
+        stood = self.memory.hold is not None
+        self.memory = replace(self.memory, hold=None)
+        return stood
+
+    def tick(self) -> Decision:
+        """Do all that is due now.
+
+        Returns
+        -------
+        Decision
+            What was commanded and why.
+        """
+        edges, now_s = self._edges, self._clock.monotonic_s()
+        wall = self._wall.look(now_s, self._clock.wall_s())
+        self.wall_s = wall.wall_s
+        edges.sensors.poll(now_s)
+        self.readings = readings = edges.sensors.readings(now_s)
+        schedule, schedule_before = self._look_up(wall.wall_s), self._schedule
+        sensed = None if edges.photocell is None else edges.photocell.is_lit()
+        now = Now(
+            now_s,
+            lamp_on=schedule.lamp_on if sensed is None else sensed,
+            # A lamp that burns out of hours heats all the same, and a clock that can't be
+            # trusted must not leave plants in still air.
+            window_open=schedule.window_open or bool(sensed) or not wall.is_trusted,
+            purge_on=schedule.purge_on,
+        )
+        memory_before, decision_before = self.memory, self.decision
+        decision = decide(now, readings, self.rules, memory_before)
+        # The outputs come first: whatever fails below, the air is right.
+        output_events = self._apply(decision)
+        self.memory, self.decision, self._schedule = decision.memory, decision, schedule
+
+        events = self._clock_events(wall)
+        events += [Event(c.event, c.level, dict(c.data)) for c in edges.sensors.changes()]
+        events += schedule_events(schedule_before, schedule)
+        events += decision_events(memory_before, decision_before, decision, readings)
+        events += output_events
+        rpm = None if edges.tachometer is None else edges.tachometer.rpm(now_s)
+        events += self._watch_fan(decision.speed, rpm, now_s)
+        self._keep(events, now, decision, rpm)
+        return decision
+
+    def _look_up(self, wall_s: float) -> ScheduleState:
+        state = self._schedule
+        if state is not None and state.valid_from_s <= wall_s < state.valid_until_s:
+            return state
+        return self.timetable.state(wall_s)
+
+    def _apply(self, decision: Decision) -> list[Event]:
+        """Set fan and lamp, every tick, changed or not; a dead output doesn't end the control."""
+        events = self._set("fan", lambda: self._edges.fan.apply(decision.speed))
+        lamp = self._edges.lamp
+        if lamp is not None:
+            events += self._set("lamp", lambda: lamp.apply(decision.lamp_on))
+        return events
+
+    def _set(self, name: str, command: object) -> list[Event]:
+        assert callable(command)
+        try:
+            command()
+        except Exception as error:  # whatever a pin library raises must not stop the air
+            if name in self._broken_outputs:
+                return []
+            self._broken_outputs.add(name)
+            return [Event(_OUTPUT_FAILED, "error", {"output": name, "error": str(error)})]
+        if name in self._broken_outputs:
+            self._broken_outputs.discard(name)
+            return [Event("output.recovered", "info", {"output": name})]
+        return []
+
+    def _clock_events(self, wall: WallTime) -> list[Event]:
+        events = []
+        if wall.stepped_by_s:
+            events.append(Event("clock.stepped", "warning", {"by_s": round(wall.stepped_by_s, 3)}))
+        if wall.is_trusted is not self._clock_is_trusted:
+            self._clock_is_trusted = wall.is_trusted
+            name, level = (
+                ("clock.trusted", "info") if wall.is_trusted else ("clock.distrusted", "warning")
+            )
+            events.append(Event(name, level, {}))
+        return events
+
+    def _watch_fan(self, speed: float, rpm: float | None, now_s: float) -> list[Event]:
+        before = self._fan_watch
+        self._fan_watch = step_fan_watch(before, speed, rpm, now_s)
+        return fan_events(before, self._fan_watch, speed, rpm)
+
+    def _keep(self, events: list[Event], now: Now, decision: Decision, rpm: float | None) -> None:
+        at_ms = round(self.wall_s * 1000)
+        tent, intake = self.readings.tent, self.readings.intake
+        if decision.memory.in_failsafe:
+            tent = None  # too old to be anybody's temperature
+        row = self.tally.add(
+            now.monotonic_s,
+            self.wall_s,
+            None if tent is None else tent.temperature_c,
+            None if tent is None else tent.humidity_pct,
+            None if intake is None else intake.temperature_c,
+            None if intake is None else intake.humidity_pct,
+            decision.speed,
+            decision.lamp_on,
+            now.window_open,
+            decision.reasons[0].rule,
+            any(r.standing is Standing.WITHHELD for r in decision.reasons),
+            rpm,
+        )
+        if row is None and not events:
+            return
+        record = self._record
+        with record.together():
+            for event in events:
+                record.event(at_ms, event.name, event.level, **event.data)
+            if row is not None:
+                sensors = tuple(
+                    SensorRow(s.name, s.temperature_c, s.humidity_pct, s.failures, s.fault)
+                    for s in self._edges.sensors.states()
+                )
+                record.reading(replace(row, sensors=sensors))
+            self._save(at_ms, now, decision)
+
+    def _save(self, at_ms: int, now: Now, decision: Decision) -> None:
+        """Keep what `lungwort now` shows and what a restarted daemon picks up."""
+        assert self._schedule is not None
+        state = next_change_state(at_ms, now, decision, self._schedule)
+        self._record.save_state("now", at_ms, state)
+        self._record.save_state("memory", at_ms, decision.memory.snapshot(now.monotonic_s))

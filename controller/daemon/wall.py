@@ -1,0 +1,67 @@
+"""Wall time that can be used before the clock is right, and steps of it noticed.
+
+A Pi has no clock of its own that survives a power cut. Until the network has set it, it may
+believe any date. The record knows better: time has not gone back since the last thing it holds.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+# Slower drifts than this between two looks are the clock being slewed, not stepped.
+STEP_S = 2.0
+
+
+class WallTime(NamedTuple):
+    """What the wall clock says at a tick.
+
+    Attributes
+    ----------
+    wall_s : float
+        Seconds since the Unix epoch to go by [s].
+    stepped_by_s : float
+        By how much the clock was stepped since the last look [s]; 0 without a step.
+    is_trusted : bool
+        False while the machine's clock is behind the record, so that `wall_s` is a guess.
+    """
+
+    wall_s: float
+    stepped_by_s: float
+    is_trusted: bool
+
+
+class WallWatch:
+    """Follows the wall clock against the monotonic one.
+
+    Parameters
+    ----------
+    not_before_s : float
+        The newest instant in the record, seconds since the epoch [s]; the true time is later.
+    """
+
+    def __init__(self, not_before_s: float = 0.0) -> None:
+        self._not_before_s = not_before_s
+        self._since_s: float | None = None
+        self._offset_s: float | None = None
+
+    def look(self, monotonic_s: float, wall_s: float) -> WallTime:
+        """Say what to go by now.
+
+        Parameters
+        ----------
+        monotonic_s, wall_s : float
+            Both clocks of the machine [s].
+        """
+        offset_s = wall_s - monotonic_s
+        stepped_by_s = 0.0
+        if self._offset_s is not None and abs(offset_s - self._offset_s) >= STEP_S:
+            stepped_by_s = offset_s - self._offset_s
+        self._offset_s = offset_s
+        if self._since_s is None:
+            self._since_s = monotonic_s
+        # At a start, and then until the clock is set, a clock behind the record is wrong. Once
+        # it was right, a step back is somebody's doing and is followed.
+        if wall_s >= self._not_before_s:
+            self._not_before_s = 0.0
+            return WallTime(wall_s, stepped_by_s, True)
+        return WallTime(self._not_before_s + monotonic_s - self._since_s, stepped_by_s, False)
