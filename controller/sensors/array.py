@@ -1,0 +1,337 @@
+"""All sensors of a tent as the daemon sees them: poll, then ask for readings, states, transitions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from controller.decision.types import Reading, Readings
+from controller.readings import (
+    FRESH,
+    Fault,
+    Profile,
+    Role,
+    combine,
+    disagreeing,
+    judge,
+    trusted,
+)
+from controller.sensors.driver import SensorError
+from controller.sensors.pollers import Outcome, Poller
+
+# Twins may differ for a while, when a door opens or the sun comes round.
+DISAGREES_AFTER_S = 600.0
+
+
+@dataclass(frozen=True, slots=True)
+class SensorState:
+    """One sensor by itself.
+
+    Attributes
+    ----------
+    name, role, driver : str
+        As configured.
+    reading : Reading or None
+        The latest that can be trusted, however old; its values have the offsets applied.
+    age_s : float or None
+        How old that is [s].
+    fault : Fault or None
+        What stands against the sensor now.
+    message : str
+        What was last wrong with it, and what to do; "" when nothing stands against it.
+    failures : int
+        Failed or refused measurements since the start.
+    """
+
+    name: str
+    role: Role
+    driver: str
+    reading: Reading | None
+    age_s: float | None
+    fault: Fault | None
+    message: str
+    failures: int
+
+    @property
+    def is_failed(self) -> bool:
+        """Whether its readings are not used; a sensor that merely disagrees still has its say."""
+        return self.fault is not None and self.fault is not Fault.DISAGREES
+
+
+@dataclass(frozen=True, slots=True)
+class SensorTransition:
+    """A sensor failed or recovered; to be logged and recorded once.
+
+    Attributes
+    ----------
+    event : {"sensor.failed", "sensor.recovered"}
+        The event's name.
+    sensor : str
+        Which sensor.
+    fault : Fault
+        What began or ended.
+    message : str
+        What is wrong and what to do; "" for a recovery.
+    """
+
+    event: Literal["sensor.failed", "sensor.recovered"]
+    sensor: str
+    fault: Fault
+    message: str
+
+    @property
+    def level(self) -> Literal["info", "warning", "error"]:
+        """How loud to log it."""
+        if self.event == "sensor.recovered":
+            return "info"
+        return "warning" if self.fault is Fault.DISAGREES else "error"
+
+
+class WatchedSensor:
+    """One sensor: its poller, its history and what stands against it.
+
+    Parameters
+    ----------
+    name, role, driver : str
+        As configured.
+    profile : Profile
+        What can be expected of it.
+    poller : Poller
+        Reads it.
+    """
+
+    __slots__ = (
+        "_apart_since_s",
+        "_failures_taken",
+        "_history",
+        "_message",
+        "_opened_s",
+        "_told",
+        "_told_hopeless",
+        "_trouble",
+        "driver",
+        "failures",
+        "name",
+        "poller",
+        "profile",
+        "reading",
+        "role",
+    )
+
+    def __init__(
+        self, name: str, role: Role, driver: str, profile: Profile, poller: Poller
+    ) -> None:
+        self.name = name
+        self.role = role
+        self.driver = driver
+        self.profile = profile
+        self.poller = poller
+        self.reading: Reading | None = None
+        self.failures = 0
+        self._failures_taken = 0
+        self._history = FRESH
+        self._opened_s: float | None = None
+        self._trouble: Fault | None = None  # of the latest attempt
+        self._told_hopeless = False  # the latest trouble will not pass by waiting
+        self._message = ""
+        self._apart_since_s: float | None = None
+        self._told: Fault | None = None  # the fault the log knows of
+
+    def poll(self, now_s: float, lit: bool | None) -> bool:
+        """Take in what the poller has; True when something came."""
+        if self._opened_s is None:
+            self._opened_s = now_s
+        outcomes = self.poller.drain(now_s)
+        for outcome in outcomes:
+            self._take(outcome, lit)
+        return bool(outcomes)
+
+    def _take(self, outcome: Outcome, lit: bool | None) -> None:
+        at_s, measurement, error = outcome
+        if measurement is None:
+            self._refuse(Fault.DEAD, _failure(error))
+            self._told_hopeless = error is not None and error.kind.needs_a_person
+            return
+        self._told_hopeless = False
+        fault, self._history = judge(self.profile, self._history, at_s, measurement, lit)
+        if fault is None:
+            self._trouble = None
+            self.reading = trusted(self.profile, self._history)
+        else:
+            temperature_c, humidity_pct = measurement
+            self._refuse(
+                fault, f"{_REFUSALS[fault]}: {temperature_c:.1f} °C and {humidity_pct:.1f} %"
+            )
+
+    def _refuse(self, fault: Fault, message: str) -> None:
+        self.failures += 1
+        self._trouble = fault
+        self._message = message
+
+    def usable(self, now_s: float, stale_after_s: float) -> Reading | None:
+        """The trusted reading, None once it is too old."""
+        reading = self.reading
+        if reading is None or now_s - reading.monotonic_s > stale_after_s:
+            return None
+        return reading
+
+    def fault(self, now_s: float, stale_after_s: float) -> Fault | None:
+        """What stands against the sensor.
+
+        Single failed or refused measurements do not: a DHT loses a good part of its own, and the
+        trusted reading bridges them. Its age makes it a fault.
+        """
+        if self.usable(now_s, stale_after_s) is not None:
+            since_s = self._apart_since_s
+            apart = since_s is not None and now_s - since_s >= DISAGREES_AFTER_S
+            return Fault.DISAGREES if apart else None
+        waiting = self.reading is None and now_s - (self._opened_s or now_s) <= stale_after_s
+        if waiting and not self._told_hopeless:
+            return None
+        return self._trouble or Fault.DEAD
+
+    def note_agreement(self, apart: bool, now_s: float) -> None:
+        """Remember since when it has disagreed with its twins."""
+        if not apart:
+            self._apart_since_s = None
+        elif self._apart_since_s is None:
+            self._apart_since_s = now_s
+
+    def message(self, fault: Fault | None) -> str:
+        """Say what stands against the sensor."""
+        if fault is None:
+            return ""
+        if fault is Fault.DISAGREES:
+            return "further from the others than their accuracies explain; compare and correct them"
+        return self._message or "no measurement has come"
+
+    def transition(self, now_s: float, stale_after_s: float) -> SensorTransition | None:
+        """What the log does not know yet; a change from one fault to another is not told."""
+        fault = self.fault(now_s, stale_after_s)
+        told = self._told
+        both_failed = (
+            fault is not None and told is not None and Fault.DISAGREES not in (fault, told)
+        )
+        if fault is told or both_failed:
+            return None
+        self._told = fault
+        if fault is None:
+            assert told is not None
+            return SensorTransition("sensor.recovered", self.name, told, "")
+        return SensorTransition("sensor.failed", self.name, fault, self.message(fault))
+
+    def take_failures(self) -> int:
+        """Failed or refused measurements since this was last called."""
+        count = self.failures - self._failures_taken
+        self._failures_taken = self.failures
+        return count
+
+
+_REFUSALS = {
+    Fault.ABSURD: "this cannot be; check the wiring, the supply and the driver's kind",
+    Fault.JUMPED: "this jumps about faster than air can; check the wiring",
+    Fault.STUCK: "nothing has moved for hours; cut the sensor's supply for a moment or replace it",
+}
+
+
+def _failure(error: SensorError | None) -> str:
+    return error.message if error is not None else "no measurement has come"
+
+
+class SensorArray:
+    """All sensors of one tent.
+
+    Call `poll` once a tick, then ask for what is needed.
+
+    Parameters
+    ----------
+    sensors : sequence of WatchedSensor
+        In the order of the configuration.
+    stale_after_s : float
+        Age beyond which a reading is not used (`failsafe.stale_after`) [s].
+    """
+
+    def __init__(self, sensors: Sequence[WatchedSensor], stale_after_s: float) -> None:
+        self._sensors = tuple(sensors)
+        self._stale_after_s = stale_after_s
+        self._tent = tuple(s for s in self._sensors if s.role == "tent")
+        self._intake = tuple(s for s in self._sensors if s.role == "intake")
+        self._transitions: list[SensorTransition] = []
+
+    def poll(self, now_s: float, lit: bool | None = None) -> None:
+        """Take in what the sensors have brought since the last call; never waits for a sensor.
+
+        Parameters
+        ----------
+        now_s : float
+            Monotonic time [s].
+        lit : bool or None
+            Whether the lamp is lit, which makes a sensor that stands still suspicious sooner.
+        """
+        news = False
+        for sensor in self._sensors:
+            news = sensor.poll(now_s, lit) or news
+        if news:
+            self._compare(self._tent, now_s)
+            self._compare(self._intake, now_s)
+        for sensor in self._sensors:
+            transition = sensor.transition(now_s, self._stale_after_s)
+            if transition is not None:
+                self._transitions.append(transition)
+
+    def _compare(self, sensors: Sequence[WatchedSensor], now_s: float) -> None:
+        if len(sensors) < 2:
+            return
+        usable = [(s, s.usable(now_s, self._stale_after_s)) for s in sensors]
+        verdicts = disagreeing([(r, s.profile) for s, r in usable if r is not None])
+        apart = dict(zip((s for s, r in usable if r is not None), verdicts, strict=True))
+        for sensor in sensors:
+            sensor.note_agreement(apart.get(sensor, False), now_s)
+
+    def readings(self, now_s: float) -> Readings:
+        """What is known of the air: the sensors of each role combined, None where none is usable."""
+        return Readings(
+            self._combined("tent", self._tent, now_s),
+            self._combined("intake", self._intake, now_s) if self._intake else None,
+        )
+
+    def _combined(
+        self, role: Role, sensors: Sequence[WatchedSensor], now_s: float
+    ) -> Reading | None:
+        if len(sensors) == 1:
+            return sensors[0].usable(now_s, self._stale_after_s)
+        usable = ((s.usable(now_s, self._stale_after_s), s.profile) for s in sensors)
+        return combine(role, [(r, profile) for r, profile in usable if r is not None])
+
+    def states(self, now_s: float) -> tuple[SensorState, ...]:
+        """Each sensor by itself, in the order of the configuration."""
+        return tuple(self._state(sensor, now_s) for sensor in self._sensors)
+
+    def _state(self, sensor: WatchedSensor, now_s: float) -> SensorState:
+        fault = sensor.fault(now_s, self._stale_after_s)
+        reading = sensor.reading
+        return SensorState(
+            name=sensor.name,
+            role=sensor.role,
+            driver=sensor.driver,
+            reading=reading,
+            age_s=None if reading is None else now_s - reading.monotonic_s,
+            fault=fault,
+            message=sensor.message(fault),
+            failures=sensor.failures,
+        )
+
+    def take_failures(self) -> dict[str, int]:
+        """Failed or refused measurements by sensor, since this was last called."""
+        return {sensor.name: sensor.take_failures() for sensor in self._sensors}
+
+    def take_transitions(self) -> list[SensorTransition]:
+        """The failures and recoveries since this was last called, oldest first."""
+        transitions, self._transitions = self._transitions, []
+        return transitions
+
+    def close(self) -> None:
+        """Stop reading and let go of the devices."""
+        for sensor in self._sensors:
+            sensor.poller.close()

@@ -1,0 +1,142 @@
+"""The process that reads one DHT22 or DHT11 through adafruit_dht, so that the daemon need not.
+
+Blinka's pulse input installs its own SIGTERM handler, and its reads can block for ever when its
+helper dies; here both can do no harm. The parent (`controller.sensors.dht`) writes the line "read"
+for each measurement and gets a line of JSON back; when the pipe closes, this process ends.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import json
+import os
+import queue
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Sequence
+from typing import Any, TextIO
+
+from controller.sensors.dht_reader import Device, DhtReader
+from controller.sensors.driver import ErrorKind, SensorError
+
+# What SIGTERM gets to do its work (Blinka removes a message queue) before the whole group is killed.
+_GRACE_S = 1.0
+
+
+def open_device(kind: str, pin: int) -> Device:
+    """Open the sensor through Blinka.
+
+    Parameters
+    ----------
+    kind : {"dht22", "dht11"}
+        Which decoder.
+    pin : int
+        GPIO number.
+
+    Returns
+    -------
+    Device
+        The library's object.
+
+    Raises
+    ------
+    SensorError
+        When the libraries cannot be used here or the pin cannot be had.
+    """
+    try:
+        adafruit_dht: Any = importlib.import_module("adafruit_dht")
+        board: Any = importlib.import_module("board")
+        line = getattr(board, f"D{pin}")
+    except AttributeError:
+        raise SensorError(ErrorKind.UNSUPPORTED, f"this board has no GPIO {pin}") from None
+    except Exception as error:  # Blinka raises whatever its many back ends raise
+        raise SensorError(
+            ErrorKind.UNSUPPORTED,
+            f"the DHT library cannot be used here ({type(error).__name__}: {error}); "
+            "on a Raspberry Pi install lungwort with its extra 'pi', or better, let the kernel "
+            "read the sensor: dtoverlay=dht11,gpiopin="
+            f"{pin} in /boot/firmware/config.txt and driver: iio, device: dht11",
+        ) from error
+    model = getattr(adafruit_dht, kind.upper())
+    try:
+        device: Device = model(line)
+    except Exception:  # no pulse helper for this system: time the edges in Python, less reliably
+        try:
+            device = model(line, use_pulseio=False)
+        except Exception as error:
+            raise SensorError(
+                ErrorKind.DENIED,
+                f"GPIO {pin} cannot be had ({type(error).__name__}: {error}); "
+                "is another program using it, and is this user in group gpio?",
+            ) from error
+    return device
+
+
+def serve(reader: DhtReader, requests: queue.Queue[str], replies: TextIO) -> None:
+    """Answer each request with one measurement or its failure, for ever.
+
+    Parameters
+    ----------
+    reader : DhtReader
+        Measures.
+    requests : queue.Queue
+        One item for each measurement wanted.
+    replies : TextIO
+        Takes a line of JSON for each.
+    """
+    _say(replies, {"ready": True})
+    while True:
+        requests.get()
+        try:
+            temperature_c, humidity_pct = reader.read()
+        except SensorError as error:
+            _say(replies, {"error": error.kind, "message": error.message})
+        else:
+            _say(replies, {"temperature_c": temperature_c, "humidity_pct": humidity_pct})
+
+
+def _say(replies: TextIO, reply: dict[str, Any]) -> None:
+    replies.write(json.dumps(reply) + "\n")
+    replies.flush()
+
+
+def _listen(requests: queue.Queue[str]) -> None:
+    """Pass on the parent's lines; end this process and its helpers once the parent is gone."""
+    for line in sys.stdin:
+        requests.put(line)
+    os.kill(os.getpid(), signal.SIGTERM)
+    time.sleep(_GRACE_S)  # the main thread may hang in a read that no handler interrupts
+    if os.getpgrp() == os.getpid():
+        os.killpg(os.getpid(), signal.SIGKILL)
+    os._exit(1)
+
+
+def main(
+    argv: Sequence[str] | None = None,
+    monotonic_s: Callable[[], float] = time.monotonic,
+    sleep: Callable[[float], None] = time.sleep,
+) -> int:
+    """Read one sensor on request until the pipe closes."""
+    parser = argparse.ArgumentParser(prog="controller.sensors.dht_child")
+    parser.add_argument("kind", choices=("dht22", "dht11"))
+    parser.add_argument("pin", type=int)
+    args = parser.parse_args(argv)
+    # What libraries print must not get between the replies.
+    replies = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    os.dup2(2, 1)
+    requests: queue.Queue[str] = queue.Queue()
+    threading.Thread(target=_listen, args=(requests,), daemon=True).start()
+    try:
+        device = open_device(args.kind, args.pin)
+    except SensorError as error:
+        _say(replies, {"error": error.kind, "message": error.message})
+        return 1
+    serve(DhtReader(device, monotonic_s, sleep), requests, replies)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

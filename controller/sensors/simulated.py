@@ -1,0 +1,39 @@
+"""A driver that asks an object instead of a device."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from controller.sensors.driver import ErrorKind, Measurement, SensorError
+
+
+class Source(Protocol):
+    """Whatever stands in for the sensor."""
+
+    def measurement(self) -> Measurement | None:
+        """Give what the sensor would say now, None when it would not answer."""
+
+
+class SimulatedDriver:
+    """Reads a `Source`.
+
+    Parameters
+    ----------
+    source : Source
+        Stands in for the sensor.
+    """
+
+    __slots__ = ("_source",)
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+
+    def read(self) -> Measurement:
+        """Measure once; see `Driver.read`."""
+        measurement = self._source.measurement()
+        if measurement is None:
+            raise SensorError(ErrorKind.NO_ANSWER, "the simulated sensor did not answer")
+        return measurement
+
+    def close(self) -> None:
+        """Nothing to let go of."""
