@@ -412,7 +412,12 @@ def _states(
             )
         )
         from_s = change.at_s
-        lamp_on ^= bool({ChangeKind.LIGHTS_ON, ChangeKind.LIGHTS_OFF} & set(change.kinds))
-        window_open ^= bool({ChangeKind.WINDOW_OPENS, ChangeKind.WINDOW_CLOSES} & set(change.kinds))
-        purge_on ^= bool({ChangeKind.PURGE_STARTS, ChangeKind.PURGE_ENDS} & set(change.kinds))
+        kinds = change.kinds
+        lamp_on = (lamp_on or ChangeKind.LIGHTS_ON in kinds) and ChangeKind.LIGHTS_OFF not in kinds
+        window_open = (
+            window_open or ChangeKind.WINDOW_OPENS in kinds
+        ) and ChangeKind.WINDOW_CLOSES not in kinds
+        purge_on = (
+            purge_on or ChangeKind.PURGE_STARTS in kinds
+        ) and ChangeKind.PURGE_ENDS not in kinds
     return tuple(states)
