@@ -1,4 +1,4 @@
-"""All sensors of a tent as the daemon sees them: poll, then ask for readings, states, transitions."""
+"""All sensors of a tent as the daemon sees them: poll, then ask for what is known."""
 
 from __future__ import annotations
 
@@ -105,10 +105,10 @@ class WatchedSensor:
         "_apart_since_s",
         "_failures_taken",
         "_history",
+        "_hopeless",
         "_message",
         "_opened_s",
         "_told",
-        "_told_hopeless",
         "_trouble",
         "driver",
         "failures",
@@ -133,7 +133,7 @@ class WatchedSensor:
         self._history = FRESH
         self._opened_s: float | None = None
         self._trouble: Fault | None = None  # of the latest attempt
-        self._told_hopeless = False  # the latest trouble will not pass by waiting
+        self._hopeless = False  # the latest trouble will not pass by waiting
         self._message = ""
         self._apart_since_s: float | None = None
         self._told: Fault | None = None  # the fault the log knows of
@@ -151,9 +151,9 @@ class WatchedSensor:
         at_s, measurement, error = outcome
         if measurement is None:
             self._refuse(Fault.DEAD, _failure(error))
-            self._told_hopeless = error is not None and error.kind.needs_a_person
+            self._hopeless = error is not None and error.kind.needs_a_person
             return
-        self._told_hopeless = False
+        self._hopeless = False
         fault, self._history = judge(self.profile, self._history, at_s, measurement, lit)
         if fault is None:
             self._trouble = None
@@ -186,8 +186,9 @@ class WatchedSensor:
             since_s = self._apart_since_s
             apart = since_s is not None and now_s - since_s >= DISAGREES_AFTER_S
             return Fault.DISAGREES if apart else None
-        waiting = self.reading is None and now_s - (self._opened_s or now_s) <= stale_after_s
-        if waiting and not self._told_hopeless:
+        opened_s = now_s if self._opened_s is None else self._opened_s
+        waiting = self.reading is None and now_s - opened_s <= stale_after_s
+        if waiting and not self._hopeless:
             return None
         return self._trouble or Fault.DEAD
 
@@ -210,10 +211,8 @@ class WatchedSensor:
         """What the log does not know yet; a change from one fault to another is not told."""
         fault = self.fault(now_s, stale_after_s)
         told = self._told
-        both_failed = (
-            fault is not None and told is not None and Fault.DISAGREES not in (fault, told)
-        )
-        if fault is told or both_failed:
+        failed_already = told not in (None, Fault.DISAGREES)
+        if fault is told or (failed_already and fault not in (None, Fault.DISAGREES)):
             return None
         self._told = fault
         if fault is None:
@@ -290,7 +289,7 @@ class SensorArray:
             sensor.note_agreement(apart.get(sensor, False), now_s)
 
     def readings(self, now_s: float) -> Readings:
-        """What is known of the air: the sensors of each role combined, None where none is usable."""
+        """What is known of the air: each role's sensors combined, None where none is usable."""
         return Readings(
             self._combined("tent", self._tent, now_s),
             self._combined("intake", self._intake, now_s) if self._intake else None,

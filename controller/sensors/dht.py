@@ -131,8 +131,8 @@ class _Child:
     """The running process and its pipes."""
 
     def __init__(self, command: Sequence[str]) -> None:
-        # A new program, not a fork of this one: a fork would keep the GPIO lines of lgpio busy. A session
-        # of its own, so that Ctrl-C passes it by and its helpers can be killed with it.
+        # A new program, not a fork of this one: a fork would keep the GPIO lines of lgpio busy.
+        # A session of its own, so that Ctrl-C passes it by and its helpers can be killed with it.
         try:
             self._process = subprocess.Popen(
                 command,

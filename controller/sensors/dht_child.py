@@ -22,7 +22,7 @@ from typing import Any, TextIO
 from controller.sensors.dht_reader import Device, DhtReader
 from controller.sensors.driver import ErrorKind, SensorError
 
-# What SIGTERM gets to do its work (Blinka removes a message queue) before the whole group is killed.
+# What SIGTERM gets to do its work (Blinka removes a message queue) before the group is killed.
 _GRACE_S = 1.0
 
 

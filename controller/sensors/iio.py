@@ -74,7 +74,7 @@ def _channel(entry: Path, stem: str) -> Callable[[], float] | None:
     raw = entry / f"{stem}_raw"
     if not raw.exists():
         return None
-    # Some drivers share one offset or scale among channels of a kind, and leave out what is neutral.
+    # Drivers leave out an offset or a scale that is neutral.
     offset, scale = entry / f"{stem}_offset", entry / f"{stem}_scale"
 
     def from_raw() -> float:

@@ -1,4 +1,4 @@
-"""What the iio and hwmon drivers share: finding a device by name, reading a number, telling errors."""
+"""What the iio and hwmon drivers share: finding a device, reading a number, telling errors."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from controller.sensors.driver import ErrorKind, SensorError
 _PASSING = (errno.ETIMEDOUT, errno.EIO, errno.EAGAIN, errno.EBUSY, errno.EREMOTEIO)
 _GONE = (errno.ENOENT, errno.ENODEV, errno.ENXIO)
 
-# Which line of /boot/firmware/config.txt makes the kernel read a sensor. From memory of the overlays'
-# README (/boot/firmware/overlays/README), which is the place to look when one is refused.
+# Which line of /boot/firmware/config.txt makes the kernel read a sensor. From memory of
+# /boot/firmware/overlays/README, which is the place to look when one is refused.
 _OVERLAYS = {
     "dht11": "dtoverlay=dht11,gpiopin=4",
     "dht22": "dtoverlay=dht11,gpiopin=4",
@@ -41,8 +41,8 @@ def devices(directory: Path, pattern: str) -> Iterator[tuple[Path, frozenset[str
     ------
     tuple of (Path, frozenset of str)
         The entry, and its `name`, its `label`, and the name of the device it belongs to, such as
-        "1-0044" (I2C bus and address) or "dht11@4". The number in the entry's own name changes from boot
-        to boot and is not among them.
+        "1-0044" (I2C bus and address) or "dht11@4". The number in the entry's own name changes
+        from boot to boot and is not among them.
     """
     for entry in sorted(directory.glob(pattern)):
         names = set()
@@ -78,7 +78,7 @@ def find(directory: Path, pattern: str, wanted: str) -> Path:
     Raises
     ------
     SensorError
-        MISSING with the line that makes the kernel load it, or UNSUPPORTED when two go by that name.
+        MISSING with the line that makes the kernel load it, UNSUPPORTED when two go by that name.
     """
     present = list(devices(directory, pattern))
     matches = [(entry, names) for entry, names in present if wanted in names]
