@@ -94,13 +94,13 @@ class Controller:
         self.memory = replace(self.memory, hold=None)
         return stood
 
-    def tick(self) -> Decision:
-        """Do all that is due now.
+    def tick(self) -> WallTime:
+        """Do all that is due now; `decision` then says what was commanded and why.
 
         Returns
         -------
-        Decision
-            What was commanded and why.
+        WallTime
+            What the wall clock said, and whether it was stepped.
         """
         edges, now_s = self._edges, self._clock.monotonic_s()
         wall = self._wall.look(now_s, self._clock.wall_s())
@@ -131,7 +131,7 @@ class Controller:
         rpm = None if edges.tachometer is None else edges.tachometer.rpm(now_s)
         events += self._watch_fan(decision.speed, rpm, now_s)
         self._keep(events, now, decision, rpm)
-        return decision
+        return wall
 
     def _look_up(self, wall_s: float) -> ScheduleState:
         state = self._schedule

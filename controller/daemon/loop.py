@@ -1,0 +1,239 @@
+"""The loop: a tick every period of the monotonic clock, and what comes in between."""
+
+from __future__ import annotations
+
+import threading
+from enum import Enum
+from typing import TYPE_CHECKING, Any, TypeGuard
+
+from controller.clock import Clock
+from controller.daemon.control_socket import ControlSocket, Request
+from controller.daemon.jobs import Calendar
+from controller.daemon.notify import Notifier
+from controller.daemon.reload import ConfigWatch, Outcome
+from controller.daemon.tick import Controller
+from controller.settings import Loaded
+
+if TYPE_CHECKING:
+    from controller.record import Record
+
+TICK_S = 2.0
+# So many ticks in a row that ended in an error of our own: better a fresh process.
+_MOST_FAILURES = 5
+_LONGEST_HOLD_S = 7 * 86400.0
+
+
+class End(Enum):
+    """How the loop ended."""
+
+    STOPPED = "stopped"  # asked to, by a signal
+    FINISHED = "finished"  # a simulated run reached its end
+    REOPEN = "reopen"  # the new config wants other sensors, pins or files
+    FAILED = "failed"  # tick after tick failed
+
+
+class Loop:
+    """Runs a controller until told to stop.
+
+    Parameters
+    ----------
+    controller : Controller
+        What to run.
+    record : Record
+        For events of the loop itself.
+    clock : Clock
+        Its time.
+    notifier : Notifier
+        Who hears that each tick was completed.
+    calendar : Calendar
+        The calendar jobs.
+    config_watch : ConfigWatch or None
+        Notices an edited config; None where nothing is reloaded.
+    control : ControlSocket or None
+        A person's requests; None where nothing listens.
+    wake : threading.Event
+        Set by whatever wants a tick at once.
+    period_s : float
+        From tick to tick [s].
+    until_s : float
+        Wall time at which to finish [s].
+    """
+
+    def __init__(
+        self,
+        controller: Controller,
+        record: Record,
+        clock: Clock,
+        *,
+        notifier: Notifier,
+        calendar: Calendar,
+        wake: threading.Event,
+        config_watch: ConfigWatch | None = None,
+        control: ControlSocket | None = None,
+        period_s: float = TICK_S,
+        until_s: float = float("inf"),
+    ) -> None:
+        self._controller = controller
+        self._record = record
+        self._clock = clock
+        self._notifier = notifier
+        self._calendar = calendar
+        self._config_watch = config_watch
+        self._control = control
+        self._wake = wake
+        self._period_s = period_s
+        self._until_s = until_s
+        self._stop = False
+        self._failures = 0
+        self.next_loaded: Loaded | None = None
+        self.ticks = 0
+
+    def stop(self) -> None:
+        """Ask the loop to end; safe in a signal handler."""
+        self._stop = True
+        self._wake.set()
+
+    def reload(self) -> None:
+        """Ask for the config to be read again; safe in a signal handler."""
+        if self._config_watch is not None:
+            self._config_watch.ask()
+        self._wake.set()
+
+    def run(self) -> End:
+        """Tick until the end."""
+        clock = self._clock
+        due_s = clock.monotonic_s()
+        is_ready = False
+        while not self._stop:
+            self._wake.clear()
+            end = self._between_ticks()
+            if end is not None:
+                return end
+            if self._tick():
+                if not is_ready:
+                    is_ready = True
+                    self._notifier.ready()
+                self._notifier.alive(self._status())
+            elif self._failures >= _MOST_FAILURES:
+                return End.FAILED
+            if self._controller.wall_s >= self._until_s:
+                return End.FINISHED
+            now_s = clock.monotonic_s()
+            due_s += self._period_s
+            if due_s <= now_s:  # late: skip what was missed, keep the beat
+                due_s = now_s + self._period_s - (now_s - due_s) % self._period_s
+            clock.wait(due_s - now_s, self._wake)
+            if self._wake.is_set():
+                due_s = clock.monotonic_s()  # woken early: the beat starts anew here
+        return End.STOPPED
+
+    def _tick(self) -> bool:
+        try:
+            wall = self._controller.tick()
+        except Exception as error:
+            # A fault of ours. The outputs keep their last command, the watchdog is not fed, and
+            # the next tick starts from the clock and the readings again.
+            self._failures += 1
+            self._event("tick.failed", "error", error=repr(error), failures=self._failures)
+            return False
+        self._failures = 0
+        self.ticks += 1
+        if wall.stepped_by_s:
+            self._calendar.rearm()
+        self._calendar.step(self._controller.wall_s)
+        return True
+
+    def _between_ticks(self) -> End | None:
+        if self._control is not None:
+            for request in self._control.requests():
+                self._serve(request)
+        if self._config_watch is not None:
+            outcome = self._config_watch.look()
+            if outcome is not None:
+                return self._take(outcome)
+        return None
+
+    def _take(self, outcome: Outcome) -> End | None:
+        if not isinstance(outcome, Loaded):
+            for problem in outcome.problems:
+                self._event(
+                    "config.rejected",
+                    "error",
+                    file=problem.file,
+                    line=problem.line,
+                    column=problem.column,
+                    problem=str(problem),
+                )
+            return None
+        for warning in outcome.warnings:
+            self._event("config.questioned", "warning", problem=str(warning))
+        before, after = self._controller.loaded.settings, outcome.settings
+        if _edges(before) != _edges(after):
+            self.next_loaded = outcome
+            return End.REOPEN
+        at_ms = self._now_ms()
+        with self._record.together():
+            self._record.config(at_ms, outcome.text, outcome.sha256)
+            self._event("config.reloaded", "info", sha256=outcome.sha256)
+        self._controller.use(outcome)
+        return None
+
+    def _serve(self, request: Request) -> None:
+        body = request.body
+        command = body.get("command")
+        if command == "hold":
+            self._serve_hold(request, body)
+        elif command == "release":
+            request.answer(released=self._controller.release())
+        else:
+            request.answer(error=f"unknown command {command!r}")
+
+    def _serve_hold(self, request: Request, body: dict[str, Any]) -> None:
+        speed, for_s = body.get("speed"), body.get("for_s")
+        if not _is_number(speed) or not 0.0 <= speed <= 1.0:
+            request.answer(error="a hold needs a speed from 0 % to 100 %")
+        elif not _is_number(for_s) or not 0.0 < for_s <= _LONGEST_HOLD_S:
+            request.answer(error="a hold lasts more than nothing and a week at most")
+        else:
+            self._controller.hold(float(speed), float(for_s))
+            until_ms = self._now_ms() + round(for_s * 1000)
+            self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
+            request.answer(speed=speed, until_ms=until_ms)
+
+    def _status(self) -> str:
+        decision = self._controller.decision
+        assert decision is not None
+        trouble = self._record.trouble
+        rule = decision.reasons[0].rule.value.replace("_", " ")
+        note = f"; record: {trouble}" if trouble else ""
+        return f"fan at {100 * decision.speed:.0f} %, {rule}{note}"
+
+    def _event(self, name: str, level: str, **data: object) -> None:
+        self._record.event(self._now_ms(), name, level, **data)
+
+    def _now_ms(self) -> int:
+        return round((self._controller.wall_s or self._clock.wall_s()) * 1000)
+
+
+def _edges(settings: Any) -> tuple[object, ...]:
+    """What can't change while the edges stay open."""
+    fan, lamp = settings.fan, settings.lamp
+    return (
+        fan.drive,
+        fan.pin,
+        fan.active_low,
+        fan.contact,
+        fan.frequency_hz,
+        fan.tachometer,
+        lamp.switched_by,
+        lamp.pin,
+        lamp.active_low,
+        settings.sensors,
+        settings.record_path,
+        settings.tent.name,
+        settings.place.timezone,
+    )
+
+
+def _is_number(value: object) -> TypeGuard[float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
