@@ -101,21 +101,12 @@ def reason_json(reason: Reason, epoch_s: float | None = None) -> ReasonJson:
     Returns
     -------
     dict
-        rule, standing, quantity, value, limit, unit; and where they are known intake, inside
-        (what withheld an override, [°C] or [g/kg]) and until_ms.
+        What `Reason.as_dict` gives, and until_ms where it is known.
     """
-    value: ReasonJson = {
-        "rule": str(reason.rule),
-        "standing": str(reason.standing),
-        "quantity": None if reason.quantity is None else str(reason.quantity),
-        "value": _rounded(reason.value),
-        "limit": _rounded(reason.limit),
-        "unit": reason.unit,
+    value = {
+        key: round(item, 4) if isinstance(item, float) else item  # past what any sensor tells
+        for key, item in reason.as_dict().items()
     }
-    for key in ("intake", "inside"):
-        extra = getattr(reason, key, None)
-        if extra is not None:
-            value[key] = _rounded(extra)
     if reason.until_s is not None and epoch_s is not None:
         value["until_ms"] = round((reason.until_s + epoch_s) * 1000)
     return value
@@ -129,8 +120,3 @@ def reasons_json(reasons: Iterable[Reason], epoch_s: float | None = None) -> lis
 def as_reason_json(reason: Reason | Mapping[str, object]) -> Mapping[str, object]:
     """Either form as JSON."""
     return reason_json(reason) if isinstance(reason, Reason) else reason
-
-
-def _rounded(value: float | None) -> float | None:
-    """Past what any sensor tells, digits are noise that the record needn't keep."""
-    return None if value is None else round(float(value), 4)

@@ -1,0 +1,14 @@
+"""Reasons and events in plain words: the one place for them."""
+
+from controller.wording.events import event_words
+from controller.wording.fields import field_words, quantity_words
+from controller.wording.reasons import change_words, reason_words, rule_words
+
+__all__ = [
+    "change_words",
+    "event_words",
+    "field_words",
+    "quantity_words",
+    "reason_words",
+    "rule_words",
+]

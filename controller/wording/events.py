@@ -1,0 +1,174 @@
+"""What happened, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from controller import display
+from controller.display import Units
+from controller.wording.fields import UTC, field_words, number, until_words
+from controller.wording.reasons import reason_words, rule_words
+
+_FAULTS = {
+    "dead": "gives no readings",
+    "stuck": "gives the same reading for too long",
+    "absurd": "gives impossible values",
+    "jumped": "jumps faster than air can change",
+}
+
+
+def event_words(
+    name: str, data: Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
+) -> str:
+    """One event in words with its numbers; one without words of its own shows its fields.
+
+    Parameters
+    ----------
+    name : str
+        Such as ``fan.changed``.
+    data : mapping
+        As recorded; missing or odd fields never raise.
+    units : {"si", "us"}
+        The user's units.
+    zone : zoneinfo.ZoneInfo
+        The tent's zone.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    try:
+        teller = _TELLERS.get(name)
+        if teller is not None:
+            text = teller(data, units, zone)
+        elif name.startswith("override."):
+            text = _override_event(name, data, units, zone)
+        else:
+            text = _plain(name, data, units, zone)
+    except (KeyError, TypeError, ValueError, OverflowError, OSError):
+        text = _raw(name, data)
+    return " ".join(text.split())
+
+
+def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    what = name.partition(".")[2]
+    standing = {"delayed": "delayed", "withheld": "withheld"}.get(what, "released")
+    text = reason_words({**data, "standing": standing}, units, zone)
+    if what == "delayed":
+        return f"Override pending: {text}"
+    if what == "withheld":
+        return f"Override withheld: {text.replace('; withheld,', ';')}"
+    word = {"engaged": "engaged", "released": "released", "resumed": "resumed"}.get(what, what)
+    return f"Override {word}: {'was ' if what == 'released' else ''}{text}"
+
+
+def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    speed, was = float(data["speed"]), number(data.get("was"))
+    if speed == 0:
+        text = "Fan off" + (f" (was {display.speed(was)})" if was else "")
+    elif was is None:
+        text = f"Fan at {display.speed(speed)}"
+    elif was == 0:
+        text = f"Fan on at {display.speed(speed)}"
+    else:
+        text = f"Fan {display.speed(was)} → {display.speed(speed)}"
+    reasons = data.get("reasons") or []
+    if reasons:
+        shown = [r for r in reasons if r.get("standing") in ("ruling", "limiting", "withheld")]
+        return f"{text}: " + "; ".join(reason_words(r, units, zone) for r in shown or reasons[:1])
+    return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
+
+
+def _lamp_switched(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Lamp {'on' if data.get('on', data.get('lamp_on')) else 'off'}"
+
+
+def _sensor_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    fault = str(data.get("fault", "failed"))
+    return f"Sensor {data.get('sensor', '?')} {_FAULTS.get(fault, 'failed: ' + fault)}"
+
+
+def _hold_set(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Held by hand at {display.speed(float(data['speed']))}{until_words(data, zone)}"
+
+
+def _clock_stepped(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    by_s = float(data["by_s"])
+    way = "forward" if by_s >= 0 else "back"
+    return f"Clock stepped {way} by {display.duration(abs(by_s))}"
+
+
+def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    if isinstance(data.get("text"), str):
+        return str(data["text"])
+    return _plain("day.summarised", data, units, zone)
+
+
+def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
+    """Words that stand for the name, with the fields behind them."""
+    return lambda data, units, zone: _with_fields(words, data, units, zone)
+
+
+_TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
+    "daemon.started": _fixed("Daemon started"),
+    "daemon.stopped": _fixed("Daemon stopped"),
+    "config.loaded": _fixed("Config loaded"),
+    "config.reloaded": _fixed("Config reloaded"),
+    "config.rejected": _fixed("Edited config rejected, the last good one stays in force"),
+    "fan.changed": _fan_changed,
+    "fan.failed": _fixed("Fan commanded but not turning"),
+    "fan.recovered": _fixed("Fan turning again"),
+    "lamp.switched": _lamp_switched,
+    "lamp.cut": _fixed("Lamp cut, the tent is too hot for it"),
+    "lamp.restored": _fixed("Lamp given back"),
+    "output.failed": _fixed("Output cannot be set"),
+    "output.recovered": _fixed("Output can be set again"),
+    "clock.trusted": _fixed("Clock set, the schedule can be trusted"),
+    "clock.distrusted": _fixed("Clock not yet set, the schedule may be wrong"),
+    "window.opened": _fixed("Fan window opened"),
+    "window.closed": _fixed("Fan window closed"),
+    "purge.started": _fixed("Timed flush started"),
+    "purge.ended": _fixed("Timed flush ended"),
+    "sensor.failed": _sensor_failed,
+    "sensor.recovered": _fixed("Sensor works again"),
+    "failsafe.entered": _fixed("Failsafe: no trustworthy reading"),
+    "failsafe.left": _fixed("Failsafe left: readings can be trusted again"),
+    "hold.set": _hold_set,
+    "hold.released": _fixed("Hold by hand released"),
+    "hold.expired": _fixed("Hold by hand expired"),
+    "clock.stepped": _clock_stepped,
+    "day.summarised": _day_summarised,
+    "record.pruned": _fixed("Old readings and events deleted"),
+    "record.failed": _fixed("Record cannot be written"),
+    "record.recovered": _fixed("Record written again"),
+    "record.set_aside": _fixed("Damaged record set aside, a new one begun"),
+    "record.refused": _fixed("Something could not be recorded"),
+    "backup.written": _fixed("Backup written"),
+    "alarm.raised": _fixed("Alarm"),
+    "alarm.cleared": _fixed("Alarm cleared"),
+    "alarm.acknowledged": _fixed("Alarm acknowledged"),
+    "library.said": _fixed("Library"),
+}
+
+
+def _plain(name: str, data: Mapping[str, object], units: Units, zone: ZoneInfo) -> str:
+    return _with_fields(name, data, units, zone)
+
+
+def _with_fields(words: str, data: Mapping[str, object], units: Units, zone: ZoneInfo) -> str:
+    shown = [
+        field_words(key, value, units, zone)
+        for key, value in data.items()
+        if value is not None and value != "" and not isinstance(value, dict | list | tuple)
+    ]
+    reasons = data.get("reasons")
+    if isinstance(reasons, list | tuple):
+        shown += [reason_words(r, units, zone) for r in reasons if isinstance(r, Mapping)]
+    return words + (f": {', '.join(shown)}" if shown else "")
+
+
+def _raw(name: str, data: Mapping[str, object]) -> str:
+    return " ".join([name, *(f"{key}={value}" for key, value in data.items())])

@@ -1,0 +1,155 @@
+"""Why the fan runs as it does, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from zoneinfo import ZoneInfo
+
+from controller import display
+from controller.decision.types import Reason
+from controller.display import Units
+from controller.record.situation import as_reason_json
+from controller.wording.fields import UTC, number, quantity_words, until_words
+
+_RULES = {
+    "manual_hold": "held by hand",
+    "sensor_failsafe": "failsafe",
+    "too_hot": "too hot",
+    "too_humid": "too humid",
+    "too_cold": "too cold",
+    "too_dry": "too dry",
+    "purge": "timed flush",
+    "schedule": "schedule",
+}
+
+_CHANGES = {
+    "lights_on": "lights on",
+    "lights_off": "lights off",
+    "window_opens": "fan window opens",
+    "window_closes": "fan window closes",
+    "purge_starts": "timed flush starts",
+    "purge_ends": "timed flush ends",
+}
+
+
+def rule_words(rule: object) -> str:
+    """A rule's code in words: "too_hot" as "too hot"."""
+    return _RULES.get(str(rule), str(rule).replace("_", " "))
+
+
+def change_words(kinds: object) -> str:
+    """What the timetable changes: ("lights_on", "window_opens") as words."""
+    names = (
+        [kinds]
+        if isinstance(kinds, str)
+        else list(kinds)
+        if isinstance(kinds, list | tuple)
+        else []
+    )
+    return ", ".join(_CHANGES.get(str(name), str(name).replace("_", " ")) for name in names)
+
+
+def reason_words(
+    reason: Reason | Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
+) -> str:
+    """One reason in words with its numbers.
+
+    Parameters
+    ----------
+    reason : Reason or mapping
+        From a decision, or as recorded.
+    units : {"si", "us"}
+        The user's units.
+    zone : zoneinfo.ZoneInfo
+        The tent's zone.
+
+    Returns
+    -------
+    str
+        Such as "too hot: 27.3 °C, limit 26.7 °C".
+    """
+    fields = as_reason_json(reason)
+    rule, standing = str(fields.get("rule")), fields.get("standing")
+    value, limit = number(fields.get("value")), number(fields.get("limit"))
+    until = until_words(fields, zone)
+    if standing == "limiting":
+        text = "waiting out the fan's minimum on or off time"
+        if value is not None and limit is not None:
+            text += f" ({display.duration(value)} of {display.duration(limit)})"
+        return f"{text}; wanted: {rule_words(rule)}"
+    if rule == "manual_hold":
+        return "held by hand" + (f" at {display.speed(value)}" if value is not None else "") + until
+    if rule == "sensor_failsafe":
+        if value is None:
+            return "failsafe: no trustworthy reading since the start"
+        return f"failsafe: no trustworthy reading for {display.duration(value)}"
+    if rule in ("schedule", "purge"):
+        return rule_words(rule) + (f": {display.speed(value)}" if value is not None else "")
+    return _override_words(fields, rule, str(standing), value, limit, units) + until
+
+
+def _override_words(
+    fields: Mapping[str, object],
+    rule: str,
+    standing: str,
+    value: float | None,
+    limit: float | None,
+    units: Units,
+) -> str:
+    quantity, unit = fields.get("quantity"), str(fields.get("unit") or "")
+    text = rule_words(rule)
+    if standing in ("ruling", "engaged") and _is_back(rule, quantity, value, limit):
+        text += ", not yet back by the deadband"
+    numbers = _comparison(quantity, value, limit, unit, units)
+    if numbers:
+        text += f": {numbers}"
+    if standing == "delayed":
+        text += "; waiting out its delay"
+    elif standing == "withheld":
+        text += "; withheld, " + _withheld_words(fields, quantity, units)
+    return text
+
+
+def _is_back(rule: str, quantity: object, value: float | None, limit: float | None) -> bool:
+    """Whether the value is inside its limit again, so that only the deadband holds the rule."""
+    if value is None or limit is None:
+        return False
+    # More VPD is drier, and more distance from the dew point is safer.
+    is_upper = (rule in ("too_hot", "too_humid")) != (quantity in ("vpd", "dew_point"))
+    return value < limit if is_upper else value > limit
+
+
+def _comparison(
+    quantity: object, value: float | None, limit: float | None, unit: str, units: Units
+) -> str:
+    if value is None:
+        return ""
+    if quantity == "dew_point":
+        text = f"surfaces {display.temperature_difference(value, units)} above the dew point"
+        if value < 0:
+            text = f"surfaces {display.temperature_difference(-value, units)} below the dew point"
+        least = "" if limit is None else f", least {display.temperature_difference(limit, units)}"
+        return text + least
+    text = quantity_words(value, unit, units)
+    if quantity == "vpd":
+        text = f"VPD {text}"
+    return text if limit is None else f"{text}, limit {quantity_words(limit, unit, units)}"
+
+
+def _withheld_words(fields: Mapping[str, object], quantity: object, units: Units) -> str:
+    intake, inside = number(fields.get("intake")), number(fields.get("inside"))
+    rule = fields.get("rule")
+    if quantity == "temperature":
+        better = "cooler" if rule == "too_hot" else "warmer"
+        unit = "°C"
+    else:
+        better = "drier" if rule == "too_humid" else "moister"
+        unit = "g/kg"
+    if rule in ("too_cold", "too_dry"):
+        text = f"less intake air would not help, it is {better}"
+    else:
+        text = f"the intake air is not {better}"
+    if intake is None:
+        return text
+    text += f" ({quantity_words(intake, unit, units)}"
+    return text + (")" if inside is None else f", tent {quantity_words(inside, unit, units)})")
