@@ -17,6 +17,7 @@ from controller.decision import (
     transitions,
 )
 from controller.photoperiod import ScheduleState
+from controller.record.situation import NextChange, Situation, reasons_json
 
 
 class Event(NamedTuple):
@@ -122,7 +123,7 @@ def _fan_changed(before: Decision | None, after: Decision) -> list[Event]:
         "speed": target,
         "was": was,
         "rule": ruling.value,
-        "reasons": [_reason_json(reason) for reason in after.reasons],
+        "reasons": reasons_json(after.reasons),
     }
     return [Event("fan.changed", "info", data)]
 
@@ -138,29 +139,19 @@ def fan_events(before: FanWatch, after: FanWatch, speed: float, rpm: float | Non
     return [Event("fan.failed", level, data)]
 
 
-def next_change_state(
-    at_ms: int, now: Now, decision: Decision, schedule: ScheduleState
-) -> dict[str, Any]:
-    """Give what `lungwort now` shows, as JSON."""
+def situation(at_ms: int, now: Now, decision: Decision, schedule: ScheduleState) -> Situation:
+    """Give what `lungwort now` shows."""
     change = schedule.next_change
-    return {
-        "at_ms": at_ms,
-        "speed": decision.speed,
-        "reasons": [_reason_json(reason) for reason in decision.reasons],
-        "lamp_on": decision.lamp_on,
-        "window_open": now.window_open,
-        "next_change": None
+    return Situation(
+        at_ms,
+        decision.speed,
+        tuple(reasons_json(decision.reasons, at_ms / 1000 - now.monotonic_s)),
+        decision.lamp_on,
+        now.window_open,
+        None
         if change is None
-        else {"at_ms": round(change.at_s * 1000), "what": [kind.value for kind in change.kinds]},
-    }
-
-
-def _reason_json(reason: Reason) -> dict[str, object]:
-    """The JSON form, its numbers as precise as anything measured is."""
-    return {
-        key: _rounded(value) if isinstance(value, float) else value
-        for key, value in reason.as_dict().items()
-    }
+        else NextChange(round(change.at_s * 1000), tuple(kind.value for kind in change.kinds)),
+    )
 
 
 def _rounded(value: float | None) -> float | None:

@@ -2,70 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
-from controller.decision import Readings
-
-
-class SensorChange(Protocol):
-    """A sensor that failed or came back."""
-
-    @property
-    def event(self) -> str:
-        """``sensor.failed`` or ``sensor.recovered``."""
-
-    @property
-    def level(self) -> str:
-        """``info``, ``warning`` or ``error``."""
-
-    @property
-    def data(self) -> dict[str, object]:
-        """What to record of it."""
-
-
-class SensorState(Protocol):
-    """One sensor at the end of a record interval."""
-
-    @property
-    def name(self) -> str:
-        """Its name in the config."""
-
-    @property
-    def temperature_c(self) -> float | None:
-        """Its trusted temperature [°C]."""
-
-    @property
-    def humidity_pct(self) -> float | None:
-        """Its trusted relative humidity [%]."""
-
-    @property
-    def failures(self) -> int:
-        """Failed or refused measurements since last asked."""
-
-    @property
-    def fault(self) -> str | None:
-        """The fault that stands."""
-
-
-class Sensors(Protocol):
-    """All sensors of a tent; no call blocks."""
-
-    def poll(self, now_s: float) -> None:
-        """Take in what has been measured since the last call."""
-
-    def readings(self, now_s: float) -> Readings:
-        """Give the trusted air of the tent and of the intake."""
-
-    def changes(self) -> Sequence[SensorChange]:
-        """Give the sensors that failed or recovered since last asked."""
-
-    def states(self) -> Sequence[SensorState]:
-        """Give each sensor by itself, and start counting failures anew."""
-
-    def close(self) -> None:
-        """Let go of all of them."""
+from controller.sensors.array import SensorArray
 
 
 class FanOutput(Protocol):
@@ -114,8 +55,8 @@ class Edges:
 
     Attributes
     ----------
-    sensors : Sensors
-        All sensors.
+    sensors : SensorArray
+        All sensors; threads or a simulation stand behind its pollers.
     fan : FanOutput
         The fan.
     lamp : LampOutput or None
@@ -128,7 +69,7 @@ class Edges:
         Lets go of everything, leaving the defined state behind.
     """
 
-    sensors: Sensors
+    sensors: SensorArray
     fan: FanOutput
     lamp: LampOutput | None
     photocell: Photocell | None

@@ -10,8 +10,8 @@ from controller.daemon.changes import (
     Event,
     decision_events,
     fan_events,
-    next_change_state,
     schedule_events,
+    situation,
 )
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import FanWatch, step_fan_watch
@@ -19,6 +19,7 @@ from controller.daemon.wall import WallTime, WallWatch
 from controller.decision import Decision, Hold, Memory, Now, Readings, Rules, Standing, decide
 from controller.photoperiod import ScheduleState, Timetable
 from controller.record.rows import SensorRow
+from controller.record.situation import KEY as SITUATION_KEY
 from controller.record.tally import Tally
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
 # A fault that lasts would otherwise fill the log: one line per kind, then silence until it ends.
 _OUTPUT_FAILED = "output.failed"
+# The key under which the decision memory is saved.
+MEMORY_KEY = "memory"
 
 
 class Controller:
@@ -105,10 +108,10 @@ class Controller:
         edges, now_s = self._edges, self._clock.monotonic_s()
         wall = self._wall.look(now_s, self._clock.wall_s())
         self.wall_s = wall.wall_s
-        edges.sensors.poll(now_s)
-        self.readings = readings = edges.sensors.readings(now_s)
         schedule, schedule_before = self._look_up(wall.wall_s), self._schedule
         sensed = None if edges.photocell is None else edges.photocell.is_lit()
+        edges.sensors.poll(now_s, schedule.lamp_on if sensed is None else sensed)
+        self.readings = readings = edges.sensors.readings(now_s)
         now = Now(
             now_s,
             lamp_on=schedule.lamp_on if sensed is None else sensed,
@@ -124,7 +127,10 @@ class Controller:
         self.memory, self.decision, self._schedule = decision.memory, decision, schedule
 
         events = self._clock_events(wall)
-        events += [Event(c.event, c.level, dict(c.data)) for c in edges.sensors.changes()]
+        events += [
+            Event(t.event, t.level, {"sensor": t.sensor, "fault": t.fault.value, "help": t.message})
+            for t in edges.sensors.take_transitions()
+        ]
         events += schedule_events(schedule_before, schedule)
         events += decision_events(memory_before, decision_before, decision, readings)
         events += output_events
@@ -204,16 +210,30 @@ class Controller:
             for event in events:
                 record.event(at_ms, event.name, event.level, **event.data)
             if row is not None:
-                sensors = tuple(
-                    SensorRow(s.name, s.temperature_c, s.humidity_pct, s.failures, s.fault)
-                    for s in self._edges.sensors.states()
-                )
-                record.reading(replace(row, sensors=sensors))
+                record.reading(replace(row, sensors=self._sensor_rows(now.monotonic_s)))
             self._save(at_ms, now, decision)
+
+    def _sensor_rows(self, now_s: float) -> tuple[SensorRow, ...]:
+        sensors = self._edges.sensors
+        failures = sensors.take_failures()
+        rows = []
+        for state in sensors.states(now_s):
+            reading = None if state.is_failed else state.reading
+            rows.append(
+                SensorRow(
+                    state.name,
+                    None if reading is None else reading.temperature_c,
+                    None if reading is None else reading.humidity_pct,
+                    failures[state.name],
+                    None if state.fault is None else state.fault.value,
+                )
+            )
+        return tuple(rows)
 
     def _save(self, at_ms: int, now: Now, decision: Decision) -> None:
         """Keep what `lungwort now` shows and what a restarted daemon picks up."""
         assert self._schedule is not None
-        state = next_change_state(at_ms, now, decision, self._schedule)
-        self._record.save_state("now", at_ms, state)
-        self._record.save_state("memory", at_ms, decision.memory.snapshot(now.monotonic_s))
+        state = situation(at_ms, now, decision, self._schedule)
+        self._record.save_state(SITUATION_KEY, at_ms, state.to_json())
+        snapshot = decision.memory.snapshot(now.monotonic_s)
+        self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})
