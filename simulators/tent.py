@@ -10,12 +10,12 @@ between the two temperatures, and water condenses on it when it is colder than t
                  − K (T − T_c) + α λ J
     Cc dT_c/dt = P_lamp s + K (T − T_c)
     ρV dW/dt   = E − ρ Q (W − W_intake) − J
-    E          = κ(light) (e_s(T) − e)
+    E          = g(light, VPD) A (e_s(T) − e)/p · 0.018015
     J          = k (W − W_s(T_fabric)) while the fabric is wet or gets wet, else 0
     V dc/dt    = Q (c_intake − c) − uptake(light, c) + respiration
 
-Leaves are taken to be as warm as the air. Plants close their pores in the dark, so κ is small
-then; with a daytime κ all night, evaporation would cool a dark tent well below its room.
+Leaves are taken to be as warm as the air. Plants close their pores in the dark, so g is small
+then; with a daytime g all night, evaporation would cool a dark tent well below its room.
 
 The linear part, with E linearised about 25 °C, is stepped exactly by a matrix exponential, worked
 out once per (flow, lamp) pair. What the linearisation leaves over is one number, taken as linear
@@ -26,17 +26,20 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 
 from __future__ import annotations
 
-from math import exp
+from math import ceil, exp
 
 from controller import air
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
-from simulators.tent_step import Row, StepRows, linearisation
+from simulators.tent_step import Exchange, Row, StepRows, linearisation
 
 # Saturation pressure by linear interpolation in a table: within 3 parts in a million of its
 # equation, at a fifth of the cost.
 _FROM_C = -60.0
 _PER_K = 16.0
 _TO_C = 150.0
+
+# A switched fan or lamp moves moisture within seconds: no longer steps than this right after.
+_SHORT_S = 15.0
 
 
 def _saturation_table() -> tuple[list[float], list[float]]:
@@ -48,6 +51,12 @@ def _saturation_table() -> tuple[list[float], list[float]]:
 
 
 _SATURATION, _SLOPE = _saturation_table()
+
+
+def _saturation_pa(t_c: float) -> float:
+    x = (t_c - _FROM_C) * _PER_K
+    i = int(x)
+    return _SATURATION[i] + (x - i) * _SLOPE[i]
 
 
 class TentLedger:
@@ -113,10 +122,11 @@ class Tent:
     """
 
     __slots__ = (
-        "_excess_pa",
+        "_exchange",
         "_per_k_pa",
         "_per_ratio_pa",
         "_pressure_pa",
+        "_now",
         "_rows",
         "_tangent_pa_k",
         "air_c",
@@ -147,6 +157,8 @@ class Tent:
         self.drained_kg = 0.0
         self.ledger: TentLedger | None = None
         self._rows: dict[tuple[float, bool, float], StepRows] = {}
+        self._exchange: dict[bool, Exchange] = {}
+        self._now: StepRows | None = None
         self._pressure_pa = physics.pressure_pa
         self._per_k_pa, self._per_ratio_pa = linearisation(physics.pressure_pa)
         self._settle_vapour()
@@ -166,8 +178,49 @@ class Tent:
         key = (flow_m3_s, lamp_on, dt_s)
         rows = self._rows.get(key)
         if rows is None:
-            rows = self._rows[key] = StepRows(self.physics, flow_m3_s, lamp_on, dt_s)
+            exchange = self._exchange.get(lamp_on)
+            if exchange is None:
+                exchange = self._exchange[lamp_on] = Exchange(self.physics, lamp_on)
+            rows = StepRows(self.physics, exchange, flow_m3_s, lamp_on, dt_s)
+            self._rows[key] = rows
         return rows
+
+    def advance(
+        self,
+        flow_m3_s: float,
+        lamp_on: bool,
+        dt_s: float,
+        room_c: float,
+        intake_c: float,
+        intake_ratio: float,
+    ) -> None:
+        """Carry the state on by `dt_s`, in short steps where fan or lamp have just changed.
+
+        Parameters
+        ----------
+        flow_m3_s : float
+            Flow of the fan [m³/s].
+        lamp_on : bool
+            Whether the lamp is lit.
+        dt_s : float
+            For how long, > 0 [s]; a minute at most for the accuracy stated above.
+        room_c, intake_c, intake_ratio : float
+            As for `step`.
+        """
+        rows = self._now
+        if (
+            rows is not None
+            and rows.flow_m3_s == flow_m3_s
+            and rows.lamp_on is lamp_on
+            and rows.dt_s == dt_s
+        ):
+            self.step(rows, room_c, intake_c, intake_ratio)
+            return
+        parts = ceil(dt_s / _SHORT_S)
+        short = self.rows(flow_m3_s, lamp_on, dt_s / parts)
+        for _ in range(parts):
+            self.step(short, room_c, intake_c, intake_ratio)
+        self._now = self.rows(flow_m3_s, lamp_on, dt_s)
 
     def step(self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float) -> None:
         """Carry the state on by one step.
@@ -185,23 +238,24 @@ class Tent:
             tt, tc, tw, th, ti, t1, tr, td,
             ct, cc, cw, ch, ci, c1, cr, cd,
             wt, wc, ww, wh, wi, w1, wr, wd,
-            kappa, ua, rcq, changes, uptake, half, respiration, gap, dt,
+            water, water_steps, by_k, by_ratio, ua, rcq, carbon, carbon_steps, changes, gap, dt,
         ) = rows.dry  # fmt: skip
         air_c = self.air_c
         # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
         # bound for the fabric's: that settles nearly every case.
         if self.film_kg > 0.0 or (
             self.vapour_pa > self.saturation_pa - self._tangent_pa_k * gap * (air_c - room_c)
-            and self.vapour_pa
-            > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
+            and self.vapour_pa > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
         ):
             self._step_wet(rows, room_c, intake_c, intake_ratio)
         else:
-            pots_c = self.contents_c
-            ratio = self.humidity_ratio
+            pots_c, ratio, pressure = self.contents_c, self.humidity_ratio, self._pressure_pa
             heat = ua * room_c + rcq * intake_c
-            rest = kappa * self._excess_pa
-            per_k, per_ratio, pressure = self._per_k_pa, self._per_ratio_pa, self._pressure_pa
+            x = (self.saturation_pa - self.vapour_pa) * 0.03125
+            if not 0.0 <= x < 639.0:
+                x = 0.0 if x < 0.0 else 638.0
+            i = int(x)
+            rest = water[i] + (x - i) * water_steps[i] - by_k * air_c + by_ratio * ratio
             new_c = (
                 tt * air_c + tc * pots_c + tw * ratio + th * heat + ti * intake_ratio + t1
                 + tr * rest
@@ -212,14 +266,15 @@ class Tent:
             )  # fmt: skip
             x = (new_c + 60.0) * 16.0
             i = int(x)
+            x = (
+                _SATURATION[i] + (x - i) * _SLOPE[i] - new_ratio * pressure / (0.621945 + new_ratio)
+            ) * 0.03125
+            if not 0.0 <= x < 639.0:
+                x = 0.0 if x < 0.0 else 638.0
+            i = int(x)
             change = (
-                kappa
-                * (
-                    _SATURATION[i] + (x - i) * _SLOPE[i] - per_k * new_c
-                    - new_ratio * pressure / (0.621945 + new_ratio) + per_ratio * new_ratio
-                )
-                - rest
-            )  # fmt: skip
+                water[i] + (x - i) * water_steps[i] - by_k * new_c + by_ratio * new_ratio - rest
+            )
             new_c += td * change
             new_ratio += wd * change
             self.contents_c = (
@@ -227,8 +282,8 @@ class Tent:
                 + cr * rest + cd * change
             )  # fmt: skip
             if self.ledger is not None:
-                self._book(rows, False, (air_c, pots_c, ratio), room_c, intake_c, intake_ratio,
-                           (rest, change, 0.0, 0.0))  # fmt: skip
+                state, forcing = (air_c, pots_c, ratio), (rest, change, 0.0, 0.0)
+                self._book(rows, False, state, room_c, intake_c, intake_ratio, forcing)
             self.air_c = new_c
             self.humidity_ratio = new_ratio
             x = (new_c + 60.0) * 16.0
@@ -236,18 +291,22 @@ class Tent:
             slope = _SLOPE[i]
             self.saturation_pa = saturation = _SATURATION[i] + (x - i) * slope
             self.vapour_pa = vapour = new_ratio * pressure / (0.621945 + new_ratio)
-            self._excess_pa = saturation - per_k * new_c - vapour + per_ratio * new_ratio
             self._tangent_pa_k = slope * 16.0
             if vapour > saturation:
                 self._mist()
-        # The uptake's share of the concentration is frozen within the step; never negative.
+        # CO2: exact for the uptake linearised about the present concentration.
         co2 = self.co2_ppm
-        rate = changes + uptake / (co2 + half)
-        if rate > 0.0:
-            settled = (changes * self.intake_co2_ppm + respiration) / rate
-            self.co2_ppm = settled + (co2 - settled) * exp(-rate * dt)
+        x = co2 * 0.0625
+        if not 0.0 <= x < 255.0:
+            x = 0.0 if x < 0.0 else 254.0
+        i = int(x)
+        slope = carbon_steps[i]
+        rate = changes + slope * 0.0625
+        inflow = changes * (self.intake_co2_ppm - co2) - carbon[i] - (x - i) * slope
+        if rate > 1e-12:
+            self.co2_ppm = co2 + inflow / rate * (1.0 - exp(-rate * dt))
         else:
-            self.co2_ppm = co2 + respiration * dt
+            self.co2_ppm = co2 + inflow * dt
 
     def _step_wet(
         self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float
@@ -255,17 +314,16 @@ class Tent:
         """Like the dry step, with water going to and from the fabric as well."""
         p = self.physics
         wet = rows.wet_rows
-        kappa = p.transpiration_kg_s_pa(rows.lamp_on)
         state = (self.air_c, self.contents_c, self.humidity_ratio)
         outside = (self._heat_w(rows, room_c, intake_c), intake_ratio)
-        rest = kappa * self._excess_pa
+        rest = self._rest_kg_s(rows, self.air_c, self.humidity_ratio)
         film = p.film_kg_s * self._fabric_ratio(self.air_c, room_c)
         flat = (rest, 0.0, film, 0.0)
         new_c = _value(wet.air, state, outside, flat)
         new_ratio = _value(wet.ratio, state, outside, flat)
         forcing = (
             rest,
-            kappa * self._excess_at(new_c, new_ratio) - rest,
+            self._rest_kg_s(rows, new_c, new_ratio) - rest,
             film,
             p.film_kg_s * self._fabric_ratio(new_c, room_c) - film,
         )
@@ -323,28 +381,19 @@ class Tent:
         fabric_c = air_c - (1.0 - self.physics.fabric_inside_share) * (air_c - room_c)
         return _ratio(air.saturation_vapour_pressure_pa(fabric_c), self._pressure_pa)
 
-    def _excess_at(self, air_c: float, ratio: float) -> float:
-        """What the linearisation leaves of the vapour pressure deficit [Pa]."""
-        x = (air_c - _FROM_C) * _PER_K
-        i = int(x)
+    def _rest_kg_s(self, rows: StepRows, air_c: float, ratio: float) -> float:
+        """What the linearisation leaves of the transpiration [kg/s]."""
         vapour = ratio * self._pressure_pa / (air.MASS_RATIO + ratio)
-        return (
-            _SATURATION[i]
-            + (x - i) * _SLOPE[i]
-            - self._per_k_pa * air_c
-            - vapour
-            + self._per_ratio_pa * ratio
-        )
+        water = rows.exchange.transpiration_kg_s(_saturation_pa(air_c) - vapour)
+        kappa = rows.exchange.per_vpd_kg_s_pa
+        return water - kappa * (self._per_k_pa * air_c - self._per_ratio_pa * ratio)
 
     def _settle_vapour(self) -> None:
         """Work out what the step keeps beside temperature and humidity ratio."""
-        x = (self.air_c - _FROM_C) * _PER_K
-        i = int(x)
-        self.saturation_pa = _SATURATION[i] + (x - i) * _SLOPE[i]
-        self._tangent_pa_k = _SLOPE[i] * _PER_K
+        self.saturation_pa = _saturation_pa(self.air_c)
+        self._tangent_pa_k = _SLOPE[int((self.air_c - _FROM_C) * _PER_K)] * _PER_K
         ratio = self.humidity_ratio
         self.vapour_pa = ratio * self._pressure_pa / (air.MASS_RATIO + ratio)
-        self._excess_pa = self._excess_at(self.air_c, ratio)
 
     def _book(
         self,
@@ -366,7 +415,7 @@ class Tent:
         ratio_s = _value(table.ratio_integral, state, outside, forcing)
         total = rows.flow_m3_s + p.infiltration_m3_s
         rest, rest_change, film, film_change = forcing
-        kappa = p.transpiration_kg_s_pa(rows.lamp_on)
+        kappa = rows.exchange.per_vpd_kg_s_pa
         evaporated = (
             kappa * (self._per_k_pa * air_ks - self._per_ratio_pa * ratio_s)
             + (rest + 0.5 * rest_change) * dt

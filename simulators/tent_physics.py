@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from controller import air
+from controller import air, envelope, plants
 
 if TYPE_CHECKING:
     from controller.settings import Settings
 
 LATENT_J_PER_KG = 2.45e6  # FAO-56 eq. 8's value, for 20 °C
 DRY_AIR_J_KG_K = 1006.0
-MOLAR_MASS_WATER_KG = 0.018015
+VAPOUR_J_KG_K = 1860.0
 GAS_J_MOL_K = 8.314462618  # CODATA
 
 # Engineering judgement, no source, each to within a factor of two: see the fields they fill.
@@ -24,7 +25,15 @@ _INFILTRATION_PER_H = 1.5
 _LAMP_TO_CONTENTS = 0.2
 _LAMP_STORED = 0.04  # from memory: the share of the light that ends up as sugar
 _CONVECTION_W_M2_K = 3.0  # inside film without its radiant part
-_RESPIRATION_SHARE = 0.1  # of the uptake at full supply, day and night
+_FILM_KG_M2 = 0.08  # what clings to a steep wall before it runs off
+_FAN_BODY_SHARE = 0.2  # of the motor's heat that its housing gives to the tent; the rest leaves
+_ABOUT_C, _ABOUT_PCT = 25.0, 50.0  # the state the density of the air is taken at
+_ABOUT_K = _ABOUT_C + 273.15
+
+
+def _no_exchange(lamp_on: bool, value: float) -> float:
+    """Leaves that do nothing: an empty tent."""
+    return 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +69,12 @@ class TentPhysics:
         Of the air [Pa].
     density_kg_m3, heat_capacity_j_m3_k : float
         Dry air per volume, and its heat capacity [kg/m³, J/(m³ K)].
-    transpiration_day_kg_s_pa, transpiration_night_kg_s_pa : float
-        κ: transpired water per vapour pressure deficit, lit and dark [kg/(s Pa)].
-    co2_uptake_ppm_s, co2_half_ppm, co2_respiration_ppm_s : float
-        Uptake of lit plants at full supply, the concentration at which it is half of that, and
-        what plants and soil give off; as rates of change of the tent's air [ppm/s, ppm, ppm/s].
+    leaf_area_m2 : float
+        One-sided leaf area [m²].
+    conductance : callable
+        Of leaf to water vapour by (lamp on?, VPD [Pa]) [mol m⁻² s⁻¹].
+    co2_uptake : callable
+        Of the leaves, net, by (lamp on?, CO2 [ppm]) [µmol m⁻² s⁻¹].
     """
 
     volume_m3: float
@@ -82,12 +92,74 @@ class TentPhysics:
     pressure_pa: float = air.STANDARD_PRESSURE_PA
     density_kg_m3: float = 1.199
     heat_capacity_j_m3_k: float = 1206.0
-    transpiration_day_kg_s_pa: float = 0.0
-    transpiration_night_kg_s_pa: float = 0.0
-    co2_uptake_ppm_s: float = 0.0
-    co2_half_ppm: float = 300.0
-    co2_respiration_ppm_s: float = 0.0
+    leaf_area_m2: float = 0.0
+    conductance: Callable[[bool, float], float] = _no_exchange
+    co2_uptake: Callable[[bool, float], float] = _no_exchange
 
-    def transpiration_kg_s_pa(self, lamp_on: bool) -> float:
-        """κ with the lamp as it is [kg/(s Pa)]."""
-        return self.transpiration_day_kg_s_pa if lamp_on else self.transpiration_night_kg_s_pa
+    def transpiration_kg_s(self, lamp_on: bool, vpd_pa: float) -> float:
+        """Water the plants give off into air of a vapour pressure deficit [kg/s]."""
+        moles = self.leaf_area_m2 * self.conductance(lamp_on, vpd_pa) * vpd_pa / self.pressure_pa
+        return moles * plants.WATER_KG_PER_MOL
+
+    def co2_ppm_s(self, lamp_on: bool, co2_ppm: float) -> float:
+        """How fast the leaves lower the tent's concentration, net; negative in the dark [ppm/s]."""
+        air_mol = self.pressure_pa * self.volume_m3 / (GAS_J_MOL_K * _ABOUT_K)
+        return self.leaf_area_m2 * self.co2_uptake(lamp_on, co2_ppm) / air_mol
+
+    @classmethod
+    def from_settings(cls, settings: Settings) -> TentPhysics:
+        """Work the parameters out of a config; what it leaves open is engineering judgement."""
+        tent = settings.tent
+        pressure = air.pressure_at_elevation_pa(tent.elevation_m)
+        ratio = air.humidity_ratio(_ABOUT_C, _ABOUT_PCT, pressure)
+        density = 1.0 / air.specific_volume_m3_per_kg(_ABOUT_C, ratio, pressure)
+        size = (tent.width_m, tent.depth_m, tent.height_m)
+        walls = envelope.wall_area_m2(*size)
+        floor = tent.width_m * tent.depth_m
+        heat_capacity = density * (DRY_AIR_J_KG_K + VAPOUR_J_KG_K * ratio)
+        duct = settings.duct
+        fan_inside = duct is not None and duct.arrangement in (
+            "both_inside",
+            "fan_inside_filter_outside",
+        )
+        crop = settings.crop
+        kind = crop.kind if crop is not None else "other"
+        traits = plants.crop_traits(kind)
+        area = _leaf_area_m2(settings)
+        ppfd = plants.mean_leaf_ppfd(
+            plants.lamp_ppfd(settings.lamp.power_w, floor), area, floor
+        )
+        return cls(
+            volume_m3=tent.volume_m3,
+            wall_w_per_k=envelope.wall_ua_w_per_k(*size),
+            air_capacity_j_k=heat_capacity * tent.volume_m3
+            + _AIR_J_K_PER_WALL_M2 * walls
+            + _LAMP_J_K,
+            contents_capacity_j_k=_POTS_J_K_PER_FLOOR_M2 * floor,
+            contents_w_per_k=_POTS_W_K_PER_FLOOR_M2 * floor,
+            # Lewis' relation: vapour moves to a surface as heat does, per heat capacity of air.
+            film_kg_s=walls * _CONVECTION_W_M2_K / DRY_AIR_J_KG_K,
+            film_limit_kg=_FILM_KG_M2 * walls,
+            lamp_heat_w=settings.lamp.power_w * (1.0 - _LAMP_STORED),
+            lamp_contents_share=_LAMP_TO_CONTENTS,
+            fan_heat_w=_FAN_BODY_SHARE * (settings.fan.power_w or 0.0) if fan_inside else 0.0,
+            infiltration_m3_s=_INFILTRATION_PER_H * tent.volume_m3 / 3600.0,
+            pressure_pa=pressure,
+            density_kg_m3=density,
+            heat_capacity_j_m3_k=heat_capacity,
+            leaf_area_m2=area,
+            conductance=lambda lit, vpd: plants.leaf_conductance(traits, ppfd if lit else 0.0, vpd),
+            co2_uptake=lambda lit, ppm: plants.co2_uptake_umol_per_m2_s(
+                traits, ppfd if lit else 0.0, ppm
+            ),
+        )
+
+
+def _leaf_area_m2(settings: Settings) -> float:
+    """Leaf area by the config; unnamed plants are taken to cover the floor once."""
+    crop = settings.crop
+    if crop is not None and crop.leaf_area_m2 is not None:
+        return crop.leaf_area_m2
+    if crop is not None and crop.plants is not None:
+        return plants.leaf_area_of_plants_m2(crop.kind, crop.plants, crop.stage or "vegetative")
+    return settings.tent.width_m * settings.tent.depth_m

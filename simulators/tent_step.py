@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 from controller import air
 from simulators.matrix_exponential import Matrix, exponential
@@ -12,12 +13,25 @@ from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
 # About this state transpiration is linearised; elsewhere the corrector makes up for it.
 _ABOUT_C = 25.0
 _ABOUT_RATIO = 0.010
+_ABOUT_VPD_PA = 1000.0
+
+# Transpiration by VPD and CO2 uptake by concentration, for linear interpolation between points
+# so close that the error is below 1e-4 of the value.
+VPD_STEP_PA = 32.0
+VPD_POINTS = 640
+VPD_LAST_PA = VPD_STEP_PA * (VPD_POINTS - 1)
+CO2_STEP_PPM = 16.0
+CO2_POINTS = 256
+CO2_LAST_PPM = CO2_STEP_PPM * (CO2_POINTS - 1)
 
 # The augmented state: temperatures, humidity ratio, their integrals over the step, then what is
 # constant or linear within it: heat at the air's node, humidity ratio drawn in, one, what the
 # linearisation leaves of the transpiration and its slope, what it leaves of the evaporation from
 # wet fabric and its slope.
 _T, _C, _W, _IT, _IC, _IW, _HEAT, _IN, _ONE, _R, _DR, _S, _DS = range(13)
+
+
+DryRows = tuple[Any, ...]  # unpacked once a step: a type for each of 35 would cost a screen
 
 
 class Linearisation(NamedTuple):
@@ -72,24 +86,73 @@ class Rows(NamedTuple):
     ratio_integral: Row
 
 
+class Exchange:
+    """What the leaves give and take with the lamp on or off, tabulated.
+
+    Attributes
+    ----------
+    transpiration, transpiration_steps : list of float
+        By VPD, at multiples of `VPD_STEP_PA`, and the rise to the next [kg/s].
+    per_vpd_kg_s_pa : float
+        Slope about the state of linearisation [kg/(s Pa)].
+    uptake, uptake_steps : list of float
+        By CO2, at multiples of `CO2_STEP_PPM`, and the rise to the next [ppm/s].
+    """
+
+    __slots__ = (
+        "per_vpd_kg_s_pa",
+        "transpiration",
+        "transpiration_steps",
+        "uptake",
+        "uptake_steps",
+    )
+
+    def __init__(self, physics: TentPhysics, lamp_on: bool) -> None:
+        water = [physics.transpiration_kg_s(lamp_on, VPD_STEP_PA * i) for i in range(VPD_POINTS)]
+        carbon = [physics.co2_ppm_s(lamp_on, CO2_STEP_PPM * i) for i in range(CO2_POINTS)]
+        self.transpiration, self.transpiration_steps = water, _steps(water)
+        self.uptake, self.uptake_steps = carbon, _steps(carbon)
+        self.per_vpd_kg_s_pa = (
+            physics.transpiration_kg_s(lamp_on, _ABOUT_VPD_PA + 100.0)
+            - physics.transpiration_kg_s(lamp_on, _ABOUT_VPD_PA - 100.0)
+        ) / 200.0
+
+    def transpiration_kg_s(self, vpd_pa: float) -> float:
+        """Interpolate; 0 in saturated air."""
+        x = min(max(vpd_pa, 0.0), VPD_LAST_PA - 1.0) / VPD_STEP_PA
+        i = int(x)
+        return self.transpiration[i] + (x - i) * self.transpiration_steps[i]
+
+
+def _steps(values: list[float]) -> list[float]:
+    return [b - a for a, b in pairwise(values)]
+
+
 class StepRows:
     """The exact step for one fan flow, one lamp state and one length.
 
     Attributes
     ----------
-    dry : tuple of float
+    dry : tuple
         24 coefficients of the three states with dry fabric, row by row (see `Row`, less the two
-        of the film), then κ [kg/(s Pa)], UA and ρ cp Q [W/K], and for CO2: air changes [1/s],
-        uptake at full supply [ppm/s], half-supply [ppm], respiration [ppm/s]; then where the fabric
-        lies on the way from tent (0) to room (1), and the length [s].
+        of the film); then the table of transpiration, its steps and κ [kg/(s Pa)] times the two
+        slopes of the linearisation; UA and ρ cp Q [W/K]; the table of CO2 uptake, its steps and
+        the air changes [1/s]; where the fabric lies on the way from tent (0) to room (1); and
+        the length of the step [s].
     """
 
-    __slots__ = ("_wet_rows", "dry", "dry_rows", "dt_s", "flow_m3_s", "lamp_on", "physics")
+    __slots__ = ("_wet_rows", "dry", "dry_rows", "dt_s", "exchange", "flow_m3_s", "lamp_on", "physics")
 
     def __init__(
-        self, physics: TentPhysics, flow_m3_s: float, lamp_on: bool, dt_s: float
+        self,
+        physics: TentPhysics,
+        exchange: Exchange,
+        flow_m3_s: float,
+        lamp_on: bool,
+        dt_s: float,
     ) -> None:
         self.physics = physics
+        self.exchange = exchange
         self.flow_m3_s = flow_m3_s
         self.lamp_on = lamp_on
         self.dt_s = dt_s
@@ -97,17 +160,20 @@ class StepRows:
         self._wet_rows: Rows | None = None
         total = flow_m3_s + physics.infiltration_m3_s
         rows = self.dry_rows
-        self.dry: tuple[float, ...] = (
+        slopes = linearisation(physics.pressure_pa)
+        self.dry: DryRows = (
             *rows.air[:8],
             *rows.contents[:8],
             *rows.ratio[:8],
-            physics.transpiration_kg_s_pa(lamp_on),
+            exchange.transpiration,
+            exchange.transpiration_steps,
+            exchange.per_vpd_kg_s_pa * slopes.per_k_pa,
+            exchange.per_vpd_kg_s_pa * slopes.per_ratio_pa,
             physics.wall_w_per_k,
             physics.heat_capacity_j_m3_k * total,
+            exchange.uptake,
+            exchange.uptake_steps,
             total / physics.volume_m3,
-            physics.co2_uptake_ppm_s if lamp_on else 0.0,
-            physics.co2_half_ppm,
-            physics.co2_respiration_ppm_s,
             1.0 - physics.fabric_inside_share,
             dt_s,
         )
@@ -122,7 +188,7 @@ class StepRows:
     def _solve(self, wet: bool) -> Rows:
         p = self.physics
         slopes = linearisation(p.pressure_pa)
-        kappa = p.transpiration_kg_s_pa(self.lamp_on)
+        kappa = self.exchange.per_vpd_kg_s_pa
         by_t, by_w = kappa * slopes.per_k_pa, kappa * slopes.per_ratio_pa
         total = self.flow_m3_s + p.infiltration_m3_s
         air_mass_s = p.density_kg_m3 * total
