@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Literal
 
 Units = Literal["si", "us"]
@@ -151,7 +152,50 @@ def mass(kg: float, units: Units = "si") -> str:
     return f"{_number(kg, 2)} kg"
 
 
+def quantity(value: float, kind: str, units: Units = "si") -> str:
+    """A value of a kind of `controller.units.KINDS`, in its usual form."""
+    if kind in _WITH_UNITS:
+        return _WITH_UNITS[kind](value, units)
+    return _PLAIN[kind](value)
+
+
+def frequency(hz: float) -> str:
+    """A frequency [Hz] as "100 Hz" or "25 kHz"."""
+    return f"{_trimmed(hz / 1000.0, 1)} kHz" if abs(hz) >= 1000.0 else f"{_trimmed(hz, 1)} Hz"
+
+
+def co2(ppm: float) -> str:
+    """A CO2 concentration [ppm] as "850 ppm"."""
+    return f"{_number(ppm, 0)} ppm"
+
+
+def altitude(m: float, units: Units = "si") -> str:
+    """A height above sea level [m] as "250 m" or "820 ft"."""
+    return f"{_number(m / _M_PER_FT, 0)} ft" if units == "us" else f"{_number(m, 0)} m"
+
+
 def _trimmed(value: float, decimals: int) -> str:
     """Like `_number`, without trailing zeros."""
     text = _number(value, decimals)
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+_WITH_UNITS: dict[str, Callable[[float, Units], str]] = {
+    "length": length,
+    "altitude": altitude,
+    "area": area,
+    "volume": volume,
+    "temperature": temperature,
+    "temperature_difference": temperature_difference,
+    "pressure": pressure,
+    "flow": flow,
+}
+_PLAIN: dict[str, Callable[[float], str]] = {
+    "duration": duration,
+    "humidity": humidity,
+    "humidity_difference": humidity,
+    "power": power,
+    "frequency": frequency,
+    "speed": speed,
+    "co2": co2,
+}

@@ -17,7 +17,8 @@ from typing import Annotated, Any, Generic, TypeVar, get_args
 from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from controller import units
+from controller import display, units
+from controller.settings import schemas
 
 T = TypeVar("T")
 
@@ -66,7 +67,7 @@ class Quantity:
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         """A string of the kind's pattern."""
-        return {"type": "string", "examples": [units.KINDS[self.kind].example]}
+        return units.json_schema(self.kind)
 
     def _validate(self, value: object) -> float:
         if isinstance(value, str):
@@ -80,8 +81,19 @@ class Quantity:
             sort = units.KINDS[self.kind]
             raise refused(f"{describe(value)} is not {sort.noun}", f"e.g. {sort.example}")
         if not self.low <= number <= self.high:  # also refuses NaN
-            raise refused(f"{value} is out of range", f"{self.low:g} to {self.high:g}")
+            raise self._out_of_range(value, number)
         return number
+
+    @property
+    def example(self) -> str:
+        """How to write one."""
+        return units.KINDS[self.kind].example
+
+    def _out_of_range(self, value: str | float, number: float) -> PydanticCustomError:
+        system: display.Units = "us" if isinstance(value, str) and units.looks_us(value) else "si"
+        low, high = (display.quantity(b, self.kind, system) for b in (self.low, self.high))
+        size = "low" if self.low > number else "high"
+        return refused(f"{value} is too {size}", f"{low} to {high}")
 
 
 def describe(value: object) -> str:
@@ -90,7 +102,10 @@ def describe(value: object) -> str:
         return "a mapping"
     if isinstance(value, list | tuple):
         return "a list"
-    return repr(value)
+    if value is None:
+        return "nothing"
+    text = repr(value)
+    return text if len(text) <= 60 else f"{text[:57]}…"
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,7 +233,7 @@ def _read_flag(value: object) -> bool:
     raise refused(f"{describe(value)} is neither true nor false", "true or false")
 
 
-Flag = Annotated[bool, Text(_read_flag, {"type": "boolean"})]
+Flag = Annotated[bool, Text(_read_flag, schemas.FLAG)]
 Length = Annotated[float, Quantity("length", 0.0, 1000.0)]
 Area = Annotated[float, Quantity("area", 0.0, 10_000.0)]
 Altitude = Annotated[float, Quantity("altitude", -500.0, 6000.0)]
@@ -233,14 +248,12 @@ Flow = Annotated[float, Quantity("flow", 0.0, 10.0)]
 Power = Annotated[float, Quantity("power", 0.0, 20_000.0)]
 Frequency = Annotated[float, Quantity("frequency", 1.0, 1e6)]
 Speed = Annotated[float, Quantity("speed", 0.0, 1.0)]
-Price = Annotated[float, Text(_read_price, {"type": ["number", "string"]})]
-Currency = Annotated[str, Text(_read_currency, {"type": "string"})]
-Pin = Annotated[int, Text(_read_pin, {"type": ["integer", "string"]})]
-LocalTime = Annotated[
-    datetime.time, Text(_read_time, {"type": "string"}, lambda time: time.isoformat())
-]
-ZoneName = Annotated[str, Text(_read_zone, {"type": "string"})]
-RecordPath = Annotated[Path, Text(_read_path, {"type": "string"}, str)]
+Price = Annotated[float, Text(_read_price, schemas.PRICE)]
+Currency = Annotated[str, Text(_read_currency, schemas.CURRENCY)]
+Pin = Annotated[int, Text(_read_pin, schemas.PIN)]
+LocalTime = Annotated[datetime.time, Text(_read_time, schemas.TIME, lambda time: time.isoformat())]
+ZoneName = Annotated[str, Text(_read_zone, schemas.ZONE)]
+RecordPath = Annotated[Path, Text(_read_path, schemas.PATH, str)]
 
 
 class Band(tuple[T, T], Generic[T]):

@@ -75,7 +75,7 @@ class Fan(Section):
     curve: tuple[FlowAndPressure, ...] | None = Field(
         None,
         min_length=2,
-        max_length=64,
+        max_length=200,
         description="Points [flow, static pressure] of the data sheet's curve, by rising flow; "
         "better than its two ends alone.",
     )

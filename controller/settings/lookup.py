@@ -1,0 +1,93 @@
+"""Walks the model by the file's keys: which field is at a path, and a value it would take."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic.fields import FieldInfo
+
+from controller.settings.model import Settings
+from controller.settings.quantities import Quantity, Section, Text
+
+Path = tuple[str | int, ...]
+
+
+def fields(model: type[Section]) -> dict[str, FieldInfo]:
+    """The fields of a section by the keys of the file."""
+    return {info.alias or name: info for name, info in model.model_fields.items()}
+
+
+def bare(annotation: Any) -> Any:
+    """An annotation without `| None`, `Annotated` and `tuple[..., ...]` around it."""
+    while True:
+        options = [option for option in get_args(annotation) if option is not type(None)]
+        if len(options) == 1 and type(None) in get_args(annotation):
+            annotation = options[0]
+        elif get_origin(annotation) is tuple and Ellipsis in options:
+            annotation = options[0]
+        elif hasattr(annotation, "__metadata__"):
+            annotation = annotation.__origin__
+        else:
+            return annotation
+
+
+def markers(info: FieldInfo) -> Iterator[Any]:
+    """The annotations of a field, those inside `| None` included."""
+    yield from info.metadata
+    stack = [info.annotation]
+    while stack:
+        annotation = stack.pop()
+        yield from getattr(annotation, "__metadata__", ())
+        stack.extend(arg for arg in get_args(annotation) if not isinstance(arg, str))
+
+
+def section_at(path: Path) -> type[Section] | None:
+    """The section a path names, list indices passed over."""
+    model: type[Section] = Settings
+    for key in path:
+        if isinstance(key, int):
+            continue
+        info = fields(model).get(key)
+        inner = bare(info.annotation) if info is not None else None
+        if not (isinstance(inner, type) and issubclass(inner, Section)):
+            return None
+        model = inner
+    return model
+
+
+def field_at(path: Path) -> FieldInfo | None:
+    """The field a path names."""
+    keys = [key for key in path if isinstance(key, str)]
+    if not keys:
+        return None
+    model = section_at(tuple(keys[:-1]))
+    return fields(model).get(keys[-1]) if model is not None else None
+
+
+def example(info: FieldInfo) -> str:
+    """A value the field takes, as one would write it; "" for a section."""
+    if info.examples:
+        return str(info.examples[0])
+    for marker in markers(info):
+        if isinstance(marker, Quantity):
+            return marker.example
+        if isinstance(marker, Text):
+            return str(marker.json_schema["examples"][0])
+    inner = bare(info.annotation)
+    if get_origin(inner) is Literal:
+        return str(get_args(inner)[0])
+    return "1" if inner is int else ""
+
+
+def stand_in(path: Path) -> Any:
+    """A value for a path where one must be given and none usable was."""
+    if isinstance(path[-1], int):
+        return {}
+    info = field_at(path)
+    if info is None:
+        return None
+    inner = bare(info.annotation)
+    if isinstance(inner, type) and issubclass(inner, Section):
+        return [{}] if get_origin(info.annotation) is tuple else {}
+    return example(info)

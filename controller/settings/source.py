@@ -1,0 +1,319 @@
+"""A YAML text as a tree that knows where everything stands; bounded, and safe on any input.
+
+Scalars stay the text that was written. What a value means is decided by the key that takes it, so
+none of YAML 1.1's guesses (6:00 is 360, on is true, 1_0 is 10) can bite.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import yaml
+
+from controller.settings.problems import ConfigError, Problem
+from controller.settings.syntax import explain
+
+MAX_BYTES = 64 * 1024
+MAX_DEPTH = 12
+MAX_NODES = 5_000
+
+_PLAIN_TAGS = {
+    f"tag:yaml.org,2002:{name}" for name in ("str", "map", "seq", "int", "float", "bool")
+}
+_NULLS = {"", "~", "null", "Null", "NULL", "none", "None", "NONE"}
+
+Key = str | int
+
+
+@dataclass(slots=True)
+class Node:
+    """A value and where it starts; line and column count from 1."""
+
+    line: int
+    column: int
+
+
+@dataclass(slots=True)
+class Scalar(Node):
+    """A single value as written; None for nothing, `null`, `~` or a plain `none`."""
+
+    text: str | None
+
+
+@dataclass(slots=True)
+class Sequence(Node):
+    """A list."""
+
+    items: list[Node] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Mapping(Node):
+    """Keys and values, with the node of each key for its place."""
+
+    entries: dict[str, tuple[Scalar, Node]] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class Source:
+    """A whole file.
+
+    Attributes
+    ----------
+    name : str
+        What messages call the file.
+    root : Mapping
+        The tree.
+    problems : list of Problem
+        Found while reading, without stopping it: duplicate keys.
+    """
+
+    name: str
+    root: Mapping
+    problems: list[Problem]
+
+    def find(self, path: tuple[Key, ...]) -> Node | None:
+        """The node at a path of keys and list indices, or None where the file has none."""
+        node: Node = self.root
+        for key in path:
+            if isinstance(node, Mapping) and key in node.entries:
+                node = node.entries[str(key)][1]
+            elif isinstance(node, Sequence) and isinstance(key, int) and key < len(node.items):
+                node = node.items[key]
+            else:
+                return None
+        return node
+
+    def place(self, path: tuple[Key, ...], *, of_key: bool = False) -> tuple[int, int]:
+        """Line and column of a value (or of its key), else of the nearest key above it."""
+        for end in range(len(path), 0, -1):
+            node = self.find(path[:end])
+            if node is None:
+                continue
+            if of_key or end < len(path) or isinstance(node, Mapping):
+                parent = self.find(path[: end - 1])
+                if isinstance(parent, Mapping):
+                    node = parent.entries[str(path[end - 1])][0]
+            return node.line, node.column
+        return self.root.line, self.root.column
+
+    def scalars(self) -> Iterator[str]:
+        """Every value that was written, in no special order."""
+        stack: list[Node] = [self.root]
+        for _ in range(MAX_NODES):
+            if not stack:
+                return
+            node = stack.pop()
+            if isinstance(node, Scalar):
+                yield node.text or ""
+            elif isinstance(node, Sequence):
+                stack.extend(node.items)
+            elif isinstance(node, Mapping):
+                stack.extend(value for _, value in node.entries.values())
+
+
+def decode(data: bytes, name: str) -> str:
+    """The text of a file's bytes; a byte-order mark is dropped.
+
+    Raises
+    ------
+    ConfigError
+        Too long, or not UTF-8, with the place of the first bad byte.
+    """
+    if len(data) > MAX_BYTES:
+        raise ConfigError(
+            (
+                Problem(
+                    name,
+                    1,
+                    1,
+                    "the file is too long",
+                    f"a config of at most {MAX_BYTES // 1024} KiB",
+                ),
+            )
+        )
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        raise ConfigError((Problem(name, 1, 1, "the file is UTF-16", "a file saved as UTF-8"),))
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = data[: error.start]
+        line = before.count(b"\n") + 1
+        column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
+        wrong = f"byte 0x{data[error.start]:02x} is not UTF-8"
+        raise ConfigError((Problem(name, line, column, wrong, "a file saved as UTF-8"),)) from None
+
+
+def read(text: str, name: str) -> Source:
+    """Read a text into a tree.
+
+    Raises
+    ------
+    ConfigError
+        For what leaves no tree to go on with: a syntax error, a bomb, an empty file, a list at
+        top level.
+    """
+    if len(text) > MAX_BYTES:
+        decode(b" " * (MAX_BYTES + 1), name)
+    builder = _Builder(name)
+    try:
+        for event in yaml.parse(text.removeprefix("\ufeff"), Loader=yaml.SafeLoader):
+            builder.take(event)
+    except yaml.MarkedYAMLError as error:
+        raise ConfigError((explain(error, name),)) from None
+    except yaml.reader.ReaderError as error:
+        before = text[: error.position]
+        line, column = before.count("\n") + 1, error.position - (before.rfind("\n") + 1) + 1
+        wrong = f"the character U+{error.character:04X} may not stand in a config"
+        raise ConfigError((Problem(name, line, column, wrong, "plain text"),)) from None
+    except (ValueError, RecursionError, OverflowError):
+        # PyYAML lets a few through, e.g. an absurd %YAML version or \U escape.
+        raise ConfigError(
+            (Problem(name, 1, 1, "the file is not YAML", "a YAML mapping"),)
+        ) from None
+    root = builder.root
+    if root is None or (isinstance(root, Scalar) and root.text is None):
+        raise ConfigError(
+            (
+                Problem(
+                    name, 1, 1, "the file is empty", "the sections tent, place, lamp, fan, sensors"
+                ),
+            )
+        )
+    if not isinstance(root, Mapping):
+        what = "a list" if isinstance(root, Sequence) else "a single value"
+        raise ConfigError(
+            (
+                Problem(
+                    name, root.line, root.column, f"the file holds {what}",
+                    "a mapping with the sections tent, place, lamp, fan, sensors",
+                ),
+            )
+        )  # fmt: skip
+    return Source(name, root, builder.problems)
+
+
+@dataclass(slots=True)
+class _Frame:
+    """A list or mapping that is still open."""
+
+    node: Mapping | Sequence
+    anchor: str | None
+    nodes_before: int
+    key: Scalar | None = None
+
+
+class _Builder:
+    """Builds the tree from the parser's events, without recursion."""
+
+    def __init__(self, name: str) -> None:
+        self.root: Node | None = None
+        self.problems: list[Problem] = []
+        self._name = name
+        self._frames: list[_Frame] = []
+        self._anchors: dict[str, tuple[Node, int]] = {}
+        self._nodes = 0
+        self._documents = 0
+
+    def take(self, event: Any) -> None:
+        """Take one event of the parser."""
+        if isinstance(event, yaml.DocumentStartEvent):
+            self._documents += 1
+            if self._documents > 1:
+                raise self._stop(event, "a second document starts here", "one config a file")
+        elif isinstance(event, yaml.AliasEvent):
+            self._alias(event)
+        elif isinstance(event, yaml.ScalarEvent):
+            self._check_tag(event)
+            text: str | None = event.value
+            if event.style is None and text in _NULLS:
+                text = None
+            self._count(event, 1)
+            self._finish(Scalar(*_place(event), text), event.anchor, 1)
+        elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
+            self._check_tag(event)
+            if len(self._frames) >= MAX_DEPTH:
+                raise self._stop(
+                    event, "lists and mappings are nested too deep", f"at most {MAX_DEPTH} levels"
+                )
+            self._count(event, 1)
+            kind = Mapping if isinstance(event, yaml.MappingStartEvent) else Sequence
+            self._frames.append(_Frame(kind(*_place(event)), event.anchor, self._nodes))
+        elif isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
+            frame = self._frames.pop()
+            self._finish(frame.node, frame.anchor, self._nodes - frame.nodes_before + 1)
+
+    def _alias(self, event: Any) -> None:
+        if event.anchor not in self._anchors:
+            raise self._stop(
+                event,
+                f"the alias *{event.anchor} refers to nothing above it",
+                f"a value marked &{event.anchor} earlier in the file",
+            )
+        node, size = self._anchors[event.anchor]
+        self._count(event, size)
+        self._attach(node, event)
+
+    def _count(self, event: Any, nodes: int) -> None:
+        self._nodes += nodes
+        if self._nodes > MAX_NODES:
+            raise self._stop(
+                event,
+                "the file holds too many values, aliases counted as often as they are used",
+                f"at most {MAX_NODES}",
+            )
+
+    def _check_tag(self, event: Any) -> None:
+        if event.tag not in (None, "!") and event.tag not in _PLAIN_TAGS:
+            shown = event.tag.replace("tag:yaml.org,2002:", "!!")
+            raise self._stop(event, f"the tag {shown[:40]} is refused", "plain values without tags")
+
+    def _finish(self, node: Node, anchor: str | None, size: int) -> None:
+        if anchor is not None:
+            self._anchors[anchor] = (node, size)
+        self._attach(node, None)
+
+    def _attach(self, node: Node, event: Any) -> None:
+        if not self._frames:
+            self.root = node
+            return
+        frame = self._frames[-1]
+        if isinstance(frame.node, Sequence):
+            frame.node.items.append(node)
+        elif frame.key is None:
+            if not isinstance(node, Scalar) or node.text is None:
+                wrong = "a key is missing" if isinstance(node, Scalar) else "this cannot be a key"
+                raise self._stop_at(node.line, node.column, wrong, "`key: value`, the key a name")
+            frame.key = node if event is None else Scalar(*_place(event), node.text)
+        else:
+            self._enter(frame.node, frame.key, node)
+            frame.key = None
+
+    def _enter(self, mapping: Mapping, key: Scalar, value: Node) -> None:
+        assert key.text is not None
+        first = mapping.entries.get(key.text)
+        if first is None:
+            mapping.entries[key.text] = (key, value)
+            return
+        self.problems.append(
+            Problem(
+                self._name,
+                key.line,
+                key.column,
+                f"`{key.text}` is given twice, in line {first[0].line} and in line {key.line}",
+                "each key once",
+            )
+        )
+
+    def _stop(self, event: Any, message: str, expected: str) -> ConfigError:
+        return self._stop_at(*_place(event), message, expected)
+
+    def _stop_at(self, line: int, column: int, message: str, expected: str) -> ConfigError:
+        problem = Problem(self._name, line, column, message, expected)
+        return ConfigError((*self.problems, problem))
+
+
+def _place(event: Any) -> tuple[int, int]:
+    return event.start_mark.line + 1, event.start_mark.column + 1

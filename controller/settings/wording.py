@@ -1,0 +1,149 @@
+"""The words of the loader's messages."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Iterator
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic_core import ErrorDetails
+
+from controller.settings.lookup import Path, bare, example, field_at, fields, section_at
+from controller.settings.model import Settings
+from controller.settings.quantities import Section, describe
+
+_CURRENCY = re.compile(r"[0-9.]\s*([A-Za-z]{3})\s*(?:/|per)\s*kwh\s*", re.IGNORECASE | re.ASCII)
+
+
+def dotted(path: Path) -> str:
+    """A path as people read it: `sensors[0].pin`."""
+    text = ""
+    for key in path:
+        text += f"[{key}]" if isinstance(key, int) else f".{key}" if text else str(key)
+    return text
+
+
+def one_of(options: Iterable[object]) -> str:
+    """a, b or c."""
+    *most, last = map(str, options)
+    return f"{', '.join(most)} or {last}" if most else last
+
+
+def currency_of(price: object) -> str | None:
+    """The currency written with a price, as in "0.31 EUR/kWh"."""
+    match = _CURRENCY.search(price) if isinstance(price, str) else None
+    return match[1].upper() if match else None
+
+
+def nearest(word: str, options: Iterable[str]) -> str | None:
+    """The option most like a word, or None when none is like it."""
+    by_lower = {option.lower(): option for option in options}
+    near = difflib.get_close_matches(word.lower(), by_lower, 1, 0.6)
+    return by_lower[near[0]] if near else None
+
+
+def suggestion(path: Path) -> str | None:
+    """The key of the same section that an unknown key most likely stands for."""
+    model = section_at(path[:-1])
+    return nearest(str(path[-1]), fields(model)) if model is not None else None
+
+
+def unknown_key(path: Path) -> tuple[str, str]:
+    """What is wrong with a key that its section does not have, and what was expected."""
+    key, section = str(path[-1]), dotted(path[:-1])
+    shown = key if len(key) <= 40 else f"{key[:40]}…"
+    wrong = f"`{section}` has no key `{shown}`" if section else f"there is no section `{shown}`"
+    if key == "<<":
+        return "merge keys (`<<`) are not taken", "every key written out"
+    home = _home_of(key)
+    if home:
+        return wrong, f"`{key}` in {home}"
+    near = suggestion(path)
+    if near is not None:
+        return wrong, f"`{near}`, perhaps"
+    model = section_at(path[:-1])
+    return wrong, one_of(fields(model)) if model is not None else ""
+
+
+def _home_of(key: str) -> str | None:
+    """The section that does have a key, if there is exactly one."""
+    homes = [place for place, model in _sections() if key in fields(model)]
+    return (f"`{homes[0]}`" if homes[0] else "no section") if len(homes) == 1 else None
+
+
+def _sections() -> Iterator[tuple[str, type[Section]]]:
+    stack: list[tuple[Path, type[Section]]] = [((), Settings)]
+    while stack:
+        path, model = stack.pop()
+        yield dotted(path), model
+        for key, info in fields(model).items():
+            inner = bare(info.annotation)
+            if isinstance(inner, type) and issubclass(inner, Section):
+                stack.append(((*path, key), inner))
+
+
+def what_goes_at(path: Path) -> str:
+    """What a key takes, in words."""
+    info = field_at(path)
+    if info is None:
+        return "a value"
+    inner = bare(info.annotation)
+    if isinstance(inner, type) and issubclass(inner, Section):
+        required = [key for key, sub in fields(inner).items() if sub.is_required()]
+        noun = "a list of sections" if get_origin(info.annotation) is tuple else "a section"
+        return f"{noun} with {_and(required)}" if required else noun
+    if get_origin(inner) is Literal:
+        return one_of(get_args(inner))
+    what = (info.description or "a value").split(";")[0].rstrip(".")
+    return f"{what[0].lower() if what[1:2].islower() else what[0]}{what[1:]}, e.g. {example(info)}"
+
+
+def _and(keys: list[str]) -> str:
+    *most, last = (f"`{key}`" for key in keys)
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def objection(details: ErrorDetails, path: Path) -> tuple[str, str]:
+    """What pydantic objects to: what is wrong, what was expected."""
+    kind, value, context = details["type"], details["input"], details.get("ctx", {})
+    info = field_at(path)
+    shown = describe(value)
+    if kind == "refused":
+        return str(context["wrong"]), str(context["expected"])
+    if kind == "literal_error" and info is not None:
+        options = [str(option) for option in get_args(bare(info.annotation))]
+        near = nearest(value, options) if isinstance(value, str) else None
+        return f"{shown} is unknown", one_of(options) + (f" (perhaps {near})" if near else "")
+    if kind == "too_short":
+        return f"the {'list' if isinstance(value, list | tuple) else 'text'} is too short", _size(
+            context
+        )
+    if kind == "too_long":
+        return "the list is too long", _size(context)
+    if kind in ("greater_than_equal", "less_than_equal"):
+        return f"{shown} is out of range", _bounds(info)
+    if kind.startswith("int_"):
+        return f"{shown} is not a whole number", _bounds(info)
+    if kind in ("string_pattern_mismatch", "string_too_long", "string_too_short", "string_type"):
+        return f"{shown} will not do", what_goes_at(path)
+    if kind in ("tuple_type", "list_type"):
+        return f"{shown} is not a list", "items behind dashes, or [in, brackets]"
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        model = section_at(path)
+        keys = one_of(fields(model)) if model is not None else "keys"
+        return f"{shown} is not a section", f"keys under it: {keys}"
+    return f"{shown}: {details['msg']}", what_goes_at(path)  # pragma: no cover
+
+
+def _size(context: dict[str, Any]) -> str:
+    if "min_length" in context:
+        return f"at least {context['min_length']}"
+    return f"at most {context['max_length']}"
+
+
+def _bounds(info: Any) -> str:
+    low = high = None
+    for marker in info.metadata if info is not None else ():
+        low, high = getattr(marker, "ge", low), getattr(marker, "le", high)
+    return f"a whole number from {low} to {high}"
