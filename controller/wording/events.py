@@ -16,6 +16,7 @@ _FAULTS = {
     "stuck": "gives the same reading for too long",
     "absurd": "gives impossible values",
     "jumped": "jumps faster than air can change",
+    "disagrees": "disagrees with its twin",
 }
 
 

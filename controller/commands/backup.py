@@ -1,0 +1,45 @@
+"""`lungwort backup`: a consistent copy of the record, also while the daemon writes."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+BACKUP_HELP = "copy the record, consistent even while the daemon writes"
+BACKUP_DESCRIPTION = """\
+Write a copy of the tent's record to TARGET, a file or a directory. The copy is one consistent
+moment even while the daemon writes on; it is checked for damage and flushed to the disk before it
+gets its name, so TARGET is always a whole backup. An existing TARGET is replaced.
+
+To restore: stop the daemon; remove the record and the files beside it that end in -wal and -shm;
+copy the backup to the record's place, owned by the daemon's user; start the daemon. A backup made
+by an older version is brought up to date then; one made by a newer version is refused.
+"""
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the program's parser."""
+    parser = subparsers.add_parser(
+        "backup",
+        help=BACKUP_HELP,
+        description=BACKUP_DESCRIPTION,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("config", metavar="CONFIG", help="the tent's config file")
+    parser.add_argument(
+        "target", metavar="TARGET", type=Path, help="the file to write, or a directory"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from controller.record import backup_record
+    from controller.settings import load_settings
+
+    settings = load_settings(args.config).settings
+    source = Path(settings.record_path)
+    target = args.target / source.name if args.target.is_dir() else args.target
+    size = backup_record(source, target)
+    print(f"{target}: {size / 1e6:.1f} MB, checked")
+    return 0

@@ -1,0 +1,233 @@
+"""`lungwort events`: what happened and why, one line each."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import os
+import sys
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+if TYPE_CHECKING:
+    from controller.display import Units
+    from controller.record import EventRow, RecordReader
+
+EVENTS_HELP = "list what happened and why, one line each"
+EVENTS_DESCRIPTION = """\
+List the tent's events: when, what, and the numbers behind it. Without a range, the newest 50.
+
+Times are on the tent's clock: 2013-07-18, '2013-07-18 14:00', 14:00 (today), today, yesterday, or
+RFC 3339 with an offset.
+"""
+_NEWEST = 50
+_LEVELS = ("info", "warning", "error")
+_POLL_S = 1.0
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the program's parser."""
+    parser = subparsers.add_parser(
+        "events",
+        help=EVENTS_HELP,
+        description=EVENTS_DESCRIPTION,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("config", metavar="CONFIG", help="the tent's config file")
+    parser.add_argument("--since", metavar="TIME", help="only events from TIME on")
+    parser.add_argument("--until", metavar="TIME", help="only events before TIME")
+    parser.add_argument(
+        "--last", metavar="SPAN", help="only the record's last SPAN, such as 24h or 7d"
+    )
+    parser.add_argument(
+        "--name",
+        metavar="PATTERN",
+        action="append",
+        help="only events of that name, such as fan.changed or 'override.*'; may be given again",
+    )
+    parser.add_argument(
+        "--level", choices=_LEVELS, default="info", help="only events at least that grave"
+    )
+    parser.add_argument(
+        "-n",
+        "--newest",
+        metavar="N",
+        type=_count,
+        help=f"only the newest N of them (default without a range: {_NEWEST})",
+    )
+    parser.add_argument(
+        "--follow", action="store_true", help="go on and print each new event, until interrupted"
+    )
+    parser.add_argument(
+        "--json", action="store_true", help="print one JSON object per line, in SI units"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    import time
+
+    from controller.record import RecordReader
+    from controller.settings import load_settings
+
+    settings = load_settings(args.config).settings
+    zone = ZoneInfo(settings.place.timezone)
+    path = Path(settings.record_path)
+    show = json_line if args.json else line
+    pause = threading.Event()
+    try:
+        with RecordReader(path) as reader:
+            events = select(reader, args, zone, time.time())
+            last_id = 0
+            for event in events:
+                print(show(event, settings.units, zone))
+                last_id = max(last_id, event.id)
+            if not args.follow:
+                return 0
+            last_id = max(last_id, newest_id(reader))
+        sys.stdout.flush()
+        for event in follow(path, last_id, args.name, args.level, lambda: pause.wait(_POLL_S)):
+            print(show(event, settings.units, zone), flush=True)
+    except KeyboardInterrupt:
+        return 0
+    except BrokenPipeError:
+        # The reader of our output, such as `head`, has seen enough.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0
+
+
+def select(
+    reader: RecordReader, args: argparse.Namespace, zone: ZoneInfo, now_s: float
+) -> Iterable[EventRow]:
+    """The events that the options ask for, oldest first.
+
+    Raises
+    ------
+    UserError
+        If an option can't be read.
+    """
+    from controller.commands.instants import parse_instant, parse_length
+
+    from_ms = until_ms = None
+    if args.since is not None:
+        from_ms = parse_instant(args.since, zone, now_s, "--since")
+    if args.until is not None:
+        until_ms = parse_instant(args.until, zone, now_s, "--until")
+    if args.last is not None:
+        length_ms = round(parse_length(args.last, "--last") * 1000)
+        end_ms = record_end_ms(reader) if until_ms is None else until_ms
+        from_ms = max(end_ms - length_ms, from_ms if from_ms is not None else -(2**62))
+    found = _at_least(reader.events(from_ms, until_ms, args.name), args.level)
+    newest = args.newest
+    if newest is None and from_ms is None and until_ms is None:
+        newest = _NEWEST
+    if newest is None:
+        return found
+    from collections import deque
+
+    return deque(found, maxlen=newest)
+
+
+def record_end_ms(reader: RecordReader) -> int:
+    """The newest instant in the record [Unix ms]: of a simulated summer, that summer's end."""
+    ends = [row[0] for row in reader.sql("SELECT max(at_ms) FROM events") if row[0] is not None]
+    span = reader.span()
+    return max([int(str(end)) for end in ends] + ([span[1]] if span else [0]))
+
+
+def newest_id(reader: RecordReader) -> int:
+    """The id of the event recorded last; 0 without any."""
+    for (number,) in reader.sql("SELECT max(id) FROM events"):
+        return 0 if number is None else int(str(number))
+    return 0
+
+
+def follow(
+    path: Path,
+    after_id: int,
+    names: list[str] | None,
+    level: str,
+    wait: Callable[[], bool],
+) -> Iterator[EventRow]:
+    """Each event recorded from now on.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The record; one that is begun anew meanwhile is read from its start.
+    after_id : int
+        The last event already shown.
+    names, level
+        What is asked for.
+    wait : callable
+        Waits for the next look; True ends.
+    """
+    from controller.record import RecordError, RecordReader
+
+    inode = None
+    while not wait():
+        try:
+            now = path.stat().st_ino
+            if inode is not None and now != inode:
+                after_id = 0
+            inode = now
+            with RecordReader(path) as reader:
+                events = list(reader.events(names=None, after_id=after_id))
+        except (RecordError, OSError):
+            continue  # set aside or moved; a new one will come
+        for event in events:
+            after_id = max(after_id, event.id)
+            if _matches(event, names) and _LEVELS.index(level) <= _grade(event):
+                yield event
+
+
+def line(event: EventRow, units: Units, zone: ZoneInfo) -> str:
+    """One event for people."""
+    from controller.wording import event_words
+
+    at = dt.datetime.fromtimestamp(event.at_ms / 1000, zone)
+    mark = "" if event.level == "info" else f"{event.level.upper()}: "
+    words = event_words(event.name, event.data, units, zone)
+    return f"{at:%Y-%m-%d %H:%M:%S %Z}  {event.name:<19} {mark}{words}"
+
+
+def json_line(event: EventRow, units: Units, zone: ZoneInfo) -> str:
+    """One event as a line of JSON, in SI."""
+    import json
+
+    at = dt.datetime.fromtimestamp(event.at_ms / 1000, zone)
+    return json.dumps(
+        {
+            "id": event.id,
+            "time": at.isoformat(timespec="milliseconds"),
+            "name": event.name,
+            "level": event.level,
+            "data": event.data,
+        },
+        ensure_ascii=False,
+    )
+
+
+def _at_least(events: Iterable[EventRow], level: str) -> Iterator[EventRow]:
+    least = _LEVELS.index(level)
+    return (event for event in events if _grade(event) >= least)
+
+
+def _grade(event: EventRow) -> int:
+    return _LEVELS.index(event.level) if event.level in _LEVELS else len(_LEVELS)
+
+
+def _matches(event: EventRow, names: list[str] | None) -> bool:
+    from fnmatch import fnmatchcase
+
+    return names is None or any(fnmatchcase(event.name, pattern) for pattern in names)
+
+
+def _count(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"not a count: {text!r}; expected a whole number above 0")
+    return int(text)

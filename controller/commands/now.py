@@ -1,0 +1,222 @@
+"""`lungwort now`: the last reading, what the fan does, why, and what comes next."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+if TYPE_CHECKING:
+    from controller.display import Units
+    from controller.record import ReadingRow, RecordReader
+    from controller.record.situation import Situation
+
+NOW_HELP = "show the last reading, what the fan does and why, and what comes next"
+NOW_DESCRIPTION = """\
+Show the tent's last reading, what the fan does and why, and what the timetable changes next.
+Reads the record only, so it works beside the running daemon and also when that is stopped; a
+reading older than three record intervals is marked as old.
+"""
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the program's parser."""
+    parser = subparsers.add_parser("now", help=NOW_HELP, description=NOW_DESCRIPTION)
+    parser.add_argument("config", metavar="CONFIG", help="the tent's config file")
+    parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    import json
+    import time
+
+    from controller.record import RecordReader
+    from controller.settings import load_settings
+
+    settings = load_settings(args.config).settings
+    with RecordReader(Path(settings.record_path)) as reader, reader.snapshot():
+        view = look(reader, ZoneInfo(settings.place.timezone), settings.units, time.time())
+    print(
+        json.dumps(as_json(view), ensure_ascii=False)
+        if args.json
+        else as_text(view, settings.tent.name)
+    )
+    return 0
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """All that is shown.
+
+    Attributes
+    ----------
+    reading : ReadingRow
+        The newest one.
+    situation : Situation or None
+        What the daemon last said of the fan; None in a record that never had it.
+    age_s : float
+        Age of the reading [s].
+    """
+
+    reading: ReadingRow
+    situation: Situation | None
+    age_s: float
+    zone: ZoneInfo
+    units: Units
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether the daemon should have written since: over three intervals, or in the future."""
+        return not -60.0 <= self.age_s <= 3 * max(self.reading.interval_s, 60.0)
+
+    @property
+    def fan_speed(self) -> float:
+        """The speed last commanded; without that, the last interval's mean."""
+        return self.reading.fan_speed if self.situation is None else self.situation.speed
+
+    @property
+    def reasons(self) -> tuple[dict[str, object], ...]:
+        """The reasons last given; without them, the rule of the last reading."""
+        if self.situation is not None:
+            return self.situation.reasons
+        return ({"rule": self.reading.rule, "standing": "ruling"},)
+
+
+def look(reader: RecordReader, zone: ZoneInfo, units: Units, now_s: float) -> View:
+    """Read what is to be shown.
+
+    Raises
+    ------
+    UserError
+        If there is no reading yet.
+    """
+    from controller.errors import UserError
+    from controller.record import situation
+
+    reading = reader.latest()
+    if reading is None:
+        raise UserError(
+            f"no reading yet in {reader.path}; the first comes at the end of the daemon's first "
+            "record interval"
+        )
+    saved = reader.state(situation.KEY)
+    return View(
+        reading=reading,
+        situation=None if saved is None else situation.Situation.from_json(saved.value),
+        age_s=now_s - reading.at_ms / 1000,
+        zone=zone,
+        units=units,
+    )
+
+
+def as_json(view: View) -> dict[str, object]:
+    """The view in SI, units in the keys, times RFC 3339 with the tent's offset."""
+    from controller.commands.instants import rfc3339
+    from controller.wording import reason_words
+
+    row, change = view.reading, view.situation.next_change if view.situation else None
+    return {
+        "time": rfc3339(row.at_ms, view.zone),
+        "age_s": round(view.age_s, 1),
+        "stale": view.is_stale,
+        "temperature_c": _rounded(row.tent_temperature_c, 2),
+        "humidity_pct": _rounded(row.tent_humidity_pct, 1),
+        "vpd_kpa": _rounded(row.tent_vpd_pa, 1, 1000.0),
+        "dew_point_c": _rounded(row.tent_dew_point_c, 2),
+        "intake_temperature_c": _rounded(row.intake_temperature_c, 2),
+        "intake_humidity_pct": _rounded(row.intake_humidity_pct, 1),
+        "fan_speed": round(view.fan_speed, 4),
+        "fan_rpm": _rounded(row.fan_rpm, 0),
+        "reasons": [
+            {**reason, "text": reason_words(reason, "si", view.zone)} for reason in view.reasons
+        ],
+        "lamp_on": view.situation.lamp_on if view.situation else row.lamp_on,
+        "window_open": view.situation.window_open if view.situation else row.window_open,
+        "next_change": None
+        if change is None
+        else {"time": rfc3339(change.at_ms, view.zone), "what": list(change.what)},
+    }
+
+
+def as_text(view: View, tent_name: str) -> str:
+    """The view for people, in their units."""
+    from controller import display
+    from controller.wording import reason_words
+
+    row, units = view.reading, view.units
+    local = dt.datetime.fromtimestamp(row.at_ms / 1000, view.zone)
+    lines = [f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view.age_s)}"]
+    if view.is_stale:
+        lines.append(
+            "         This reading is old: the daemon seems not to be running, or the clock was set."
+        )
+    lines.append(f"Tent     {_tent_words(row, units)}")
+    if row.intake_temperature_c is not None and row.intake_humidity_pct is not None:
+        lines.append(
+            f"Intake   {display.temperature(row.intake_temperature_c, units)}, "
+            f"{display.humidity(row.intake_humidity_pct)}"
+        )
+    lines += [f"Sensor   {sensor.sensor}: {sensor.fault}" for sensor in row.sensors if sensor.fault]
+    rpm = "" if row.fan_rpm is None else f", {row.fan_rpm:.0f} rpm"
+    lines.append(f"Fan      {display.speed(view.fan_speed) if view.fan_speed else 'off'}{rpm}")
+    words = [reason_words(reason, units, view.zone) for reason in view.reasons]
+    lines += [f"{'Why' if n == 0 else '':8} {text}" for n, text in enumerate(words)]
+    at_end = view.situation or row
+    lines.append(
+        f"Lamp     {'on' if at_end.lamp_on else 'off'}; "
+        f"fan window {'open' if at_end.window_open else 'shut'}"
+    )
+    if view.situation is not None and view.situation.next_change is not None:
+        lines.append(f"Next     {_next_words(view)}")
+    return "\n".join(lines)
+
+
+def _tent_words(row: ReadingRow, units: Units) -> str:
+    from controller import display
+
+    if row.tent_temperature_c is None or row.tent_humidity_pct is None:
+        return "no trustworthy reading"
+    text = (
+        f"{display.temperature(row.tent_temperature_c, units)}, "
+        f"{display.humidity(row.tent_humidity_pct)}"
+    )
+    if row.tent_vpd_pa is not None:
+        text += f", air VPD {display.vpd(row.tent_vpd_pa)}"
+    if row.tent_dew_point_c is not None:
+        text += f", dew point {display.temperature(row.tent_dew_point_c, units)}"
+    return text
+
+
+def _next_words(view: View) -> str:
+    from controller import display
+    from controller.wording import change_words
+
+    assert view.situation is not None
+    change = view.situation.next_change
+    assert change is not None
+    now_s = view.reading.at_ms / 1000 + view.age_s
+    at = dt.datetime.fromtimestamp(change.at_ms / 1000, view.zone)
+    is_same_day = at.date() == dt.datetime.fromtimestamp(now_s, view.zone).date()
+    when = f"{at:%H:%M}" if is_same_day else f"{at:%Y-%m-%d %H:%M}"
+    left_s = change.at_ms / 1000 - now_s
+    far = f" (in {display.duration(left_s)})" if left_s > 0 else ""
+    return f"{change_words(change.what)} at {when}{far}"
+
+
+def _age(age_s: float) -> str:
+    from controller import display
+
+    if age_s < -1.0:
+        return f"{display.duration(-age_s)} in the future"
+    return f"{display.duration(round(max(0.0, age_s)))} ago"
+
+
+def _rounded(value: float | None, digits: int, divisor: float = 1.0) -> float | None:
+    if value is None:
+        return None
+    return round(value, digits) / divisor if divisor != 1.0 else round(value, digits)
