@@ -121,15 +121,12 @@ def select(
         length_ms = round(parse_length(args.last, "--last") * 1000)
         end_ms = record_end_ms(reader) if until_ms is None else until_ms
         from_ms = max(end_ms - length_ms, from_ms if from_ms is not None else -(2**62))
-    found = _at_least(reader.events(from_ms, until_ms, args.name), args.level)
     newest = args.newest
     if newest is None and from_ms is None and until_ms is None:
         newest = _NEWEST
-    if newest is None:
-        return found
-    from collections import deque
-
-    return deque(found, maxlen=newest)
+    return reader.events(
+        from_ms, until_ms, args.name, levels=_levels_from(args.level), newest=newest
+    )
 
 
 def record_end_ms(reader: RecordReader) -> int:
@@ -176,13 +173,13 @@ def follow(
                 after_id = 0
             inode = now
             with RecordReader(path) as reader:
-                events = list(reader.events(names=None, after_id=after_id))
+                events = list(
+                    reader.events(names=names, levels=_levels_from(level), after_id=after_id)
+                )
+                after_id = max(after_id, newest_id(reader))
         except (RecordError, OSError):
             continue  # set aside or moved; a new one will come
-        for event in events:
-            after_id = max(after_id, event.id)
-            if _matches(event, names) and _LEVELS.index(level) <= _grade(event):
-                yield event
+        yield from events
 
 
 def line(event: EventRow, units: Units, zone: ZoneInfo) -> str:
@@ -212,19 +209,8 @@ def json_line(event: EventRow, units: Units, zone: ZoneInfo) -> str:
     )
 
 
-def _at_least(events: Iterable[EventRow], level: str) -> Iterator[EventRow]:
-    least = _LEVELS.index(level)
-    return (event for event in events if _grade(event) >= least)
-
-
-def _grade(event: EventRow) -> int:
-    return _LEVELS.index(event.level) if event.level in _LEVELS else len(_LEVELS)
-
-
-def _matches(event: EventRow, names: list[str] | None) -> bool:
-    from fnmatch import fnmatchcase
-
-    return names is None or any(fnmatchcase(event.name, pattern) for pattern in names)
+def _levels_from(least: str) -> tuple[str, ...]:
+    return _LEVELS[_LEVELS.index(least) :]
 
 
 def _count(text: str) -> int:

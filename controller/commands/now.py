@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from controller.display import Units
     from controller.record import ReadingRow, RecordReader
     from controller.record.situation import Situation
+    from controller.settings import Settings
 
 NOW_HELP = "show the last reading, what the fan does and why, and what comes next"
 NOW_DESCRIPTION = """\
@@ -40,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
 
     settings = load_settings(args.config).settings
     with RecordReader(Path(settings.record_path)) as reader, reader.snapshot():
-        view = look(reader, ZoneInfo(settings.place.timezone), settings.units, time.time())
+        view = look(reader, settings, time.time())
     print(
         json.dumps(as_json(view), ensure_ascii=False)
         if args.json
@@ -59,20 +60,21 @@ class View:
         The newest one.
     situation : Situation or None
         What the daemon last said of the fan; None in a record that never had it.
-    age_s : float
-        Age of the reading [s].
+    age_s, stale_after_s : float
+        Age of the reading, and from which on it counts as old [s].
     """
 
     reading: ReadingRow
     situation: Situation | None
     age_s: float
+    stale_after_s: float
     zone: ZoneInfo
     units: Units
 
     @property
     def is_stale(self) -> bool:
-        """Whether the daemon should have written since: over three intervals, or in the future."""
-        return not -60.0 <= self.age_s <= 3 * max(self.reading.interval_s, 60.0)
+        """Whether the daemon should have written since; also of a reading in the future."""
+        return not -self.stale_after_s <= self.age_s <= self.stale_after_s
 
     @property
     def fan_speed(self) -> float:
@@ -87,7 +89,7 @@ class View:
         return ({"rule": self.reading.rule, "standing": "ruling"},)
 
 
-def look(reader: RecordReader, zone: ZoneInfo, units: Units, now_s: float) -> View:
+def look(reader: RecordReader, settings: Settings, now_s: float) -> View:
     """Read what is to be shown.
 
     Raises
@@ -109,8 +111,9 @@ def look(reader: RecordReader, zone: ZoneInfo, units: Units, now_s: float) -> Vi
         reading=reading,
         situation=None if saved is None else situation.Situation.from_json(saved.value),
         age_s=now_s - reading.at_ms / 1000,
-        zone=zone,
-        units=units,
+        stale_after_s=3 * settings.record.interval_s,
+        zone=ZoneInfo(settings.place.timezone),
+        units=settings.units,
     )
 
 
@@ -153,7 +156,7 @@ def as_text(view: View, tent_name: str) -> str:
     lines = [f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view.age_s)}"]
     if view.is_stale:
         lines.append(
-            "         This reading is old: the daemon seems not to be running, or the clock was set."
+            "         This is old: the daemon seems not to be running, or the clock was set."
         )
     lines.append(f"Tent     {_tent_words(row, units)}")
     if row.intake_temperature_c is not None and row.intake_humidity_pct is not None:

@@ -103,7 +103,9 @@ class RecordReader:
         until_ms: int | None = None,
         names: Iterable[str] | None = None,
         *,
+        levels: Iterable[str] | None = None,
         after_id: int = 0,
+        newest: int | None = None,
     ) -> Iterator[EventRow]:
         """Events in the order in which they were recorded, streamed.
 
@@ -113,8 +115,12 @@ class RecordReader:
             The range [Unix ms].
         names : iterable of str, optional
             Names, or patterns with ``*``: ``override.*``.
+        levels : iterable of str, optional
+            Levels.
         after_id : int
             Only events recorded after the one with this id.
+        newest : int, optional
+            Only so many of those recorded last.
         """
         query = "SELECT id, at_ms, name, level, data FROM events WHERE at_ms >= ? AND at_ms < ?"
         parameters: list[object] = list(_range(from_ms, until_ms))
@@ -125,6 +131,13 @@ class RecordReader:
             patterns = list(names)
             query += f" AND ({' OR '.join(['name GLOB ?'] * len(patterns)) or '0'})"
             parameters += patterns
+        if levels is not None:
+            wanted = list(levels)
+            query += f" AND level IN ({', '.join('?' * len(wanted))})"
+            parameters += wanted
+        if newest is not None:
+            query = f"SELECT * FROM ({query} ORDER BY id DESC LIMIT ?)"
+            parameters.append(newest)
         for number, at_ms, name, level, data in self.sql(query + " ORDER BY id", parameters):
             yield EventRow(number, at_ms, name, level, _object(data))  # type: ignore[arg-type]
 
