@@ -171,7 +171,7 @@ class _Child:
             remaining_s = deadline_s - time.monotonic()
             if remaining_s <= 0.0 or not self._take(remaining_s):
                 raise SensorError(
-                    ErrorKind.HUNG, f"the reading process did not answer within {within_s:.0f} s"
+                    ErrorKind.HUNG, f"the reading process did not answer within {within_s:g} s"
                 )
         line, self._heard = self._heard.split(b"\n", 1)
         try:

@@ -49,9 +49,6 @@ def open_device(kind: str, pin: int) -> Device:
     try:
         adafruit_dht: Any = importlib.import_module("adafruit_dht")
         board: Any = importlib.import_module("board")
-        line = getattr(board, f"D{pin}")
-    except AttributeError:
-        raise SensorError(ErrorKind.UNSUPPORTED, f"this board has no GPIO {pin}") from None
     except Exception as error:  # Blinka raises whatever its many back ends raise
         raise SensorError(
             ErrorKind.UNSUPPORTED,
@@ -60,6 +57,12 @@ def open_device(kind: str, pin: int) -> Device:
             "read the sensor: dtoverlay=dht11,gpiopin="
             f"{pin} in /boot/firmware/config.txt and driver: iio, device: dht11",
         ) from error
+    line = getattr(board, f"D{pin}", None)
+    if line is None:
+        raise SensorError(
+            ErrorKind.UNSUPPORTED,
+            f"the DHT library knows no GPIO {pin} on this machine; is it a Raspberry Pi?",
+        )
     model = getattr(adafruit_dht, kind.upper())
     try:
         device: Device = model(line)

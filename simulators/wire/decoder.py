@@ -58,11 +58,17 @@ class PulseIn(deque[int]):
 
 
 class WireTime:
-    """The `time` the decoder sees; its sleeps pass at once."""
+    """The `time` the decoder sees; its sleeps pass at once.
+
+    Parameters
+    ----------
+    now_s : float
+        Where it starts [s]; not 0, which the decoder takes for "never measured".
+    """
 
     __slots__ = ("now_s",)
 
-    def __init__(self, now_s: float = 0.0) -> None:
+    def __init__(self, now_s: float = 1.0) -> None:
         self.now_s = now_s
 
     def monotonic(self) -> float:

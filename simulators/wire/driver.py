@@ -10,6 +10,9 @@ from simulators.sensor_error import SensorErrorModel
 from simulators.wire import frames
 from simulators.wire.decoder import Line, WireTime, load_decoder
 
+# The decoder takes a time of 0 for "never measured", and simulated clocks may start there.
+_ORIGIN_S = 1.0
+
 # How a lost measurement gets lost, in turn. The last is decoded without an error, as 0.0 °C and
 # 0.0 %: plausibility has to catch it.
 _DAMAGES: tuple[Callable[[bytes], tuple[int, ...]], ...] = (
@@ -58,7 +61,7 @@ class WireDriver:
         self._model = model
         self._air = air
         self._now_s = now_s
-        self._time = WireTime(now_s())
+        self._time = WireTime(now_s() + _ORIGIN_S)
         self._line = Line(kind)
         decoder = load_decoder(self._time)
         device = (decoder.DHT22 if kind == "dht22" else decoder.DHT11)(self._line)
@@ -70,8 +73,8 @@ class WireDriver:
         """Measure once; see `controller.sensors.driver.Driver.read`."""
         now_s = self._now_s()
         time = self._time
-        if now_s > time.now_s:
-            time.now_s = now_s
+        if now_s + _ORIGIN_S > time.now_s:
+            time.now_s = now_s + _ORIGIN_S
         temperature_c, humidity_pct = self._air()
         seen = self._model.observe(now_s, temperature_c, humidity_pct)
         if seen is not None:
