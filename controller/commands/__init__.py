@@ -1,1 +1,1 @@
-"""The subcommands of `lungwort`, one file each."""
+"""One file a command: `add` describes its arguments, `run` does it."""

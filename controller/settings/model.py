@@ -18,6 +18,8 @@ from controller.settings.sections.sensors import Sensor
 from controller.settings.sections.targets import Failsafe, Overrides, Targets
 from controller.settings.sections.tent import Place, Tent
 
+_SYSTEM_STATE = Path("/var/lib/lungwort")
+
 
 class Settings(Section):
     """Everything one config file says about one tent, in SI."""
@@ -48,12 +50,21 @@ class Settings(Section):
         path = self.record.path or Path(f"{file_stem(self.tent.name)}.sqlite3")
         return state_directory() / path.expanduser()
 
+    @property
+    def backup_path(self) -> Path | None:
+        """Where a copy of the record is put, absolute; None where none is wanted."""
+        path = self.record.backup_to
+        return None if path is None else state_directory() / path.expanduser()
+
 
 def state_directory() -> Path:
-    """Where records live: systemd's $STATE_DIRECTORY, else the XDG state directory."""
+    """Where records live: systemd's, this machine's where lungwort is installed, or the user's."""
     given = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
     if given:
         return Path(given)
+    # So that `lungwort now` in a shell finds the record that the service writes.
+    if os.access(_SYSTEM_STATE, os.R_OK | os.X_OK):
+        return _SYSTEM_STATE
     base = os.environ.get("XDG_STATE_HOME", "")
     home = Path(base) if base.startswith("/") else Path.home() / ".local" / "state"
     return home / "lungwort"

@@ -39,3 +39,8 @@ class Record(Section):
     keep_s: Annotated[float, Quantity("duration", _DAY_S, 100 * _YEAR_S)] = Field(
         2 * _YEAR_S, alias="keep", description="How long readings and events are kept."
     )
+    backup_to: RecordPath | None = Field(
+        None,
+        description="Where a copy of the record is put every Sunday, best on another disk; "
+        "a relative path lies in the state directory. Default: none.",
+    )

@@ -1,0 +1,114 @@
+"""The command `lungwort`: finds the command asked for and turns errors into one line each."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from controller import __version__
+from controller.errors import UserError
+
+# In the order of a grower's days: plan, check, run, look, review, look after.
+COMMANDS = (
+    "air",
+    "size",
+    "check",
+    "rehearse",
+    "commission",
+    "run",
+    "now",
+    "hold",
+    "release",
+    "events",
+    "review",
+    "replay",
+    "backup",
+    "park",
+    "schema",
+    "completion",
+)
+
+_DESCRIPTION = """\
+Keeps the air of a small indoor growing tent right, from one config file:
+plans the fan, rehearses a season, runs the tent, and reviews a hot day.
+"""
+
+_EPILOG = """\
+A first walk:
+  lungwort check config/chillies.yaml          what the config means, today
+  lungwort size config/chillies.yaml           whether the fan is strong enough
+  lungwort run config/chillies.yaml --simulate --pace 1440 \\
+      --from 2013-07-18 --until 2013-07-19     a hot day in a minute, nothing wired
+  lungwort run /etc/lungwort/tent.yaml         the real thing
+
+Exit status:
+  0  fine
+  1  it could not be done; the reason is said in one line
+  2  the config or the command line is wrong
+  3  the hardware can't be had
+  4  another lungwort runs this tent already
+
+Mains power, heat, water and CO2 can hurt people: the README's cautions and
+your local codes come first, and a licensed electrician does the mains wiring.
+"""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Build the parser of every command; the commands import nothing heavy for it."""
+    parser = argparse.ArgumentParser(
+        prog="lungwort",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"lungwort {__version__}")
+    subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")
+    for name in COMMANDS:
+        importlib.import_module(f"controller.commands.{name}").add(subparsers)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        The arguments; default: the process's own.
+
+    Returns
+    -------
+    int
+        The exit status.
+    """
+    parser = build_parser()
+    args = parser.parse_args(argv)
+    if args.command is None:
+        parser.print_help()
+        return 2
+    try:
+        status: int = args.run(args)
+        sys.stdout.flush()
+    except UserError as error:
+        for line in error.message.splitlines():
+            print(
+                line if error.status == 2 and ":" in line else f"lungwort: {line}", file=sys.stderr
+            )
+        return error.status
+    except BrokenPipeError:
+        # The reader of our output has gone (`lungwort events | head`): not an error of ours.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        return 130
+    except OSError as error:
+        print(f"lungwort: {error.filename or 'the system'}: {error.strerror}", file=sys.stderr)
+        return 1
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,47 @@
+"""Arguments that several commands share, so that they look and work alike."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+
+
+def add_config(parser: argparse.ArgumentParser) -> None:
+    """Add the config file, the first argument of nearly every command."""
+    config = parser.add_argument(
+        "config", metavar="CONFIG", type=Path, help="the config file of the tent"
+    )
+    config.complete = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}  # type: ignore[attr-defined]
+
+
+def add_record(parser: argparse.ArgumentParser) -> None:
+    """Add the choice of another record than the config's."""
+    record = parser.add_argument(
+        "--record",
+        metavar="FILE",
+        type=Path,
+        help="the record, where it isn't the one that the config names",
+    )
+    record.complete = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}
+
+
+def quantity(kind: str) -> Callable[[str], float]:
+    """Give an argument type that takes a quantity with its unit, as in the config.
+
+    Parameters
+    ----------
+    kind : str
+        What `controller.units.parse` calls it.
+    """
+
+    def parse(text: str) -> float:
+        from controller import units
+
+        try:
+            return units.parse(text, kind)  # type: ignore[arg-type]
+        except ValueError as error:
+            raise argparse.ArgumentTypeError(str(error)) from None
+
+    parse.__name__ = kind
+    return parse

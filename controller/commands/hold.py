@@ -1,0 +1,52 @@
+"""`lungwort hold`: keep the fan of a running daemon at a speed for a while."""
+
+from __future__ import annotations
+
+import argparse
+
+from controller.commands.arguments import add_config, add_record, quantity
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Describe the command's arguments."""
+    parser = subparsers.add_parser(
+        "hold",
+        help="keep the fan at a speed for a while",
+        description="Keep the fan of a running daemon at a speed, whatever the air, until the "
+        "time is up or 'lungwort release'. The hold outlives a restart of the daemon. While the "
+        "fan is held low nothing cools the tent: stay with it.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--speed", required=True, type=quantity("speed"), help="fan speed, such as 40%%"
+    )
+    parser.add_argument(
+        "--for",
+        dest="for_s",
+        required=True,
+        type=quantity("duration"),
+        metavar="DURATION",
+        help="how long, such as 30min; a week at most",
+    )
+    add_record(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Ask the daemon."""
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    from controller import display
+    from controller.daemon.control_socket import ask, socket_path
+    from controller.settings import load_settings
+
+    settings = load_settings(args.config).settings
+    path = socket_path(args.record or settings.record_path)
+    reply = ask(path, {"command": "hold", "speed": args.speed, "for_s": args.for_s})
+    until = datetime.fromtimestamp(reply["until_ms"] / 1000, ZoneInfo(settings.place.timezone))
+    print(
+        f"The fan is held at {display.speed(reply['speed'])} until {until:%A %H:%M}. "
+        f"'lungwort release {args.config}' ends it sooner."
+    )
+    return 0

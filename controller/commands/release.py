@@ -1,0 +1,34 @@
+"""`lungwort release`: end a hold."""
+
+from __future__ import annotations
+
+import argparse
+
+from controller.commands.arguments import add_config, add_record
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Describe the command's arguments."""
+    parser = subparsers.add_parser(
+        "release",
+        help="end a hold",
+        description="End a hold: the running daemon chooses the fan's speed again.",
+    )
+    add_config(parser)
+    add_record(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Ask the daemon."""
+    from controller.daemon.control_socket import ask, socket_path
+    from controller.settings import load_settings
+
+    settings = load_settings(args.config).settings
+    reply = ask(socket_path(args.record or settings.record_path), {"command": "release"})
+    print(
+        "The hold is released; the daemon chooses the speed again."
+        if reply.get("released")
+        else "No hold stood; nothing to release."
+    )
+    return 0

@@ -1,0 +1,144 @@
+"""`lungwort run`: run a tent, or a simulated one."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller.commands.arguments import add_config, add_record
+from controller.errors import UserError
+
+if TYPE_CHECKING:
+    from controller.settings import Loaded
+
+_DESCRIPTION = """\
+Run a tent unattended: read the sensors, decide, drive the fan, and record what
+was done and why. Stops cleanly on SIGTERM or Ctrl-C, reads an edited config by
+itself (and on SIGHUP), and needs no network.
+
+With --simulate the same daemon drives a simulated tent through mock pins, in
+air made from real hourly weather; nothing has to be wired, and nothing real is
+switched. --pace 1440 lets a day pass in a minute, --pace max as fast as it can.
+"""
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Describe the command's arguments."""
+    parser = subparsers.add_parser(
+        "run",
+        help="run the tent, or a simulated one",
+        description=_DESCRIPTION,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    add_config(parser)
+    add_record(parser)
+    parser.add_argument(
+        "--log", choices=("debug", "info", "warning", "error"), default="info", help="how much"
+    )
+    simulation = parser.add_argument_group("simulation")
+    simulation.add_argument("--simulate", action="store_true", help="run a simulated tent")
+    simulation.add_argument(
+        "--pace", type=_pace, default=1440.0, help="simulated seconds per second; default 1440"
+    )
+    simulation.add_argument(
+        "--from",
+        dest="first",
+        type=_date,
+        metavar="DATE",
+        help="first day, local; default: the hottest day of the weather file",
+    )
+    simulation.add_argument(
+        "--until",
+        dest="until",
+        type=_date,
+        metavar="DATE",
+        help="the day it ends at the beginning of; default: the day after the first",
+    )
+    simulation.add_argument(
+        "--weather",
+        type=Path,
+        metavar="FILE",
+        help="hourly weather (CSV); default: a real hot "
+        "July in a coastal city, shipped with lungwort",
+    )
+    simulation.add_argument("--seed", type=int, default=1, help="of the sensors' noise")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run until told to stop."""
+    from controller import log
+    from controller.daemon.loop import End
+    from controller.settings.child import load_in_child
+
+    if not args.simulate and (args.first or args.until or args.weather):
+        raise UserError("--from, --until and --weather go with --simulate", status=2)
+    log.set_up(level=args.log)
+    loaded = _with_record(load_in_child(args.config, timeout_s=60.0), args.record)
+    if args.simulate:
+        return _simulate(args, loaded)
+    from controller.clock import SystemClock
+    from controller.daemon.service import RealWorld, run_service
+
+    end = run_service(args.config, loaded, RealWorld(SystemClock()), log_level=args.log)
+    return 1 if end is End.FAILED else 0
+
+
+def _simulate(args: argparse.Namespace, loaded: Loaded) -> int:
+    from controller.daemon.loop import End
+    from controller.daemon.service import Service
+    from simulators.world import simulated_world
+
+    world = simulated_world(
+        loaded.settings,
+        weather=args.weather,
+        first=args.first,
+        until=args.until,
+        pace=args.pace,
+        seed=args.seed,
+        record=args.record,
+    )
+    loaded = _with_record(loaded, world.record_path)
+    print(world.introduction(), file=sys.stderr)
+    end = Service(
+        args.config, loaded, world, listen=args.pace != float("inf"), log_level=args.log
+    ).run()
+    if end is End.FAILED:
+        return 1
+    print(world.summary(args.config, loaded.settings))
+    return 0
+
+
+def _with_record(loaded: Loaded, path: Path | None) -> Loaded:
+    """Write another record than the config names."""
+    if path is None:
+        return loaded
+    from dataclasses import replace
+
+    settings = loaded.settings
+    record = settings.record.model_copy(update={"path": path.absolute()})
+    return replace(loaded, settings=settings.model_copy(update={"record": record}))
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no date; expected YYYY-MM-DD, such as 2013-07-18"
+        ) from None
+
+
+def _pace(text: str) -> float:
+    if text == "max":
+        return float("inf")
+    try:
+        pace = float(text)
+    except ValueError:
+        pace = 0.0
+    if not 0.0 < pace < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text!r} is no pace; expected a number above 0 or 'max'")
+    return pace

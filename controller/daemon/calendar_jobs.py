@@ -1,0 +1,80 @@
+"""The calendar jobs of a tent: the day's summary, retention and backup."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from controller.daemon.jobs import Job
+from controller.daemon.summary import summarise_day
+from controller.errors import UserError
+
+if TYPE_CHECKING:
+    from controller.record import Record
+    from controller.settings import Settings
+
+Current = Callable[[], "Settings"]
+
+
+def calendar_jobs(settings: Current, record: Record) -> list[Job]:
+    """List the jobs.
+
+    Parameters
+    ----------
+    settings : callable
+        Gives the settings in force when a job runs.
+    record : Record
+        What the jobs work on.
+    """
+    return [
+        Job("summary", {"hour": 0, "minute": 5}, partial(_summarise, settings, record)),
+        Job("retention", {"hour": 4, "minute": 10}, partial(_prune, settings, record)),
+        Job(
+            "backup",
+            {"day_of_week": "sun", "hour": 4, "minute": 30},
+            partial(_back_up, settings, record),
+        ),
+    ]
+
+
+def _summarise(settings: Current, record: Record, wall_s: float) -> None:
+    """Record how yesterday was; once, however often the job runs."""
+    current = settings()
+    zone = ZoneInfo(current.place.timezone)
+    yesterday = dt.datetime.fromtimestamp(wall_s, zone).date() - dt.timedelta(days=1)
+    saved = record.load_state("summarised")
+    if isinstance(saved, dict) and saved.get("date") == yesterday.isoformat():
+        return
+    record.flush()
+    at_ms = round(wall_s * 1000)
+    try:
+        figures = summarise_day(current, yesterday)
+    except UserError as error:
+        record.event(at_ms, "job.failed", "warning", job="summary", error=error.message)
+        return
+    with record.together():
+        record.event(at_ms, "day.summarised", "info", **figures)
+        record.save_state("summarised", at_ms, {"date": yesterday.isoformat()})
+
+
+def _prune(settings: Current, record: Record, wall_s: float) -> None:
+    """Delete what is older than the record is to keep."""
+    before_s = wall_s - settings().record.keep_s
+    record.prune(round(wall_s * 1000), round(before_s * 1000))
+
+
+def _back_up(settings: Current, record: Record, wall_s: float) -> None:
+    """Copy the record to where the config wants a copy."""
+    target = settings().backup_path
+    if target is None:
+        return
+    at_ms = round(wall_s * 1000)
+    try:
+        size = record.backup(target)
+    except UserError as error:
+        record.event(at_ms, "job.failed", "warning", job="backup", error=error.message)
+        return
+    record.event(at_ms, "backup.written", "info", path=str(target), size_bytes=size)

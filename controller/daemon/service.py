@@ -1,0 +1,285 @@
+"""From a config to a running daemon: opens everything, runs the loop, leaves all in order."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import threading
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from controller import __version__, log
+from controller.clock import Clock
+from controller.daemon.calendar_jobs import calendar_jobs
+from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
+from controller.daemon.edges import Edges
+from controller.daemon.jobs import Calendar, Job
+from controller.daemon.loop import End, Loop
+from controller.daemon.notify import Notifier
+from controller.daemon.reload import ConfigWatch
+from controller.daemon.signals import signals_to
+from controller.daemon.tick import MEMORY_KEY, Controller
+from controller.decision import Memory
+from controller.errors import UserError
+from controller.locks import claim, claim_pins
+from controller.record.situation import KEY as SITUATION_KEY
+
+if TYPE_CHECKING:
+    from controller.record import Record
+    from controller.settings import Loaded, Settings
+
+
+class World(Protocol):
+    """What a daemon runs in: a real rig, or a simulated one."""
+
+    clock: Clock
+    until_s: float
+
+    def open_edges(self, settings: Settings) -> Edges:
+        """Open sensors and outputs."""
+
+    def open_record(self, path: Path) -> Record:
+        """Open the record for writing."""
+
+    def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
+        """Start the calendar."""
+
+    def claim(self, settings: Settings) -> AbstractContextManager[object]:
+        """Claim the record and the pins for this process alone, until the context ends."""
+
+
+@dataclass
+class RealWorld:
+    """The machine's own clock, pins, sensors and disk."""
+
+    clock: Clock
+    until_s: float = float("inf")
+
+    def open_edges(self, settings: Settings) -> Edges:
+        """Open sensors and outputs."""
+        from controller.outputs import open_outputs
+        from controller.sensors import open_sensors
+
+        os.environ.setdefault("LG_WD", str(runtime_directory()))
+        # Outputs first: the fan is in a defined state before anything that may take time.
+        outputs = open_outputs(settings)
+        try:
+            sensors = open_sensors(settings, self.clock)
+        except BaseException:
+            outputs.close()
+            raise
+
+        def close() -> None:
+            outputs.close()
+            sensors.close()
+
+        return Edges(
+            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+        )
+
+    def open_record(self, path: Path) -> Record:
+        """Open the record, written by a thread of its own."""
+        from controller.record import BackgroundRecord
+
+        return BackgroundRecord(path, clock=self.clock)
+
+    def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
+        """Start APScheduler."""
+        from zoneinfo import ZoneInfo
+
+        from controller.daemon.jobs import ThreadedCalendar
+
+        return ThreadedCalendar(jobs, ZoneInfo(settings.place.timezone), self.clock.wall_s)
+
+    def claim(self, settings: Settings) -> AbstractContextManager[object]:
+        """Claim record and pins: two daemons on one fan would fight."""
+        with contextlib.ExitStack() as stack:
+            stack.enter_context(claim(settings.record_path))
+            stack.enter_context(claim_pins(runtime_directory(), "gpio", used_pins(settings)))
+            return stack.pop_all()
+
+
+def used_pins(settings: Settings) -> list[int]:
+    """List every GPIO that a config uses."""
+    pins = [settings.fan.pin, settings.lamp.pin]
+    if settings.fan.tachometer is not None:
+        pins.append(settings.fan.tachometer.pin)
+    pins += [sensor.pin for sensor in settings.sensors]
+    return sorted({pin for pin in pins if pin is not None})
+
+
+@dataclass
+class Service:
+    """A daemon for one config file.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+        The config file, watched for edits.
+    loaded : Loaded
+        What it said at the start.
+    world : World
+        Where it runs.
+    load : callable
+        Reads the file again, aside; None: never.
+    listen : bool
+        Whether to open the control socket.
+    notifier : Notifier
+        Who hears that all is well.
+    log_level : str
+        The least grave events that are logged; all of them are recorded.
+    """
+
+    path: Path
+    loaded: Loaded
+    world: World
+    load: Callable[[Path], Loaded] | None = None
+    listen: bool = True
+    notifier: Notifier | None = None
+    log_level: str = "info"
+
+    def run(self) -> End:
+        """Run until a signal, the end of a simulation, or a fault that a fresh process may mend.
+
+        Raises
+        ------
+        UserError
+            The hardware can't be had (status 3) or another daemon has it (status 4).
+        """
+        end = End.REOPEN
+        while end is End.REOPEN:
+            end = self._run_once()
+        return end
+
+    def _run_once(self) -> End:
+        settings, clock = self.loaded.settings, self.world.clock
+        notifier = self.notifier or Notifier()
+        wake = threading.Event()
+        with contextlib.ExitStack() as stack:
+            stack.enter_context(self.world.claim(settings))
+            record = self.world.open_record(settings.record_path)
+            stack.callback(record.close)
+            log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
+            memory, not_before_s = restore(record, clock)
+            edges = self.world.open_edges(settings)
+            stack.callback(edges.close)
+            controller = Controller(
+                self.loaded, edges, record, clock, memory=memory, not_before_s=not_before_s
+            )
+            self._say_started(record, memory, not_before_s)
+            control = None
+            if self.listen:
+                control = _open_control(settings.record_path, wake.set, record, clock)
+                if control is not None:
+                    stack.callback(control.close)
+            watch = None
+            if self.load is not None:
+                watch = ConfigWatch(self.path, self.loaded.sha256, self.load, wake.set)
+            jobs = calendar_jobs(lambda: controller.loaded.settings, record)
+            calendar = self.world.make_calendar(jobs, settings)
+            stack.callback(calendar.close)
+            loop = Loop(
+                controller,
+                record,
+                clock,
+                notifier=notifier,
+                calendar=calendar,
+                wake=wake,
+                config_watch=watch,
+                control=control,
+                until_s=self.world.until_s,
+            )
+            with _signals(loop):
+                end = loop.run()
+            if end is not End.REOPEN:
+                notifier.stopping()
+            record.event(
+                round((controller.wall_s or clock.wall_s()) * 1000),
+                "daemon.stopped",
+                "error" if end is End.FAILED else "info",
+                why=end.value,
+                ticks=loop.ticks,
+            )
+            if loop.next_loaded is not None:
+                self.loaded = loop.next_loaded
+            return end
+
+    def _say_started(self, record: Record, memory: Memory, not_before_s: float) -> None:
+        at_s = max(self.world.clock.wall_s(), not_before_s)
+        at_ms = round(at_s * 1000)
+        with record.together():
+            record.config(at_ms, self.loaded.text, self.loaded.sha256)
+            record.event(
+                at_ms,
+                "daemon.started",
+                "info",
+                version=__version__,
+                pid=os.getpid(),
+                config=str(self.path),
+                away_s=round(at_s - not_before_s) if not_before_s else None,
+                held=memory.hold is not None,
+            )
+            for warning in self.loaded.warnings:
+                record.event(at_ms, "config.questioned", "warning", problem=str(warning))
+
+
+def restore(record: Record, clock: Clock) -> tuple[Memory, float]:
+    """Take up where the last daemon left off.
+
+    Returns
+    -------
+    tuple of (Memory, float)
+        The decision memory, and the newest instant in the record [s since the epoch].
+    """
+    newest_ms = max(_at_ms(record.load_state(key)) for key in (MEMORY_KEY, SITUATION_KEY))
+    saved = record.load_state(MEMORY_KEY)
+    if not isinstance(saved, dict):
+        return Memory(), newest_ms / 1000
+    away_s = max(0.0, clock.wall_s() - _at_ms(saved) / 1000)
+    with contextlib.suppress(ValueError):
+        return Memory.restore(saved, clock.monotonic_s(), away_s), newest_ms / 1000
+    return Memory(), newest_ms / 1000
+
+
+def _at_ms(saved: Any) -> int:
+    at_ms = saved.get("at_ms") if isinstance(saved, dict) else None
+    return at_ms if isinstance(at_ms, int) else 0
+
+
+def _open_control(
+    record_path: Path, wake: Callable[[], None], record: Record, clock: Clock
+) -> ControlSocket | None:
+    """Open the socket; a daemon without one still keeps the air right."""
+    try:
+        return ControlSocket(socket_path(record_path), wake)
+    except UserError as error:
+        at_ms = round(clock.wall_s() * 1000)
+        record.event(at_ms, "control.failed", "warning", error=error.message)
+        return None
+
+
+@contextlib.contextmanager
+def _signals(loop: Loop) -> Any:
+    if threading.current_thread() is not threading.main_thread():
+        yield  # a test's thread: nobody sends it signals
+        return
+    actions: dict[int, Callable[[], None]] = {
+        signal.SIGTERM: loop.stop,
+        signal.SIGINT: loop.stop,
+        signal.SIGHUP: loop.reload,
+    }
+    with signals_to(actions):
+        yield
+
+
+def run_service(path: Path, loaded: Loaded, world: World, *, log_level: str = "info") -> End:
+    """Run a real daemon that reads its config again when it is edited."""
+    from controller.settings.child import load_in_child
+
+    load = partial(load_in_child, timeout_s=60.0)
+    return Service(path, loaded, world, load=load, log_level=log_level).run()

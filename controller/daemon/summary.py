@@ -1,0 +1,70 @@
+"""How a day was, in the few figures that the event log keeps of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+from controller.photoperiod import Timetable
+from controller.record.reader import RecordReader
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+
+_FIGURES = """
+SELECT count(*),
+       round(min(tent_temperature_min_c), 2),
+       round(sum(tent_temperature_c * interval_s) / sum(interval_s), 2),
+       round(max(tent_temperature_max_c), 2),
+       round(min(tent_humidity_min_pct), 1),
+       round(max(tent_humidity_max_pct), 1),
+       round(sum(CASE WHEN tent_temperature_c > CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END
+                      THEN interval_s ELSE 0 END) / 60.0, 1),
+       round(sum(fan_on_s) / 3600.0, 2),
+       round(sum(CASE WHEN withheld THEN interval_s ELSE 0 END) / 60.0, 1)
+FROM readings
+WHERE at_ms > ?3 AND at_ms <= ?4 AND tent_temperature_c IS NOT NULL
+"""
+_KEYS = (
+    "readings",
+    "temperature_lowest_c",
+    "temperature_mean_c",
+    "temperature_highest_c",
+    "humidity_lowest_pct",
+    "humidity_highest_pct",
+    "too_hot_minutes",
+    "fan_hours",
+    "withheld_minutes",
+)
+
+
+def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
+    """Sum up a local day.
+
+    Parameters
+    ----------
+    settings : Settings
+        For the zone, the bands and the record.
+    date : datetime.date
+        The local day.
+
+    Returns
+    -------
+    dict
+        JSON-ready, units in the keys; None where nothing was read.
+
+    Raises
+    ------
+    UserError
+        The record can't be read.
+    """
+    day = Timetable.from_settings(settings).day(date)
+    with RecordReader(settings.record_path) as reader:
+        parameters = (
+            settings.targets.day.temperature_c.high,
+            settings.targets.night.temperature_c.high,
+            round(day.start_s * 1000),
+            round(day.end_s * 1000),
+        )
+        (row,) = reader.sql(_FIGURES, parameters)
+    return {"date": date.isoformat(), **dict(zip(_KEYS, row, strict=True))}
