@@ -84,7 +84,7 @@ TRAITS: Mapping[str, CropTraits] = MappingProxyType(
         "lettuce": _traits(0.46, 17.0, 0.01, 0.10, 0.20, 0.20),
         "basil": _traits(0.45, 17.0, 0.005, 0.06, 0.10, 0.10),
         "herbs": _traits(0.40, 15.0, 0.005, 0.05, 0.08, 0.08),
-        "pepper": _traits(0.42, 22.0, 0.01, 0.12, 0.30, 0.45),
+        "pepper": _traits(0.42, 22.0, 0.01, 0.10, 0.25, 0.35),
         "tomato": _traits(0.45, 24.0, 0.015, 0.25, 0.80, 1.20),
         "other": _traits(0.45, 18.0, 0.01, 0.10, 0.25, 0.35),
     }

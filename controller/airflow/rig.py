@@ -122,6 +122,7 @@ class Rig:
         rig = cls(
             free_flow_m3_s=fan.free_flow_m3_s or None,
             max_pressure_pa=fan.max_pressure_pa or None,
+            fan_points=fan.curve or (),
             fan_power_w=fan.power_w or None,
         )
         if duct is None:
@@ -198,11 +199,10 @@ class Rig:
         """
         place = arrangement or self.arrangement
         roughness, multiplier = _FRICTION[self.duct_kind]
-        bends = BENDS_OF_UNKNOWN_DUCT.at(case) if self.bends is None else float(self.bends)
         duct = Duct(
             diameter_m=self.bore_m,
             length_m=max(0.0, self.duct_length(case) + self._extra(EXTRA_LENGTH_M, place)),
-            bends=max(0.0, bends + self._extra(EXTRA_BENDS, place)),
+            bends=max(0.0, self.bend_count(case) + self._extra(EXTRA_BENDS, place)),
             roughness_m=roughness,
             friction_multiplier=multiplier.at(case),
         )
@@ -219,6 +219,10 @@ class Rig:
         if self.duct_length_m is None:
             return LENGTH_OF_UNKNOWN_DUCT_M.at(case)
         return self.duct_length_m
+
+    def bend_count(self, case: Case = "best") -> float:
+        """Number of 90° bends in the arrangement given."""
+        return BENDS_OF_UNKNOWN_DUCT.at(case) if self.bends is None else float(self.bends)
 
     def point(
         self,

@@ -1,0 +1,291 @@
+"""What the fan of a planned tent does: flow, margin, speeds, and the air that follows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+from controller import air
+from controller.airflow.operating import OperatingPoint
+from controller.airflow.span import CASES, OPPOSITE, Case, Span
+from controller.sizing.demand import day_needs, leakage_m3_s, night_need_m3_s
+from controller.sizing.energy import Energy, energy_of_a_year
+from controller.sizing.needs import Needs
+from controller.sizing.plan import Plan
+from controller.sizing.steady import Conditions, SteadyAir, settle
+
+SPEED_STEP = 0.05
+"""Speeds are recommended in steps of this."""
+
+AMPLE = 1.25
+"""Margin over the need from which a fan needs no excuse (common practice: a quarter)."""
+
+
+class Verdict(StrEnum):
+    """What the reckoning comes to."""
+
+    STRONG_ENOUGH = "strong_enough"
+    BARELY_ENOUGH = "barely_enough"
+    TOO_WEAK = "too_weak"
+    NO_FLOW_HELPS = "no_flow_helps"
+    NO_FAN_NAMED = "no_fan_named"
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedRow:
+    """What one speed setting gives.
+
+    Attributes
+    ----------
+    point : OperatingPoint
+        Flow, pressure, power.
+    flow_m3_s : Span
+        Flow within its doubt [m³/s].
+    day : SteadyAir
+        Where the tent settles by day.
+    """
+
+    point: OperatingPoint
+    flow_m3_s: Span
+    day: SteadyAir
+
+
+@dataclass(frozen=True, slots=True)
+class SettledSpan:
+    """Where the air settles, within its doubt."""
+
+    temperature_c: Span
+    humidity_pct: Span
+    co2_ppm: Span
+
+
+@dataclass(frozen=True)
+class Sizing:
+    """Everything reckoned of a plan; each figure is worked out when first asked for."""
+
+    plan: Plan
+
+    @cached_property
+    def density_kg_per_m3(self) -> float:
+        """Density of the tent's air at the top of its day bands [kg/m³]."""
+        plan = self.plan
+        ratio = air.humidity_ratio(plan.day_c[1], plan.day_humidity_pct[1], plan.pressure_pa)
+        return air.density_kg_per_m3(plan.day_c[1], ratio, plan.pressure_pa)
+
+    def needs(self, case: Case = "best") -> Needs:
+        """The four needs by day [m³/s]."""
+        return self._needs[case]
+
+    @cached_property
+    def _needs(self) -> dict[Case, Needs]:
+        return {case: day_needs(self.plan, case) for case in CASES}
+
+    @cached_property
+    def required_m3_s(self) -> Span:
+        """The largest need by day [m³/s]; infinite where no flow helps."""
+        return Span(*(self.needs(case).required for case in CASES))
+
+    @cached_property
+    def night_m3_s(self) -> Span:
+        """The need by night [m³/s]."""
+        return Span(*(night_need_m3_s(self.plan, case) for case in CASES))
+
+    @cached_property
+    def delivered(self) -> OperatingPoint | None:
+        """Operating point at full speed; None without a fan."""
+        return self.point(1.0) if self.plan.rig.has_fan else None
+
+    @cached_property
+    def delivered_m3_s(self) -> Span | None:
+        """Delivered flow at full speed within its doubt [m³/s]."""
+        return self.flow_span(1.0) if self.plan.rig.has_fan else None
+
+    def point(self, speed: float, case: Case = "best") -> OperatingPoint:
+        """Operating point at a speed."""
+        return self.plan.rig.point(speed, self.density_kg_per_m3, case)
+
+    def flow_span(self, speed: float) -> Span:
+        """Delivered flow at a speed within its doubt [m³/s]."""
+        low, best, high = (self.point(speed, case).flow_m3_s for case in CASES)
+        return Span(min(low, best), best, max(best, high))
+
+    @cached_property
+    def needed_pressure_pa(self) -> Span | None:
+        """Static pressure at the required flow through this run [Pa]; None where none helps."""
+        flow = self.required_m3_s.best
+        if not math.isfinite(flow):
+            return None
+        drops = [
+            self.plan.rig.system(case).pressure_drop_pa(flow, self.density_kg_per_m3)
+            for case in CASES
+        ]
+        return Span(min(drops), drops[1], max(drops))
+
+    @property
+    def margin(self) -> float | None:
+        """Delivered over required, less one; None without a fan or where no flow helps."""
+        required = self.required_m3_s.best
+        if self.delivered is None or not 0.0 < required < math.inf:
+            return None
+        return self.delivered.flow_m3_s / required - 1.0
+
+    @property
+    def verdict(self) -> Verdict:
+        """What it comes to, on the best estimates."""
+        required = self.required_m3_s.best
+        if math.isinf(required):
+            return Verdict.NO_FLOW_HELPS
+        if self.delivered is None:
+            return Verdict.NO_FAN_NAMED
+        flow = self.delivered.flow_m3_s
+        if flow < required:
+            return Verdict.TOO_WEAK
+        return Verdict.STRONG_ENOUGH if flow >= AMPLE * required else Verdict.BARELY_ENOUGH
+
+    @property
+    def is_certain(self) -> bool:
+        """Whether the verdict stands in every case of doubt."""
+        if self.delivered_m3_s is None:
+            return False
+        if self.delivered.flow_m3_s < self.required_m3_s.best:  # type: ignore[union-attr]
+            return self.delivered_m3_s.high < self.required_m3_s.low
+        return self.delivered_m3_s.low >= self.required_m3_s.high
+
+    @cached_property
+    def day_speed(self) -> float | None:
+        """Lowest speed setting that suffices by day (0–1); None when none does."""
+        return self._sufficient_speed(self.required_m3_s.best)
+
+    @cached_property
+    def night_speed(self) -> float | None:
+        """Lowest speed setting that suffices by night; 0 where leakage does it."""
+        if self.night_m3_s.best <= leakage_m3_s(self.plan):
+            return 0.0
+        return self._sufficient_speed(self.night_m3_s.best)
+
+    @property
+    def night_share(self) -> float | None:
+        """Share of the night that a fan that only knows on and off must run."""
+        if self.delivered is None or not math.isfinite(self.night_m3_s.best):
+            return None
+        if self.night_speed == 0.0:
+            return 0.0
+        return min(1.0, self.night_m3_s.best / self.delivered.flow_m3_s)
+
+    def _sufficient_speed(self, flow_m3_s: float) -> float | None:
+        if self.delivered is None or self.delivered.flow_m3_s < flow_m3_s:
+            return None
+        if self.plan.is_relay:
+            return 1.0
+        steps = round(1.0 / SPEED_STEP)
+        first = min(steps, math.ceil(self.plan.min_speed / SPEED_STEP - 1e-9))
+        return next(
+            step / steps
+            for step in range(max(1, first), steps + 1)
+            if self.point(step / steps).flow_m3_s >= flow_m3_s
+        )
+
+    @cached_property
+    def speed_rows(self) -> tuple[SpeedRow, ...]:
+        """Every tenth of full speed from the fan's lowest on; a relay has one."""
+        if self.delivered is None:
+            return ()
+        first = 10 if self.plan.is_relay else max(1, math.ceil(self.plan.min_speed * 10 - 1e-9))
+        return tuple(
+            SpeedRow(self.point(s / 10), self.flow_span(s / 10), self.settled(s / 10))
+            for s in range(min(10, first), 11)
+        )
+
+    def settled(self, speed: float, lit: bool = True, flow_m3_s: float | None = None) -> SteadyAir:
+        """Air that the tent settles at [°C, %, ppm] on the best estimates.
+
+        Parameters
+        ----------
+        speed : float
+            Fan speed (0–1).
+        lit : bool
+            Whether the lamp is lit.
+        flow_m3_s : float or None
+            Flow instead of that of the fan [m³/s].
+        """
+        flow = self.point(speed).flow_m3_s if flow_m3_s is None else flow_m3_s
+        return settle(self._conditions(flow, speed, lit, "best", "best", "best"))
+
+    def settled_span(self, flow_m3_s: Span, speed: float, lit: bool = True) -> SettledSpan:
+        """The same within its doubt: the corners that make it hot, cool, moist and dry."""
+        corners = [("best", "best", "best")] + [
+            (heat, moisture, flow)
+            for heat in CASES
+            for moisture in CASES
+            for flow in ("low", "high")
+        ]
+        airs = [
+            settle(self._conditions(flow_m3_s.at(flow), speed, lit, heat, moisture, flow))  # type: ignore[arg-type]
+            for heat, moisture, flow in corners
+        ]
+        return SettledSpan(
+            _span([settled.temperature_c for settled in airs]),
+            _span([settled.humidity_pct for settled in airs]),
+            _span([settled.co2_ppm for settled in airs]),
+        )
+
+    @cached_property
+    def settling_flow_m3_s(self) -> Span | None:
+        """Flow that `settles_at` holds for [m³/s]: delivered, else required, else None."""
+        if self.delivered_m3_s is not None:
+            return self.delivered_m3_s
+        required = self.required_m3_s
+        return Span.known(required.best) if math.isfinite(required.best) else None
+
+    @cached_property
+    def settles_at(self) -> SteadyAir | None:
+        """Air by day at full speed, or at the required flow when no fan is named."""
+        flow = self.settling_flow_m3_s
+        return None if flow is None else self.settled(1.0, flow_m3_s=flow.best)
+
+    @cached_property
+    def settles_within(self) -> SettledSpan | None:
+        """The same within its doubt."""
+        flow = self.settling_flow_m3_s
+        return None if flow is None else self.settled_span(flow, 1.0)
+
+    @cached_property
+    def warmest_intake_c(self) -> float | None:
+        """Intake air above which full speed no longer holds the day band [°C], leaves aside."""
+        if self.delivered is None:
+            return None
+        plan = self.plan
+        heat_w = plan.lamp_power_w + plan.fan_heat_in_tent_w(1.0, "best")
+        capacity = self.density_kg_per_m3 * 1006.0
+        carried = capacity * self.delivered.flow_m3_s + plan.wall_ua.best
+        return plan.day_c[1] - heat_w / carried
+
+    @cached_property
+    def energy(self) -> Energy | None:
+        """A year of the schedule; None when nothing is known of the fan."""
+        power = self.plan.rig.power_w()
+        return None if power is None else energy_of_a_year(self.plan, power)
+
+    def _conditions(
+        self, flow_m3_s: float, speed: float, lit: bool, heat: Case, moisture: Case, flow: Case
+    ) -> Conditions:
+        plan = self.plan
+        lamp_w = plan.lamp_power_w if lit else 0.0
+        return Conditions(
+            heat_w=lamp_w + plan.fan_heat_in_tent_w(speed, heat),
+            flow_m3_s=max(flow_m3_s, leakage_m3_s(plan, flow)),
+            wall_ua_w_per_k=plan.wall_ua.at(OPPOSITE[heat]),
+            intake_c=plan.intake_temperature_c.at(heat),
+            intake_humidity_pct=plan.intake_rh_pct.at(moisture),
+            intake_co2_ppm=plan.intake_ppm.at(OPPOSITE[moisture]),
+            leaf_area_m2=plan.leaves_m2.at(moisture),
+            leaf_ppfd=plan.leaf_ppfd(moisture) if lit else 0.0,
+            traits=plan.traits,
+            pressure_pa=plan.pressure_pa,
+        )
+
+
+def _span(values: list[float]) -> Span:
+    return Span(min(values), values[0], max(values))

@@ -1,0 +1,73 @@
+"""Energy and money of a year of fan and lamp. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from controller.sizing.plan import Plan
+
+DAYS_PER_YEAR = 365.0
+
+
+@dataclass(frozen=True, slots=True)
+class Energy:
+    """A year's energy [kWh].
+
+    Attributes
+    ----------
+    fan_kwh : float
+        The fan on its schedule, without overrides.
+    fan_all_day_kwh : float
+        The fan at full speed day and night.
+    lamp_kwh : float
+        The lamp.
+    """
+
+    fan_kwh: float
+    fan_all_day_kwh: float
+    lamp_kwh: float
+
+
+def window_hours(plan: Plan) -> float:
+    """Hours a day in which the fan window is open [h]: the light, led and lagged."""
+    lit = plan.hours_of_light.best
+    if lit <= 0.0:
+        return 0.0
+    return min(24.0, lit + (plan.lead_s + plan.lag_s) / 3600.0)
+
+
+def energy_of_a_year(
+    plan: Plan,
+    fan_power_w: float,
+    day_speed: float | None = None,
+    night_speed: float | None = None,
+) -> Energy:
+    """Energy of a year by the schedule, the cube law for the fan's power.
+
+    Parameters
+    ----------
+    plan : Plan
+        The tent.
+    fan_power_w : float
+        Power of the fan at full speed [W].
+    day_speed, night_speed : float or None
+        Other speeds than the schedule's (0–1).
+    """
+    day = plan.day_speed if day_speed is None else day_speed
+    night = plan.night_speed if night_speed is None else night_speed
+    window = window_hours(plan)
+    full_speed_hours = window * _with_purge(plan, day) + (24.0 - window) * _with_purge(plan, night)
+    return Energy(
+        fan_power_w * full_speed_hours * DAYS_PER_YEAR / 1000.0,
+        fan_power_w * 24.0 * DAYS_PER_YEAR / 1000.0,
+        plan.lamp_power_w * plan.hours_of_light.best * DAYS_PER_YEAR / 1000.0,
+    )
+
+
+def _with_purge(plan: Plan, speed: float) -> float:
+    """Share of full power at a speed, with the timed flush where that is faster."""
+    if plan.purge is None:
+        return speed**3
+    every_s, length_s, purge_speed = plan.purge
+    share = min(1.0, length_s / every_s) if every_s > 0.0 else 0.0
+    return share * max(speed, purge_speed) ** 3 + (1.0 - share) * speed**3
