@@ -1,1 +1,4 @@
-"""A simulated tent, room, weather and rig; imports `controller`, never the reverse at import time."""
+"""A simulated tent, room, weather and rig.
+
+Imports `controller`; `controller` comes here inside the commands that simulate only.
+"""

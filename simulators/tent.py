@@ -26,6 +26,7 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import ceil, exp
 
 from controller import air
@@ -47,7 +48,7 @@ def _saturation_table() -> tuple[list[float], list[float]]:
         air.saturation_vapour_pressure_pa(_FROM_C + i / _PER_K)
         for i in range(round((_TO_C - _FROM_C) * _PER_K) + 1)
     ]
-    return values[:-1], [b - a for a, b in zip(values, values[1:], strict=False)]
+    return values[:-1], [b - a for a, b in pairwise(values)]
 
 
 _SATURATION, _SLOPE = _saturation_table()
@@ -123,10 +124,10 @@ class Tent:
 
     __slots__ = (
         "_exchange",
+        "_now",
         "_per_k_pa",
         "_per_ratio_pa",
         "_pressure_pa",
-        "_now",
         "_rows",
         "_tangent_pa_k",
         "air_c",
@@ -141,6 +142,10 @@ class Tent:
         "saturation_pa",
         "vapour_pa",
     )
+
+    vapour_pa: float
+    saturation_pa: float
+    _tangent_pa_k: float
 
     def __init__(
         self,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller import air, envelope, plants
+from controller.sizing.plan import INFILTRATION_PER_H, MOTOR_HEAT_INTO_TENT, Plan
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -21,12 +22,10 @@ _AIR_J_K_PER_WALL_M2 = 1000.0  # fabric 0.4 kg/m², poles, leaves
 _LAMP_J_K = 2500.0  # some kilograms of aluminium
 _POTS_J_K_PER_FLOOR_M2 = 110_000.0  # 25 kg of wet soil
 _POTS_W_K_PER_FLOOR_M2 = 12.0
-_INFILTRATION_PER_H = 1.5
 _LAMP_TO_CONTENTS = 0.2
 _LAMP_STORED = 0.04  # from memory: the share of the light that ends up as sugar
 _CONVECTION_W_M2_K = 3.0  # inside film without its radiant part
 _FILM_KG_M2 = 0.08  # what clings to a steep wall before it runs off
-_FAN_BODY_SHARE = 0.2  # of the motor's heat that its housing gives to the tent; the rest leaves
 _ABOUT_C, _ABOUT_PCT = 25.0, 50.0  # the state the density of the air is taken at
 _ABOUT_K = _ABOUT_C + 273.15
 
@@ -117,18 +116,12 @@ class TentPhysics:
         walls = envelope.wall_area_m2(*size)
         floor = tent.width_m * tent.depth_m
         heat_capacity = density * (DRY_AIR_J_KG_K + VAPOUR_J_KG_K * ratio)
-        duct = settings.duct
-        fan_inside = duct is not None and duct.arrangement in (
+        fan_inside = settings.duct is not None and settings.duct.arrangement in (
             "both_inside",
             "fan_inside_filter_outside",
         )
-        crop = settings.crop
-        kind = crop.kind if crop is not None else "other"
-        traits = plants.crop_traits(kind)
-        area = _leaf_area_m2(settings)
-        ppfd = plants.mean_leaf_ppfd(
-            plants.lamp_ppfd(settings.lamp.power_w, floor), area, floor
-        )
+        plan = Plan.from_settings(settings)
+        traits, ppfd = plan.traits, plan.leaf_ppfd("best")
         return cls(
             volume_m3=tent.volume_m3,
             wall_w_per_k=envelope.wall_ua_w_per_k(*size),
@@ -142,24 +135,16 @@ class TentPhysics:
             film_limit_kg=_FILM_KG_M2 * walls,
             lamp_heat_w=settings.lamp.power_w * (1.0 - _LAMP_STORED),
             lamp_contents_share=_LAMP_TO_CONTENTS,
-            fan_heat_w=_FAN_BODY_SHARE * (settings.fan.power_w or 0.0) if fan_inside else 0.0,
-            infiltration_m3_s=_INFILTRATION_PER_H * tent.volume_m3 / 3600.0,
+            fan_heat_w=MOTOR_HEAT_INTO_TENT.best * (plan.rig.power_w() or 0.0)
+            if fan_inside
+            else 0.0,
+            infiltration_m3_s=INFILTRATION_PER_H.best * tent.volume_m3 / 3600.0,
             pressure_pa=pressure,
             density_kg_m3=density,
             heat_capacity_j_m3_k=heat_capacity,
-            leaf_area_m2=area,
+            leaf_area_m2=plan.leaves_m2.best,
             conductance=lambda lit, vpd: plants.leaf_conductance(traits, ppfd if lit else 0.0, vpd),
             co2_uptake=lambda lit, ppm: plants.co2_uptake_umol_per_m2_s(
                 traits, ppfd if lit else 0.0, ppm
             ),
         )
-
-
-def _leaf_area_m2(settings: Settings) -> float:
-    """Leaf area by the config; unnamed plants are taken to cover the floor once."""
-    crop = settings.crop
-    if crop is not None and crop.leaf_area_m2 is not None:
-        return crop.leaf_area_m2
-    if crop is not None and crop.plants is not None:
-        return plants.leaf_area_of_plants_m2(crop.kind, crop.plants, crop.stage or "vegetative")
-    return settings.tent.width_m * settings.tent.depth_m

@@ -44,9 +44,8 @@ class Linearisation(NamedTuple):
 @lru_cache(maxsize=8)
 def linearisation(pressure_pa: float) -> Linearisation:
     """Give the slopes about 25 °C and 10 g/kg at a pressure [Pa]."""
-    per_k = (
-        air.saturation_vapour_pressure_pa(_ABOUT_C + 0.5)
-        - air.saturation_vapour_pressure_pa(_ABOUT_C - 0.5)
+    per_k = air.saturation_vapour_pressure_pa(_ABOUT_C + 0.5) - air.saturation_vapour_pressure_pa(
+        _ABOUT_C - 0.5
     )
     ratio = air.MASS_RATIO
     return Linearisation(per_k, pressure_pa * ratio / (ratio + _ABOUT_RATIO) ** 2)
@@ -141,7 +140,16 @@ class StepRows:
         the length of the step [s].
     """
 
-    __slots__ = ("_wet_rows", "dry", "dry_rows", "dt_s", "exchange", "flow_m3_s", "lamp_on", "physics")
+    __slots__ = (
+        "_wet_rows",
+        "dry",
+        "dry_rows",
+        "dt_s",
+        "exchange",
+        "flow_m3_s",
+        "lamp_on",
+        "physics",
+    )
 
     def __init__(
         self,
@@ -230,4 +238,3 @@ class StepRows:
         a[_R][_DR] = a[_S][_DS] = 1.0
         m = exponential([[x * self.dt_s for x in r] for r in a])
         return Rows(*(_row(m, which, self.dt_s) for which in (_T, _C, _W, _IT, _IC, _IW)))
-

@@ -8,6 +8,7 @@ import math
 from array import array
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TypeVar
 
 from controller import air
 from simulators.weather.series import Weather, WeatherError
@@ -133,7 +134,9 @@ class _Columns:
         """Give time [s], temperature [°C] and vapour pressure [Pa]; None for a gap."""
         where = f"{self.name}:{number}"
         if len(row) < self.width:
-            raise WeatherError(f"{where}: {len(row)} values; expected {self.width}, as in the header")
+            raise WeatherError(
+                f"{where}: {len(row)} values; expected {self.width}, as in the header"
+            )
         time_s = self._time_s(where, row[self.time].strip())
         cells = row[self.temperature].strip(), row[self.moisture].strip()
         if not cells[0] or not cells[1]:
@@ -145,7 +148,11 @@ class _Columns:
         _check(where, "temperature", temperature_c, _COLDEST_C, _HOTTEST_C, "°C")
         if self.kind == "rh":
             _check(where, "humidity", moisture, 0.0, 105.0, "%")
-            return time_s, temperature_c, air.vapour_pressure_pa(temperature_c, min(moisture, 100.0))
+            return (
+                time_s,
+                temperature_c,
+                air.vapour_pressure_pa(temperature_c, min(moisture, 100.0)),
+            )
         dew_c = (moisture - 32.0) / 1.8 if self.kind == "dew_f" else moisture
         _check(where, "dew point", dew_c, -80.0, temperature_c + 1.0, "°C")
         return time_s, temperature_c, air.saturation_vapour_pressure_pa(min(dew_c, temperature_c))
@@ -167,7 +174,10 @@ class _Columns:
         return time.timestamp()
 
 
-def _one_of(where: str, header: list[str], what: str, names: dict[str, T]) -> tuple[int, T]:
+_Kind = TypeVar("_Kind")
+
+
+def _one_of(where: str, header: list[str], what: str, names: dict[str, _Kind]) -> tuple[int, _Kind]:
     found = [name for name in names if name in header]
     if len(found) == 1 and header.count(found[0]) == 1:
         return header.index(found[0]), names[found[0]]

@@ -1,6 +1,6 @@
 """An invented heat wave, for demonstrations; the file beside this was written by this module.
 
-    python -m simulators.weather.heat_wave > simulators/weather/invented-heat-wave.csv
+python -m simulators.weather.heat_wave > simulators/weather/invented-heat-wave.csv
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ _DAY_S = 86_400.0
 
 
 class WeatherError(UserError):
-    """A weather file that can't be used; the message names the file, and the line if there is one."""
+    """A weather file that can't be used; the message names the file and line."""
 
     def __init__(self, message: str) -> None:
         super().__init__(message, status=2)
@@ -116,7 +116,12 @@ class Weather:
             )
         if from_s >= first_s and until_s <= last_s:
             return Weather(
-                self.name, self.times_s, self.temperatures_c, self.vapour_pa, self.lines, tuple(notes)
+                self.name,
+                self.times_s,
+                self.temperatures_c,
+                self.vapour_pa,
+                self.lines,
+                tuple(notes),
             )
         return self._padded(from_s, until_s, notes)
 
@@ -154,7 +159,9 @@ class Weather:
         return Weather(
             self.name,
             before + self.times_s + after,
-            array("d", (t for t, _ in head)) + self.temperatures_c + array("d", (t for t, _ in tail)),
+            array("d", (t for t, _ in head))
+            + self.temperatures_c
+            + array("d", (t for t, _ in tail)),
             array("d", (e for _, e in head)) + self.vapour_pa + array("d", (e for _, e in tail)),
             array("l", [self.lines[0]] * len(head))
             + self.lines

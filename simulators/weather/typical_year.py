@@ -1,4 +1,4 @@
-"""Typical-year files (TMY3): twelve months out of different years, put on whichever year is asked."""
+"""Typical-year files (TMY3): months out of different years, put on whichever year is asked."""
 
 from __future__ import annotations
 
@@ -91,7 +91,9 @@ def read_typical_year(name: str, lines: list[str]) -> TypicalYear:
         try:
             temperature_c, dew_c = float(row[where[0]]), float(row[where[1]])
         except (IndexError, ValueError):
-            raise WeatherError(f"{name}:{number}: temperature or dew point is not a number") from None
+            raise WeatherError(
+                f"{name}:{number}: temperature or dew point is not a number"
+            ) from None
         if not (-60.0 <= temperature_c <= 60.0 and -80.0 <= dew_c <= 60.0):
             raise WeatherError(
                 f"{name}:{number}: temperature {temperature_c:g} °C or dew point {dew_c:g} °C is "

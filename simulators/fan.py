@@ -1,0 +1,110 @@
+"""What the simulated fan moves and draws at each speed: the operating point, worked out once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.airflow import FanCurve, operating_point
+from controller.airflow.rig import Rig as Ducting
+from controller.airflow.system import System
+from controller.display import flow
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+
+# Speeds are told apart to half a percent, so that a ramp doesn't fill the memory.
+_SPEED_STEPS = 200
+# A fan nobody described: a change of the tent's air every 40 s, at this pressure.
+_UNKNOWN_CHANGE_S = 40.0
+_UNKNOWN_PRESSURE_PA = 250.0
+_UNKNOWN_POWER_W = 30.0
+
+
+class _Clogged:
+    """A run of duct whose filter resists `factor` times as much; the whole run without one."""
+
+    def __init__(self, system: System, factor: float) -> None:
+        self._system = system
+        self._factor = factor
+
+    def pressure_drop_pa(self, flow_m3_s: float, density_kg_per_m3: float = 1.2) -> float:
+        whole = self._system.pressure_drop_pa(flow_m3_s, density_kg_per_m3)
+        part = whole
+        if self._system.filter is not None:
+            part = self._system.filter.pressure_drop_pa(flow_m3_s, density_kg_per_m3)
+        return whole + (self._factor - 1.0) * part
+
+
+class Fan:
+    """The fan with its duct.
+
+    Parameters
+    ----------
+    settings : Settings
+        The tent's.
+    density_kg_m3 : float
+        Of the air [kg/m³].
+
+    Attributes
+    ----------
+    notes : tuple of str
+        What had to be assumed, in the user's units.
+    clogging : float
+        How many times as much the filter resists as when new, ≥ 1.
+    """
+
+    def __init__(self, settings: Settings, density_kg_m3: float) -> None:
+        ducting = Ducting.from_settings(settings)
+        notes = []
+        self._density = density_kg_m3
+        if ducting.has_fan:
+            self._curve = ducting.curve()
+        else:
+            free = settings.tent.volume_m3 / _UNKNOWN_CHANGE_S
+            self._curve = FanCurve.from_two_points(free, _UNKNOWN_PRESSURE_PA)
+            notes.append(
+                "fan.free_flow isn't given; a fan of "
+                f"{flow(free, settings.units)} with nothing attached is assumed"
+            )
+        self._system = ducting.system()
+        power = ducting.power_w()
+        if settings.fan.power_w is None:
+            power = _UNKNOWN_POWER_W if power is None else power
+            notes.append(f"fan.power isn't given; {power:.0f} W at full speed is assumed")
+        self._power_w = power
+        self._flows: dict[int, float] = {}
+        self._powers: dict[int, float] = {}
+        self.notes = tuple(notes)
+        self.clogging = 1.0
+
+    def clog(self, factor: float) -> None:
+        """Let the filter resist `factor` times as much as when new."""
+        if factor != self.clogging:
+            self.clogging = factor
+            self._flows.clear()
+
+    def flow_m3_s(self, speed: float) -> float:
+        """Delivered flow at a speed of 0–1 [m³/s]."""
+        key = round(speed * _SPEED_STEPS)
+        found = self._flows.get(key)
+        if found is None:
+            self._solve(key)
+            found = self._flows[key]
+        return found
+
+    def power_w(self, speed: float) -> float:
+        """Electrical power at a speed of 0–1 [W]."""
+        key = round(speed * _SPEED_STEPS)
+        found = self._powers.get(key)
+        if found is None:
+            self._solve(key)
+            found = self._powers[key]
+        return found
+
+    def _solve(self, key: int) -> None:
+        resistance = self._system if self.clogging == 1.0 else _Clogged(self._system, self.clogging)
+        point = operating_point(
+            self._curve, resistance, key / _SPEED_STEPS, self._density, self._power_w
+        )
+        self._flows[key] = point.flow_m3_s
+        self._powers[key] = point.power_w

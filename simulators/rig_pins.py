@@ -1,0 +1,149 @@
+"""The wires of a simulated rig: what the levels on the mock pins do to fan and lamp, and back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from controller.settings.sections.fan import Fan
+    from controller.settings.sections.lamp import Lamp
+
+
+class FanWire:
+    """What the fan is told to do, read off its wire.
+
+    A pin that nobody drives is taken as the wiring in the README leaves it: a relay falls back,
+    a software PWM line is pulled down, and a fan of the 25 kHz kind runs at full speed when its
+    PWM wire is silent.
+    """
+
+    def __init__(self, fan: Fan, pin_factory: Any, sysfs_root: Path) -> None:
+        self._fan = fan
+        self._factory = pin_factory
+        self._pwm: Path | None = None
+        if fan.drive == "hardware_pwm":
+            self._pwm = make_pwm_tree(sysfs_root, fan.pin)
+
+    def speed(self) -> float:
+        """The speed asked for, 0–1."""
+        fan = self._fan
+        if self._pwm is not None:
+            return _pwm_speed(self._pwm, fan.active_low)
+        pin = _driven(self._factory, fan.pin)
+        if pin is None:
+            drive = 0.0
+        else:
+            drive = 1.0 - float(pin.state) if fan.active_low else float(pin.state)
+        if fan.drive == "relay":
+            is_energised = drive >= 0.5
+            return float(is_energised is (fan.contact == "normally_open"))
+        return min(1.0, max(0.0, drive))
+
+
+class LampWire:
+    """Whether the lamp's relay is told to light it."""
+
+    def __init__(self, lamp: Lamp, pin_factory: Any) -> None:
+        self._lamp = lamp
+        self._factory = pin_factory
+
+    def is_on(self) -> bool:
+        """Whether the lamp is lit; a relay nobody drives has fallen back."""
+        if self._lamp.pin is None:
+            return False
+        pin = _driven(self._factory, self._lamp.pin)
+        return pin is not None and bool(pin.state) is not self._lamp.active_low
+
+
+class PhotocellWire:
+    """Drives the photocell's pin by the light."""
+
+    def __init__(self, lamp: Lamp, pin_factory: Any) -> None:
+        self._lamp = lamp
+        self._factory = pin_factory
+        self._used = lamp.switched_by == "photocell" and lamp.pin is not None
+
+    def show(self, lit: bool) -> None:
+        """Let the photocell see light, or none."""
+        if not self._used:
+            return
+        pin = self._factory.pin(self._lamp.pin)
+        if pin.function != "input":
+            return
+        if lit is not self._lamp.active_low:
+            pin.drive_high()
+        else:
+            pin.drive_low()
+
+    def close(self) -> None:
+        """Nothing of its own to let go of."""
+        self._used = False
+
+
+class TachometerWire:
+    """Drives the tachometer's pin by the fan."""
+
+    def __init__(self, fan: Fan, pin_factory: Any) -> None:
+        self._tachometer = fan.tachometer
+        self._factory = pin_factory
+        self._turned_s: float | None = None
+        self._owed = 0.0
+
+    def turn(self, now_s: float, rpm: float) -> None:
+        """Give the pulses since the last call, at a speed [1/min]."""
+        if self._tachometer is None:
+            return
+        since_s, self._turned_s = self._turned_s, now_s
+        if since_s is None:
+            return
+        pin = self._factory.pin(self._tachometer.pin)
+        if pin.function != "input":
+            return
+        self._owed += (now_s - since_s) * rpm / 60.0 * self._tachometer.pulses_per_turn
+        pulses = int(self._owed)
+        self._owed -= pulses
+        for _ in range(pulses):
+            pin.drive_low()
+            pin.drive_high()
+
+    def close(self) -> None:
+        """Nothing of its own to let go of."""
+        self._tachometer = None
+
+
+def _driven(factory: Any, number: int) -> Any | None:
+    """The mock pin, if something drives it."""
+    pin = factory.pin(number)
+    return pin if pin.function == "output" else None
+
+
+def make_pwm_tree(root: Path, pin: int) -> Path:
+    """Lay out the part of /sys/class/pwm that drives a GPIO; returns the channel's directory."""
+    channel = 0 if pin in (12, 18) else 1
+    chip = root / "class" / "pwm" / "pwmchip0"
+    directory = chip / f"pwm{channel}"
+    directory.mkdir(parents=True)
+    for name, text in (("npwm", "2"), ("export", ""), ("unexport", "")):
+        (chip / name).write_text(text, "ascii")
+    for name, text in (
+        ("period", "0"),
+        ("duty_cycle", "0"),
+        ("enable", "0"),
+        ("polarity", "normal"),
+    ):
+        (directory / name).write_text(text, "ascii")
+    return directory
+
+
+def _pwm_speed(directory: Path, active_low: bool) -> float:
+    def number(name: str) -> float:
+        text = (directory / name).read_text("ascii").strip()
+        return float(text) if text else 0.0
+
+    period = number("period")
+    if number("enable") < 1.0 or period <= 0.0:
+        return 1.0  # the 25 kHz kind runs at full speed when its wire is silent
+    duty = min(1.0, number("duty_cycle") / period)
+    inverted = (directory / "polarity").read_text("ascii").strip() == "inversed"
+    return 1.0 - duty if active_low is not inverted else duty
