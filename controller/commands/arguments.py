@@ -6,13 +6,16 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
+# What shtab completes these with, by shell.
+_FILES = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}
+
 
 def add_config(parser: argparse.ArgumentParser) -> None:
     """Add the config file, the first argument of nearly every command."""
     config = parser.add_argument(
         "config", metavar="CONFIG", type=Path, help="the config file of the tent"
     )
-    config.complete = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}  # type: ignore[attr-defined]
+    config.complete = _FILES  # type: ignore[attr-defined]  # type: ignore[attr-defined]
 
 
 def add_record(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +26,7 @@ def add_record(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="the record, where it isn't the one that the config names",
     )
-    record.complete = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}
+    record.complete = _FILES  # type: ignore[attr-defined]
 
 
 def quantity(kind: str) -> Callable[[str], float]:

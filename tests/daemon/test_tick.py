@@ -1,0 +1,259 @@
+"""One tick after another: what reaches the fan, and what is recorded of it."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from daemon_builders import CONFIG, Bench, FakePhotocell, FakeTachometer, utc_s
+
+from controller.daemon.tick import MEMORY_KEY
+from controller.decision import Memory
+from controller.measurement import Measurement
+from controller.record import MemoryRecord
+from controller.record.situation import KEY, Situation
+from controller.settings import settings_from_text
+
+
+def test_the_fan_runs_from_lead_before_lights_on_to_lag_after_lights_off() -> None:
+    # 06:00 and 22:00 in Rome are 04:00 and 20:00 UTC in June.
+    bench = Bench("2025-06-03 03:30")
+    speeds: dict[str, float] = {}
+    for minute in range(18 * 60):
+        # Air never stands still; a sensor that says so for hours is taken for stuck.
+        bench.tent.air = Measurement(23.0 + 0.1 * (minute % 7), 55.0)
+        bench.intake.air = Measurement(18.0 + 0.1 * (minute % 5), 50.0)
+        bench.controller.tick()
+        speeds[f"{(210 + minute) // 60:02}:{(210 + minute) % 60:02}"] = bench.speed
+        bench.clock.advance(60.0)
+    on = [time for time, speed in speeds.items() if speed > 0]
+    assert (on[0], on[-1]) == ("03:45", "20:14")
+    assert len(on) == 16 * 60 + 30
+    assert bench.names().count("window.opened") == bench.names().count("window.closed") == 1
+
+
+def test_every_tick_writes_the_output_even_when_nothing_changed() -> None:
+    bench = Bench()
+    bench.run(20.0)
+    assert bench.fan.applied == [1.0] * 10
+
+
+def test_heat_at_night_starts_the_fan_and_says_why() -> None:
+    bench = Bench("2025-06-03 00:00")
+    bench.run(10.0)
+    assert bench.speed == 0.0
+    bench.tent.air = Measurement(25.0, 55.0)
+    bench.run(90.0)
+    assert bench.speed == 1.0
+    names = [n for n in bench.names() if n.startswith(("override", "fan"))]
+    assert names == ["fan.changed", "override.delayed", "override.engaged", "fan.changed"]
+    _, data = bench.events("fan.changed")[-1]
+    assert data["rule"] == "too_hot"
+    assert data["reasons"][0] == {  # type: ignore[index]
+        "rule": "too_hot",
+        "standing": "ruling",
+        "quantity": "temperature",
+        "value": 25.0,
+        "limit": 24.0,
+        "unit": "°C",
+    }
+
+
+def test_an_override_is_withheld_while_the_intake_is_hotter_and_resumes_after() -> None:
+    bench = Bench("2025-06-03 00:00")
+    bench.tent.air, bench.intake.air = Measurement(28.0, 50.0), Measurement(29.0, 50.0)
+    bench.run(120.0)
+    assert bench.speed == 0.0
+    assert "override.withheld" in bench.names()
+    bench.intake.air = Measurement(22.0, 50.0)
+    bench.run(120.0)
+    assert bench.speed == 1.0
+    assert "override.resumed" in bench.names()
+
+
+def test_a_dead_tent_sensor_leads_to_failsafe_within_stale_after_and_is_told_once() -> None:
+    bench = Bench("2025-06-03 00:00")
+    bench.run(30.0)
+    assert bench.speed == 0.0
+    bench.tent.air = None
+    bench.run(130.0)
+    assert bench.speed == 1.0
+    bench.run(3600.0)
+    assert bench.names().count("failsafe.entered") == 1
+    assert bench.names().count("sensor.failed") == 1
+    bench.tent.air = Measurement(22.0, 55.0)
+    bench.run(30.0)
+    assert bench.names().count("failsafe.left") == 1
+    assert bench.names().count("sensor.recovered") == 1
+    assert bench.speed == 0.0
+
+
+def test_no_temperature_is_recorded_while_none_can_be_trusted() -> None:
+    bench = Bench()
+    bench.run(60.0)
+    bench.tent.air = None
+    bench.run(600.0)
+    assert bench.record.readings[0].tent_temperature_c == 23.0
+    assert bench.record.readings[-1].tent_temperature_c is None
+    assert bench.record.readings[-1].sensors[0].failures > 10
+
+
+def test_readings_come_once_a_minute_with_the_intake_and_each_sensor() -> None:
+    bench = Bench()
+    bench.run(600.0)
+    assert 9 <= len(bench.record.readings) <= 10
+    row = bench.record.readings[-1]
+    assert (row.tent_temperature_c, row.intake_temperature_c) == (23.0, 18.0)
+    assert row.fan_on_s == pytest.approx(60.0)
+    assert [s.sensor for s in row.sensors] == ["canopy", "intake"]
+
+
+def test_a_fan_that_does_not_turn_is_told_and_so_is_its_recovery() -> None:
+    tachometer = FakeTachometer(0.0)
+    bench = Bench(tachometer=tachometer)
+    bench.run(60.0)
+    assert bench.events("fan.failed") == [
+        ("fan.failed", {"fault": "not_turning", "rpm": 0.0, "speed": 1.0})
+    ]
+    tachometer.value = 1800.0
+    bench.run(10.0)
+    assert bench.names().count("fan.recovered") == 1
+
+
+def test_a_fan_that_turns_when_it_should_not_is_told() -> None:
+    bench = Bench("2025-06-03 00:00", tachometer=FakeTachometer(900.0))
+    bench.run(120.0)
+    assert [data["fault"] for _, data in bench.events("fan.failed")] == ["turning_when_off"]
+
+
+def test_a_lamp_lit_out_of_hours_opens_the_window() -> None:
+    bench = Bench("2025-06-03 00:00", photocell=FakePhotocell(lit=True))
+    bench.run(10.0)
+    assert bench.speed == 1.0
+
+
+def test_an_output_that_fails_is_told_once_and_the_ticks_go_on() -> None:
+    bench = Bench()
+    bench.fan.error = OSError("GPIO busy")
+    bench.run(60.0)
+    assert bench.names().count("output.failed") == 1
+    bench.fan.error = None
+    bench.run(4.0)
+    assert bench.names().count("output.recovered") == 1
+    assert bench.speed == 1.0
+
+
+def test_a_lamp_relay_follows_its_hours_and_is_cut_in_lasting_heat() -> None:
+    config = CONFIG.replace("off: 22:00}", "off: 22:00}\n  switched_by: relay\n  pin: 27")
+    bench = Bench("2025-06-03 10:00", config)
+    bench.run(10.0)
+    assert bench.lamp.applied[-1] is True
+    bench.tent.air = Measurement(37.0, 40.0)
+    bench.run(600.0)
+    assert bench.lamp.applied[-1] is False
+    assert bench.names().count("lamp.cut") == 1
+    bench.tent.air = Measurement(25.0, 50.0)
+    bench.run(2000.0)
+    assert bench.lamp.applied[-1] is True
+    assert bench.names().count("lamp.restored") == 1
+
+
+@pytest.mark.parametrize("by_s", [3600.0, -3600.0, 30 * 86400.0, -400 * 86400.0])
+def test_a_clock_step_is_an_event_and_the_fan_is_right_at_the_next_tick(by_s: float) -> None:
+    bench = Bench("2025-06-03 10:00")  # noon in Rome
+    bench.run(60.0)
+    bench.clock.step_wall(by_s)
+    bench.run(4.0)
+    assert bench.events("clock.stepped") == [("clock.stepped", {"by_s": by_s})]
+    hour = (12 + by_s / 3600.0) % 24
+    assert bench.speed == (1.0 if 5.75 <= hour < 22.25 else 0.0)
+
+
+def test_a_step_of_the_clock_does_not_shorten_a_delay() -> None:
+    bench = Bench("2025-06-03 00:00")
+    bench.tent.air = Measurement(25.0, 55.0)
+    bench.run(20.0)
+    bench.clock.step_wall(3600.0)
+    bench.run(30.0)
+    assert bench.speed == 0.0
+    bench.run(20.0)
+    assert bench.speed == 1.0
+
+
+def test_a_clock_behind_the_record_is_not_trusted_and_air_is_moved_meanwhile() -> None:
+    bench = Bench("2000-01-01 00:00", not_before_s=utc_s("2025-06-03 23:00"))
+    bench.run(60.0)
+    assert bench.speed == 1.0
+    assert "clock.distrusted" in bench.names()
+    assert bench.record.events[0].at_ms >= utc_s("2025-06-03 23:00") * 1000
+    bench.clock.step_wall(utc_s("2025-06-03 23:10") - bench.clock.wall_s())
+    bench.run(4.0)
+    assert "clock.trusted" in bench.names()
+    assert bench.speed == 0.0
+
+
+def test_a_hold_is_obeyed_survives_a_restart_and_expires() -> None:
+    bench = Bench("2025-06-03 10:00")
+    bench.run(10.0)
+    bench.controller.hold(0.0, 1800.0)
+    bench.run(70.0)
+    assert bench.speed == 0.0
+    saved = json.loads(json.dumps(bench.record.states[MEMORY_KEY]))
+    memory = Memory.restore(saved, 0.0, away_s=100.0)
+    again = Bench("2025-06-03 10:03", record=MemoryRecord(), memory=memory)
+    again.run(1000.0)
+    assert again.speed == 0.0
+    again.run(1000.0)
+    assert again.speed == 1.0
+    assert again.names().count("hold.expired") == 1
+
+
+def test_a_released_hold_is_told() -> None:
+    bench = Bench()
+    bench.controller.hold(0.0, 1800.0)
+    bench.run(4.0)
+    assert bench.controller.release()
+    bench.run(4.0)
+    assert bench.names().count("hold.released") == 1
+    assert bench.speed == 1.0
+    assert not bench.controller.release()
+
+
+def test_the_saved_situation_says_speed_reasons_and_next_change() -> None:
+    bench = Bench("2025-06-03 10:00")
+    bench.run(70.0)
+    now = Situation.from_json(bench.record.states[KEY])
+    assert now is not None
+    assert (now.speed, now.lamp_on, now.window_open) == (1.0, True, True)
+    assert now.reasons[0]["rule"] == "schedule"
+    assert now.next_change is not None
+    assert now.next_change.at_ms == utc_s("2025-06-03 20:00") * 1000
+    assert now.next_change.what == ("lights_off",)
+
+
+def test_a_new_config_is_in_force_at_the_next_tick() -> None:
+    bench = Bench("2025-06-03 20:10")  # 22:10 in Rome, within the lag
+    bench.run(4.0)
+    assert bench.speed == 1.0
+    bench.controller.use(settings_from_text(CONFIG.replace("lag: 15 min", "lag: 5 min")))
+    bench.run(2.0)
+    assert bench.speed == 0.0
+
+
+def test_ramps_are_one_event_and_not_one_a_step() -> None:
+    config = CONFIG.replace(
+        "fan: {drive: relay, pin: 17,", "fan: {drive: pwm, pin: 17, ramp: 60 s,"
+    )
+    bench = Bench("2025-06-03 03:44", config)
+    bench.run(180.0)
+    assert len(set(bench.fan.applied)) > 10
+    assert len(bench.events("fan.changed")) == 2  # the start's, and the window's
+
+
+def test_a_missed_hour_of_ticks_leaves_the_fan_right() -> None:
+    bench = Bench("2025-06-03 03:30")
+    bench.run(10.0)
+    assert bench.speed == 0.0
+    bench.clock.advance(3600.0)
+    bench.controller.tick()
+    assert bench.speed == 1.0
