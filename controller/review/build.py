@@ -1,0 +1,169 @@
+"""The whole review of a period, from an open record to everything that is shown of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from controller.record import RecordReader
+from controller.review.causes import explain
+from controller.review.figures import Counted, Figures, count
+from controller.review.overrides import Override, find_overrides
+from controller.review.period import Period, choose_period, local_date
+from controller.review.quality import Quality, Standing, find_alarms, judge
+from controller.review.runs import Run, read_runs
+from controller.review.source import Source
+from controller.review.spells import Spell, find_spells
+from controller.review.sums import Hour, hour_sums
+
+if TYPE_CHECKING:
+    from controller.settings import Loaded, Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the command line asks for, as written there."""
+
+    day: str | None = None
+    first: str | None = None
+    last: str | None = None
+    length: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """Everything a review knows.
+
+    Attributes
+    ----------
+    settings : Settings
+        The present config.
+    period : Period
+        The days reviewed.
+    counted : Counted
+        Figures of the period and of each day.
+    hours : tuple of Hour
+        Sums by hour, for heat maps.
+    runs : tuple of Run
+        Stretches in which nothing counted changed.
+    spells, overrides, alarms, quality
+        What happened.
+    now_ms : float
+        When the review was made [Unix ms].
+    """
+
+    settings: Settings
+    record: Path
+    period: Period
+    counted: Counted
+    hours: tuple[Hour, ...]
+    runs: tuple[Run, ...]
+    spells: tuple[Spell, ...]
+    overrides: tuple[Override, ...]
+    alarms: tuple[Standing, ...]
+    quality: Quality
+    now_ms: float
+
+    @property
+    def figures(self) -> Figures:
+        """The figures of the whole period."""
+        return self.counted.whole
+
+    @property
+    def is_one_day(self) -> bool:
+        """Whether a single day is reviewed."""
+        return len(self.period.days) == 1
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether the period has no reading."""
+        return self.figures.readings == 0
+
+
+def open_source(
+    loaded: Loaded, record: Path | None, asked: Asked, now_ms: float | None = None
+) -> Source:
+    """Open the record and settle the period.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        The present config.
+    record : pathlib.Path or None
+        The record, if not the config's own.
+    asked : Asked
+        The period asked for.
+    now_ms : float, optional
+        The present [Unix ms]; default: the clock.
+
+    Raises
+    ------
+    RecordError, UserError
+        If the record cannot be read, or the period not be understood.
+    """
+    settings = loaded.settings
+    reader = RecordReader(record or settings.record_path)
+    try:
+        zone = ZoneInfo(settings.place.timezone)
+        now = now_ms if now_ms is not None else time.time() * 1000.0
+        today = local_date(now, zone)
+        span = reader.span()
+        newest = today if span is None else local_date(span[1] - 1, zone)
+        period = choose_period(
+            zone,
+            newest=newest,
+            today=today,
+            day=asked.day,
+            first=asked.first,
+            last=asked.last,
+            length=asked.length,
+        )
+    except BaseException:
+        reader.close()
+        raise
+    return Source(reader, period, loaded)
+
+
+def build(source: Source, settings: Settings, now_ms: float | None = None) -> Review:
+    """Work everything out; `source` is entered already."""
+    from controller.photoperiod import Timetable
+
+    now = now_ms if now_ms is not None else time.time() * 1000.0
+    hours = hour_sums(source)
+    runs = read_runs(source)
+    counted = count(source, hours, runs, Timetable.from_settings(settings))
+    quality = judge(source, counted.gaps, counted.whole.readings, now)
+    spells = find_spells(runs)
+    explain(source, spells, counted.gaps, quality)
+    return Review(
+        settings=settings,
+        record=source.path,
+        period=source.period,
+        counted=counted,
+        hours=tuple(hours),
+        runs=tuple(runs),
+        spells=tuple(spells),
+        overrides=tuple(find_overrides(source, runs)),
+        alarms=tuple(find_alarms(source)),
+        quality=quality,
+        now_ms=now,
+    )
+
+
+def day_of(review: Review, date: dt.date) -> Figures:
+    """The figures of one of its days."""
+    for day, figures in zip(review.period.days, review.counted.days, strict=True):
+        if day.date == date:
+            return figures
+    raise KeyError(date)
+
+
+def longest(spells: Sequence[Spell], quantity: str, side: str) -> Spell | None:
+    """The longest spell of one kind."""
+    chosen = [one for one in spells if (one.quantity, one.side) == (quantity, side)]
+    return max(chosen, key=lambda one: one.minutes, default=None)

@@ -1,0 +1,311 @@
+"""Why a quantity was out of band: only what the record shows to have held, never a guess."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from controller import air
+from controller.review.gaps import Gap
+from controller.review.source import Row, Source
+
+if TYPE_CHECKING:
+    from controller.review.quality import Quality
+    from controller.review.spells import Spell
+
+# A cause is named once it held this long [min]: one reading.
+_LEAST_MINUTES = 0.99
+# Slower than this a fan is not turning [1/min]; the daemon's own watch uses the same.
+_TURNING_RPM = 60.0
+_FULL_SPEED = 0.995
+# The table of saturation pressures: tenths of a kelvin, interpolated (error below 2e-6).
+_FIRST_C, _LAST_C = -60, 99
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """Something that held during a spell.
+
+    Attributes
+    ----------
+    code : str
+        One of `CODES`.
+    minutes : float
+        How long it held in the spell [min].
+    since_ms, until_ms : float
+        From the first to the last moment it held [Unix ms].
+    value : float or None
+        A number to go with it: the intake's extreme, the delay, the rise; see `CODES`.
+    """
+
+    code: str
+    minutes: float
+    since_ms: float
+    until_ms: float
+    value: float | None = None
+
+
+CODES = {
+    "intake_too_hot": "the intake air was at or above the band's upper limit; value: its highest, °C",
+    "intake_too_cold": "the intake air was at or below the band's lower limit; value: lowest, °C",
+    "intake_too_wet": "intake air warmed to the tent's temperature would be past the limit",
+    "intake_too_dry": "intake air warmed to the tent's temperature would be past the limit",
+    "fan_at_full_speed": "the fan already ran at full speed",
+    "override_delay": "the override waited out its own delay; value: the delay, s",
+    "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
+    "window_shut": "the schedule's window was shut and no override ruled",
+    "sensor_missing": "there was no trustworthy reading",
+    "fan_not_turning": "the fan was commanded but did not turn",
+    "lamp_heat": "the lamp's heat at full flow alone lifts the tent past the limit; value: rise, K",
+    "held_by_hand": "a manual hold ruled the fan",
+    "override_withheld": "an override was withheld: outside air could not serve it",
+    "config_changed": "the config was changed that day",
+}
+
+_RULES = {
+    ("temperature", "above"): "too_hot",
+    ("temperature", "below"): "too_cold",
+    ("humidity", "above"): "too_humid",
+    ("humidity", "below"): "too_dry",
+    ("vpd", "above"): "too_dry",
+    ("vpd", "below"): "too_humid",
+}
+# What intake air would have to be, for no amount of it to bring the quantity back.
+_TENT_SATURATED = "(p.e + p.slope * ((r.tent_temperature_c + 100.0) * 10.0 - p.k))"
+_INTAKE_VAPOUR = (
+    "(r.intake_humidity_pct / 100.0 * "
+    "(q.e + q.slope * ((r.intake_temperature_c + 100.0) * 10.0 - q.k)))"
+)
+_INTAKE = {
+    ("temperature", "above"): ("intake_too_hot", "r.intake_temperature_c >= m.t_high"),
+    ("temperature", "below"): ("intake_too_cold", "r.intake_temperature_c <= m.t_low"),
+    ("humidity", "above"): (
+        "intake_too_wet", f"{_INTAKE_VAPOUR} >= m.h_high / 100.0 * {_TENT_SATURATED}"),
+    ("humidity", "below"): (
+        "intake_too_dry", f"{_INTAKE_VAPOUR} <= m.h_low / 100.0 * {_TENT_SATURATED}"),
+    ("vpd", "above"): ("intake_too_dry", f"{_TENT_SATURATED} - {_INTAKE_VAPOUR} >= m.v_high"),
+    ("vpd", "below"): ("intake_too_wet", f"{_TENT_SATURATED} - {_INTAKE_VAPOUR} <= m.v_low"),
+}  # fmt: skip
+_COLUMNS = {
+    "temperature": ("r.tent_temperature_c", "m.t_low", "m.t_high"),
+    "humidity": ("r.tent_humidity_pct", "m.h_low", "m.h_high"),
+    "vpd": ("r.tent_vpd_pa", "m.v_low", "m.v_high"),
+}
+_PEAKS = {
+    ("temperature", "above"): "coalesce(r.tent_temperature_max_c, r.tent_temperature_c)",
+    ("temperature", "below"): "coalesce(r.tent_temperature_min_c, r.tent_temperature_c)",
+    ("humidity", "above"): "coalesce(r.tent_humidity_max_pct, r.tent_humidity_pct)",
+    ("humidity", "below"): "coalesce(r.tent_humidity_min_pct, r.tent_humidity_pct)",
+    ("vpd", "above"): "r.tent_vpd_pa",
+    ("vpd", "below"): "r.tent_vpd_pa",
+}
+
+
+def explain(source: Source, spells: Sequence[Spell], gaps: Sequence[Gap], quality: Quality) -> None:
+    """Fill in each spell's worst value and its causes."""
+    if any(spell.quantity != "temperature" for spell in spells):
+        _fill_saturation(source)
+    kinds = sorted({(spell.quantity, spell.side) for spell in spells})
+    for quantity, side in kinds:
+        chosen = [one for one in spells if (one.quantity, one.side) == (quantity, side)]
+        _explain_kind(source, chosen)
+    for spell in spells:
+        spell.causes.extend(_from_gaps(spell, gaps))
+        spell.causes.extend(_from_config_changes(source, spell, quality))
+        spell.causes[:] = _merged(spell.causes)
+
+
+def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
+    rule = _RULES[quantity, side]
+    code, intake = _INTAKE[quantity, side]
+    wants_air = rule in ("too_hot", "too_humid")
+    conditions = [
+        (code, intake),
+        ("override_withheld", "r.withheld <> 0"),
+        ("sensor_missing", f"{_COLUMNS[quantity][0]} IS NULL OR r.rule = 'sensor_failsafe'"),
+        ("held_by_hand", "r.rule = 'manual_hold'"),
+        (
+            "fan_not_turning",
+            f"r.fan_on_s >= r.interval_s AND r.fan_rpm < {_TURNING_RPM}",
+        ),
+    ]
+    if wants_air:
+        conditions += [
+            ("fan_at_full_speed", f"r.fan_speed >= {_FULL_SPEED}"),
+            ("window_shut", "r.window_open = 0 AND r.rule = 'schedule' AND r.withheld = 0"),
+        ]
+    if (quantity, side) == ("temperature", "above"):
+        conditions.append(
+            ("lamp_heat", "m.id & 1 AND r.intake_temperature_c < m.t_high "
+             "AND r.intake_temperature_c + m.rise_k > m.t_high")
+        )  # fmt: skip
+    return conditions
+
+
+def _explain_kind(source: Source, spells: Sequence[Spell]) -> None:
+    quantity, side = spells[0].quantity, spells[0].side
+    conditions = _conditions(quantity, side)
+    rule = _RULES[quantity, side]
+    column, low, high = _COLUMNS[quantity]
+    worst, limit = ("max", high) if side == "above" else ("min", low)
+    tests = ", ".join(
+        f"total(CASE WHEN {test} THEN dt END), min(CASE WHEN {test} THEN a END), "
+        f"max(CASE WHEN {test} THEN b END)"
+        for test in (f"c{n}" for n in range(len(conditions)))
+    )
+    named = ", ".join(f"({test}) AS c{n}" for n, (_, test) in enumerate(conditions))
+    saturation = ""
+    if quantity != "temperature":
+        saturation = (
+            "LEFT JOIN saturation p ON p.k = CAST((r.tent_temperature_c + 100.0) * 10.0 AS INTEGER)"
+            " LEFT JOIN saturation q"
+            " ON q.k = CAST((r.intake_temperature_c + 100.0) * 10.0 AS INTEGER)"
+        )
+    query = f"""
+    SELECT id, {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k),
+        max(key), min(slow), {tests}
+    FROM (
+        SELECT s.id AS id, {_PEAKS[quantity, side]} AS peak, {limit} AS edge,
+            r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
+            CASE WHEN r.rule = '{rule}' OR r.withheld <> 0
+                THEN max(r.at_ms - r.interval_s * 1000.0, s.a) END AS acted_ms,
+            CASE WHEN r.fan_speed < {_FULL_SPEED}
+                THEN max(r.at_ms - r.interval_s * 1000.0, s.a) END AS slow,
+            max(r.at_ms - r.interval_s * 1000.0, s.a) AS a, min(r.at_ms, s.b) AS b,
+            (min(r.at_ms, s.b) - max(r.at_ms - r.interval_s * 1000.0, s.a)) / 60000.0 AS dt,
+            {named}
+        FROM spans s
+        CROSS JOIN readings r ON r.at_ms > s.a AND r.at_ms < s.b + ?1
+        CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2
+            + (r.lamp_on_s * 2.0 >= r.interval_s)
+        {saturation}
+        WHERE r.at_ms - r.interval_s * 1000.0 < s.b AND {column} IS NOT NULL
+    )
+    GROUP BY id
+    """
+    source.set_spans([(round(one.start_ms), round(one.end_ms)) for one in spells])
+    for row in source.rows(query, source.longest_ms):
+        spell = spells[row[0]]
+        spell.extreme, spell.limit = row[1], row[2]
+        spell.causes += list(_held(row, conditions))
+        spell.causes += list(_waits(source, spell, row))
+    _date_extremes(source, spells)
+
+
+def _held(row: Row, conditions: Sequence[tuple[str, str]]) -> Iterator[Cause]:
+    for n, (code, _) in enumerate(conditions):
+        minutes, since_ms, until_ms = row[8 + 3 * n : 11 + 3 * n]
+        if minutes >= _LEAST_MINUTES:
+            value = None
+            if code in ("intake_too_hot", "intake_too_cold"):
+                value = row[4]
+            elif code == "lamp_heat":
+                value = row[5]
+            yield Cause(code, minutes, since_ms, until_ms, value)
+
+
+def _waits(source: Source, spell: Spell, row: Row) -> Iterator[Cause]:
+    """How long the override took to act, as far as the fan was not at full speed anyway."""
+    acted_ms, key, slow_ms = row[3], row[6], row[7]
+    if spell.start_ms <= source.period.start_ms or slow_ms is None:
+        return
+    settings = source.terms.of(key // 2).settings
+    watch = getattr(settings.overrides, spell.quantity)
+    delay_ms = 1000.0 * watch.delay_s
+    interval_ms = 1000.0 * settings.record.interval_s
+    until_ms = acted_ms
+    if until_ms is None:
+        if spell.end_ms - spell.start_ms > delay_ms + 2 * interval_ms:
+            return  # it never acted, and its delay is not why
+        until_ms = spell.end_ms
+    if slow_ms >= until_ms:
+        return
+    waited_ms = until_ms - spell.start_ms
+    by_delay_ms = min(waited_ms, delay_ms + interval_ms)
+    if by_delay_ms / 60_000.0 >= _LEAST_MINUTES:
+        end_ms = spell.start_ms + by_delay_ms
+        yield Cause("override_delay", by_delay_ms / 60_000.0, spell.start_ms, end_ms, watch.delay_s)
+    if _was_limited(source, spell):
+        rest_ms = max(waited_ms - by_delay_ms, interval_ms)
+        yield Cause(
+            "minimum_off_time", rest_ms / 60_000.0, spell.start_ms, until_ms,
+            settings.fan.min_off_s,
+        )  # fmt: skip
+
+
+def _was_limited(source: Source, spell: Spell) -> bool:
+    """Whether a command in the spell says that a minimum time stood between wish and speed."""
+    (found,) = source.one(
+        "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
+        "AND data LIKE '%\"limiting\"%'",
+        round(spell.start_ms),
+        round(spell.end_ms),
+    )
+    return bool(found)
+
+
+def _date_extremes(source: Source, spells: Sequence[Spell]) -> None:
+    peak = _PEAKS[spells[0].quantity, spells[0].side]
+    for spell in spells:
+        for (at_ms,) in source.rows(
+            f"SELECT min(r.at_ms) FROM readings r WHERE r.at_ms > ? AND r.at_ms < ? AND {peak} = ?",
+            round(spell.start_ms),
+            round(spell.end_ms) + source.longest_ms,
+            spell.extreme,
+        ):
+            spell.extreme_ms = None if at_ms is None else min(float(at_ms), spell.end_ms)
+
+
+def _from_gaps(spell: Spell, gaps: Sequence[Gap]) -> Iterator[Cause]:
+    """Stretches without readings inside the spell or right at its ends."""
+    near_ms = 60_000.0
+    for gap in gaps:
+        if gap.minutes < 2 * _LEAST_MINUTES:
+            continue
+        if gap.start_ms <= spell.end_ms + near_ms and gap.end_ms >= spell.start_ms - near_ms:
+            yield Cause("sensor_missing", gap.minutes, gap.start_ms, gap.end_ms)
+
+
+def _from_config_changes(source: Source, spell: Spell, quality: Quality) -> Iterator[Cause]:
+    for day in source.period.days:
+        if day.start_ms <= spell.start_ms < day.end_ms:
+            for at_ms in quality.config_changes_ms:
+                if day.start_ms <= at_ms <= spell.end_ms:
+                    yield Cause("config_changed", 0.0, at_ms, at_ms)
+
+
+def _merged(causes: Sequence[Cause]) -> list[Cause]:
+    """One cause a code, the longest first."""
+    by_code: dict[str, Cause] = {}
+    for cause in causes:
+        known = by_code.get(cause.code)
+        by_code[cause.code] = cause if known is None else Cause(
+            cause.code,
+            known.minutes + cause.minutes,
+            min(known.since_ms, cause.since_ms),
+            max(known.until_ms, cause.until_ms),
+            known.value if known.value is not None else cause.value,
+        )  # fmt: skip
+    return sorted(by_code.values(), key=lambda cause: -cause.minutes)
+
+
+def _fill_saturation(source: Source) -> None:
+    """A table of saturation pressure over temperature, from the one formula there is."""
+    values = [
+        air.saturation_vapour_pressure_pa(tenth / 10.0)
+        for tenth in range(_FIRST_C * 10, _LAST_C * 10 + 1)
+    ]
+    table = [
+        (tenth + 1000, low, high - low)
+        for tenth, low, high in zip(
+            range(_FIRST_C * 10, _LAST_C * 10), values, values[1:], strict=False
+        )
+    ]
+    source.run("DROP TABLE IF EXISTS temp.saturation")
+    source.run("CREATE TEMP TABLE saturation (k INTEGER PRIMARY KEY, e REAL, slope REAL)")
+    source.run(
+        "INSERT INTO saturation SELECT value ->> 0, value ->> 1, value ->> 2 FROM json_each(?)",
+        json.dumps(table),
+    )

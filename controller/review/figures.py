@@ -1,0 +1,373 @@
+"""The figures of a day or a period: how far out of band, what the fan did, what it cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from controller.review.gaps import Gap, find_gaps
+from controller.review.period import Period
+from controller.review.runs import (
+    ABOVE,
+    BELOW,
+    HUMIDITY,
+    IN_BAND,
+    TEMPERATURE,
+    VPD,
+    Run,
+)
+from controller.review.source import Source
+from controller.review.sums import Extremes, Hour, Sums, Weighted, total
+from controller.review.terms import J_PER_KWH
+
+if TYPE_CHECKING:
+    from controller.photoperiod import Timetable
+
+
+@dataclass(slots=True)
+class Minutes:
+    """How long a quantity was where [min]; together the whole length of the time counted."""
+
+    below: float = 0.0
+    within: float = 0.0
+    above: float = 0.0
+    missing: float = 0.0
+
+    def add(self, standing: int, minutes: float) -> None:
+        """Count a stretch."""
+        if standing == IN_BAND:
+            self.within += minutes
+        elif standing == ABOVE:
+            self.above += minutes
+        elif standing == BELOW:
+            self.below += minutes
+        else:
+            self.missing += minutes
+
+    @property
+    def all(self) -> float:
+        """The sum of the four."""
+        return self.below + self.within + self.above + self.missing
+
+    @property
+    def out(self) -> float:
+        """Below and above."""
+        return self.below + self.above
+
+
+@dataclass(slots=True)
+class Phase:
+    """A quantity by day or by night."""
+
+    mean: float | None = None
+    minutes: Minutes = field(default_factory=Minutes)
+
+
+@dataclass(slots=True)
+class QuantityFigures:
+    """One quantity, in its own SI unit; instants [Unix ms]."""
+
+    lowest: float | None = None
+    lowest_ms: float | None = None
+    mean: float | None = None
+    highest: float | None = None
+    highest_ms: float | None = None
+    minutes: Minutes = field(default_factory=Minutes)
+    day: Phase = field(default_factory=Phase)
+    night: Phase = field(default_factory=Phase)
+
+
+@dataclass(slots=True)
+class FanFigures:
+    """What the fan did."""
+
+    hours: float = 0.0
+    mean_speed: float | None = None
+    starts: int = 0
+    minutes_by_rule: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class EnergyFigures:
+    """Energy [kWh] and its cost in the config's currency; None where the config does not say."""
+
+    fan_kwh: float | None = None
+    lamp_kwh: float = 0.0
+    always_on_kwh: float | None = None
+    schedule_kwh: float | None = None
+    fan_cost: float | None = None
+    lamp_cost: float | None = None
+    always_on_cost: float | None = None
+    schedule_cost: float | None = None
+
+    @property
+    def total_kwh(self) -> float:
+        """Lamp and, if its power is known, fan."""
+        return self.lamp_kwh + (self.fan_kwh or 0.0)
+
+    @property
+    def total_cost(self) -> float | None:
+        """Lamp and fan."""
+        if self.lamp_cost is None:
+            return None
+        return self.lamp_cost + (self.fan_cost or 0.0)
+
+
+@dataclass(slots=True)
+class Figures:
+    """Everything counted for one stretch of time."""
+
+    minutes: float
+    readings: int = 0
+    covered_minutes: float = 0.0
+    temperature: QuantityFigures = field(default_factory=QuantityFigures)
+    humidity: QuantityFigures = field(default_factory=QuantityFigures)
+    vpd: QuantityFigures = field(default_factory=QuantityFigures)
+    degree_hours_above: float = 0.0
+    degree_hours_below: float = 0.0
+    minutes_above_warning: float = 0.0
+    intake_mean_c: float | None = None
+    fan: FanFigures = field(default_factory=FanFigures)
+    lamp_hours: float = 0.0
+    withheld_minutes: float = 0.0
+    energy: EnergyFigures = field(default_factory=EnergyFigures)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The figures of the period and of each of its days."""
+
+    whole: Figures
+    days: tuple[Figures, ...]
+    gaps: tuple[Gap, ...]
+
+
+_QUANTITIES = (("temperature", TEMPERATURE), ("humidity", HUMIDITY), ("vpd", VPD))
+
+
+def count(
+    source: Source, hours: Sequence[Hour], runs: Sequence[Run], timetable: Timetable
+) -> Counted:
+    """Work out the figures.
+
+    Parameters
+    ----------
+    source : Source
+        The record, for the moments of the extremes.
+    hours, runs
+        What the database added up.
+    timetable : Timetable
+        The present one: tells day from night where the record has no readings.
+    """
+    period = source.period
+    gaps = find_gaps(runs, period.start_ms, period.end_ms)
+    by_day: list[list[Sums]] = [[] for _ in period.days]
+    for hour in hours:
+        by_day[hour.day].append(hour.sums)
+    days = [Figures(day.minutes) for day in period.days]
+    _count_runs(period, days, runs)
+    _count_gaps(period, days, gaps, timetable)
+    _count_starts(source, period, days, runs)
+    fan_known = source.terms.present.fan_w is not None or any(
+        terms.fan_w is not None for terms in source.terms.by_config.values()
+    )
+    priced = any(t.price_per_kwh is not None for t in source.terms.by_config.values())
+    spans = [(hour.start_ms, hour.end_ms) for hour in hours]
+    index_of = {hour.sums.temperature_c.highest_in: n for n, hour in enumerate(hours)}
+    day_sums = [total(parts) for parts in by_day]
+    for figures, sums in zip(days, day_sums, strict=True):
+        _take(figures, sums, fan_known, priced)
+        figures.temperature.highest_ms = _moment(
+            source, _HIGHEST["temperature"], sums.temperature_c.highest,
+            sums.temperature_c.highest_in, spans, index_of,
+        )  # fmt: skip
+    whole = Figures(period.minutes)
+    for figures in days:
+        _merge(whole, figures)
+    sums = total(day_sums)
+    _take(whole, sums, fan_known, priced)
+    for name, _ in _QUANTITIES:
+        quantity: QuantityFigures = getattr(whole, name)
+        extremes: Extremes = getattr(sums, _EXTREMES[name])
+        quantity.lowest_ms = _moment(
+            source, _LOWEST[name], extremes.lowest, extremes.lowest_in, spans, index_of
+        )
+        quantity.highest_ms = _moment(
+            source, _HIGHEST[name], extremes.highest, extremes.highest_in, spans, index_of
+        )
+    return Counted(whole, tuple(days), tuple(gaps))
+
+
+_EXTREMES = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}
+_LOWEST = {
+    "temperature": "coalesce(tent_temperature_min_c, tent_temperature_c)",
+    "humidity": "coalesce(tent_humidity_min_pct, tent_humidity_pct)",
+    "vpd": "tent_vpd_pa",
+}
+_HIGHEST = {
+    "temperature": "coalesce(tent_temperature_max_c, tent_temperature_c)",
+    "humidity": "coalesce(tent_humidity_max_pct, tent_humidity_pct)",
+    "vpd": "tent_vpd_pa",
+}
+
+
+def _moment(
+    source: Source,
+    column: str,
+    value: float | None,
+    hour: int,
+    spans: Sequence[tuple[int, int]],
+    index_of: dict[int, int],
+) -> float | None:
+    """The end of the first interval in the hour that had the value [Unix ms]."""
+    if value is None:
+        return None
+    start, end = spans[index_of[hour]]
+    for row in source.rows(
+        f"SELECT at_ms FROM readings WHERE at_ms > ? AND at_ms < ? AND {column} = ? LIMIT 1",
+        start,
+        end + source.longest_ms,
+        value,
+    ):
+        return min(float(row[0]), float(end))
+    return None
+
+
+def _pieces(
+    period: Period, start_ms: float, end_ms: float, from_day: int
+) -> list[tuple[int, float]]:
+    """A stretch as (day, minutes) of each day it touches, looking from `from_day` on."""
+    found = []
+    day = from_day
+    while day < len(period.days) and period.days[day].start_ms < end_ms:
+        span = period.days[day]
+        minutes = (min(end_ms, span.end_ms) - max(start_ms, span.start_ms)) / 60_000.0
+        if minutes > 0:
+            found.append((day, minutes))
+        day += 1
+    return found
+
+
+def _count_runs(period: Period, days: Sequence[Figures], runs: Sequence[Run]) -> None:
+    day = 0
+    for run in runs:
+        while period.days[day].end_ms <= run.start_ms:
+            day += 1
+        for index, minutes in _pieces(period, run.start_ms, run.end_ms, day):
+            figures = days[index]
+            lit = run.lit
+            for name, bits in _QUANTITIES:
+                quantity: QuantityFigures = getattr(figures, name)
+                standing = run.standing(bits)
+                quantity.minutes.add(standing, minutes)
+                (quantity.day if lit else quantity.night).minutes.add(standing, minutes)
+            if run.fan_on:
+                by_rule = figures.fan.minutes_by_rule
+                by_rule[run.rule] = by_rule.get(run.rule, 0.0) + minutes
+            if run.withheld:
+                figures.withheld_minutes += minutes
+
+
+def _count_gaps(
+    period: Period, days: Sequence[Figures], gaps: Sequence[Gap], timetable: Timetable
+) -> None:
+    day = 0
+    for gap in gaps:
+        while period.days[day].end_ms <= gap.start_ms:
+            day += 1
+        for start_ms, end_ms, lit in gap.by_phase(timetable):
+            for index, minutes in _pieces(period, start_ms, end_ms, day):
+                for name, _ in _QUANTITIES:
+                    quantity: QuantityFigures = getattr(days[index], name)
+                    quantity.minutes.missing += minutes
+                    (quantity.day if lit else quantity.night).minutes.missing += minutes
+
+
+def _count_starts(
+    source: Source, period: Period, days: Sequence[Figures], runs: Sequence[Run]
+) -> None:
+    """Starts by day: by the events, or by the readings where those show more.
+
+    Both can only miss some: a short stop inside one interval leaves no trace in the readings, and
+    events may have been pruned.
+    """
+    by_readings = [0] * len(days)
+    before = [
+        bool(row[0])
+        for row in source.rows(
+            "SELECT fan_on_s > 0 FROM readings WHERE at_ms <= ? ORDER BY at_ms DESC LIMIT 1",
+            period.start_ms,
+        )
+    ]
+    was_on = bool(before and before[0])
+    day = 0
+    for run in runs:
+        while period.days[day].end_ms <= run.start_ms:
+            day += 1
+        if run.fan_on and not was_on:
+            by_readings[day] += 1
+        was_on = run.fan_on
+    by_events = [0] * len(days)
+    day = 0
+    for row in source.rows(
+        "SELECT at_ms FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms < ? "
+        "AND data ->> 'was' = 0 AND data ->> 'speed' > 0 ORDER BY at_ms",
+        period.start_ms,
+        period.end_ms,
+    ):
+        while period.days[day].end_ms <= row[0]:
+            day += 1
+        by_events[day] += 1
+    for figures, readings, events in zip(days, by_readings, by_events, strict=True):
+        figures.fan.starts = max(readings, events)
+
+
+def _merge(whole: Figures, day: Figures) -> None:
+    """Add a day's minutes and counts to the period's."""
+    whole.withheld_minutes += day.withheld_minutes
+    whole.fan.starts += day.fan.starts
+    for rule, minutes in day.fan.minutes_by_rule.items():
+        by_rule = whole.fan.minutes_by_rule
+        by_rule[rule] = by_rule.get(rule, 0.0) + minutes
+    for name, _ in _QUANTITIES:
+        mine, its = getattr(whole, name), getattr(day, name)
+        pairs = ((mine.minutes, its.minutes),
+                 (mine.day.minutes, its.day.minutes), (mine.night.minutes, its.night.minutes))  # fmt: skip
+        for to, some in pairs:
+            to.below += some.below
+            to.within += some.within
+            to.above += some.above
+            to.missing += some.missing
+
+
+def _take(figures: Figures, sums: Sums, fan_known: bool, priced: bool) -> None:
+    """Fill in what follows from sums."""
+    figures.readings = sums.readings
+    figures.covered_minutes = sums.covered_s / 60.0
+    for name, _ in _QUANTITIES:
+        quantity: QuantityFigures = getattr(figures, name)
+        weighted: Weighted = getattr(sums, name)
+        extremes: Extremes = getattr(sums, _EXTREMES[name])
+        quantity.lowest, quantity.highest = extremes.lowest, extremes.highest
+        quantity.mean = weighted.mean
+        quantity.day.mean, quantity.night.mean = weighted.day_mean, weighted.night_mean
+    figures.degree_hours_above = sums.above_k_s / 3600.0
+    figures.degree_hours_below = sums.below_k_s / 3600.0
+    figures.minutes_above_warning = sums.warning_s / 60.0
+    figures.intake_mean_c = sums.intake.mean
+    figures.fan.hours = sums.fan_s / 3600.0
+    figures.fan.mean_speed = sums.speed_s / sums.covered_s if sums.covered_s > 0 else None
+    figures.lamp_hours = sums.lamp_s / 3600.0
+    energy = figures.energy
+    energy.lamp_kwh = sums.lamp_j / J_PER_KWH
+    if fan_known:
+        energy.fan_kwh = sums.fan_j / J_PER_KWH
+        energy.always_on_kwh = sums.always_on_j / J_PER_KWH
+        energy.schedule_kwh = sums.schedule_j / J_PER_KWH
+    if priced:
+        energy.lamp_cost = sums.lamp_cost_j / J_PER_KWH
+        if fan_known:
+            energy.fan_cost = sums.fan_cost_j / J_PER_KWH
+            energy.always_on_cost = sums.always_on_cost_j / J_PER_KWH
+            energy.schedule_cost = sums.schedule_cost_j / J_PER_KWH

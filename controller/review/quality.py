@@ -1,0 +1,183 @@
+"""How far the record can be trusted, and the alarms of the period."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from controller.record import EventRow
+from controller.review.gaps import Gap
+from controller.review.source import Source
+
+# A stretch without readings counts as missed readings from half an interval on.
+_MISSED_FROM = 0.5
+_LOOK_BACK_MS = 30 * 86_400_000
+_NAMES = (
+    *("daemon.started", "daemon.stopped", "clock.stepped", "sensor.failed", "sensor.recovered"),
+    *("record.set_aside", "record.failed", "config.reloaded", "config.loaded", "config.rejected"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Something that began and, perhaps, ended: an alarm or a sensor's fault.
+
+    Attributes
+    ----------
+    what : str
+        Its name: of the alarm, or of the sensor.
+    detail : str
+        Priority or fault.
+    start_ms, end_ms : float
+        Cut at the period's ends [Unix ms].
+    stands : bool
+        Whether it had not ended by the end of the period.
+    acknowledged_ms : float or None
+        When a person acknowledged it [Unix ms].
+    """
+
+    what: str
+    detail: str
+    start_ms: float
+    end_ms: float
+    stands: bool = False
+    acknowledged_ms: float | None = None
+
+    @property
+    def minutes(self) -> float:
+        """How long it stood in the period [min]."""
+        return (self.end_ms - self.start_ms) / 60_000.0
+
+
+@dataclass(slots=True)
+class Quality:
+    """What is known about the data itself.
+
+    Attributes
+    ----------
+    gaps : list of Gap
+        Stretches without readings, those still to come left out.
+    minutes_to_come : float
+        What is left of a period that is not over [min].
+    readings_missed : int
+        How many readings would have filled the gaps.
+    failures : dict
+        Failed or refused measurements by sensor.
+    """
+
+    gaps: list[Gap] = field(default_factory=list)
+    minutes_to_come: float = 0.0
+    readings: int = 0
+    readings_missed: int = 0
+    failures: dict[str, int] = field(default_factory=dict)
+    sensor_faults: list[Standing] = field(default_factory=list)
+    starts_ms: list[int] = field(default_factory=list)
+    unclean_starts: int = 0
+    clock_steps: list[tuple[int, float]] = field(default_factory=list)
+    config_changes_ms: list[int] = field(default_factory=list)
+    configs_unreadable: int = 0
+    record_begins_ms: int | None = None
+
+
+def judge(source: Source, gaps: Sequence[Gap], readings: int, now_ms: float) -> Quality:
+    """Gather what is known about the data of the period.
+
+    Parameters
+    ----------
+    source : Source
+        The record.
+    gaps : sequence of Gap
+        Stretches without readings.
+    readings : int
+        How many readings there are.
+    now_ms : float
+        The present [Unix ms]: what lies after it is not missing.
+    """
+    period = source.period
+    interval_ms = 1000.0 * source.terms.present.settings.record.interval_s
+    quality = Quality(readings=readings, configs_unreadable=len(source.terms.unreadable))
+    quality.minutes_to_come = max(0.0, period.end_ms - max(now_ms, period.start_ms)) / 60_000.0
+    for gap in gaps:
+        past = Gap(gap.start_ms, min(gap.end_ms, now_ms))
+        if past.end_ms - past.start_ms >= _MISSED_FROM * interval_ms:
+            quality.gaps.append(past)
+            quality.readings_missed += round((past.end_ms - past.start_ms) / interval_ms)
+    span = source.reader.span()
+    quality.record_begins_ms = span[0] if span else None
+    for sensor, failures in source.rows(
+        "SELECT sensor, sum(failures) FROM sensor_readings "
+        "WHERE at_ms > ? AND at_ms <= ? AND failures > 0 GROUP BY sensor",
+        period.start_ms,
+        period.end_ms,
+    ):
+        quality.failures[str(sensor)] = int(failures)
+    _take_events(source, quality)
+    return quality
+
+
+def _take_events(source: Source, quality: Quality) -> None:
+    period = source.period
+    stopped_cleanly = True
+    faults = []
+    for event in source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES):
+        inside = event.at_ms >= period.start_ms
+        if event.name == "daemon.stopped":
+            stopped_cleanly = True
+        elif event.name == "daemon.started":
+            if inside:
+                quality.starts_ms.append(event.at_ms)
+                quality.unclean_starts += not stopped_cleanly
+            stopped_cleanly = False
+        elif event.name.startswith("sensor."):
+            faults.append(event)
+        elif inside and event.name == "clock.stepped":
+            by_s = event.data.get("by_s")
+            quality.clock_steps.append(
+                (event.at_ms, float(by_s) if isinstance(by_s, int | float) else 0.0)
+            )
+    quality.sensor_faults = _stood(source, faults, "sensor.failed", "sensor.recovered", "sensor")
+    quality.config_changes_ms = [
+        config.at_ms
+        for config in source.reader.configs()[1:]
+        if period.start_ms <= config.at_ms < period.end_ms
+    ]
+
+
+def find_alarms(source: Source) -> list[Standing]:
+    """The alarms that stood in the period."""
+    period = source.period
+    events = list(source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, ["alarm.*"]))
+    return _stood(source, events, "alarm.raised", "alarm.cleared", "alarm")
+
+
+def _stood(
+    source: Source, events: Sequence[EventRow], begins: str, ends: str, key: str
+) -> list[Standing]:
+    """Pair beginnings with endings by the field `key`."""
+    period = source.period
+    open_: dict[str, Standing] = {}
+    found = []
+    for event in events:
+        what = str(event.data.get(key, event.data.get("name", key)))
+        if event.name == begins:
+            detail = event.data.get("fault") or event.data.get("priority") or ""
+            open_.setdefault(what, Standing(what, str(detail), event.at_ms, event.at_ms))
+        elif what in open_ and event.name == ends:
+            found.append(replace(open_.pop(what), end_ms=float(event.at_ms)))
+        elif what in open_ and event.name.endswith(".acknowledged"):
+            open_[what] = replace(open_[what], acknowledged_ms=float(event.at_ms))
+    newest = source.reader.span()
+    until_ms = float(min(period.end_ms, newest[1] if newest else period.end_ms))
+    found += [
+        replace(one, end_ms=max(until_ms, one.start_ms), stands=True) for one in open_.values()
+    ]
+    cut = [
+        replace(
+            one,
+            start_ms=max(one.start_ms, float(period.start_ms)),
+            end_ms=min(one.end_ms, float(period.end_ms)),
+        )
+        for one in found
+        if one.end_ms >= period.start_ms
+    ]
+    return sorted(cut, key=lambda one: one.start_ms)

@@ -1,0 +1,143 @@
+"""The record as a review queries it: one snapshot, with the bands joined to every reading."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from controller.review.period import Period
+from controller.review.terms import Bands, Terms, TermsOfRecord, terms_of_record
+
+if TYPE_CHECKING:
+    from controller.record import RecordReader
+    from controller.settings import Loaded
+
+Row = tuple[Any, ...]
+
+# Whether the lamp counts as lit in an interval: for most of it.
+LIT = "(r.lamp_on_s * 2.0 >= r.interval_s)"
+
+_TERMS_TABLE = """
+CREATE TEMP TABLE terms (
+    id INTEGER PRIMARY KEY,          -- config id * 2 + lit
+    t_low REAL, t_high REAL, h_low REAL, h_high REAL, v_low REAL, v_high REAL,
+    warn_c REAL, fan_w REAL, lamp_w REAL, open_w REAL, shut_w REAL, rise_k REAL
+)
+"""
+_HOURS_TABLE = "CREATE TEMP TABLE spans (id INTEGER PRIMARY KEY, a INTEGER, b INTEGER)"
+
+
+class Source:
+    """An open record and the period under review.
+
+    Use as a context: everything inside is one read transaction, so that a daemon that goes on
+    writing changes nothing half-way through.
+
+    Parameters
+    ----------
+    reader : RecordReader
+        The record; closed with the source.
+    period : Period
+        What is asked for.
+    loaded : Loaded
+        The present config.
+    """
+
+    def __init__(self, reader: RecordReader, period: Period, loaded: Loaded) -> None:
+        self.reader = reader
+        self.period = period
+        self._loaded = loaded
+        self._snapshot = reader.snapshot()
+
+    def __enter__(self) -> Source:
+        self._snapshot.__enter__()
+        start, end = self.period.start_ms, self.period.end_ms
+        longest = self.one(
+            "SELECT max(interval_s) FROM readings WHERE at_ms > ? AND at_ms < ?",
+            start,
+            # An interval that ends after the period may have begun in it; none is over a day.
+            end + 86_400_000,
+        )[0]
+        self.longest_ms = round(1000.0 * (longest or 0.0))
+        used = self.rows(
+            "SELECT DISTINCT config_id FROM readings WHERE at_ms > ? AND at_ms < ?",
+            start,
+            end + self.longest_ms,
+        )
+        self.terms: TermsOfRecord = terms_of_record(
+            [row[0] for row in used],
+            self.reader.configs(),
+            self._loaded.settings,
+            self._loaded.sha256,
+        )
+        self._fill_terms()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._snapshot.__exit__(kind, error, trace)
+        self.reader.close()
+
+    @property
+    def path(self) -> Path:
+        """The record's file."""
+        return self.reader.path
+
+    def rows(self, query: str, *parameters: object) -> Iterator[Row]:
+        """The rows of a query."""
+        return self.reader.sql(query, parameters)
+
+    def one(self, query: str, *parameters: object) -> Row:
+        """The only row of a query."""
+        (row,) = self.reader.sql(query, parameters)
+        return row
+
+    def run(self, statement: str, *parameters: object) -> None:
+        """A statement without rows."""
+        for _ in self.reader.sql(statement, parameters):
+            pass
+
+    def set_spans(self, spans: list[tuple[int, int]]) -> None:
+        """Fill the table `spans` (id from 0 on, a, b) [Unix ms] that queries join with."""
+        self.run("DROP TABLE IF EXISTS temp.spans")
+        self.run(_HOURS_TABLE)
+        self.run(
+            "INSERT INTO spans SELECT key, value ->> 0, value ->> 1 FROM json_each(?)",
+            json.dumps(spans),
+        )
+
+    def _fill_terms(self) -> None:
+        self.run("PRAGMA temp_store = MEMORY")
+        self.run("DROP TABLE IF EXISTS temp.terms")
+        self.run(_TERMS_TABLE)
+        for config_id, terms in self.terms.by_config.items():
+            for lit in (0, 1):
+                self.run(
+                    f"INSERT INTO terms VALUES ({', '.join('?' * 13)})",
+                    config_id * 2 + lit,
+                    *_limits(terms.bands(bool(lit))),
+                    *_powers(terms),
+                )
+
+
+def _limits(bands: Bands) -> tuple[float, ...]:
+    return (*bands.temperature_c, *bands.humidity_pct, *bands.vpd_pa)
+
+
+def _powers(terms: Terms) -> tuple[float | None, ...]:
+    fan_w = terms.fan_w
+    return (
+        terms.settings.targets.heat_warning_c,
+        fan_w,
+        terms.lamp_w,
+        None if fan_w is None else fan_w * terms.scheduled_open,
+        None if fan_w is None else fan_w * terms.scheduled_shut,
+        terms.rise_k,
+    )

@@ -1,0 +1,207 @@
+"""Sums over hours, worked out by the database: one row an hour whatever the record's length."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from controller.review.source import LIT, Source
+
+# `dt` is the part of the reading's interval that lies in the hour from ?1 to ?2. The LIMIT keeps
+# SQLite from folding the inner query into the outer one and working `dt` out again for every sum.
+# One execution an hour: a single query grouped by hour would sort every reading, in memory.
+_HOUR = f"""
+SELECT count(*), total(dt), total(CASE WHEN lit THEN dt END), max(key),
+    total(dt * t), total(CASE WHEN t IS NOT NULL THEN dt END),
+    total(CASE WHEN lit THEN dt * t END),
+    total(CASE WHEN lit AND t IS NOT NULL THEN dt END),
+    total(dt * h), total(CASE WHEN h IS NOT NULL THEN dt END),
+    total(CASE WHEN lit THEN dt * h END),
+    total(CASE WHEN lit AND h IS NOT NULL THEN dt END),
+    total(dt * v), total(CASE WHEN v IS NOT NULL THEN dt END),
+    total(CASE WHEN lit THEN dt * v END),
+    total(CASE WHEN lit AND v IS NOT NULL THEN dt END),
+    min(t_min), max(t_max), min(h_min), max(h_max), min(v), max(v),
+    total(CASE WHEN t > t_high THEN dt * (t - t_high) END),
+    total(CASE WHEN t < t_low THEN dt * (t_low - t) END),
+    total(CASE WHEN t > warn_c THEN dt END),
+    total(dt * fan_speed), total(dt * on_share),
+    total(CASE WHEN on_share > 0 THEN
+        dt * fan_w * fan_speed * fan_speed * fan_speed / (on_share * on_share) END),
+    total(dt * lamp_share), total(dt * lamp_share * lamp_w),
+    total(dt * fan_w), total(CASE WHEN window_open THEN dt * open_w ELSE dt * shut_w END),
+    total(dt * i), total(CASE WHEN i IS NOT NULL THEN dt END)
+FROM (
+    SELECT (min(r.at_ms, ?2) - max(r.at_ms - r.interval_s * 1000.0, ?1)) / 1000.0 AS dt,
+        m.id & 1 AS lit, m.id AS key,
+        r.tent_temperature_c AS t, r.tent_humidity_pct AS h, r.tent_vpd_pa AS v,
+        coalesce(r.tent_temperature_min_c, r.tent_temperature_c) AS t_min,
+        coalesce(r.tent_temperature_max_c, r.tent_temperature_c) AS t_max,
+        coalesce(r.tent_humidity_min_pct, r.tent_humidity_pct) AS h_min,
+        coalesce(r.tent_humidity_max_pct, r.tent_humidity_pct) AS h_max,
+        r.intake_temperature_c AS i,
+        r.fan_speed AS fan_speed, r.fan_on_s / r.interval_s AS on_share,
+        r.lamp_on_s / r.interval_s AS lamp_share, r.window_open AS window_open,
+        m.t_low AS t_low, m.t_high AS t_high, m.warn_c AS warn_c, m.fan_w AS fan_w,
+        m.lamp_w AS lamp_w, m.open_w AS open_w, m.shut_w AS shut_w
+    FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
+    WHERE r.at_ms > ?1 AND r.at_ms < ?2 + ?3 AND r.at_ms - r.interval_s * 1000.0 < ?2
+        AND r.interval_s > 0
+    LIMIT -1 OFFSET 0
+)
+"""
+
+
+@dataclass(slots=True)
+class Weighted:
+    """A sum of value × time and the time it was known [s]; `lit_` for the lamp's hours."""
+
+    sum: float = 0.0
+    known_s: float = 0.0
+    lit_sum: float = 0.0
+    lit_known_s: float = 0.0
+
+    @property
+    def mean(self) -> float | None:
+        """Mean over the time the value was known."""
+        return self.sum / self.known_s if self.known_s > 0 else None
+
+    @property
+    def day_mean(self) -> float | None:
+        """Mean while the lamp was lit."""
+        return self.lit_sum / self.lit_known_s if self.lit_known_s > 0 else None
+
+    @property
+    def night_mean(self) -> float | None:
+        """Mean while the lamp was dark."""
+        dark_s = self.known_s - self.lit_known_s
+        return (self.sum - self.lit_sum) / dark_s if dark_s > 1e-6 else None
+
+    def add(self, other: Weighted) -> None:
+        """Take another stretch in."""
+        self.sum += other.sum
+        self.known_s += other.known_s
+        self.lit_sum += other.lit_sum
+        self.lit_known_s += other.lit_known_s
+
+
+@dataclass(slots=True)
+class Extremes:
+    """The lowest and the highest value, and the index of the hour each fell in."""
+
+    lowest: float | None = None
+    highest: float | None = None
+    lowest_in: int = -1
+    highest_in: int = -1
+
+    def add(self, other: Extremes) -> None:
+        """Take another stretch in."""
+        if other.lowest is not None and (self.lowest is None or other.lowest < self.lowest):
+            self.lowest, self.lowest_in = other.lowest, other.lowest_in
+        if other.highest is not None and (self.highest is None or other.highest > self.highest):
+            self.highest, self.highest_in = other.highest, other.highest_in
+
+
+@dataclass(slots=True)
+class Sums:
+    """What an hour, a day or a whole period adds up to; times [s], energies [J]."""
+
+    readings: int = 0
+    covered_s: float = 0.0
+    lit_s: float = 0.0
+    temperature: Weighted = field(default_factory=Weighted)
+    humidity: Weighted = field(default_factory=Weighted)
+    vpd: Weighted = field(default_factory=Weighted)
+    temperature_c: Extremes = field(default_factory=Extremes)
+    humidity_pct: Extremes = field(default_factory=Extremes)
+    vpd_pa: Extremes = field(default_factory=Extremes)
+    above_k_s: float = 0.0
+    below_k_s: float = 0.0
+    warning_s: float = 0.0
+    speed_s: float = 0.0
+    fan_s: float = 0.0
+    fan_j: float = 0.0
+    lamp_s: float = 0.0
+    lamp_j: float = 0.0
+    always_on_j: float = 0.0
+    schedule_j: float = 0.0
+    intake: Weighted = field(default_factory=Weighted)
+    fan_cost_j: float = 0.0
+    lamp_cost_j: float = 0.0
+    always_on_cost_j: float = 0.0
+    schedule_cost_j: float = 0.0
+
+    def add(self, other: Sums) -> None:
+        """Take another stretch in."""
+        for name in _PLAIN:
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        for name in _NESTED:
+            getattr(self, name).add(getattr(other, name))
+
+
+_NESTED = ("temperature", "humidity", "vpd", "temperature_c", "humidity_pct", "vpd_pa", "intake")
+_PLAIN = tuple(name for name in Sums.__slots__ if name not in _NESTED)
+
+
+class Hour(NamedTuple):
+    """An hour of a local day and its sums."""
+
+    day: int
+    start_ms: int
+    end_ms: int
+    sums: Sums
+
+
+def hour_sums(source: Source) -> list[Hour]:
+    """The sums of every hour of the period that has a reading, in order.
+
+    Costs `cost_j` are energies times the price then in force [J × money per kWh].
+    """
+    prices = {
+        config_id: terms.price_per_kwh or 0.0 for config_id, terms in source.terms.by_config.items()
+    }
+    found = []
+    for index, (day, start_ms, end_ms) in enumerate(source.period.hours()):
+        row = source.one(_HOUR, start_ms, end_ms, source.longest_ms)
+        if row[0]:
+            found.append(Hour(day, start_ms, end_ms, _sums(index, row, prices[row[3] // 2])))
+    return found
+
+
+def total(parts: Iterable[Sums]) -> Sums:
+    """Everything added up."""
+    whole = Sums()
+    for part in parts:
+        whole.add(part)
+    return whole
+
+
+def _sums(hour: int, row: tuple[float, ...], price: float) -> Sums:
+    fan_j, lamp_j, always_j, schedule_j = row[27], row[29], row[30], row[31]
+    return Sums(
+        readings=int(row[0]),
+        covered_s=row[1],
+        lit_s=row[2],
+        temperature=Weighted(*row[4:8]),
+        humidity=Weighted(*row[8:12]),
+        vpd=Weighted(*row[12:16]),
+        temperature_c=Extremes(row[16], row[17], hour, hour),
+        humidity_pct=Extremes(row[18], row[19], hour, hour),
+        vpd_pa=Extremes(row[20], row[21], hour, hour),
+        above_k_s=row[22],
+        below_k_s=row[23],
+        warning_s=row[24],
+        speed_s=row[25],
+        fan_s=row[26],
+        fan_j=fan_j,
+        lamp_s=row[28],
+        lamp_j=lamp_j,
+        always_on_j=always_j,
+        schedule_j=schedule_j,
+        intake=Weighted(row[32], row[33]),
+        fan_cost_j=fan_j * price,
+        lamp_cost_j=lamp_j * price,
+        always_on_cost_j=always_j * price,
+        schedule_cost_j=schedule_j * price,
+    )
