@@ -225,8 +225,9 @@ def json_schema(kind: str) -> dict[str, Any]:
         "pattern": f"^{gap}{_SIGN}{gap}{body}$",
         "maxLength": MAX_LENGTH,
     }
+    noun = KINDS[kind].noun
     schema = {"anyOf": [text, {"const": 0}]} if KINDS[kind].zero_is_plain else text
-    return schema | {"examples": [KINDS[kind].example]}
+    return {"title": noun[0].upper() + noun[1:]} | schema
 
 
 def _any_case(spelling: str) -> str:

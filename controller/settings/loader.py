@@ -5,27 +5,45 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-import yaml
-from pydantic import ValidationError
-
-from controller.settings import Loaded
-from controller.settings.model import Settings
+from controller.settings import Loaded, crosschecks
 from controller.settings.problems import ConfigError, Problem
+from controller.settings.source import MAX_BYTES, Source, decode, read
+from controller.settings.validate import Path as KeyPath
+from controller.settings.validate import validate
 
 
 def load(path: Path) -> Loaded:
-    """Read and check a file."""
-    return load_text(path.read_text(encoding="utf-8"), str(path))
+    """Read and check a file; `controller.settings.load_settings` has the contract."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        problem = Problem(str(path), 0, 0, f"cannot be read: {error.strerror}", "a config file")
+        raise ConfigError((problem,)) from None
+    return load_text(decode(data, str(path)), str(path))
 
 
 def load_text(text: str, name: str) -> Loaded:
-    """Check a text."""
-    data = yaml.load(text, Loader=yaml.BaseLoader)
-    try:
-        settings = Settings.model_validate(data, by_alias=True, by_name=False)
-    except ValidationError as error:
-        problems = tuple(
-            Problem(name, 1, 1, f"{item['loc']}: {item['msg']}") for item in error.errors()
+    """Check a text; `controller.settings.settings_from_text` has the contract."""
+    source = read(text, name)
+    validated = validate(source)
+    errors = [*source.problems]
+    for finding in validated.findings:
+        errors.append(
+            _problem(source, finding.path, finding.message, finding.expected, finding.of_key)
         )
-        raise ConfigError(problems) from None
-    return Loaded(settings, (), text, hashlib.sha256(text.encode()).hexdigest())
+    warnings: list[Problem] = []
+    for objection in crosschecks.check(crosschecks.View(validated, source)):
+        problem = _problem(source, objection.path, objection.message, objection.expected)
+        (warnings if objection.is_warning else errors).append(problem)
+    if errors:
+        raise ConfigError(tuple(sorted(set(errors))), tuple(sorted(set(warnings))))
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    return Loaded(validated.settings, tuple(sorted(set(warnings))), text, digest)
+
+
+def _problem(
+    source: Source, path: KeyPath, message: str, expected: str, of_key: bool = False
+) -> Problem:
+    line, column = source.place(path, of_key=of_key)
+    return Problem(source.name, line, column, message, expected)

@@ -22,9 +22,8 @@ def bare(annotation: Any) -> Any:
     """An annotation without `| None`, `Annotated` and `tuple[..., ...]` around it."""
     while True:
         options = [option for option in get_args(annotation) if option is not type(None)]
-        if len(options) == 1 and type(None) in get_args(annotation):
-            annotation = options[0]
-        elif get_origin(annotation) is tuple and Ellipsis in options:
+        is_optional = len(options) == 1 and type(None) in get_args(annotation)
+        if is_optional or (get_origin(annotation) is tuple and Ellipsis in options):
             annotation = options[0]
         elif hasattr(annotation, "__metadata__"):
             annotation = annotation.__origin__

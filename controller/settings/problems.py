@@ -9,7 +9,17 @@ from controller.errors import UserError
 
 @dataclass(frozen=True, slots=True, order=True)
 class Problem:
-    """One error or warning; lines and columns count from 1."""
+    """One error or warning.
+
+    Attributes
+    ----------
+    file : str
+        The file as it was named.
+    line, column : int
+        Counted from 1; 0 where the file as a whole is meant.
+    message, expected : str
+        What is wrong; what was expected.
+    """
 
     file: str
     line: int
@@ -19,13 +29,23 @@ class Problem:
 
     def __str__(self) -> str:
         """`FILE:LINE:COLUMN: what is wrong; what was expected`."""
+        place = f"{self.file}:{self.line}:{self.column}" if self.line else self.file
         tail = f"; expected {self.expected}" if self.expected else ""
-        return f"{self.file}:{self.line}:{self.column}: {self.message}{tail}"
+        return f"{place}: {self.message}{tail}"
 
 
 class ConfigError(UserError):
-    """A config that cannot be used; names every problem of the file."""
+    """A config that cannot be used.
 
-    def __init__(self, problems: tuple[Problem, ...]) -> None:
+    Parameters
+    ----------
+    problems : tuple of Problem
+        Everything that must be put right, by line.
+    warnings : tuple of Problem
+        What else was noticed.
+    """
+
+    def __init__(self, problems: tuple[Problem, ...], warnings: tuple[Problem, ...] = ()) -> None:
         super().__init__("\n".join(map(str, problems)), status=2)
         self.problems = problems
+        self.warnings = warnings

@@ -66,8 +66,8 @@ class Quantity:
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
-        """A string of the kind's pattern."""
-        return units.json_schema(self.kind)
+        """The kind only; `json_schema` puts the one definition of it in its place."""
+        return {"kind": self.kind, "examples": [self.example]}
 
     def _validate(self, value: object) -> float:
         if isinstance(value, str):

@@ -14,9 +14,9 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from controller.settings import wording
+from controller.settings.lookup import field_at, stand_in
 from controller.settings.model import Settings
 from controller.settings.source import Key, Mapping, Node, Scalar, Sequence, Source
-from controller.settings.lookup import stand_in
 
 Path = tuple[Key, ...]
 
@@ -103,16 +103,16 @@ def _without_echoes(findings: list[Finding]) -> list[Finding]:
     return [finding for finding in findings if not (finding.is_gap and finding.path in meant)]
 
 
-def plain(node: Node) -> Any:
-    """The tree as dicts, lists and texts; keys without a value are left out."""
+def plain(node: Node, path: Path = ()) -> Any:
+    """The tree as dicts, lists and texts; known keys without a value are left out."""
     if isinstance(node, Mapping):
         return {
-            key: plain(value)
+            key: plain(value, (*path, key))
             for key, (_, value) in node.entries.items()
-            if not (isinstance(value, Scalar) and value.text is None)
+            if not (isinstance(value, Scalar) and value.text is None and field_at((*path, key)))
         }
     if isinstance(node, Sequence):
-        return [plain(item) for item in node.items]
+        return [plain(item, path) for item in node.items]
     assert isinstance(node, Scalar)
     return node.text
 

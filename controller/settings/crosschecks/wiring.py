@@ -1,0 +1,156 @@
+"""Pins, drivers and what the pin library and the kernel can do with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from controller import display
+from controller.settings.crosschecks.view import Objection, View
+from controller.settings.validate import Path
+
+# lgpio times software PWM itself and takes 10 kHz at most.
+SOFTWARE_PWM_MAX_HZ = 10_000.0
+# GPIOs that the Pi's PWM hardware can reach on the header.
+HARDWARE_PWM_PINS = (12, 13, 18, 19)
+
+_DHT = ("dht22", "dht11")
+_KERNEL = ("iio", "hwmon")
+
+
+def _pins(view: View) -> list[tuple[Path, int]]:
+    """Every GPIO that is used, with the key that claims it."""
+    settings = view.settings
+    pins: list[tuple[Path, int]] = [(("fan", "pin"), settings.fan.pin)]
+    if settings.fan.tachometer is not None:
+        pins.append((("fan", "tachometer", "pin"), settings.fan.tachometer.pin))
+    if settings.lamp.pin is not None and settings.lamp.switched_by != "own_timer":
+        pins.append((("lamp", "pin"), settings.lamp.pin))
+    for index, sensor in enumerate(settings.sensors):
+        if sensor.pin is not None and sensor.driver in _DHT:
+            pins.append((("sensors", index, "pin"), sensor.pin))
+    return pins
+
+
+def _one_device_a_pin(view: View) -> Iterator[Objection]:
+    """Two devices cannot share a GPIO."""
+    taken: dict[int, Path] = {}
+    pins = [item for item in _pins(view) if view.is_sound(item[0])]
+    for path, pin in sorted(pins, key=lambda item: view.source.place(item[0])):
+        if pin in taken:
+            first = taken[pin]
+            yield Objection(
+                path,
+                f"GPIO {pin} is taken already by `{_dotted(first)}` in line {view.line(first)}",
+                "a pin of its own for each device",
+                (("lamp", "switched_by"),) if "lamp" in (path[0], first[0]) else (),
+            )
+        else:
+            taken[pin] = path
+
+
+def _dotted(path: Path) -> str:
+    return (
+        ".".join(map(str, path)).replace(".0.", "[0].")
+        if "sensors" not in path
+        else (f"sensors[{path[1]}].{path[2]}")
+    )
+
+
+def _frequency(view: View) -> Iterator[Objection]:
+    """A PWM frequency and pin that the drive can give."""
+    fan = view.settings.fan
+    path: Path = ("fan", "frequency")
+    drive: Path = ("fan", "drive")
+    if fan.drive == "pwm" and fan.resolved_frequency_hz > SOFTWARE_PWM_MAX_HZ:
+        yield Objection(
+            path,
+            f"software PWM cannot give {display.frequency(fan.resolved_frequency_hz)}",
+            f"{display.frequency(SOFTWARE_PWM_MAX_HZ)} at most, or `drive: hardware_pwm`",
+            (drive,),
+        )
+    if fan.drive == "hardware_pwm" and fan.pin not in HARDWARE_PWM_PINS:
+        yield Objection(
+            ("fan", "pin"),
+            f"GPIO {fan.pin} has no hardware PWM",
+            "12, 13, 18 or 19, or `drive: pwm`",
+            (drive,),
+        )
+    if fan.drive == "relay" and fan.frequency_hz is not None:
+        yield Objection(
+            path, "a relay has no frequency", "no `frequency`, or `drive: pwm`", (drive,), True
+        )
+    if fan.drive != "relay" and fan.contact == "normally_closed":
+        yield Objection(
+            ("fan", "contact"),
+            "only a relay has contacts, so a dead Pi may leave this fan standing",
+            "`drive: relay`, or a pull resistor that runs the fan and no `contact`",
+            (drive,),
+            is_warning=True,
+        )
+
+
+def _lamp_pin(view: View) -> Iterator[Objection]:
+    """A lamp relay or photocell hangs on a pin, a plug timer on none."""
+    lamp = view.settings.lamp
+    switched_by: Path = ("lamp", "switched_by")
+    pin: Path = ("lamp", "pin")
+    if lamp.switched_by != "own_timer" and lamp.pin is None:
+        what = "the lamp relay" if lamp.switched_by == "relay" else "the photocell"
+        yield Objection(switched_by, f"{what} has no pin", "`lamp.pin`, e.g. 23", (pin,))
+    if lamp.switched_by == "own_timer" and lamp.pin is not None:
+        yield Objection(
+            pin,
+            "a lamp on its own timer uses no pin",
+            "no `pin`, or `switched_by: relay` or `photocell`",
+            (switched_by,),
+            is_warning=True,
+        )
+
+
+def _sensor_address(view: View) -> Iterator[Objection]:
+    """A DHT needs its pin, a kernel sensor its name."""
+    for index, sensor in enumerate(view.settings.sensors):
+        base: Path = ("sensors", index)
+        driver, pin, device = (*base, "driver"), (*base, "pin"), (*base, "device")
+        if sensor.driver in _DHT and sensor.pin is None:
+            yield Objection(
+                driver, f"the {sensor.driver} `{sensor.name}` has no pin", "`pin`, e.g. 4", (pin,)
+            )
+        if sensor.driver in _KERNEL and sensor.device is None:
+            yield Objection(
+                driver,
+                f"the {sensor.driver} sensor `{sensor.name}` has no device",
+                "`device`, the kernel's name of it, e.g. sht4x",
+                (device,),
+            )
+        if sensor.driver not in _DHT and sensor.pin is not None:
+            yield Objection(
+                pin, f"{sensor.driver} uses no pin", "`device` alone", (driver,), is_warning=True
+            )
+        if sensor.driver not in _KERNEL and sensor.device is not None:
+            yield Objection(
+                device, f"{sensor.driver} uses no device", "no `device`", (driver,), is_warning=True
+            )
+
+
+def _sensors_as_a_whole(view: View) -> Iterator[Objection]:
+    """At least one sensor in the tent; every name once."""
+    sensors = view.settings.sensors
+    if all(sensor.role != "tent" for sensor in sensors):
+        yield Objection(
+            ("sensors",),
+            "no sensor measures the tent",
+            "at least one with `role: tent`",
+            tuple(("sensors", index, "role") for index in range(len(sensors))),
+        )
+    first: dict[str, int] = {}
+    for index, sensor in enumerate(sensors):
+        path: Path = ("sensors", index, "name")
+        if view.is_sound(path) and first.setdefault(sensor.name, index) != index:
+            line = view.line(("sensors", first[sensor.name], "name"))
+            yield Objection(
+                path, f"the name `{sensor.name}` is taken already in line {line}", "another name"
+            )
+
+
+RULES = (_one_device_a_pin, _frequency, _lamp_pin, _sensor_address, _sensors_as_a_whole)
