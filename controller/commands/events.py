@@ -80,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
     show = json_line if args.json else line
     pause = threading.Event()
     try:
-        with RecordReader(path) as reader:
+        with RecordReader(path) as reader, reader.snapshot():
             events = select(reader, args, zone, time.time())
             last_id = 0
             for event in events:
@@ -172,7 +172,8 @@ def follow(
             if inode is not None and now != inode:
                 after_id = 0
             inode = now
-            with RecordReader(path) as reader:
+            # One snapshot: or an event recorded between the two look-ups would be skipped.
+            with RecordReader(path) as reader, reader.snapshot():
                 events = list(
                     reader.events(names=names, levels=_levels_from(level), after_id=after_id)
                 )
