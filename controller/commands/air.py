@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.air import AirState, ImpossibleAirError, pressure_at_elevation_pa, state_from
+from controller.commands.arguments import add_record
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
     from controller.charts.content import CropBand, PlottedReading
     from controller.display import Units
-    from controller.record.reader import RecordReader
     from controller.settings import Settings
 
 AIR_HELP = "work out the air from any two of temperature, humidity, dew point, VPD, wet bulb"
@@ -83,6 +83,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     parser.add_argument(
         "--config", metavar="CONFIG", type=Path, help="a tent: its bands, elevation and record"
     )
+    add_record(parser)
     chart = parser.add_argument_group("the chart")
     chart.add_argument(
         "--plot", metavar="FILE", type=Path, help="write a chart: .png, .svg or .pdf"
@@ -110,6 +111,7 @@ class _Asked:
     elevation_m: float
     leaf_offset_k: float | None
     settings: Settings | None
+    record: Path | None
 
 
 def run(args: argparse.Namespace) -> int:
@@ -126,14 +128,14 @@ def run(args: argparse.Namespace) -> int:
     state: AirState | None = None
     if len(asked.given) == 2:
         state = _state(pressure_pa, asked)
-    elif asked.given or asked.settings is None:
+    elif asked.given or asked.settings is None or asked.record is None:
         raise UserError(
             "give exactly two of --temperature, --humidity, --dew-point, --vpd and --wet-bulb "
             f"(got {len(asked.given)}), or --config for the newest reading of a tent",
             status=2,
         )
     elif not args.day:
-        state, name, at = _newest_state(asked.settings, pressure_pa)
+        state, name, at = _newest_state(asked.settings, asked.record, pressure_pa)
     if state is not None:
         _print_state(args, asked, state, name, at)
     if args.plot:
@@ -167,7 +169,12 @@ def _ask(args: argparse.Namespace) -> _Asked:
                 "air; expected from -15 to 15 K",
                 status=2,
             )
-    return _Asked(given, _units(texts, settings), elevation_m, offset_k, settings)
+    record = None
+    if settings is not None:
+        record = args.record or settings.record_path
+    elif args.record is not None:
+        raise UserError("--record needs --config, which says whose record it is", status=2)
+    return _Asked(given, _units(texts, settings), elevation_m, offset_k, settings, record)
 
 
 def _read(text: str, kind: str, option: str) -> float:
@@ -206,20 +213,19 @@ def _state(pressure_pa: float, asked: _Asked) -> AirState:
         raise UserError(str(error), status=2) from error
 
 
-def _newest_state(settings: Settings, pressure_pa: float) -> tuple[AirState, str, str]:
+def _newest_state(settings: Settings, path: Path, pressure_pa: float) -> tuple[AirState, str, str]:
     """The air of the newest reading, what to call it, and its time (RFC 3339)."""
+    from controller.record import RecordReader
     from controller.review.period import Period, local_date
 
-    with _open_record(settings) as record:
+    with RecordReader(path) as record:
         newest = record.latest()
     if newest is None:
-        raise UserError(
-            f"the record {settings.record_path} has no reading yet; give two quantities instead"
-        )
+        raise UserError(f"the record {path} has no reading yet; give two quantities instead")
     t_c, rh_pct = newest.tent_temperature_c, newest.tent_humidity_pct
     if t_c is None or rh_pct is None:
         raise UserError(
-            f"the newest reading in {settings.record_path} has no trusted temperature and "
+            f"the newest reading in {path} has no trusted temperature and "
             "humidity; `lungwort now` says why"
         )
     zone = _zone(settings)
@@ -228,15 +234,9 @@ def _newest_state(settings: Settings, pressure_pa: float) -> tuple[AirState, str
     try:
         state = state_from(pressure_pa, temperature_c=t_c, humidity_pct=rh_pct)
     except ValueError as error:
-        raise UserError(f"the newest reading in {settings.record_path}: {error}") from error
+        raise UserError(f"the newest reading in {path}: {error}") from error
     when = f"{period.local(newest.at_ms):%Y-%m-%d %H:%M}"
     return state, f"{settings.tent.name} at {when}", period.rfc3339(newest.at_ms)
-
-
-def _open_record(settings: Settings) -> RecordReader:
-    from controller.record.reader import RecordReader
-
-    return RecordReader(settings.record_path)
 
 
 def _zone(settings: Settings) -> ZoneInfo:
@@ -303,8 +303,8 @@ def _plot(
     subject = "Air"
     if asked.settings is not None:
         subject = asked.settings.tent.name
-        if args.day:
-            readings, readings_name = _readings(asked.settings, args.day)
+        if args.day and asked.record is not None:
+            readings, readings_name = _readings(asked.settings, asked.record, args.day)
             subject = f"{subject}, {readings_name}"
     kind = "psychrometric chart" if args.chart == "psychrometric" else "VPD chart"
     height = f"{length(asked.elevation_m, asked.units)} elevation"
@@ -326,13 +326,14 @@ def _plot(
         print(f"chart written to {args.plot}")
 
 
-def _readings(settings: Settings, day: str) -> tuple[tuple[PlottedReading, ...], str]:
+def _readings(settings: Settings, path: Path, day: str) -> tuple[tuple[PlottedReading, ...], str]:
     """A local day's trusted readings, and the day's name."""
     from controller.charts.content import PlottedReading
+    from controller.record import RecordReader
     from controller.review.period import Period, date_in_words, local_date, parse_day
 
     zone = _zone(settings)
-    with _open_record(settings) as record:
+    with RecordReader(path) as record:
         span = record.span()
         today = local_date(time.time() * 1000.0, zone)
         newest = local_date(span[1], zone) if span else today
@@ -345,5 +346,5 @@ def _readings(settings: Settings, day: str) -> tuple[tuple[PlottedReading, ...],
             if row.tent_temperature_c is not None and row.tent_humidity_pct is not None
         )
     if not found:
-        raise UserError(f"the record {settings.record_path} has no reading on {date.isoformat()}")
+        raise UserError(f"the record {path} has no reading on {date.isoformat()}")
     return found, date_in_words(date, year=True)
