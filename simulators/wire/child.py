@@ -30,6 +30,7 @@ def answers(script: Sequence[str]) -> Iterator[Sequence[int]]:
         elif step == "hang":
             # As bad as it gets: not even the polite signal ends it.
             signal.signal(signal.SIGTERM, signal.SIG_IGN)
+            print("hanging", file=sys.stderr, flush=True)
             threading.Event().wait()
         elif step == "die":
             print("Traceback: the pulse helper has gone", file=sys.stderr, flush=True)

@@ -1,0 +1,165 @@
+"""The DHT driver and its child process, with the real decoder on a scripted wire."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from controller.sensors.dht import DhtDriver
+from controller.sensors.driver import ErrorKind, SensorError
+
+WORKED_EXAMPLE = "028c015fee"  # 65.2 %RH, 35.1 °C: AM2302 product manual
+
+
+class Watch:
+    """A monotonic clock that the test moves on."""
+
+    def __init__(self) -> None:
+        self.now_s = 0.0
+
+    def __call__(self) -> float:
+        return self.now_s
+
+
+def scripted(*script: str) -> list[str]:
+    return [sys.executable, "-m", "simulators.wire.child", json.dumps(script)]
+
+
+def failure(driver: DhtDriver) -> SensorError:
+    with pytest.raises(SensorError) as caught:
+        driver.read()
+    return caught.value
+
+
+def test_measurements_and_failures_come_through_the_child() -> None:
+    driver = DhtDriver("dht22", 4, command=scripted(WORKED_EXAMPLE, "silence", WORKED_EXAMPLE))
+    try:
+        assert driver.read() == (35.1, 65.2)
+        assert failure(driver).kind is ErrorKind.NO_ANSWER
+        assert driver.read() == (35.1, 65.2)
+    finally:
+        driver.close()
+
+
+def test_what_libraries_print_does_not_get_between_the_replies() -> None:
+    driver = DhtDriver("dht22", 4, command=scripted("chatter", WORKED_EXAMPLE))
+    try:
+        assert failure(driver).kind is ErrorKind.NO_ANSWER
+        assert driver.read() == (35.1, 65.2)
+    finally:
+        driver.close()
+
+
+def test_a_hung_child_is_killed_and_another_started_after_a_pause() -> None:
+    watch = Watch()
+    driver = DhtDriver("dht22", 4, command=scripted("hang"), monotonic_s=watch, read_within_s=0.2)
+    try:
+        assert failure(driver).kind is ErrorKind.HUNG
+        assert "started again in 2 s" in failure(driver).message
+        watch.now_s += 2.5
+        assert failure(driver).kind is ErrorKind.HUNG  # the new child's script begins anew
+        watch.now_s += 2.5
+        assert "started again in 2 s" in failure(driver).message  # of 5 s
+    finally:
+        driver.close()
+
+
+def test_a_dead_child_is_told_with_its_last_words() -> None:
+    watch = Watch()
+    driver = DhtDriver("dht22", 4, command=scripted("die"), monotonic_s=watch)
+    try:
+        error = failure(driver)
+    finally:
+        driver.close()
+    assert error.kind is ErrorKind.CRASHED
+    assert "status 3" in error.message
+    assert "the pulse helper has gone" in error.message
+
+
+def test_the_pause_grows_to_a_minute_and_a_good_read_resets_it() -> None:
+    watch = Watch()
+    driver = DhtDriver("dht22", 4, command=[sys.executable, "-c", ""], monotonic_s=watch)
+    pauses = []
+    for _ in range(7):
+        assert "ended" in failure(driver).message
+        pauses.append(driver._not_before_s - watch.now_s)
+        watch.now_s = driver._not_before_s
+    assert pauses == [2.5, 5.0, 10.0, 20.0, 40.0, 60.0, 60.0]
+    driver._command = [*scripted(WORKED_EXAMPLE, "die"), "dht22", "4"]
+    try:
+        assert driver.read() == (35.1, 65.2)
+        assert "ended" in failure(driver).message
+        assert driver._not_before_s - watch.now_s == 2.5
+    finally:
+        driver.close()
+
+
+def test_a_child_that_says_nonsense_or_cannot_start_is_an_error() -> None:
+    nonsense = DhtDriver("dht22", 4, command=[sys.executable, "-c", "print('hello')"])
+    assert "did not make sense" in failure(nonsense).message
+    absent = DhtDriver("dht22", 4, command=["/nonexistent/python"])
+    assert "cannot be started" in failure(absent).message
+
+
+def test_a_closed_driver_starts_no_child() -> None:
+    driver = DhtDriver("dht22", 4, command=scripted(WORKED_EXAMPLE))
+    driver.read()
+    driver.close()
+    assert "closed" in failure(driver).message
+
+
+def test_the_own_child_says_why_this_machine_cannot_read_a_dht() -> None:
+    driver = DhtDriver("dht22", 4)
+    try:
+        error = failure(driver)
+    finally:
+        driver.close()
+    assert error.kind is ErrorKind.UNSUPPORTED
+
+
+@pytest.mark.parametrize("script", [[WORKED_EXAMPLE], ["hang"]], ids=["idle", "hung"])
+def test_the_child_ends_when_the_parent_is_gone(script: list[str]) -> None:
+    child = subprocess.Popen(
+        [*scripted(*script), "dht22", "4"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
+    )
+    assert child.stdin is not None
+    assert child.stdout is not None
+    assert child.stderr is not None
+    with child.stdin, child.stdout, child.stderr:
+        assert b"ready" in child.stdout.readline()
+        child.stdin.write(b"read\n")
+        child.stdin.flush()
+        busy = child.stderr if script == ["hang"] else child.stdout
+        assert busy.readline()
+        child.stdin.close()
+        assert child.wait(timeout=20) != 0
+    with pytest.raises(ProcessLookupError):
+        os.killpg(child.pid, 0)
+
+
+def test_the_daemon_imports_neither_the_library_nor_blinka() -> None:
+    code = (
+        "import sys, controller.sensors, controller.sensors.opening, controller.sensors.array\n"
+        "controller.sensors.open_sensors, controller.sensors.SensorArray\n"
+        "bad = [m for m in sys.modules if m.split('.')[0] in\n"
+        "       ('adafruit_dht', 'adafruit_blinka', 'board', 'digitalio', 'simulators')]\n"
+        "sys.exit(' '.join(bad) or 0)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+def test_the_child_stays_small() -> None:
+    code = (
+        "import sys, controller.sensors.dht_child\n"
+        "big = ('pydantic', 'controller.decision', 'controller.settings')\n"
+        "sys.exit(' '.join(m for m in sys.modules if m.startswith(big)) or 0)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
