@@ -1,0 +1,417 @@
+"""The daemon's form: the tick goes on whatever the disk does, and nothing kept is lost."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from record_builders import MINUTE_MS, START_MS, StillClock, integrity, names, reading
+
+from controller.record import BackgroundRecord, NewerRecordError, RecordReader, RecordWriter
+from controller.record.background import HANGS_AFTER_S
+
+NEVER_AGAIN_BY_ITSELF = (3600.0,)  # so that only `flush` makes it try again
+
+
+class Disk:
+    """A disk that can be broken, and the log that was written meanwhile."""
+
+    def __init__(self) -> None:
+        self.error: Exception | None = None
+        # Called before each attempt to open or to write.
+        self.before_write: Callable[[], object] = lambda: None
+        self.commits = 0
+        self.lines: list[tuple[str, str]] = []
+
+    def open(self, path: Path) -> RecordWriter:
+        self.before_write()
+        if self.error is not None:
+            raise self.error
+        writer = RecordWriter(path, durable=False)
+        together = writer.together
+
+        def breakable():  # type: ignore[no-untyped-def]
+            self.before_write()
+            if self.error is not None:
+                raise self.error
+            if not writer._db.in_transaction:
+                self.commits += 1
+            return together()
+
+        writer.together = breakable  # type: ignore[method-assign]
+        return writer
+
+    def emit(self, at_ms: int, name: str, level: str, data: dict[str, object]) -> None:
+        self.lines.append((name, level))
+
+    @property
+    def logged(self) -> list[str]:
+        return [name for name, _ in self.lines]
+
+
+@pytest.fixture
+def disk() -> Disk:
+    return Disk()
+
+
+@pytest.fixture
+def clock() -> StillClock:
+    return StillClock()
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "tent.sqlite3"
+
+
+def start(path: Path, disk: Disk, clock: StillClock, **how: object) -> BackgroundRecord:
+    return BackgroundRecord(
+        path,
+        clock=clock,
+        emit=disk.emit,
+        open_writer=disk.open,
+        backoff_s=NEVER_AGAIN_BY_ITSELF,
+        **how,  # type: ignore[arg-type]
+    )
+
+
+DISK_FULL = sqlite3.OperationalError("database or disk is full")
+
+
+def test_all_that_was_handed_over_is_in_the_record_after_closing(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    record.config(START_MS, "tent: {}", "aa")
+    for n in range(100):
+        record.event(START_MS + n, "fan.changed", speed=n / 100)
+        record.reading(reading(n))
+    record.save_state("now", START_MS, {"speed": 0.5})
+    assert record.close()
+    with RecordReader(path) as reader:
+        assert [e.data["speed"] for e in reader.events()] == [n / 100 for n in range(100)]
+        assert {r.config_id for r in reader.readings()} == {1}
+        state = reader.state("now")
+    assert state is not None
+    assert state.value == {"speed": 0.5}
+
+
+def test_an_event_is_logged_only_once_it_is_durable(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    seen: list[list[str]] = []
+    record = start(path, disk, clock)
+    disk.emit = lambda *line: seen.append(names(path))  # type: ignore[method-assign]
+    record._emit = disk.emit
+    record.event(START_MS, "daemon.started")
+    assert record.flush()
+    record.close()
+    assert seen == [["daemon.started"]]
+
+
+def test_what_is_recorded_together_is_one_commit(path: Path, disk: Disk, clock: StillClock) -> None:
+    record = start(path, disk, clock)
+    record.flush()
+    before = disk.commits
+    with record.together():
+        for n in range(5):
+            record.event(START_MS, f"test.{n}")
+        record.reading(reading())
+        record.save_state("now", START_MS, 1)
+    assert record.flush()
+    assert disk.commits == before + 1
+    record.close()
+
+
+def test_a_full_disk_stops_nothing_and_all_is_written_once_there_is_room(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    record.config(START_MS, "tent: {}", "aa")
+    record.flush()
+    disk.error = DISK_FULL
+    for n in range(10):
+        record.event(START_MS + n, "fan.changed", n=n)
+        record.reading(reading(n))
+    record.save_state("now", START_MS, "late")
+    assert not record.flush()
+    assert not record.flush()
+    assert record.trouble == "database or disk is full"
+    # The log doesn't wait for the disk, and the trouble is told once.
+    assert disk.logged == ["fan.changed"] * 10 + ["record.failed"]
+
+    disk.error = None
+    clock.now_s = 60.0
+    assert record.flush()
+    record.flush()
+    assert record.trouble is None
+    assert record.close()
+    assert names(path) == ["fan.changed"] * 10 + ["record.failed", "record.recovered"]
+    assert disk.logged == names(path)
+    with RecordReader(path) as reader:
+        assert [e.data["n"] for e in reader.events(names=["fan.*"])] == list(range(10))
+        assert [e.at_ms - START_MS for e in reader.events(names=["record.*"])] == [0, 60_000]
+        assert len(list(reader.readings())) == 10
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        sqlite3.OperationalError("attempt to write a readonly database"),
+        sqlite3.OperationalError("database is locked"),
+        sqlite3.OperationalError("disk I/O error"),
+        OSError(5, "Input/output error"),
+        MemoryError(),
+    ],
+    ids=str,
+)
+def test_a_disk_that_fails_at_the_start_is_waited_for(
+    path: Path, disk: Disk, clock: StillClock, error: Exception
+) -> None:
+    if isinstance(error, MemoryError):
+        disk.before_write = lambda: (_ for _ in ()).throw(error) if disk.error else None
+    else:
+        disk.error = error
+    record = start(path, disk, clock)
+    disk.error = error
+    record.config(START_MS, "tent: {}", "aa")
+    record.event(START_MS, "daemon.started")
+    assert not record.flush()
+    assert record.trouble is not None
+    assert record.load_state("now") is None
+    disk.error = None
+    assert record.flush()
+    record.close()
+    assert "daemon.started" in names(path)
+
+
+def test_it_tries_again_by_itself(path: Path, disk: Disk, clock: StillClock) -> None:
+    attempts = threading.Semaphore(0)
+    disk.before_write = attempts.release
+    record = BackgroundRecord(
+        path, clock=clock, emit=disk.emit, open_writer=disk.open, backoff_s=(0.001,)
+    )
+    record.flush()
+    disk.error = DISK_FULL
+    record.event(START_MS, "fan.changed")
+    for _ in range(2):
+        assert attempts.acquire(timeout=10)
+    disk.error = None
+    assert attempts.acquire(timeout=10)
+    assert record.flush()
+    record.close()
+    assert names(path)[0] == "fan.changed"
+
+
+def test_only_the_newest_are_held_and_the_lost_are_counted(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock, keep_items=10)
+    record.flush()
+    disk.error = DISK_FULL
+    record.config(START_MS, "tent: {}", "aa")
+    record.event(START_MS, "test.first")
+    record.flush()
+    for n in range(25):
+        record.event(START_MS, f"test.{n}")
+    disk.error = None
+    record.flush()
+    record.close()
+    with RecordReader(path) as reader:
+        events = list(reader.events())
+    assert [e.name for e in events[:-1]] == [f"test.{n}" for n in range(15, 25)]
+    # 25 + the first + record.failed, of which ten were kept.
+    assert (events[-1].name, events[-1].data, events[-1].level) == (
+        "record.recovered", {"lost": 17}, "warning",
+    )  # fmt: skip
+
+
+def test_handing_over_never_waits_for_the_disk(path: Path, disk: Disk, clock: StillClock) -> None:
+    record = start(path, disk, clock)
+    record.flush()
+    entered, release = threading.Event(), threading.Event()
+
+    def hang() -> None:
+        entered.set()
+        assert release.wait(30)
+
+    disk.before_write = hang
+    record.event(START_MS, "test.hangs")
+    assert entered.wait(10)
+    # The writing thread is inside the disk now; were the tick to wait for it, this would hang.
+    for n in range(1000):
+        record.event(START_MS, f"test.{n}")
+        record.reading(reading(n))
+        record.save_state("now", START_MS, n)
+    assert record.load_state("now") == 999
+    assert record.trouble is None
+    clock.now_s = HANGS_AFTER_S + 1
+    assert record.trouble == "the disk has not answered for 61 s"
+    assert not record.close(timeout_s=0.01)  # and stopping doesn't wait for ever
+    release.set()
+    record._thread.join(10)
+    assert len(names(path)) == 1001
+
+
+def test_a_damaged_record_is_set_aside_and_a_new_one_begun(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    record.config(START_MS, "tent: {}", "aa")
+    record.save_state("memory", START_MS, {"hold": 1})
+    for n in range(500):
+        record.reading(reading(n))
+    record.close()
+    content = bytearray(path.read_bytes())
+    content[100:] = b"\xa5" * (len(content) - 100)
+    path.write_bytes(content)
+
+    record = start(path, disk, clock)
+    record.config(START_MS + 1, "tent: {}", "aa")
+    record.save_state("memory", START_MS, {"hold": 2})
+    record.event(START_MS, "daemon.started")
+    record.reading(reading(1000))
+    record.flush()
+    assert record.flush()
+    assert record.trouble is None
+    record.close()
+    aside = path.with_name("tent.sqlite3.corrupt-20130718T000000Z")
+    assert aside.read_bytes() == bytes(content)
+    assert integrity(path) == "ok"
+    assert set(names(path)) == {
+        "record.failed", "record.set_aside", "daemon.started", "record.recovered",
+    }  # fmt: skip
+    with RecordReader(path) as reader:
+        latest = reader.latest()
+    assert latest is not None
+    assert latest.config_id == 1
+
+
+def test_damage_found_while_running_keeps_config_and_state_for_the_new_record(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    record.config(START_MS, "tent: {}", "aa")
+    record.save_state("memory", START_MS, {"hold": 2})
+    record.flush()
+    damage = sqlite3.DatabaseError("database disk image is malformed")
+    damage.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+    strikes = [damage]
+
+    def strike() -> None:
+        if strikes:
+            raise strikes.pop()
+
+    disk.before_write = strike
+    record.event(START_MS, "fan.changed")
+    record.flush()
+    assert record.flush()
+    record.close()
+    assert len(list(path.parent.glob("*.corrupt-*Z"))) == 1
+    assert set(names(path)) == {
+        "fan.changed", "record.failed", "record.set_aside", "record.recovered",
+    }  # fmt: skip
+    with RecordReader(path) as reader:
+        assert [c.sha256 for c in reader.configs()] == ["aa"]
+        state = reader.state("memory")
+    assert state is not None
+    assert (state.at_ms, state.value) == (START_MS, {"hold": 2})
+
+
+def test_a_record_deleted_under_the_daemon_is_begun_anew(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    record.config(START_MS, "tent: {}", "aa")
+    record.event(START_MS, "test.before")
+    record.flush()
+    for part in path.parent.glob("tent.sqlite3*"):
+        part.unlink()
+    record.event(START_MS, "test.after")
+    assert record.flush()
+    record.close()
+    assert names(path) == ["test.after"]
+    with RecordReader(path) as reader:
+        assert len(reader.configs()) == 1
+
+
+def test_a_row_that_can_never_be_written_does_not_hold_up_the_others(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    circular: list[object] = []
+    circular.append(circular)
+    with record.together():
+        record.event(START_MS, "test.before")
+        record.reading(reading(fan_speed=None))
+        record.event(START_MS, "test.circular", what=circular)
+        record.event(START_MS, "test.after")
+    assert record.flush()
+    assert record.trouble is None
+    record.close()
+    assert names(path) == ["test.before", "test.after"]
+    assert disk.logged.count("record.refused") == 2
+
+
+def test_a_log_that_fails_does_not_stop_the_record(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    def broken(*line: object) -> None:
+        raise BrokenPipeError
+
+    record = BackgroundRecord(path, clock=clock, emit=broken)
+    record.event(START_MS, "test.one")
+    assert record.flush()
+    record.event(START_MS, "test.two")
+    assert record.close()
+    assert names(path) == ["test.one", "test.two"]
+
+
+def test_a_newer_record_is_for_a_person_to_settle(path: Path) -> None:
+    RecordWriter(path).close()
+    with sqlite3.connect(path) as db:
+        db.execute("PRAGMA user_version = 99")
+    db.close()
+    with pytest.raises(NewerRecordError):
+        BackgroundRecord(path)
+
+
+def test_pruning_is_done_and_told_by_the_writing_thread(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    for n in range(10):
+        record.reading(reading(n))
+    record.flush()
+    record.prune(START_MS + 100, START_MS + 4 * MINUTE_MS)
+    assert record.flush()
+    record.close()
+    with RecordReader(path) as reader:
+        assert reader.span() == (START_MS + 4 * MINUTE_MS, START_MS + 9 * MINUTE_MS)
+        (event,) = reader.events()
+    assert event.name == "record.pruned"
+    assert event.data["readings"] == 4
+
+
+def test_a_restart_picks_up_what_was_saved(path: Path, disk: Disk, clock: StillClock) -> None:
+    record = start(path, disk, clock)
+    record.save_state("memory", START_MS, {"on_since": 5})
+    record.close()
+    record = start(path, disk, clock)
+    assert record.load_state("memory") == {"on_since": 5}
+    record.close()
+
+
+def test_a_backup_taken_while_writing_holds_all_that_was_flushed(
+    path: Path, disk: Disk, clock: StillClock, tmp_path: Path
+) -> None:
+    record = start(path, disk, clock)
+    for n in range(200):
+        record.event(START_MS, f"test.{n}")
+    assert record.backup(tmp_path / "copy.sqlite3") > 0
+    record.event(START_MS, "test.later")
+    record.close()
+    assert names(tmp_path / "copy.sqlite3") == [f"test.{n}" for n in range(200)]
