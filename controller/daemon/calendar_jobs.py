@@ -1,4 +1,9 @@
-"""The calendar jobs of a tent: the day's summary, retention and backup."""
+"""The calendar jobs of a tent: the day's summary, retention and backup.
+
+Each comes every hour and first asks the record whether its work is done: so a job missed for a
+power cut is made up for, and one that comes twice does nothing. It also steps around a flaw of
+cron triggers (APScheduler 3.11), which leave out the day after the clocks go forward.
+"""
 
 from __future__ import annotations
 
@@ -16,6 +21,8 @@ if TYPE_CHECKING:
     from controller.record import Record
     from controller.settings import Settings
 
+_WEEK_S = 7 * 86400.0
+
 Current = Callable[[], "Settings"]
 
 
@@ -30,13 +37,9 @@ def calendar_jobs(settings: Current, record: Record) -> list[Job]:
         What the jobs work on.
     """
     return [
-        Job("summary", {"hour": 0, "minute": 5}, partial(_summarise, settings, record)),
-        Job("retention", {"hour": 4, "minute": 10}, partial(_prune, settings, record)),
-        Job(
-            "backup",
-            {"day_of_week": "sun", "hour": 4, "minute": 30},
-            partial(_back_up, settings, record),
-        ),
+        Job("summary", {"minute": 5}, partial(_summarise, settings, record)),
+        Job("retention", {"minute": 20}, partial(_prune, settings, record)),
+        Job("backup", {"minute": 35}, partial(_back_up, settings, record)),
     ]
 
 
@@ -67,9 +70,12 @@ def _prune(settings: Current, record: Record, wall_s: float) -> None:
 
 
 def _back_up(settings: Current, record: Record, wall_s: float) -> None:
-    """Copy the record to where the config wants a copy."""
+    """Copy the record to where the config wants a copy, a week after the last one."""
     target = settings().backup_path
-    if target is None:
+    saved = record.load_state("backed_up")
+    last_s = saved.get("at_s", 0.0) if isinstance(saved, dict) else 0.0
+    # A clock set back past the last copy makes one at once, which does no harm.
+    if target is None or 0.0 <= wall_s - last_s < _WEEK_S:
         return
     at_ms = round(wall_s * 1000)
     try:
@@ -77,4 +83,6 @@ def _back_up(settings: Current, record: Record, wall_s: float) -> None:
     except UserError as error:
         record.event(at_ms, "job.failed", "warning", job="backup", error=error.message)
         return
-    record.event(at_ms, "backup.written", "info", path=str(target), size_bytes=size)
+    with record.together():
+        record.event(at_ms, "backup.written", "info", path=str(target), size_bytes=size)
+        record.save_state("backed_up", at_ms, {"at_s": wall_s})

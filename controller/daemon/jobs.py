@@ -26,8 +26,8 @@ class Job(NamedTuple):
     name : str
         Unique among the jobs.
     fields : dict
-        Of a cron trigger, in local time. Keep away from 01:00-03:59, the hours that clock changes
-        skip or repeat.
+        Of a cron trigger. Better hourly with a look at what is done than daily: cron triggers
+        leave out or repeat days at clock changes.
     work : callable
         What to do; whatever it raises is recorded as ``job.failed``.
     """
@@ -109,11 +109,12 @@ class SteppedCalendar:
         """Run what is due by now."""
         if wall_s < self._next_s:
             return
-        now = dt.datetime.fromtimestamp(wall_s, self._zone)
+        now, later = (dt.datetime.fromtimestamp(s, self._zone) for s in (wall_s, wall_s + 1.0))
         for name, (job, trigger, due) in self._due.items():
             if due is not None and due <= now:
                 job.work(wall_s)
-                after = trigger.get_next_fire_time(due, now + dt.timedelta(seconds=1))
+                # However many times were missed, the job has now run once for all of them.
+                after = trigger.get_next_fire_time(None, later)
                 self._due[name] = (job, trigger, after)
         self._next_s = self._earliest()
 

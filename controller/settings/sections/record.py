@@ -41,6 +41,6 @@ class Record(Section):
     )
     backup_to: RecordPath | None = Field(
         None,
-        description="Where a copy of the record is put every Sunday, best on another disk; "
+        description="Where a copy of the record is put once a week, best on another disk; "
         "a relative path lies in the state directory. Default: none.",
     )

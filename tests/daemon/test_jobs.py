@@ -1,0 +1,212 @@
+"""The calendar: jobs come once a day, also over clock changes and steps."""
+
+from __future__ import annotations
+
+import datetime as dt
+import signal
+import threading
+from pathlib import Path
+from unittest.mock import patch
+from zoneinfo import ZoneInfo
+
+import pytest
+from daemon_builders import CONFIG, Bench, utc_s
+
+from controller.daemon.calendar_jobs import calendar_jobs
+from controller.daemon.fan_watch import FanFault, FanWatch, step_fan_watch
+from controller.daemon.jobs import Job, SteppedCalendar, ThreadedCalendar
+from controller.daemon.signals import signals_to
+from controller.daemon.wall import WallWatch
+from controller.record import InlineRecord, ReadingRow, RecordReader
+from controller.settings import Settings, settings_from_text
+
+ROME = ZoneInfo("Europe/Rome")
+
+
+@pytest.mark.parametrize("start", ["2025-03-29 12:00", "2025-10-25 12:00", "2025-06-01 12:00"])
+def test_every_day_is_summarised_once_over_clock_changes(start: str) -> None:
+    bench = Bench(start)
+    settings = bench.loaded.settings
+    summarised: list[str] = []
+
+    def summarise(_: Settings, date: dt.date) -> dict[str, object]:
+        summarised.append(date.isoformat())
+        return {}
+
+    at_s = utc_s(start)
+    with patch("controller.daemon.calendar_jobs.summarise_day", summarise):
+        calendar = SteppedCalendar(calendar_jobs(lambda: settings, bench.record), ROME, at_s)
+        for _ in range(5 * 24 * 60):
+            at_s += 60.0
+            calendar.step(at_s)
+    first = dt.date.fromisoformat(start[:10]) - dt.timedelta(days=1)
+    assert summarised == [(first + dt.timedelta(days=i)).isoformat() for i in range(6)]
+
+
+def test_a_late_calendar_runs_a_job_once_and_not_once_a_day_missed() -> None:
+    ran: list[float] = []
+    calendar = SteppedCalendar(
+        [Job("j", {"minute": 5}, ran.append)], ROME, utc_s("2025-06-01 12:00")
+    )
+    calendar.step(utc_s("2025-06-20 12:00"))
+    assert len(ran) == 1
+    calendar.step(utc_s("2025-06-20 12:01"))
+    assert len(ran) == 1
+
+
+def test_the_scheduler_runs_a_job_and_can_be_armed_anew() -> None:
+    ran = threading.Event()
+    job = Job("j", {"second": "*"}, lambda wall_s: ran.set())
+    calendar = ThreadedCalendar([job], ROME, lambda: 0.0)
+    try:
+        assert ran.wait(10.0)
+        ran.clear()
+        calendar.rearm()
+        assert ran.wait(10.0)
+    finally:
+        calendar.close()
+
+
+def make_record(path: Path, days: int) -> tuple[Settings, InlineRecord]:
+    settings = settings_from_text(CONFIG + f"record: {{path: {path}, keep: 2 days}}\n").settings
+    record = InlineRecord(path)
+    start_ms = round(utc_s("2025-06-01 22:00") * 1000)  # local midnight in Rome
+    for minute in range(1, days * 1440 + 1):
+        hot = minute % 1440 < 60
+        record.reading(
+            ReadingRow(
+                at_ms=start_ms + minute * 60_000,
+                interval_s=60.0,
+                tent_temperature_c=30.0 if hot else 22.0,
+                tent_temperature_min_c=21.0,
+                tent_temperature_max_c=30.5 if hot else 22.5,
+                tent_humidity_pct=55.0,
+                tent_humidity_min_pct=50.0,
+                tent_humidity_max_pct=60.0,
+                fan_speed=0.5,
+                fan_on_s=30.0,
+                lamp_on=False,
+                lamp_on_s=0.0,
+                window_open=True,
+                rule="schedule",
+                withheld=minute % 1440 < 30,
+            )
+        )
+    return settings, record
+
+
+def test_the_days_summary_sums_up_yesterday_once(tmp_path: Path) -> None:
+    settings, record = make_record(tmp_path / "r.sqlite3", days=2)
+    summary = next(j for j in calendar_jobs(lambda: settings, record) if j.name == "summary")
+    just_after_midnight_s = utc_s("2025-06-03 22:05")
+    summary.work(just_after_midnight_s)
+    summary.work(just_after_midnight_s + 60.0)
+    record.flush()
+    with RecordReader(tmp_path / "r.sqlite3") as reader:
+        events = [e for e in reader.events() if e.name == "day.summarised"]
+    record.close()
+    assert [e.data for e in events] == [
+        {
+            "date": "2025-06-03",
+            "readings": 1440,
+            "temperature_lowest_c": 21.0,
+            "temperature_mean_c": 22.33,
+            "temperature_highest_c": 30.5,
+            "humidity_lowest_pct": 50.0,
+            "humidity_highest_pct": 60.0,
+            "too_hot_minutes": 60.0,
+            "fan_hours": 12.0,
+            "withheld_minutes": 30.0,
+        }
+    ]
+
+
+def test_retention_deletes_what_is_older_than_the_config_keeps(tmp_path: Path) -> None:
+    settings, record = make_record(tmp_path / "r.sqlite3", days=3)
+    retention = next(j for j in calendar_jobs(lambda: settings, record) if j.name == "retention")
+    retention.work(utc_s("2025-06-04 22:00"))
+    record.flush()
+    with RecordReader(tmp_path / "r.sqlite3") as reader:
+        span = reader.span()
+        assert [e.name for e in reader.events()] == ["record.pruned"]
+    record.close()
+    assert span is not None
+    assert span[0] == round(utc_s("2025-06-02 22:00") * 1000)
+
+
+def test_a_backup_goes_where_the_config_says_and_a_failed_one_is_told(tmp_path: Path) -> None:
+    settings, record = make_record(tmp_path / "r.sqlite3", days=1)
+    target = tmp_path / "copy.sqlite3"
+    wanted = settings.model_copy(
+        update={"record": settings.record.model_copy(update={"backup_to": target})}
+    )
+    backup = next(j for j in calendar_jobs(lambda: wanted, record) if j.name == "backup")
+    backup.work(utc_s("2025-06-08 02:30"))
+    backup.work(utc_s("2025-06-14 02:30"))
+    with RecordReader(target) as copy:
+        assert copy.span() is not None
+    nowhere = settings.model_copy(
+        update={"record": settings.record.model_copy(update={"backup_to": tmp_path / "no" / "x"})}
+    )
+    backup = next(j for j in calendar_jobs(lambda: nowhere, record) if j.name == "backup")
+    backup.work(utc_s("2025-06-15 02:30"))
+    record.close()
+    with RecordReader(tmp_path / "r.sqlite3") as reader:
+        assert [e.name for e in reader.events()] == ["backup.written", "job.failed"]
+
+
+def test_a_signal_reaches_its_action_in_a_thread() -> None:
+    seen: list[str] = []
+    came = threading.Event()
+
+    def act() -> None:
+        seen.append(threading.current_thread().name)
+        came.set()
+
+    before = signal.getsignal(signal.SIGUSR1)
+    with signals_to({signal.SIGUSR1: act}):
+        signal.raise_signal(signal.SIGUSR1)
+        assert came.wait(10.0)
+    assert seen == ["signals"]
+    assert signal.getsignal(signal.SIGUSR1) == before
+
+
+def test_a_slewed_clock_is_no_step_and_a_set_one_is() -> None:
+    watch = WallWatch()
+    assert watch.look(0.0, 1000.0).stepped_by_s == 0.0
+    assert watch.look(10.0, 1011.0).stepped_by_s == 0.0
+    assert watch.look(20.0, 1025.0).stepped_by_s == pytest.approx(4.0)
+
+
+def test_a_clock_behind_the_record_is_guessed_forward_until_it_is_right() -> None:
+    watch = WallWatch(not_before_s=5000.0)
+    first = watch.look(100.0, 10.0)
+    assert (first.wall_s, first.is_trusted) == (5000.0, False)
+    later = watch.look(160.0, 70.0)
+    assert (later.wall_s, later.is_trusted) == (5060.0, False)
+    right = watch.look(170.0, 6000.0)
+    assert (right.wall_s, right.is_trusted) == (6000.0, True)
+    # A step back after it was right is somebody's doing.
+    assert watch.look(180.0, 4000.0).is_trusted
+
+
+def test_a_fan_gets_time_to_spin_up_and_to_coast_down() -> None:
+    watch = step_fan_watch(FanWatch(), 1.0, 0.0, 0.0)
+    assert step_fan_watch(watch, 1.0, 0.0, 19.0).fault is None
+    assert step_fan_watch(watch, 1.0, 0.0, 20.0).fault is FanFault.NOT_TURNING
+    running = step_fan_watch(watch, 1.0, 1500.0, 10.0)
+    assert running.since_s is None
+    coasting = step_fan_watch(running, 0.0, 1400.0, 30.0)
+    assert step_fan_watch(coasting, 0.0, 300.0, 80.0).fault is None
+    assert step_fan_watch(coasting, 0.0, 300.0, 90.0).fault is FanFault.TURNING_WHEN_OFF
+
+
+def test_a_fan_without_a_tachometer_is_believed() -> None:
+    watch = FanWatch()
+    assert step_fan_watch(watch, 1.0, None, 1e6) is watch
+
+
+def test_the_stepped_calendar_drives_the_daily_summary_of_a_bench(tmp_path: Path) -> None:
+    bench = Bench()
+    jobs = calendar_jobs(lambda: bench.loaded.settings, bench.record)
+    assert [job.name for job in jobs] == ["summary", "retention", "backup"]

@@ -1,0 +1,236 @@
+"""The loop around the tick: beat, stop, reload, requests, faults of our own."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from daemon_builders import CONFIG, Bench
+
+from controller.daemon.control_socket import Request
+from controller.daemon.jobs import SteppedCalendar
+from controller.daemon.loop import End, Loop
+from controller.daemon.notify import Notifier
+from controller.settings import ConfigError, Loaded, Problem, settings_from_text
+
+
+class Heard(Notifier):
+    """A notifier that keeps what systemd would hear."""
+
+    def __init__(self) -> None:
+        super().__init__({})
+        self.messages: list[str] = []
+
+    def _send(self, message: str) -> None:
+        self.messages.append(message)
+
+
+class FakeControl:
+    """Hands over one batch of requests."""
+
+    def __init__(self, *bodies: dict[str, Any]) -> None:
+        self.waiting = [Request(body) for body in bodies]
+        self.sent = list(self.waiting)
+
+    def requests(self) -> list[Request]:
+        waiting, self.waiting = self.waiting, []
+        return waiting
+
+
+class FakeWatch:
+    """Gives one outcome."""
+
+    def __init__(self, outcome: Loaded | ConfigError) -> None:
+        self.outcome: Loaded | ConfigError | None = outcome
+        self.asked = False
+
+    def ask(self) -> None:
+        self.asked = True
+
+    def look(self) -> Loaded | ConfigError | None:
+        outcome, self.outcome = self.outcome, None
+        return outcome
+
+
+def make_loop(bench: Bench, for_s: float = 60.0, **changes: Any) -> tuple[Loop, Heard]:
+    heard = Heard()
+    wake = threading.Event()
+    start_s = bench.clock.wall_s()
+    loop = Loop(
+        bench.controller,
+        bench.record,
+        bench.clock,
+        notifier=heard,
+        calendar=SteppedCalendar([], bench.controller.timetable.zone, start_s),
+        wake=wake,
+        until_s=start_s + for_s,
+        **changes,
+    )
+    return loop, heard
+
+
+def test_the_loop_ticks_every_period_and_says_so() -> None:
+    bench = Bench()
+    loop, heard = make_loop(bench, for_s=60.0)
+    assert loop.run() is End.FINISHED
+    assert loop.ticks == len(bench.fan.applied) == 31
+    assert heard.messages[0] == "READY=1"
+    assert sum(m.startswith("WATCHDOG=1") for m in heard.messages) == 31
+    assert "STATUS=fan at 100 %, schedule" in heard.messages[1]
+
+
+def test_a_tick_that_fails_does_not_feed_the_watchdog_and_the_next_one_may_work() -> None:
+    bench = Bench()
+    loop, heard = make_loop(bench, for_s=20.0)
+    poll = bench.sensors.poll
+    calls = iter([True, False, False])
+
+    def fail_twice(now_s: float, lit: bool | None = None) -> None:
+        if not next(calls, True):
+            raise RuntimeError("a fault of ours")
+        poll(now_s, lit)
+
+    bench.sensors.poll = fail_twice  # type: ignore[method-assign]
+    assert loop.run() is End.FINISHED
+    assert bench.names().count("tick.failed") == 2
+    assert loop.ticks == sum(m.startswith("WATCHDOG=1") for m in heard.messages) == 9
+
+
+def test_a_daemon_whose_every_tick_fails_gives_up_for_a_fresh_process() -> None:
+    bench = Bench()
+    loop, heard = make_loop(bench, for_s=600.0)
+
+    def fail(now_s: float, lit: bool | None = None) -> None:
+        raise RuntimeError("a fault of ours")
+
+    bench.sensors.poll = fail  # type: ignore[method-assign]
+    assert loop.run() is End.FAILED
+    assert heard.messages == []
+
+
+def test_stop_ends_the_loop() -> None:
+    bench = Bench()
+    loop, _ = make_loop(bench, for_s=1e9)
+    tick = bench.controller.tick
+    count = iter(range(100))
+
+    def stop_later() -> Any:
+        if next(count) == 9:
+            loop.stop()
+        return tick()
+
+    bench.controller.tick = stop_later  # type: ignore[method-assign]
+    assert loop.run() is End.STOPPED
+    assert loop.ticks == 10
+
+
+def test_a_good_edit_is_in_force_and_a_bad_one_is_reported_with_its_line() -> None:
+    bench = Bench()
+    good = settings_from_text(CONFIG.replace("lead: 15 min", "lead: 40 min"))
+    loop, _ = make_loop(bench, config_watch=FakeWatch(good))
+    loop.run()
+    assert bench.controller.loaded is good
+    assert "config.reloaded" in bench.names()
+
+    bench = Bench()
+    bad = ConfigError((Problem("tent.yaml", 7, 18, "'soon' is no duration", "such as 15 min"),))
+    loop, _ = make_loop(bench, config_watch=FakeWatch(bad))
+    loop.run()
+    _, data = bench.events("config.rejected")[0]
+    assert (data["line"], data["column"]) == (7, 18)
+    assert bench.controller.loaded is bench.loaded
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("pin: 17", "pin: 18"), ("name: bench", "name: other"), ("name: canopy", "name: leaves")],
+)
+def test_a_config_with_other_edges_has_them_opened_anew(old: str, new: str) -> None:
+    bench = Bench()
+    other = settings_from_text(CONFIG.replace(old, new))
+    loop, _ = make_loop(bench, config_watch=FakeWatch(other))
+    assert loop.run() is End.REOPEN
+    assert loop.next_loaded is other
+
+
+def test_a_hold_through_the_socket_sets_the_speed_and_is_recorded() -> None:
+    bench = Bench()
+    control = FakeControl({"command": "hold", "speed": 0, "for_s": 30})
+    loop, _ = make_loop(bench, for_s=60.0, control=control)
+    loop.run()
+    assert bench.fan.applied[0] == 0.0
+    assert bench.speed == 1.0
+    assert [n for n in bench.names() if n.startswith("hold")] == ["hold.set", "hold.expired"]
+    assert control.sent[0].wait(0.0)["speed"] == 0
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"command": "hold", "speed": 1.5, "for_s": 60},
+        {"command": "hold", "speed": True, "for_s": 60},
+        {"command": "hold", "speed": 0.5, "for_s": 0},
+        {"command": "hold", "speed": 0.5, "for_s": 1e9},
+        {"command": "hold", "speed": float("nan"), "for_s": 60},
+        {"command": "hold", "speed": 0.5},
+        {"command": "dance"},
+        {},
+    ],
+)
+def test_a_request_that_makes_no_sense_is_refused(body: dict[str, Any]) -> None:
+    bench = Bench()
+    control = FakeControl(body)
+    loop, _ = make_loop(bench, for_s=4.0, control=control)
+    loop.run()
+    assert "error" in control.sent[0].wait(0.0)
+    assert bench.controller.memory.hold is None
+
+
+def test_a_release_says_whether_anything_was_held() -> None:
+    bench = Bench()
+    control = FakeControl(
+        {"command": "hold", "speed": 0.0, "for_s": 600},
+        {"command": "release"},
+        {"command": "release"},
+    )
+    loop, _ = make_loop(bench, for_s=4.0, control=control)
+    loop.run()
+    assert [r.wait(0.0).get("released") for r in control.sent] == [None, True, False]
+
+
+def test_the_notifier_speaks_to_the_socket_that_systemd_named(tmp_path: Path) -> None:
+    path = tmp_path / "notify"
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as systemd:
+        systemd.bind(str(path))
+        systemd.settimeout(5.0)
+        notifier = Notifier({"NOTIFY_SOCKET": str(path)})
+        notifier.ready()
+        notifier.alive("fan at 40 %")
+        notifier.alive("fan at 40 %")
+        notifier.stopping()
+        heard = [systemd.recv(1000).decode() for _ in range(4)]
+        notifier.close()
+    assert heard == ["READY=1", "WATCHDOG=1\nSTATUS=fan at 40 %", "WATCHDOG=1", "STOPPING=1"]
+
+
+def test_a_notifier_without_a_socket_or_with_a_dead_one_does_no_harm(tmp_path: Path) -> None:
+    Notifier({}).ready()
+    dead = Notifier({"NOTIFY_SOCKET": str(tmp_path / "gone")})
+    dead.alive("x")
+    dead.close()
+
+
+def test_the_status_names_trouble_with_the_record() -> None:
+    bench = Bench()
+    loop, heard = make_loop(bench, for_s=4.0)
+    type(bench.record).trouble = property(lambda self: "disk full")  # type: ignore[assignment]
+    try:
+        loop.run()
+    finally:
+        type(bench.record).trouble = property(lambda self: None)  # type: ignore[assignment]
+    assert "record: disk full" in heard.messages[1]
+    assert replace(bench.controller.memory) == bench.controller.memory

@@ -1,0 +1,92 @@
+"""An edited config is read aside, and only a good one comes through."""
+
+from __future__ import annotations
+
+import os
+import threading
+from pathlib import Path
+
+import pytest
+from daemon_builders import CONFIG
+
+from controller.daemon.reload import ConfigWatch, Outcome
+from controller.settings import ConfigError, Loaded, load_settings
+
+
+class Watched:
+    """A config file and its watch."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.woken = threading.Event()
+        path.write_text(CONFIG, encoding="utf-8")
+        self.watch = ConfigWatch(path, load_settings(path).sha256, load_settings, self.woken.set)
+        self._stamp = 1
+
+    def edit(self, text: str) -> None:
+        """Replace the file as an editor does, with a time of its own."""
+        new = self.path.with_suffix(".new")
+        new.write_text(text, encoding="utf-8")
+        self._stamp += 1
+        os.utime(new, (self._stamp, self._stamp))
+        new.replace(self.path)
+
+    def outcome(self) -> Outcome | None:
+        """Look as ticks do: notice, see it settled and load, wait, take."""
+        for _ in range(2):
+            assert self.watch.look() is None
+        if not self.woken.wait(10.0):
+            return None
+        self.woken.clear()
+        while (thread := self.watch._thread) is not None and thread.is_alive():
+            thread.join(10.0)
+        return self.watch.look()
+
+
+@pytest.fixture
+def watched(tmp_path: Path) -> Watched:
+    return Watched(tmp_path / "tent.yaml")
+
+
+def test_an_untouched_file_is_left_alone(watched: Watched) -> None:
+    assert [watched.watch.look() for _ in range(5)] == [None] * 5
+    assert not watched.woken.is_set()
+
+
+def test_an_edited_file_is_loaded(watched: Watched) -> None:
+    watched.edit(CONFIG.replace("lead: 15 min", "lead: 40 min"))
+    outcome = watched.outcome()
+    assert isinstance(outcome, Loaded)
+    assert outcome.settings.schedule.lead_s == 2400.0
+    assert watched.watch.look() is None
+
+
+def test_a_bad_edit_gives_its_problems_and_the_next_good_one_works(watched: Watched) -> None:
+    watched.edit(CONFIG.replace("lead: 15 min", "lead: soon"))
+    outcome = watched.outcome()
+    assert isinstance(outcome, ConfigError)
+    assert outcome.problems[0].line == 7
+    watched.edit(CONFIG.replace("lead: 15 min", "lead: 1 h"))
+    assert isinstance(watched.outcome(), Loaded)
+
+
+def test_a_file_that_keeps_changing_is_waited_for(watched: Watched) -> None:
+    for _ in range(5):
+        watched.edit(CONFIG + f"# {watched._stamp}\n")
+        assert watched.watch.look() is None
+        assert watched.watch._thread is None
+
+
+def test_a_deleted_file_changes_nothing(watched: Watched) -> None:
+    watched.path.unlink()
+    assert [watched.watch.look() for _ in range(5)] == [None] * 5
+    assert watched.watch._thread is None
+
+
+def test_a_signal_for_an_unchanged_file_is_no_news(watched: Watched) -> None:
+    watched.watch.ask()
+    assert watched.watch.look() is None
+    assert watched.woken.wait(10.0)
+    while (thread := watched.watch._thread) is not None and thread.is_alive():
+        thread.join(10.0)
+    assert watched.watch.look() is None
