@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from controller.daemon.jobs import Job
@@ -24,9 +24,12 @@ if TYPE_CHECKING:
 _WEEK_S = 7 * 86400.0
 
 Current = Callable[[], "Settings"]
+Summarise = Callable[["Settings", dt.date], dict[str, Any]]
 
 
-def calendar_jobs(settings: Current, record: Record) -> list[Job]:
+def calendar_jobs(
+    settings: Current, record: Record, summarise: Summarise = summarise_day
+) -> list[Job]:
     """List the jobs.
 
     Parameters
@@ -35,15 +38,17 @@ def calendar_jobs(settings: Current, record: Record) -> list[Job]:
         Gives the settings in force when a job runs.
     record : Record
         What the jobs work on.
+    summarise : callable
+        Sums up a local day.
     """
     return [
-        Job("summary", {"minute": 5}, partial(_summarise, settings, record)),
+        Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise)),
         Job("retention", {"minute": 20}, partial(_prune, settings, record)),
         Job("backup", {"minute": 35}, partial(_back_up, settings, record)),
     ]
 
 
-def _summarise(settings: Current, record: Record, wall_s: float) -> None:
+def _summarise(settings: Current, record: Record, summarise: Summarise, wall_s: float) -> None:
     """Record how yesterday was; once, however often the job runs."""
     current = settings()
     zone = ZoneInfo(current.place.timezone)
@@ -54,7 +59,7 @@ def _summarise(settings: Current, record: Record, wall_s: float) -> None:
     record.flush()
     at_ms = round(wall_s * 1000)
     try:
-        figures = summarise_day(current, yesterday)
+        figures = summarise(current, yesterday)
     except UserError as error:
         record.event(at_ms, "job.failed", "warning", job="summary", error=error.message)
         return

@@ -6,7 +6,6 @@ import datetime as dt
 import signal
 import threading
 from pathlib import Path
-from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -34,11 +33,11 @@ def test_every_day_is_summarised_once_over_clock_changes(start: str) -> None:
         return {}
 
     at_s = utc_s(start)
-    with patch("controller.daemon.calendar_jobs.summarise_day", summarise):
-        calendar = SteppedCalendar(calendar_jobs(lambda: settings, bench.record), ROME, at_s)
-        for _ in range(5 * 24 * 60):
-            at_s += 60.0
-            calendar.step(at_s)
+    jobs = calendar_jobs(lambda: settings, bench.record, summarise)
+    calendar = SteppedCalendar(jobs, ROME, at_s)
+    for _ in range(5 * 24 * 60):
+        at_s += 60.0
+        calendar.step(at_s)
     first = dt.date.fromisoformat(start[:10]) - dt.timedelta(days=1)
     assert summarised == [(first + dt.timedelta(days=i)).isoformat() for i in range(6)]
 
