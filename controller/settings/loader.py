@@ -12,15 +12,17 @@ from controller.settings.validate import Path as KeyPath
 from controller.settings.validate import validate
 
 
-def load(path: Path) -> Loaded:
+def load(path: Path, name: str | None = None) -> Loaded:
     """Read and check a file; `controller.settings.load_settings` has the contract."""
+    name = str(path) if name is None else name
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        problem = Problem(str(path), 0, 0, f"cannot be read: {error.strerror}", "a config file")
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        why = error.strerror if isinstance(error, OSError) else str(error)
+        problem = Problem(name, 0, 0, f"cannot be read: {why}", "a config file")
         raise ConfigError((problem,)) from None
-    return load_text(decode(data, str(path)), str(path))
+    return load_text(decode(data, name), name)
 
 
 def load_text(text: str, name: str) -> Loaded:

@@ -49,8 +49,9 @@ def _candidates(value: float, kind: str) -> list[str]:
         zero, one = _at(0.0, unit, kind), _at(1.0, unit, kind)
         number = (value - zero) / (one - zero)
         for digits in range(3, 16):
-            text = f"{number:.{digits}g} {unit}"
-            if "e" not in text and units.parse(text, kind) == value:
+            shown = f"{number:.{digits}g}"
+            text = f"{shown} {unit}"
+            if "e" not in shown and units.parse(text, kind) == value:
                 texts.append(text)
                 break
     return texts or [f"{value!r} {_UNITS[kind][-1]}"]

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from controller import display
+from controller.settings import wording
 from controller.settings.crosschecks.view import Objection, View
 from controller.settings.validate import Path
 
@@ -28,6 +30,11 @@ def _pins(view: View) -> list[tuple[Path, int]]:
     for index, sensor in enumerate(settings.sensors):
         if sensor.pin is not None and sensor.driver in _DHT:
             pins.append((("sensors", index, "pin"), sensor.pin))
+        # The kernel names a DHT by its GPIO, as device trees do in hexadecimal (from memory), so
+        # only up to 9 is the number beyond doubt.
+        overlay = re.fullmatch(r"dht(?:11|22)@([0-9])", sensor.device or "")
+        if overlay and sensor.driver in _KERNEL:
+            pins.append((("sensors", index, "device"), int(overlay[1])))
     return pins
 
 
@@ -40,20 +47,13 @@ def _one_device_a_pin(view: View) -> Iterator[Objection]:
             first = taken[pin]
             yield Objection(
                 path,
-                f"GPIO {pin} is taken already by `{_dotted(first)}` in line {view.line(first)}",
+                f"GPIO {pin} is taken already by `{wording.dotted(first)}` "
+                f"in line {view.line(first)}",
                 "a pin of its own for each device",
                 (("lamp", "switched_by"),) if "lamp" in (path[0], first[0]) else (),
             )
         else:
             taken[pin] = path
-
-
-def _dotted(path: Path) -> str:
-    return (
-        ".".join(map(str, path)).replace(".0.", "[0].")
-        if "sensors" not in path
-        else (f"sensors[{path[1]}].{path[2]}")
-    )
 
 
 def _frequency(view: View) -> Iterator[Objection]:
@@ -143,13 +143,24 @@ def _sensors_as_a_whole(view: View) -> Iterator[Objection]:
             "at least one with `role: tent`",
             tuple(("sensors", index, "role") for index in range(len(sensors))),
         )
-    first: dict[str, int] = {}
+    names: dict[str, int] = {}
+    devices: dict[tuple[str, str], int] = {}
     for index, sensor in enumerate(sensors):
         path: Path = ("sensors", index, "name")
-        if view.is_sound(path) and first.setdefault(sensor.name, index) != index:
-            line = view.line(("sensors", first[sensor.name], "name"))
+        if view.is_sound(path) and names.setdefault(sensor.name, index) != index:
+            line = view.line(("sensors", names[sensor.name], "name"))
             yield Objection(
                 path, f"the name `{sensor.name}` is taken already in line {line}", "another name"
+            )
+        if sensor.device is None or sensor.driver not in _KERNEL:
+            continue
+        first = devices.setdefault((sensor.driver, sensor.device), index)
+        if first != index:
+            yield Objection(
+                ("sensors", index, "device"),
+                f"`{sensor.device}` is read already by sensor `{sensors[first].name}`",
+                "the bus address of each where two are of one kind, e.g. 1-0044 and 1-0045",
+                (("sensors", index), ("sensors", first)),
             )
 
 

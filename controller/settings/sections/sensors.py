@@ -29,7 +29,7 @@ class Sensor(Section):
         None,
         min_length=1,
         max_length=64,
-        description="Kernel name of an iio or hwmon device.",
+        description="What the kernel calls an iio or hwmon device: its name, label or bus address.",
         examples=["sht4x"],
     )
     temperature_offset_k: Annotated[float, Quantity("temperature_difference", -10.0, 10.0)] = Field(
