@@ -14,14 +14,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
-from controller import air
 from controller.photoperiod import Timetable
 from controller.sensors.driver import Driver
 from controller.sensors.simulated import SimulatedDriver
 from simulators.fan import Fan
+from simulators.intake import RoomAir
 from simulators.rig_pins import FanWire, LampWire, PhotocellWire, TachometerWire
 from simulators.rig_sysfs import SysfsSensor
-from simulators.room import STEP_S as ROOM_STEP_S
 from simulators.room import Room
 from simulators.sensor_error import ModelledSource, SensorErrorModel, figures_for
 from simulators.tent import Tent
@@ -114,10 +113,9 @@ class Rig:
         physics = TentPhysics.from_settings(settings)
         self._fan = Fan(settings, physics.density_kg_m3)
         start_s = clock.wall_s()
-        self._room = Room(settings.room.kind, weather, start_s, physics.pressure_pa)
-        self._room_before = (self._room.air_c, self._room.ratio)
-        self._room.step()
-        self._tent = Tent(physics, self._room_before[0], self._room_before[1], OUTDOOR_CO2_PPM)
+        room = Room(settings.room.kind, weather, start_s, physics.pressure_pa)
+        self._intake = RoomAir(room, physics.pressure_pa)
+        self._tent = Tent(physics, self._intake.air_c, self._intake.ratio, OUTDOOR_CO2_PPM)
         self._fan_wire = FanWire(settings.fan, self.pin_factory, self.sysfs_root)
         self._lamp_wire = LampWire(settings.lamp, self.pin_factory)
         self._photocell = PhotocellWire(settings.lamp, self.pin_factory)
@@ -143,22 +141,14 @@ class Rig:
 
     def _step(self, step_s: float, flow_m3_s: float) -> None:
         middle_s = self._start_s + self._done_s + 0.5 * step_s
-        while middle_s >= self._room.at_s:
-            self._room_before = (self._room.air_c, self._room.ratio)
-            self._room.step(*self._given_to_room(flow_m3_s))
-        share = 1.0 - (self._room.at_s - middle_s) / ROOM_STEP_S
-        (c0, w0), c1, w1 = self._room_before, self._room.air_c, self._room.ratio
-        room_c, ratio = c0 + share * (c1 - c0), w0 + share * (w1 - w0)
+        intake = self._intake
+        while middle_s >= intake.until_s:
+            intake.step(*self._tent.given_off(flow_m3_s, intake.air_c, intake.ratio))
+        past_s = middle_s - intake.from_s
+        room_c = intake.air_c + intake.air_c_s * past_s
+        ratio = intake.ratio + intake.ratio_s * past_s
         self._tent.advance(flow_m3_s, self._is_lit(middle_s), step_s, room_c, room_c, ratio)
         self._done_s += step_s
-
-    def _given_to_room(self, flow_m3_s: float) -> tuple[float, float]:
-        """Heat [W] and water [kg/s] that leave the tent for the room."""
-        tent, p = self._tent, self._tent.physics
-        total = flow_m3_s + p.infiltration_m3_s
-        warmer = tent.air_c - self._room.air_c
-        water = p.density_kg_m3 * total * (tent.humidity_ratio - self._room.ratio)
-        return (p.wall_w_per_k + p.heat_capacity_j_m3_k * total) * warmer, max(0.0, water)
 
     def _is_lit(self, wall_s: float) -> bool:
         if self._settings.lamp.switched_by == "relay":
@@ -171,12 +161,12 @@ class Rig:
 
     def _intake_air(self) -> tuple[float, float]:
         self.advance()
-        now_s = self._start_s + self.clock.monotonic_s()
-        share = min(1.0, 1.0 - (self._room.at_s - now_s) / ROOM_STEP_S)
-        (c0, w0), c1, w1 = self._room_before, self._room.air_c, self._room.ratio
-        room_c = c0 + share * (c1 - c0)
-        ratio = w0 + share * (w1 - w0)
-        return room_c, air.humidity_pct_from_ratio(room_c, ratio, self._tent.physics.pressure_pa)
+        intake = self._intake
+        past_s = self._start_s + self.clock.monotonic_s() - intake.from_s
+        return (
+            intake.air_c + intake.air_c_s * past_s,
+            intake.humidity_pct + intake.humidity_pct_s * past_s,
+        )
 
     def truth(self) -> TentState:
         """Give the state of the tent now."""

@@ -124,6 +124,10 @@ def make_pwm_tree(root: Path, pin: int) -> Path:
     chip = root / "class" / "pwm" / "pwmchip0"
     directory = chip / f"pwm{channel}"
     directory.mkdir(parents=True)
+    # The kernel's chip numbers mean nothing; the link to the device says which block it is.
+    device = root / "devices" / "platform" / "fe20c000.pwm"
+    device.mkdir(parents=True)
+    (chip / "device").symlink_to(device)
     for name, text in (("npwm", "2"), ("export", ""), ("unexport", "")):
         (chip / name).write_text(text, "ascii")
     for name, text in (

@@ -313,6 +313,15 @@ class Tent:
         else:
             self.co2_ppm = co2 + inflow * dt
 
+    def given_off(
+        self, flow_m3_s: float, room_c: float, room_ratio: float
+    ) -> tuple[float, float]:
+        """Heat [W] and water [kg/s] that leave for the room now, through the walls and as air."""
+        p = self.physics
+        total = flow_m3_s + p.infiltration_m3_s
+        heat = (p.wall_w_per_k + p.heat_capacity_j_m3_k * total) * (self.air_c - room_c)
+        return heat, p.density_kg_m3 * total * (self.humidity_ratio - room_ratio)
+
     def _step_wet(
         self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float
     ) -> None:

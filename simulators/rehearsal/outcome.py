@@ -1,0 +1,204 @@
+"""What a rehearsal counted: minutes in and out of band, peaks, the fan, the overrides."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any
+
+from controller.decision import Rule
+
+J_PER_KWH = 3.6e6
+QUANTITIES = ("temperature", "humidity", "vpd")
+
+
+@dataclass(slots=True)
+class Minutes:
+    """How long a quantity was below, in and above its band [min]."""
+
+    below: float = 0.0
+    within: float = 0.0
+    above: float = 0.0
+
+    @property
+    def total(self) -> float:
+        """All of it [min]."""
+        return self.below + self.within + self.above
+
+    @property
+    def share_within(self) -> float:
+        """Share of the time in band, 0–1; NaN of no time at all."""
+        return self.within / self.total if self.total else math.nan
+
+    def plus(self, other: Minutes) -> Minutes:
+        """The sum of two."""
+        return Minutes(
+            self.below + other.below, self.within + other.within, self.above + other.above
+        )
+
+    def to_json(self) -> dict[str, float]:
+        """As the commands print it."""
+        return {
+            "below": round(self.below, 3),
+            "in": round(self.within, 3),
+            "above": round(self.above, 3),
+        }
+
+
+@dataclass(slots=True)
+class FanUse:
+    """What a fan did, or would have done.
+
+    Attributes
+    ----------
+    on_s : float
+        How long it turned [s].
+    speed_s : float
+        Speed times time [s].
+    energy_j : float
+        What it drew [J].
+    starts : int
+        From standstill.
+    """
+
+    on_s: float = 0.0
+    speed_s: float = 0.0
+    energy_j: float = 0.0
+    starts: int = 0
+
+    @property
+    def hours(self) -> float:
+        """How long it turned [h]."""
+        return self.on_s / 3600.0
+
+    @property
+    def energy_kwh(self) -> float:
+        """What it drew [kWh]."""
+        return self.energy_j / J_PER_KWH
+
+    def run(self, speed: float, power_w: float, for_s: float) -> None:
+        """Count a stretch at one speed."""
+        if speed > 0.0:
+            self.on_s += for_s
+            self.speed_s += speed * for_s
+            self.energy_j += power_w * for_s
+
+
+@dataclass(slots=True)
+class Extreme:
+    """A value and when it was [°C, Unix s]."""
+
+    value: float
+    at_s: float
+
+
+def _phase() -> dict[str, Minutes]:
+    return {name: Minutes() for name in QUANTITIES}
+
+
+@dataclass(slots=True)
+class Outcome:
+    """Everything a rehearsal counted. Bands are held against the true air, not the sensors'.
+
+    Attributes
+    ----------
+    start_s, until_s : float
+        What was rehearsed [Unix s].
+    day, night : dict of str to Minutes
+        By quantity; day is while the lamp is lit.
+    peak, trough : Extreme
+        Of the tent's temperature.
+    heat_warning_min : float
+        Time above targets.heat_warning [min].
+    fan, always_on, schedule_alone : FanUse
+        As it was; at full speed all the time; as the schedule asks without any override.
+    engaged : Counter of Rule
+        How often overrides engaged.
+    withheld_min : float
+        Time in which outside air could not help [min].
+    failsafe_min, lamp_cut_min : float
+        Time without a reading to trust; with the lamp cut for heat [min].
+    ticks : int
+        Decisions taken.
+    wall_s : float
+        How long the rehearsal took the machine [s].
+    notes : tuple of str
+        What was assumed, bridged or made up.
+    """
+
+    start_s: float
+    until_s: float
+    day: dict[str, Minutes] = field(default_factory=_phase)
+    night: dict[str, Minutes] = field(default_factory=_phase)
+    peak: Extreme = field(default_factory=lambda: Extreme(-math.inf, math.nan))
+    trough: Extreme = field(default_factory=lambda: Extreme(math.inf, math.nan))
+    heat_warning_min: float = 0.0
+    fan: FanUse = field(default_factory=FanUse)
+    always_on: FanUse = field(default_factory=FanUse)
+    schedule_alone: FanUse = field(default_factory=FanUse)
+    engaged: Counter[Rule] = field(default_factory=Counter)
+    withheld_min: float = 0.0
+    failsafe_min: float = 0.0
+    lamp_cut_min: float = 0.0
+    ticks: int = 0
+    wall_s: float = 0.0
+    notes: tuple[str, ...] = ()
+
+    def minutes(self, quantity: str) -> Minutes:
+        """Day and night together."""
+        return self.day[quantity].plus(self.night[quantity])
+
+    @property
+    def mean_speed(self) -> float:
+        """Mean fan speed over the whole time, 0–1."""
+        return self.fan.speed_s / (self.until_s - self.start_s)
+
+    @property
+    def share_within(self) -> float:
+        """Share of the time in which temperature, humidity and VPD were in band, their mean."""
+        return sum(self.minutes(name).share_within for name in QUANTITIES) / len(QUANTITIES)
+
+    def to_json(self, price_per_kwh: float | None) -> dict[str, Any]:
+        """Give the figures as `lungwort rehearse --json` prints them, without times as text.
+
+        Parameters
+        ----------
+        price_per_kwh : float or None
+            None leaves the costs empty.
+        """
+
+        def cost(use: FanUse) -> float | None:
+            return None if price_per_kwh is None else round(use.energy_kwh * price_per_kwh, 6)
+
+        def phase(minutes: dict[str, Minutes]) -> dict[str, Any]:
+            return {name: minutes[name].to_json() for name in QUANTITIES}
+
+        return {
+            "minutes": {name: self.minutes(name).to_json() for name in QUANTITIES},
+            "minutes_by_day": phase(self.day),
+            "minutes_by_night": phase(self.night),
+            "peak_temperature_c": round(self.peak.value, 4),
+            "trough_temperature_c": round(self.trough.value, 4),
+            "heat_warning_minutes": round(self.heat_warning_min, 3),
+            "fan_hours": round(self.fan.hours, 6),
+            "fan_starts": self.fan.starts,
+            "mean_speed": round(self.mean_speed, 6),
+            "energy_kwh": round(self.fan.energy_kwh, 6),
+            "cost": cost(self.fan),
+            "energy_always_on_kwh": round(self.always_on.energy_kwh, 6),
+            "cost_always_on": cost(self.always_on),
+            "fan_hours_schedule_alone": round(self.schedule_alone.hours, 6),
+            "energy_schedule_alone_kwh": round(self.schedule_alone.energy_kwh, 6),
+            "cost_schedule_alone": cost(self.schedule_alone),
+            "overrides": {
+                rule.value: self.engaged[rule]
+                for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY)
+            },
+            "withheld_minutes": round(self.withheld_min, 3),
+            "failsafe_minutes": round(self.failsafe_min, 3),
+            "lamp_cut_minutes": round(self.lamp_cut_min, 3),
+            "ticks": self.ticks,
+            "wall_s": round(self.wall_s, 3),
+            "notes": list(self.notes),
+        }

@@ -1,0 +1,203 @@
+"""The world that `lungwort run --simulate` puts around the daemon."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import math
+import tempfile
+import textwrap
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from controller.daemon.edges import Edges
+from controller.daemon.jobs import Calendar, Job, SteppedCalendar
+from controller.errors import UserError
+from controller.outputs import open_outputs
+from controller.photoperiod import Timetable
+from controller.record import InlineRecord, Record
+from controller.sensors import open_sensors
+from simulators.clock import FastClock
+from simulators.rig import Rig, build_rig
+from simulators.weather import Weather, load_weather
+
+if TYPE_CHECKING:
+    from controller.settings import Loaded, Settings
+
+# A real hot July in a coastal city; see weather/README.md.
+HOT_JULY = "coastal-city-2013-07"
+HOT_DAY = dt.date(2013, 7, 18)
+
+
+class SimulatedWorld:
+    """A rig on a fast clock, with a record of its own; implements `daemon.service.World`.
+
+    Parameters
+    ----------
+    settings : Settings
+        The tent.
+    weather : Weather
+        Outdoors, over the whole run.
+    first, until : datetime.date
+        First local day, and the one at whose beginning the run ends.
+    pace : float
+        Simulated seconds per real second; `math.inf` never sleeps.
+    seed : int
+        Of the sensors' errors.
+    record_path : pathlib.Path
+        Where the run is recorded; a record left there by an earlier run is replaced.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        weather: Weather,
+        first: dt.date,
+        until: dt.date,
+        *,
+        pace: float,
+        seed: int,
+        record_path: Path,
+    ) -> None:
+        timetable = Timetable.from_settings(settings)
+        self.from_s = timetable.day(first).start_s
+        self.until_s = timetable.day(until).start_s
+        self.first, self.until = first, until
+        self.clock = FastClock(self.from_s, pace)
+        self.record_path = record_path
+        self._weather = weather
+        self._seed = seed
+        self._rig: Rig | None = None
+
+    def open_edges(self, settings: Settings) -> Edges:
+        """Open sensors and outputs on the rig: real gpiozero devices on mock pins."""
+        rig = self._rig = build_rig(settings, self._weather, self.clock, self._seed)
+        outputs = open_outputs(
+            settings, pin_factory=rig.pin_factory, pwm_root=rig.sysfs_root / "class" / "pwm"
+        )
+        sensors = open_sensors(settings, self.clock, make_driver=rig.driver_factory, inline=True)
+
+        def close() -> None:
+            sensors.close()
+            outputs.close()
+            rig.close()
+
+        return Edges(
+            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+        )
+
+    def open_record(self, path: Path) -> Record:
+        """Open the record, written in step with the simulated clock."""
+        return InlineRecord(path)
+
+    def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
+        """Walk the calendar along the simulated clock."""
+        return SteppedCalendar(jobs, ZoneInfo(settings.place.timezone), self.clock.wall_s())
+
+    def claim(self, settings: Settings) -> AbstractContextManager[object]:
+        """Nothing real is used; two simulations may run side by side."""
+        return contextlib.nullcontext()
+
+    def introduction(self) -> str:
+        """Say what is about to be simulated."""
+        days = (self.until - self.first).days
+        span = f"{self.first:%-d %B %Y}" + ("" if days == 1 else f" and {days - 1} more days")
+        pace = "as fast as it goes"
+        if not math.isinf(self.clock.pace):
+            real_s = (self.until_s - self.from_s) / self.clock.pace
+            pace = f"about {real_s:.0f} s" if real_s < 600 else f"about {real_s / 60:.0f} min"
+        return (
+            f"A simulated tent, nothing real is switched: {span}, {pace}. "
+            f"Record: {self.record_path}"
+        )
+
+    def summary(self, config: Path, loaded: Loaded) -> str:
+        """Say in a few words how it went, from the record, and what to look at next."""
+        from controller.review.build import Asked, build, open_source
+        from controller.review.words import also, headline
+
+        last = self.until - dt.timedelta(days=1)
+        asked = Asked(first=self.first.isoformat(), last=last.isoformat())
+        with open_source(loaded, self.record_path, asked, self.until_s * 1000.0) as source:
+            review = build(source, loaded.settings, self.until_s * 1000.0)
+        said = "\n".join(
+            textwrap.fill(f"{sentence.rstrip('.')}.", 79)
+            for sentence in (headline(review), *also(review))
+        )
+        record = self.record_path
+        return f"""
+{said}
+
+Look closer:
+  lungwort review {config} --record {record}
+  lungwort events {config} --record {record}"""
+
+
+def simulated_world(
+    settings: Settings,
+    *,
+    weather: str | None,
+    first: dt.date | None,
+    until: dt.date | None,
+    pace: float,
+    seed: int,
+    record: Path | None,
+) -> SimulatedWorld:
+    """Make a world from what a person asked for.
+
+    Parameters
+    ----------
+    settings : Settings
+        The tent.
+    weather : str or None
+        A weather file, or the name of a shipped one; None for the hot July that is shipped.
+    first, until : datetime.date or None
+        The days; None for the hot day that is shipped, and for one day.
+    pace, seed
+        As for `SimulatedWorld`.
+    record : pathlib.Path or None
+        Where to record; None for a new file in the temporary directory.
+
+    Raises
+    ------
+    UserError
+        The days make no sense, the weather doesn't cover them or can't be read, or the record
+        can't be replaced.
+    """
+    if first is None:
+        if weather is not None:
+            raise UserError(
+                "say from which day to simulate: --from DATE, a day of the weather file", status=2
+            )
+        first = HOT_DAY
+    if until is None:
+        until = first + dt.timedelta(days=1)
+    if until <= first:
+        raise UserError(f"--until {until} must be after --from {first}", status=2)
+    timetable = Timetable.from_settings(settings)
+    from_s, until_s = timetable.day(first).start_s, timetable.day(until).start_s
+    series = load_weather(weather or HOT_JULY).covering(from_s, until_s)
+    if record is None:
+        folder = Path(tempfile.mkdtemp(prefix="lungwort-simulated-"))
+        record = folder / settings.record_path.name
+    _replace_record(record.absolute())
+    return SimulatedWorld(
+        settings, series, first, until, pace=pace, seed=seed, record_path=record.absolute()
+    )
+
+
+def _replace_record(path: Path) -> None:
+    """Make way for a new record; anything but an earlier simulation's is left alone."""
+    if not path.exists():
+        return
+    from controller.record import RecordReader
+
+    with RecordReader(path) as reader:
+        if reader.state("simulated") is None:
+            raise UserError(
+                f"{path} holds a record that no simulation wrote; name another file with --record"
+            )
+    for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
+        path.with_name(name).unlink(missing_ok=True)
