@@ -31,6 +31,12 @@ class Minutes:
         """Share of the time in band, 0–1; NaN of no time at all."""
         return self.within / self.total if self.total else math.nan
 
+    def count(self, below: int, above: int, ticks: int, tick_min: float) -> None:
+        """Count ticks; those neither below nor above were in band."""
+        self.below += below * tick_min
+        self.above += above * tick_min
+        self.within += (ticks - below - above) * tick_min
+
     def plus(self, other: Minutes) -> Minutes:
         """The sum of two."""
         return Minutes(

@@ -1,0 +1,1 @@
+"""Rehearsals: the daemon's decisions on a simulated tent, a season in seconds."""

@@ -1,0 +1,177 @@
+"""The fast loop of a rehearsal: real decisions on a simulated tent, a few microseconds each.
+
+Time is cut into segments within which the timetable holds and the intake air changes evenly; all
+look-ups are done once a segment. Within one, a tick is: look, decide, act, carry the tent on,
+count. The rules are `controller.decision.decide` alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from math import ceil
+from typing import TYPE_CHECKING
+
+from controller.decision import Memory, Now, Readings, Rules, decide, transitions
+from controller.photoperiod import Timetable
+from simulators.fan import Fan
+from simulators.intake import IntakeAir
+from simulators.rehearsal.outcome import Outcome
+from simulators.rehearsal.senses import sense
+from simulators.tent import Tent
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+
+# Tells how far a rehearsal is [Unix s].
+Progress = Callable[[float], None]
+
+
+def tick_rules(settings: Settings, tick_s: float) -> Rules:
+    """Give the rules of a config; a ramp shorter than a tick is over before the next."""
+    rules = Rules.from_settings(settings)
+    return replace(rules, ramp_s=0.0) if rules.ramp_s <= tick_s else rules
+
+
+def run_quick(
+    settings: Settings,
+    rules: Rules,
+    tent: Tent,
+    fan: Fan,
+    intake: IntakeAir,
+    outcome: Outcome,
+    *,
+    tick_s: float,
+    seed: int,
+    progress: Progress | None = None,
+) -> None:
+    """Rehearse from `outcome.start_s` to `outcome.until_s`, counting into `outcome`.
+
+    Parameters
+    ----------
+    settings : Settings
+        The tent's.
+    rules : Rules
+        What is decided by; `tick_rules`, or those of another policy.
+    tent, fan, intake
+        The world, at the start.
+    outcome : Outcome
+        Fresh.
+    tick_s : float
+        From decision to decision [s].
+    seed : int
+        Of the sensors' errors.
+    progress : callable or None
+        Told now and then.
+    """
+    timetable = Timetable.from_settings(settings)
+    sense_tent = sense(settings, "tent", seed, tick_s)
+    sense_intake = sense(settings, "intake", seed, tick_s)
+    assert sense_tent is not None, "the settings ask for a tent sensor"
+    advance, tick_min = tent.advance, tick_s / 60.0
+    targets = settings.targets
+    warning_c = targets.heat_warning_c
+    memory = Memory()
+    speed = flow = power_w = 0.0
+    speed_since_s = 0.0
+    withheld = failsafe = False
+    peak_c, trough_c = outcome.peak.value, outcome.trough.value
+    start_s, until_s = outcome.start_s, outcome.until_s
+    schedule = timetable.state(start_s)
+    ticks = 0
+    intake_reading = None
+
+    while (at_s := start_s + ticks * tick_s) < until_s:
+        while at_s >= intake.until_s:
+            intake.step(*tent.given_off(flow, intake.air_c, intake.ratio))
+        if not at_s < schedule.valid_until_s:
+            schedule = timetable.state(at_s)
+            if progress is not None:
+                progress(at_s)
+        count = ceil((min(intake.until_s, schedule.valid_until_s, until_s) - at_s) / tick_s)
+        past_s = at_s - intake.from_s
+        room_c, room_c_tick = intake.air_c + intake.air_c_s * past_s, intake.air_c_s * tick_s
+        room_pct = intake.humidity_pct + intake.humidity_pct_s * past_s
+        room_pct_tick = intake.humidity_pct_s * tick_s
+        ratio_tick = intake.ratio_s * tick_s
+        # Within a step the intake air is that of its middle.
+        room_c_half = 0.5 * room_c_tick
+        ratio = intake.ratio + intake.ratio_s * (past_s + 0.5 * tick_s)
+        lamp_on, window, purge = schedule.lamp_on, schedule.window_open, schedule.purge_on
+        bands = targets.day if lamp_on else targets.night
+        low_c, high_c = bands.temperature_c
+        low_pct, high_pct = bands.humidity_pct
+        low_pa, high_pa = bands.vpd_pa
+        cold = hot = dry = humid = below = above = warned = withheld_ticks = dark = blind = 0
+        now_s = ticks * tick_s
+        for _ in range(count):
+            seen = sense_tent(now_s, tent.air_c, 100.0 * tent.vapour_pa / tent.saturation_pa)
+            if sense_intake is not None:
+                intake_reading = sense_intake(now_s, room_c, room_pct)
+            decision = decide(
+                Now(now_s, lamp_on, window, purge), Readings(seen, intake_reading), rules, memory
+            )
+            if decision.memory is not memory:
+                if decision.memory.watches is not memory.watches:
+                    for event, kind in transitions(memory, decision.memory):
+                        if event == "override.engaged":
+                            outcome.engaged[kind.rule] += 1
+                    withheld = any(w is not None and w.withheld for w in decision.memory.watches)
+                memory = decision.memory
+                failsafe = memory.in_failsafe
+            if decision.speed != speed:
+                outcome.fan.run(speed, power_w, now_s - speed_since_s)
+                if speed == 0.0:
+                    outcome.fan.starts += 1
+                speed, speed_since_s = decision.speed, now_s
+                flow, power_w = fan.flow_m3_s(speed), fan.power_w(speed)
+            lit = decision.lamp_on
+            advance(flow, lit, tick_s, room_c + room_c_half, room_c + room_c_half, ratio)
+            now_s += tick_s
+            room_c += room_c_tick
+            room_pct += room_pct_tick
+            ratio += ratio_tick
+            value = tent.air_c
+            if value > high_c:
+                hot += 1
+                if value > warning_c:
+                    warned += 1
+            elif value < low_c:
+                cold += 1
+            if value > peak_c:
+                peak_c, outcome.peak.at_s = value, start_s + now_s
+            if value < trough_c:
+                trough_c, outcome.trough.at_s = value, start_s + now_s
+            vapour, saturated = tent.vapour_pa, tent.saturation_pa
+            value = 100.0 * vapour / saturated
+            if value > high_pct:
+                humid += 1
+            elif value < low_pct:
+                dry += 1
+            value = saturated - vapour
+            if value > high_pa:
+                above += 1
+            elif value < low_pa:
+                below += 1
+            if withheld:
+                withheld_ticks += 1
+            if failsafe:
+                blind += 1
+            if lit is not lamp_on:
+                dark += 1
+        ticks += count
+        phase = outcome.day if lamp_on else outcome.night
+        phase["temperature"].count(cold, hot, count, tick_min)
+        phase["humidity"].count(dry, humid, count, tick_min)
+        phase["vpd"].count(below, above, count, tick_min)
+        outcome.heat_warning_min += warned * tick_min
+        outcome.withheld_min += withheld_ticks * tick_min
+        outcome.failsafe_min += blind * tick_min
+        outcome.lamp_cut_min += dark * tick_min
+        base = rules.base[window + 2 * purge].speed
+        base = max(base, rules.min_speed) if base > 0.0 else 0.0
+        outcome.schedule_alone.run(base, fan.power_w(base), count * tick_s)
+        outcome.always_on.run(1.0, fan.power_w(1.0), count * tick_s)
+    outcome.fan.run(speed, power_w, ticks * tick_s - speed_since_s)
+    outcome.peak.value, outcome.trough.value = peak_c, trough_c
+    outcome.ticks = ticks

@@ -1,0 +1,97 @@
+"""What the controller sees of a simulated tent, one look a tick."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from controller.decision import Reading
+from controller.readings import MEDIAN_COUNT, Role, combine
+from controller.sensors.profiles import profile_of
+from simulators.sensor_error import SensorErrorModel, figures_for
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+    from controller.settings.sections.sensors import Sensor
+
+# Gives the reading of one place at (monotonic time [s], true temperature [°C], true humidity [%]).
+Sense = Callable[[float, float, float], Reading | None]
+
+# Standard error of a median of five normal values, over that of one (Kenney & Keeping,
+# Mathematics of Statistics, part 2, 1951: 1.2533/sqrt(n) for large n; 0.5356 at n = 5, from memory).
+_MEDIAN_OF_FIVE = 0.5356
+# With ticks shorter than this, a look is one measurement, as in the daemon.
+_SINGLE_BELOW_S = 10.0
+
+
+def sensor_model(settings: Settings, sensor: Sensor, seed: int, tick_s: float) -> SensorErrorModel:
+    """Make the errors of a configured sensor, as they show from tick to tick.
+
+    A rehearsed tick of a minute stands for two dozen measurements. That single ones get lost does
+    not show then, and the noise is that of the median the daemon takes. A configured offset is
+    taken to be right: the sensor errs by as much the other way.
+    """
+    figures = figures_for(sensor.driver, sensor.device)
+    if tick_s >= _SINGLE_BELOW_S:
+        assert MEDIAN_COUNT == 5
+        figures = replace(
+            figures,
+            repeatability_k=figures.repeatability_k * _MEDIAN_OF_FIVE,
+            repeatability_pct=figures.repeatability_pct * _MEDIAN_OF_FIVE,
+            lost=0.0,
+        )
+    number = [s.name for s in settings.sensors].index(sensor.name)
+    model = SensorErrorModel(figures, seed=1000 * seed + number)
+    model.bias_k -= sensor.temperature_offset_k
+    model.bias_pct -= sensor.humidity_offset_pct
+    return model
+
+
+def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Sense | None:
+    """Make the combined sense of all sensors in one place; None where there is none.
+
+    What these models give is plausible by construction (no fault, nothing lost), so it is not
+    judged again each tick; tests/rehearsal/test_senses.py holds them against the daemon's own way.
+    """
+    parts = [
+        (
+            sensor_model(settings, sensor, seed, tick_s).observe,
+            sensor.temperature_offset_k,
+            sensor.humidity_offset_pct,
+            profile_of(sensor),
+        )
+        for sensor in settings.sensors
+        if sensor.role == role
+    ]
+    if not parts:
+        return None
+    if len(parts) == 1:
+        ((observe, offset_k, offset_pct, _),) = parts
+        last: Reading | None = None
+
+        def single(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
+            nonlocal last
+            seen = observe(now_s, air_c, humidity_pct)
+            if seen is not None:
+                seen_c, seen_pct = seen
+                seen_pct += offset_pct
+                if not 0.0 <= seen_pct <= 100.0:
+                    seen_pct = 0.0 if seen_pct < 0.0 else 100.0
+                last = Reading(now_s, seen_c + offset_k, seen_pct)
+            return last
+
+        return single
+
+    latest: list[Reading | None] = [None] * len(parts)
+
+    def several(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
+        for i, (observe, offset_k, offset_pct, _) in enumerate(parts):
+            seen = observe(now_s, air_c, humidity_pct)
+            if seen is not None:
+                pct = min(100.0, max(0.0, seen[1] + offset_pct))
+                latest[i] = Reading(now_s, seen[0] + offset_k, pct)
+        profiles = (part[3] for part in parts)
+        return combine(role, [(r, p) for r, p in zip(latest, profiles, strict=True) if r])
+
+    return several
