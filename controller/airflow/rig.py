@@ -278,7 +278,7 @@ class Rig:
             if self.max_pressure_pa is None:
                 assumed.append(
                     Assumption(
-                        "greatest static pressure of the fan",
+                        "fan's greatest static pressure",
                         PRESSURE_OF_UNKNOWN_FAN_PA,
                         "pressure",
                         "small in-line fans, common practice",
@@ -287,20 +287,20 @@ class Rig:
                 )
             assumed.append(
                 Assumption(
-                    "shape of the fan's curve between its two ends",
+                    "fan curve: exponent of its shape",
                     Span(
                         TWO_POINT_EXPONENT_RANGE[0], TWO_POINT_EXPONENT, TWO_POINT_EXPONENT_RANGE[1]
                     ),
                     "number",
-                    "exponent: 1 a straight line, 2 a parabola; engineering judgement",
-                    "--fan-point, read off the data sheet",
+                    "between its two ends: 1 a straight line, 2 a parabola; engineering judgement",
+                    "fan.curve or --fan-point, read off the data sheet",
                 )
             )
         low, best, high = (self.power_w(case) for case in CASES)
         if self.fan_power_w is None and low is not None and best is not None and high is not None:
             assumed.append(
                 Assumption(
-                    "power of the fan",
+                    "fan's power",
                     Span(low, best, high),
                     "power",
                     "its air power at 15 to 40 % efficiency, from memory",
@@ -345,7 +345,7 @@ class Rig:
         if self.has_filter and self.filter_drop_pa is None:
             assumed.append(
                 Assumption(
-                    "pressure drop of the filter at its rating",
+                    "filter's drop at its rating",
                     DROP_OF_UNKNOWN_FILTER_PA,
                     "pressure",
                     "common practice",
@@ -355,7 +355,7 @@ class Rig:
         if self.openings_m2 is None:
             assumed.append(
                 Assumption(
-                    "free area of the intake openings",
+                    "intake openings, free area",
                     OPENINGS_OVER_DUCT.times(circle_area_m2(self.bore_m)),
                     "area",
                     "1 to 4 times the duct's, common practice",

@@ -182,13 +182,13 @@ def hardware_assumptions(sizing: Sizing, given: frozenset[str]) -> tuple[Assumpt
     low, high = _MASS_DOUBT
     basis = "typical for the bore, common practice"
     wanted = [
-        ("mass of the fan", "fan_mass_kg", "mass", "--fan-mass"),
-        ("diameter of the fan", "fan_diameter_m", "length", "--fan-diameter"),
+        ("fan's mass", "fan_mass_kg", "mass", "--fan-mass"),
+        ("fan's diameter", "fan_diameter_m", "length", "--fan-diameter"),
     ]
     if rig.has_filter:
         wanted += [
-            ("mass of the filter", "filter_mass_kg", "mass", "--filter-mass"),
-            ("diameter of the filter", "filter_diameter_m", "length", "--filter-diameter"),
+            ("filter's mass", "filter_mass_kg", "mass", "--filter-mass"),
+            ("filter's diameter", "filter_diameter_m", "length", "--filter-diameter"),
         ]
     return tuple(
         Assumption(

@@ -1,0 +1,167 @@
+"""What `lungwort size --json` prints: SI, units in the keys, null where there is no figure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from controller.airflow.span import CASES, Assumption, Span
+from controller.sizing.arrangements import Placement, Priority
+from controller.sizing.assess import Sizing, SpeedRow
+from controller.sizing.demand import lamp_power_the_rule_cools_w, leakage_m3_s
+from controller.sizing.steady import SteadyAir
+
+_S_PER_H = 3600.0
+
+
+def as_json(
+    name: str,
+    sizing: Sizing,
+    placements: Sequence[Placement],
+    recommended: Placement,
+    priorities: Sequence[Priority],
+    assumed: Sequence[Assumption],
+    sentence: str,
+) -> dict[str, Any]:
+    """Everything reckoned, for a program.
+
+    A `…_range` is [low, high] of the figure it is named after, `null` for a bound that no flow
+    reaches.
+    """
+    plan, needs = sizing.plan, sizing.needs()
+    by_case = [sizing.needs(case).by_name() for case in CASES]
+    price = plan.price_per_kwh
+    energy = sizing.energy
+    pressure = sizing.needed_pressure_pa
+    return {
+        "tent": name,
+        "verdict": sizing.verdict.value,
+        "is_certain": sizing.is_certain,
+        "sentence": sentence,
+        "volume_m3": plan.volume_m3,
+        "need_m3_per_h": {key: _per_h(flow) for key, flow in needs.by_name().items()},
+        "need_m3_per_h_range": {
+            key: [_per_h(by_case[0][key]), _per_h(by_case[2][key])] for key in by_case[1]
+        },
+        "required_m3_per_h": _per_h(needs.required),
+        "required_m3_per_h_range": _range(sizing.required_m3_s, _S_PER_H),
+        "ruled_by": needs.ruled_by,
+        "night_need_m3_per_h": _per_h(sizing.night_m3_s.best),
+        "night_need_m3_per_h_range": _range(sizing.night_m3_s, _S_PER_H),
+        "leakage_m3_per_h": _per_h(leakage_m3_s(plan)),
+        "needed_pressure_pa": pressure.best if pressure else None,
+        "needed_pressure_pa_range": _range(pressure),
+        "rule_of_thumb_cools_w": lamp_power_the_rule_cools_w(plan),
+        "delivered_m3_per_h": sizing.delivered and _per_h(sizing.delivered.flow_m3_s),
+        "delivered_m3_per_h_range": _range(sizing.delivered_m3_s, _S_PER_H),
+        "static_pressure_pa": sizing.delivered and sizing.delivered.pressure_pa,
+        "pressure_parts_pa": sizing.delivered
+        and plan.rig.system().parts_pa(sizing.delivered.flow_m3_s, sizing.density_kg_per_m3),
+        "density_kg_per_m3": sizing.density_kg_per_m3,
+        "margin": sizing.margin,
+        "day_speed": sizing.day_speed,
+        "night_speed": sizing.night_speed,
+        "night_share": sizing.night_share if plan.is_relay else None,
+        "warmest_intake_c": sizing.warmest_intake_c,
+        "settles_at": _air(sizing.settles_at),
+        "settles_at_range": _settled_range(sizing),
+        "settles_at_flow_m3_per_h": sizing.settling_flow_m3_s
+        and _per_h(sizing.settling_flow_m3_s.best),
+        "settles_at_scheduled": sizing.delivered
+        and {
+            "day": _air(sizing.settled(plan.day_speed)),
+            "night": _air(sizing.settled(plan.night_speed, lit=False)),
+        },
+        "speeds": [_speed(row) for row in sizing.speed_rows],
+        "fan_power_w": plan.rig.power_w(),
+        "energy_kwh_per_year": energy and energy.fan_kwh,
+        "energy_all_day_kwh_per_year": energy and energy.fan_all_day_kwh,
+        "lamp_energy_kwh_per_year": energy and energy.lamp_kwh,
+        "cost_per_year": energy.fan_kwh * price if energy and price is not None else None,
+        "cost_all_day_per_year": (
+            energy.fan_all_day_kwh * price if energy and price is not None else None
+        ),
+        "currency": plan.currency if price is not None else None,
+        "arrangement": plan.rig.arrangement,
+        "arrangements": [_placement(placement) for placement in placements],
+        "recommended_arrangement": recommended.arrangement,
+        "priorities": list(priorities),
+        "assumed": [_assumption(one) for one in assumed],
+    }
+
+
+def _per_h(flow_m3_s: float) -> float | None:
+    return flow_m3_s * _S_PER_H if math.isfinite(flow_m3_s) else None
+
+
+def _range(span: Span | None, factor: float = 1.0) -> list[float | None] | None:
+    if span is None:
+        return None
+    return [end * factor if math.isfinite(end) else None for end in (span.low, span.high)]
+
+
+def _air(settled: SteadyAir | None) -> dict[str, float] | None:
+    if settled is None:
+        return None
+    return {
+        "temperature_c": settled.temperature_c,
+        "humidity_pct": settled.humidity_pct,
+        "co2_ppm": settled.co2_ppm,
+        "vpd_pa": settled.vpd_pa,
+        "transpiration_kg_per_h": settled.transpiration_kg_s * _S_PER_H,
+    }
+
+
+def _settled_range(sizing: Sizing) -> dict[str, Any] | None:
+    within = sizing.settles_within
+    if within is None:
+        return None
+    return {
+        "temperature_c": _range(within.temperature_c),
+        "humidity_pct": _range(within.humidity_pct),
+        "co2_ppm": _range(within.co2_ppm),
+    }
+
+
+def _speed(row: SpeedRow) -> dict[str, Any]:
+    return {
+        "speed": row.point.speed,
+        "delivered_m3_per_h": _per_h(row.point.flow_m3_s),
+        "delivered_m3_per_h_range": _range(row.flow_m3_s, _S_PER_H),
+        "static_pressure_pa": row.point.pressure_pa,
+        "power_w": row.point.power_w,
+        "settles_at": _air(row.day),
+    }
+
+
+def _placement(placement: Placement) -> dict[str, Any]:
+    point = placement.point
+    return {
+        "arrangement": placement.arrangement,
+        "delivered_m3_per_h": point and _per_h(point.flow_m3_s),
+        "static_pressure_pa": point and point.pressure_pa,
+        "motor_heat_in_tent_w": placement.motor_heat_in_tent_w,
+        "motor_heat_outside_w": placement.motor_heat_outside_w,
+        "headroom_lost_m": placement.headroom_lost_m,
+        "lamp_lowered_m": placement.lamp_lowered_m,
+        "lamp_at_most_m": placement.lamp_at_most_m,
+        "pole_load_kg": placement.pole_load_kg,
+        "floor_space_m2": placement.floor_space_m2,
+        "duct_m": placement.duct_m,
+        "bends": placement.bends,
+        "smell_path": placement.smell_path,
+        "leaks_smell": ("no", "at_one_joint", "along_the_duct")[placement.leaks_smell],
+        "noise_side": placement.noise_side,
+    }
+
+
+def _assumption(assumed: Assumption) -> dict[str, Any]:
+    return {
+        "what": assumed.what,
+        "kind": assumed.kind,
+        "value": assumed.span.best,
+        "range": [assumed.span.low, assumed.span.high],
+        "basis": assumed.basis,
+        "give": assumed.option or None,
+    }

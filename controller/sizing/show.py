@@ -1,0 +1,91 @@
+"""Figures and their doubt as people read them."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Callable
+from functools import partial
+
+from controller import display
+from controller.airflow.span import Assumption, Span
+from controller.display import Units
+
+WIDTH = 79
+
+
+def paragraph(text: str, indent: str = "") -> str:
+    """Text wrapped to the page; a figure stays with its unit."""
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent,
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
+
+
+def item(text: str) -> str:
+    """A paragraph with a dash in front."""
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent="  - ",
+        subsequent_indent="    ",
+        break_on_hyphens=False,
+        break_long_words=False,
+    )
+
+
+def span(value: Span, show: Callable[[float], str]) -> str:
+    """A doubtful figure as "68 to 94 cfm"; a known one as "88 cfm"."""
+    low, high = show(value.low), show(value.high)
+    if math.isinf(value.low):
+        return "no flow helps"
+    if math.isinf(value.high):
+        return f"{low} or more"
+    if low == high:
+        return low
+    number, _, unit = low.rpartition(" ")
+    return f"{number} to {high}" if number and high.endswith(f" {unit}") else f"{low} to {high}"
+
+
+def ppm(value: float) -> str:
+    """CO2 as "412 ppm"."""
+    return f"{value:.0f} ppm"
+
+
+def shower(kind: str, units: Units) -> Callable[[float], str]:
+    """The function that shows a figure of an assumption's kind."""
+    in_units: dict[str, Callable[[float, Units], str]] = {
+        "pressure": display.pressure,
+        "flow": display.flow,
+        "length": display.length,
+        "area": display.area,
+        "temperature": display.temperature,
+        "mass": display.mass,
+    }
+    if kind in in_units:
+        return partial(_call, in_units[kind], units)
+    return {
+        "power": display.power,
+        "humidity": display.humidity,
+        "co2": ppm,
+        "light": lambda value: f"{value:.0f} µmol/m²s",
+        "transmittance": lambda value: f"{value:.1f} W/m²K",
+        "number": lambda value: f"{value:g}",
+    }[kind]
+
+
+def assumption(assumed: Assumption, units: Units) -> str:
+    """One line of what is assumed, within what limits, and which option does better."""
+    show = shower(assumed.kind, units)
+    within = "" if assumed.span.is_known else span(assumed.span, show)
+    option = next((word for word in assumed.option.split() if word.startswith("--")), "")
+    line = f"  {assumed.what:<32}{show(assumed.span.best):>12}   {within:<18}{option}"
+    return line.rstrip().rstrip(",")
+
+
+def _call(show: Callable[[float, Units], str], units: Units, value: float) -> str:
+    return show(value, units)

@@ -1,0 +1,342 @@
+"""The engineer's short note on a sized fan: verdict, doubt, disagreement, cautions."""
+
+from __future__ import annotations
+
+import math
+
+from controller import display
+from controller.airflow.friction import circle_area_m2
+from controller.display import Units
+from controller.sizing import show
+from controller.sizing.assess import AMPLE, Sizing, Verdict
+from controller.sizing.demand import (
+    lamp_power_the_rule_cools_w,
+    leakage_m3_s,
+    rule_of_thumb_m3_s,
+)
+from controller.sizing.needs import LATENT_J_PER_KG, NeedName
+
+NEED_WORDS: dict[NeedName, str] = {
+    "air_change": "the rule of thumb",
+    "heat": "heat",
+    "moisture": "moisture",
+    "co2": "CO2",
+}
+
+_MOIST_CARBON_PCT = 70.0
+_LOUD_M_S = 7.0
+_WALLS_SUCK_IN_PA = 15.0
+_MUCH_CO2_PPM = 1500.0
+
+
+def verdict(sizing: Sizing, units: Units) -> str:
+    """What to know if nothing else is read."""
+    needs = sizing.needs()
+    required = sizing.required_m3_s.best
+    if sizing.verdict is Verdict.NO_FLOW_HELPS:
+        return _no_flow_helps(sizing, units)
+    needed = display.flow(required, units)
+    why = NEED_WORDS[needs.ruled_by]
+    if sizing.delivered is None:
+        pressure = sizing.needed_pressure_pa
+        against = show.span(pressure, lambda pa: display.pressure(pa, units)) if pressure else "–"
+        with_reserve = display.flow(AMPLE * required, units)
+        return (
+            f"No fan is named. Look for one that moves {needed} against {against}, through this "
+            f"duct and filter; {why} decides. With a quarter in reserve that is {with_reserve}. "
+            "The free flow on the box is with nothing attached: compare at the pressure."
+        )
+    delivered = display.flow(sizing.delivered.flow_m3_s, units)
+    facts = (
+        f"through its duct{_and_filter(sizing)} it delivers {delivered}, and the tent needs "
+        f"{needed}, which {why} decides."
+    )
+    if sizing.verdict is Verdict.TOO_WEAK:
+        return _too_weak(sizing, units, facts)
+    sure = "is" if sizing.is_certain else "is probably"
+    if sizing.verdict is Verdict.BARELY_ENOUGH:
+        spare = display.speed(sizing.margin or 0.0)
+        lead = f"The fan {sure} just strong enough, with {spare} to spare: "
+    else:
+        lead = f"The fan {sure} strong enough: "
+    return " ".join((lead + facts, _speeds(sizing), _limit(sizing, units)))
+
+
+def _no_flow_helps(sizing: Sizing, units: Units) -> str:
+    plan, needs = sizing.plan, sizing.needs()
+    intake_c = display.temperature(plan.intake_temperature_c.best, units)
+    intake_rh = display.humidity(plan.intake_rh_pct.best)
+    top_c = display.temperature(plan.day_c[1], units)
+    if math.isinf(needs.heat):
+        why = (
+            f"the intake air, {intake_c}, is no cooler than the top of the day band, {top_c}. "
+            "More air only brings the tent closer to the room. Cool the room, draw air from "
+            "a cooler place, light the lamp at night, or accept a warmer band"
+        )
+    elif math.isinf(needs.moisture):
+        why = (
+            f"the intake air, {intake_c} and {intake_rh}, holds as much water as the tent may "
+            f"have at most. Dry the room or draw air from a drier place"
+        )
+    else:
+        why = (
+            f"the intake air has {show.ppm(plan.intake_ppm.best)} of CO2 and no less than "
+            f"{show.ppm(plan.lowest_co2_ppm)} is wished. Wish for less than the intake air has"
+        )
+    return f"No fan can do this: {why}."
+
+
+def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
+    needs, delivered = sizing.needs(), sizing.delivered
+    assert delivered is not None
+    pressure = sizing.needed_pressure_pa
+    against = display.pressure(pressure.best, units) if pressure else "–"
+    look = f"That flow takes {against} through this run: look for a fan that gives both at once"
+    if delivered.flow_m3_s >= needs.physical:
+        return (
+            f"The fan falls short of the rule of thumb but meets the physics: {facts} Heat, "
+            f"moisture and CO2 need no more than {display.flow(needs.physical, units)}. {look}, "
+            "if you want the rule's reserve."
+        )
+    sure = "is" if sizing.is_certain else "is probably"
+    settled = sizing.settles_at
+    ends = (
+        f" It would leave the tent at {display.temperature(settled.temperature_c, units)}."
+        if (settled and needs.ruled_by == "heat")
+        else ""
+    )
+    return f"The fan {sure} too weak: {facts}{ends} {look}, or straighten the duct."
+
+
+def _and_filter(sizing: Sizing) -> str:
+    return " and filter" if sizing.plan.rig.has_filter else ""
+
+
+def _speeds(sizing: Sizing) -> str:
+    """The settings that suffice."""
+    plan, day, night = sizing.plan, sizing.day_speed, sizing.night_speed
+    if plan.is_relay:
+        by_day = "Run it all the time the lamp is lit"
+        share = sizing.night_share
+        if share == 0.0:
+            return f"{by_day}; by night it can rest, leakage is enough."
+        if share is None:
+            return f"{by_day}; by night no flow holds the humidity, the room is too moist."
+        minutes = max(2, math.ceil(60.0 * share))
+        if minutes >= 60:
+            return f"{by_day}, and all night."
+        return f"{by_day}; by night {minutes} min in the hour are enough."
+    by_day = f"A speed of {display.speed(day or 1.0)} is enough by day"
+    if night is None:
+        return f"{by_day}; by night no flow holds the humidity, the room is too moist."
+    if night == 0.0:
+        return f"{by_day}; by night it can rest, leakage is enough."
+    lowest = ", the lowest it turns at," if night <= plan.min_speed + 1e-9 else ""
+    return f"{by_day}; by night {display.speed(night)}{lowest} is plenty."
+
+
+def _limit(sizing: Sizing, units: Units) -> str:
+    """Up to which intake air full speed holds the day band."""
+    limit_c = sizing.warmest_intake_c
+    if limit_c is None or sizing.plan.lamp_power_w <= 0.0:
+        return ""
+    top_c = display.temperature(sizing.plan.day_c[1], units)
+    return (
+        f"At full speed it holds {top_c} as long as the intake air is below "
+        f"{display.temperature(limit_c, units)}."
+    )
+
+
+def doubt(sizing: Sizing, units: Units) -> str:
+    """How far the figures may be off, and what would narrow them."""
+    parts = []
+    flow = sizing.delivered_m3_s
+    if flow is not None and not flow.is_known:
+        parts.append(f"it delivers {show.span(flow, lambda q: display.flow(q, units))}")
+    required = sizing.required_m3_s
+    if not required.is_known:
+        parts.append(f"the tent needs {show.span(required, lambda q: display.flow(q, units))}")
+    if not parts:
+        return ""
+    return f"Within what is not known, {' and '.join(parts)}. {_worst_doubt(sizing, units)}".strip()
+
+
+def _worst_doubt(sizing: Sizing, units: Units) -> str:
+    ruling = sizing.needs("high").ruled_by
+    plan = sizing.plan
+    if ruling == "heat" and not plan.intake_temperature_c.is_known:
+        intake = plan.intake_temperature_c
+        return (
+            "Most of that is the intake air, taken as "
+            f"{display.temperature(intake.best, units)} but perhaps "
+            f"{display.temperature(intake.high, units)}: measure it, or plan for its worst with "
+            "--intake-temperature."
+        )
+    if ruling == "heat":
+        return "Most of that is how much heat the tent's fabric lets through."
+    if ruling == "moisture":
+        return "Most of that is the plants' leaf area and the humidity of the intake air."
+    if ruling == "co2":
+        return "Most of that is the plants' leaf area and light."
+    return ""
+
+
+def disagreement(sizing: Sizing, units: Units) -> list[str]:
+    """Where the rule of thumb and the physics part, and why, with numbers."""
+    plan, needs = sizing.plan, sizing.needs()
+    rule, physical = needs.air_change, needs.physical
+    if math.isinf(physical):
+        return [
+            f"The rule of thumb asks for {display.flow(rule, units)} whatever the weather. The "
+            "physics says that no flow is enough, since the rule never asks how warm, moist or "
+            "stale the intake air is."
+        ]
+    by = max(("heat", "moisture", "co2"), key=lambda name: getattr(needs, name))
+    asks = (
+        f"The rule of thumb asks for {display.flow(rule, units)}, the physics for "
+        f"{display.flow(physical, units)} ({NEED_WORDS[by]})"  # type: ignore[index]
+    )
+    said = []
+    if abs(rule - physical) <= 0.1 * max(rule, physical):
+        said.append(f"{asks}: they agree within a tenth, which is chance rather than proof.")
+    elif by == "heat" and plan.lamp_power_w > 0.0:
+        said.append(f"{asks}. {_why_heat_differs(sizing, units)}")
+    elif rule < physical:
+        said.append(
+            f"{asks}. The rule counts the tent's volume; the plants' water and CO2 come with "
+            "their leaves. Trust the balance."
+        )
+    else:
+        said.append(
+            f"{asks}. The rule counts the tent's volume, whether a lamp, leaves or nothing fills "
+            "it. What it asks for beyond the physics is reserve, and makes the tent drier."
+        )
+    bare = (
+        rule_of_thumb_m3_s(_without_run(sizing)) if plan.rig.bends or plan.rig.has_filter else rule
+    )
+    if bare < rule:
+        said.append(
+            "Its allowances for bends and filter are meant for the free flow on a fan's box. Here "
+            "the losses are computed, so they count twice; without them it asks for "
+            f"{display.flow(bare, units)}."
+        )
+    return said
+
+
+def _why_heat_differs(sizing: Sizing, units: Units) -> str:
+    plan, needs = sizing.plan, sizing.needs()
+    rise_k = plan.day_c[1] - plan.intake_temperature_c.best
+    cooled_w = lamp_power_the_rule_cools_w(plan)
+    heat_w = plan.lamp_power_w + plan.fan_heat_in_tent_w(1.0, "best")
+    scale = (
+        f"At {display.temperature_difference(rise_k, units)} over the intake air the rule's flow "
+        f"and the fabric carry off {display.power(cooled_w)}, and this tent makes "
+        f"{display.power(heat_w)}."
+    )
+    if needs.air_change < needs.heat:
+        return (
+            f"The rule goes by volume and hardly sees the lamp or the room. {scale} Trust the "
+            "heat balance."
+        )
+    return (
+        f"The rule goes by volume. {scale} What it asks for beyond the heat is reserve for "
+        "warmer days; it costs power and makes the air drier."
+    )
+
+
+def _without_run(sizing: Sizing):  # type: ignore[no-untyped-def]
+    from dataclasses import replace
+
+    plan = sizing.plan
+    return replace(plan, rig=replace(plan.rig, bends=0, has_filter=False))
+
+
+def evaporation(sizing: Sizing, units: Units) -> str:
+    """How much of the heat the plants take up, when that is much."""
+    settled = sizing.settles_at
+    if settled is None:
+        return ""
+    taken_w = settled.transpiration_kg_s * LATENT_J_PER_KG
+    if taken_w < 0.1 * max(1.0, sizing.plan.lamp_power_w):
+        return ""
+    water = display.mass(settled.transpiration_kg_s * 3600.0, units)
+    return (
+        f"The plants give off {water} of water an hour and so take up {display.power(taken_w)} "
+        "of the heat. The need for heat does not count on that, since seedlings hardly do it; "
+        "where the air settles does."
+    )
+
+
+def cautions(sizing: Sizing, units: Units) -> list[str]:
+    """What can go wrong with this tent, and what always can."""
+    return [*_of_the_air(sizing, units), *_of_the_run(sizing, units), *_ALWAYS]
+
+
+_ALWAYS = (
+    "The tent draws air from its room. Never where a boiler, stove or heater with an open flue "
+    "burns: the fan can pull its fumes, carbon monoxide, back into the room.",
+    "Lead the moist air outdoors or into a large room, never into a wall, roof space or attic, "
+    "where it condenses and rots what it meets.",
+    "Mains-powered fans and lamps: wiring to your local code by a licensed electrician, behind "
+    "an RCD (GFCI), with drip loops and nothing that can burn near the lamp.",
+)
+
+
+def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
+    plan, settled = sizing.plan, sizing.settles_at
+    said = []
+    if settled is not None:
+        by_day = f"{display.humidity(settled.humidity_pct)} by day"
+        if settled.humidity_pct < plan.day_humidity_pct[0]:
+            said.append(
+                f"At this flow the tent settles at {by_day}, drier than its band: run slower, or "
+                "moisten the room."
+            )
+        elif settled.humidity_pct > plan.day_humidity_pct[1]:
+            said.append(
+                f"At this flow the tent settles at {by_day}, moister than its band: expect mould "
+                "unless the room is dried."
+            )
+        if settled.temperature_c < plan.day_c[0]:
+            said.append(
+                f"At this flow the tent settles at "
+                f"{display.temperature(settled.temperature_c, units)}, cooler than its band: a "
+                "lower speed keeps it warmer."
+            )
+        if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
+            said.append(
+                f"Carbon takes up smell poorly from air above about "
+                f"{display.humidity(_MOIST_CARBON_PCT)} (common practice)."
+            )
+    if math.isinf(sizing.night_m3_s.best):
+        said.append(
+            "By night the room's air is as moist as the tent may be: warm the tent a little or "
+            "dry the room, no fan can."
+        )
+    if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
+        said.append(
+            f"{show.ppm(plan.intake_ppm.best)} of CO2 in a room is harmful to people: 5000 ppm is "
+            "the usual limit at work for a day (from memory). Use a CO2 alarm; never sleep there."
+        )
+    return said
+
+
+def _of_the_run(sizing: Sizing, units: Units) -> list[str]:
+    point = sizing.delivered
+    if point is None:
+        return []
+    said = []
+    rig = sizing.plan.rig
+    velocity = point.flow_m3_s / circle_area_m2(rig.bore_m)
+    if velocity > _LOUD_M_S:
+        shown = f"{velocity / 0.3048 * 60:.0f} ft/min" if units == "us" else f"{velocity:.1f} m/s"
+        said.append(f"{shown} in the duct is loud; a wider duct is quieter and moves more air.")
+    openings = rig.system().parts_pa(point.flow_m3_s, sizing.density_kg_per_m3)["openings"]
+    if openings > _WALLS_SUCK_IN_PA:
+        said.append(
+            f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
+            "sucked in and light may leak at the zips. Open more of them."
+        )
+    if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):
+        said.append("The fan moves less than the tent leaks by itself: the duct is nearly shut.")
+    return said
