@@ -105,7 +105,7 @@ def _add_timestamp(_logger: object, _method: str, fields: Fields) -> Fields:
 
 def _render_json(_logger: object, _method: str, fields: Fields) -> str:
     # What a reader of the journal looks for comes first.
-    first = {"timestamp": fields.pop("timestamp"), "level": fields.pop("level")}
+    first = {key: fields.pop(key) for key in ("timestamp", "level", "event")}
     return json.dumps(first | dict(fields), ensure_ascii=False, default=str)
 
 

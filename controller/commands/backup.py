@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from controller.commands.arguments import add_config, add_record
+
 BACKUP_HELP = "copy the record, consistent even while the daemon writes"
 BACKUP_DESCRIPTION = """\
 Write a copy of the tent's record to TARGET, a file or a directory. The copy is one consistent
@@ -25,10 +27,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         description=BACKUP_DESCRIPTION,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("config", metavar="CONFIG", help="the tent's config file")
+    add_config(parser)
     parser.add_argument(
         "target", metavar="TARGET", type=Path, help="the file to write, or a directory"
     )
+    add_record(parser)
     parser.set_defaults(run=run)
 
 
@@ -38,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.settings import load_settings
 
     settings = load_settings(args.config).settings
-    source = Path(settings.record_path)
+    source = args.record or settings.record_path
     target = args.target / source.name if args.target.is_dir() else args.target
     size = backup_record(source, target)
     print(f"{target}: {size / 1e6:.1f} MB, checked")

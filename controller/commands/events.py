@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-import os
 import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
+
+from controller.commands.arguments import add_config, add_record
 
 if TYPE_CHECKING:
     from controller.display import Units
@@ -36,7 +37,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         description=EVENTS_DESCRIPTION,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("config", metavar="CONFIG", help="the tent's config file")
+    add_config(parser)
     parser.add_argument("--since", metavar="TIME", help="only events from TIME on")
     parser.add_argument("--until", metavar="TIME", help="only events before TIME")
     parser.add_argument(
@@ -64,6 +65,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     parser.add_argument(
         "--json", action="store_true", help="print one JSON object per line, in SI units"
     )
+    add_record(parser)
     parser.set_defaults(run=run)
 
 
@@ -76,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
 
     settings = load_settings(args.config).settings
     zone = ZoneInfo(settings.place.timezone)
-    path = Path(settings.record_path)
+    path = args.record or settings.record_path
     show = json_line if args.json else line
     pause = threading.Event()
     try:
@@ -93,10 +95,8 @@ def run(args: argparse.Namespace) -> int:
         for event in follow(path, last_id, args.name, args.level, lambda: pause.wait(_POLL_S)):
             print(show(event, settings.units, zone), flush=True)
     except KeyboardInterrupt:
-        return 0
-    except BrokenPipeError:
-        # The reader of our output, such as `head`, has seen enough.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if not args.follow:
+            raise
     return 0
 
 

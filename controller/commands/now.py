@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
+
+from controller.commands.arguments import add_config, add_record
 
 if TYPE_CHECKING:
     from controller.display import Units
@@ -26,8 +27,9 @@ reading older than three record intervals is marked as old.
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the program's parser."""
     parser = subparsers.add_parser("now", help=NOW_HELP, description=NOW_DESCRIPTION)
-    parser.add_argument("config", metavar="CONFIG", help="the tent's config file")
+    add_config(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
+    add_record(parser)
     parser.set_defaults(run=run)
 
 
@@ -40,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.settings import load_settings
 
     settings = load_settings(args.config).settings
-    with RecordReader(Path(settings.record_path)) as reader, reader.snapshot():
+    with RecordReader(args.record or settings.record_path) as reader, reader.snapshot():
         view = look(reader, settings, time.time())
     print(
         json.dumps(as_json(view), ensure_ascii=False)

@@ -59,11 +59,11 @@ def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: Zone
     standing = {"delayed": "delayed", "withheld": "withheld"}.get(what, "released")
     text = reason_words({**data, "standing": standing}, units, zone)
     if what == "delayed":
-        return f"Override pending: {text}"
+        return f"Override pending, {text}"
     if what == "withheld":
-        return f"Override withheld: {text.replace('; withheld,', ';')}"
+        return f"Override withheld, {text.replace('; withheld,', ';')}"
     word = {"engaged": "engaged", "released": "released", "resumed": "resumed"}.get(what, what)
-    return f"Override {word}: {'was ' if what == 'released' else ''}{text}"
+    return f"Override {word}, {'was ' if what == 'released' else ''}{text}"
 
 
 def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -79,8 +79,16 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     reasons = data.get("reasons") or []
     if reasons:
         shown = [r for r in reasons if r.get("standing") in ("ruling", "limiting", "withheld")]
-        return f"{text}: " + "; ".join(reason_words(r, units, zone) for r in shown or reasons[:1])
+        told = [_told_with_speed(r, units, zone) for r in shown or reasons[:1]]
+        return f"{text}: {'; '.join(told)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
+
+
+def _told_with_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    """A reason beside the speed it asked for, which needn't be said twice."""
+    if reason.get("rule") in ("schedule", "purge") and reason.get("standing") == "ruling":
+        return rule_words(reason["rule"])
+    return reason_words(reason, units, zone)
 
 
 def _lamp_switched(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -135,7 +143,7 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "purge.ended": _fixed("Timed flush ended"),
     "sensor.failed": _sensor_failed,
     "sensor.recovered": _fixed("Sensor works again"),
-    "failsafe.entered": _fixed("Failsafe: no trustworthy reading"),
+    "failsafe.entered": _fixed("Failsafe, no trustworthy reading"),
     "failsafe.left": _fixed("Failsafe left: readings can be trusted again"),
     "hold.set": _hold_set,
     "hold.released": _fixed("Hold by hand released"),

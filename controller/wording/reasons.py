@@ -66,7 +66,7 @@ def reason_words(
     Returns
     -------
     str
-        Such as "too hot: 27.3 °C, limit 26.7 °C".
+        Such as "too hot, 27.3 °C (limit 26.7 °C)".
     """
     fields = as_reason_json(reason)
     rule, standing = str(fields.get("rule")), fields.get("standing")
@@ -76,15 +76,15 @@ def reason_words(
         text = "waiting out the fan's minimum on or off time"
         if value is not None and limit is not None:
             text += f" ({display.duration(value)} of {display.duration(limit)})"
-        return f"{text}; wanted: {rule_words(rule)}"
+        return f"{text}, then {rule_words(rule)}"
     if rule == "manual_hold":
         return "held by hand" + (f" at {display.speed(value)}" if value is not None else "") + until
     if rule == "sensor_failsafe":
         if value is None:
-            return "failsafe: no trustworthy reading since the start"
-        return f"failsafe: no trustworthy reading for {display.duration(value)}"
+            return "failsafe, no trustworthy reading since the start"
+        return f"failsafe, no trustworthy reading for {display.duration(value)}"
     if rule in ("schedule", "purge"):
-        return rule_words(rule) + (f": {display.speed(value)}" if value is not None else "")
+        return rule_words(rule) + (f", {display.speed(value)}" if value is not None else "")
     return _override_words(fields, rule, str(standing), value, limit, units) + until
 
 
@@ -99,10 +99,10 @@ def _override_words(
     quantity, unit = fields.get("quantity"), str(fields.get("unit") or "")
     text = rule_words(rule)
     if standing in ("ruling", "engaged") and _is_back(rule, quantity, value, limit):
-        text += ", not yet back by the deadband"
+        text += " until back by the deadband"
     numbers = _comparison(quantity, value, limit, unit, units)
     if numbers:
-        text += f": {numbers}"
+        text += f", {numbers}"
     if standing == "delayed":
         text += "; waiting out its delay"
     elif standing == "withheld":
@@ -128,12 +128,12 @@ def _comparison(
         text = f"surfaces {display.temperature_difference(value, units)} above the dew point"
         if value < 0:
             text = f"surfaces {display.temperature_difference(-value, units)} below the dew point"
-        least = "" if limit is None else f", least {display.temperature_difference(limit, units)}"
+        least = "" if limit is None else f" (least {display.temperature_difference(limit, units)})"
         return text + least
     text = quantity_words(value, unit, units)
     if quantity == "vpd":
         text = f"VPD {text}"
-    return text if limit is None else f"{text}, limit {quantity_words(limit, unit, units)}"
+    return text if limit is None else f"{text} (limit {quantity_words(limit, unit, units)})"
 
 
 def _withheld_words(fields: Mapping[str, object], quantity: object, units: Units) -> str:

@@ -1,0 +1,174 @@
+"""Reasons and events in words: the right number, unit and sense."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from controller.decision.types import Quantity, Reason, Rule, Standing
+from controller.wording import change_words, event_words, reason_words
+
+R, S, Q = Rule, Standing, Quantity
+
+
+@pytest.mark.parametrize(
+    ("reason", "words"),
+    [
+        (Reason(R.SCHEDULE, S.RULING, value=0.4, limit=0.4), "schedule, 40 %"),
+        (Reason(R.PURGE, S.RULING, value=1.0, limit=1.0), "timed flush, 100 %"),
+        (Reason(R.MANUAL_HOLD, S.RULING, value=0.25, limit=0.25), "held by hand at 25 %"),
+        (
+            Reason(R.SENSOR_FAILSAFE, S.RULING, value=190.0, limit=180.0, unit="s"),
+            "failsafe, no trustworthy reading for 3 min 10 s",
+        ),
+        (
+            Reason(R.SENSOR_FAILSAFE, S.RULING, limit=180.0, unit="s"),
+            "failsafe, no trustworthy reading since the start",
+        ),
+        (
+            Reason(R.TOO_HOT, S.RULING, Q.TEMPERATURE, 27.3, 26.7, "°C"),
+            "too hot, 27.3 °C (limit 26.7 °C)",
+        ),
+        (
+            Reason(R.TOO_HOT, S.ENGAGED, Q.TEMPERATURE, 26.2, 26.7, "°C"),
+            "too hot until back by the deadband, 26.2 °C (limit 26.7 °C)",
+        ),
+        (
+            Reason(R.TOO_HOT, S.DELAYED, Q.TEMPERATURE, 27.3, 26.7, "°C"),
+            "too hot, 27.3 °C (limit 26.7 °C); waiting out its delay",
+        ),
+        (
+            Reason(R.TOO_HOT, S.WITHHELD, Q.TEMPERATURE, 31.4, 26.7, "°C", None, 33.0, 31.4),
+            "too hot, 31.4 °C (limit 26.7 °C); withheld, the intake air is not cooler "
+            "(33.0 °C, tent 31.4 °C)",
+        ),
+        (
+            Reason(R.TOO_HUMID, S.WITHHELD, Q.HUMIDITY, 78.0, 70.0, "%", intake=15.25, inside=14.0),
+            "too humid, 78 % (limit 70 %); withheld, the intake air is not drier "
+            "(15.2 g/kg, tent 14.0 g/kg)",
+        ),
+        # The lower the VPD, the more humid.
+        (
+            Reason(R.TOO_HUMID, S.RULING, Q.VPD, 350.0, 400.0, "Pa"),
+            "too humid, VPD 0.35 kPa (limit 0.40 kPa)",
+        ),
+        (
+            Reason(R.TOO_HUMID, S.RULING, Q.VPD, 450.0, 400.0, "Pa"),
+            "too humid until back by the deadband, VPD 0.45 kPa (limit 0.40 kPa)",
+        ),
+        (
+            Reason(R.TOO_DRY, S.RULING, Q.VPD, 1700.0, 1600.0, "Pa"),
+            "too dry, VPD 1.70 kPa (limit 1.60 kPa)",
+        ),
+        (
+            Reason(R.TOO_HUMID, S.RULING, Q.DEW_POINT, 1.2, 2.0, "K"),
+            "too humid, surfaces 1.2 K above the dew point (least 2.0 K)",
+        ),
+        (
+            Reason(R.TOO_HUMID, S.RULING, Q.DEW_POINT, -0.3, 2.0, "K"),
+            "too humid, surfaces 0.3 K below the dew point (least 2.0 K)",
+        ),
+        (
+            Reason(R.TOO_COLD, S.WITHHELD, Q.TEMPERATURE, 15.0, 17.0, "°C", None, 16.0, 15.0),
+            "too cold, 15.0 °C (limit 17.0 °C); withheld, less intake air would not help, "
+            "it is warmer (16.0 °C, tent 15.0 °C)",
+        ),
+        (
+            Reason(R.SCHEDULE, S.LIMITING, value=45.0, limit=120.0, unit="s"),
+            "waiting out the fan's minimum on or off time (45 s of 2 min), then schedule",
+        ),
+    ],
+)  # fmt: skip
+def test_a_reason_says_what_the_value_and_the_limit_are(reason: Reason, words: str) -> None:
+    assert reason_words(reason) == words
+    assert reason_words(reason.as_dict()) == words
+
+
+def test_reasons_are_in_the_users_units() -> None:
+    hot = Reason(R.TOO_HOT, S.RULING, Q.TEMPERATURE, 30.0, 26.666667, "°C")
+    assert reason_words(hot, "us") == "too hot, 86.0 °F (limit 80.0 °F)"
+    dew = Reason(R.TOO_HUMID, S.RULING, Q.DEW_POINT, 1.0, 2.0, "K")
+    assert reason_words(dew, "us") == (
+        "too humid, surfaces 1.8 °F above the dew point (least 3.6 °F)"
+    )
+
+
+ROME = ZoneInfo("Europe/Rome")
+HOT = {
+    "rule": "too_hot", "standing": "ruling", "quantity": "temperature",
+    "value": 27.3, "limit": 26.7, "unit": "°C",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    [
+        ("fan.changed", {"speed": 0.0, "was": 0.4, "rule": "schedule"},
+         "Fan off (was 40 %): schedule"),
+        ("fan.changed", {"speed": 0.4, "was": 0.0, "rule": "schedule"}, "Fan on at 40 %: schedule"),
+        ("fan.changed", {"speed": 0.4, "was": None, "rule": "purge"}, "Fan at 40 %: timed flush"),
+        ("fan.changed", {"speed": 0.4, "was": 0.0, "reasons": [{"rule": "schedule",
+          "standing": "ruling", "value": 0.4, "unit": ""}]}, "Fan on at 40 %: schedule"),
+        ("fan.changed", {"speed": 1.0, "was": 0.4, "rule": "too_hot", "reasons": [HOT]},
+         "Fan 40 % → 100 %: too hot, 27.3 °C (limit 26.7 °C)"),
+        ("override.engaged", {k: v for k, v in HOT.items() if k != "standing"},
+         "Override engaged, too hot, 27.3 °C (limit 26.7 °C)"),
+        ("override.delayed", HOT,
+         "Override pending, too hot, 27.3 °C (limit 26.7 °C); waiting out its delay"),
+        ("override.withheld", HOT | {"intake": 28.0, "inside": 27.3},
+         "Override withheld, too hot, 27.3 °C (limit 26.7 °C); the intake air is not cooler "
+         "(28.0 °C, tent 27.3 °C)"),
+        ("override.released", {"rule": "too_hot", "quantity": "temperature"},
+         "Override released, was too hot"),
+        ("lamp.switched", {"on": True, "by": "schedule"}, "Lamp on"),
+        ("lamp.switched", {"on": False, "by": "schedule"}, "Lamp off"),
+        ("window.opened", {}, "Fan window opened"),
+        ("sensor.failed", {"sensor": "top", "fault": "stuck"},
+         "Sensor top gives the same reading for too long"),
+        ("hold.set", {"speed": 0.4, "until": "2013-07-18T12:30:00Z"},
+         "Held by hand at 40 % until 2013-07-18 14:30"),
+        ("hold.set", {"speed": 0.4, "until_ms": 1_374_150_600_000},
+         "Held by hand at 40 % until 2013-07-18 14:30"),
+        ("clock.stepped", {"by_s": -3600.0}, "Clock stepped back by 1 h"),
+        ("failsafe.entered", {"speed": 0.6},
+         "Failsafe, no trustworthy reading: speed 60 %"),
+        ("some.novelty", {"temperature_c": 20.0, "age_s": 90.0, "is_odd": True, "n": 3, "x": None},
+         "some.novelty: temperature 20.0 °C, age 1 min 30 s, is odd yes, n 3"),
+        ("record.pruned", {"before_ms": 1_374_150_600_000, "readings": 7},
+         "Old readings and events deleted: before 2013-07-18 14:30, readings 7"),
+    ],
+)  # fmt: skip
+def test_an_event_says_what_happened_with_its_numbers(
+    name: str, data: dict[str, object], words: str
+) -> None:
+    assert event_words(name, data, "si", ROME) == words
+
+
+def test_changes_of_the_timetable_are_listed() -> None:
+    assert change_words(("lights_on", "window_opens")) == "lights on, fan window opens"
+    assert change_words("purge_ends") == "timed flush ends"
+
+
+values = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(),
+    lambda inner: st.lists(inner, max_size=2) | st.dictionaries(st.text(), inner, max_size=2),
+    max_leaves=5,
+)
+keys = st.sampled_from(
+    ["speed", "was", "rule", "reasons", "until", "until_ms", "by_s", "sensor", "fault", "value",
+     "limit", "unit", "quantity", "intake", "temperature_c", "x"]
+)  # fmt: skip
+event_names = st.sampled_from(
+    ["fan.changed", "override.engaged", "override.withheld", "hold.set", "clock.stepped",
+     "sensor.failed", "day.summarised", "anything.else"]
+)  # fmt: skip
+
+
+@given(event_names, st.dictionaries(keys, values))
+def test_whatever_a_record_holds_is_told_in_one_line(name: str, data: dict[str, object]) -> None:
+    words = event_words(name, data, "us", ROME)
+    assert words
+    assert len(words.splitlines()) == 1
