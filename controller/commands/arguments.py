@@ -15,7 +15,7 @@ def add_config(parser: argparse.ArgumentParser) -> None:
     config = parser.add_argument(
         "config", metavar="CONFIG", type=Path, help="the config file of the tent"
     )
-    config.complete = _FILES  # type: ignore[attr-defined]  # type: ignore[attr-defined]
+    config.complete = _FILES  # type: ignore[attr-defined]
 
 
 def add_record(parser: argparse.ArgumentParser) -> None:
@@ -42,7 +42,7 @@ def quantity(kind: str) -> Callable[[str], float]:
         from controller import units
 
         try:
-            return units.parse(text, kind)  # type: ignore[arg-type]
+            return units.parse(text, kind)
         except ValueError as error:
             raise argparse.ArgumentTypeError(str(error)) from None
 

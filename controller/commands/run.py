@@ -59,7 +59,6 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     )
     simulation.add_argument(
         "--weather",
-        type=Path,
         metavar="FILE",
         help="hourly weather (CSV); default: a real hot "
         "July in a coastal city, shipped with lungwort",
@@ -108,7 +107,7 @@ def _simulate(args: argparse.Namespace, loaded: Loaded) -> int:
     ).run()
     if end is End.FAILED:
         return 1
-    print(world.summary(args.config, loaded.settings))
+    print(world.summary(args.config, loaded))
     return 0
 
 

@@ -4,29 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from controller.sensors.array import SensorArray
-
-
-class FanOutput(Protocol):
-    """The wire to the fan."""
-
-    def apply(self, speed: float) -> None:
-        """Set the speed, 0-1; cheap when unchanged."""
-
-    def close(self) -> None:
-        """Let go of the pin."""
-
-
-class LampOutput(Protocol):
-    """The wire to the lamp's relay."""
-
-    def apply(self, on: bool) -> None:
-        """Switch the lamp; cheap when unchanged."""
-
-    def close(self) -> None:
-        """Let go of the pin."""
+if TYPE_CHECKING:
+    from controller.outputs import FanOutput, LampOutput
+    from controller.sensors import SensorArray
 
 
 class Photocell(Protocol):

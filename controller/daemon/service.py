@@ -37,8 +37,13 @@ if TYPE_CHECKING:
 class World(Protocol):
     """What a daemon runs in: a real rig, or a simulated one."""
 
-    clock: Clock
-    until_s: float
+    @property
+    def clock(self) -> Clock:
+        """Its time."""
+
+    @property
+    def until_s(self) -> float:
+        """Wall time at which the run ends [s]; infinite for a real one."""
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
