@@ -162,25 +162,26 @@ def judge(
     last, recent, standing_still, suspect, suspected = history
     if last is None:
         return None, History(sample, (sample,))
-    elapsed_s = monotonic_s - last.monotonic_s
-    if temperature_c == last.temperature_c and humidity_pct == last.humidity_pct:
+    last_s, last_c, last_pct = last
+    if temperature_c == last_c and humidity_pct == last_pct:
         allowed_s = profile.stuck_lit_s if lit else profile.stuck_dark_s
-        standing_still += min(max(elapsed_s, 0.0), STUCK_LONGEST_STEP_S) / allowed_s
+        step_s = min(max(monotonic_s - last_s, 0.0), STUCK_LONGEST_STEP_S)
+        standing_still += step_s / allowed_s
         if standing_still >= 1.0:
             return Fault.STUCK, History(sample, recent, standing_still)
-    else:
+    elif _within_rate(profile, last, sample):
         standing_still = 0.0
-        if not _within_rate(profile, last, sample):
-            agrees = suspect is not None and _within_rate(profile, suspect, sample)
-            suspected = suspected + 1 if agrees else 1
-            if suspected < CONFIRMATIONS:
-                return Fault.JUMPED, History(
-                    last, recent, history.standing_still, sample, suspected
-                )
-            recent = ()  # the air has moved: the old level has no say in the median
-    if len(recent) >= MEDIAN_COUNT:
-        recent = recent[1 - MEDIAN_COUNT :]
-    return None, History(sample, (*recent, sample), standing_still)
+    else:
+        agrees = suspect is not None and _within_rate(profile, suspect, sample)
+        suspected = suspected + 1 if agrees else 1
+        if suspected < CONFIRMATIONS:
+            return Fault.JUMPED, History(last, recent, standing_still, sample, suspected)
+        return None, History(sample, (sample,))  # the old level has no say in the median
+    if monotonic_s - last_s > MEDIAN_WINDOW_S:
+        recent = (sample,)
+    else:
+        recent = (*recent[1 - MEDIAN_COUNT :], sample)
+    return None, History(sample, recent, standing_still)
 
 
 def _within_rate(profile: Profile, before: Sample, after: Sample) -> bool:
