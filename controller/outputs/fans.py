@@ -1,0 +1,168 @@
+"""The wires to a fan: a relay, PWM timed by software, PWM made by the hardware."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from controller.outputs.errors import explained
+from controller.outputs.gpio import PinFactory
+from controller.outputs.sysfs_pwm import PwmChannel
+
+# lgpio times PWM by software: its documented limit, and whole percents of duty.
+SOFTWARE_PWM_LIMIT_HZ = 10_000.0
+
+
+def _checked(speed: float) -> float:
+    if not 0.0 <= speed <= 1.0:
+        raise ValueError(f"a fan speed must lie in 0 to 1, got: {speed}")
+    return speed
+
+
+class RelayFan:
+    """A fan on a relay: any speed above 0 is on.
+
+    Parameters
+    ----------
+    pin : int
+        GPIO of the relay.
+    active_low : bool
+        Whether a low level energises the relay.
+    normally_closed : bool
+        Whether the fan hangs on the contact that opens when the relay is energised; such a fan
+        runs when nothing drives the relay.
+    speed : float
+        State from the first instant, 0-1.
+    pin_factory : gpiozero.Factory
+        Where the pin is.
+    """
+
+    def __init__(
+        self,
+        pin: int,
+        *,
+        active_low: bool,
+        normally_closed: bool,
+        speed: float,
+        pin_factory: PinFactory,
+    ) -> None:
+        from gpiozero import OutputDevice
+
+        self._name = f"the fan's relay on GPIO {pin}"
+        with explained(self._name):
+            self._relay: Any = OutputDevice(
+                pin,
+                # Low energises: on is low.  Energised is off: the other way round.
+                active_high=active_low is normally_closed,
+                initial_value=_checked(speed) > 0.0,
+                pin_factory=pin_factory,
+            )
+
+    def apply(self, speed: float) -> None:
+        """Switch the fan, every time: a line that something else moved is put right."""
+        is_on = _checked(speed) > 0.0
+        with explained(self._name):
+            self._relay.value = is_on
+
+    def close(self) -> None:
+        """Let go of the pin; the level stays where the kernel keeps it."""
+        self._relay.close()
+
+
+class SoftwarePwmFan:
+    """A fan on PWM timed by software: off and full speed are steady levels, the rest pulses.
+
+    The pulses end with this process.  So closing at any speed between leaves the fan at full.
+
+    Parameters
+    ----------
+    pin : int
+        GPIO of the PWM line.
+    frequency_hz : float
+        Pulses a second, at most 10 000 on real pins.
+    active_low : bool
+        Whether a low level drives the fan.
+    speed : float
+        State from the first instant, 0-1.
+    pin_factory : gpiozero.Factory
+        Where the pin is.
+    """
+
+    def __init__(
+        self,
+        pin: int,
+        *,
+        frequency_hz: float,
+        active_low: bool,
+        speed: float,
+        pin_factory: PinFactory,
+    ) -> None:
+        from gpiozero import OutputDevice
+
+        self._name = f"the fan's PWM on GPIO {pin}"
+        self._frequency_hz = frequency_hz
+        self._active_low = active_low
+        self._percent: int | None = None
+        with explained(self._name):
+            # A steady level first, so that an inverted line doesn't flash.
+            self._line: Any = OutputDevice(
+                pin,
+                active_high=not active_low,
+                initial_value=_checked(speed) > 0.0,
+                pin_factory=pin_factory,
+            )
+        try:
+            self.apply(speed)
+        except BaseException:
+            self._line.close()
+            raise
+
+    def apply(self, speed: float) -> None:
+        """Set the speed, in whole percents; nothing is done when it is set already."""
+        percent = round(_checked(speed) * 100.0)
+        if percent == self._percent:
+            return
+        pin = self._line.pin
+        with explained(self._name):
+            if percent in (0, 100):
+                if pin.frequency is not None:
+                    pin.frequency = None
+                self._line.value = percent == 100
+            else:
+                if pin.frequency is None:
+                    pin.frequency = self._frequency_hz
+                pin.state = _duty(100 - percent if self._active_low else percent)
+        self._percent = percent
+
+    def close(self) -> None:
+        """Let go of the pin; a fan that was pulsed goes to full speed first."""
+        if self._percent not in (0, 100):
+            self.apply(1.0)
+        self._line.close()
+
+
+def _duty(percent: int) -> float:
+    """The fraction that lgpio's pin, which cuts off, makes into just this percentage."""
+    duty = percent / 100
+    return duty if int(duty * 100) == percent else math.nextafter(duty, 1.0)
+
+
+class HardwarePwmFan:
+    """A fan on the Pi's own PWM: exact at 25 kHz, and it goes on when this process ends.
+
+    Parameters
+    ----------
+    channel : PwmChannel
+        The channel, opened.
+    """
+
+    def __init__(self, channel: PwmChannel) -> None:
+        self._channel = channel
+
+    def apply(self, speed: float) -> None:
+        """Set the speed, every time: a channel that something else moved is put right."""
+        self._channel.set_duty(_checked(speed))
+
+    def close(self) -> None:
+        """Let go of the channel; it keeps its duty."""
+        self._channel.close()

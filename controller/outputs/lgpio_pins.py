@@ -1,0 +1,51 @@
+"""gpiozero's lgpio pins, made steady: the level is right from claim to release.
+
+Two things that gpiozero does on lgpio would move a relay that nobody switched.  It claims an
+output low and sets it afterwards, so an active-low relay pulls in at every start; and it turns
+outputs into floating inputs when they are closed.  Here an output is claimed together with its
+level, and closing one lets go of the line as it is: the kernel of Raspberry Pi OS then keeps
+driving it, other kernels may return it to an input, where the resistor on the wire decides.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import lgpio
+from gpiozero.pins.lgpio import LGPIOFactory, LGPIOPin
+
+
+class SteadyPin(LGPIOPin):  # type: ignore[misc]
+    """An lgpio pin whose level never strays."""
+
+    def __init__(self, factory: Any, info: Any) -> None:
+        super().__init__(factory, info)
+        self._is_held = True
+
+    def output_with_state(self, state: bool) -> None:
+        """Claim the line as an output that has this level from its first instant."""
+        self._pwm = None
+        lgpio.gpio_claim_output(self.factory._handle, self._number, int(bool(state)))
+        self._is_held = True
+
+    def close(self) -> None:
+        """Let go of the line: an output stays as it is, an input stays an input."""
+        if not self._is_held or self.factory._handle is None:
+            return
+        if self._get_function() == "output":
+            self._set_frequency(None)
+        else:
+            super().close()
+        lgpio.gpio_free(self.factory._handle, self._number)
+        self._is_held = False
+
+    def _set_function(self, value: str) -> None:
+        super()._set_function(value)
+        self._is_held = True
+
+
+def open_factory() -> LGPIOFactory:
+    """A factory of steady pins on the Pi's own GPIO chip."""
+    factory = LGPIOFactory()
+    factory.pin_class = SteadyPin
+    return factory

@@ -1,0 +1,265 @@
+"""Hardware PWM through the kernel's /sys/class/pwm.
+
+Interface: Linux kernel, Documentation/driver-api/pwm.rst, "Using PWMs with the sysfs interface".
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from controller.outputs.errors import HardwareError, user_name
+
+PWM_ROOT = Path("/sys/class/pwm")
+_NS_PER_S = 1_000_000_000
+# How long udev may take to give a fresh channel to the group gpio.
+_UDEV_PATIENCE_S = 2.0
+_UDEV_STEP_S = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """A kind of Pi: how its PWM block is named, and which channel a GPIO gets.
+
+    Attributes
+    ----------
+    device : str
+        Pattern of the last part of the chip's `device` link: address and driver in the device
+        tree.  Chip numbers say nothing, they move from kernel to kernel.
+    channels : dict
+        GPIO to channel.
+    functions : dict
+        GPIO to the number of the alternate function that the overlay takes.
+    """
+
+    device: str
+    channels: dict[int, int]
+    functions: dict[int, int]
+
+
+# Data sheets "BCM2835 ARM Peripherals" table 6-31 and "RP1 Peripherals" table 4 (from memory).
+_MODELS = (
+    # Pi 0 to 4: 2020c000.pwm, 3f20c000.pwm, fe20c000.pwm, as the bus is mapped.
+    _Model(r"(?:20|3f|fe)?20c000\.pwm", {12: 0, 18: 0, 13: 1, 19: 1}, {12: 4, 13: 4, 18: 2, 19: 2}),
+    # Pi 5: the first PWM block of the RP1.
+    _Model(
+        r"1f00098000\.pwm",
+        {12: 0, 13: 1, 14: 2, 15: 3, 18: 2, 19: 3},
+        {12: 4, 13: 4, 14: 4, 15: 4, 18: 2, 19: 2},
+    ),
+)
+
+
+def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
+    """Find the chip and channel behind a GPIO.
+
+    Parameters
+    ----------
+    pin : int
+        GPIO number.
+    root : pathlib.Path
+        Where the kernel lists its PWM chips.
+
+    Returns
+    -------
+    tuple of (pathlib.Path, int)
+        The chip's directory and the channel on it.
+
+    Raises
+    ------
+    HardwareError
+        If this GPIO has no hardware PWM, or the kernel doesn't offer it.
+    """
+    chips = sorted(root.glob("pwmchip*"))
+    others = []
+    for chip in chips:
+        name = _device_name(chip)
+        for model in _MODELS:
+            if re.fullmatch(model.device, name):
+                if pin not in model.channels:
+                    pins = ", ".join(str(known) for known in sorted(model.channels))
+                    raise HardwareError(
+                        f"GPIO {pin} has no hardware PWM on this Pi; wire the fan to one of GPIO "
+                        f"{pins}, or use drive: pwm"
+                    )
+                return chip, model.channels[pin]
+        others.append(f"{chip.name} ({name})")
+    known = sorted({p for model in _MODELS for p in model.channels})
+    if pin not in known:
+        raise HardwareError(
+            f"GPIO {pin} has no hardware PWM on any Pi; wire the fan to GPIO 12, 13, 18 or 19, or "
+            "use drive: pwm"
+        )
+    function = next(m.functions[pin] for m in _MODELS if pin in m.functions)
+    found = f"; found only {', '.join(others)}" if others else ""
+    raise HardwareError(
+        f"the kernel offers no hardware PWM for GPIO {pin}{found}; add the line "
+        f"'dtoverlay=pwm,pin={pin},func={function}' to /boot/firmware/config.txt, take out "
+        "'dtparam=audio=on', and restart (see pwm in /boot/firmware/overlays/README)"
+    )
+
+
+def _device_name(chip: Path) -> str:
+    try:
+        return (chip / "device").resolve(strict=True).name
+    except OSError:
+        return "no device"
+
+
+class PwmChannel:
+    """One channel, running.
+
+    Opening takes over a channel that runs already without a gap, if its period and polarity are
+    right; otherwise it is stopped, set up anew and started: period before duty, since the kernel
+    refuses a duty longer than the period, and polarity while it is stopped.
+
+    Parameters
+    ----------
+    pin : int
+        GPIO number.
+    frequency_hz : float
+        Pulses a second.
+    active_low : bool
+        Whether a low level drives the fan: inverted by the hardware where it can be, else by
+        counting the duty from the other end.
+    duty : float
+        Duty from the first pulse, 0-1.
+    root : pathlib.Path
+        Where the kernel lists its PWM chips.
+    wait : callable
+        Waits so many seconds, for udev; tests hand in their own.
+
+    Raises
+    ------
+    HardwareError
+        If there is no such channel, or no permission.
+    """
+
+    def __init__(
+        self,
+        pin: int,
+        *,
+        frequency_hz: float,
+        active_low: bool,
+        duty: float,
+        root: Path = PWM_ROOT,
+        wait: Callable[[float], object] = time.sleep,
+    ) -> None:
+        self._name = f"the fan's hardware PWM on GPIO {pin}"
+        self._period_ns = round(_NS_PER_S / frequency_hz)
+        chip, channel = find_channel(pin, root)
+        self._directory = chip / f"pwm{channel}"
+        self._counts_down = False
+        self._duty_file: int | None = None
+        try:
+            self._export(chip, channel, wait)
+            self._start(active_low, duty)
+            self._duty_file = os.open(self._directory / "duty_cycle", os.O_WRONLY | os.O_CLOEXEC)
+        except OSError as error:
+            raise self._explained(error) from error
+
+    def set_duty(self, duty: float) -> None:
+        """Set the share of each pulse that drives the fan, 0-1."""
+        if self._duty_file is None:
+            raise HardwareError(f"{self._name} is closed")
+        try:
+            os.pwrite(self._duty_file, b"%d\n" % self._duty_ns(duty), 0)
+        except OSError as error:
+            raise self._explained(error) from error
+
+    def close(self) -> None:
+        """Let go of the channel, which keeps running as it is; again is harmless."""
+        if self._duty_file is not None:
+            os.close(self._duty_file)
+            self._duty_file = None
+
+    def _duty_ns(self, duty: float) -> int:
+        duty_ns = round(self._period_ns * duty)
+        return self._period_ns - duty_ns if self._counts_down else duty_ns
+
+    def _export(self, chip: Path, channel: int, wait: Callable[[float], object]) -> None:
+        if not self._directory.is_dir():
+            try:
+                _write(chip / "export", str(channel))
+            except OSError as error:
+                # Exported by somebody quicker, perhaps; a driver's channel has no directory.
+                if error.errno != errno.EBUSY or not self._directory.is_dir():
+                    raise
+        waited_s = 0.0
+        while not os.access(self._directory / "duty_cycle", os.W_OK):
+            if waited_s >= _UDEV_PATIENCE_S:
+                number = errno.EACCES if self._directory.is_dir() else errno.ENOENT
+                raise OSError(number, os.strerror(number), str(self._directory / "duty_cycle"))
+            wait(_UDEV_STEP_S)
+            waited_s += _UDEV_STEP_S
+
+    def _start(self, active_low: bool, duty: float) -> None:
+        polarity = "inversed" if active_low else "normal"
+        runs = self._read("enable") == "1"
+        if runs and self._is_set_up(polarity):
+            self._counts_down = active_low and self._read("polarity") != "inversed"
+            self._write("duty_cycle", self._duty_ns(duty))
+            return
+        if runs:
+            self._write("enable", 0)
+        if self._read("duty_cycle") != "0":
+            self._write("duty_cycle", 0)
+        self._write("period", self._period_ns)
+        self._counts_down = not self._set_polarity(polarity) and active_low
+        self._write("duty_cycle", self._duty_ns(duty))
+        self._write("enable", 1)
+
+    def _is_set_up(self, polarity: str) -> bool:
+        has = self._read("polarity")
+        return self._read("period") == str(self._period_ns) and has in (polarity, "")
+
+    def _set_polarity(self, polarity: str) -> bool:
+        """Whether the hardware took the polarity; not every chip can be inverted."""
+        if self._read("polarity") == polarity:
+            return True
+        try:
+            self._write("polarity", polarity)
+        except OSError as error:
+            if error.errno not in (errno.EINVAL, errno.EOPNOTSUPP, errno.ENOENT, errno.ENOSYS):
+                raise
+            return False
+        return True
+
+    def _read(self, name: str) -> str:
+        try:
+            return (self._directory / name).read_text(encoding="ascii").partition("\n")[0]
+        except FileNotFoundError:
+            return ""
+
+    def _write(self, name: str, value: int | str) -> None:
+        _write(self._directory / name, str(value))
+
+    def _explained(self, error: OSError) -> HardwareError:
+        if error.errno in (errno.EACCES, errno.EPERM):
+            return HardwareError(
+                f"{self._name}: no permission to write {error.filename}; the udev rule and the "
+                f"unit's ReadWritePaths of systemd/INSTALL.md give it to the group gpio, and "
+                f"{user_name()} must be in that group"
+            )
+        if error.errno == errno.EBUSY:
+            return HardwareError(
+                f"{self._name} is in use by another driver, often the headphone jack: take "
+                "'dtparam=audio=on' out of /boot/firmware/config.txt and restart"
+            )
+        return HardwareError(f"{self._name}: {error.strerror} ({error.filename})")
+
+
+def _write(path: Path, text: str) -> None:
+    # Not Path.write_text, which would create a file that the kernel doesn't offer.
+    descriptor = os.open(path, os.O_WRONLY | os.O_TRUNC | os.O_CLOEXEC)
+    try:
+        os.write(descriptor, text.encode("ascii"))
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from error
+    finally:
+        os.close(descriptor)

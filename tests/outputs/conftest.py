@@ -1,0 +1,49 @@
+"""Pins and PWM channels that are not there."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from gpiozero.pins.local import LocalPiFactory
+from gpiozero.pins.mock import MockFactory, MockPWMPin
+from output_doubles import FakeLgpio, PwmTree
+
+
+@pytest.fixture
+def mock_pins() -> Iterator[MockFactory]:
+    factory = MockFactory(pin_class=MockPWMPin)
+    yield factory
+    factory.close()
+
+
+@pytest.fixture
+def fake_lgpio(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[FakeLgpio]:
+    fake = FakeLgpio()
+    monkeypatch.setitem(sys.modules, "lgpio", fake)
+    monkeypatch.setenv("GPIOZERO_PIN_FACTORY", "lgpio")
+    monkeypatch.setenv("LG_WD", str(tmp_path))
+    monkeypatch.setattr("gpiozero.pins.local.get_pi_revision", lambda: 0xC03111)  # a Pi 4B
+    _forget_modules()
+    yield fake
+    LocalPiFactory.pins.clear()
+    LocalPiFactory._reservations.clear()
+    _forget_modules()
+
+
+def _forget_modules() -> None:
+    import gpiozero.pins
+
+    import controller.outputs
+
+    for package, name in ((gpiozero.pins, "lgpio"), (controller.outputs, "lgpio_pins")):
+        sys.modules.pop(f"{package.__name__}.{name}", None)
+        if hasattr(package, name):
+            delattr(package, name)
+
+
+@pytest.fixture
+def pwm_tree(tmp_path: Path) -> PwmTree:
+    return PwmTree(tmp_path / "pwm")
