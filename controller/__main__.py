@@ -105,7 +105,17 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 130
     except OSError as error:
-        print(f"lungwort: {error.filename or 'the system'}: {error.strerror}", file=sys.stderr)
+        what = f"{error.filename}: {error.strerror}" if error.filename else str(error)
+        print(f"lungwort: {what}", file=sys.stderr)
+        return 1
+    except Exception as error:
+        if os.environ.get("LUNGWORT_DEBUG"):
+            raise
+        print(
+            f"lungwort: a fault of lungwort's own: {type(error).__name__}: {error}\n"
+            "lungwort: please report it, with what LUNGWORT_DEBUG=1 in the environment shows",
+            file=sys.stderr,
+        )
         return 1
     return status
 

@@ -142,8 +142,9 @@ def make_pwm_tree(root: Path, pin: int) -> Path:
 
 def _pwm_speed(directory: Path, active_low: bool) -> float:
     def number(name: str) -> float:
-        text = (directory / name).read_text("ascii").strip()
-        return float(text) if text else 0.0
+        # The kernel takes one write as the value; in a plain file a longer one before may remain.
+        words = (directory / name).read_text("ascii").split()
+        return float(words[0]) if words else 0.0
 
     period = number("period")
     if number("enable") < 1.0 or period <= 0.0:
