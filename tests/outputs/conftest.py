@@ -8,13 +8,21 @@ from pathlib import Path
 
 import pytest
 from gpiozero.pins.local import LocalPiFactory
-from gpiozero.pins.mock import MockFactory, MockPWMPin
+from gpiozero.pins.mock import MockFactory, MockPin, MockPWMPin
 from output_doubles import FakeLgpio, PwmTree
 
 
 @pytest.fixture
 def mock_pins() -> Iterator[MockFactory]:
     factory = MockFactory(pin_class=MockPWMPin)
+    yield factory
+    factory.close()
+
+
+@pytest.fixture
+def plain_pins() -> Iterator[MockFactory]:
+    """Pins without PWM, which keep their level when they are closed; mock PWM pins fall to 0."""
+    factory = MockFactory(pin_class=MockPin)
     yield factory
     factory.close()
 
