@@ -57,4 +57,4 @@ class Driver(Protocol):
         """
 
     def close(self) -> None:
-        """Let go of the device; may be called from another thread while a read is stuck."""
+        """Let go of the device; may be called again, and by another thread during a read."""

@@ -133,6 +133,10 @@ class _Worker(threading.Thread):
                 self._clock.wait(max(0.0, self.attempts.pause_s - spent_s), self.stopping)
         except BaseException as error:  # told, and the poller starts another thread
             self.outcomes.append(Outcome(self._clock.monotonic_s(), None, _surprise(error)))
+        finally:
+            # Or a DHT's child would live on and keep the pin from the next one.
+            if self.attempts.driver is not None:
+                self.attempts.driver.close()
 
     def give_up(self) -> None:
         """Ask the thread to end and take its device away, which ends a read stuck in a child."""
@@ -222,4 +226,4 @@ class ThreadedPoller:
     def close(self) -> None:
         """Stop the thread and let go of the device."""
         self._worker.give_up()
-        self._worker.join(timeout=0.5)
+        self._worker.join(timeout=0.2)  # one stuck in the kernel must not hold up the exit

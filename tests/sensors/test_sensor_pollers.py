@@ -192,6 +192,7 @@ def test_a_dead_thread_is_told_and_replaced(watch: Make, clock: HandClock) -> No
     assert error is not None
     assert "SystemExit" in error.message
     until(lambda: not watched.poller._worker.is_alive())
+    assert sensor.closed.is_set()  # or its pin would be busy for the next thread
     watched.drain()
     clock.advance(2.5)
     watched.wait_for(2)
