@@ -278,7 +278,7 @@ class Rig:
             if self.max_pressure_pa is None:
                 assumed.append(
                     Assumption(
-                        "fan's greatest static pressure",
+                        "fan's top pressure",
                         PRESSURE_OF_UNKNOWN_FAN_PA,
                         "pressure",
                         "small in-line fans, common practice",
@@ -287,7 +287,7 @@ class Rig:
                 )
             assumed.append(
                 Assumption(
-                    "fan curve: exponent of its shape",
+                    "fan curve's exponent",
                     Span(
                         TWO_POINT_EXPONENT_RANGE[0], TWO_POINT_EXPONENT, TWO_POINT_EXPONENT_RANGE[1]
                     ),
@@ -345,7 +345,7 @@ class Rig:
         if self.has_filter and self.filter_drop_pa is None:
             assumed.append(
                 Assumption(
-                    "filter's drop at its rating",
+                    "filter's rated drop",
                     DROP_OF_UNKNOWN_FILTER_PA,
                     "pressure",
                     "common practice",
@@ -355,7 +355,7 @@ class Rig:
         if self.openings_m2 is None:
             assumed.append(
                 Assumption(
-                    "intake openings, free area",
+                    "intake openings",
                     OPENINGS_OVER_DUCT.times(circle_area_m2(self.bore_m)),
                     "area",
                     "1 to 4 times the duct's, common practice",

@@ -176,14 +176,19 @@ def _add_choices(groups: dict[str, argparse._ArgumentGroup]) -> None:
         "--priority",
         action="append",
         choices=_PRIORITIES,
-        help="what matters, the most important first; repeat for more (default: smell)",
+        help="what matters, the most important first; repeat it for more (default: smell)",
     )
     groups["energy"].add_argument("--price", metavar="PRICE", help="of a kWh, e.g. '0.31 EUR'")
 
 
 def run(args: argparse.Namespace) -> int:
     """Reckon it and print it."""
-    from controller.sizing.arrangements import hardware_assumptions, place_all, recommend
+    from controller.sizing.arrangements import (
+        DEFAULT_PRIORITIES,
+        hardware_assumptions,
+        place_all,
+        recommend,
+    )
     from controller.sizing.assess import Sizing
 
     given = _given(args)
@@ -192,8 +197,10 @@ def run(args: argparse.Namespace) -> int:
         sizing = Sizing(plan)
         hardware, measured = _hardware(plan, given)
         placements = place_all(sizing, hardware)
-        priorities = tuple(dict.fromkeys(args.priority or ("smell",)))
-        recommended = recommend(placements, priorities, sizing.required_m3_s.best)
+        priorities = tuple(dict.fromkeys(args.priority or ()))
+        recommended = recommend(
+            placements, priorities or DEFAULT_PRIORITIES, sizing.required_m3_s.best
+        )
         assumed = plan.assumptions() + hardware_assumptions(sizing, measured)
         print(_answer(args, name, sizing, (placements, recommended, priorities, assumed), units))
     except ValueError as error:

@@ -15,6 +15,9 @@ from controller.sizing.assess import Sizing
 Priority = Literal["smell", "headroom", "lamp_height", "floor_space"]
 PRIORITIES: tuple[Priority, ...] = ("smell", "headroom", "lamp_height", "floor_space")
 
+DEFAULT_PRIORITIES: tuple[Priority, ...] = ("smell",)
+"""What is taken to matter when nobody says."""
+
 STRAP_M = 0.05
 """Gap that straps need between roof poles and what hangs from them [m] (common practice)."""
 

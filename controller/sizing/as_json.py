@@ -29,6 +29,19 @@ def as_json(
     A `…_range` is [low, high] of the figure it is named after, `null` for a bound that no flow
     reaches.
     """
+    figures = _figures(name, sizing, placements, recommended, priorities, assumed, sentence)
+    return {key: _rounded(value) for key, value in figures.items()}
+
+
+def _figures(
+    name: str,
+    sizing: Sizing,
+    placements: Sequence[Placement],
+    recommended: Placement,
+    priorities: Sequence[Priority],
+    assumed: Sequence[Assumption],
+    sentence: str,
+) -> dict[str, Any]:
     plan, needs = sizing.plan, sizing.needs()
     by_case = [sizing.needs(case).by_name() for case in CASES]
     price = plan.price_per_kwh
@@ -66,6 +79,7 @@ def as_json(
         "warmest_intake_c": sizing.warmest_intake_c,
         "settles_at": _air(sizing.settles_at),
         "settles_at_range": _settled_range(sizing),
+        "settles_at_without_plants_c": sizing.dry_temperature_c,
         "settles_at_flow_m3_per_h": sizing.settling_flow_m3_s
         and _per_h(sizing.settling_flow_m3_s.best),
         "settles_at_scheduled": sizing.delivered
@@ -89,6 +103,17 @@ def as_json(
         "priorities": list(priorities),
         "assumed": [_assumption(one) for one in assumed],
     }
+
+
+def _rounded(value: Any) -> Any:
+    """Eight digits: more than anybody needs, without the dust of binary fractions."""
+    if isinstance(value, float):
+        return float(f"{value:.8g}")
+    if isinstance(value, dict):
+        return {key: _rounded(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_rounded(one) for one in value]
+    return value
 
 
 def _per_h(flow_m3_s: float) -> float | None:

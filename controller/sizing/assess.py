@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 
@@ -261,6 +261,17 @@ class Sizing:
         capacity = self.density_kg_per_m3 * 1006.0
         carried = capacity * self.delivered.flow_m3_s + plan.wall_ua.best
         return plan.day_c[1] - heat_w / carried
+
+    @cached_property
+    def dry_temperature_c(self) -> float | None:
+        """Where the tent settles by day at `settling_flow_m3_s` if nothing evaporates [°C]."""
+        flow = self.settling_flow_m3_s
+        if flow is None:
+            return None
+        bare = replace(
+            self._conditions(flow.best, 1.0, True, "best", "best", "best"), leaf_area_m2=0.0
+        )
+        return settle(bare).temperature_c
 
     @cached_property
     def energy(self) -> Energy | None:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from controller import display
-from controller.airflow.rig import Arrangement
 from controller.airflow.span import Assumption, Span
 from controller.display import Units
 from controller.sizing import show, words
@@ -14,20 +13,8 @@ from controller.sizing.arrangements import Placement, Priority
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import leakage_m3_s
 from controller.sizing.energy import energy_of_a_year, window_hours
+from controller.sizing.placing import placing
 from controller.sizing.steady import SteadyAir
-
-ARRANGEMENT_WORDS: dict[Arrangement, str] = {
-    "both_inside": "both inside",
-    "fan_inside_filter_outside": "fan inside, filter outside",
-    "filter_inside_fan_outside": "filter inside, fan outside",
-    "both_outside": "both outside",
-}
-_PRIORITY_WORDS: dict[Priority, str] = {
-    "smell": "smell",
-    "headroom": "headroom",
-    "lamp_height": "lamp height",
-    "floor_space": "floor space",
-}
 
 
 def page(
@@ -52,7 +39,7 @@ def page(
     recommended : Placement
         The one to choose.
     priorities : sequence of str
-        What the grower said matters.
+        What the grower said matters; empty when nothing was said.
     assumed : sequence of Assumption
         What was taken for granted.
     units : str
@@ -68,7 +55,7 @@ def page(
         _speeds(sizing, units),
         _settled(sizing, units),
         _year(sizing),
-        _placing(sizing, placements, recommended, priorities, units),
+        placing(sizing, placements, recommended, priorities, units),
         _assumed(assumed, units),
         "Take care:\n" + "\n".join(map(show.item, words.cautions(sizing, units))),
     ]
@@ -77,7 +64,7 @@ def page(
 
 def _assumed(assumed: Sequence[Assumption], units: Units) -> str:
     """What was taken for granted, a line each."""
-    lines = [f"{'Assumed, since it was not given':<34}{'best':>12}   {'within':<18}better with"]
+    lines = [f"{'Assumed, as not given':<23}{'best':>13}   {'within':<20} better with"]
     lines += [show.assumption(one, units) for one in assumed]
     lines.append(
         show.paragraph(
@@ -105,10 +92,12 @@ def _title(name: str, sizing: Sizing, units: Units) -> str:
 
 def _needs(sizing: Sizing, units: Units) -> str:
     minutes = f"{sizing.plan.minutes_per_change:g}"
+    rig = sizing.plan.rig
+    allowed = ", with allowances" if rig.bends or rig.has_filter else ""
     best = sizing.needs()
     rows = [("Flow needed by day", "", "within its doubt")]
     labels = {
-        "air_change": f"air change in {minutes} min, with allowances",
+        "air_change": f"air change in {minutes} min{allowed}",
         "heat": "heat",
         "moisture": "moisture",
         "co2": "CO2",
@@ -142,7 +131,7 @@ def _speeds(sizing: Sizing, units: Units) -> str:
         point = row.point
         lines.append(
             f"{display.speed(point.speed):>6}{display.flow(point.flow_m3_s, units):>11}"
-            f"{display.pressure(point.pressure_pa, units):>13}{display.power(point.power_w):>9}"
+            f"{display.pressure(point.pressure_pa, units):>13}{_power(point.power_w):>9}"
             f"   {_air(row.day, units)}"
         )
     full = sizing.speed_rows[-1].point
@@ -153,6 +142,10 @@ def _speeds(sizing: Sizing, units: Units) -> str:
     )
     lines.append(show.paragraph(f"The pressure at full speed: {shares}."))
     return "\n".join(lines)
+
+
+def _power(power_w: float) -> str:
+    return display.power(power_w) if power_w >= 0.1 else "<0.1 W"
 
 
 def _air(settled: SteadyAir, units: Units) -> str:
@@ -194,7 +187,8 @@ def _year(sizing: Sizing) -> str:
         return ""
     hours = window_hours(plan)
     lines = [
-        f"{'In a year':<43}{'energy':>12}{'cost':>14}",
+        f"{'In a year':<43}{'energy':>12}"
+        + ("" if plan.price_per_kwh is None else f"{'cost':>14}"),
         _year_row(
             f"  fan as scheduled ({hours:.3g} h a day at {display.speed(plan.day_speed)})",
             energy.fan_kwh,
@@ -219,120 +213,3 @@ def _year_row(text: str, kwh: float, sizing: Sizing) -> str:
     price = sizing.plan.price_per_kwh
     cost = "" if price is None else display.money(kwh * price, sizing.plan.currency)
     return f"{text:<43}{display.energy(kwh):>12}{cost:>14}".rstrip()
-
-
-def _placing(
-    sizing: Sizing,
-    placements: Sequence[Placement],
-    recommended: Placement,
-    priorities: Sequence[Priority],
-    units: Units,
-) -> str:
-    has_filter = sizing.plan.rig.has_filter
-    shown = [p for p in placements if has_filter or p.fan_inside == p.filter_inside]
-    heads = [_column_heads(p, has_filter) for p in shown]
-    lines = ["Where to put " + ("fan and filter" if has_filter else "the fan")]
-    lines += [_table_row("", [head[i] for head in heads]) for i in (0, 1)]
-    lines += [_table_row(label, cells) for label, cells in _rows(shown, units)]
-    lines.append(show.paragraph(_recommendation(sizing, shown, recommended, priorities, units)))
-    lines.append(
-        show.paragraph(
-            "Hang what is inside from the roof poles with straps made for the weight and a second "
-            "strap in case one slips, the fan clear of the lamp, and keep all of it with the lamp "
-            "under the load that the maker of the tent allows."
-        )
-    )
-    return "\n".join(lines)
-
-
-def _column_heads(placement: Placement, has_filter: bool) -> tuple[str, str]:
-    if not has_filter:
-        return ("fan", "inside" if placement.fan_inside else "outside")
-    return {
-        "both_inside": ("both", "inside"),
-        "fan_inside_filter_outside": ("fan inside,", "filter outside"),
-        "filter_inside_fan_outside": ("filter inside,", "fan outside"),
-        "both_outside": ("both", "outside"),
-    }[placement.arrangement]
-
-
-def _table_row(label: str, cells: Sequence[str]) -> str:
-    return (f"{label:<20}" + "".join(f"{cell:>15}" for cell in cells)).rstrip()
-
-
-def _rows(placements: Sequence[Placement], units: Units) -> list[tuple[str, list[str]]]:
-    def row(label: str, show_one: Callable[[Placement], str]) -> tuple[str, list[str]]:
-        return label, [show_one(placement) for placement in placements]
-
-    def watts(value: float | None) -> str:
-        return "–" if value is None else _or_none(value, display.power)
-
-    def length(value: float) -> str:
-        return _or_none(value, lambda m: display.length(m, units))
-
-    def area(value: float) -> str:
-        return _or_none(value, lambda m2: display.area(m2, units))
-
-    def mass(value: float) -> str:
-        return _or_none(value, lambda kg: display.mass(kg, units))
-
-    leaks = ("no", "at one joint", "along the duct")
-    return [
-        row("  delivers", lambda p: display.flow(p.point.flow_m3_s, units) if p.point else "–"),
-        row("  motor heat in tent", lambda p: watts(p.motor_heat_in_tent_w)),
-        row("  motor heat out", lambda p: watts(p.motor_heat_outside_w)),
-        row("  headroom lost", lambda p: length(p.headroom_lost_m)),
-        row("  lamp lowered by", lambda p: length(p.lamp_lowered_m)),
-        row("  lamp at most at", lambda p: display.length(p.lamp_at_most_m, units)),
-        row("  load on the poles", lambda p: mass(p.pole_load_kg)),
-        row("  floor or shelf", lambda p: area(p.floor_space_m2)),
-        row("  duct", lambda p: length(p.duct_m)),
-        row("  90° bends", lambda p: f"{p.bends:g}" if p.bends else "none"),
-        row("  smell path under", lambda p: p.smell_path),
-        row("  leaks smell", lambda p: leaks[p.leaks_smell]),
-        row("  noise in the", lambda p: p.noise_side),
-    ]
-
-
-def _or_none(value: float, show_one: Callable[[float], str]) -> str:
-    return show_one(value) if value > 0.0 else "none"
-
-
-def _recommendation(
-    sizing: Sizing,
-    shown: Sequence[Placement],
-    recommended: Placement,
-    priorities: Sequence[Priority],
-    units: Units,
-) -> str:
-    here = sizing.plan.rig.arrangement
-    matters = " before ".join(_PRIORITY_WORDS[priority] for priority in priorities)
-    name = ARRANGEMENT_WORDS[recommended.arrangement]
-    if not sizing.plan.rig.has_filter:
-        name = "the fan " + ("inside" if recommended.fan_inside else "outside")
-    same = ", as you have it" if recommended.arrangement == here else ""
-    reasons = " ".join(reason(recommended, shown, priority, units) for priority in priorities)
-    return f"Since {matters} matters: {name}{same}. {reasons}"
-
-
-def reason(chosen: Placement, others: Sequence[Placement], priority: Priority, units: Units) -> str:
-    """Why a placement serves a priority, or what it costs in it, in one sentence."""
-    if priority == "smell":
-        return {
-            0: "The air is filtered before it reaches the fan and the duct, so no leak smells.",
-            1: "The duct sucks as far as the fan, so its leaks draw inwards; tape the joint of fan "
-            "and filter, and expect dust in the carbon, which now gets the air from within.",
-            2: "Unfiltered air stands under pressure outside the tent: every leak there smells.",
-        }[chosen.leaks_smell]
-    if priority == "floor_space":
-        if chosen.floor_space_m2 == 0.0:
-            return "Nothing stands outside the tent."
-        return f"It takes {display.area(chosen.floor_space_m2, units)} of floor or shelf outside."
-    own, noun = (
-        (chosen.headroom_lost_m, "headroom")
-        if priority == "headroom"
-        else (chosen.lamp_lowered_m, "height above the lamp")
-    )
-    if own == 0.0:
-        return f"It takes no {noun}."
-    return f"It takes {display.length(own, units)} of {noun}."

@@ -282,7 +282,7 @@ class Plan:
         }[self.room_kind]
         assumed = [
             Assumption(
-                "heat through the fabric",
+                "fabric's heat loss",
                 Span(
                     envelope.WALL_U_RANGE[0], envelope.WALL_U_W_PER_M2_K, envelope.WALL_U_RANGE[1]
                 ),
@@ -294,7 +294,7 @@ class Plan:
         if self.intake_c is None:
             assumed.append(
                 Assumption(
-                    "intake air, temperature",
+                    "intake temperature",
                     self.intake_temperature_c,
                     "temperature",
                     f"{where}, {judged}",
@@ -304,7 +304,7 @@ class Plan:
         if self.intake_humidity_pct is None:
             assumed.append(
                 Assumption(
-                    "intake air, humidity",
+                    "intake humidity",
                     self.intake_rh_pct,
                     "humidity",
                     f"{where}, {judged}",
@@ -314,7 +314,7 @@ class Plan:
         if self.intake_co2_ppm is None:
             assumed.append(
                 Assumption(
-                    "intake air, CO2",
+                    "intake CO2",
                     self.intake_ppm,
                     "co2",
                     "outdoor air to a room with people",

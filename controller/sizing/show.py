@@ -44,11 +44,14 @@ def span(value: Span, show: Callable[[float], str]) -> str:
     if math.isinf(value.low):
         return "no flow helps"
     if math.isinf(value.high):
-        return f"{low} or more"
+        return f"{'0' if value.low == 0.0 else low} to no limit"
     if low == high:
         return low
     number, _, unit = low.rpartition(" ")
-    return f"{number} to {high}" if number and high.endswith(f" {unit}") else f"{low} to {high}"
+    same_unit = high.count(" ") == 1 and high.endswith(f" {unit}")
+    if value.low == 0.0 and " " in high:
+        number = "0"
+    return f"{number} to {high}" if number and same_unit else f"{low} to {high}"
 
 
 def ppm(value: float) -> str:
@@ -83,8 +86,8 @@ def assumption(assumed: Assumption, units: Units) -> str:
     show = shower(assumed.kind, units)
     within = "" if assumed.span.is_known else span(assumed.span, show)
     option = next((word for word in assumed.option.split() if word.startswith("--")), "")
-    line = f"  {assumed.what:<32}{show(assumed.span.best):>12}   {within:<18}{option}"
-    return line.rstrip().rstrip(",")
+    line = f"  {assumed.what:<21}{show(assumed.span.best):>13}   {within:<20} {option.rstrip(',')}"
+    return line.rstrip()
 
 
 def _call(show: Callable[[float, Units], str], units: Units, value: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from controller import display
 from controller.airflow.friction import circle_area_m2
@@ -15,6 +16,7 @@ from controller.sizing.demand import (
     rule_of_thumb_m3_s,
 )
 from controller.sizing.needs import LATENT_J_PER_KG, NeedName
+from controller.sizing.plan import Plan
 
 NEED_WORDS: dict[NeedName, str] = {
     "air_change": "the rule of thumb",
@@ -42,9 +44,10 @@ def verdict(sizing: Sizing, units: Units) -> str:
         against = show.span(pressure, lambda pa: display.pressure(pa, units)) if pressure else "–"
         with_reserve = display.flow(AMPLE * required, units)
         return (
-            f"No fan is named. Look for one that moves {needed} against {against}, through this "
-            f"duct and filter; {why} decides. With a quarter in reserve that is {with_reserve}. "
-            "The free flow on the box is with nothing attached: compare at the pressure."
+            f"No fan is named. Look for one that moves {needed} against {against}, through its "
+            f"duct{_and_filter(sizing)}; {why} decides. With a quarter in reserve that is "
+            f"{with_reserve}. The free flow on the box is with nothing attached: compare at "
+            "the pressure."
         )
     delivered = display.flow(sizing.delivered.flow_m3_s, units)
     facts = (
@@ -59,7 +62,7 @@ def verdict(sizing: Sizing, units: Units) -> str:
         lead = f"The fan {sure} just strong enough, with {spare} to spare: "
     else:
         lead = f"The fan {sure} strong enough: "
-    return " ".join((lead + facts, _speeds(sizing), _limit(sizing, units)))
+    return " ".join(filter(None, (lead + facts, _speeds(sizing), _limit(sizing, units))))
 
 
 def _no_flow_helps(sizing: Sizing, units: Units) -> str:
@@ -99,13 +102,15 @@ def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
             "if you want the rule's reserve."
         )
     sure = "is" if sizing.is_certain else "is probably"
-    settled = sizing.settles_at
-    ends = (
-        f" It would leave the tent at {display.temperature(settled.temperature_c, units)}."
-        if (settled and needs.ruled_by == "heat")
-        else ""
-    )
-    return f"The fan {sure} too weak: {facts}{ends} {look}, or straighten the duct."
+    settled, dry_c = sizing.settles_at, sizing.dry_temperature_c
+    ends = ""
+    if settled is not None and dry_c is not None and needs.ruled_by == "heat":
+        ends = (
+            f" At full speed the tent would reach {display.temperature(dry_c, units)} while the "
+            f"plants are small, and {display.temperature(settled.temperature_c, units)} with "
+            f"{display.area(sizing.plan.leaves_m2.best, units)} of leaves, whose water cools."
+        )
+    return f"The fan {sure} too weak: {facts}{ends} {look}, or shorten and straighten the duct."
 
 
 def _and_filter(sizing: Sizing) -> str:
@@ -142,8 +147,8 @@ def _limit(sizing: Sizing, units: Units) -> str:
         return ""
     top_c = display.temperature(sizing.plan.day_c[1], units)
     return (
-        f"At full speed it holds {top_c} as long as the intake air is below "
-        f"{display.temperature(limit_c, units)}."
+        f"At full speed it holds {top_c}, even with seedlings that hardly evaporate, as long as the "
+        f"intake air is below {display.temperature(limit_c, units)}."
     )
 
 
@@ -164,6 +169,8 @@ def doubt(sizing: Sizing, units: Units) -> str:
 def _worst_doubt(sizing: Sizing, units: Units) -> str:
     ruling = sizing.needs("high").ruled_by
     plan = sizing.plan
+    if not sizing.required_m3_s.high > sizing.required_m3_s.low:
+        return ""
     if ruling == "heat" and not plan.intake_temperature_c.is_known:
         intake = plan.intake_temperature_c
         return (
@@ -211,9 +218,7 @@ def disagreement(sizing: Sizing, units: Units) -> list[str]:
             f"{asks}. The rule counts the tent's volume, whether a lamp, leaves or nothing fills "
             "it. What it asks for beyond the physics is reserve, and makes the tent drier."
         )
-    bare = (
-        rule_of_thumb_m3_s(_without_run(sizing)) if plan.rig.bends or plan.rig.has_filter else rule
-    )
+    bare = rule_of_thumb_m3_s(_without_run(plan)) if plan.rig.bends or plan.rig.has_filter else rule
     if bare < rule:
         said.append(
             "Its allowances for bends and filter are meant for the free flow on a fan's box. Here "
@@ -244,10 +249,7 @@ def _why_heat_differs(sizing: Sizing, units: Units) -> str:
     )
 
 
-def _without_run(sizing: Sizing):  # type: ignore[no-untyped-def]
-    from dataclasses import replace
-
-    plan = sizing.plan
+def _without_run(plan: Plan) -> Plan:
     return replace(plan, rig=replace(plan.rig, bends=0, has_filter=False))
 
 
@@ -285,6 +287,7 @@ _ALWAYS = (
 def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
     plan, settled = sizing.plan, sizing.settles_at
     said = []
+    slower = "shorter runs keep" if plan.is_relay else "a lower speed keeps"
     if settled is not None:
         by_day = f"{display.humidity(settled.humidity_pct)} by day"
         if settled.humidity_pct < plan.day_humidity_pct[0]:
@@ -300,8 +303,8 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
         if settled.temperature_c < plan.day_c[0]:
             said.append(
                 f"At this flow the tent settles at "
-                f"{display.temperature(settled.temperature_c, units)}, cooler than its band: a "
-                "lower speed keeps it warmer."
+                f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
+                f"{slower} it warmer."
             )
         if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
             said.append(

@@ -1,0 +1,150 @@
+"""Where to put fan and filter, as a table and a recommendation in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from controller import display
+from controller.airflow.rig import Arrangement
+from controller.display import Units
+from controller.sizing import show
+from controller.sizing.arrangements import DEFAULT_PRIORITIES, Placement, Priority
+from controller.sizing.assess import Sizing
+
+ARRANGEMENT_WORDS: dict[Arrangement, str] = {
+    "both_inside": "both inside",
+    "fan_inside_filter_outside": "fan inside, filter outside",
+    "filter_inside_fan_outside": "filter inside, fan outside",
+    "both_outside": "both outside",
+}
+_PRIORITY_WORDS: dict[Priority, str] = {
+    "smell": "smell",
+    "headroom": "headroom",
+    "lamp_height": "lamp height",
+    "floor_space": "floor space",
+}
+
+
+def placing(
+    sizing: Sizing,
+    placements: Sequence[Placement],
+    recommended: Placement,
+    priorities: Sequence[Priority],
+    units: Units,
+) -> str:
+    """The table of the four ways, or of the two without a filter, and the one to choose."""
+    has_filter = sizing.plan.rig.has_filter
+    shown = [p for p in placements if has_filter or p.fan_inside == p.filter_inside]
+    heads = [_column_heads(p, has_filter) for p in shown]
+    lines = ["Where to put " + ("fan and filter" if has_filter else "the fan")]
+    lines += [_table_row("", [head[i] for head in heads]) for i in (0, 1)]
+    lines += [_table_row(label, cells) for label, cells in _rows(shown, units)]
+    lines.append(show.paragraph(_recommendation(sizing, recommended, priorities, units)))
+    lines.append(
+        show.paragraph(
+            "Hang what is inside from the roof poles with straps made for the weight and a second "
+            "strap in case one slips, the fan clear of the lamp, and keep all of it with the lamp "
+            "under the load that the maker of the tent allows."
+        )
+    )
+    return "\n".join(lines)
+
+
+def _column_heads(placement: Placement, has_filter: bool) -> tuple[str, str]:
+    if not has_filter:
+        return ("fan", "inside" if placement.fan_inside else "outside")
+    return {
+        "both_inside": ("both", "inside"),
+        "fan_inside_filter_outside": ("fan inside,", "filter outside"),
+        "filter_inside_fan_outside": ("filter inside,", "fan outside"),
+        "both_outside": ("both", "outside"),
+    }[placement.arrangement]
+
+
+def _table_row(label: str, cells: Sequence[str]) -> str:
+    return (f"{label:<20}" + "".join(f"{cell:>15}" for cell in cells)).rstrip()
+
+
+def _rows(placements: Sequence[Placement], units: Units) -> list[tuple[str, list[str]]]:
+    def row(label: str, show_one: Callable[[Placement], str]) -> tuple[str, list[str]]:
+        return label, [show_one(placement) for placement in placements]
+
+    def watts(value: float | None) -> str:
+        return "–" if value is None else _or_none(value, display.power)
+
+    def length(value: float) -> str:
+        return _or_none(value, lambda m: display.length(m, units))
+
+    def area(value: float) -> str:
+        return _or_none(value, lambda m2: display.area(m2, units))
+
+    def mass(value: float) -> str:
+        return _or_none(value, lambda kg: display.mass(kg, units))
+
+    leaks = ("no", "at one joint", "along the duct")
+    return [
+        row("  delivers", lambda p: display.flow(p.point.flow_m3_s, units) if p.point else "–"),
+        row("  motor heat in tent", lambda p: watts(p.motor_heat_in_tent_w)),
+        row("  motor heat out", lambda p: watts(p.motor_heat_outside_w)),
+        row("  headroom lost", lambda p: length(p.headroom_lost_m)),
+        row("  lamp lowered by", lambda p: length(p.lamp_lowered_m)),
+        row("  lamp at most at", lambda p: display.length(p.lamp_at_most_m, units)),
+        row("  load on the poles", lambda p: mass(p.pole_load_kg)),
+        row("  floor or shelf", lambda p: area(p.floor_space_m2)),
+        row("  duct", lambda p: length(p.duct_m)),
+        row("  90° bends", lambda p: f"{p.bends:g}" if p.bends else "none"),
+        row("  smell path under", lambda p: p.smell_path),
+        row("  leaks smell", lambda p: leaks[p.leaks_smell]),
+        row("  noise in the", lambda p: p.noise_side),
+    ]
+
+
+def _or_none(value: float, show_one: Callable[[float], str]) -> str:
+    return show_one(value) if value > 0.0 else "none"
+
+
+def _recommendation(
+    sizing: Sizing,
+    recommended: Placement,
+    priorities: Sequence[Priority],
+    units: Units,
+) -> str:
+    here = sizing.plan.rig.arrangement
+    first, *others = (_PRIORITY_WORDS[priority] for priority in priorities or DEFAULT_PRIORITIES)
+    matters = ", then ".join([f"{first} matters", *others])
+    ranked = priorities or DEFAULT_PRIORITIES
+    name = ARRANGEMENT_WORDS[recommended.arrangement]
+    if not sizing.plan.rig.has_filter:
+        name = "the fan " + ("inside" if recommended.fan_inside else "outside")
+    same = ", as you have it" if recommended.arrangement == here else ""
+    reasons = " ".join(
+        reason(recommended, priority, sizing.plan.rig.has_filter, units) for priority in ranked
+    )
+    since = f"Since {matters}" if priorities else "If smell matters most"
+    how = "" if priorities else " Say what else matters with --priority."
+    return f"{since}: {name}{same}. {reasons}{how}"
+
+
+def reason(chosen: Placement, priority: Priority, has_filter: bool, units: Units) -> str:
+    """Why a placement serves a priority, or what it costs in it, in one sentence."""
+    if priority == "smell" and not has_filter:
+        return "Without a filter the exhaust smells wherever it ends: lead it outdoors."
+    if priority == "smell":
+        return {
+            0: "The air is filtered before it reaches the fan and the duct, so no leak smells.",
+            1: "The duct sucks as far as the fan, so its leaks draw inwards; tape the joint of fan "
+            "and filter, and expect dust in the carbon, which now gets the air from within.",
+            2: "Unfiltered air stands under pressure outside the tent: every leak there smells.",
+        }[chosen.leaks_smell]
+    if priority == "floor_space":
+        if chosen.floor_space_m2 == 0.0:
+            return "Nothing stands outside the tent."
+        return f"It takes {display.area(chosen.floor_space_m2, units)} of floor or shelf outside."
+    own, noun = (
+        (chosen.headroom_lost_m, "headroom")
+        if priority == "headroom"
+        else (chosen.lamp_lowered_m, "height above the lamp")
+    )
+    if own == 0.0:
+        return f"It takes no {noun}."
+    return f"It takes {display.length(own, units)} of {noun}."
