@@ -28,13 +28,11 @@ class FanWire:
     def speed(self) -> float:
         """The speed asked for, 0–1."""
         fan = self._fan
-        if self._pwm is not None:
-            return _pwm_speed(self._pwm, fan.active_low)
         pin = _driven(self._factory, fan.pin)
-        if pin is None:
-            drive = 0.0
-        else:
-            drive = 1.0 - float(pin.state) if fan.active_low else float(pin.state)
+        if pin is None and self._pwm is not None:
+            return _pwm_speed(self._pwm, fan.active_low)
+        level = float(fan.active_low) if pin is None else float(pin.state)
+        drive = 1.0 - level if fan.active_low else level
         if fan.drive == "relay":
             is_energised = drive >= 0.5
             return float(is_energised is (fan.contact == "normally_open"))
@@ -98,7 +96,7 @@ class TachometerWire:
         if since_s is None:
             return
         pin = self._factory.pin(self._tachometer.pin)
-        if pin.function != "input":
+        if pin.function != "input" or pin.when_changed is None:
             return
         self._owed += (now_s - since_s) * rpm / 60.0 * self._tachometer.pulses_per_turn
         pulses = int(self._owed)
@@ -106,6 +104,7 @@ class TachometerWire:
         for _ in range(pulses):
             pin.drive_low()
             pin.drive_high()
+        pin.clear_states()  # a mock pin remembers every edge, for tests
 
     def close(self) -> None:
         """Nothing of its own to let go of."""
@@ -119,16 +118,16 @@ def _driven(factory: Any, number: int) -> Any | None:
 
 
 def make_pwm_tree(root: Path, pin: int) -> Path:
-    """Lay out the part of /sys/class/pwm that drives a GPIO; returns the channel's directory."""
-    channel = 0 if pin in (12, 18) else 1
+    """Lay out the part of /sys that drives a GPIO by hardware; gives the channel's directory."""
+    on_pi_5 = pin in (14, 15)
+    channel = {12: 0, 18: 0, 13: 1, 19: 1, 14: 2, 15: 3}.get(pin, 0)
+    device = root / "devices" / ("1f00098000.pwm" if on_pi_5 else "fe20c000.pwm")
+    device.mkdir(parents=True)
     chip = root / "class" / "pwm" / "pwmchip0"
     directory = chip / f"pwm{channel}"
     directory.mkdir(parents=True)
-    # The kernel's chip numbers mean nothing; the link to the device says which block it is.
-    device = root / "devices" / "platform" / "fe20c000.pwm"
-    device.mkdir(parents=True)
     (chip / "device").symlink_to(device)
-    for name, text in (("npwm", "2"), ("export", ""), ("unexport", "")):
+    for name, text in (("npwm", "4"), ("export", ""), ("unexport", "")):
         (chip / name).write_text(text, "ascii")
     for name, text in (
         ("period", "0"),
