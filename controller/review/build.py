@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import time
 from collections.abc import Sequence
@@ -23,6 +24,9 @@ from controller.review.sums import Hour, hour_sums
 
 if TYPE_CHECKING:
     from controller.settings import Loaded, Settings
+
+
+_SIDE_BY_SIDE_FROM_DAYS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,12 +138,16 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
     from controller.photoperiod import Timetable
 
     now = now_ms if now_ms is not None else time.time() * 1000.0
-    hours = hour_sums(source)
-    runs = read_runs(source)
-    counted = count(source, hours, runs, Timetable.from_settings(settings))
-    quality = judge(source, counted.gaps, counted.whole.readings, now)
-    spells = find_spells(runs)
-    explain(source, spells, counted.gaps, quality)
+    with contextlib.ExitStack() as stack:
+        sources = [source]
+        if len(source.period.days) >= _SIDE_BY_SIDE_FROM_DAYS:
+            sources.append(source.sibling())
+            stack.callback(sources[1].close)
+        hours, runs = _read(sources)
+        counted = count(source, hours, runs, Timetable.from_settings(settings))
+        quality = judge(source, counted.gaps, counted.whole.readings, now)
+        spells = find_spells(runs)
+        explain(sources, spells, counted.gaps, quality)
     return Review(
         settings=settings,
         record=source.path,
@@ -153,6 +161,17 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         quality=quality,
         now_ms=now,
     )
+
+
+def _read(sources: list[Source]) -> tuple[list[Hour], list[Run]]:
+    """The two great queries; of a long period side by side: SQLite lets other threads run."""
+    if len(sources) == 1:
+        return hour_sums(sources[0]), read_runs(sources[0])
+    from concurrent.futures import ThreadPoolExecutor
+
+    with ThreadPoolExecutor(1) as pool:
+        runs = pool.submit(read_runs, sources[1])
+        return hour_sums(sources[0]), runs.result()
 
 
 def day_of(review: Review, date: dt.date) -> Figures:

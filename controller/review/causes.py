@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller import air
 from controller.review.gaps import Gap
-from controller.review.source import Row, Source
+from controller.review.source import LIT, Row, Source
 
 if TYPE_CHECKING:
     from controller.review.quality import Quality
@@ -48,8 +48,8 @@ class Cause:
 
 
 CODES = {
-    "intake_too_hot": "the intake air was at or above the band's upper limit; value: its highest, °C",
-    "intake_too_cold": "the intake air was at or below the band's lower limit; value: lowest, °C",
+    "intake_too_hot": "the intake air was not below the band's upper limit; value: its highest, °C",
+    "intake_too_cold": "the intake air was not above the band's lower limit; value: its lowest, °C",
     "intake_too_wet": "intake air warmed to the tent's temperature would be past the limit",
     "intake_too_dry": "intake air warmed to the tent's temperature would be past the limit",
     "fan_at_full_speed": "the fan already ran at full speed",
@@ -103,18 +103,47 @@ _PEAKS = {
 }
 
 
-def explain(source: Source, spells: Sequence[Spell], gaps: Sequence[Gap], quality: Quality) -> None:
-    """Fill in each spell's worst value and its causes."""
-    if any(spell.quantity != "temperature" for spell in spells):
-        _fill_saturation(source)
-    kinds = sorted({(spell.quantity, spell.side) for spell in spells})
-    for quantity, side in kinds:
-        chosen = [one for one in spells if (one.quantity, one.side) == (quantity, side)]
-        _explain_kind(source, chosen)
+def explain(
+    sources: Sequence[Source], spells: Sequence[Spell], gaps: Sequence[Gap], quality: Quality
+) -> None:
+    """Fill in each spell's worst value and its causes.
+
+    Parameters
+    ----------
+    sources : sequence of Source
+        One or more looks at the record; more share the work in threads.
+    spells : sequence of Spell
+        To be filled in.
+    gaps, quality
+        What is missing from the record, and when configs changed.
+    """
+    shares: list[list[list[Spell]]] = [[] for _ in sources]
+    kinds: dict[tuple[str, str], list[Spell]] = {}
+    for spell in spells:
+        kinds.setdefault((spell.quantity, spell.side), []).append(spell)
+    for kind in sorted(kinds.values(), key=lambda kind: -sum(one.minutes for one in kind)):
+        # The longest part first, always to whom has least to do.
+        min(shares, key=lambda share: sum(one.minutes for part in share for one in part)).append(
+            kind
+        )
+    if len(sources) == 1:
+        _explain_share(sources[0], shares[0])
+    else:
+        from concurrent.futures import ThreadPoolExecutor
+
+        with ThreadPoolExecutor(len(sources)) as pool:
+            list(pool.map(_explain_share, sources, shares))
     for spell in spells:
         spell.causes.extend(_from_gaps(spell, gaps))
-        spell.causes.extend(_from_config_changes(source, spell, quality))
+        spell.causes.extend(_from_config_changes(sources[0], spell, quality))
         spell.causes[:] = _merged(spell.causes)
+
+
+def _explain_share(source: Source, kinds: Sequence[Sequence[Spell]]) -> None:
+    if any(kind[0].quantity != "temperature" for kind in kinds):
+        _fill_saturation(source)
+    for kind in kinds:
+        _explain_kind(source, kind)
 
 
 def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
@@ -163,32 +192,34 @@ def _explain_kind(source: Source, spells: Sequence[Spell]) -> None:
             " LEFT JOIN saturation q"
             " ON q.k = CAST((r.intake_temperature_c + 100.0) * 10.0 AS INTEGER)"
         )
+    # One execution a spell, the inner query kept whole by its LIMIT: each test is then worked out
+    # once a reading, and nothing is sorted.
     query = f"""
-    SELECT id, {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k),
-        max(key), min(slow), {tests}
+    SELECT {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k), max(key),
+        min(slow_ms), {tests}
     FROM (
-        SELECT s.id AS id, {_PEAKS[quantity, side]} AS peak, {limit} AS edge,
+        SELECT {_PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
             CASE WHEN r.rule = '{rule}' OR r.withheld <> 0
-                THEN max(r.at_ms - r.interval_s * 1000.0, s.a) END AS acted_ms,
+                THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS acted_ms,
             CASE WHEN r.fan_speed < {_FULL_SPEED}
-                THEN max(r.at_ms - r.interval_s * 1000.0, s.a) END AS slow,
-            max(r.at_ms - r.interval_s * 1000.0, s.a) AS a, min(r.at_ms, s.b) AS b,
-            (min(r.at_ms, s.b) - max(r.at_ms - r.interval_s * 1000.0, s.a)) / 60000.0 AS dt,
+                THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS slow_ms,
+            max(r.at_ms - r.interval_s * 1000.0, ?1) AS a, min(r.at_ms, ?2) AS b,
+            (min(r.at_ms, ?2) - max(r.at_ms - r.interval_s * 1000.0, ?1)) / 60000.0 AS dt,
             {named}
-        FROM spans s
-        CROSS JOIN readings r ON r.at_ms > s.a AND r.at_ms < s.b + ?1
-        CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2
-            + (r.lamp_on_s * 2.0 >= r.interval_s)
+        FROM readings r
+        CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
         {saturation}
-        WHERE r.at_ms - r.interval_s * 1000.0 < s.b AND {column} IS NOT NULL
+        WHERE r.at_ms > ?1 AND r.at_ms < min(?2 + ?3, ?4)
+            AND r.at_ms - r.interval_s * 1000.0 < ?2
+            AND {column} IS NOT NULL
+        LIMIT -1 OFFSET 0
     )
-    GROUP BY id
     """
-    source.set_spans([(round(one.start_ms), round(one.end_ms)) for one in spells])
-    for row in source.rows(query, source.longest_ms):
-        spell = spells[row[0]]
-        spell.extreme, spell.limit = row[1], row[2]
+    for spell in spells:
+        ends = round(spell.start_ms), round(spell.end_ms)
+        row = source.one(query, *ends, source.longest_ms, source.beyond_ms)
+        spell.extreme, spell.limit = row[0], row[1]
         spell.causes += list(_held(row, conditions))
         spell.causes += list(_waits(source, spell, row))
     _date_extremes(source, spells)
@@ -196,19 +227,19 @@ def _explain_kind(source: Source, spells: Sequence[Spell]) -> None:
 
 def _held(row: Row, conditions: Sequence[tuple[str, str]]) -> Iterator[Cause]:
     for n, (code, _) in enumerate(conditions):
-        minutes, since_ms, until_ms = row[8 + 3 * n : 11 + 3 * n]
+        minutes, since_ms, until_ms = row[7 + 3 * n : 10 + 3 * n]
         if minutes >= _LEAST_MINUTES:
             value = None
             if code in ("intake_too_hot", "intake_too_cold"):
-                value = row[4]
+                value = row[3]
             elif code == "lamp_heat":
-                value = row[5]
+                value = row[4]
             yield Cause(code, minutes, since_ms, until_ms, value)
 
 
 def _waits(source: Source, spell: Spell, row: Row) -> Iterator[Cause]:
     """How long the override took to act, as far as the fan was not at full speed anyway."""
-    acted_ms, key, slow_ms = row[3], row[6], row[7]
+    acted_ms, key, slow_ms = row[2], row[5], row[6]
     if spell.start_ms <= source.period.start_ms or slow_ms is None:
         return
     settings = source.terms.of(key // 2).settings

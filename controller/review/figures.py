@@ -332,8 +332,11 @@ def _merge(whole: Figures, day: Figures) -> None:
         by_rule[rule] = by_rule.get(rule, 0.0) + minutes
     for name, _ in _QUANTITIES:
         mine, its = getattr(whole, name), getattr(day, name)
-        pairs = ((mine.minutes, its.minutes),
-                 (mine.day.minutes, its.day.minutes), (mine.night.minutes, its.night.minutes))  # fmt: skip
+        pairs = (
+            (mine.minutes, its.minutes),
+            (mine.day.minutes, its.day.minutes),
+            (mine.night.minutes, its.night.minutes),
+        )
         for to, some in pairs:
             to.below += some.below
             to.within += some.within

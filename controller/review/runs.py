@@ -45,7 +45,7 @@ FROM (
             + CASE r.rule {_RULE_CASES} ELSE {(len(_RULES) - 1) << _RULE_BIT} END AS packed
         FROM readings r
         CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
-        WHERE r.at_ms > ?1 AND r.at_ms < ?2 + ?3 AND r.interval_s > 0
+        WHERE r.at_ms > ?1 AND r.at_ms < ?2 AND r.interval_s > 0
     )
 )
 WHERE before IS NULL OR ((packed | before) - (packed & before)) & {(1 << _CODE_BITS) - 1}
@@ -102,16 +102,13 @@ def read_runs(source: Source) -> list[Run]:
     counts only from there on, so that no minute is counted twice.
     """
     period = source.period
-    query = source.rows(_RUNS, period.start_ms, period.end_ms, source.longest_ms)
+    query = source.rows(_RUNS, period.start_ms, source.beyond_ms)
     return list(_joined(query, period.start_ms, period.end_ms, _newest_ms(source)))
 
 
 def _newest_ms(source: Source) -> float:
     """The end of the last reading that touches the period."""
-    newest = source.one(
-        "SELECT max(at_ms) FROM readings WHERE at_ms < ?",
-        source.period.end_ms + source.longest_ms,
-    )[0]
+    newest = source.one("SELECT max(at_ms) FROM readings WHERE at_ms < ?", source.beyond_ms)[0]
     return float(newest or 0)
 
 

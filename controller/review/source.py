@@ -51,6 +51,8 @@ class Source:
         self.period = period
         self._loaded = loaded
         self._snapshot = reader.snapshot()
+        self.longest_ms = 0
+        self.beyond_ms = 0
 
     def __enter__(self) -> Source:
         self._snapshot.__enter__()
@@ -62,10 +64,14 @@ class Source:
             end + 86_400_000,
         )[0]
         self.longest_ms = round(1000.0 * (longest or 0.0))
+        span = self.reader.span()
+        # No reading from here on is looked at: the first that cannot reach back into the period,
+        # or what a live daemon adds after this moment.
+        self.beyond_ms = min(end + self.longest_ms, span[1] + 1 if span else end)
         used = self.rows(
             "SELECT DISTINCT config_id FROM readings WHERE at_ms > ? AND at_ms < ?",
             start,
-            end + self.longest_ms,
+            self.beyond_ms,
         )
         self.terms: TermsOfRecord = terms_of_record(
             [row[0] for row in used],
@@ -76,14 +82,27 @@ class Source:
         self._fill_terms()
         return self
 
+    def close(self) -> None:
+        """End the transaction and let go of the record."""
+        self._snapshot.__exit__()
+        self.reader.close()
+
     def __exit__(
         self,
         kind: type[BaseException] | None,
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        self._snapshot.__exit__(kind, error, trace)
-        self.reader.close()
+        self.close()
+
+    def sibling(self) -> Source:
+        """A second look at the same readings, for another thread; entered already."""
+        other = Source(type(self.reader)(self.path), self.period, self._loaded)
+        other._snapshot.__enter__()
+        other.longest_ms, other.beyond_ms, other.terms = (
+            self.longest_ms, self.beyond_ms, self.terms)  # fmt: skip
+        other._fill_terms()
+        return other
 
     @property
     def path(self) -> Path:

@@ -46,7 +46,7 @@ FROM (
         m.t_low AS t_low, m.t_high AS t_high, m.warn_c AS warn_c, m.fan_w AS fan_w,
         m.lamp_w AS lamp_w, m.open_w AS open_w, m.shut_w AS shut_w
     FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
-    WHERE r.at_ms > ?1 AND r.at_ms < ?2 + ?3 AND r.at_ms - r.interval_s * 1000.0 < ?2
+    WHERE r.at_ms > ?1 AND r.at_ms < min(?2 + ?3, ?4) AND r.at_ms - r.interval_s * 1000.0 < ?2
         AND r.interval_s > 0
     LIMIT -1 OFFSET 0
 )
@@ -163,7 +163,7 @@ def hour_sums(source: Source) -> list[Hour]:
     }
     found = []
     for index, (day, start_ms, end_ms) in enumerate(source.period.hours()):
-        row = source.one(_HOUR, start_ms, end_ms, source.longest_ms)
+        row = source.one(_HOUR, start_ms, end_ms, source.longest_ms, source.beyond_ms)
         if row[0]:
             found.append(Hour(day, start_ms, end_ms, _sums(index, row, prices[row[3] // 2])))
     return found

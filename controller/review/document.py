@@ -1,0 +1,219 @@
+"""The review as JSON: SI units, units in the keys or beside them, times RFC 3339 with offset."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from controller.review import words
+from controller.review.advice import Suggestion
+from controller.review.build import Review
+from controller.review.causes import Cause
+from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
+from controller.review.headline import also, headline
+from controller.review.overrides import Override
+from controller.review.period import Period
+from controller.review.quality import Quality, Standing
+from controller.review.spells import Spell
+from controller.review.trends import Trend
+
+FORMAT = "lungwort.review/1"
+UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa"}
+
+Json = dict[str, Any]
+
+
+def document(
+    review: Review, trends: Sequence[Trend] = (), suggestions: Sequence[Suggestion] = ()
+) -> Json:
+    """Everything the review knows; the layout is that of `controller.review.schema`."""
+    period, settings = review.period, review.settings
+    return {
+        "format": FORMAT,
+        "tent": settings.tent.name,
+        "record": str(review.record),
+        "timezone": settings.place.timezone,
+        "from": period.days[0].date.isoformat(),
+        "to": period.days[-1].date.isoformat(),
+        "start": period.rfc3339(period.start_ms),
+        "end": period.rfc3339(period.end_ms),
+        "minutes": period.minutes,
+        "minutes_to_come": _round(review.quality.minutes_to_come, 2),
+        "headline": headline(review),
+        "also": also(review),
+        **_figures(review.figures, period),
+        "currency": settings.energy.currency,
+        "overrides": [_override(review, one) for one in review.overrides],
+        "spells": [_spell(review, one) for one in review.spells],
+        "suggestions": [one.as_json() for one in suggestions],
+        "alarms": [_standing(period, one, "alarm", "priority") for one in review.alarms],
+        "data_quality": _quality(period, review.quality),
+        "days": [
+            {"date": day.date.isoformat(), **_figures(figures, period)}
+            for day, figures in zip(period.days, review.counted.days, strict=True)
+        ],
+        "trends": [one.as_json() for one in trends],
+    }
+
+
+def _figures(figures: Figures, period: Period) -> Json:
+    energy = figures.energy
+    return {
+        "readings": figures.readings,
+        "minutes_recorded": _round(figures.covered_minutes, 3),
+        "temperature": _quantity(figures.temperature, period, "temperature"),
+        "humidity": _quantity(figures.humidity, period, "humidity"),
+        "vpd": _quantity(figures.vpd, period, "vpd"),
+        "intake_mean_c": _round(figures.intake_mean_c, 3),
+        "degree_hours_above": _round(figures.degree_hours_above, 4),
+        "degree_hours_below": _round(figures.degree_hours_below, 4),
+        "minutes_above_heat_warning": _round(figures.minutes_above_warning, 3),
+        "fan_hours": _round(figures.fan.hours, 4),
+        "fan_mean_speed": _round(figures.fan.mean_speed, 5),
+        "fan_starts": figures.fan.starts,
+        "fan_hours_by_rule": {
+            rule: _round(minutes / 60.0, 4)
+            for rule, minutes in sorted(figures.fan.minutes_by_rule.items())
+        },
+        "lamp_hours": _round(figures.lamp_hours, 4),
+        "withheld_minutes": _round(figures.withheld_minutes, 3),
+        "energy_kwh": _round(energy.total_kwh, 5),
+        "cost": _round(energy.total_cost, 5),
+        "energy": _energy(energy),
+    }
+
+
+def _energy(energy: EnergyFigures) -> Json:
+    return {
+        "fan_kwh": _round(energy.fan_kwh, 5),
+        "lamp_kwh": _round(energy.lamp_kwh, 5),
+        "fan_always_on_kwh": _round(energy.always_on_kwh, 5),
+        "fan_schedule_alone_kwh": _round(energy.schedule_kwh, 5),
+        "fan_cost": _round(energy.fan_cost, 5),
+        "lamp_cost": _round(energy.lamp_cost, 5),
+        "fan_always_on_cost": _round(energy.always_on_cost, 5),
+        "fan_schedule_alone_cost": _round(energy.schedule_cost, 5),
+    }
+
+
+def _quantity(of: QuantityFigures, period: Period, name: str) -> Json:
+    return {
+        "unit": UNITS[name],
+        "lowest": _round(of.lowest, 4),
+        "lowest_time": _time(period, of.lowest_ms),
+        "mean": _round(of.mean, 4),
+        "highest": _round(of.highest, 4),
+        "highest_time": _time(period, of.highest_ms),
+        **_minutes(of.minutes),
+        "day": _phase(of.day),
+        "night": _phase(of.night),
+    }
+
+
+def _phase(phase: Phase) -> Json:
+    return {"mean": _round(phase.mean, 4), **_minutes(phase.minutes)}
+
+
+def _minutes(minutes: Minutes) -> Json:
+    return {
+        "minutes_below": _round(minutes.below, 4),
+        "minutes_in": _round(minutes.within, 4),
+        "minutes_above": _round(minutes.above, 4),
+        "minutes_missing": _round(minutes.missing, 4),
+    }
+
+
+def _override(review: Review, one: Override) -> Json:
+    period = review.period
+    return {
+        "rule": one.rule,
+        "quantity": one.quantity,
+        "start": period.rfc3339(one.start_ms),
+        "end": period.rfc3339(one.end_ms),
+        "minutes": _round(one.minutes, 3),
+        "ended": one.ended,
+        "value": one.value,
+        "limit": one.limit,
+        "unit": one.unit,
+        "withheld_minutes": _round(one.withheld_minutes, 3),
+        "before": _round(one.before, 4),
+        "after": _round(one.after, 4),
+        "extreme": _round(one.extreme, 4),
+        "extreme_unit": one.quantity_unit,
+        "reason": words.override_reason(review, one),
+        "effect": words.override_effect(review, one),
+    }
+
+
+def _spell(review: Review, one: Spell) -> Json:
+    period = review.period
+    return {
+        "start": period.rfc3339(one.start_ms),
+        "end": period.rfc3339(one.end_ms),
+        "quantity": one.quantity,
+        "side": one.side,
+        "minutes": _round(one.minutes, 4),
+        "extreme": _round(one.extreme, 4),
+        "extreme_time": _time(period, one.extreme_ms),
+        "limit": _round(one.limit, 4),
+        "unit": UNITS[one.quantity],
+        "causes": [_cause(review, cause) for cause in one.causes],
+    }
+
+
+def _cause(review: Review, cause: Cause) -> Json:
+    period = review.period
+    return {
+        "cause": cause.code,
+        "minutes": _round(cause.minutes, 3),
+        "since": period.rfc3339(cause.since_ms),
+        "until": period.rfc3339(cause.until_ms),
+        "value": _round(cause.value, 4),
+        "text": words.cause_words(review, cause),
+    }
+
+
+def _standing(period: Period, one: Standing, what: str, detail: str) -> Json:
+    return {
+        what: one.what,
+        detail: one.detail,
+        "start": period.rfc3339(one.start_ms),
+        "end": None if one.stands else period.rfc3339(one.end_ms),
+        "minutes": _round(one.minutes, 3),
+        "acknowledged": _time(period, one.acknowledged_ms),
+    }
+
+
+def _quality(period: Period, quality: Quality) -> Json:
+    return {
+        "readings": quality.readings,
+        "readings_missed": quality.readings_missed,
+        "gaps": [
+            {
+                "start": period.rfc3339(gap.start_ms),
+                "end": period.rfc3339(gap.end_ms),
+                "minutes": _round(gap.minutes, 3),
+            }
+            for gap in quality.gaps
+        ],
+        "measurements_failed": quality.failures,
+        "sensor_faults": [
+            _standing(period, one, "sensor", "fault") for one in quality.sensor_faults
+        ],
+        "starts": [period.rfc3339(at_ms) for at_ms in quality.starts_ms],
+        "starts_after_crash_or_power_cut": quality.unclean_starts,
+        "clock_steps": [
+            {"time": period.rfc3339(at_ms), "by_s": by_s} for at_ms, by_s in quality.clock_steps
+        ],
+        "config_changes": [period.rfc3339(at_ms) for at_ms in quality.config_changes_ms],
+        "configs_unreadable": quality.configs_unreadable,
+    }
+
+
+def _time(period: Period, at_ms: float | None) -> str | None:
+    return None if at_ms is None else period.rfc3339(at_ms)
+
+
+def _round(value: float | None, digits: int) -> float | None:
+    """Rounded; and never a negative zero."""
+    return None if value is None else round(value, digits) + 0.0

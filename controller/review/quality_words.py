@@ -1,0 +1,54 @@
+"""How far a record can be trusted, in words."""
+
+from __future__ import annotations
+
+from controller import display
+from controller.review.build import Review
+from controller.review.words import counted, minutes_words
+
+
+def quality_sentences(review: Review) -> list[str]:
+    """How far the data can be trusted: at least one sentence."""
+    quality, period = review.quality, review.period
+    found = []
+    if quality.gaps:
+        longest = max(quality.gaps, key=lambda gap: gap.minutes)
+        whole = sum(gap.minutes for gap in quality.gaps)
+        found.append(
+            f"{quality.readings} readings, {quality.readings_missed} missed: "
+            f"{minutes_words(whole)} in {counted(len(quality.gaps), 'gap')}, the longest "
+            f"{period.when(longest.start_ms)}–{period.clock(longest.end_ms)}."
+        )
+    else:
+        found.append(f"{quality.readings} readings, none missed.")
+    for fault in quality.sensor_faults:
+        found.append(
+            f"Sensor {fault.what} {fault.detail or 'failed'} from {period.when(fault.start_ms)} "
+            f"for {minutes_words(fault.minutes)}{', not recovered' if fault.stands else ''}."
+        )
+    if quality.failures:
+        by_sensor = ", ".join(f"{name} {count}" for name, count in sorted(quality.failures.items()))
+        found.append(f"Failed or refused measurements: {by_sensor}.")
+    if quality.starts_ms:
+        times = ", ".join(period.when(at_ms) for at_ms in quality.starts_ms[:6])
+        more = "" if len(quality.starts_ms) <= 6 else f" and {len(quality.starts_ms) - 6} more"
+        unclean = (
+            f"; {quality.unclean_starts} after it ended without a word (power cut or crash)"
+            if quality.unclean_starts
+            else ""
+        )
+        found.append(f"Daemon started at {times}{more}{unclean}.")
+    for at_ms, by_s in quality.clock_steps[:6]:
+        way = "forward" if by_s >= 0 else "back"
+        found.append(
+            f"Clock stepped {way} by {display.duration(abs(by_s))} at {period.when(at_ms)}."
+        )
+    if quality.config_changes_ms:
+        times = ", ".join(period.when(at_ms) for at_ms in quality.config_changes_ms[:6])
+        found.append(f"Config changed at {times}; each reading is judged by the one then in force.")
+    if quality.configs_unreadable:
+        found.append(
+            f"{quality.configs_unreadable} of the configs then in force cannot be read by this "
+            "version; the present bands stand in for them."
+        )
+    return found

@@ -1,0 +1,273 @@
+"""The layout of `lungwort review --json`, as JSON Schema (draft 2020-12).
+
+Print it with ``python -m controller.review.schema``.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from controller.review.causes import CODES
+from controller.review.document import FORMAT
+
+Json = dict[str, Any]
+
+
+def _number(description: str, *, null: bool = False, least: float | None = None) -> Json:
+    kind: Json = {
+        "type": ["number", "null"] if null else "number",
+        "description": description,
+    }
+    return kind if least is None else {**kind, "minimum": least}
+
+
+def _count(description: str) -> Json:
+    return {"type": "integer", "minimum": 0, "description": description}
+
+
+def _text(description: str, *, null: bool = False) -> Json:
+    return {"type": ["string", "null"] if null else "string", "description": description}
+
+
+def _time(description: str, *, null: bool = False) -> Json:
+    return {**_text(f"{description} (RFC 3339 with the tent's offset)", null=null),
+            "format": "date-time"}  # fmt: skip
+
+
+def _object(properties: Json, description: str = "") -> Json:
+    found: Json = {
+        "type": "object",
+        "properties": properties,
+        "required": list(properties),
+        "additionalProperties": False,
+    }
+    return {**found, "description": description} if description else found
+
+
+def _list(item: Json, description: str) -> Json:
+    return {"type": "array", "items": item, "description": description}
+
+
+def _minutes() -> Json:
+    return {
+        "minutes_below": _number("Minutes below the band then in force.", least=0),
+        "minutes_in": _number("Minutes in the band, its limits included.", least=0),
+        "minutes_above": _number("Minutes above the band.", least=0),
+        "minutes_missing": _number(
+            "Minutes without a trustworthy value, those to come included; the four add up to the "
+            "period's minutes.",
+            least=0,
+        ),
+    }
+
+
+def _quantity() -> Json:
+    phase = _object({"mean": _number("Mean, weighted by time.", null=True), **_minutes()})
+    return _object(
+        {
+            "unit": _text("Unit of lowest, mean and highest."),
+            "lowest": _number("Lowest value in any interval.", null=True),
+            "lowest_time": _time("End of the first interval with it", null=True),
+            "mean": _number("Mean, weighted by time.", null=True),
+            "highest": _number("Highest value in any interval.", null=True),
+            "highest_time": _time("End of the first interval with it", null=True),
+            **_minutes(),
+            "day": {**phase, "description": "While the lamp was lit."},
+            "night": {**phase, "description": "While it was dark."},
+        }
+    )
+
+
+def _figures() -> Json:
+    return {
+        "readings": _count("Readings whose intervals touch the time."),
+        "minutes_recorded": _number("Minutes covered by readings.", least=0),
+        "temperature": _quantity(),
+        "humidity": _quantity(),
+        "vpd": _quantity(),
+        "intake_mean_c": _number("Mean temperature of the intake air.", null=True),
+        "degree_hours_above": _number("Temperature above its band times time, K h.", least=0),
+        "degree_hours_below": _number("Temperature below its band times time, K h.", least=0),
+        "minutes_above_heat_warning": _number("Minutes above targets.heat_warning.", least=0),
+        "fan_hours": _number("Hours the fan ran.", least=0),
+        "fan_mean_speed": _number("Mean commanded speed, 0-1.", null=True),
+        "fan_starts": _count("Starts of the fan."),
+        "fan_hours_by_rule": {
+            "type": "object",
+            "additionalProperties": {"type": "number"},
+            "description": "Hours of intervals with the fan running, by the rule that ruled.",
+        },
+        "lamp_hours": _number("Hours the lamp was lit.", least=0),
+        "withheld_minutes": _number("Minutes with an override withheld.", least=0),
+        "energy_kwh": _number("Lamp and, where its power is known, fan.", least=0),
+        "cost": _number("Its cost; null without a price.", null=True),
+        "energy": _object(
+            {
+                key: _number(description, null=True)
+                for key, description in (
+                    ("fan_kwh", "Fan: rated power times speed cubed (fan laws)."),
+                    ("lamp_kwh", "Lamp: rated power while lit."),
+                    ("fan_always_on_kwh", "The fan at full speed for all recorded time."),
+                    ("fan_schedule_alone_kwh", "The fan as the schedule alone runs it."),
+                    ("fan_cost", "Cost of fan_kwh."),
+                    ("lamp_cost", "Cost of lamp_kwh."),
+                    ("fan_always_on_cost", "Cost of fan_always_on_kwh."),
+                    ("fan_schedule_alone_cost", "Cost of fan_schedule_alone_kwh."),
+                )
+            }
+        ),
+    }
+
+
+def _override() -> Json:
+    return _object(
+        {
+            "rule": _text("too_hot, too_humid, too_cold or too_dry."),
+            "quantity": _text("temperature, humidity, vpd or dew_point."),
+            "start": _time("When it engaged"),
+            "end": _time("When it released, or the end of what is known"),
+            "minutes": _number("Its length in the period.", least=0),
+            "ended": {"enum": ["released", "stands", "unknown"]},
+            "value": _number("The value that engaged it, in `unit`.", null=True),
+            "limit": _number("Its limit, in `unit`.", null=True),
+            "unit": _text("Unit of value and limit."),
+            "withheld_minutes": _number("Minutes in which outside air could not serve it."),
+            "before": _number("The quantity when it began.", null=True),
+            "after": _number("The quantity when it ended.", null=True),
+            "extreme": _number("Its worst value in between.", null=True),
+            "extreme_unit": _text("Unit of before, after and extreme."),
+            "reason": _text("Why, in words."),
+            "effect": _text("What it did, in words."),
+        }
+    )
+
+
+def _spell() -> Json:
+    cause = _object(
+        {
+            "cause": {"enum": list(CODES), "description": "; ".join(
+                f"{code}: {meaning}" for code, meaning in CODES.items())},
+            "minutes": _number("How long it held in the spell.", least=0),
+            "since": _time("First moment it held"),
+            "until": _time("Last moment it held"),
+            "value": _number("A number to go with it; see the cause.", null=True),
+            "text": _text("In words."),
+        }
+    )  # fmt: skip
+    return _object(
+        {
+            "start": _time("First minute out of band"),
+            "end": _time("Last minute out of band"),
+            "quantity": {"enum": ["temperature", "humidity", "vpd"]},
+            "side": {"enum": ["above", "below"]},
+            "minutes": _number("Minutes out of band in it; shorter returns are bridged.", least=0),
+            "extreme": _number("Worst value, in `unit`.", null=True),
+            "extreme_time": _time("When", null=True),
+            "limit": _number("The limit it was past, in `unit`.", null=True),
+            "unit": _text("Unit of extreme and limit."),
+            "causes": _list(cause, "What held meanwhile, longest first; never guessed."),
+        }
+    )
+
+
+def _stood(what: str, detail: str) -> Json:
+    return _object(
+        {
+            what: _text("Which."),
+            detail: _text("Of what kind."),
+            "start": _time("Since when, cut at the period's start"),
+            "end": _time("Until when; null if it had not ended", null=True),
+            "minutes": _number("How long it stood in the period.", least=0),
+            "acknowledged": _time("When a person acknowledged it", null=True),
+        }
+    )
+
+
+def _quality() -> Json:
+    gap = _object(
+        {"start": _time("Begin"), "end": _time("End"), "minutes": _number("Length.", least=0)}
+    )
+    step = _object({"time": _time("When"), "by_s": _number("By how much, forward positive.")})
+    return _object(
+        {
+            "readings": _count("Readings in the period."),
+            "readings_missed": _count("Readings that would fill the gaps."),
+            "gaps": _list(gap, "Stretches without readings."),
+            "measurements_failed": {"type": "object", "additionalProperties": {"type": "integer"}},
+            "sensor_faults": _list(_stood("sensor", "fault"), "Faults of sensors."),
+            "starts": _list(_time("A start of the daemon"), "Starts of the daemon."),
+            "starts_after_crash_or_power_cut": _count("Starts without a stop before them."),
+            "clock_steps": _list(step, "Steps of the wall clock."),
+            "config_changes": _list(_time("A change"), "Changes of the config."),
+            "configs_unreadable": _count("Configs this version cannot read."),
+        }
+    )
+
+
+def _suggestion() -> Json:
+    return _object(
+        {
+            "key": _text("The config's key."),
+            "was": _text("Its value."),
+            "to": _text("The value tried."),
+            "quantity": _text("What it would have shortened."),
+            "side": _text("above or below."),
+            "minutes_saved": _number("Minutes less out of band, replay against replay."),
+            "fan_kwh_more": _number("Energy it would have cost.", null=True),
+        }
+    )
+
+
+def _trend() -> Json:
+    return _object(
+        {
+            "kind": _text("fan_rpm, sensor_temperature or sensor_humidity."),
+            "subject": _text("The speed, or the two sensors."),
+            "unit": _text("Unit of first and last."),
+            "first": _number("The fitted line on the first day."),
+            "last": _number("The fitted line on the last day."),
+            "per_week": _number("Its slope a week."),
+            "days": _count("Days it rests on."),
+            "significant": {"type": "boolean"},
+        }
+    )
+
+
+def schema() -> Json:
+    """The JSON Schema."""
+    properties = {
+        "format": {"const": FORMAT},
+        "tent": _text("The tent's name."),
+        "record": _text("The record's file."),
+        "timezone": _text("IANA zone of the local days."),
+        "from": {"type": "string", "format": "date", "description": "First local day."},
+        "to": {"type": "string", "format": "date", "description": "Last local day."},
+        "start": _time("First instant"),
+        "end": _time("End, not included"),
+        "minutes": _number("Length of the period.", least=0),
+        "minutes_to_come": _number("What of it lies in the future.", least=0),
+        "headline": _text("What happened, in one sentence."),
+        "also": _list(_text("A sentence."), "What else a grower should know."),
+        **_figures(),
+        "currency": _text("ISO 4217 code of every cost."),
+        "overrides": _list(_override(), "Overrides in the order of their start."),
+        "spells": _list(_spell(), "Stretches out of band."),
+        "suggestions": _list(_suggestion(), "What to change; only what a replay has shown."),
+        "alarms": _list(_stood("alarm", "priority"), "Alarms that stood."),
+        "data_quality": _quality(),
+        "days": _list(
+            _object({"date": {"type": "string", "format": "date"}, **_figures()}),
+            "The same figures by local day.",
+        ),
+        "trends": _list(_trend(), "Slow changes; only for more than one day."),
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "A review of a tent's record",
+        **_object(properties),
+    }
+
+
+if __name__ == "__main__":
+    print(json.dumps(schema(), indent=2, ensure_ascii=False))

@@ -1,0 +1,87 @@
+"""The course of a day for its charts: means over short steps, worked out by the database."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
+
+from controller.review.source import LIT, Source
+
+_SERIES = f"""
+SELECT (r.at_ms - 1 - ?1) / ?3, avg(tent_temperature_c),
+    min(coalesce(tent_temperature_min_c, tent_temperature_c)),
+    max(coalesce(tent_temperature_max_c, tent_temperature_c)),
+    avg(tent_humidity_pct), avg(tent_vpd_pa), avg(intake_temperature_c), avg(intake_humidity_pct),
+    avg(tent_dew_point_c), avg(fan_speed), max(m.t_low), min(m.t_high), max(m.h_low),
+    min(m.h_high), max(m.v_low), min(m.v_high)
+FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
+WHERE r.at_ms > ?1 AND r.at_ms <= ?2 AND r.interval_s > 0
+GROUP BY 1 ORDER BY 1
+"""
+
+
+@dataclass(slots=True)
+class Point:
+    """A step of the series; None where nothing was known.
+
+    `start_ms` and `end_ms` are its ends [Unix ms]; the `_low` and `_high` are the bands in force.
+    """
+
+    start_ms: float
+    end_ms: float
+    temperature_c: float | None
+    temperature_min_c: float | None
+    temperature_max_c: float | None
+    humidity_pct: float | None
+    vpd_pa: float | None
+    intake_c: float | None
+    intake_pct: float | None
+    dew_point_c: float | None
+    fan_speed: float | None
+    temperature_low: float
+    temperature_high: float
+    humidity_low: float
+    humidity_high: float
+    vpd_low: float
+    vpd_high: float
+
+    @property
+    def middle_ms(self) -> float:
+        """Where to draw it [Unix ms]."""
+        return (self.start_ms + self.end_ms) / 2.0
+
+
+_VALUES = len(fields(Point)) - 2
+
+
+def read_series(source: Source, steps: int) -> list[Point]:
+    """The course of the period in at most so many steps; steps without readings are left out."""
+    start, end = source.period.start_ms, source.period.end_ms
+    shortest = max(1, source.longest_ms)
+    step = max(shortest, -(-(end - start) // steps))
+    step = -(-step // shortest) * shortest  # whole readings in every step, or they would flicker
+    return [
+        Point(start + row[0] * step, min(start + (row[0] + 1) * step, end), *row[1 : _VALUES + 1])
+        for row in source.rows(_SERIES, start, end, step)
+    ]
+
+
+def stretches(
+    points: Iterable[Point], value: Callable[[Point], float | None]
+) -> list[list[tuple[float, float]]]:
+    """A value's course as unbroken pieces of (instant [Unix ms], value)."""
+    pieces: list[list[tuple[float, float]]] = []
+    piece: list[tuple[float, float]] = []
+    last_ms: float | None = None
+    for point in points:
+        known = value(point)
+        broken = last_ms is not None and point.start_ms > last_ms + 1
+        if piece and (known is None or broken):
+            pieces.append(piece)
+            piece = []
+        if known is not None:
+            piece.append((point.middle_ms, known))
+        last_ms = point.end_ms
+    if piece:
+        pieces.append(piece)
+    return pieces

@@ -1,0 +1,146 @@
+"""What a review found, in plain words and the user's units."""
+
+from __future__ import annotations
+
+from controller import display
+from controller.display import Units
+from controller.review.build import Review
+from controller.review.causes import Cause
+from controller.review.overrides import Override
+from controller.review.period import date_in_words
+from controller.review.spells import Spell
+from controller.wording import rule_words
+
+NAMES = {"temperature": "Temperature", "humidity": "Humidity", "vpd": "VPD"}
+_TOO: dict[tuple[str, str], str] = {
+    ("temperature", "above"): "too hot",
+    ("temperature", "below"): "too cold",
+    ("humidity", "above"): "too humid",
+    ("humidity", "below"): "too dry",
+    ("vpd", "above"): "VPD too high",
+    ("vpd", "below"): "VPD too low",
+}
+KINDS = tuple(_TOO)
+
+
+def value_words(quantity: str, value: float | None, units: Units) -> str:
+    """A temperature, humidity or VPD in the user's units; a dash for none."""
+    if value is None:
+        return "–"
+    if quantity == "temperature":
+        return display.temperature(value, units)
+    return display.humidity(value) if quantity == "humidity" else display.vpd(value)
+
+
+def minutes_words(minutes: float) -> str:
+    """A length [min] in hours and minutes, also past a day: "54 h 10 min", "812 h"."""
+    whole = round(minutes)
+    if whole < 60:
+        return f"{whole} min"
+    hours, rest = divmod(whole, 60)
+    return f"{hours} h {rest} min" if rest and hours < 100 else f"{hours + (rest >= 30)} h"
+
+
+def counted(number: int, noun: str) -> str:
+    """Such as "1 start" and "2 starts"."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def degree_hours_words(k_h: float, units: Units) -> str:
+    """Degree-hours in the user's degrees."""
+    return f"{k_h * 1.8:.1f} °F h" if units == "us" else f"{k_h:.1f} K h"
+
+
+def too_words(quantity: str, side: str) -> str:
+    """Such as "too hot"."""
+    return _TOO[quantity, side]
+
+
+def period_words(review: Review) -> str:
+    """The period in words: "Thursday 18 July 2013", or its first and last day."""
+    days = review.period.days
+    if len(days) == 1:
+        return date_in_words(days[0].date, year=True)
+    first, last = days[0].date, days[-1].date
+    return (
+        f"{date_in_words(first, year=first.year != last.year)} to {date_in_words(last, year=True)}"
+    )
+
+
+def cause_words(review: Review, cause: Cause) -> str:
+    """One cause of a spell, with its numbers."""
+    units = review.settings.units
+    minutes = minutes_words(cause.minutes)
+    value = cause.value
+    rise = "" if value is None else display.temperature_difference(value, units)
+    temperature = "" if value is None else display.temperature(value, units)
+    span = f"{review.period.clock(cause.since_ms)}–{review.period.clock(cause.until_ms)}"
+    texts = {
+        "intake_too_hot": f"intake air hotter than the band for {minutes} ({span}, up to "
+        f"{temperature})",
+        "intake_too_cold": f"intake air colder than the band for {minutes} ({span}, down to "
+        f"{temperature})",
+        "intake_too_wet": f"intake air too moist to help for {minutes} ({span})",
+        "intake_too_dry": f"intake air too dry to help for {minutes} ({span})",
+        "fan_at_full_speed": f"fan already at full speed for {minutes}",
+        "override_delay": f"override delayed {minutes} by its own delay"
+        + ("" if value is None else f" of {display.duration(value)}"),
+        "minimum_off_time": f"fan waited {minutes} for its minimum off time"
+        + ("" if value is None else f" of {display.duration(value)}"),
+        "window_shut": f"fan window shut by the schedule for {minutes}",
+        "sensor_missing": f"no trustworthy reading for {minutes} ({span})",
+        "fan_not_turning": f"fan commanded but not turning for {minutes} ({span})",
+        "lamp_heat": f"lamp heat beyond what full flow carries for {minutes}"
+        + (f" (lifts the tent {rise} above its intake)" if rise else ""),
+        "held_by_hand": f"fan held by hand for {minutes} ({span})",
+        "override_withheld": f"override withheld for {minutes}: outside air could not serve it",
+        "config_changed": f"config changed at {review.period.clock(cause.since_ms)}",
+    }
+    return texts.get(cause.code, cause.code.replace("_", " "))
+
+
+def spell_words(review: Review, spell: Spell) -> str:
+    """One spell without its causes: "12:10–17:20 too hot, 5 h 10 min, up to 31.4 °C"."""
+    period, units = review.period, review.settings.units
+    way = "up to" if spell.side == "above" else "down to"
+    start = period.when(spell.start_ms)
+    end = period.clock(spell.end_ms)
+    return (
+        f"{start}–{end} {too_words(spell.quantity, spell.side)}, {minutes_words(spell.minutes)}, "
+        f"{way} {value_words(spell.quantity, spell.extreme, units)}"
+    )
+
+
+def override_reason(review: Review, override: Override) -> str:
+    """Why it engaged: "too hot: 24.6 °C, limit 23.9 °C"."""
+    from controller.wording import reason_words
+
+    reason: dict[str, object] = {
+        "rule": override.rule,
+        "standing": "released",
+        "quantity": override.quantity,
+        "value": override.value,
+        "limit": override.limit,
+        "unit": override.unit,
+    }
+    if override.value is None:
+        return rule_words(override.rule)
+    return reason_words(reason, review.settings.units)
+
+
+def override_effect(review: Review, override: Override) -> str:
+    """What became of the quantity meanwhile."""
+    quantity = "temperature" if override.quantity == "dew_point" else override.quantity
+    units = review.settings.units
+    if override.before is None or override.after is None:
+        return "no reading"
+    noun = {"dew_point": "dew point ", "humidity": "", "vpd": ""}.get(override.quantity, "")
+    text = (
+        f"{noun}{value_words(quantity, override.before, units)} → "
+        f"{value_words(quantity, override.after, units)}"
+    )
+    if override.withheld_minutes >= 1.0:
+        text += f", withheld {minutes_words(override.withheld_minutes)}"
+    if override.ended == "stands":
+        text += ", not yet released"
+    return text
