@@ -75,6 +75,7 @@ def _figures(
         "margin": sizing.margin,
         "day_speed": sizing.day_speed,
         "night_speed": sizing.night_speed,
+        "day_share": sizing.day_share if plan.is_relay else None,
         "night_share": sizing.night_share if plan.is_relay else None,
         "warmest_intake_c": sizing.warmest_intake_c,
         "settles_at": _air(sizing.settles_at),

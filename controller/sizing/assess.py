@@ -166,13 +166,19 @@ class Sizing:
         return self._sufficient_speed(self.night_m3_s.best)
 
     @property
+    def day_share(self) -> float | None:
+        """Share of the day that a fan must run if it only knows on and off, on average (0–1)."""
+        return self._share(self.required_m3_s.best)
+
+    @property
     def night_share(self) -> float | None:
-        """Share of the night that a fan that only knows on and off must run."""
-        if self.delivered is None or not math.isfinite(self.night_m3_s.best):
+        """The same of the night; 0 where leakage does it."""
+        return 0.0 if self.night_speed == 0.0 else self._share(self.night_m3_s.best)
+
+    def _share(self, flow_m3_s: float) -> float | None:
+        if self.delivered is None or not math.isfinite(flow_m3_s):
             return None
-        if self.night_speed == 0.0:
-            return 0.0
-        return min(1.0, self.night_m3_s.best / self.delivered.flow_m3_s)
+        return min(1.0, flow_m3_s / self.delivered.flow_m3_s)
 
     def _sufficient_speed(self, flow_m3_s: float) -> float | None:
         if self.delivered is None or self.delivered.flow_m3_s < flow_m3_s:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Callable
 from functools import partial
@@ -13,29 +14,36 @@ from controller.display import Units
 
 WIDTH = 79
 
+_NO_BREAK = "\u00a0"
+_BEFORE_UNIT = re.compile(
+    r"(?<=[0-9]) (?=(?:°|%|cfm|m³|m²|ft|in|cm|mm?|W|kWh|ppm|K|kPa|Pa|inH2O|oz|lb|k?g|min|h)\b|%|°)"
+)
 
-def paragraph(text: str, indent: str = "") -> str:
-    """Text wrapped to the page; a figure stays with its unit."""
-    return textwrap.fill(
-        text,
+
+def paragraph(text: str, first: str = "", rest: str = "") -> str:
+    """Text wrapped to the page; a figure stays with its unit.
+
+    Parameters
+    ----------
+    text : str
+        What to say.
+    first, rest : str
+        What stands before the first line and before the others.
+    """
+    wrapped = textwrap.fill(
+        _BEFORE_UNIT.sub(_NO_BREAK, text),
         WIDTH,
-        initial_indent=indent,
-        subsequent_indent=indent,
+        initial_indent=first,
+        subsequent_indent=rest,
         break_on_hyphens=False,
         break_long_words=False,
     )
+    return wrapped.replace(_NO_BREAK, " ")
 
 
 def item(text: str) -> str:
     """A paragraph with a dash in front."""
-    return textwrap.fill(
-        text,
-        WIDTH,
-        initial_indent="  - ",
-        subsequent_indent="    ",
-        break_on_hyphens=False,
-        break_long_words=False,
-    )
+    return paragraph(text, "  - ", "    ")
 
 
 def span(value: Span, show: Callable[[float], str]) -> str:

@@ -29,6 +29,7 @@ _MOIST_CARBON_PCT = 70.0
 _LOUD_M_S = 7.0
 _WALLS_SUCK_IN_PA = 15.0
 _MUCH_CO2_PPM = 1500.0
+_SHORTEST_RUN_MIN = 2  # a motor that starts more often than it must wears
 
 
 def verdict(sizing: Sizing, units: Units) -> str:
@@ -121,23 +122,37 @@ def _speeds(sizing: Sizing) -> str:
     """The settings that suffice."""
     plan, day, night = sizing.plan, sizing.day_speed, sizing.night_speed
     if plan.is_relay:
-        by_day = "Run it all the time the lamp is lit"
-        share = sizing.night_share
-        if share == 0.0:
-            return f"{by_day}; by night it can rest, leakage is enough."
-        if share is None:
-            return f"{by_day}; by night no flow holds the humidity, the room is too moist."
-        minutes = max(2, math.ceil(60.0 * share))
-        if minutes >= 60:
-            return f"{by_day}, and all night."
-        return f"{by_day}; by night {minutes} min in the hour are enough."
-    by_day = f"A speed of {display.speed(day or 1.0)} is enough by day"
+        return _running_times(sizing)
+    needed = display.speed(day or 1.0)
+    by_day = f"A speed of {needed} is enough by day"
+    if day is not None and plan.day_speed < day - 1e-9:
+        scheduled = display.speed(plan.day_speed)
+        by_day = f"By day it takes {needed}, more than the {scheduled} it is scheduled for"
+    elif day is not None and plan.day_speed < 1.0:
+        by_day += f", and it is scheduled for {display.speed(plan.day_speed)}"
     if night is None:
         return f"{by_day}; by night no flow holds the humidity, the room is too moist."
     if night == 0.0:
         return f"{by_day}; by night it can rest, leakage is enough."
     lowest = ", the lowest it turns at," if night <= plan.min_speed + 1e-9 else ""
     return f"{by_day}; by night {display.speed(night)}{lowest} is plenty."
+
+
+def _running_times(sizing: Sizing) -> str:
+    """How long a fan that only knows on and off must run, on average."""
+    day, night = _minutes_an_hour(sizing.day_share), _minutes_an_hour(sizing.night_share)
+    by_day = "By day it must run all the time" if day >= 60 else f"By day {day} min in the hour do"
+    if sizing.night_share is None:
+        return f"{by_day}; by night no flow holds the humidity, the room is too moist."
+    if night == 0:
+        return f"{by_day}; by night it can rest, leakage is enough."
+    return f"{by_day}, by night {'all of it' if night >= 60 else night}."
+
+
+def _minutes_an_hour(share: float | None) -> int:
+    if not share:
+        return 0
+    return min(60, max(_SHORTEST_RUN_MIN, math.ceil(60.0 * share)))
 
 
 def _limit(sizing: Sizing, units: Units) -> str:
@@ -147,8 +162,8 @@ def _limit(sizing: Sizing, units: Units) -> str:
         return ""
     top_c = display.temperature(sizing.plan.day_c[1], units)
     return (
-        f"At full speed it holds {top_c}, even with seedlings that hardly evaporate, as long as the "
-        f"intake air is below {display.temperature(limit_c, units)}."
+        f"At full speed it holds {top_c}, even with seedlings that hardly evaporate, as long as "
+        f"the intake air is below {display.temperature(limit_c, units)}."
     )
 
 
