@@ -142,7 +142,7 @@ KINDS: Mapping[str, Kind] = {
 }
 
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
-_BARE = re.compile(rf"{_SIGN}(?:{NUMBER}|\.[0-9]+|\.?inf|\.?nan)", re.IGNORECASE | re.ASCII)
+_BARE = re.compile(rf"{_SIGN} *(?:{NUMBER}|\.[0-9]+|\.?inf|\.?nan)", re.IGNORECASE | re.ASCII)
 # Spaces that come along when a data sheet is copied: no-break, thin, narrow no-break, tab.
 _GAPS = re.compile("[\u00a0\u2009\u202f\t]")
 
@@ -246,7 +246,7 @@ def _bare(text: str, kind: str) -> float:
     """A number without a unit: an error unless it is a 0 that means the same in every unit."""
     sort = KINDS[kind]
     try:
-        value = float(text.replace("−", "-"))
+        value = float(text.replace("−", "-").replace(" ", ""))
     except ValueError:  # ".inf", ".nan" as YAML writes them
         value = math.nan
     if not math.isfinite(value):

@@ -85,7 +85,7 @@ def validate(source: Source) -> Validated:
         try:
             settings = Settings.model_validate(data, by_alias=True, by_name=False)
         except ValidationError as error:
-            for details in error.errors(include_url=False):
+            for details in _told_once(error.errors(include_url=False)):
                 path = _path(details)
                 if not any(path[: len(bad)] == bad for bad in broken):
                     findings.append(_finding(details, path, source))
@@ -134,6 +134,17 @@ def _fill_in(data: dict[str, Any], source: Source) -> None:
 
 def _path(details: ErrorDetails) -> Path:
     return tuple(details["loc"])
+
+
+def _told_once(errors: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Without the lists that are too short only because an item of theirs was refused."""
+    paths = [_path(details) for details in errors]
+    return [
+        details
+        for details, path in zip(errors, paths, strict=True)
+        if details["type"] != "too_short"
+        or not any(len(other) > len(path) and other[: len(path)] == path for other in paths)
+    ]
 
 
 def _finding(details: ErrorDetails, path: Path, source: Source) -> Finding:

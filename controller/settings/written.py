@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from controller import units
 
 # Per kind the units to try, in order of preference.
@@ -33,6 +35,11 @@ def as_written(value: float, kind: str) -> str:
         In SI, as `parse` returns it.
     kind : str
         A key of `controller.units.KINDS`.
+
+    Raises
+    ------
+    ValueError
+        For a value that `parse` never returns, with more than twelve digits.
     """
     return min(_candidates(value, kind), key=_plainness)
 
@@ -44,17 +51,19 @@ def _plainness(text: str) -> tuple[bool, int]:
 
 
 def _candidates(value: float, kind: str) -> list[str]:
-    texts = []
+    texts: list[str] = []
     for unit in _UNITS[kind]:
         zero, one = _at(0.0, unit, kind), _at(1.0, unit, kind)
         number = (value - zero) / (one - zero)
         for digits in range(3, 16):
-            shown = f"{number:.{digits}g}"
-            text = f"{shown} {unit}"
-            if "e" not in shown and units.parse(text, kind) == value:
+            # Through Decimal, since a float would show small numbers with an exponent.
+            text = f"{Decimal(f'{number:.{digits}g}'):f} {unit}"
+            if units.parse(text, kind) == value:
                 texts.append(text)
                 break
-    return texts or [f"{value!r} {_UNITS[kind][-1]}"]
+    if not texts:
+        raise ValueError(f"{value!r} has more digits than a config keeps")
+    return texts
 
 
 def _at(number: float, unit: str, kind: str) -> float:

@@ -46,7 +46,7 @@ def _same_means_is_used(view: View) -> Iterator[Objection]:
     """`same_means` says something about equal times only."""
     hours = view.settings.lamp.photoperiod
     path: Path = (*_LAMP, "same_means")
-    if view.is_written(path) and hours.lights_on != hours.lights_off:
+    if hours.same_means == "never" and hours.lights_on != hours.lights_off:
         yield Objection(
             path,
             "`same_means` has no effect, since on and off differ",
