@@ -240,7 +240,7 @@ class PwmChannel:
         _write(self._directory / name, str(value))
 
     def _explained(self, error: OSError) -> HardwareError:
-        if error.errno in (errno.EACCES, errno.EPERM):
+        if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
             return HardwareError(
                 f"{self._name}: no permission to write {error.filename}; the udev rule and the "
                 f"unit's ReadWritePaths of systemd/INSTALL.md give it to the group gpio, and "
