@@ -45,6 +45,9 @@ if ! awk -v score="$score" -v limit="$limit" 'BEGIN { exit !(score <= limit) }';
 fi
 
 if command -v systemd-sysusers >/dev/null; then
-    systemd-sysusers --dry-run "$PWD/sysusers.d-lungwort.conf" >/dev/null
+    systemd-sysusers --dry-run "$PWD/sysusers.d-lungwort.conf" >"$work/sysusers" 2>&1 || {
+        cat "$work/sysusers" >&2
+        exit 1
+    }
 fi
 echo "systemd: the unit is clean, exposure level $score (at most $limit)"
