@@ -1,0 +1,276 @@
+"""`lungwort commission`: prove on the rig that sensors, fan and air do what the config says."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from controller.commands.arguments import add_config, add_record
+from controller.errors import UserError
+
+if TYPE_CHECKING:
+    from controller.commissioning.procedure import Course, Result
+    from controller.commissioning.sites import Site
+    from controller.commissioning.talk import Talk
+    from controller.settings import Loaded, Settings
+
+COMMISSION_HELP = "prove on the rig that sensors, fan and air do what the config says"
+COMMISSION_DESCRIPTION = """\
+Walk through a new or changed rig, step by step, before it is left alone:
+
+  sensors      reads each one and compares those side by side, with the offset to set
+  fan          runs it at a few speeds: does it turn, which way does the air go?
+  air-change   times how fast the air is renewed and compares it with the calculated flow
+
+It asks at the terminal. Without one, --yes gives every go-ahead and leaves open what only a
+person can see; --answers FILE says that too. The daemon must be stopped: both would drive the
+fan. What was found is written beside the record, as JSON and as text.
+
+Mains power kills and fans start without warning: read the cautions that are shown first. Local
+codes and a licensed electrician have the last word on the wiring.
+"""
+_STEPS = ("sensors", "fan", "air-change")
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Declare the command and its options."""
+    parser = subparsers.add_parser(
+        "commission",
+        help=COMMISSION_HELP,
+        description=COMMISSION_DESCRIPTION,
+        epilog=_epilog(),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    add_config(parser)
+    add_record(parser)
+    parser.add_argument(
+        "--skip", action="append", choices=_STEPS, default=[], help="leave a step out; repeatable"
+    )
+    parser.add_argument(
+        "--speeds", metavar="LIST", help="fan speeds to try, rising, such as '30 %%, 60 %%, 100 %%'"
+    )
+    parser.add_argument(
+        "--build-up",
+        metavar="DURATION",
+        help="longest rest of the fan before the air change is timed (default: 15 min)",
+    )
+    unattended = parser.add_argument_group("without a person at the terminal")
+    unattended.add_argument(
+        "--yes", action="store_true", help="give every go-ahead: you have read the cautions"
+    )
+    unattended.add_argument(
+        "--answers", metavar="FILE", type=Path, help="YAML file with answers, see below"
+    )
+    parser.add_argument(
+        "--output", metavar="DIR", type=Path, help="where to write (default: beside the record)"
+    )
+    parser.add_argument("--json", action="store_true", help="print the record as JSON")
+    parser.add_argument(
+        "--simulate", action="store_true", help="on a simulated tent; nothing real is switched"
+    )
+    parser.add_argument("--seed", type=int, default=1, help="of the simulated sensors' noise")
+    parser.set_defaults(run=run)
+
+
+def _epilog() -> str:
+    return """\
+answers (a YAML file, each line optional):
+  cautions_read: yes          hands_clear: yes       tent_closed: yes
+  sensors_together: yes       thermometer: 23.4 °C   hygrometer: 55 %
+  air_at_slowest: in          air_at_full: in        (in, out, still or unsure)
+
+exit status: 0 ready (hints included), 3 a fault was found, 4 the daemon is running, 130 stopped
+by Ctrl-C. However it ends, the lamp is left dark, if it is ours, and the fan as after
+'systemctl stop': off with a dark lamp, else at the failsafe speed.
+"""
+
+
+def run(args: argparse.Namespace) -> int:
+    """Walk through it."""
+    from controller.settings import load_settings
+
+    loaded = _with_record(load_settings(args.config), args.record)
+    settings = loaded.settings
+    course = _course(args, settings)
+    talk = _talk(args)
+    site = _site(args, settings)
+    with site.claim(settings):
+        return commission(args, loaded, course, talk, site)
+
+
+def commission(
+    args: argparse.Namespace, loaded: Loaded, course: Course, talk: Talk, site: Site
+) -> int:
+    """Commission a claimed rig, write the record, and give the exit status."""
+    from controller.commissioning.procedure import Result, get_consent
+    from controller.commissioning.report import Report, worst, write
+
+    settings = loaded.settings
+    result = Result.empty()
+    if site.simulated:
+        talk.say("A simulated tent: nothing real is switched.\n")
+    get_consent(talk)
+    status = _walk(settings, course, talk, site, result)
+    report = Report(site.clock.wall_s(), str(args.config), loaded, result, site.simulated)
+    paths = write(report, args.output or settings.record_path.parent)
+    if args.json:
+        import json
+
+        print(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
+    talk.say(f"\n{report.verdict.capitalize()}. Written: {paths[0]} and {paths[1].name}")
+    if status == 0 and worst(result.findings) == "fault":
+        return 3
+    return status
+
+
+def _walk(settings: Settings, course: Course, talk: Talk, site: Site, result: Result) -> int:
+    """Take the steps; whatever happens, leave the rig in its safe state."""
+    from controller.commissioning.procedure import Procedure
+
+    with _stoppable():
+        edges = site.open_edges(settings)
+        try:
+            Procedure(settings, edges, site.clock, talk, course, result).run()
+            return 0
+        except KeyboardInterrupt:
+            result.unfinished = "stopped by hand"
+            return 130
+        except BaseException as error:
+            result.unfinished = str(error) or type(error).__name__
+            raise
+        finally:
+            edges.close()
+            talk.say(f"\n{_left(settings)}")
+
+
+def _left(settings: Settings) -> str:
+    """How the rig was left."""
+    from controller import display
+    from controller.outputs.parking import Plan
+
+    plan = Plan.from_settings(settings)
+    lamp = " and the lamp off" if plan.lamp is not None else ""
+    return f"The fan was left at {display.speed(plan.speed_after_stop)}{lamp}."
+
+
+@contextlib.contextmanager
+def _stoppable() -> Iterator[None]:
+    """SIGTERM and a lost terminal stop it as Ctrl-C does, so that nothing is left spinning."""
+    before: dict[signal.Signals, Any] = {}
+
+    def stop(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    with contextlib.suppress(ValueError):  # not the main thread: a test's
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            before[number] = signal.signal(number, stop)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _site(args: argparse.Namespace, settings: Settings) -> Site:
+    from controller.commissioning.sites import RealSite, SimulatedSite
+
+    return SimulatedSite(settings, args.seed) if args.simulate else RealSite()
+
+
+def _talk(args: argparse.Namespace) -> Talk:
+    from controller.commissioning.talk import PreparedTalk, TerminalTalk, terminal_is_there
+
+    tell: Callable[[str], None] = _tell_aside if args.json else print
+    if args.answers is not None:
+        return PreparedTalk(_answers(args.answers), consent=args.yes, tell=tell)
+    if args.yes:
+        return PreparedTalk({}, consent=True, tell=tell)
+    if not terminal_is_there():
+        raise UserError(
+            "there is no terminal to ask at: give --yes or --answers FILE, having read the "
+            "cautions in 'lungwort commission --help' and the README",
+            status=2,
+        )
+    return TerminalTalk(tell=tell)
+
+
+def _tell_aside(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def _answers(path: Path) -> dict[str, object]:
+    import yaml
+
+    try:
+        text = path.read_text(encoding="utf-8")
+        if len(text) > 10_000:
+            raise UserError(f"{path}: too long for a file of answers", status=2)
+        answers = yaml.safe_load(text)
+    except OSError as error:
+        raise UserError(f"{path}: {error.strerror}", status=2) from error
+    except (yaml.YAMLError, UnicodeDecodeError) as error:
+        reason = str(error).splitlines()[0]
+        raise UserError(f"{path}: not a YAML file of answers: {reason}", status=2) from error
+    if answers is None:
+        return {}
+    if not isinstance(answers, dict):
+        raise UserError(f"{path}: expected lines such as 'cautions_read: yes'", status=2)
+    return {str(key): value for key, value in answers.items()}
+
+
+def _course(args: argparse.Namespace, settings: Settings) -> Course:
+    from controller.commissioning.procedure import STEPS, Course, default_speeds
+
+    steps = tuple(step for step in STEPS if step not in args.skip)
+    if not steps:
+        raise UserError("every step is skipped: there is nothing to do", status=2)
+    speeds = default_speeds(settings)
+    if args.speeds is not None:
+        speeds = _speeds(args.speeds, settings)
+    course = Course(steps=steps, speeds=speeds)
+    if args.build_up is not None:
+        from dataclasses import replace
+
+        build_up_s = _quantity(args.build_up, "duration", "--build-up")
+        if not 60.0 <= build_up_s <= 7200.0:
+            raise UserError("--build-up: expected 1 min to 2 h", status=2)
+        course = replace(course, build_up_s=build_up_s)
+    return course
+
+
+def _speeds(text: str, settings: Settings) -> tuple[float, ...]:
+    speeds = tuple(_quantity(part, "speed", "--speeds") for part in text.split(","))
+    if any(not 0.0 < speed <= 1.0 for speed in speeds) or sorted(set(speeds)) != list(speeds):
+        raise UserError(
+            f"--speeds: {text!r}; expected rising speeds above 0 % and up to 100 %, "
+            "such as '30 %, 60 %, 100 %'",
+            status=2,
+        )
+    if settings.fan.drive == "relay" and speeds != (1.0,):
+        raise UserError("--speeds: a fan on a relay knows only 100 %", status=2)
+    return speeds
+
+
+def _quantity(text: str, kind: str, option: str) -> float:
+    from controller.units import NotAQuantityError, parse
+
+    try:
+        return parse(text, kind)
+    except NotAQuantityError as error:
+        raise UserError(f"{option}: {error}", status=2) from error
+
+
+def _with_record(loaded: Loaded, path: Path | None) -> Loaded:
+    """Write another record than the config names."""
+    if path is None:
+        return loaded
+    from dataclasses import replace
+
+    settings = loaded.settings
+    record = settings.record.model_copy(update={"path": path.absolute()})
+    return replace(loaded, settings=settings.model_copy(update={"record": record}))

@@ -1,0 +1,179 @@
+"""Step two: does the fan do what it is told, and which way does the air go?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from controller import display
+from controller.commissioning.findings import Finding
+from controller.commissioning.watch import Look
+from controller.daemon.fan_watch import TURNING_RPM
+
+# A speed wire that works makes at least this much of the difference it is asked for.
+LEAST_RESPONSE = 0.3
+# Air at the intake that has come this share of the way to the tent's has come out of the tent.
+BACKFLOW_SHARE = 0.5
+# Differences between tent and intake below these tell nothing.
+LEAST_CONTRAST_K = 2.0
+LEAST_CONTRAST_PCT = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class FanRun:
+    """The fan at one speed.
+
+    Attributes
+    ----------
+    speed : float
+        Commanded, 0–1.
+    rpm : float or None
+        Measured at the end [1/min]; None without a tachometer.
+    seen : str
+        What a person saw the air do: "in", "out", "still" or "unsure"; "" when not asked.
+    """
+
+    speed: float
+    rpm: float | None
+    seen: str = ""
+
+
+def judge_fan(runs: Sequence[FanRun]) -> tuple[Finding, ...]:
+    """What follows from runs of rising speed, the first of them at standstill."""
+    findings: list[Finding] = []
+    findings += _standstill(runs[0])
+    turning = runs[1:]
+    for run in turning:
+        findings += _turns(run)
+        findings += _seen(run, is_full=run is turning[-1])
+    findings += _speed_wire(turning)
+    if all(run.rpm is None for run in runs) and not any(
+        run.seen in ("in", "out", "still") for run in runs
+    ):
+        findings.append(
+            Finding(
+                "advice",
+                "Whether the fan turned is not known: there is no tachometer and nobody looked.",
+            )
+        )
+    return tuple(findings)
+
+
+def _standstill(run: FanRun) -> list[Finding]:
+    if run.rpm is None:
+        return []
+    if run.rpm >= TURNING_RPM:
+        return [
+            Finding(
+                "fault",
+                f"The fan turns at {run.rpm:.0f} rpm although it is switched off: check "
+                "active_low, the contact (normally_open or normally_closed) and, at a fan with a "
+                "speed wire, whether it stops at all without its supply being cut.",
+            )
+        ]
+    return [Finding("fine", "The fan stands still when it is switched off.")]
+
+
+def _turns(run: FanRun) -> list[Finding]:
+    if run.rpm is None:
+        return []
+    speed = display.speed(run.speed)
+    if run.rpm < TURNING_RPM:
+        return [
+            Finding(
+                "fault",
+                f"The fan does not turn at {speed}: check its supply, the wire on its pin, and "
+                "the tachometer; if it only turns when faster, raise fan.min_speed.",
+            )
+        ]
+    return [Finding("fine", f"The fan turns at {run.rpm:.0f} rpm when told {speed}.")]
+
+
+def _seen(run: FanRun, *, is_full: bool) -> list[Finding]:
+    speed = display.speed(run.speed)
+    if run.seen == "in":
+        return [Finding("fine", f"At {speed} air is drawn in at the intake.")]
+    if run.seen == "out":
+        return [
+            Finding(
+                "fault",
+                f"At {speed} air blows out of the intake opening: the fan or its duct is mounted "
+                "the wrong way round.",
+            )
+        ]
+    if run.seen == "still":
+        if is_full:
+            return [
+                Finding(
+                    "fault",
+                    f"At {speed} the air at the intake stands still: look for a closed flap, a "
+                    "crushed duct, a filter still in its wrapping, or a fan without supply.",
+                )
+            ]
+        return [
+            Finding(
+                "advice",
+                f"At {speed} no air moves at the intake: raise fan.min_speed, or count such "
+                "speeds as no ventilation.",
+            )
+        ]
+    return []
+
+
+def _speed_wire(runs: Sequence[FanRun]) -> list[Finding]:
+    measured = [(run.speed, run.rpm) for run in runs if run.rpm is not None]
+    if len(measured) < 2 or any(rpm < TURNING_RPM for _, rpm in measured):
+        return []
+    (slow, slow_rpm), (fast, fast_rpm) = measured[0], measured[-1]
+    # Fans follow their duty roughly in proportion; a third of that is still a working wire.
+    if fast_rpm - slow_rpm < LEAST_RESPONSE * (fast - slow) * fast_rpm:
+        return [
+            Finding(
+                "fault",
+                f"The fan hardly follows its speed wire: {slow_rpm:.0f} rpm at "
+                f"{display.speed(slow)}, {fast_rpm:.0f} rpm at {display.speed(fast)}. Check the "
+                "wire, fan.drive, fan.frequency and active_low.",
+            )
+        ]
+    return [Finding("fine", "The fan follows its speed wire.")]
+
+
+def sense_direction(before: Look, after: Look) -> Finding | None:
+    """What the intake sensor tells of the direction, from before the fan ran to after.
+
+    Parameters
+    ----------
+    before, after : Look
+        With the fan at rest and the tent's air different from the intake's; and a while after
+        the fan has started.
+
+    Returns
+    -------
+    Finding or None
+        None when there is no intake sensor or the two airs were too much alike.
+    """
+    tent, intake, now = before.tent, before.intake, after.intake
+    if tent is None or intake is None or now is None:
+        return None
+    contrasts = (
+        (
+            tent.temperature_c - intake.temperature_c,
+            now.temperature_c - intake.temperature_c,
+            LEAST_CONTRAST_K,
+        ),
+        (
+            tent.humidity_pct - intake.humidity_pct,
+            now.humidity_pct - intake.humidity_pct,
+            LEAST_CONTRAST_PCT,
+        ),
+    )
+    shares = [moved / contrast for contrast, moved, least in contrasts if abs(contrast) >= least]
+    if not shares:
+        return None
+    if max(shares) >= BACKFLOW_SHARE:
+        return Finding(
+            "fault",
+            "With the fan running the intake sensor reads the tent's air: the air goes the wrong "
+            "way, or the exhaust is drawn in again.",
+        )
+    return Finding("fine", "With the fan running the intake sensor goes on reading fresh air.")

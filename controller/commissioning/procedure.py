@@ -1,0 +1,301 @@
+"""The walk through commissioning: cautions, sensors, fan, air change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from controller import air, display
+from controller.airflow.rig import Rig
+from controller.airflow.span import CASES, Span
+from controller.clock import Clock
+from controller.commissioning.air_change import AirChange, time_air_change
+from controller.commissioning.fan_step import FanRun, judge_fan, sense_direction
+from controller.commissioning.findings import Finding
+from controller.commissioning.sensors_step import SensorsResult, judge_sensors, listen
+from controller.commissioning.talk import Talk
+from controller.commissioning.watch import Look, Watch
+from controller.daemon.edges import Edges
+from controller.daemon.fan_watch import COAST_DOWN_S, SPIN_UP_S
+from controller.decision.types import Reading
+from controller.errors import UserError
+from controller.settings import Settings
+
+Step = Literal["sensors", "fan", "air-change"]
+STEPS: tuple[Step, ...] = ("sensors", "fan", "air-change")
+
+CAUTIONS = """\
+Before anything spins:
+- Mains power kills. Work on the wiring with the plug out; mains parts belong in a closed, earthed
+  box, behind a residual-current device (RCD/GFCI), with strain relief and a drip loop on every
+  cord. Local codes rule; what is wired to the mains for good is a licensed electrician's work.
+- A fan starts without warning. Guard on, fingers, hair, cords and leaves clear of the blades. To
+  stop it at once pull its plug: that always works, a program may not.
+- Relay, cord and plug must be rated for what they switch, motors above all. Nothing may get hot.
+- Lamp and heaters make the tent hot while the fan rests: stay with it, keep cloth off the lamp.
+"""
+
+# The least contrast in humidity ratio worth timing, and the one that is plenty [kg/kg].
+PLENTY_KG_PER_KG = 2.0e-3
+# While the fan rests for contrast the tent must stay this much below the lamp's cut-out [K].
+HEAT_MARGIN_K = 2.0
+# The air change is timed at the slowest speed that should renew the air within this [s].
+SLOWEST_CHANGE_S = 150.0
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How to go about it.
+
+    Attributes
+    ----------
+    steps : tuple of Step
+        The steps to take.
+    speeds : tuple of float
+        Fan speeds to try, rising, above 0 and up to 1.
+    listen_s : float
+        How long the sensors are compared [s].
+    build_up_s : float
+        Longest rest of the fan before the air change is timed [s].
+    """
+
+    steps: tuple[Step, ...]
+    speeds: tuple[float, ...]
+    listen_s: float = 120.0
+    build_up_s: float = 900.0
+
+
+def default_speeds(settings: Settings) -> tuple[float, ...]:
+    """The least reliable speed, full speed, and one between; a relay knows only full speed."""
+    least = settings.fan.resolved_min_speed
+    if settings.fan.drive == "relay" or least >= 1.0:
+        return (1.0,)
+    return (least, round((least + 1.0) / 2.0, 2), 1.0)
+
+
+@dataclass(slots=True)
+class Result:
+    """What has come out so far; kept up to date, so that an interruption loses nothing.
+
+    Attributes
+    ----------
+    sensors : SensorsResult or None
+        Step one.
+    runs : list of FanRun
+        Step two, standstill first.
+    air_change : AirChange or None
+        Step three.
+    findings : list of Finding
+        Everything found, in order.
+    unfinished : str
+        Why it stopped early; "" when it went through.
+    """
+
+    sensors: SensorsResult | None
+    runs: list[FanRun]
+    air_change: AirChange | None
+    findings: list[Finding]
+    unfinished: str = ""
+
+    @classmethod
+    def empty(cls) -> Result:
+        """Nothing yet."""
+        return cls(None, [], None, [])
+
+
+def get_consent(talk: Talk) -> None:
+    """Show the cautions and have them agreed to, before any pin is opened.
+
+    Raises
+    ------
+    UserError
+        If they are not.
+    """
+    talk.say(CAUTIONS)
+    if not talk.consents("cautions_read") or not talk.consents("hands_clear"):
+        raise UserError("stopped before anything was switched")
+
+
+class Procedure:
+    """The steps on an opened rig.
+
+    Parameters
+    ----------
+    settings : Settings
+        The tent.
+    edges : Edges
+        Its rig, opened with the fan at rest.
+    clock : Clock
+        Its time.
+    talk : Talk
+        The person, or prepared answers.
+    course : Course
+        How to go about it.
+    result : Result
+        Filled as it goes.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        edges: Edges,
+        clock: Clock,
+        talk: Talk,
+        course: Course,
+        result: Result,
+    ) -> None:
+        self._settings = settings
+        self._edges = edges
+        self._talk = talk
+        self._course = course
+        self._result = result
+        self._watch = Watch(edges, clock)
+        self._pressure_pa = air.pressure_at_elevation_pa(settings.tent.elevation_m)
+
+    def run(self) -> None:
+        """Take the steps; the fan is at rest between them."""
+        self._edges.fan.apply(0.0)
+        if self._edges.lamp is not None:
+            self._edges.lamp.apply(False)
+        if "sensors" in self._course.steps:
+            self._sensors()
+        if "fan" in self._course.steps:
+            self._fan()
+        if "air-change" in self._course.steps:
+            self._air_change()
+
+    def _found(self, findings: Sequence[Finding]) -> None:
+        for finding in findings:
+            self._talk.say(f"  {MARKS[finding.grade]} {finding.text}")
+        self._result.findings += findings
+
+    def _sensors(self) -> None:
+        talk, course = self._talk, self._course
+        talk.say(f"\nSensors, {display.duration(course.listen_s)}:")
+        together = len(self._settings.sensors) > 1 and talk.fact("sensors_together")
+        heard = listen(self._watch.looks(course.listen_s), self._settings)
+        result = judge_sensors(
+            heard,
+            self._settings,
+            together=together,
+            thermometer_c=talk.value("thermometer"),
+            hygrometer_pct=talk.value("hygrometer"),
+        )
+        self._result.sensors = result
+        self._found(result.findings)
+
+    def _fan(self) -> None:
+        talk, runs = self._talk, self._result.runs
+        talk.say("\nFan:")
+        runs.append(FanRun(0.0, self._settle(0.0, COAST_DOWN_S).rpm))
+        for speed in self._course.speeds:
+            talk.say(f"  … {display.speed(speed)}")
+            rpm = self._settle(speed, SPIN_UP_S).rpm
+            runs.append(FanRun(speed, rpm, self._ask_direction(speed)))
+        self._edges.fan.apply(0.0)
+        self._found(judge_fan(runs))
+
+    def _ask_direction(self, speed: float) -> str:
+        if speed == self._course.speeds[-1]:
+            return self._talk.direction("air_at_full")
+        if speed == self._course.speeds[0]:
+            return self._talk.direction("air_at_slowest")
+        return ""
+
+    def _settle(self, speed: float, for_s: float) -> Look:
+        """Set the fan, wait until it has followed, and look."""
+        self._edges.fan.apply(speed)
+        look = self._watch.look()
+        for look in self._watch.looks(for_s):  # noqa: B007 - the last one is wanted
+            pass
+        return look
+
+    def _air_change(self) -> None:
+        talk = self._talk
+        talk.say("\nAir change:")
+        if not talk.consents("tent_closed"):
+            self._found([Finding("advice", "The air change was not timed.")])
+            return
+        speed, calculated = self._timing_speed()
+        before = self._build_up()
+        started_s = self._watch.now_s()
+        self._edges.fan.apply(speed)
+        for_s = _watching_time(self._settings.tent.volume_m3, calculated)
+        talk.say(f"  … fan at {display.speed(speed)} for {display.duration(for_s)}")
+        readings: list[Reading] = []
+        look = before
+        for look in self._watch.looks(for_s):
+            tent = look.tent
+            if tent is not None and (not readings or tent.monotonic_s > readings[-1].monotonic_s):
+                readings.append(tent)
+        self._edges.fan.apply(0.0)
+        result = time_air_change(
+            readings,
+            started_s=started_s,
+            speed=speed,
+            volume_m3=self._settings.tent.volume_m3,
+            pressure_pa=self._pressure_pa,
+            calculated_m3_s=calculated,
+            units=self._settings.units,
+        )
+        self._result.air_change = result
+        self._found(result.findings)
+        direction = sense_direction(before, look)
+        if direction is not None:
+            self._found([direction])
+
+    def _timing_speed(self) -> tuple[float, Span | None]:
+        """The speed to time the air change at, and the flow that should make there [m³/s]."""
+        rig = Rig.from_settings(self._settings)
+        if not rig.has_fan:
+            return self._course.speeds[len(self._course.speeds) // 2], None
+        density = air.density_kg_per_m3(24.0, 0.010, self._pressure_pa)
+        volume = self._settings.tent.volume_m3
+        for speed in self._course.speeds:
+            low, best, high = (rig.point(speed, density, case).flow_m3_s for case in CASES)
+            flow = Span(min(low, best), best, max(best, high))
+            if flow.best * SLOWEST_CHANGE_S >= volume:
+                break
+        return speed, flow
+
+    def _build_up(self) -> Look:
+        """Let the tent's air part from the room's: the fan rests until it differs plenty."""
+        limit_c = self._settings.lamp.cutout.above_c - HEAT_MARGIN_K
+        self._light_up(True)
+        self._talk.say(
+            f"  … fan at rest for {display.duration(self._course.build_up_s)} at most, "
+            "so that the tent's air parts from the room's"
+        )
+        first: float | None = None
+        look = self._watch.look()
+        for look in self._watch.looks(self._course.build_up_s):
+            if look.tent is None:
+                continue
+            ratio = self._ratio(look.tent)
+            first = ratio if first is None else first
+            base = first if look.intake is None else self._ratio(look.intake)
+            if abs(ratio - base) >= PLENTY_KG_PER_KG and look.at_s - look.tent.monotonic_s < 30.0:
+                break
+            if look.tent.temperature_c >= limit_c:
+                self._talk.say("  … it gets hot in there: the rest ends here")
+                break
+        self._light_up(False)
+        return look
+
+    def _light_up(self, on: bool) -> None:
+        if self._edges.lamp is not None:
+            self._edges.lamp.apply(on)
+
+    def _ratio(self, reading: Reading) -> float:
+        return air.humidity_ratio(reading.temperature_c, reading.humidity_pct, self._pressure_pa)
+
+
+MARKS = {"fine": "✓", "advice": "→", "fault": "✗"}
+
+
+def _watching_time(volume_m3: float, calculated: Span | None) -> float:
+    """How long to watch the air settle: six air changes, three minutes at least, ten at most."""
+    if calculated is None or calculated.low <= 0.0:
+        return 420.0
+    return min(600.0, max(180.0, 6.0 * volume_m3 / calculated.best))

@@ -1,0 +1,205 @@
+"""Step one: does every sensor answer, and do those in the same air agree?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from controller import display
+from controller.commissioning.comparison import (
+    LEAST_READINGS,
+    Quantity,
+    Sample,
+    Verdict,
+    compare,
+    sample_of,
+)
+from controller.commissioning.findings import Finding
+from controller.commissioning.watch import Look
+from controller.display import Units
+from controller.sensors.array import SensorState
+from controller.sensors.profiles import profile_of
+from controller.settings import Settings
+
+# A DHT loses some of its readings always; half of them lost is the wiring's fault.
+MOST_FAILURES = 0.5
+
+
+@dataclass(slots=True)
+class Heard:
+    """What one sensor has said so far: trusted values only, and how often it failed."""
+
+    name: str
+    role: str
+    driver: str
+    temperatures_c: list[float] = field(default_factory=list)
+    humidities_pct: list[float] = field(default_factory=list)
+    failures: int = 0
+    message: str = ""
+    _last_s: float | None = None
+
+    def take(self, state: SensorState) -> None:
+        """Add what is new."""
+        self.failures = state.failures
+        self.message = state.message
+        reading = state.reading
+        if reading is not None and reading.monotonic_s != self._last_s:
+            self._last_s = reading.monotonic_s
+            self.temperatures_c.append(reading.temperature_c)
+            self.humidities_pct.append(reading.humidity_pct)
+
+
+@dataclass(frozen=True, slots=True)
+class SensorsResult:
+    """What the sensors said side by side.
+
+    Attributes
+    ----------
+    heard : tuple of Heard
+        Every sensor.
+    samples : dict
+        Means by quantity.
+    verdicts : dict
+        Comparisons by quantity; empty where nothing could be compared.
+    together : bool
+        Whether all hung in the same air, those at the intake too.
+    thermometer_c, hygrometer_pct : float or None
+        The hand instruments [°C], [%].
+    findings : tuple of Finding
+        What follows.
+    """
+
+    heard: tuple[Heard, ...]
+    samples: dict[Quantity, list[Sample]]
+    verdicts: dict[Quantity, list[Verdict]]
+    together: bool
+    thermometer_c: float | None
+    hygrometer_pct: float | None
+    findings: tuple[Finding, ...]
+
+
+def listen(looks: Iterable[Look], settings: Settings) -> tuple[Heard, ...]:
+    """Gather what every sensor says while the looks last."""
+    heard = {s.name: Heard(s.name, s.role, s.driver) for s in settings.sensors}
+    for look in looks:
+        for state in look.sensors:
+            heard[state.name].take(state)
+    return tuple(heard.values())
+
+
+def judge_sensors(
+    heard: tuple[Heard, ...],
+    settings: Settings,
+    *,
+    together: bool,
+    thermometer_c: float | None = None,
+    hygrometer_pct: float | None = None,
+) -> SensorsResult:
+    """Compare what was heard.
+
+    Parameters
+    ----------
+    heard : tuple of Heard
+        From `listen`.
+    settings : Settings
+        The tent, for accuracies and offsets.
+    together : bool
+        Whether every sensor hung in the same air. If not, only those in the tent are compared.
+    thermometer_c, hygrometer_pct : float or None
+        Hand instruments beside them [°C], [%].
+    """
+    units = settings.units
+    findings: list[Finding] = []
+    for one in heard:
+        findings += _answers(one)
+    samples = _samples(heard, settings)
+    verdicts: dict[Quantity, list[Verdict]] = {}
+    by_name = {one.name: one for one in heard}
+    hands: dict[Quantity, float | None] = {
+        "temperature": thermometer_c,
+        "humidity": hygrometer_pct,
+    }
+    for quantity, hand in hands.items():
+        alike = [s for s in samples[quantity] if together or by_name[s.sensor].role == "tent"]
+        verdicts[quantity] = compare(quantity, alike, hand)
+        findings += [_verdict(quantity, v, units) for v in verdicts[quantity]]
+    answering = [one for one in heard if len(one.temperatures_c) >= LEAST_READINGS]
+    if answering and not any(verdicts.values()):
+        findings.append(
+            Finding(
+                "advice",
+                "There was nothing to compare the sensors with; a thermometer and a hygrometer "
+                "you trust, or a second sensor beside the first, would show a wrong one.",
+            )
+        )
+    return SensorsResult(
+        heard, samples, verdicts, together, thermometer_c, hygrometer_pct, tuple(findings)
+    )
+
+
+def _answers(one: Heard) -> list[Finding]:
+    count = len(one.temperatures_c)
+    if count < LEAST_READINGS:
+        why = one.message or "too few readings came in the time"
+        return [
+            Finding(
+                "fault",
+                f"Sensor {one.name} gave {count} usable readings: {why}.",
+            )
+        ]
+    if one.failures > MOST_FAILURES * (one.failures + count):
+        return [
+            Finding(
+                "advice",
+                f"Sensor {one.name} failed {one.failures} times beside {count} readings: shorten "
+                "its cable, check its supply and the pull-up resistor on its data line.",
+            )
+        ]
+    return [Finding("fine", f"Sensor {one.name} answers ({count} readings).")]
+
+
+def _samples(heard: tuple[Heard, ...], settings: Settings) -> dict[Quantity, list[Sample]]:
+    samples: dict[Quantity, list[Sample]] = {"temperature": [], "humidity": []}
+    for one, sensor in zip(heard, settings.sensors, strict=True):
+        profile = profile_of(sensor)
+        temperature = sample_of(
+            one.name, one.temperatures_c, profile.accuracy_k, sensor.temperature_offset_k
+        )
+        humidity = sample_of(
+            one.name, one.humidities_pct, profile.accuracy_pct, sensor.humidity_offset_pct
+        )
+        if temperature is not None:
+            samples["temperature"].append(temperature)
+        if humidity is not None:
+            samples["humidity"].append(humidity)
+    return samples
+
+
+def _verdict(quantity: Quantity, verdict: Verdict, units: Units) -> Finding:
+    say: Callable[[float], str]
+    if quantity == "temperature":
+
+        def say(value: float) -> str:
+            return display.temperature_difference(value, units)
+    else:
+
+        def say(value: float) -> str:
+            return f"{value:.1f} %".replace("-", "−")
+
+    more = "more" if verdict.difference >= 0.0 else "less"
+    said = (
+        f"{quantity.capitalize()} of {verdict.sensor}: {say(abs(verdict.difference))} {more} than "
+        f"{verdict.against}"
+    )
+    if verdict.suggested_offset is not None:
+        return Finding(
+            "advice",
+            f"{said}; set its {quantity}_offset to {say(verdict.suggested_offset)}.",
+        )
+    if verdict.agrees:
+        return Finding("fine", f"{said}; data sheets allow {say(verdict.allowed)}.")
+    return Finding(
+        "advice",
+        f"{said}, though data sheets allow only {say(verdict.allowed)}: one of the two is off, "
+        "and which one only a thermometer or hygrometer you trust can tell.",
+    )
