@@ -97,6 +97,24 @@ def test_a_single_jump_is_refused_and_leaves_no_trace() -> None:
     assert [s.temperature_c for s in history.recent] == [24.0, 24.1, 24.0]
 
 
+@pytest.mark.parametrize(
+    ("change_k", "change_pct", "believed"),
+    [
+        (2.7, 0.0, True),  # 1.5 K and 2.5 s at 0.5 K/s
+        (-2.7, 0.0, True),
+        (2.8, 0.0, False),
+        (0.0, 10.9, True),  # 6 % and 2.5 s at 2 %/s
+        (0.0, -10.9, True),
+        (0.0, 11.1, False),
+    ],
+)
+def test_a_change_is_believed_up_to_a_step_and_a_rate(
+    change_k: float, change_pct: float, believed: bool
+) -> None:
+    faults, _ = run([(100.0, 24.0, 55.0), (102.5, 24.0 + change_k, 55.0 + change_pct)])
+    assert faults[1] is (None if believed else Fault.JUMPED)
+
+
 @pytest.mark.parametrize("level", [(34.0, 55.0), (24.0, 85.0), (14.0, 25.0)])
 def test_a_new_level_is_believed_once_it_persists(level: tuple[float, float]) -> None:
     after = [(level[0] + 0.1 * i, level[1]) for i in range(CONFIRMATIONS)]
@@ -203,6 +221,22 @@ def test_old_measurements_have_no_say_in_the_median() -> None:
     reading = trusted(DHT22, history)
     assert reading is not None
     assert (reading.temperature_c, reading.humidity_pct) == (26.0, 50.0)
+
+
+@pytest.mark.parametrize(("pause_s", "temperature_c"), [(20.0, 24.5), (20.5, 25.0)])
+def test_the_median_looks_back_so_far(pause_s: float, temperature_c: float) -> None:
+    _, history = run([(100.0, 24.0, 55.0), (100.0 + pause_s, 25.0, 55.0)])
+    reading = trusted(DHT22, history)
+    assert reading is not None
+    assert reading.temperature_c == temperature_c
+
+
+def test_an_offset_does_not_make_humidity_negative() -> None:
+    profile = Profile(-40.0, 80.0, 0.5, 5.0, humidity_offset_pct=-5.0)
+    _, history = run([(0.0, 24.0, 3.0)], profile)
+    reading = trusted(profile, history)
+    assert reading is not None
+    assert reading.humidity_pct == 0.0
 
 
 def test_offsets_are_added_to_what_is_believed() -> None:
