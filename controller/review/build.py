@@ -147,7 +147,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         counted = count(source, hours, runs, Timetable.from_settings(settings))
         quality = judge(source, counted.gaps, counted.whole.readings, now)
         spells = find_spells(runs)
-        explain(sources, spells, counted.gaps, quality)
+        explain(sources, spells, quality)
     return Review(
         settings=settings,
         record=source.path,

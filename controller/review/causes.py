@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller import air
-from controller.review.gaps import Gap
 from controller.review.source import LIT, Row, Source
 
 if TYPE_CHECKING:
@@ -103,9 +102,7 @@ _PEAKS = {
 }
 
 
-def explain(
-    sources: Sequence[Source], spells: Sequence[Spell], gaps: Sequence[Gap], quality: Quality
-) -> None:
+def explain(sources: Sequence[Source], spells: Sequence[Spell], quality: Quality) -> None:
     """Fill in each spell's worst value and its causes.
 
     Parameters
@@ -114,8 +111,8 @@ def explain(
         One or more looks at the record; more share the work in threads.
     spells : sequence of Spell
         To be filled in.
-    gaps, quality
-        What is missing from the record, and when configs changed.
+    quality : Quality
+        When configs changed.
     """
     shares: list[list[list[Spell]]] = [[] for _ in sources]
     kinds: dict[tuple[str, str], list[Spell]] = {}
@@ -134,7 +131,6 @@ def explain(
         with ThreadPoolExecutor(len(sources)) as pool:
             list(pool.map(_explain_share, sources, shares))
     for spell in spells:
-        spell.causes.extend(_from_gaps(spell, gaps))
         spell.causes.extend(_from_config_changes(sources[0], spell, quality))
         spell.causes[:] = _merged(spell.causes)
 
@@ -153,7 +149,6 @@ def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     conditions = [
         (code, intake),
         ("override_withheld", "r.withheld <> 0"),
-        ("sensor_missing", f"{_COLUMNS[quantity][0]} IS NULL OR r.rule = 'sensor_failsafe'"),
         ("held_by_hand", "r.rule = 'manual_hold'"),
         (
             "fan_not_turning",
@@ -287,16 +282,6 @@ def _date_extremes(source: Source, spells: Sequence[Spell]) -> None:
             spell.extreme,
         ):
             spell.extreme_ms = None if at_ms is None else min(float(at_ms), spell.end_ms)
-
-
-def _from_gaps(spell: Spell, gaps: Sequence[Gap]) -> Iterator[Cause]:
-    """Stretches without readings inside the spell or right at its ends."""
-    near_ms = 60_000.0
-    for gap in gaps:
-        if gap.minutes < 2 * _LEAST_MINUTES:
-            continue
-        if gap.start_ms <= spell.end_ms + near_ms and gap.end_ms >= spell.start_ms - near_ms:
-            yield Cause("sensor_missing", gap.minutes, gap.start_ms, gap.end_ms)
 
 
 def _from_config_changes(source: Source, spell: Spell, quality: Quality) -> Iterator[Cause]:

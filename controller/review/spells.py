@@ -7,7 +7,16 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from controller.review.causes import Cause
-from controller.review.runs import ABOVE, BELOW, HUMIDITY, TEMPERATURE, VPD, Run
+from controller.review.runs import (
+    ABOVE,
+    BELOW,
+    GAP_MS,
+    HUMIDITY,
+    MISSING,
+    TEMPERATURE,
+    VPD,
+    Run,
+)
 
 # A return into the band shorter than this does not end a spell: noise at the edge would make
 # a hundred spells of one hot afternoon.
@@ -64,14 +73,28 @@ def _of_quantity(runs: Sequence[Run], name: Name) -> list[Spell]:
     bits = _BITS[name]
     found: list[Spell] = []
     last: Spell | None = None
+    known_since = True  # whether a value was known, and in another place, since the last spell
     for run in runs:
-        side = _SIDES.get(run.standing(bits))
+        standing = run.standing(bits)
+        side = _SIDES.get(standing)
+        if side is None or (last is not None and side != last.side):
+            known_since = known_since or standing != MISSING
         if side is None:
             continue
-        if last is not None and last.side == side and run.start_ms - last.end_ms <= BRIDGED_MS:
+        missing = None
+        if last is not None and not known_since and run.start_ms > last.end_ms + GAP_MS:
+            missing = Cause("sensor_missing", (run.start_ms - last.end_ms) / 60_000.0,
+                            last.end_ms, run.start_ms)  # fmt: skip
+        near = last is not None and run.start_ms - last.end_ms <= BRIDGED_MS
+        if last is not None and last.side == side and near:
             last.end_ms = run.end_ms
             last.minutes += run.minutes
-            continue
-        last = Spell(name, side, run.start_ms, run.end_ms, run.minutes)
-        found.append(last)
+        else:
+            if last is not None and missing is not None:
+                last.causes.append(missing)
+            last = Spell(name, side, run.start_ms, run.end_ms, run.minutes)
+            found.append(last)
+        if missing is not None:
+            last.causes.append(missing)
+        known_since = False
     return found

@@ -1,0 +1,150 @@
+"""Each cause is named when the record shows it, and only then."""
+
+from pathlib import Path
+
+import pytest
+from review_records import CONFIG, HandRecord
+
+from controller.review.build import Review
+from controller.review.headline import headline
+from controller.review.spells import Spell
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> HandRecord:
+    made = HandRecord(tmp_path)
+    made.stretch("06:00", "12:00")
+    return made
+
+
+def hot_spell(review: Review) -> Spell:
+    (spell,) = [one for one in review.spells if one.quantity == "temperature"]
+    return spell
+
+
+def minutes(spell: Spell) -> dict[str, float]:
+    return {cause.code: cause.minutes for cause in spell.causes}
+
+
+def test_a_spell_without_any_of_them_has_no_cause(record: HandRecord) -> None:
+    record.stretch("12:00", "13:00", temperature=26.0)
+    record.stretch("13:00", "24:00")
+    spell = hot_spell(record.review())
+    assert minutes(spell) == {}
+    assert (spell.minutes, spell.extreme, spell.limit) == (60.0, 26.0, 25.0)
+
+
+def test_intake_air_hotter_than_the_band(record: HandRecord) -> None:
+    record.stretch("12:00", "12:20", temperature=26.0, intake_temperature_c=24.0)
+    record.stretch("12:20", "13:00", temperature=27.0, intake_temperature_c=25.5)
+    review = record.review()
+    cause, lamp = hot_spell(review).causes
+    assert (cause.code, cause.minutes, cause.value) == ("intake_too_hot", 40.0, 25.5)
+    # While the intake is at 24 °C, the lamp's 1.8 K at full flow are too much as well.
+    assert (lamp.code, lamp.minutes) == ("lamp_heat", 20.0)
+    assert review.period.clock(cause.since_ms) == "12:20"
+    assert "hotter than the band from 12:20, so more air could not have helped" in headline(review)
+
+
+def test_fan_already_at_full_speed(record: HandRecord) -> None:
+    record.stretch("12:00", "12:10", temperature=26.0, speed=0.9)
+    record.stretch("12:10", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
+    assert minutes(hot_spell(record.review()))["fan_at_full_speed"] == 50.0
+
+
+def test_override_held_up_by_its_own_delay(record: HandRecord) -> None:
+    record.stretch("12:00", "12:02", temperature=26.0)
+    record.stretch("12:02", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
+    found = minutes(hot_spell(record.review()))
+    assert found["override_delay"] == 2.0
+    assert "minimum_off_time" not in found
+
+
+def test_override_held_up_by_the_minimum_off_time(record: HandRecord) -> None:
+    record.stretch("12:00", "12:06", temperature=26.0, speed=0.0)
+    record.stretch("12:06", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
+    reasons = [{"rule": "too_hot", "standing": "limiting", "value": 60.0, "limit": 300.0}]
+    record.event("12:02", "fan.changed", speed=0.0, was=0.5, rule="too_hot", reasons=reasons)
+    found = minutes(hot_spell(record.review()))
+    assert (found["override_delay"], found["minimum_off_time"]) == (2.0, 4.0)
+
+
+def test_schedule_window_shut(record: HandRecord) -> None:
+    record.stretch("12:00", "12:30", temperature=26.0, speed=0.0, window=False)
+    record.stretch("12:30", "13:00", temperature=26.0)
+    assert minutes(hot_spell(record.review()))["window_shut"] == 30.0
+
+
+def test_sensor_missing_within_the_spell(record: HandRecord) -> None:
+    record.stretch("12:00", "12:30", temperature=26.0)
+    # The daemon is down for four minutes, then goes on.
+    record.stretch("12:34", "13:00", temperature=26.0)
+    spell = hot_spell(record.review())
+    assert minutes(spell)["sensor_missing"] == 4.0
+    assert spell.minutes == 56.0
+
+
+def test_fan_commanded_but_not_turning(record: HandRecord) -> None:
+    record.stretch("12:00", "12:20", temperature=26.0, speed=1.0, fan_rpm=2400.0)
+    record.stretch("12:20", "13:00", temperature=28.0, speed=1.0, fan_rpm=0.0)
+    review = record.review()
+    assert minutes(hot_spell(review))["fan_not_turning"] == 40.0
+    assert headline(review).endswith("the fan was commanded but did not turn from 12:20")
+
+
+def test_lamp_heat_beyond_what_full_flow_carries(tmp_path: Path) -> None:
+    """187 m³/h free flow, nothing attached: 62 W/K of air, 22 W/K of walls."""
+    weak = CONFIG.replace("power: 150 W", "power: 600 W")
+    record = HandRecord(tmp_path, weak)
+    record.stretch("12:00", "12:30", temperature=26.0, intake_temperature_c=24.0)
+    record.stretch("12:30", "13:00", temperature=26.0, intake_temperature_c=15.0)
+    (cause,) = hot_spell(record.review()).causes
+    assert (cause.code, cause.minutes) == ("lamp_heat", 30.0)
+    assert cause.value is not None and 5.0 < cause.value < 10.0
+
+
+def test_no_lamp_heat_without_a_described_fan(tmp_path: Path) -> None:
+    vague = CONFIG.replace(", free_flow: 187 m³/h, max_pressure: 150 Pa", "")
+    record = HandRecord(tmp_path, vague.replace("power: 150 W", "power: 600 W"))
+    record.stretch("12:00", "13:00", temperature=26.0, intake_temperature_c=24.0)
+    assert minutes(hot_spell(record.review())) == {}
+
+
+def test_held_by_hand_and_withheld(record: HandRecord) -> None:
+    record.stretch("12:00", "12:30", temperature=26.0, rule="manual_hold", speed=0.2)
+    record.stretch("12:30", "13:00", temperature=26.0, withheld=True)
+    found = minutes(hot_spell(record.review()))
+    assert (found["held_by_hand"], found["override_withheld"]) == (30.0, 30.0)
+
+
+def test_config_changed_that_day(record: HandRecord) -> None:
+    record.config(record.at("09:00"), CONFIG.replace("lead: 15 min", "lead: 20 min"))
+    record.stretch("12:00", "13:00", temperature=26.0)
+    assert "config_changed" in minutes(hot_spell(record.review()))
+
+
+def test_intake_too_wet_is_judged_at_the_tents_temperature(record: HandRecord) -> None:
+    """25 °C 70 % is a vapour pressure of 2218 Pa (ASHRAE, e_s 3169.2); 20 °C 95 % is 2222 Pa."""
+    wet = {"temperature": 25.0, "humidity": 75.0, "intake_temperature_c": 20.0}
+    record.stretch("12:00", "12:30", intake_humidity_pct=95.0, **wet)
+    record.stretch("12:30", "13:00", intake_humidity_pct=94.0, **wet)
+    (spell,) = [one for one in record.review().spells if one.quantity == "humidity"]
+    assert minutes(spell) == {"intake_too_wet": 30.0}
+
+
+def test_short_returns_into_the_band_do_not_end_a_spell(record: HandRecord) -> None:
+    record.stretch("12:00", "12:30", temperature=26.0)
+    record.stretch("12:30", "12:34", temperature=25.0)
+    record.stretch("12:34", "13:00", temperature=26.5)
+    record.stretch("13:00", "13:06")
+    record.stretch("13:06", "13:30", temperature=26.0)
+    spells = [one for one in record.review().spells if one.quantity == "temperature"]
+    assert [one.minutes for one in spells] == [56.0, 24.0]
+
+
+def test_below_and_above_are_spells_of_their_own(record: HandRecord) -> None:
+    record.stretch("12:00", "12:30", temperature=26.0)
+    record.stretch("12:30", "13:00", temperature=19.0, intake_temperature_c=18.0)
+    above, below = record.review().spells
+    assert (above.side, below.side) == ("above", "below")
+    assert [cause.code for cause in below.causes] == ["intake_too_cold"]
