@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 from controller.record.database import RecordError, open_for_reading
 from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
@@ -192,18 +193,11 @@ def _range(from_ms: int | None, until_ms: int | None) -> tuple[int, int]:
     )
 
 
-_BOOLEANS = {"lamp_on", "window_open", "withheld"}
-_DECODE: tuple[Callable[[object], object] | None, ...] = tuple(
-    bool if name in _BOOLEANS else None for name in _COLUMNS
-)
-
-
 def _reading(row: tuple[object, ...], sensors: tuple[SensorRow, ...] = ()) -> ReadingRow:
-    values = {
-        name: decode(value) if decode else value
-        for name, decode, value in zip(_COLUMNS, _DECODE, row, strict=True)
-    }
-    return ReadingRow(**values, sensors=sensors)  # type: ignore[arg-type]
+    values: dict[str, Any] = dict(zip(_COLUMNS, row, strict=True))
+    for name in ("lamp_on", "window_open", "withheld"):  # SQLite has no booleans
+        values[name] = bool(values[name])
+    return ReadingRow(**values, sensors=sensors)
 
 
 def _object(text: object) -> dict[str, object]:

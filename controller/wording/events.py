@@ -91,6 +91,15 @@ def _told_with_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) ->
     return reason_words(reason, units, zone)
 
 
+def _fan_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    fault = data.get("fault", "not_turning")
+    words = {
+        "not_turning": "Fan commanded but not turning",
+        "turning_when_off": "Fan turning though it should not",
+    }.get(fault, f"Fan failed ({fault})")
+    return _with_fields(words, {key: data.get(key) for key in ("speed", "rpm")}, units, zone)
+
+
 def _lamp_switched(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     return f"Lamp {'on' if data.get('on', data.get('lamp_on')) else 'off'}"
 
@@ -111,9 +120,22 @@ def _clock_stepped(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str
 
 
 def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    if isinstance(data.get("text"), str):
-        return str(data["text"])
-    return _plain("day.summarised", data, units, zone)
+    if not data.get("readings"):
+        return f"Day {data['date']}: nothing was read"
+    lowest, mean, highest = (
+        display.temperature(data[f"temperature_{which}_c"], units)
+        for which in ("lowest", "mean", "highest")
+    )
+    parts = [
+        f"Day {data['date']}: {lowest} to {highest}, mean {mean}",
+        f"{display.humidity(data['humidity_lowest_pct'])} to "
+        f"{display.humidity(data['humidity_highest_pct'])}",
+        f"too hot for {display.duration(60 * data['too_hot_minutes'])}",
+        f"fan on for {display.duration(3600 * data['fan_hours'])}",
+    ]
+    if data.get("withheld_minutes"):
+        parts.append(f"overrides withheld for {display.duration(60 * data['withheld_minutes'])}")
+    return "; ".join(parts)
 
 
 def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
@@ -122,14 +144,17 @@ def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
 
 
 _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
+    "config.questioned": _fixed("Config warning"),
+    "control.failed": _fixed("No control socket, hold and release cannot reach the daemon"),
     "daemon.started": _fixed("Daemon started"),
     "daemon.stopped": _fixed("Daemon stopped"),
     "config.loaded": _fixed("Config loaded"),
     "config.reloaded": _fixed("Config reloaded"),
     "config.rejected": _fixed("Edited config rejected, the last good one stays in force"),
     "fan.changed": _fan_changed,
-    "fan.failed": _fixed("Fan commanded but not turning"),
+    "fan.failed": _fan_failed,
     "fan.recovered": _fixed("Fan turning again"),
+    "job.failed": _fixed("Calendar job failed"),
     "lamp.switched": _lamp_switched,
     "lamp.cut": _fixed("Lamp cut, the tent is too hot for it"),
     "lamp.restored": _fixed("Lamp given back"),
@@ -137,6 +162,7 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "output.recovered": _fixed("Output can be set again"),
     "clock.trusted": _fixed("Clock set, the schedule can be trusted"),
     "clock.distrusted": _fixed("Clock not yet set, the schedule may be wrong"),
+    "tick.failed": _fixed("A control step failed"),
     "window.opened": _fixed("Fan window opened"),
     "window.closed": _fixed("Fan window closed"),
     "purge.started": _fixed("Timed flush started"),
@@ -171,7 +197,8 @@ def _with_fields(words: str, data: Mapping[str, object], units: Units, zone: Zon
     shown = [
         field_words(key, value, units, zone)
         for key, value in data.items()
-        if value is not None and value != "" and not isinstance(value, dict | list | tuple)
+        if not (value is None or value is False or value == "")
+        and not isinstance(value, dict | list | tuple)
     ]
     reasons = data.get("reasons")
     if isinstance(reasons, list | tuple):

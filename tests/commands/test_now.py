@@ -1,0 +1,169 @@
+"""`lungwort now`: the right numbers, their age, and why."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+
+import pytest
+from record_commands import NOW_MS, call, hot_reading, write_config, write_hot_afternoon
+
+from controller.commands import now
+from controller.errors import UserError
+from controller.record import RecordReader, RecordWriter
+from controller.record.situation import NextChange, Situation, reason_json
+from controller.settings import load_settings
+
+
+def text_at(config: Path, record: Path, now_ms: int) -> str:
+    settings = load_settings(config).settings
+    with RecordReader(record) as reader:
+        return now.as_text(now.look(reader, settings, now_ms / 1000), settings.tent.name)
+
+
+def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> None:
+    config, record = write_config(tmp_path)
+    write_hot_afternoon(record)
+    assert text_at(config, record, NOW_MS + 24_000).splitlines() == [
+        "test tent: 2013-07-18 16:20 EDT, 24 s ago",
+        "Tent     31.4 °C, 48 %, air VPD 2.39 kPa, dew point 18.9 °C",
+        "Intake   33.0 °C, 40 %",
+        "Sensor   low: dead",
+        "Fan      40 %, 1234 rpm",
+        "Why      schedule, 40 %",
+        "         too hot, 31.4 °C (limit 26.7 °C); withheld, the intake air is not cooler "
+        "(33.0 °C, tent 31.4 °C)",
+        "Lamp     on; fan window open",
+        "Next     lights off at 22:00 (in 5 h 40 min)",
+    ]
+
+
+def test_it_speaks_the_users_units(tmp_path: Path) -> None:
+    config, record = write_config(tmp_path, units="us")
+    write_hot_afternoon(record)
+    text = text_at(config, record, NOW_MS)
+    # 31.4 °C is 88.52 °F by the definition of the scale (NIST SP 811 appendix B.8).
+    assert "Tent     88.5 °F, 48 %, air VPD 2.39 kPa, dew point 66.1 °F" in text
+
+
+@pytest.mark.parametrize(
+    ("age_ms", "is_old"), [(0, False), (179_000, False), (181_000, True), (-181_000, True)]
+)
+def test_a_reading_older_than_three_intervals_is_marked(
+    tmp_path: Path, age_ms: int, is_old: bool
+) -> None:
+    config, record = write_config(tmp_path)
+    write_hot_afternoon(record)
+    assert ("This is old" in text_at(config, record, NOW_MS + age_ms)) is is_old
+
+
+def test_json_is_si_with_the_tents_offset(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config, record = write_config(tmp_path, units="us")
+    write_hot_afternoon(record)
+    assert call(now, config, "--json") == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert shown["time"] == "2013-07-18T16:20:00-04:00"
+    assert shown["temperature_c"] == 31.4
+    assert shown["humidity_pct"] == 48.0
+    assert shown["vpd_kpa"] == pytest.approx(2.3896)
+    assert shown["dew_point_c"] == 18.94
+    assert shown["fan_speed"] == 0.4
+    assert shown["next_change"] == {"time": "2013-07-18T22:00:00-04:00", "what": ["lights_off"]}
+    assert shown["stale"] is True
+    assert shown["age_s"] == pytest.approx(time.time() - NOW_MS / 1000, abs=60)
+    ruling, withheld = shown["reasons"]
+    assert {key: ruling[key] for key in ("rule", "standing", "value", "limit", "unit")} == {
+        "rule": "schedule", "standing": "ruling", "value": 0.4, "limit": 0.4, "unit": "",
+    }  # fmt: skip
+    assert withheld["standing"] == "withheld"
+    assert withheld["text"].startswith("too hot, 31.4 °C")
+
+
+def test_without_a_saved_state_it_falls_back_on_the_reading(tmp_path: Path) -> None:
+    config, record = write_config(tmp_path)
+    with RecordWriter(record) as writer:
+        writer.reading(hot_reading())
+        writer.save_state("now", NOW_MS, {"of": "some other version"})
+    text = text_at(config, record, NOW_MS)
+    assert "Fan      60 %" in text
+    assert "Why      schedule" in text
+    assert "Next" not in text
+
+
+def test_a_sensor_that_cannot_be_trusted_is_no_number(tmp_path: Path) -> None:
+    from dataclasses import replace
+
+    config, record = write_config(tmp_path)
+    with RecordWriter(record) as writer:
+        writer.reading(
+            replace(
+                hot_reading(),
+                tent_temperature_c=None,
+                tent_humidity_pct=None,
+                tent_vpd_pa=None,
+                tent_dew_point_c=None,
+            )
+        )
+    assert "Tent     no trustworthy reading" in text_at(config, record, NOW_MS)
+
+
+def test_before_the_first_reading_it_says_so(tmp_path: Path) -> None:
+    config, record = write_config(tmp_path)
+    with pytest.raises(UserError, match="no record yet") as caught:
+        call(now, config)
+    assert caught.value.status == 1
+    RecordWriter(record).close()
+    with pytest.raises(UserError, match="no reading yet") as caught:
+        call(now, config)
+    assert caught.value.status == 1
+
+
+def test_another_record_can_be_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config, _ = write_config(tmp_path)
+    write_hot_afternoon(tmp_path / "other.sqlite3")
+    assert call(now, config, "--record", tmp_path / "other.sqlite3") == 0
+    assert "31.4 °C" in capsys.readouterr().out
+
+
+def test_a_situation_survives_the_way_through_the_record() -> None:
+    situation = Situation(
+        at_ms=NOW_MS,
+        speed=0.4,
+        reasons=({"rule": "schedule", "standing": "ruling"},),
+        lamp_on=True,
+        window_open=False,
+        next_change=NextChange(NOW_MS + 1, ("lights_off", "window_closes")),
+    )
+    assert Situation.from_json(json.loads(json.dumps(situation.to_json()))) == situation
+
+
+@pytest.mark.parametrize("value", [None, 1, [], {}, {"at_ms": "x"}, {"at_ms": 1, "speed": None}])
+def test_what_is_no_situation_is_none(value: object) -> None:
+    assert Situation.from_json(value) is None
+
+
+def test_the_daemons_own_state_is_understood() -> None:
+    from controller.daemon.changes import situation
+    from controller.decision import Decision, Memory, Now
+    from controller.decision.types import Reason, Rule, Standing
+    from controller.photoperiod import Change, ChangeKind, ScheduleState
+
+    reason = Reason(Rule.SCHEDULE, Standing.RULING, value=0.4, limit=0.4)
+    change = Change(NOW_MS / 1000 + 60, (ChangeKind.LIGHTS_OFF,))
+    state = situation(
+        NOW_MS,
+        Now(0.0, lamp_on=True, window_open=True),
+        Decision(0.4, True, (reason,), Memory()),
+        ScheduleState(True, True, False, 0.0, change.at_s, change),
+    )
+    assert Situation.from_json(json.loads(json.dumps(state.to_json()))) == Situation(
+        NOW_MS,
+        0.4,
+        (reason_json(reason),),
+        True,
+        True,
+        NextChange(NOW_MS + 60_000, ("lights_off",)),
+    )
