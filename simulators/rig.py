@@ -8,6 +8,7 @@ something is read.
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -19,7 +20,13 @@ from controller.sensors.driver import Driver
 from controller.sensors.simulated import SimulatedDriver
 from simulators.fan import Fan
 from simulators.intake import RoomAir
-from simulators.rig_pins import FanWire, LampWire, PhotocellWire, TachometerWire
+from simulators.rig_pins import (
+    FanWire,
+    LampWire,
+    PhotocellWire,
+    TachometerWire,
+    make_pin_factory,
+)
 from simulators.rig_sysfs import SysfsSensor
 from simulators.room import Room
 from simulators.sensor_error import ModelledSource, SensorErrorModel, figures_for
@@ -100,11 +107,9 @@ class Rig:
     """
 
     def __init__(self, settings: Settings, weather: Weather, clock: Any, seed: int = 1) -> None:
-        from gpiozero.pins.mock import MockFactory, MockPWMPin
-
         self.clock: RigClock = clock
-        self.pin_factory = MockFactory(pin_class=MockPWMPin)
-        self.sysfs_root = Path(tempfile.mkdtemp(prefix="lungwort-rig-"))
+        self.pin_factory = make_pin_factory()
+        self.sysfs_root = _scratch_directory()
         self._settings = settings
         self._seed = seed
         self._start_s = clock.wall_s() - clock.monotonic_s()
@@ -197,6 +202,9 @@ class Rig:
         model = SensorErrorModel(
             figures_for(sensor.driver, sensor.device), seed=1000 * self._seed + number
         )
+        # A configured offset is taken to be right: the sensor errs by as much the other way.
+        model.bias_k -= sensor.temperature_offset_k
+        model.bias_pct -= sensor.humidity_offset_pct
         there = self._tent_air if sensor.role == "tent" else self._intake_air
         if sensor.driver in ("dht22", "dht11"):
             from simulators.wire import WireDriver
@@ -214,6 +222,13 @@ class Rig:
         self._photocell.close()
         self.pin_factory.close()
         shutil.rmtree(self.sysfs_root, ignore_errors=True)
+
+
+def _scratch_directory() -> Path:
+    """A directory in memory where there is one, as sysfs is: thousands of writes a minute."""
+    memory = Path("/dev/shm")
+    where = memory if memory.is_dir() and os.access(memory, os.W_OK | os.X_OK) else None
+    return Path(tempfile.mkdtemp(prefix="lungwort-rig-", dir=where))
 
 
 def build_rig(settings: Settings, weather: Weather, clock: Any, seed: int = 1) -> Rig:

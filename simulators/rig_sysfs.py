@@ -35,7 +35,8 @@ class SysfsSensor:
         names = ("in_temp_input", "in_humidityrelative_input")
         if driver == "hwmon":
             names = ("temp1_input", "humidity1_input")
-        self._files = (entry / names[0], entry / names[1])
+        # Held open: making a file anew costs milliseconds on some file systems.
+        self._files = tuple((entry / name).open("w", encoding="ascii") for name in names)
         self._write(Measurement(20.0, 50.0))
         self._driver: Driver = (
             IioDriver(device, root) if driver == "iio" else HwmonDriver(device, root)
@@ -49,11 +50,16 @@ class SysfsSensor:
     def close(self) -> None:
         """Let go of the device."""
         self._driver.close()
+        for file in self._files:
+            file.close()
 
     def _write(self, measurement: Measurement | None) -> None:
         # A failed measurement leaves nothing to read, where the kernel would answer with EIO.
         for file, value in zip(self._files, measurement or (None, None), strict=True):
-            file.write_text("" if value is None else f"{round(value * 1000.0)}\n", "ascii")
+            file.seek(0)
+            file.truncate()
+            file.write("" if value is None else f"{round(value * 1000.0)}\n")
+            file.flush()
 
 
 def _entry(place: Path, stem: str, device: str) -> Path:

@@ -313,9 +313,7 @@ class Tent:
         else:
             self.co2_ppm = co2 + inflow * dt
 
-    def given_off(
-        self, flow_m3_s: float, room_c: float, room_ratio: float
-    ) -> tuple[float, float]:
+    def given_off(self, flow_m3_s: float, room_c: float, room_ratio: float) -> tuple[float, float]:
         """Heat [W] and water [kg/s] that leave for the room now, through the walls and as air."""
         p = self.physics
         total = flow_m3_s + p.infiltration_m3_s

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 # Gives the reading of one place at (monotonic time [s], true temperature [°C], true humidity [%]).
 Sense = Callable[[float, float, float], Reading | None]
 
-# Standard error of a median of five normal values, over that of one (Kenney & Keeping,
-# Mathematics of Statistics, part 2, 1951: 1.2533/sqrt(n) for large n; 0.5356 at n = 5, from memory).
+# Standard error of the median of five normal values, over that of one (from memory; for large n
+# it is 1.2533/sqrt(n): Kenney & Keeping, Mathematics of Statistics, part 2, 1951).
 _MEDIAN_OF_FIVE = 0.5356
 # With ticks shorter than this, a look is one measurement, as in the daemon.
 _SINGLE_BELOW_S = 10.0
