@@ -15,15 +15,19 @@ from collections.abc import Callable, MutableMapping
 from typing import Any, TextIO, cast
 from zoneinfo import ZoneInfo
 
-import structlog
-
 from controller.display import Units
 
 _LEVELS = {"debug": 10, "info": 20, "warning": 30, "error": 40, "critical": 50}
 # Libraries that tell of every routine step at INFO.
 _CHATTY = ("apscheduler", "gpiozero", "asyncio")
 
-_event_logger = structlog.get_logger("lungwort")
+
+def _event_logger() -> Any:
+    # Imported late: commands that only read a record shouldn't wait for structlog, which brings
+    # asyncio along and takes longer to load than a day takes to review.
+    import structlog
+
+    return structlog.get_logger("lungwort")
 
 
 def set_up(
@@ -49,6 +53,8 @@ def set_up(
     zone : str
         IANA zone of the readable form's times.
     """
+    import structlog
+
     out = sys.stderr if stream is None else stream
     if as_json is None:
         as_json = not out.isatty()
@@ -80,7 +86,7 @@ def log_event(at_ms: int, name: str, level: str, data: dict[str, object]) -> Non
         Its data, units in the keys.
     """
     keys = {key if key not in _RESERVED else f"{key}_": value for key, value in data.items()}
-    method = getattr(_event_logger, level if level in _LEVELS else "info")
+    method = getattr(_event_logger(), level if level in _LEVELS else "info")
     method(name, timestamp=utc(at_ms), **keys)
 
 
@@ -166,7 +172,7 @@ class _Relay(logging.Handler):
 
     def emit(self, record: logging.LogRecord) -> None:
         try:
-            log: Callable[..., object] = getattr(_event_logger, _level_name(record.levelno))
+            log: Callable[..., object] = getattr(_event_logger(), _level_name(record.levelno))
             log(
                 "library.said",
                 logger=record.name,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import os
 import shutil
 import sqlite3
 import tempfile
@@ -197,10 +199,19 @@ def open_for_reading(path: Path) -> ReadOnly:
     RecordError
         If there is no record, it is no record, or it is newer than this version.
     """
-    if not path.exists():
+    try:
+        path.stat()
+        if not os.access(path, os.R_OK, effective_ids=True):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    except FileNotFoundError:
         raise RecordError(
             f"no record yet at {path}; it is made when the daemon first runs with this config"
-        )
+        ) from None
+    except OSError as error:
+        raise RecordError(
+            f"cannot read the record {path}: {error.strerror}; "
+            "read it as root or as a user of the record's group"
+        ) from error
     try:
         try:
             return _checked(_connect(path, "mode=ro"), path)

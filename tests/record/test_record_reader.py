@@ -162,6 +162,21 @@ def test_a_user_who_may_only_read_can_read(log: str) -> None:
         assert not list(path.parent.glob("*-shm"))
 
 
+@pytest.mark.skipif(os.geteuid() != 0, reason="needs root to become another user")
+def test_a_user_who_may_not_read_is_told_so() -> None:
+    with tempfile.TemporaryDirectory(dir="/tmp") as name:
+        path = Path(name) / "tent.sqlite3"
+        RecordWriter(path).close()
+        path.chmod(0o640)
+        for mode in (0o755, 0o700):
+            Path(name).chmod(mode)
+            with (
+                as_nobody(),
+                pytest.raises(RecordError, match="Permission denied; read it as root or"),
+            ):
+                RecordReader(path)
+
+
 @pytest.mark.parametrize(
     ("content", "message"),
     [
