@@ -15,6 +15,7 @@ from controller.errors import UserError
 COMMANDS = (
     "air",
     "size",
+    "check",
     "commission",
     "run",
     "now",

@@ -1,0 +1,186 @@
+"""`lungwort check`: validate a config, and show what it means on a day."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import math
+import sys
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from controller.commands.arguments import add_config
+
+if TYPE_CHECKING:
+    from controller.photoperiod import Interval, Timetable
+    from controller.settings import ConfigError, Loaded, Problem
+
+CHECK_HELP = "validate a config and show what it means on a day"
+CHECK_DESCRIPTION = """\
+Check a config file and show what it means: when lamp, fan window and flushes come on a local day,
+and what each override will do, in your units.
+
+All problems of the file are told at once, one a line, as FILE:LINE:COLUMN: what is wrong; what was
+expected. Warnings look the same and don't count as problems. Nothing is switched, and nothing has
+to be wired.
+"""
+_EPILOG = """\
+exit status:
+  0  the config can be used
+  2  it can't, or DATE isn't a date
+"""
+
+_LOOSE_DATES = {"yesterday": -1, "today": 0, "tomorrow": 1}
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the program's parser."""
+    parser = subparsers.add_parser(
+        "check",
+        help=CHECK_HELP,
+        description=CHECK_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--date",
+        metavar="DATE",
+        default="today",
+        help="the local day to show: 2013-07-18, yesterday, today (default) or tomorrow",
+    )
+    parser.add_argument(
+        "--json",
+        action="store_true",
+        help="print one JSON object: SI units, times RFC 3339 with offset, null for no end",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    import time
+
+    from controller.photoperiod import Timetable
+    from controller.settings import ConfigError, load_settings
+
+    try:
+        loaded = load_settings(args.config)
+    except ConfigError as error:
+        _tell_unusable(error, args.json)
+        return error.status
+    timetable = Timetable.from_settings(loaded.settings)
+    date = parse_date(args.date, timetable, time.time())
+    for warning in loaded.warnings:
+        print(_warning_words(warning), file=sys.stderr)
+    if args.json:
+        _print_json(as_json(loaded, timetable, date))
+    else:
+        from controller.commands.check_text import as_text
+
+        encoding = (sys.stdout.encoding or "").lower().replace("-", "")
+        print(as_text(loaded.settings, timetable, date, ascii_only=encoding != "utf8"))
+    return 0
+
+
+def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
+    """The local day that a user names.
+
+    Parameters
+    ----------
+    text : str
+        ``2013-07-18``, ``yesterday``, ``today`` or ``tomorrow``.
+    timetable : Timetable
+        Whose zone counts.
+    now_s : float
+        The present [s since the epoch].
+
+    Raises
+    ------
+    UserError
+        If it is none of these, far out of range, or a day that the zone skipped.
+    """
+    from controller.errors import UserError
+
+    word = text.strip().lower()
+    if word in _LOOSE_DATES:
+        return timetable.local_date(now_s) + dt.timedelta(days=_LOOSE_DATES[word])
+    try:
+        date = dt.date.fromisoformat(text.strip())
+    except ValueError:
+        raise UserError(
+            f"--date: {text!r} is not a date; expected such as 2013-07-18, today or tomorrow", 2
+        ) from None
+    if not 1902 <= date.year <= 8990:
+        raise UserError(f"--date: {text} is out of range; expected a year from 1902 to 8990", 2)
+    day = timetable.day(date)
+    if day.start_s == day.end_s:
+        raise UserError(f"--date: there was no {text} in {timetable.zone.key}", 2)
+    return date
+
+
+def as_json(loaded: Loaded, timetable: Timetable, date: dt.date) -> dict[str, Any]:
+    """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
+    from controller.commands.check_rules import failsafe_row, override_rows
+
+    settings, zone = loaded.settings, timetable.zone
+    start, end = _instants(timetable.day(date), zone)
+
+    def listed(intervals: tuple[Interval, ...], first: str, last: str) -> list[dict[str, Any]]:
+        pairs = (_instants(interval, zone) for interval in intervals)
+        return [{first: begins, last: ends} for begins, ends in pairs]
+
+    return {
+        "tent": settings.tent.name,
+        "date": date.isoformat(),
+        "timezone": zone.key,
+        "day": {"start": start, "end": end},
+        "lamp": listed(timetable.lamp_intervals(date), "on", "off"),
+        "window": listed(timetable.window_intervals(date), "start", "end"),
+        "purge": listed(timetable.purge_intervals(date), "start", "end"),
+        "day_speed": settings.schedule.day_speed,
+        "night_speed": settings.schedule.night_speed,
+        "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,
+        "overrides": [row.to_json(settings.units) for row in override_rows(settings)],
+        "failsafe": failsafe_row(settings),
+        "warnings": [_problem_json(warning) for warning in loaded.warnings],
+    }
+
+
+def _instants(interval: Interval, zone: ZoneInfo) -> tuple[str | None, str | None]:
+    from controller.commands.instants import rfc3339
+
+    start, end = (rfc3339(s * 1000, zone) if math.isfinite(s) else None for s in interval)
+    return start, end
+
+
+def _tell_unusable(error: ConfigError, as_object: bool) -> None:
+    for problem in error.problems:
+        print(problem, file=sys.stderr)
+    for warning in error.warnings:
+        print(_warning_words(warning), file=sys.stderr)
+    if as_object:
+        _print_json(
+            {
+                "problems": [_problem_json(problem) for problem in error.problems],
+                "warnings": [_problem_json(warning) for warning in error.warnings],
+            }
+        )
+
+
+def _warning_words(warning: Problem) -> str:
+    from dataclasses import replace
+
+    return str(replace(warning, message=f"warning: {warning.message}"))
+
+
+def _problem_json(problem: Problem) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    return asdict(problem)
+
+
+def _print_json(value: dict[str, Any]) -> None:
+    import json
+
+    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False))

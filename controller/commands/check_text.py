@@ -1,0 +1,204 @@
+"""A day of a config and its rules, for people."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+import textwrap
+from typing import TYPE_CHECKING
+
+from controller import display
+from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
+from controller.wording import rule_words
+
+if TYPE_CHECKING:
+    from controller.photoperiod import Interval, Timetable
+    from controller.settings import Settings
+
+_CELL_S = 1800.0
+_LABEL_EVERY_H = 3
+_MARGIN = 9
+_WIDTH = 86
+
+
+def as_text(
+    settings: Settings, timetable: Timetable, date: dt.date, *, ascii_only: bool = False
+) -> str:
+    """The timeline of a local day and what each override will do, in the user's units.
+
+    Parameters
+    ----------
+    settings : Settings
+        A checked config.
+    timetable : Timetable
+        Its timetable.
+    date : datetime.date
+        A local day.
+    ascii_only : bool
+        Draw with letters that every terminal has.
+    """
+    return "\n".join(
+        [
+            *_head(settings, timetable, date),
+            "",
+            *_picture(settings, timetable, date, ascii_only),
+            "",
+            *_hours(settings, timetable, date),
+            "",
+            *_overrides(settings),
+            "",
+            *_exceptions(settings),
+        ]
+    )
+
+
+def _head(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]:
+    day = timetable.day(date)
+    lines = [f"{settings.tent.name} on {date:%A}, {date.day} {date:%B %Y}, {timetable.zone.key}"]
+    hours = (day.end_s - day.start_s) / 3600.0
+    if hours != 24.0:
+        lines.append(f"The clocks change: this day has {hours:g} hours.")
+    return lines
+
+
+def _picture(
+    settings: Settings, timetable: Timetable, date: dt.date, ascii_only: bool
+) -> list[str]:
+    day = timetable.day(date)
+    cells = math.ceil((day.end_s - day.start_s) / _CELL_S)
+    full, part, empty = ("#", "+", ".") if ascii_only else ("█", "▄", "·")
+    ruler = [" "] * (cells + 2)
+    for cell in range(cells):
+        at = dt.datetime.fromtimestamp(day.start_s + cell * _CELL_S, timetable.zone)
+        if at.hour % _LABEL_EVERY_H == 0 and at.minute == 0:
+            ruler[cell : cell + 2] = f"{at.hour:02}"
+    rows = [("Lamp", timetable.lamp_intervals(date)), ("Window", timetable.window_intervals(date))]
+    if settings.schedule.purge is not None:
+        rows.append(("Flush", timetable.purge_intervals(date)))
+    lines = [" " * _MARGIN + "".join(ruler).rstrip()]
+    for name, intervals in rows:
+        drawn = ""
+        for cell in range(cells):
+            start_s = day.start_s + cell * _CELL_S
+            end_s = min(start_s + _CELL_S, day.end_s)
+            share = sum(
+                max(0.0, min(end_s, i.end_s) - max(start_s, i.start_s)) for i in intervals
+            ) / (end_s - start_s)
+            drawn += full if share == 1.0 else part if share > 0.0 else empty
+        lines.append(f"{name:{_MARGIN}}{drawn}")
+    return lines
+
+
+def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]:
+    plan, purge = settings.schedule, settings.schedule.purge
+    lamp = _stretches(timetable.lamp_intervals(date), timetable, date)
+    window = _stretches(timetable.window_intervals(date), timetable, date)
+    switched = {
+        "own_timer": "by its own timer",
+        "relay": "by lungwort",
+        "photocell": "by its own timer; a photocell tells",
+    }[settings.lamp.switched_by]
+    lines = _named("Lamp", f"lit {lamp}, {switched}" if lamp else "dark all day")
+    if window:
+        lines += _named("Window", f"open {window}: fan at {display.speed(plan.day_speed)}")
+    else:
+        lines += _named("Window", "shut all day")
+    night = f"fan at {display.speed(plan.night_speed)}" if plan.night_speed else "fan off"
+    lines += _named("", f"while it is shut: {night}")
+    if purge is not None:
+        lines += _named(
+            "Flush",
+            f"{display.duration(purge.length_s)} every {display.duration(purge.every_s)}, counted "
+            f"from midnight: fan at {display.speed(purge.speed)} or more",
+        )
+    return lines
+
+
+def _stretches(intervals: tuple[Interval, ...], timetable: Timetable, date: dt.date) -> str:
+    if any(not math.isfinite(s) for i in intervals for s in i):
+        return "day and night"
+    return " and ".join(
+        f"from {_clock(start_s, timetable, date)} to {_clock(end_s, timetable, date)}"
+        for start_s, end_s in intervals
+    )
+
+
+def _clock(at_s: float, timetable: Timetable, date: dt.date) -> str:
+    at = dt.datetime.fromtimestamp(round(at_s), timetable.zone)
+    text = f"{at:%H:%M:%S}" if at.second else f"{at:%H:%M}"
+    if at.utcoffset() != at.replace(fold=1).utcoffset() or at.fold:
+        text += f" {at:%Z}"  # this clock time comes twice
+    days = (at.date() - date).days
+    if days == 0:
+        return text
+    near = {-1: "the day before", 1: "the day after"}.get(days)
+    return f"{text} {near}" if near else f"{text} on {at:%Y-%m-%d}"
+
+
+def _overrides(settings: Settings) -> list[str]:
+    rows, units = override_rows(settings), settings.units
+    cells = [
+        (rule_words(r.kind.rule), r.engages(units), r.waits(), r.acts(), r.releases(units))
+        for r in rows
+    ]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    lines: list[str] = []
+    phase = ""
+    for row, texts in zip(rows, cells, strict=True):
+        if row.phase != phase:
+            phase = row.phase
+            lines.append(
+                "Overrides by day, lamp lit" if phase == "day" else "Overrides by night, lamp dark"
+            )
+        columns = "  ".join(t.ljust(w) for t, w in zip(texts, widths, strict=True))
+        lines.append(f"  {columns}".rstrip())
+    return [*lines, *_withheld(rows)]
+
+
+def _withheld(rows: list[OverrideRow]) -> list[str]:
+    if not rows[0].has_intake:
+        return _wrapped(
+            "Without an intake sensor nothing tells that outside air would not help, so no "
+            "override is ever withheld."
+        )
+    return _wrapped(
+        "Withheld: too hot while the intake air is no cooler than the tent's; too humid while it "
+        "is no drier (humidity ratio, not relative humidity); too cold and too dry while less of "
+        "it would not help."
+    )
+
+
+def _exceptions(settings: Settings) -> list[str]:
+    failsafe, lamp, units = failsafe_row(settings), settings.lamp, settings.units
+    lines = _wrapped(f"Failsafe: {failsafe['text']}.")
+    if lamp.switched_by == "relay":
+        cutout = lamp.cutout
+        lines += _wrapped(
+            "The lamp is cut when the tent stays above "
+            f"{display.temperature(cutout.above_c, units)} for "
+            f"{display.duration(cutout.delay_s)}, and stays off for "
+            f"{display.duration(cutout.hold_off_s)} at least."
+        )
+    warning = display.temperature(settings.targets.heat_warning_c, units)
+    fan = settings.fan
+    return [
+        *lines,
+        f"Above {warning} you are warned.",
+        *_wrapped(
+            f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
+            f"stopped it rests for {display.duration(fan.min_off_s)}; heat and a failed sensor "
+            "start it at once."
+        ),
+    ]
+
+
+def _named(name: str, text: str) -> list[str]:
+    first, *more = _wrapped(text, _WIDTH - _MARGIN)
+    return [f"{name:{_MARGIN}}{first}", *(" " * _MARGIN + line for line in more)]
+
+
+def _wrapped(text: str, width: int = _WIDTH) -> list[str]:
+    # Not within a value and its unit.
+    joined = re.sub(r"(?<=\d) (?=\S)", "\N{NO-BREAK SPACE}", text)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in textwrap.wrap(joined, width)]

@@ -1,0 +1,264 @@
+"""`lungwort check`: problems by place, the day's timeline, and what each override will do."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from controller.commands import check
+from controller.commands.check_rules import override_rows
+from controller.commands.check_text import as_text
+from controller.decision import Rule
+from controller.errors import UserError
+from controller.photoperiod import Timetable
+from controller.settings import settings_from_text
+
+CONFIG = """\
+tent: {name: basil, width: 60 cm, depth: 90 cm, height: 140 cm}
+place: {timezone: Europe/Rome}
+lamp:
+  power: 120 W
+  photoperiod: {on: "20:00", off: "12:00"}
+fan: {drive: pwm, pin: 18, min_speed: 25 %}
+schedule:
+  lead: 10 min
+  lag: 20 min
+  day_speed: 60 %
+  purge: {every: 6 h, length: 5 min, speed: 80 %}
+sensors:
+  - {name: leaves, role: tent, driver: hwmon, device: sht4x}
+targets:
+  day: {temperature: [20 °C, 24 °C]}
+overrides:
+  temperature: {deadband: 1 K, delay: 90 s, speed: 90 %}
+"""
+
+
+@pytest.fixture
+def config(tmp_path: Path) -> Path:
+    path = tmp_path / "basil.yaml"
+    path.write_text(CONFIG, encoding="utf-8")
+    return path
+
+
+def run(*arguments: str | Path) -> int:
+    parser = argparse.ArgumentParser()
+    check.add(parser.add_subparsers())
+    args = parser.parse_args(["check", *map(str, arguments)])
+    status: int = args.run(args)
+    return status
+
+
+def as_object(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> dict[str, Any]:
+    assert run(*arguments, "--json") == 0
+    answer: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return answer
+
+
+def shown(text: str, date: dt.date, **options: Any) -> str:
+    settings = settings_from_text(text).settings
+    return as_text(settings, Timetable.from_settings(settings), date, **options)
+
+
+def test_every_interval_that_touches_the_day_is_listed_in_full(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answer = as_object(capsys, config, "--date", "2026-07-18")
+    assert answer["lamp"] == [
+        {"on": "2026-07-17T20:00:00+02:00", "off": "2026-07-18T12:00:00+02:00"},
+        {"on": "2026-07-18T20:00:00+02:00", "off": "2026-07-19T12:00:00+02:00"},
+    ]
+    assert answer["window"] == [
+        {"start": "2026-07-17T19:50:00+02:00", "end": "2026-07-18T12:20:00+02:00"},
+        {"start": "2026-07-18T19:50:00+02:00", "end": "2026-07-19T12:20:00+02:00"},
+    ]
+    assert [flush["start"] for flush in answer["purge"]] == [
+        f"2026-07-18T{hour}:00:00+02:00" for hour in ("00", "06", "12", "18")
+    ]
+
+
+def test_offsets_follow_the_clocks_on_the_day_they_change(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answer = as_object(capsys, config, "--date", "2026-10-25")
+    assert answer["day"] == {
+        "start": "2026-10-25T00:00:00+02:00",
+        "end": "2026-10-26T00:00:00+01:00",
+    }
+    assert answer["lamp"][0] == {
+        "on": "2026-10-24T20:00:00+02:00",
+        "off": "2026-10-25T12:00:00+01:00",
+    }
+
+
+def test_endless_light_has_null_for_its_ends(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config.write_text(CONFIG.replace('off: "12:00"', 'off: "20:00"'), encoding="utf-8")
+    answer = as_object(capsys, config, "--date", "2026-07-18")
+    assert answer["lamp"] == [{"on": None, "off": None}]
+    assert answer["window"] == [{"start": None, "end": None}]
+
+
+def test_no_light_has_empty_lists(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config.write_text(
+        CONFIG.replace('off: "12:00"', 'off: "20:00", same_means: never'), encoding="utf-8"
+    )
+    answer = as_object(capsys, config, "--date", "2026-07-18")
+    assert answer["lamp"] == answer["window"] == []
+
+
+def test_overrides_tell_threshold_delay_release_and_speed(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answer = as_object(capsys, config, "--date", "2026-07-18")
+    too_hot = answer["overrides"][0]
+    assert (too_hot["phase"], too_hot["rule"], too_hot["engages"]) == ("day", "too_hot", "above")
+    assert (too_hot["limit"], too_hot["release"], too_hot["unit"]) == (24.0, 23.0, "°C")
+    assert (too_hot["delay_s"], too_hot["speed"]) == (90.0, 0.9)
+    assert too_hot["withheld_while"] is None
+    assert too_hot["text"] == (
+        "too hot: above 24.0 °C for 1 min 30 s: fan at 90 %, until below 23.0 °C"
+    )
+    assert len(answer["overrides"]) == 14
+
+
+def test_intake_sensor_tells_what_withholds_an_override(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config.write_text(
+        CONFIG.replace(
+            "device: sht4x}",
+            "device: sht4x}\n  - {name: room, role: intake, driver: dht22, pin: 4}",
+        ),
+        encoding="utf-8",
+    )
+    answer = as_object(capsys, config, "--date", "2026-07-18")
+    assert answer["overrides"][0]["withheld_while"] == (
+        "the intake air is no cooler than the tent's"
+    )
+
+
+def test_problems_are_told_by_place_all_at_once(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config.write_text(
+        CONFIG.replace("Europe/Rome", "Europe/Romme").replace("lead: 10 min", "lead: 10"),
+        encoding="utf-8",
+    )
+    assert run(config) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    lines = told.err.splitlines()
+    assert lines[0].startswith(f"{config}:2:19: ")
+    assert "Europe/Rome" in lines[0]
+    assert lines[1].startswith(f"{config}:8:9: ")
+
+
+def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config.write_text(CONFIG.replace("lead: 10 min", "lead: 10"), encoding="utf-8")
+    assert run(config, "--json") == 2
+    told = capsys.readouterr()
+    (problem,) = json.loads(told.out)["problems"]
+    assert (problem["line"], problem["column"]) == (8, 9)
+    assert told.err.startswith(f"{config}:8:9: ")
+
+
+def test_warnings_are_shown_and_leave_the_status_alone(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # A deadband finer than the sensor can repeat.
+    config.write_text(
+        CONFIG.replace("deadband: 1 K", "deadband: 0.1 K").replace(
+            "driver: hwmon, device: sht4x", "driver: dht11, pin: 4"
+        ),
+        encoding="utf-8",
+    )
+    assert run(config) == 0
+    told = capsys.readouterr()
+    assert f"{config}:17:" in told.err
+    assert ": warning: " in told.err
+    assert "basil on" in told.out
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("18.7.2026", "not a date; expected such as 2013-07-18"),
+        ("2026-02-30", "not a date"),
+        ("1066-10-14", "out of range"),
+    ],
+)
+def test_dates_that_are_none_are_told(config: Path, text: str, message: str) -> None:
+    with pytest.raises(UserError, match=message) as caught:
+        run(config, "--date", text)
+    assert caught.value.status == 2
+
+
+def test_day_that_a_zone_skipped_is_told(config: Path) -> None:
+    config.write_text(CONFIG.replace("Europe/Rome", "Pacific/Apia"), encoding="utf-8")
+    with pytest.raises(UserError, match="there was no 2011-12-30 in Pacific/Apia"):
+        run(config, "--date", "2011-12-30")
+
+
+def test_today_is_the_tents_day() -> None:
+    auckland = Timetable("Pacific/Auckland", dt.time(6), dt.time(22))
+    noon_utc = dt.datetime(2026, 7, 18, 12, tzinfo=dt.UTC).timestamp()
+    assert check.parse_date("today", auckland, noon_utc) == dt.date(2026, 7, 19)
+    assert check.parse_date("Yesterday", auckland, noon_utc) == dt.date(2026, 7, 18)
+    assert check.parse_date("tomorrow", auckland, noon_utc) == dt.date(2026, 7, 20)
+
+
+def test_text_draws_the_day_and_says_the_hours() -> None:
+    lines = shown(CONFIG, dt.date(2026, 7, 18)).splitlines()
+    assert lines[0] == "basil on Saturday, 18 July 2026, Europe/Rome"
+    assert "         00    03    06    09    12    15    18    21" in lines
+    assert f"Lamp     {'█' * 24}{'·' * 16}{'█' * 8}" in lines
+    assert f"Window   {'█' * 24}▄{'·' * 14}▄{'█' * 8}" in lines
+    text = "\n".join(lines)
+    assert "lit from 20:00 the day before to 12:00 and from 20:00" in text
+    assert "fan at 60 %" in text
+
+
+def test_text_says_that_the_clocks_change_and_draws_that_many_hours() -> None:
+    spring = shown(CONFIG, dt.date(2026, 3, 29)).splitlines()
+    assert spring[1] == "The clocks change: this day has 23 hours."
+    assert f"Lamp     {'█' * 22}{'·' * 16}{'█' * 8}" in spring
+    autumn = shown(CONFIG, dt.date(2026, 10, 25)).splitlines()
+    assert f"Lamp     {'█' * 26}{'·' * 16}{'█' * 8}" in autumn
+
+
+def test_time_that_comes_twice_is_told_apart() -> None:
+    text = shown(CONFIG.replace('off: "12:00"', 'off: "02:30"'), dt.date(2026, 10, 25))
+    assert "to 02:30 CET" in text
+
+
+def test_text_uses_the_users_units() -> None:
+    us = CONFIG.replace("timezone: Europe/Rome", "timezone: Europe/Rome, units: us")
+    assert "above 75.2 °F" in shown(us, dt.date(2026, 7, 18))
+
+
+def test_terminal_without_utf_8_gets_letters() -> None:
+    lines = shown(CONFIG, dt.date(2026, 7, 18), ascii_only=True).splitlines()
+    assert f"Lamp     {'#' * 24}{'.' * 16}{'#' * 8}" in lines
+
+
+def test_lines_fit_a_usual_terminal() -> None:
+    widest = max(shown(CONFIG, dt.date(2026, 10, 25)).splitlines(), key=len)
+    assert len(widest) <= 100
+
+
+def test_speed_below_what_the_motor_can_is_told_as_it_will_be_given() -> None:
+    text = CONFIG.replace("speed: 90 %", "reduced_speed: 10 %")
+    settings = settings_from_text(text).settings
+    (too_cold,) = [
+        row
+        for row in override_rows(settings)
+        if row.phase == "day" and row.kind.rule is Rule.TOO_COLD
+    ]
+    assert too_cold.acts() == "25 % at most"
