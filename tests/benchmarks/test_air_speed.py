@@ -1,12 +1,11 @@
 """What the physics costs one control tick.
 
-Run by itself: ``pytest tests/benchmarks/test_air_speed.py --benchmark-only -n0``. The control
-tick has some 5 µs for it on a desktop core; a Pi 3 is about ten times slower (from memory).
+Figures are printed and never asserted. Run by itself:
+``pytest tests/benchmarks/test_air_speed.py --benchmark-only -n0``. The control tick has some 5 µs
+for it on a desktop core; a Pi 3 is about ten times slower (from memory).
 """
 
 from controller import air
-
-BUDGET_S = 20e-6  # generous, so that a busy machine doesn't fail a good build
 
 
 def test_physics_of_one_tick(benchmark):
@@ -17,7 +16,6 @@ def test_physics_of_one_tick(benchmark):
         air.dew_point_c(20.1, 48.0)
 
     benchmark(tick)
-    assert benchmark.disabled or benchmark.stats.stats.min < BUDGET_S
 
 
 def test_saturation_vapour_pressure(benchmark):
