@@ -59,6 +59,8 @@ def _complete(definition: dict[str, Any], model: type[Section]) -> None:
     for key, info in fields(model).items():
         entry = definition["properties"][key]
         entry.pop("title", None)
+        if info.description:  # pydantic drops one that repeats the section's own
+            entry["description"] = info.description
         _widen(entry)
         if info.is_required():
             continue

@@ -63,6 +63,7 @@ WARNINGS = [
     ({"overrides": "{humidity: {deadband: ▸2 %}}"}, "the humidity deadband of 2 % is within the noise of sensor `canopy`"),
     ({"overrides": "{vpd: {deadband: ▸50 Pa}}"}, "the vpd deadband of 0.05 kPa is within the noise of sensor `canopy`"),
     ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]", "overrides": "{temperature: {deadband: ▸0.2 K}}"}, "the temperature deadband of 0.2 K is within the noise of sensor `a`"),
+    ({"sensors": "[{name: a, role: tent, driver: simulated}]", "overrides": "{humidity: {deadband: ▸0}}"}, "the humidity deadband of 0 % is within the noise of sensor `a`"),
     ({"targets": "{day: {vpd: ▸[2 kPa, 2.5 kPa]}}"}, "no air is inside all three day bands"),
     ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00}, ▸cutout: {above: 35 °C}}"}, "a lamp that lungwort does not switch cannot be cut"),

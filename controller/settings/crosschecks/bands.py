@@ -70,14 +70,15 @@ class _Honesty:
 _DHT22 = _Honesty(0.5, 2.7)
 _DHT11 = _Honesty(3.0, 5.0)
 _SHT = _Honesty(0.3, 2.0)
+_ANY = _Honesty(0.1, 0.5)  # steadier than any of this kind; common practice, no source
 
 
 def _deadband_exceeds_noise(view: View) -> Iterator[Objection]:
     """A deadband below the sensor's noise lets the fan chatter."""
     tent = [
-        (index, honesty)
+        (index, _honesty(sensor.driver, sensor.device))
         for index, sensor in enumerate(view.settings.sensors)
-        if sensor.role == "tent" and (honesty := _honesty(sensor.driver, sensor.device))
+        if sensor.role == "tent"
     ]
     if not tent:
         return
@@ -112,13 +113,13 @@ def _least(value: float, kind: str, units: display.Units) -> str:
     return display.quantity(value, kind, units)
 
 
-def _honesty(driver: str, device: str | None) -> _Honesty | None:
+def _honesty(driver: str, device: str | None) -> _Honesty:
     if driver == "dht11":
         return _DHT11
     # The kernel's dht11 driver serves the DHT22 as well and does not tell which it is.
     if driver == "dht22" or (device or "").lower().startswith("dht"):
         return _DHT22
-    return _SHT if (device or "").lower().startswith("sht") else None
+    return _SHT if (device or "").lower().startswith("sht") else _ANY
 
 
 def _vpd_noise_pa(view: View, honesty: _Honesty) -> float:

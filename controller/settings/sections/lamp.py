@@ -44,7 +44,12 @@ class Cutout(Section):
 class Lamp(Section):
     """The lamp."""
 
-    power_w: Power = Field(alias="power", description="Electrical power; all of it becomes heat.")
+    power_w: Power = Field(
+        100.0,
+        alias="power",
+        description="Electrical power; all of it becomes heat. The default is a mere guess: "
+        "sizing and costs rest on yours.",
+    )
     photoperiod: Photoperiod = Field(description="The lit hours, local clock times.")
     switched_by: Literal["own_timer", "relay", "photocell"] = Field(
         "own_timer",
