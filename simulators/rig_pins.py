@@ -17,12 +17,14 @@ def make_pin_factory() -> Any:
     class RigPin(MockPWMPin):  # type: ignore[misc]
         """A mock pin that remembers its level only, and can be pulsed."""
 
+        _state: Any
+
         def clear_states(self) -> None:
             self._last_change = 0.0
             self.states: list[Any] = []
 
         def _change_state(self, value: Any) -> bool:
-            before: Any = self._state
+            before = self._state
             self._state = value
             return bool(before != value)
 
