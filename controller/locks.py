@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import fcntl
 import os
 import re
@@ -62,10 +63,16 @@ def claim(path: Path) -> Claim:
     AlreadyRunning
         If another process holds it; the message names its process id.
     UserError
-        If the lock file can't be made.
+        If the lock file can't be made for want of permission.
     """
     real = path.resolve()
-    return Claim([_lock(real.with_name(real.name + ".lock"), f"the record {path}")])
+    lock = real.with_name(real.name + ".lock")
+    try:
+        return Claim([_lock(lock, f"the record {path}")])
+    except _SickDiskError:
+        # On a full or read-only disk nobody can write the record, so two can't either, and the
+        # pins have locks of their own elsewhere. The air matters more than this lock.
+        return Claim([])
 
 
 def claim_pins(directory: Path, chip: str, pins: Iterable[int]) -> Claim:
@@ -100,13 +107,31 @@ def claim_pins(directory: Path, chip: str, pins: Iterable[int]) -> Claim:
     return held
 
 
-def _lock(path: Path, what: str) -> int:
+class _SickDiskError(UserError):
+    """The disk would not take a lock file at the moment, whoever asks."""
+
+
+_SICK = {errno.EROFS, errno.ENOSPC, errno.EDQUOT, errno.EIO}
+
+
+def _open(path: Path) -> int:
+    flags = os.O_CLOEXEC | os.O_NOFOLLOW
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         # No O_TRUNC: until the lock is ours, what the file says is the holder's.
-        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o644)
+        return os.open(path, flags | os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as error:
-        raise UserError(
+        if error.errno not in _SICK or not path.exists():
+            raise
+        return os.open(path, flags | os.O_RDONLY)  # a lock doesn't need a writable file
+
+
+def _lock(path: Path, what: str) -> int:
+    try:
+        descriptor = _open(path)
+    except OSError as error:
+        kind = _SickDiskError if error.errno in _SICK else UserError
+        raise kind(
             f"cannot make the lock file {path}: {error.strerror}; the directory must exist and be "
             "writable for the user that runs the daemon"
         ) from error
