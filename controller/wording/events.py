@@ -61,7 +61,7 @@ def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: Zone
     if what == "delayed":
         return f"Override pending, {text}"
     if what == "withheld":
-        return f"Override withheld, {text.replace('; withheld,', ';')}"
+        return f"Override withheld, {text.replace(', withheld because', ', because')}"
     word = {"engaged": "engaged", "released": "released", "resumed": "resumed"}.get(what, what)
     return f"Override {word}, {'was ' if what == 'released' else ''}{text}"
 
@@ -89,6 +89,10 @@ def _told_with_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) ->
     if reason.get("rule") in ("schedule", "purge") and reason.get("standing") == "ruling":
         return rule_words(reason["rule"])
     return reason_words(reason, units, zone)
+
+
+def _daemon_stopped(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return "Daemon stopped" + (f": {data['why']}" if data.get("why") else "")
 
 
 def _fan_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -147,7 +151,7 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "config.questioned": _fixed("Config warning"),
     "control.failed": _fixed("No control socket, hold and release cannot reach the daemon"),
     "daemon.started": _fixed("Daemon started"),
-    "daemon.stopped": _fixed("Daemon stopped"),
+    "daemon.stopped": _daemon_stopped,
     "config.loaded": _fixed("Config loaded"),
     "config.reloaded": _fixed("Config reloaded"),
     "config.rejected": _fixed("Edited config rejected, the last good one stays in force"),

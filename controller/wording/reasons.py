@@ -104,9 +104,9 @@ def _override_words(
     if numbers:
         text += f", {numbers}"
     if standing == "delayed":
-        text += "; waiting out its delay"
+        text += ", waiting out its delay"
     elif standing == "withheld":
-        text += "; withheld, " + _withheld_words(fields, quantity, units)
+        text += ", withheld because " + _withheld_words(fields, quantity, units)
     return text
 
 
@@ -136,20 +136,20 @@ def _comparison(
     return text if limit is None else f"{text} (limit {quantity_words(limit, unit, units)})"
 
 
+# What the intake air would have to be, by rule; less of it helps only while it is the other thing.
+_BETTER = {"too_hot": "cooler", "too_humid": "drier", "too_cold": "colder", "too_dry": "drier"}
+
+
 def _withheld_words(fields: Mapping[str, object], quantity: object, units: Units) -> str:
     intake, inside = number(fields.get("intake")), number(fields.get("inside"))
-    rule = fields.get("rule")
-    if quantity == "temperature":
-        better = "cooler" if rule == "too_hot" else "warmer"
-        unit = "°C"
-    else:
-        better = "drier" if rule == "too_humid" else "moister"
-        unit = "g/kg"
+    rule = str(fields.get("rule"))
+    # Between "not" and "enough" lies the margin that keeps an override from flapping.
+    degree = "hardly" if intake is not None and inside is not None and intake < inside else "no"
+    text = f"the intake air is {degree} {_BETTER.get(rule, 'better')}"
     if rule in ("too_cold", "too_dry"):
-        text = f"less intake air would not help, it is {better}"
-    else:
-        text = f"the intake air is not {better}"
+        text = f"less of it would not help: {text}"
     if intake is None:
         return text
+    unit = "°C" if quantity == "temperature" else "g/kg"
     text += f" ({quantity_words(intake, unit, units)}"
     return text + (")" if inside is None else f", tent {quantity_words(inside, unit, units)})")

@@ -32,7 +32,7 @@ def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> Non
         "Sensor   low: dead",
         "Fan      40 %, 1234 rpm",
         "Why      schedule, 40 %",
-        "         too hot, 31.4 °C (limit 26.7 °C); withheld, the intake air is not cooler "
+        "         too hot, 31.4 °C (limit 26.7 °C), withheld because the intake air is no cooler "
         "(33.0 °C, tent 31.4 °C)",
         "Lamp     on; fan window open",
         "Next     lights off at 22:00 (in 5 h 40 min)",

@@ -38,17 +38,22 @@ R, S, Q = Rule, Standing, Quantity
         ),
         (
             Reason(R.TOO_HOT, S.DELAYED, Q.TEMPERATURE, 27.3, 26.7, "°C"),
-            "too hot, 27.3 °C (limit 26.7 °C); waiting out its delay",
+            "too hot, 27.3 °C (limit 26.7 °C), waiting out its delay",
         ),
         (
             Reason(R.TOO_HOT, S.WITHHELD, Q.TEMPERATURE, 31.4, 26.7, "°C", None, 33.0, 31.4),
-            "too hot, 31.4 °C (limit 26.7 °C); withheld, the intake air is not cooler "
+            "too hot, 31.4 °C (limit 26.7 °C), withheld because the intake air is no cooler "
             "(33.0 °C, tent 31.4 °C)",
         ),
         (
             Reason(R.TOO_HUMID, S.WITHHELD, Q.HUMIDITY, 78.0, 70.0, "%", intake=15.25, inside=14.0),
-            "too humid, 78 % (limit 70 %); withheld, the intake air is not drier "
+            "too humid, 78 % (limit 70 %), withheld because the intake air is no drier "
             "(15.2 g/kg, tent 14.0 g/kg)",
+        ),
+        (
+            Reason(R.TOO_HOT, S.WITHHELD, Q.TEMPERATURE, 31.4, 26.7, "°C", None, 31.2, 31.4),
+            "too hot, 31.4 °C (limit 26.7 °C), withheld because the intake air is hardly cooler "
+            "(31.2 °C, tent 31.4 °C)",
         ),
         # The lower the VPD, the more humid.
         (
@@ -73,8 +78,8 @@ R, S, Q = Rule, Standing, Quantity
         ),
         (
             Reason(R.TOO_COLD, S.WITHHELD, Q.TEMPERATURE, 15.0, 17.0, "°C", None, 16.0, 15.0),
-            "too cold, 15.0 °C (limit 17.0 °C); withheld, less intake air would not help, "
-            "it is warmer (16.0 °C, tent 15.0 °C)",
+            "too cold, 15.0 °C (limit 17.0 °C), withheld because less of it would not help: "
+            "the intake air is no colder (16.0 °C, tent 15.0 °C)",
         ),
         (
             Reason(R.SCHEDULE, S.LIMITING, value=45.0, limit=120.0, unit="s"),
@@ -117,9 +122,9 @@ HOT = {
         ("override.engaged", {k: v for k, v in HOT.items() if k != "standing"},
          "Override engaged, too hot, 27.3 °C (limit 26.7 °C)"),
         ("override.delayed", HOT,
-         "Override pending, too hot, 27.3 °C (limit 26.7 °C); waiting out its delay"),
+         "Override pending, too hot, 27.3 °C (limit 26.7 °C), waiting out its delay"),
         ("override.withheld", HOT | {"intake": 28.0, "inside": 27.3},
-         "Override withheld, too hot, 27.3 °C (limit 26.7 °C); the intake air is not cooler "
+         "Override withheld, too hot, 27.3 °C (limit 26.7 °C), because the intake air is no cooler "
          "(28.0 °C, tent 27.3 °C)"),
         ("override.released", {"rule": "too_hot", "quantity": "temperature"},
          "Override released, was too hot"),
