@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
 from controller.airflow.fans import FanCurve
 from controller.airflow.friction import STANDARD_DENSITY_KG_PER_M3
+from controller.roots import falling_root
 
 FAN_EFFICIENCY = 0.25
 """Best overall efficiency, wire to air, assumed of a small in-line fan whose power is unknown
@@ -58,7 +58,7 @@ def operating_point(
     """Point at which the fan's pressure equals the system's.
 
     The fan's pressure never rises with the flow and the system's always does, so there is one
-    such point, and halving the bracket finds it to the last bit.
+    such point.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def operating_point(
         fan = curve.pressure_pa(flow_m3_s, speed, density)
         return fan - system.pressure_drop_pa(flow_m3_s, density)
 
-    flow = _falling_root(surplus_pa, 0.0, curve.free_flow_m3_s * speed)
+    flow = falling_root(surplus_pa, 0.0, curve.free_flow_m3_s * speed)
     pressure = system.pressure_drop_pa(flow, density)
     power = electrical_power_w(curve, speed, density, rated_power_w)
     return OperatingPoint(speed, flow, pressure, power, flow * pressure)
@@ -120,20 +120,3 @@ def electrical_power_w(
     """
     full = curve.greatest_air_power_w / efficiency if rated_power_w is None else rated_power_w
     return full * speed**3 * density / curve.density_kg_per_m3
-
-
-def _falling_root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Root of a falling function in [low, high]; the nearer end when it has none inside."""
-    if function(low) <= 0.0:
-        return low
-    if function(high) >= 0.0:
-        return high
-    for _ in range(200):
-        middle = low + (high - low) / 2.0
-        if middle in (low, high):
-            break
-        if function(middle) > 0.0:
-            low = middle
-        else:
-            high = middle
-    return low + (high - low) / 2.0

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from controller import air
 from controller.plants import CropTraits, co2_uptake_umol_per_m2_s, transpiration_kg_per_m2_s
+from controller.roots import falling_root
 from controller.sizing.needs import (
     DRY_AIR_J_PER_KG_K,
     LATENT_J_PER_KG,
@@ -14,7 +14,8 @@ from controller.sizing.needs import (
     molar_density_mol_per_m3,
 )
 
-_WIDEST_RISE_K = 120.0
+_HOTTEST_C = 80.0
+_COLDEST_C = -55.0
 _DEEPEST_FALL_K = 40.0
 
 
@@ -86,12 +87,12 @@ class SteadyAir:
 
 
 def settle(conditions: Conditions) -> SteadyAir:
-    """Solve the three balances together.
+    """Solve the three balances together; hotter than 80 °C is called 80 °C.
 
     For every temperature there is one humidity at which the plants give off just what the air
     carries away, since transpiration falls as the air gets moister; and one temperature at which
     lamp, evaporation, air and walls balance, since all that takes heat away grows with it. So two
-    nested bisections find the only solution. CO2 follows: uptake falls with concentration.
+    nested searches find the only solution. CO2 follows: uptake falls with concentration.
 
     Raises
     ------
@@ -116,9 +117,9 @@ def settle(conditions: Conditions) -> SteadyAir:
             - (carried + conditions.wall_ua_w_per_k) * rise_k
         )
 
-    low = max(-55.0, conditions.intake_c - _DEEPEST_FALL_K)
-    high = min(95.0, conditions.intake_c + _WIDEST_RISE_K)
-    temperature_c = _falling_root(surplus_w, low, high, 1e-9)
+    low = max(_COLDEST_C, conditions.intake_c - _DEEPEST_FALL_K)
+    high = min(_HOTTEST_C, conditions.intake_c + _rise_without_air_k(conditions))
+    temperature_c = falling_root(surplus_w, low, high, 1e-9)
     ratio, evaporating = _moisture(conditions, intake_ratio, temperature_c)
     saturated = air.humidity_ratio(temperature_c, 100.0, conditions.pressure_pa)
     humidity_pct = _humidity_pct(temperature_c, ratio, conditions.pressure_pa)
@@ -131,6 +132,11 @@ def settle(conditions: Conditions) -> SteadyAir:
         evaporating,
         intake_ratio >= saturated,
     )
+
+
+def _rise_without_air_k(conditions: Conditions) -> float:
+    """More than the tent can ever rise: all heat through the walls alone."""
+    return max(0.0, conditions.heat_w) / max(conditions.wall_ua_w_per_k, 0.1) + 1.0
 
 
 def _moisture(
@@ -154,7 +160,7 @@ def _moisture(
         carried = _dry_air_kg_s(conditions, temperature_c, ratio) * (ratio - intake_ratio)
         return evaporated(ratio) - carried
 
-    ratio = _falling_root(surplus_kg_s, intake_ratio, saturated, 1e-12)
+    ratio = falling_root(surplus_kg_s, intake_ratio, saturated, 1e-12)
     return ratio, evaporated(ratio)
 
 
@@ -182,23 +188,4 @@ def _co2_ppm(conditions: Conditions, temperature_c: float) -> float:
 
     # Leaves give off a few µmol m⁻² s⁻¹ at most, whatever the temperature here.
     ceiling = conditions.intake_co2_ppm + 1000.0 * conditions.leaf_area_m2 / moved_umol_s_per_ppm
-    return _falling_root(surplus_umol_s, 0.0, ceiling, 1e-6)
-
-
-def _falling_root(
-    function: Callable[[float], float], low: float, high: float, tolerance: float
-) -> float:
-    """Root of a falling function in [low, high]; the nearer end when it has none inside."""
-    if function(low) <= 0.0:
-        return low
-    if function(high) >= 0.0:
-        return high
-    while high - low > tolerance:
-        middle = low + (high - low) / 2.0
-        if middle in (low, high):
-            break
-        if function(middle) > 0.0:
-            low = middle
-        else:
-            high = middle
-    return low + (high - low) / 2.0
+    return falling_root(surplus_umol_s, 0.0, ceiling, 1e-6)
