@@ -137,7 +137,8 @@ def _findings(
         span = _span_of_time(1.0 / humidity.high_per_s, 1.0 / humidity.low_per_s)
         timed = (
             f"The tent's air is renewed once in {display.duration(humidity.time_constant_s)} {at} "
-            f"({span}), a flow of about {display.flow(flow.best, units)}"
+            f"({span}), a flow of about {display.flow(flow.best, units)} "
+            f"({display.flow(flow.low, units)} to {display.flow(flow.high, units)})"
         )
         return [_against_calculation(timed, flow, calculated, units)]
     reason = humidity.reason if isinstance(humidity, NoDecay) else ""

@@ -8,6 +8,7 @@ Uncertainties are combined as the Guide to the Expression of Uncertainty in Meas
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -102,7 +103,7 @@ def compare(
     """Compare sensors that hang in the same air.
 
     An offset is suggested only where there is something better to go by: a hand instrument, two
-    or more others, or a single other with half the error or less; and only where the difference
+    or more others, or one with half the error or less; and only where the difference
     exceeds that reference's own uncertainty, since else one error would replace another.
 
     Parameters
@@ -121,34 +122,61 @@ def compare(
     """
     verdicts = []
     for sample in samples:
-        others = [other for other in samples if other is not sample]
-        trusted = True
-        if hand is not None:
-            against = "the hand instrument"
-            mean, uncertainty = hand, HAND_ACCURACY[quantity] / math.sqrt(3.0)
-        else:
-            better = [o for o in others if o.accuracy <= CLEARLY_BETTER * sample.accuracy]
-            chosen = better or others
-            if not chosen:
-                continue
-            trusted = bool(better) or len(chosen) >= 2
-            mean, uncertainty = _weighted(chosen)
-            against = " and ".join(o.sensor for o in chosen)
-        difference = sample.mean - mean
-        allowed = 2.0 * math.hypot(sample.uncertainty, uncertainty)
-        offset = None
+        reference = _reference(quantity, sample, samples, hand)
+        if reference is None:
+            continue
+        difference = sample.mean - reference.mean
+        allowed = 2.0 * math.hypot(sample.uncertainty, reference.uncertainty)
         noise = sample.scatter / math.sqrt(sample.readings)
-        # By a good reference the sensor's own accuracy is just what is to be corrected; by its
+        # By a better instrument the sensor's own accuracy is just what is to be corrected; by its
         # likes it is only doubted once the sheets no longer explain the difference.
-        peers = hand is None and not any(
-            o.accuracy <= CLEARLY_BETTER * sample.accuracy for o in others
-        )
-        limit = allowed if peers else 2.0 * math.hypot(uncertainty, noise)
-        if trusted and abs(difference) > limit:
+        limit = 2.0 * math.hypot(noise, reference.uncertainty) if reference.better else allowed
+        offset = None
+        if reference.corrects and abs(difference) > limit:
             step = OFFSET_STEP[quantity]
             offset = round(round((sample.offset - difference) / step) * step, 3)
-        verdicts.append(Verdict(sample.sensor, against, difference, allowed, offset))
+        verdicts.append(Verdict(sample.sensor, reference.name, difference, allowed, offset))
     return verdicts
+
+
+@dataclass(frozen=True, slots=True)
+class _Reference:
+    """What a sensor is held against; whether it is a better one, and good enough to correct by."""
+
+    name: str
+    mean: float
+    uncertainty: float
+    better: bool
+    corrects: bool
+
+
+def _reference(
+    quantity: Quantity, sample: Sample, samples: Sequence[Sample], hand: float | None
+) -> _Reference | None:
+    if hand is not None:
+        uncertainty = HAND_ACCURACY[quantity] / math.sqrt(3.0)
+        return _Reference("the hand instrument", hand, uncertainty, True, True)
+    others = [other for other in samples if other is not sample]
+    better = [o for o in others if o.accuracy <= CLEARLY_BETTER * sample.accuracy]
+    if better:
+        mean, uncertainty = _weighted(better)
+        return _Reference(_names(better), mean, uncertainty, True, True)
+    if len(others) >= 2:
+        # The middle one: a single wrong sensor can't pull it along. Its variance is π/2 times the
+        # mean's (normal errors).
+        spread = sum(s.uncertainty for s in samples) / len(samples)
+        uncertainty = math.sqrt(math.pi / 2.0 / len(samples)) * spread
+        middle = statistics.median(s.mean for s in samples)
+        return _Reference(f"the middle of {_names(samples)}", middle, uncertainty, False, True)
+    if others:
+        mean, uncertainty = _weighted(others)
+        return _Reference(_names(others), mean, uncertainty, False, False)
+    return None
+
+
+def _names(samples: Sequence[Sample]) -> str:
+    names = [sample.sensor for sample in samples]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _weighted(samples: Sequence[Sample]) -> tuple[float, float]:

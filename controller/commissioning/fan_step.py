@@ -138,36 +138,35 @@ def _speed_wire(runs: Sequence[FanRun]) -> list[Finding]:
     return [Finding("fine", "The fan follows its speed wire.")]
 
 
-def sense_direction(before: Look, after: Look) -> Finding | None:
+def sense_direction(before: Look, after: Sequence[Look]) -> Finding | None:
     """What the intake sensor tells of the direction, from before the fan ran to after.
+
+    Air that goes the wrong way shows the tent's air to the intake sensor for a minute or so, until
+    the tent is full of the room's air: the farthest it came the tent's way counts.
 
     Parameters
     ----------
-    before, after : Look
-        With the fan at rest and the tent's air different from the intake's; and a while after
-        the fan has started.
+    before : Look
+        With the fan at rest and the tent's air different from the intake's.
+    after : sequence of Look
+        With the fan running.
 
     Returns
     -------
     Finding or None
         None when there is no intake sensor or the two airs were too much alike.
     """
-    tent, intake, now = before.tent, before.intake, after.intake
-    if tent is None or intake is None or now is None:
+    tent, intake = before.tent, before.intake
+    nows = [look.intake for look in after if look.intake is not None]
+    if tent is None or intake is None or not nows:
         return None
-    contrasts = (
-        (
-            tent.temperature_c - intake.temperature_c,
-            now.temperature_c - intake.temperature_c,
-            LEAST_CONTRAST_K,
-        ),
-        (
-            tent.humidity_pct - intake.humidity_pct,
-            now.humidity_pct - intake.humidity_pct,
-            LEAST_CONTRAST_PCT,
-        ),
-    )
-    shares = [moved / contrast for contrast, moved, least in contrasts if abs(contrast) >= least]
+    contrast_k = tent.temperature_c - intake.temperature_c
+    contrast_pct = tent.humidity_pct - intake.humidity_pct
+    shares: list[float] = []
+    if abs(contrast_k) >= LEAST_CONTRAST_K:
+        shares += [(now.temperature_c - intake.temperature_c) / contrast_k for now in nows]
+    if abs(contrast_pct) >= LEAST_CONTRAST_PCT:
+        shares += [(now.humidity_pct - intake.humidity_pct) / contrast_pct for now in nows]
     if not shares:
         return None
     if max(shares) >= BACKFLOW_SHARE:

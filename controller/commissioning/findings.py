@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,3 +23,10 @@ class Finding:
 
     grade: Grade
     text: str
+
+    def marked(self, width: int = 96) -> str:
+        """The sentence behind its mark, wrapped and indented."""
+        mark = {"fine": "✓", "advice": "→", "fault": "✗"}[self.grade]
+        return textwrap.fill(
+            self.text, width, initial_indent=f"  {mark} ", subsequent_indent="    "
+        )

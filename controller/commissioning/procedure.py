@@ -36,8 +36,14 @@ Before anything spins:
 - Lamp and heaters make the tent hot while the fan rests: stay with it, keep cloth off the lamp.
 """
 
-# The least contrast in humidity ratio worth timing, and the one that is plenty [kg/kg].
-PLENTY_KG_PER_KG = 2.0e-3
+# Changes of the humidity ratio that are plenty, and just enough, to time the air by [kg/kg].
+PLENTY_KG_PER_KG = 4.0e-3
+ENOUGH_KG_PER_KG = 1.5e-3
+# Damper air condenses on the fabric, which gives it back while the air is timed: then just enough
+# must do [%].
+DAMPEST_PCT = 92.0
+# How long full speed fills the tent with the room's air [s].
+FLUSH_S = 60.0
 # While the fan rests for contrast the tent must stay this much below the lamp's cut-out [K].
 HEAT_MARGIN_K = 2.0
 # The air change is timed at the slowest speed that should renew the air within this [s].
@@ -167,7 +173,7 @@ class Procedure:
 
     def _found(self, findings: Sequence[Finding]) -> None:
         for finding in findings:
-            self._talk.say(f"  {MARKS[finding.grade]} {finding.text}")
+            self._talk.say(finding.marked())
         self._result.findings += findings
 
     def _sensors(self) -> None:
@@ -224,8 +230,9 @@ class Procedure:
         for_s = _watching_time(self._settings.tent.volume_m3, calculated)
         talk.say(f"  … fan at {display.speed(speed)} for {display.duration(for_s)}")
         readings: list[Reading] = []
-        look = before
+        looks: list[Look] = []
         for look in self._watch.looks(for_s):
+            looks.append(look)
             tent = look.tent
             if tent is not None and (not readings or tent.monotonic_s > readings[-1].monotonic_s):
                 readings.append(tent)
@@ -241,7 +248,7 @@ class Procedure:
         )
         self._result.air_change = result
         self._found(result.findings)
-        direction = sense_direction(before, look)
+        direction = sense_direction(before, looks)
         if direction is not None:
             self._found([direction])
 
@@ -261,12 +268,15 @@ class Procedure:
 
     def _build_up(self) -> Look:
         """Let the tent's air part from the room's: the fan rests until it differs plenty."""
-        limit_c = self._settings.lamp.cutout.above_c - HEAT_MARGIN_K
+        if "fan" not in self._course.steps:
+            self._settle(1.0, FLUSH_S)
+        self._edges.fan.apply(0.0)
         self._light_up(True)
         self._talk.say(
             f"  … fan at rest for {display.duration(self._course.build_up_s)} at most, "
             "so that the tent's air parts from the room's"
         )
+        limit_c = self._settings.lamp.cutout.above_c - HEAT_MARGIN_K
         first: float | None = None
         look = self._watch.look()
         for look in self._watch.looks(self._course.build_up_s):
@@ -274,8 +284,9 @@ class Procedure:
                 continue
             ratio = self._ratio(look.tent)
             first = ratio if first is None else first
-            base = first if look.intake is None else self._ratio(look.intake)
-            if abs(ratio - base) >= PLENTY_KG_PER_KG and look.at_s - look.tent.monotonic_s < 30.0:
+            changed = abs(ratio - first)
+            damp = look.tent.humidity_pct >= DAMPEST_PCT
+            if changed >= PLENTY_KG_PER_KG or (damp and changed >= ENOUGH_KG_PER_KG):
                 break
             if look.tent.temperature_c >= limit_c:
                 self._talk.say("  … it gets hot in there: the rest ends here")
@@ -289,9 +300,6 @@ class Procedure:
 
     def _ratio(self, reading: Reading) -> float:
         return air.humidity_ratio(reading.temperature_c, reading.humidity_pct, self._pressure_pa)
-
-
-MARKS = {"fine": "✓", "advice": "→", "fault": "✗"}
 
 
 def _watching_time(volume_m3: float, calculated: Span | None) -> float:

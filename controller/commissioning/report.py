@@ -12,7 +12,7 @@ from controller import display
 from controller.airflow.span import Span
 from controller.commissioning.decay import Decay, NoDecay
 from controller.commissioning.findings import Finding
-from controller.commissioning.procedure import MARKS, Result
+from controller.commissioning.procedure import Result
 from controller.commissioning.sensors_step import SensorsResult
 from controller.errors import UserError
 from controller.settings import Loaded, Settings
@@ -130,7 +130,7 @@ class Report:
                 lines.append(f"  {display.speed(run.speed):>5}  {rpm}{seen}")
             lines.append("")
         lines.append("Found")
-        lines += [f"  {MARKS[finding.grade]} {finding.text}" for finding in self.result.findings]
+        lines += [finding.marked() for finding in self.result.findings]
         return "\n".join(lines) + "\n"
 
 
