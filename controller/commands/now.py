@@ -131,7 +131,7 @@ def as_json(view: View) -> dict[str, object]:
         "stale": view.is_stale,
         "temperature_c": _rounded(row.tent_temperature_c, 2),
         "humidity_pct": _rounded(row.tent_humidity_pct, 1),
-        "vpd_kpa": _rounded(row.tent_vpd_pa, 1, 1000.0),
+        "vpd_kpa": None if row.tent_vpd_pa is None else round(row.tent_vpd_pa / 1000, 4),
         "dew_point_c": _rounded(row.tent_dew_point_c, 2),
         "intake_temperature_c": _rounded(row.intake_temperature_c, 2),
         "intake_humidity_pct": _rounded(row.intake_humidity_pct, 1),
@@ -221,7 +221,5 @@ def _age(age_s: float) -> str:
     return f"{display.duration(round(max(0.0, age_s)))} ago"
 
 
-def _rounded(value: float | None, digits: int, divisor: float = 1.0) -> float | None:
-    if value is None:
-        return None
-    return round(value, digits) / divisor if divisor != 1.0 else round(value, digits)
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)

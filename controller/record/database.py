@@ -153,6 +153,10 @@ def open_for_writing(path: Path, *, durable: bool = True) -> sqlite3.Connection:
         If the file must not be written by this version.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
+    # A record tells when people are at home: not for everyone's eyes. SQLite gives the files
+    # beside it the same mode.
+    with contextlib.suppress(FileExistsError):
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o640))
     connection = sqlite3.connect(
         path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
     )

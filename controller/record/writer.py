@@ -263,7 +263,7 @@ def backup_record(source: Path, target: Path) -> int:
 
 def _copy(source: sqlite3.Connection, part: Path) -> None:
     part.unlink(missing_ok=True)
-    # A record tells when people are at home: as private as the record itself.
+    # As private as the record itself.
     os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o640))
     copy = sqlite3.connect(part, isolation_level=None)
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import stat
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -164,6 +165,14 @@ def test_every_commit_waits_for_the_disk_unless_told_otherwise(tmp_path: Path) -
         with RecordWriter(tmp_path / f"{durable}.sqlite3", durable=durable) as writer:
             assert writer._db.execute("PRAGMA synchronous").fetchone() == (expected,)
             assert writer._db.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_a_record_is_not_for_everyones_eyes(writer: RecordWriter) -> None:
+    writer.event(START_MS, "daemon.started")
+    files = list(writer.path.parent.iterdir())
+    assert len(files) == 3
+    for file in files:
+        assert stat.S_IMODE(file.stat().st_mode) & 0o027 == 0
 
 
 def test_a_row_that_breaks_the_schema_is_refused(writer: RecordWriter) -> None:
