@@ -151,9 +151,8 @@ def test_a_user_who_may_only_read_can_read(log: str) -> None:
                 shutil.copy(f"{path}{suffix}", folder / "cut" / f"tent.sqlite3{suffix}")
             path = folder / "cut" / "tent.sqlite3"
         writer.close()
-        for part in (folder, folder / "cut"):
-            if part.exists():
-                part.chmod(0o755)
+        for part in (folder, *folder.rglob("*")):  # as for a user of the record's group
+            part.chmod(0o755 if part.is_dir() else 0o644)
         with as_nobody():
             with pytest.raises(PermissionError):
                 (path.parent / "probe").touch()
