@@ -172,7 +172,8 @@ class Timetable:
         self.lead_s = lead_s
         self.lag_s = lag_s
         self._same = same_means if self.lights_on == self.lights_off else None
-        self._states: tuple[ScheduleState, ...] = ()
+        # Replaced as a whole, so that threads may share a timetable.
+        self._known: tuple[tuple[float, ...], tuple[ScheduleState, ...]] = ((), ())
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Timetable:
@@ -203,10 +204,12 @@ class Timetable:
         ValueError
             Outside those years.
         """
-        states = self._states
-        if not (states and states[0].valid_from_s <= wall_s < states[-1].valid_until_s):
-            states = self._states = self._look_around(wall_s)
-        return states[bisect_right(states, wall_s, key=lambda state: state.valid_from_s) - 1]
+        starts_s, states = self._known
+        if not (states and starts_s[0] <= wall_s < states[-1].valid_until_s):
+            states = self._look_around(wall_s)
+            starts_s = tuple(state.valid_from_s for state in states)
+            self._known = starts_s, states
+        return states[bisect_right(starts_s, wall_s) - 1]
 
     def changes(self, from_s: float, until_s: float) -> Iterator[Change]:
         """Every change in [from_s, until_s), in order."""

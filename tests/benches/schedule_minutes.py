@@ -21,10 +21,10 @@ sys.path[:0] = [
     str(Path(__file__).parents[1] / "photoperiod"),
 ]
 
-import minute_reference as reference
-from test_timetable_minutes import wrong_minutes
+import minute_reference as reference  # noqa: E402
+from test_timetable_minutes import wrong_minutes  # noqa: E402
 
-from controller.photoperiod import Timetable
+from controller.photoperiod import Timetable  # noqa: E402
 
 
 def judge(cases: int, seed: int) -> int:
