@@ -94,7 +94,9 @@ _DURATION = _spell(
     year="year years",
 )
 _TEMPERATURE = _spell(
-    degC="°c ℃ c degc deg_c °_c celsius", degF="°f ℉ f degf deg_f °_f fahrenheit", kelvin="k kelvin"
+    degC="°c ºc ℃ c degc deg_c °_c celsius",
+    degF="°f ºf ℉ f degf deg_f °_f fahrenheit",
+    kelvin="k kelvin",
 )
 _DIFFERENCE = {
     spelling: {"degC": "delta_degC", "degF": "delta_degF"}.get(unit, unit)
@@ -108,7 +110,8 @@ _PRESSURE = _spell(
     kPa="kpa",
     mbar="mbar",
     mmH2O="mmh2o mm_h2o mmwc mm_wc mmwg mm_wg",
-    inH2O="inh2o in_h2o in._h2o inh₂o in_h₂o inwc in_wc in._wc inwg in_wg in._wg in._w.g. in_w.g.",
+    inH2O="inh2o in_h2o in._h2o inh₂o in_h₂o inch_h2o inches_h2o inwc in_wc in._wc inches_wc "
+    "in._w.c. in_w.c. inwg in_wg in._wg inches_wg in._w.g. in_w.g.",
 )
 _FLOW = {
     "m³/h": "m**3/hour", "m3/h": "m**3/hour", "m^3/h": "m**3/hour", "m³/hr": "m**3/hour",
@@ -143,8 +146,9 @@ KINDS: Mapping[str, Kind] = {
 
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
 _BARE = re.compile(rf"{_SIGN} *(?:{NUMBER}|\.[0-9]+|\.?inf|\.?nan)", re.IGNORECASE | re.ASCII)
-# Spaces that come along when a data sheet is copied: no-break, thin, narrow no-break, tab.
-_GAPS = re.compile("[\u00a0\u2009\u202f\t]")
+# Spaces that come along when a data sheet is copied: no-break, thin, narrow no-break.
+ODD_GAPS = "\u00a0\u2009\u202f"
+_GAPS = re.compile(f"[{ODD_GAPS}\t]")
 
 
 @functools.cache
@@ -214,7 +218,7 @@ def looks_us(text: str) -> bool:
 
 def json_schema(kind: str) -> dict[str, Any]:
     """A JSON Schema of what `parse` takes for a kind, in regular expressions every editor knows."""
-    gap = "[ \\t\u00a0\u2009\u202f]*"
+    gap = f"[ \\t{ODD_GAPS}]*"
     spellings = "|".join(map(_any_case, KINDS[kind].spellings))
     part = f"{NUMBER}{gap}(?:{spellings}){gap}"
     body = f"(?:{part})+" if KINDS[kind].compound else part

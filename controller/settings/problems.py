@@ -34,6 +34,12 @@ class Problem:
         return f"{place}: {self.message}{tail}"
 
 
+def printable(text: str, most: int = 40) -> str:
+    """A key, tag or alias of the file as it can stand in a message of one line."""
+    shown = text if len(text) <= most else f"{text[:most]}…"
+    return shown if shown.isprintable() else repr(shown)[1:-1]
+
+
 class ConfigError(UserError):
     """A config that cannot be used.
 

@@ -6,13 +6,14 @@ none of YAML 1.1's guesses (6:00 is 360, on is true, 1_0 is 10) can bite.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
 import yaml
 
-from controller.settings.problems import ConfigError, Problem
+from controller.settings.problems import ConfigError, Problem, printable
 from controller.settings.syntax import explain
 
 MAX_BYTES = 64 * 1024
@@ -23,6 +24,9 @@ _PLAIN_TAGS = {
     f"tag:yaml.org,2002:{name}" for name in ("str", "map", "seq", "int", "float", "bool")
 }
 _NULLS = {"", "~", "null", "Null", "NULL", "none", "None", "NONE"}
+
+# Control characters, lone surrogates (from "\\ud800"), line and paragraph separators.
+_UNFIT = {"Cc", "Cs", "Zl", "Zp"}
 
 Key = str | int
 
@@ -227,7 +231,7 @@ class _Builder:
             self._alias(event)
         elif isinstance(event, yaml.ScalarEvent):
             self._check_tag(event)
-            text: str | None = event.value
+            text: str | None = self._checked(event)
             if event.style is None and text in _NULLS:
                 text = None
             self._count(event, 1)
@@ -244,6 +248,15 @@ class _Builder:
         elif isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
             frame = self._frames.pop()
             self._finish(frame.node, frame.anchor, self._nodes - frame.nodes_before + 1)
+
+    def _checked(self, event: Any) -> str:
+        """The text of a scalar, which goes on to logs, terminals and file names."""
+        text: str = event.value.rstrip("\n") if event.style in ("|", ">") else event.value
+        for sign in text:
+            if unicodedata.category(sign) in _UNFIT and sign != "\t":
+                wrong = f"the character U+{ord(sign):04X} may not stand in a value"
+                raise self._stop(event, wrong, "a plain text of one line")
+        return text
 
     def _alias(self, event: Any) -> None:
         if event.anchor not in self._anchors:
@@ -268,7 +281,9 @@ class _Builder:
     def _check_tag(self, event: Any) -> None:
         if event.tag not in (None, "!") and event.tag not in _PLAIN_TAGS:
             shown = event.tag.replace("tag:yaml.org,2002:", "!!")
-            raise self._stop(event, f"the tag {shown[:40]} is refused", "plain values without tags")
+            raise self._stop(
+                event, f"the tag {printable(shown)} is refused", "plain values without tags"
+            )
 
     def _finish(self, node: Node, anchor: str | None, size: int) -> None:
         if anchor is not None:
@@ -302,7 +317,8 @@ class _Builder:
                 self._name,
                 key.line,
                 key.column,
-                f"`{key.text}` is given twice, in line {first[0].line} and in line {key.line}",
+                f"`{printable(key.text)}` is given twice, in line {first[0].line} "
+                f"and in line {key.line}",
                 "each key once",
             )
         )

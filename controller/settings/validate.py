@@ -21,7 +21,7 @@ from controller.settings.source import Key, Mapping, Node, Scalar, Sequence, Sou
 Path = tuple[Key, ...]
 
 _MAX_ROUNDS = 50
-_FAHRENHEIT = re.compile(r"[0-9]\s*(?:°\s*|deg\s*)?(?:F|℉|fahrenheit)\s*", re.IGNORECASE)
+_FAHRENHEIT = re.compile(r"[0-9]\s*(?:[°º]\s*|deg\s*)?(?:F|℉|fahrenheit)\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)

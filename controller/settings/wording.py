@@ -11,6 +11,7 @@ from pydantic_core import ErrorDetails
 
 from controller.settings.lookup import Path, bare, example, field_at, fields, section_at
 from controller.settings.model import Settings
+from controller.settings.problems import printable
 from controller.settings.quantities import Section, describe
 
 _CURRENCY = re.compile(r"[0-9.]\s*([A-Za-z]{3})\s*(?:/|per)\s*kwh\s*", re.IGNORECASE | re.ASCII)
@@ -52,7 +53,7 @@ def suggestion(path: Path) -> str | None:
 def unknown_key(path: Path) -> tuple[str, str]:
     """What is wrong with a key that its section does not have, and what was expected."""
     key, section = str(path[-1]), dotted(path[:-1])
-    shown = key if len(key) <= 40 else f"{key[:40]}…"
+    shown = printable(key)
     wrong = f"`{section}` has no key `{shown}`" if section else f"there is no section `{shown}`"
     if key == "<<":
         return "merge keys (`<<`) are not taken", "every key written out"

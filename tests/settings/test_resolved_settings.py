@@ -10,7 +10,7 @@ import pytest
 from pydantic import ValidationError
 from settings_texts import GOOD, good, load
 
-from controller.settings import state_directory
+from controller.settings import model, state_directory
 from controller.settings.model import Settings, file_stem
 from controller.settings.quantities import Band
 from controller.settings.sections.fan import Fan
@@ -44,8 +44,9 @@ def test_a_fans_frequency_and_lowest_speed_follow_its_drive(
     ],
 )
 def test_the_record_lies_in_the_state_directory(
-    environment: dict[str, str], directory: str, monkeypatch: pytest.MonkeyPatch
+    environment: dict[str, str], directory: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(model, "_SYSTEM_STATE", tmp_path / "not-installed")
     for name in ("STATE_DIRECTORY", "XDG_STATE_HOME"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("HOME", "/home/grower")
@@ -57,6 +58,16 @@ def test_the_record_lies_in_the_state_directory(
     assert load(good(record="{path: a/b.db}")).settings.record_path == Path(directory, "a/b.db")
     assert load(good(record="{path: /srv/b.db}")).settings.record_path == Path("/srv/b.db")
     assert load(good(record="{path: ~/b.db}")).settings.record_path == Path("/home/grower/b.db")
+
+
+def test_a_shell_finds_the_record_of_the_installed_service(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(model, "_SYSTEM_STATE", tmp_path)
+    monkeypatch.delenv("STATE_DIRECTORY", raising=False)
+    assert load(GOOD).settings.record_path == tmp_path / "tent.sqlite3"
+    assert load(GOOD).settings.backup_path is None
+    assert load(good(record="{backup_to: b.db}")).settings.backup_path == tmp_path / "b.db"
 
 
 @pytest.mark.parametrize(

@@ -151,6 +151,42 @@ def test_tags_are_refused_and_nothing_runs(tag: str, tmp_path: Path) -> None:
     assert not (tmp_path / "ran").exists()
 
 
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [
+        ('"a\\nb"', "000A"),
+        ('"\\e[31m"', "001B"),
+        ('"\\0"', "0000"),
+        ('"\\ud800"', "D800"),
+        ('"\\u2028"', "2028"),
+    ],
+)
+def test_a_name_cannot_smuggle_control_characters(name: str, code: str) -> None:
+    text, (place,) = marked(f"tent: {{name: ▸{name}}}\n")
+    (problem,) = errors(text)
+    assert places((problem,)) == [place]
+    assert problem.message == f"the character U+{code} may not stand in a value"
+
+
+@pytest.mark.parametrize("key", ['"a\\tb"', "!a%0Ab x"])
+def test_a_message_stays_on_its_line(key: str) -> None:
+    for problem in errors(f"{key}: 1\n{key}: 2\n"):
+        assert str(problem).isprintable()
+
+
+@pytest.mark.parametrize("name", ["Chili-Ecke über’m Sofa", "茄子", "👩‍🌾 tent", '"two  words"'])
+def test_a_name_may_be_in_any_language(name: str) -> None:
+    text = good(tent=f"{{name: {name}, width: 80 cm, depth: 80 cm, height: 160 cm}}")
+    assert load(text).settings.tent.name == name.strip('"')
+
+
+def test_a_block_scalar_loses_its_line_end() -> None:
+    text = good(
+        tent="\n  name: >\n    upper\n    shelf\n  width: 80 cm\n  depth: 80 cm\n  height: 2 m"
+    )
+    assert load(text).settings.tent.name == "upper shelf"
+
+
 def test_an_alias_bomb_stops_early() -> None:
     levels = ["a0: &a0 [x, x, x, x, x, x, x, x, x]\n"]
     for level in range(1, 30):
