@@ -220,6 +220,7 @@ class Rig:
         self.clock.on_advance = None
         self._tachometer.close()
         self._photocell.close()
+        self._fan_wire.close()
         self.pin_factory.close()
         shutil.rmtree(self.sysfs_root, ignore_errors=True)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,8 +31,10 @@ def make_pin_factory() -> Any:
 
         def pulse(self, count: int) -> None:
             """Let the line fall and rise so many times, seen by whoever counts falling edges."""
-            for _ in range(count):
-                self._call_when_changed()
+            seen = self.when_changed
+            if seen is not None:
+                for _ in range(count):
+                    seen(0.0, False)
 
     return MockFactory(pin_class=RigPin)
 
@@ -47,22 +50,27 @@ class FanWire:
     def __init__(self, fan: Fan, pin_factory: Any, sysfs_root: Path) -> None:
         self._fan = fan
         self._factory = pin_factory
-        self._pwm: Path | None = None
+        self._pwm: _PwmFiles | None = None
         if fan.drive == "hardware_pwm":
-            self._pwm = make_pwm_tree(sysfs_root, fan.pin)
+            self._pwm = _PwmFiles(make_pwm_tree(sysfs_root, fan.pin))
 
     def speed(self) -> float:
         """The speed asked for, 0–1."""
         fan = self._fan
         pin = _driven(self._factory, fan.pin)
         if pin is None and self._pwm is not None:
-            return _pwm_speed(self._pwm, fan.active_low)
+            return self._pwm.speed(fan.active_low)
         level = float(fan.active_low) if pin is None else float(pin.state)
         drive = 1.0 - level if fan.active_low else level
         if fan.drive == "relay":
             is_energised = drive >= 0.5
             return float(is_energised is (fan.contact == "normally_open"))
         return min(1.0, max(0.0, drive))
+
+    def close(self) -> None:
+        """Let go of the files."""
+        if self._pwm is not None:
+            self._pwm.close()
 
 
 class LampWire:
@@ -122,7 +130,7 @@ class TachometerWire:
         if since_s is None:
             return
         pin = self._factory.pin(self._tachometer.pin)
-        if pin.function != "input" or pin.when_changed is None:
+        if pin.function != "input":
             return
         self._owed += (now_s - since_s) * rpm / 60.0 * self._tachometer.pulses_per_turn
         pulses = int(self._owed)
@@ -163,15 +171,28 @@ def make_pwm_tree(root: Path, pin: int) -> Path:
     return directory
 
 
-def _pwm_speed(directory: Path, active_low: bool) -> float:
-    def number(name: str) -> float:
-        # The kernel takes one write as the value; in a plain file a longer one before may remain.
-        words = (directory / name).read_text("ascii").split()
-        return float(words[0]) if words else 0.0
+class _PwmFiles:
+    """The attributes of a PWM channel, held open: they are read at every tick."""
 
-    period = number("period")
-    if number("enable") < 1.0 or period <= 0.0:
-        return 1.0  # the 25 kHz kind runs at full speed when its wire is silent
-    duty = min(1.0, number("duty_cycle") / period)
-    inverted = (directory / "polarity").read_text("ascii").strip() == "inversed"
-    return 1.0 - duty if active_low is not inverted else duty
+    def __init__(self, directory: Path) -> None:
+        names = ("period", "duty_cycle", "enable", "polarity")
+        self._files = {name: os.open(directory / name, os.O_RDONLY) for name in names}
+
+    def speed(self, active_low: bool) -> float:
+        """The speed asked for, 0–1; full when the wire is silent, as the 25 kHz kind does."""
+        period = self._number("period")
+        if self._number("enable") < 1.0 or period <= 0.0:
+            return 1.0
+        duty = min(1.0, self._number("duty_cycle") / period)
+        return 1.0 - duty if active_low is not (self._text("polarity") == "inversed") else duty
+
+    def close(self) -> None:
+        """Let go of the files."""
+        while self._files:
+            os.close(self._files.popitem()[1])
+
+    def _text(self, name: str) -> str:
+        return os.pread(self._files[name], 32, 0).decode("ascii").strip()
+
+    def _number(self, name: str) -> float:
+        return float(self._text(name) or 0.0)

@@ -39,6 +39,11 @@ def ramped_speed(ramp: Ramp, now_s: float, ramp_s: float) -> float:
     return ramp.from_speed + (moved if gap > 0.0 else -moved)
 
 
+def motor_speed(speed: float, rules: Rules) -> float:
+    """A speed as the motor can do it: asked for less than it turns at reliably, it gets that."""
+    return max(speed, rules.min_speed) if speed > 0.0 else 0.0
+
+
 def actuate(
     wish: Wish, now_s: float, rules: Rules, memory: Memory
 ) -> tuple[float, tuple[Reason, ...], Memory]:
@@ -61,8 +66,7 @@ def actuate(
         The speed commanded, the reasons with any limiting one put behind the ruling one, and
         the memory; the same memory object when nothing changed.
     """
-    # A motor asked for less than it can turn at reliably gets that least speed.
-    target = max(wish.speed, rules.min_speed) if wish.speed > 0.0 else 0.0
+    target = motor_speed(wish.speed, rules)
     before = memory.ramp
     limiting: Reason | None = None
     was_running, rested_s = before.to_speed > 0.0, now_s - memory.switched_s

@@ -9,40 +9,73 @@ then stand between that wish and the command.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from typing import NamedTuple
+from functools import partial
 
 from controller import air
-from controller.decision.actuate import actuate
+from controller.decision.actuate import actuate, motor_speed
 from controller.decision.memory import LampCut, Memory
 from controller.decision.rules import Limits, Rules, Wish
+from controller.decision.settled import MOST_PCT_PER_K, Settled
 from controller.decision.types import Now, Quantity, Reading, Readings, Reason, Rule, Standing
 from controller.decision.watches import CALM, WATCHES, Watch, Watches, step_watch, step_withheld
 
-# Bound on d(ln es)/dT above -40 °C, per K (it is 0.113 at -40 °C and 0.073 at 0 °C, from
-# Clausius-Clapeyron): lets the calm path rule out a surface near the dew point without a log.
-_MOST_PCT_PER_K = 12.0
 
-
-class Decision(NamedTuple):
+class Decision:
     """What to do now, why, and what to remember.
 
-    Attributes
+    The reasons are put into words and numbers when first asked for: a rehearsal takes half a
+    million decisions a year and asks for few of them.
+
+    Parameters
     ----------
     speed : float
         Fan speed commanded, 0-1.
     lamp_on : bool
         Whether the lamp is to be lit; a command only where the lamp is ours to switch.
-    reasons : tuple of Reason
-        The ruling reason first, then the others by priority.
+    reasons : tuple of Reason, or callable
+        The ruling reason first, then the others by priority; or what gives them.
     memory : Memory
         To be handed to the next decision; the same object when nothing changed.
     """
 
-    speed: float
-    lamp_on: bool
-    reasons: tuple[Reason, ...]
-    memory: Memory
+    __slots__ = ("_reasons", "lamp_on", "memory", "speed")
+
+    def __init__(
+        self,
+        speed: float,
+        lamp_on: bool,
+        reasons: tuple[Reason, ...] | Callable[[], tuple[Reason, ...]],
+        memory: Memory,
+    ) -> None:
+        self.speed = speed
+        self.lamp_on = lamp_on
+        self._reasons = reasons
+        self.memory = memory
+
+    @property
+    def reasons(self) -> tuple[Reason, ...]:
+        """The ruling reason first, then the others by priority."""
+        reasons = self._reasons
+        if not isinstance(reasons, tuple):
+            reasons = self._reasons = reasons()
+        return reasons
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Decision):
+            return NotImplemented
+        return (self.speed, self.lamp_on, self.reasons, self.memory) == (
+            other.speed,
+            other.lamp_on,
+            other.reasons,
+            other.memory,
+        )
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __repr__(self) -> str:
+        return f"Decision({self.speed!r}, {self.lamp_on!r}, {self.reasons!r}, {self.memory!r})"
 
 
 def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decision:
@@ -66,58 +99,65 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     """
     now_s = now.monotonic_s
     tent = readings.tent
+    limits = rules.day if now.lamp_on else rules.night
+    base = rules.base[now.window_open + 2 * now.purge_on]
     if memory.started_s is None:
         memory = replace(memory, started_s=now_s)
     if tent is not None and now_s - tent.monotonic_s <= rules.stale_after_s:
         intake = readings.intake
         if intake is not None and now_s - intake.monotonic_s > rules.stale_after_s:
             intake = None
-        limits = rules.day if now.lamp_on else rules.night
         watches = memory.watches
-        base = rules.base[now.window_open + 2 * now.purge_on]
+        settled = memory.settled
         if (
-            watches is CALM
-            and memory.lamp_cut is None
+            settled is not None
+            and settled.base is base
+            and settled.limits is limits
+            and settled.watches is watches
+            and settled.rules is rules
             and memory.hold is None
-            and _is_calm(tent, intake, limits, rules.cut_above_c)
+            and not memory.in_failsafe
+            and settled.stands(now_s, tent, intake)
         ):
-            ramp = memory.ramp
-            if ramp.from_speed == ramp.to_speed == base.speed and not memory.in_failsafe:
-                return Decision(ramp.to_speed, now.lamp_on, base.reasons, memory)
-            wish = base
-        else:
-            watches = _step_watches(tent, intake, limits, rules, watches, now_s)
-            memory = _step_lamp(tent.temperature_c, now_s, rules, memory)
-            wish = _combine(base, watches, tent, intake, limits, rules)
+            reasons = (
+                base.reasons
+                if watches is CALM
+                else partial(_reasons, base, watches, tent, intake, limits, rules)
+            )
+            return Decision(memory.ramp.to_speed, now.lamp_on, reasons, memory)
+        watches = _step_watches(tent, intake, limits, rules, watches, now_s)
+        memory = _step_lamp(tent.temperature_c, now_s, rules, memory)
+        wish = _combine(base, watches, tent, intake, limits, rules)
         memory = _with(memory, watches=watches, in_failsafe=False)
     else:
         memory = _step_lamp(None, now_s, rules, memory)
         wish, memory = _without_reading(now, tent, rules, memory)
     wish, memory = _with_hold(wish, now_s, memory)
     speed, reasons, memory = actuate(wish, now_s, rules, memory)
+    if (
+        not memory.in_failsafe
+        and tent is not None
+        and memory.hold is None
+        and memory.lamp_cut is None
+        and memory.ramp.from_speed == memory.ramp.to_speed == motor_speed(wish.speed, rules)
+    ):
+        memory = _settle(memory, limits, base, rules)
     is_cut = memory.lamp_cut is not None and memory.lamp_cut.is_cut
     return Decision(speed, now.lamp_on and not is_cut, reasons, memory)
 
 
-def _is_calm(tent: Reading, intake: Reading | None, limits: Limits, cut_above_c: float) -> bool:
-    """Whether no watch would leave calm. True only if sure; the long way is always right."""
-    temperature_c = tent.temperature_c
-    humidity_pct = tent.humidity_pct
-    if not (
-        limits.cold_c <= temperature_c <= limits.hot_c
-        and limits.dry_pct <= humidity_pct <= limits.humid_pct
-        and temperature_c <= cut_above_c
+def _settle(memory: Memory, limits: Limits, base: Wish, rules: Rules) -> Memory:
+    """Note within which bounds this decision stands."""
+    settled = memory.settled
+    if (
+        settled is not None
+        and settled.base is base
+        and settled.limits is limits
+        and settled.watches is memory.watches
+        and settled.rules is rules
     ):
-        return False
-    vpd_pa = air.vpd_pa(temperature_c, humidity_pct)
-    if not limits.low_vpd_pa <= vpd_pa <= limits.high_vpd_pa:
-        return False
-    below_k = limits.dew_margin_k
-    if intake is not None and intake.temperature_c < temperature_c:
-        below_k += 0.5 * (temperature_c - intake.temperature_c)
-    return humidity_pct < 100.0 - _MOST_PCT_PER_K * below_k or (
-        _dew_distance_k(tent, intake) >= limits.dew_margin_k
-    )
+        return memory
+    return replace(memory, settled=Settled(rules, limits, base, memory.watches))
 
 
 def surface_c(tent: Reading, intake: Reading | None) -> float:
@@ -207,7 +247,7 @@ def _potential(
         elif kind.quantity is Quantity.VPD:
             margin = deadband
         else:
-            margin = vapour_pa * min(1.0, deadband * _MOST_PCT_PER_K / 200.0)
+            margin = vapour_pa * min(1.0, deadband * MOST_PCT_PER_K / 200.0)
     return better, margin
 
 
@@ -250,6 +290,17 @@ def _combine(
         )
     ordered.sort(key=lambda reason: reason.standing is not Standing.RULING)
     return Wish(speed, ruling, tuple(ordered))
+
+
+def _reasons(
+    base: Wish,
+    watches: Watches,
+    tent: Reading,
+    intake: Reading | None,
+    limits: Limits,
+    rules: Rules,
+) -> tuple[Reason, ...]:
+    return _combine(base, watches, tent, intake, limits, rules).reasons
 
 
 def _acts(index: int, watches: Watches) -> bool:

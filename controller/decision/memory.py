@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
+from controller.decision.settled import Settled
 from controller.decision.types import Hold
 from controller.decision.watches import CALM, WATCHES, Watch, Watches
 
@@ -58,6 +59,9 @@ class Memory:
         A person's command, if one stands.
     in_failsafe : bool
         Whether the last decision had no tent reading to trust.
+    settled : Settled or None
+        The bounds within which the last decision stands; saves work and changes nothing, so it
+        is neither compared nor kept.
     """
 
     started_s: float | None = None
@@ -67,6 +71,7 @@ class Memory:
     lamp_cut: LampCut | None = None
     hold: Hold | None = None
     in_failsafe: bool = False
+    settled: Settled | None = field(default=None, compare=False, repr=False)
 
     def snapshot(self, now_s: float) -> dict[str, Any]:
         """Give a JSON form with ages instead of monotonic times, for `restore`."""

@@ -1,0 +1,169 @@
+"""A decision that stands: as long as the air stays within these bounds, nothing can change.
+
+`decide` works them out when it has come to rest and looks here first. The bounds are a little
+narrower than where something would change, so that at their edge the long way decides: what is
+here can only save work, never alter a decision. tests/decision/test_settled.py holds the two
+against each other.
+"""
+
+from __future__ import annotations
+
+from math import inf
+
+from controller import air
+from controller.decision.rules import Limits, Rules, Wish
+from controller.decision.types import Quantity, Reading
+from controller.decision.watches import WATCHES, Watches
+
+# By so much the bounds are narrower than the thresholds, in each quantity's unit: far more than
+# rounding, far less than any sensor resolves.
+_EDGE = 1e-6
+# Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
+# from Clausius–Clapeyron): rules out a surface near the dew point without working that out.
+MOST_PCT_PER_K = 12.0
+
+
+class Settled:
+    """The bounds within which a decision stands.
+
+    Parameters
+    ----------
+    rules : Rules
+        What was decided by.
+    limits : Limits
+        Those of the phase, day or night.
+    base : Wish
+        The schedule's wish.
+    watches : Watches
+        As they are.
+    """
+
+    __slots__ = (
+        "any_engaged",
+        "any_withheld",
+        "base",
+        "cooler_high_k",
+        "cooler_low_k",
+        "dew_high_k",
+        "dew_low_k",
+        "drier_high_pa",
+        "drier_high_per_saturation",
+        "drier_high_per_vapour",
+        "drier_low_pa",
+        "high_c",
+        "high_pa",
+        "high_pct",
+        "limits",
+        "low_c",
+        "low_pa",
+        "low_pct",
+        "rules",
+        "until_s",
+        "watches",
+    )
+
+    def __init__(self, rules: Rules, limits: Limits, base: Wish, watches: Watches) -> None:
+        self.rules = rules
+        self.limits = limits
+        self.base = base
+        self.watches = watches
+        self.until_s = inf
+        self.any_engaged = any(w is not None and w.engaged for w in watches)
+        self.any_withheld = any(w is not None and w.withheld for w in watches)
+        # By how much the intake air may be cooler, and hold less vapour, than the tent's.
+        self.cooler_low_k = self.drier_low_pa = -inf
+        self.cooler_high_k = self.drier_high_pa = inf
+        self.drier_high_per_saturation = self.drier_high_per_vapour = inf
+        low = dict.fromkeys(Quantity, -inf)
+        high = dict.fromkeys(Quantity, inf)
+        if rules.lamp_is_ours:
+            high[Quantity.TEMPERATURE] = rules.cut_above_c
+        for i, (kind, watch, limit) in enumerate(
+            zip(WATCHES, watches, limits.as_tuple(), strict=True)
+        ):
+            # A calm watch wants its value on the good side of the limit, one that isn't wants it
+            # beyond the release threshold.
+            edge = limit if watch is None else limit - kind.side * rules.deadbands[i]
+            if (kind.side > 0) is (watch is None):
+                high[kind.quantity] = min(high[kind.quantity], edge)
+            else:
+                low[kind.quantity] = max(low[kind.quantity], edge)
+            if watch is None:
+                continue
+            if watch.engaged:
+                self._bound_potential(kind.quantity, rules.deadbands[i], watch.withheld)
+            else:
+                self.until_s = min(self.until_s, watch.since_s + rules.delays_s[i] - _EDGE)
+        self.low_c, self.high_c = (
+            low[Quantity.TEMPERATURE] + _EDGE,
+            high[Quantity.TEMPERATURE] - _EDGE,
+        )
+        self.low_pct, self.high_pct = (
+            low[Quantity.HUMIDITY] + _EDGE,
+            high[Quantity.HUMIDITY] - _EDGE,
+        )
+        self.low_pa, self.high_pa = low[Quantity.VPD] + _EDGE, high[Quantity.VPD] - _EDGE
+        self.dew_low_k = low[Quantity.DEW_POINT] + _EDGE
+        self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
+
+    def _bound_potential(self, quantity: Quantity, deadband: float, withheld: bool) -> None:
+        """Bound what outside air offers, as `decide._potential` and `step_withheld` see it."""
+        if quantity is Quantity.TEMPERATURE:
+            if withheld:
+                self.cooler_high_k = min(self.cooler_high_k, deadband - _EDGE)
+            else:
+                self.cooler_low_k = _EDGE
+        elif not withheld:
+            self.drier_low_pa = _EDGE
+        elif quantity is Quantity.HUMIDITY:
+            per = min(100.0, deadband) / 100.0
+            self.drier_high_per_saturation = min(self.drier_high_per_saturation, per - 1e-9)
+        elif quantity is Quantity.VPD:
+            self.drier_high_pa = min(self.drier_high_pa, deadband - _EDGE)
+        else:
+            per = min(1.0, deadband * MOST_PCT_PER_K / 200.0)
+            self.drier_high_per_vapour = min(self.drier_high_per_vapour, per - 1e-9)
+
+    def stands(self, now_s: float, tent: Reading, intake: Reading | None) -> bool:
+        """Whether nothing can have changed. True only if sure."""
+        air_c, humidity_pct = tent.temperature_c, tent.humidity_pct
+        if not (
+            self.low_c <= air_c <= self.high_c
+            and self.low_pct <= humidity_pct <= self.high_pct
+            and now_s < self.until_s
+        ):
+            return False
+        saturation_pa = air.saturation_vapour_pressure_pa(air_c)
+        vapour_pa = saturation_pa * humidity_pct / 100.0
+        if not self.low_pa <= saturation_pa - vapour_pa <= self.high_pa:
+            return False
+        intake_c = air_c
+        if intake is not None:
+            intake_c = intake.temperature_c
+            if self.any_engaged and not self._potential_stands(
+                air_c, saturation_pa, vapour_pa, intake
+            ):
+                return False
+        elif self.any_withheld:
+            return False
+        surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
+        if self.dew_high_k == inf and humidity_pct < 100.0 - MOST_PCT_PER_K * (
+            self.dew_low_k + air_c - surface_c
+        ):
+            return True
+        if humidity_pct < 1.0:
+            return False
+        distance_k = surface_c - air.dew_point_c(air_c, humidity_pct)
+        return self.dew_low_k <= distance_k <= self.dew_high_k
+
+    def _potential_stands(
+        self, air_c: float, saturation_pa: float, vapour_pa: float, intake: Reading
+    ) -> bool:
+        if not self.cooler_low_k <= air_c - intake.temperature_c <= self.cooler_high_k:
+            return False
+        drier_pa = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
+        return (
+            self.drier_low_pa <= drier_pa <= self.drier_high_pa
+            and drier_pa <= self.drier_high_per_saturation * saturation_pa
+            and drier_pa <= self.drier_high_per_vapour * vapour_pa
+        )
