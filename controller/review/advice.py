@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from controller import display
+
+if TYPE_CHECKING:
+    from controller.review.build import Review
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,3 +48,17 @@ class Suggestion:
             "minutes_saved": round(self.minutes_saved, 1),
             "fan_kwh_more": None if self.fan_kwh_more is None else round(self.fan_kwh_more, 4),
         }
+
+
+def suggestion_words(review: Review, one: Suggestion) -> str:
+    """Such as "schedule.lead 15 min → 40 min would have cut 50 min of too hot"."""
+    from controller.review.words import minutes_words, too_words
+
+    text = (
+        f"{one.key} {one.was} → {one.to} would have cut {minutes_words(one.minutes_saved)} of "
+        f"{too_words(one.quantity, one.side)}"
+    )
+    if one.fan_kwh_more is not None and abs(one.fan_kwh_more) >= 0.005:
+        way = "more" if one.fan_kwh_more > 0 else "less"
+        text += f", for {display.energy(abs(one.fan_kwh_more))} {way}"
+    return text

@@ -21,6 +21,7 @@ from controller.review.runs import Run, read_runs
 from controller.review.source import Source
 from controller.review.spells import Spell, find_spells
 from controller.review.sums import Hour, hour_sums
+from controller.review.terms import TermsOfRecord
 
 if TYPE_CHECKING:
     from controller.settings import Loaded, Settings
@@ -59,6 +60,8 @@ class Review:
         What happened.
     now_ms : float
         When the review was made [Unix ms].
+    terms : TermsOfRecord
+        The configs that were in force.
     """
 
     settings: Settings
@@ -72,6 +75,7 @@ class Review:
     alarms: tuple[Standing, ...]
     quality: Quality
     now_ms: float
+    terms: TermsOfRecord
 
     @property
     def figures(self) -> Figures:
@@ -160,6 +164,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         alarms=tuple(find_alarms(source)),
         quality=quality,
         now_ms=now,
+        terms=source.terms,
     )
 
 

@@ -5,18 +5,23 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.review.build import build
+from controller.errors import UserError
+from controller.review.build import Review, build
+from controller.review.headline import headline
 from controller.review.series import read_series
 from controller.review.source import Source
-from controller.review.trends import find_trends
+from controller.review.trends import Trend, find_trends
 
 if TYPE_CHECKING:
     from controller.settings import Loaded
 
 _TERMINAL_STEPS = 288
 _PAGE_STEPS = 720
+_MARKS = 24
 
 
 def show(source: Source, loaded: Loaded, args: argparse.Namespace) -> int:
@@ -29,9 +34,35 @@ def show(source: Source, loaded: Loaded, args: argparse.Namespace) -> int:
         json.dump(document(review, trends), sys.stdout, ensure_ascii=False)
         print()
         return 0
+    if args.html is not None:
+        return _write_page(source, review, trends, args.html)
     from controller.review.glyphs import Glyphs
     from controller.review.terminal import screen
+    from controller.review.trend_words import trend_sentences
 
     series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
-    print(screen(review, series, Glyphs.of(sys.stdout, plain=args.ascii)))
+    glyphs = Glyphs.of(sys.stdout, plain=args.ascii)
+    print(screen(review, series, glyphs, trends=trend_sentences(review, trends)))
+    return 0
+
+
+def _write_page(source: Source, review: Review, trends: Sequence[Trend], target: Path) -> int:
+    """Write the page, whole or not at all."""
+    from controller.review.marks import find_marks
+    from controller.review.page import render_page
+
+    series = read_series(source, _PAGE_STEPS) if review.is_one_day else []
+    marks, more = find_marks(source, _MARKS) if review.is_one_day else ([], 0)
+    page = render_page(review, series, marks, more, trends=trends)
+    if str(target) == "-":
+        sys.stdout.write(page)
+        return 0
+    part = target.with_name(f".{target.name}.part")
+    try:
+        part.write_text(page, encoding="utf-8")
+        part.replace(target)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise UserError(f"cannot write {target}: {error.strerror}") from error
+    print(f"{headline(review)}.\nWritten to {target}", file=sys.stderr)
     return 0

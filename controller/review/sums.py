@@ -145,12 +145,13 @@ _PLAIN = tuple(name for name in Sums.__slots__ if name not in _NESTED)
 
 
 class Hour(NamedTuple):
-    """An hour of a local day and its sums."""
+    """An hour of a local day, its sums, and the last config in force in it."""
 
     day: int
     start_ms: int
     end_ms: int
     sums: Sums
+    config_id: int
 
 
 def hour_sums(source: Source) -> list[Hour]:
@@ -165,7 +166,9 @@ def hour_sums(source: Source) -> list[Hour]:
     for index, (day, start_ms, end_ms) in enumerate(source.period.hours()):
         row = source.one(_HOUR, start_ms, end_ms, source.longest_ms, source.beyond_ms)
         if row[0]:
-            found.append(Hour(day, start_ms, end_ms, _sums(index, row, prices[row[3] // 2])))
+            config_id = row[3] // 2
+            sums = _sums(index, row, prices[config_id])
+            found.append(Hour(day, start_ms, end_ms, sums, config_id))
     return found
 
 

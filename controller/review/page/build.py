@@ -1,0 +1,166 @@
+"""The page: headline first, then the picture, then why, then the figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+from importlib import resources
+
+from controller import __version__
+from controller.review.advice import Suggestion
+from controller.review.build import Review
+from controller.review.headline import also, headline
+from controller.review.marks import Mark
+from controller.review.page import tables
+from controller.review.page.day_chart import NARROW, WIDE, day_chart
+from controller.review.page.html import items, paragraph, section
+from controller.review.page.readout import readout_data
+from controller.review.page.season_charts import season_section
+from controller.review.series import Point
+from controller.review.trend_words import trend_sentences
+from controller.review.trends import Trend
+from controller.review.words import minutes_words, period_words
+
+# Nothing may be loaded from anywhere: the page is the file.
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
+_SPELLS = 40
+
+
+def render_page(
+    review: Review,
+    series: Sequence[Point],
+    marks: Sequence[Mark],
+    more_events: int,
+    *,
+    trends: Sequence[Trend] = (),
+    suggestions: Sequence[Suggestion] = (),
+) -> str:
+    """The whole page as text.
+
+    Parameters
+    ----------
+    review : Review
+        What is shown.
+    series : sequence of Point
+        The day's course; unused for more than one day.
+    marks : sequence of Mark
+        Numbered events, and how many were left out of them in `more_events`.
+    trends, suggestions
+        What else was found.
+    """
+    title = f"{review.settings.tent.name}, {period_words(review)}"
+    parts = [_header(review)]
+    if not review.is_empty:
+        parts.append(tables.tiles(review))
+        if review.is_one_day:
+            parts.append(_day_figure(review, series, marks, more_events))
+        else:
+            parts.append(season_section(review))
+        parts += _explanations(review, suggestions)
+        parts += _figures(review, trends)
+    parts.append(section("Alarms", tables.alarms_list(review), identity="alarms"))
+    parts.append(section("The data", tables.quality_list(review), identity="data"))
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>{escape(title)}</title><style>{_file('page.css')}</style></head>\n"
+        f'<body><main class="{"day" if review.is_one_day else "season"}">{"".join(parts)}</main>'
+        f"{_footer(review)}{_script(review, series)}</body></html>\n"
+    )
+
+
+def _file(name: str) -> str:
+    return resources.files("controller.review.page").joinpath(name).read_text("utf-8")
+
+
+def _header(review: Review) -> str:
+    sentences = [*also(review)]
+    if review.quality.minutes_to_come >= 1.0:
+        sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
+    return (
+        f'<header><p class="where">{escape(review.settings.tent.name)} · '
+        f"{escape(period_words(review))}</p>"
+        f"<h1>{escape(headline(review))}.</h1>"
+        + "".join(paragraph(sentence) for sentence in sentences)
+        + "</header>"
+    )
+
+
+def _day_figure(
+    review: Review, series: Sequence[Point], marks: Sequence[Mark], more_events: int
+) -> str:
+    return (
+        '<section class="picture" aria-labelledby="course"><h2 id="course">The day</h2>'
+        '<figure class="day-chart">'
+        + day_chart(review, series, marks, WIDE)
+        + day_chart(review, series, marks, NARROW)
+        + '<div class="readout" hidden><label for="moment">Look at a moment</label>'
+        '<input id="moment" type="range" min="0" step="1">'
+        '<output for="moment" aria-live="polite"></output></div>'
+        '<figcaption class="faint">Shaded: the band in force. '
+        "Numbers: events, listed below.</figcaption>"
+        "</figure>"
+        f"<details><summary>The day hour by hour, as a table</summary>{tables.hours_table(review)}"
+        "</details>" + tables.events_table(review, marks, more_events) + "</section>"
+    )
+
+
+def _explanations(review: Review, suggestions: Sequence[Suggestion]) -> list[str]:
+    from controller.review.advice import suggestion_words
+
+    spells = sorted(review.spells, key=lambda one: -one.minutes)
+    long = [one for one in spells if one.minutes >= 5.0][:_SPELLS] or spells[:1]
+    body = tables.spells_list(review, sorted(long, key=lambda one: one.start_ms))
+    left = len(spells) - len(long)
+    if left:
+        minutes = sum(one.minutes for one in spells) - sum(one.minutes for one in long)
+        body += paragraph(f"and {left} shorter, {minutes_words(minutes)} together", "faint")
+    advice = items(suggestion_words(review, one) for one in suggestions)
+    return [
+        section("Why it was out of band", body, identity="why"),
+        section("What to change", advice, identity="change"),
+        section("Overrides", tables.overrides_table(review), identity="overrides"),
+    ]
+
+
+def _figures(review: Review, trends: Sequence[Trend]) -> list[str]:
+    air = tables.air_table(review) + tables.bands_table(review)
+    found = [
+        section("Air", air, identity="air"),
+        section("Fan", tables.fan_table(review, "k") + _keys(review), identity="fan"),
+        section("Energy", tables.energy_table(review), identity="energy"),
+    ]
+    if not review.is_one_day:
+        found.append(section("Days", tables.days_table(review), identity="days", css="full"))
+        found.append(section("Trends", items(trend_sentences(review, trends)), identity="trends"))
+    return found
+
+
+def _keys(review: Review) -> str:
+    """The patterns of the table's own keys: those of a chart that is not shown don't paint."""
+    from controller.review.page.svg import pattern_defs
+
+    rules = sorted(review.figures.fan.minutes_by_rule)
+    patterns = pattern_defs("k", rules)
+    return f'<svg class="defs" aria-hidden="true" width="0" height="0">{patterns}</svg>'
+
+
+def _footer(review: Review) -> str:
+    made = review.period.local(review.now_ms)
+    return (
+        f"<footer><p>Made {made:%Y-%m-%d %H:%M} by lungwort {escape(__version__)} from "
+        f"{escape(review.record.name)}. Times are those of "
+        f"{escape(review.settings.place.timezone)}.</p></footer>"
+    )
+
+
+def _script(review: Review, series: Sequence[Point]) -> str:
+    if not review.is_one_day or not series:
+        return ""
+    data = readout_data(review, series)
+    return (
+        f'<script type="application/json" id="series">{data}</script>'
+        f"<script>{_file('page.js')}</script>"
+    )

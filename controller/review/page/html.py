@@ -1,0 +1,76 @@
+"""Just enough HTML: tables and sections with everything escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+
+def table(
+    caption: str,
+    heads: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    *,
+    numbers: Sequence[int] = (),
+    printed: int | None = None,
+    css: str = "",
+) -> str:
+    """A table whose first column names its rows.
+
+    Parameters
+    ----------
+    caption : str
+        What it shows; read out, and seen only where `css` says so.
+    heads : sequence of str
+        Column heads.
+    rows : iterable of sequence of str
+        Cells, escaped here.
+    numbers : sequence of int
+        Columns set to the right.
+    printed : int, optional
+        How many rows are printed on paper; all without it.
+    css : str
+        Further classes.
+    """
+    head = "".join(
+        f'<th scope="col"{_right(index, numbers)}>{escape(text)}</th>'
+        for index, text in enumerate(heads)
+    )
+    body = []
+    for count, row in enumerate(rows):
+        first, *others = row
+        cells = f'<th scope="row">{escape(first)}</th>' + "".join(
+            f'<td{_right(index, numbers)} data-label="{escape(heads[index])}">{escape(text)}</td>'
+            for index, text in enumerate(others, start=1)
+        )
+        late = ' class="screen"' if printed is not None and count >= printed else ""
+        body.append(f"<tr{late}>{cells}</tr>")
+    return (
+        f'<div class="scroll"><table class="{css}"><caption>{escape(caption)}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
+    )
+
+
+def _right(index: int, numbers: Sequence[int]) -> str:
+    return ' class="n"' if index in numbers else ""
+
+
+def section(title: str, body: str, *, identity: str, css: str = "") -> str:
+    """A section with its heading; nothing without a body."""
+    if not body:
+        return ""
+    return (
+        f'<section aria-labelledby="{identity}"{f" class={chr(34)}{css}{chr(34)}" if css else ""}>'
+        f'<h2 id="{identity}">{escape(title)}</h2>{body}</section>'
+    )
+
+
+def paragraph(text: str, css: str = "") -> str:
+    """A paragraph, escaped."""
+    return f"<p{f' class={chr(34)}{css}{chr(34)}' if css else ''}>{escape(text)}</p>"
+
+
+def items(texts: Iterable[str]) -> str:
+    """A list, escaped; nothing for none."""
+    body = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    return f"<ul>{body}</ul>" if body else ""
