@@ -49,12 +49,13 @@ class RelayFan:
         from gpiozero import OutputDevice
 
         self._name = f"the fan's relay on GPIO {pin}"
+        is_on = _checked(speed) > 0.0
         with explained(self._name):
             self._relay: Any = OutputDevice(
                 pin,
                 # Low energises: on is low.  Energised is off: the other way round.
                 active_high=active_low is normally_closed,
-                initial_value=_checked(speed) > 0.0,
+                initial_value=is_on,
                 pin_factory=pin_factory,
             )
 
@@ -103,12 +104,13 @@ class SoftwarePwmFan:
         self._frequency_hz = frequency_hz
         self._active_low = active_low
         self._percent: int | None = None
+        is_on = _checked(speed) > 0.0
         with explained(self._name):
             # A steady level first, so that an inverted line doesn't flash.
             self._line: Any = OutputDevice(
                 pin,
                 active_high=not active_low,
-                initial_value=_checked(speed) > 0.0,
+                initial_value=is_on,
                 pin_factory=pin_factory,
             )
         try:

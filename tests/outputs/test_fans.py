@@ -124,6 +124,8 @@ def test_speed_out_of_range_is_refused(mock_pins: MockFactory, speed: float) -> 
         relay(mock_pins).apply(speed)
     with pytest.raises(ValueError, match="must lie in 0 to 1"):
         software_pwm(mock_pins).apply(speed)
+    with pytest.raises(ValueError, match="must lie in 0 to 1"):
+        RelayFan(5, active_low=False, normally_closed=False, speed=speed, pin_factory=mock_pins)
 
 
 def test_pin_in_use_is_told_with_its_number_and_where_to_look(mock_pins: MockFactory) -> None:
