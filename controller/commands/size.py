@@ -112,6 +112,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     """Declare the command and its options."""
     parser = subparsers.add_parser(
         "size",
+        usage="lungwort size [CONFIG] [OPTIONS]",
         help=SIZE_HELP,
         description=SIZE_DESCRIPTION,
         epilog=SIZE_EPILOG,
@@ -358,13 +359,12 @@ def _read(text: str, kind: str | None, option: str) -> float:
             raise UserError(f"{option}: {text!r} is not a mass; expected e.g. 2 kg or 4.4 lb", 2)
         return float(match[1]) * _KG[match[2].lower()]
     if kind is None:
-        try:
-            value = float(text)
-        except ValueError:
-            value = -1.0
-        if not 0.0 <= value <= 3000.0:
-            raise UserError(f"{option}: {text!r}; expected a number from 0 to 3000", status=2)
-        return value
+        match = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?:[µμu]mol\b.*)?", text)
+        if not match or float(match[1]) > 3000.0:
+            raise UserError(
+                f"{option}: {text!r}; expected µmol/m²s, a number from 0 to 3000", status=2
+            )
+        return float(match[1])
     from controller.units import NotAQuantityError, parse
 
     try:

@@ -81,8 +81,8 @@ def _figures(
         "settles_at": _air(sizing.settles_at),
         "settles_at_range": _settled_range(sizing),
         "settles_at_without_plants_c": sizing.dry_temperature_c,
-        "settles_at_flow_m3_per_h": sizing.settling_flow_m3_s
-        and _per_h(sizing.settling_flow_m3_s.best),
+        "settles_at_with_failed_fan_c": sizing.fan_failed_c,
+        "settles_at_flow_m3_per_h": _per_h(sizing.settling_flow_m3_s.best),
         "settles_at_scheduled": sizing.delivered
         and {
             "day": _air(sizing.settled(plan.day_speed)),
@@ -127,9 +127,7 @@ def _range(span: Span | None, factor: float = 1.0) -> list[float | None] | None:
     return [end * factor if math.isfinite(end) else None for end in (span.low, span.high)]
 
 
-def _air(settled: SteadyAir | None) -> dict[str, float] | None:
-    if settled is None:
-        return None
+def _air(settled: SteadyAir) -> dict[str, float]:
     return {
         "temperature_c": settled.temperature_c,
         "humidity_pct": settled.humidity_pct,
@@ -139,10 +137,8 @@ def _air(settled: SteadyAir | None) -> dict[str, float] | None:
     }
 
 
-def _settled_range(sizing: Sizing) -> dict[str, Any] | None:
+def _settled_range(sizing: Sizing) -> dict[str, Any]:
     within = sizing.settles_within
-    if within is None:
-        return None
     return {
         "temperature_c": _range(within.temperature_c),
         "humidity_pct": _range(within.humidity_pct),

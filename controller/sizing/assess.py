@@ -238,24 +238,22 @@ class Sizing:
         )
 
     @cached_property
-    def settling_flow_m3_s(self) -> Span | None:
-        """Flow that `settles_at` holds for [m³/s]: delivered, else required, else None."""
+    def settling_flow_m3_s(self) -> Span:
+        """Flow that `settles_at` holds for [m³/s]: delivered, else required, else the rule's."""
         if self.delivered_m3_s is not None:
             return self.delivered_m3_s
-        required = self.required_m3_s
-        return Span.known(required.best) if math.isfinite(required.best) else None
+        required = self.required_m3_s.best
+        return Span.known(required if math.isfinite(required) else self.needs().air_change)
 
     @cached_property
-    def settles_at(self) -> SteadyAir | None:
-        """Air by day at full speed, or at the required flow when no fan is named."""
-        flow = self.settling_flow_m3_s
-        return None if flow is None else self.settled(1.0, flow_m3_s=flow.best)
+    def settles_at(self) -> SteadyAir:
+        """Air by day at `settling_flow_m3_s`."""
+        return self.settled(1.0, flow_m3_s=self.settling_flow_m3_s.best)
 
     @cached_property
-    def settles_within(self) -> SettledSpan | None:
+    def settles_within(self) -> SettledSpan:
         """The same within its doubt."""
-        flow = self.settling_flow_m3_s
-        return None if flow is None else self.settled_span(flow, 1.0)
+        return self.settled_span(self.settling_flow_m3_s, 1.0)
 
     @cached_property
     def warmest_intake_c(self) -> float | None:
@@ -269,15 +267,17 @@ class Sizing:
         return plan.day_c[1] - heat_w / carried
 
     @cached_property
-    def dry_temperature_c(self) -> float | None:
+    def dry_temperature_c(self) -> float:
         """Where the tent settles by day at `settling_flow_m3_s` if nothing evaporates [°C]."""
-        flow = self.settling_flow_m3_s
-        if flow is None:
-            return None
-        bare = replace(
-            self._conditions(flow.best, 1.0, True, "best", "best", "best"), leaf_area_m2=0.0
-        )
-        return settle(bare).temperature_c
+        flow = self.settling_flow_m3_s.best
+        planted = self._conditions(flow, 1.0, True, "best", "best", "best")
+        return settle(replace(planted, leaf_area_m2=0.0)).temperature_c
+
+    @cached_property
+    def fan_failed_c(self) -> float:
+        """Where the lit tent settles with its fan at rest and nothing evaporating [°C]."""
+        still = self._conditions(0.0, 0.0, True, "best", "best", "low")
+        return settle(replace(still, leaf_area_m2=0.0)).temperature_c
 
     @cached_property
     def energy(self) -> Energy | None:

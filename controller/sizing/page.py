@@ -16,6 +16,8 @@ from controller.sizing.energy import energy_of_a_year, window_hours
 from controller.sizing.placing import placing
 from controller.sizing.steady import SteadyAir
 
+_LEAST_SHOWN_M3_S = 0.02 / 3600.0
+
 
 def page(
     name: str,
@@ -116,7 +118,9 @@ def _needs(sizing: Sizing, units: Units) -> str:
 
 
 def _flow(flow_m3_s: float, units: Units) -> str:
-    return "no limit" if math.isinf(flow_m3_s) else display.flow(flow_m3_s, units)
+    if math.isinf(flow_m3_s):
+        return "no limit"
+    return display.flow(flow_m3_s, units) if flow_m3_s >= _LEAST_SHOWN_M3_S else "none"
 
 
 def _doubt(span: Span, units: Units) -> str:
@@ -140,7 +144,10 @@ def _speeds(sizing: Sizing, units: Units) -> str:
     shares = ", ".join(
         f"{names[part]} {display.pressure(pa, units)}" for part, pa in parts.items() if pa > 0.0
     )
-    lines.append(show.paragraph(f"The pressure at full speed: {shares}."))
+    said = f"The pressure at full speed: {shares}."
+    if not sizing.plan.is_relay:
+        said += " Speed is taken as a share of full turns, which not every fan keeps to."
+    lines.append(show.paragraph(said))
     return "\n".join(lines)
 
 
@@ -157,9 +164,9 @@ def _air(settled: SteadyAir, units: Units) -> str:
 
 def _settled(sizing: Sizing, units: Units) -> str:
     settled, within = sizing.settles_at, sizing.settles_within
-    if settled is None or within is None:
-        return ""
-    flow = "full speed" if sizing.delivered else "the flow it needs"
+    flow = "full speed"
+    if sizing.delivered is None:
+        flow = display.flow(sizing.settling_flow_m3_s.best, units)
     said = [
         f"By day at {flow} the tent settles at "
         f"{display.temperature(settled.temperature_c, units)}"

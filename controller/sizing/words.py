@@ -95,7 +95,8 @@ def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
     assert delivered is not None
     pressure = sizing.needed_pressure_pa
     against = display.pressure(pressure.best, units) if pressure else "–"
-    look = f"That flow takes {against} through this run: look for a fan that gives both at once"
+    needed = display.flow(sizing.required_m3_s.best, units)
+    look = f"{needed} through this run takes {against}: look for a fan that gives both at once"
     if delivered.flow_m3_s >= needs.physical:
         return (
             f"The fan falls short of the rule of thumb but meets the physics: {facts} Heat, "
@@ -105,7 +106,7 @@ def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
     sure = "is" if sizing.is_certain else "is probably"
     settled, dry_c = sizing.settles_at, sizing.dry_temperature_c
     ends = ""
-    if settled is not None and dry_c is not None and needs.ruled_by == "heat":
+    if needs.ruled_by == "heat":
         ends = (
             f" At full speed the tent would reach {display.temperature(dry_c, units)} while the "
             f"plants are small, and {display.temperature(settled.temperature_c, units)} with "
@@ -271,8 +272,6 @@ def _without_run(plan: Plan) -> Plan:
 def evaporation(sizing: Sizing, units: Units) -> str:
     """How much of the heat the plants take up, when that is much."""
     settled = sizing.settles_at
-    if settled is None:
-        return ""
     taken_w = settled.transpiration_kg_s * LATENT_J_PER_KG
     if taken_w < 0.1 * max(1.0, sizing.plan.lamp_power_w):
         return ""
@@ -303,29 +302,38 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
     plan, settled = sizing.plan, sizing.settles_at
     said = []
     slower = "shorter runs keep" if plan.is_relay else "a lower speed keeps"
-    if settled is not None:
-        by_day = f"{display.humidity(settled.humidity_pct)} by day"
-        if settled.humidity_pct < plan.day_humidity_pct[0]:
-            said.append(
-                f"At this flow the tent settles at {by_day}, drier than its band: run slower, or "
-                "moisten the room."
-            )
-        elif settled.humidity_pct > plan.day_humidity_pct[1]:
-            said.append(
-                f"At this flow the tent settles at {by_day}, moister than its band: expect mould "
-                "unless the room is dried."
-            )
-        if settled.temperature_c < plan.day_c[0]:
-            said.append(
-                f"At this flow the tent settles at "
-                f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
-                f"{slower} it warmer."
-            )
-        if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
-            said.append(
-                f"Carbon takes up smell poorly from air above about "
-                f"{display.humidity(_MOIST_CARBON_PCT)} (common practice)."
-            )
+    by_day = f"{display.humidity(settled.humidity_pct)} by day"
+    here = "At full speed"
+    if sizing.delivered is None:
+        here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
+    if settled.humidity_pct < plan.day_humidity_pct[0]:
+        said.append(
+            f"{here} the tent settles at {by_day}, drier than its band: run slower, or "
+            "moisten the room."
+        )
+    elif settled.humidity_pct > plan.day_humidity_pct[1]:
+        said.append(
+            f"{here} the tent settles at {by_day}, moister than its band: expect mould "
+            "unless the room is dried."
+        )
+    if settled.temperature_c < plan.day_c[0]:
+        said.append(
+            f"{here} the tent settles at "
+            f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
+            f"{slower} it warmer."
+        )
+    if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
+        said.append(
+            f"Carbon takes up smell poorly from air above about "
+            f"{display.humidity(_MOIST_CARBON_PCT)} (common practice)."
+        )
+    if plan.lamp_power_w > 0.0:
+        failed_c = sizing.fan_failed_c
+        failed = display.temperature(failed_c, units) + (" or more" if failed_c >= 79.9 else "")
+        said.append(
+            f"Should the fan fail while the lamp is lit, a tent of small plants gets to {failed}: "
+            "have the lamp cut by something that does not hang on the fan's controller."
+        )
     if math.isinf(sizing.night_m3_s.best):
         said.append(
             "By night the room's air is as moist as the tent may be: warm the tent a little or "
@@ -333,8 +341,9 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
         )
     if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
         said.append(
-            f"{show.ppm(plan.intake_ppm.best)} of CO2 in a room is harmful to people: 5000 ppm is "
-            "the usual limit at work for a day (from memory). Use a CO2 alarm; never sleep there."
+            f"CO2 can harm people: {show.ppm(plan.intake_ppm.best)} is stale air to work in, and "
+            "5000 ppm the usual limit for a working day (from memory). Use a CO2 alarm, and never "
+            "sleep there."
         )
     return said
 

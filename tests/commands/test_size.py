@@ -218,7 +218,7 @@ def test_people_are_warned(answer, config) -> None:  # type: ignore[no-untyped-d
     page = " ".join(answer(config).split())
     for word in ("carbon monoxide", "licensed electrician", "RCD", "load that the maker"):
         assert word in page
-    assert "harmful to people" in " ".join(answer(config, "--intake-co2", "3000 ppm").split())
+    assert "CO2 can harm people" in " ".join(answer(config, "--intake-co2", "3000 ppm").split())
 
 
 @pytest.mark.parametrize(

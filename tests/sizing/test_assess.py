@@ -262,3 +262,10 @@ def test_no_tent_gives_nan(
 def test_nonsense_is_named(change: dict[str, float], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         replace(PLAN, **change)  # type: ignore[arg-type]
+
+
+def test_a_failed_fan_leaves_the_walls_and_the_leaks() -> None:
+    # By hand: 150 W over UA 22.15 W/K and half an air change an hour of 1.024 m³.
+    leak_w_per_k = 1.17 * 1013.0 * 1.024 * 0.5 / 3600.0
+    expected = 20.0 + 150.0 / (22.15 + leak_w_per_k)
+    assert Sizing(PLAN).fan_failed_c == pytest.approx(expected, abs=0.05)
