@@ -59,11 +59,22 @@ class CropBand:
 
 @dataclass(frozen=True, slots=True)
 class PlottedReading:
-    """One reading of the tent: temperature [°C], humidity [%], and whether the lamp was lit."""
+    """One reading of the tent.
+
+    Attributes
+    ----------
+    temperature_c, humidity_pct : float
+        Its air [°C], [%].
+    lit : bool
+        Whether the lamp was lit.
+    mark : str
+        What to write beside it: "12:00"; "" for nothing.
+    """
 
     temperature_c: float
     humidity_pct: float
     lit: bool
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)

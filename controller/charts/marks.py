@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal
 
-from controller.charts.canvas import DARK, DARK_TINT, LIT, LIT_TINT, PAPER, QUIET, STATE
+from controller.charts.canvas import DARK, DARK_TINT, INK, LIT, LIT_TINT, PAPER, QUIET, STATE
 from controller.charts.content import AirChart, temperature_axis
 from controller.display import temperature
 
@@ -67,6 +67,8 @@ def draw_readings(axes: Axes, chart: AirChart, height: Height) -> None:
     """Join the readings in order of time, and mark lit and dark ones apart."""
     if not chart.readings:
         return
+    from matplotlib.patheffects import withStroke
+
     x = temperature_axis([r.temperature_c for r in chart.readings], chart.units)
     y = [height(r.temperature_c, r.humidity_pct) for r in chart.readings]
     axes.plot(x, y, color=QUIET, linewidth=0.7, zorder=4.5)
@@ -84,6 +86,20 @@ def draw_readings(axes: Axes, chart: AirChart, height: Height) -> None:
                 markeredgewidth=0.25,
                 label=f"{chart.readings_name}, {name}",
                 zorder=5,
+            )
+    for i, reading in enumerate(chart.readings):
+        if reading.mark:
+            axes.annotate(
+                reading.mark,
+                (x[i], y[i]),
+                xytext=(7, 0),
+                textcoords="offset points",
+                va="center",
+                fontsize=8.5,
+                color=INK,
+                path_effects=[withStroke(linewidth=2.5, foreground=PAPER)],
+                zorder=6,
+                clip_on=True,
             )
 
 

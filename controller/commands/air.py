@@ -337,15 +337,22 @@ def _readings(settings: Settings, path: Path, day: str) -> tuple[tuple[PlottedRe
     with RecordReader(path) as record:
         span = record.span()
         today = local_date(time.time() * 1000.0, zone)
-        newest = local_date(span[1], zone) if span else today
+        newest = local_date(span[1] - 1, zone) if span else today
         date = parse_day(day, newest=newest, today=today, option="--day")
         period = Period.of(zone, date, date)
+        found: list[PlottedReading] = []
+        quarter = -1
         # A reading carries the end of its interval: the day's last one ends at midnight.
-        found = tuple(
-            PlottedReading(row.tent_temperature_c, row.tent_humidity_pct, row.lamp_on)
-            for row in record.readings(period.start_ms + 1, period.end_ms + 1)
-            if row.tent_temperature_c is not None and row.tent_humidity_pct is not None
-        )
+        for row in record.readings(period.start_ms + 1, period.end_ms + 1):
+            if row.tent_temperature_c is None or row.tent_humidity_pct is None:
+                continue
+            mark = ""
+            if row.at_ms < period.end_ms and period.local(row.at_ms).hour // 6 > quarter:
+                quarter = period.local(row.at_ms).hour // 6
+                mark = period.clock(row.at_ms)
+            found.append(
+                PlottedReading(row.tent_temperature_c, row.tent_humidity_pct, row.lamp_on, mark)
+            )
     if not found:
         raise UserError(f"the record {path} has no reading on {date.isoformat()}")
-    return found, date_in_words(date, year=True)
+    return tuple(found), date_in_words(date, year=True)

@@ -187,6 +187,13 @@ def test_a_day_is_the_local_one_without_its_untrusted_readings(tent):
     assert readings[0].temperature_c == pytest.approx(18.0 + 1 / 3.0)
     assert readings[-1].temperature_c == 26.0  # the hour that ends at midnight
     assert sum(reading.lit for reading in readings) == 16
+    # A time beside the first reading of each quarter of the day; 05:00 is missing.
+    assert [r.mark for r in readings if r.mark] == ["01:00", "06:00", "12:00", "18:00"]
+
+
+def test_a_reading_that_ends_at_midnight_belongs_to_the_day_before(tent, tmp_path):
+    picture = tmp_path / "a.svg"
+    assert lungwort_air("--config", tent, "--day", "newest", "--plot", picture) == 0
 
 
 def test_a_day_without_readings_is_told(tent, tmp_path):

@@ -53,12 +53,12 @@ def test_the_fit_is_that_of_a_general_library():
 
 def test_confidence_limits_hold_the_true_rate_as_often_as_they_say():
     hits = 0
-    for seed in range(200):
-        times, values = curve(1 / 70.0, noise=0.1, seed=seed)
+    for seed in range(100):
+        times, values = curve(1 / 70.0, every_s=5.0, noise=0.1, seed=seed)
         fit = fit_decay(times, values, least_fall=0.3, sensor_lag_s=8.0)
         hits += fit.low_per_s <= 1 / 70.0 <= fit.high_per_s
-    # 95 % of 200 is 190; fewer than 180 would come up once in thousands.
-    assert hits >= 180
+    # 95 are expected; fewer than 88 would come up once in several hundred such tests.
+    assert hits >= 88
 
 
 def test_autocorrelated_scatter_widens_the_limits():
