@@ -68,7 +68,7 @@ def length(m: float, units: Units = "si") -> str:
     """A length [m] as "80 cm", "2.50 m", "32 in" or "8 ft 2 in"."""
     if units == "us":
         inches = round(m / _M_PER_IN, 1)
-        if abs(inches) < 96:
+        if abs(inches) < 96 or not math.isfinite(inches):
             return f"{_trimmed(inches, 1)} in"
         feet, rest = divmod(round(abs(inches)), 12)
         sign = "−" if inches < 0 else ""
@@ -123,8 +123,8 @@ def duration(s: float) -> str:
     left = abs(s)
     if left < 10 and abs(left - round(left)) >= 0.05:
         return f"{sign}{left:.1f} s"
-    # Nobody counts seconds of hours, nor minutes of days.
-    step = 3600 if left >= 3 * 86400 - 1800 else 60 if left >= 7200 - 30 else 1
+    # Two units: nobody counts seconds of hours, nor minutes of days.
+    step = 3600 if left >= 86400 else 60 if left >= 3600 else 1
     left = round(left / step) * step
     parts: list[str] = []
     for size, name in ((86400, "d"), (3600, "h"), (60, "min"), (1, "s")):

@@ -19,8 +19,8 @@ ERRORS = [
     ({"overrides": "{vpd: {deadband: ▸1 kPa}}"}, "a vpd deadband of 1.00 kPa is no narrower than the day band of 1.00 kPa"),
     ({"lamp": "{power: 90 W, switched_by: relay, pin: 23, photoperiod: {on: 06:00, off: 22:00}, cutout: {above: ▸23 °C}}"}, "the lamp would be cut at 23.0 °C, inside the day band"),
     # Hours
-    ({"schedule": "{lead: ▸5 h, lag: 4 h}"}, "lead 5 h, photoperiod 16 h and lag 4 h make 1 d 1 h, so the fan window would never close"),
-    ({"schedule": "{lag: ▸8 h}"}, "lead 15 min, photoperiod 16 h and lag 8 h make 1 d"),
+    ({"schedule": "{lead: ▸5 h, lag: 4 h}"}, "lead 5 h, photoperiod 16 h and lag 4 h make 25 h, so the fan window would never close"),
+    ({"schedule": "{lag: ▸8 h}"}, "lead 15 min, photoperiod 16 h and lag 8 h make 24 h 15 min"),
     ({"lamp": "{power: 90 W, ▸photoperiod: {on: 06:00, off: 05:45}}"}, "photoperiod 23 h 45 min"),
     ({"schedule": "{purge: {every: 1 h, length: ▸60 min}}"}, "a flush of 1 h does not end before the next"),
     # Pins and drivers

@@ -25,6 +25,12 @@ def lit_s(on: datetime.time, off: datetime.time, same_means: str) -> float:
     return _DAY_S if length == 0.0 and same_means == "always" else length
 
 
+def _hours(seconds: float) -> str:
+    """Hours and minutes past 24 h, which `display.duration` would round to days and hours."""
+    hours, minutes = divmod(round(seconds / 60.0), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
 def _window_closes(view: View) -> Iterator[Objection]:
     """Lead, photoperiod and lag fit into a day; always lit or never, nothing has to fit."""
     plan, hours = view.settings.schedule, view.settings.lamp.photoperiod
@@ -35,7 +41,7 @@ def _window_closes(view: View) -> Iterator[Objection]:
         yield Objection(
             view.written(longer, shorter, _LAMP),
             f"lead {display.duration(plan.lead_s)}, photoperiod {display.duration(lit)} and lag "
-            f"{display.duration(plan.lag_s)} make {display.duration(total)}, so the fan window "
+            f"{display.duration(plan.lag_s)} make {_hours(total)}, so the fan window "
             "would never close",
             "24 h at most; for a fan that never rests set `schedule.night_speed`",
             (_LEAD, _LAG, _LAMP),
