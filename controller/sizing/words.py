@@ -28,6 +28,7 @@ NEED_WORDS: dict[NeedName, str] = {
 _MOIST_CARBON_PCT = 70.0
 _LOUD_M_S = 7.0
 _WALLS_SUCK_IN_PA = 15.0
+_TOO_HOT_C = 35.0
 _MUCH_CO2_PPM = 1500.0
 _SHORTEST_RUN_MIN = 2  # a motor that starts more often than it must wears
 
@@ -331,8 +332,13 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
         failed_c = sizing.fan_failed_c
         failed = display.temperature(failed_c, units) + (" or more" if failed_c >= 79.9 else "")
         said.append(
-            f"Should the fan fail while the lamp is lit, a tent of small plants gets to {failed}: "
-            "have the lamp cut by something that does not hang on the fan's controller."
+            f"Should the fan fail while the lamp is lit, a tent of small plants gets to {failed}"
+            + (
+                ". Have a thermostat of its own cut the lamp: that is too hot for plants, and "
+                "warm for what hangs near it."
+                if failed_c > _TOO_HOT_C
+                else "."
+            )
         )
     if math.isinf(sizing.night_m3_s.best):
         said.append(
