@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
 import sqlite3
 import threading
 from collections import deque
@@ -13,7 +12,16 @@ from pathlib import Path
 from controller.clock import Clock, SystemClock
 from controller.log import log_event
 from controller.record.database import RecordError
-from controller.record.forms import Emit
+from controller.record.faults import (
+    DamageFoundError,
+    damage_in,
+    ended_unclean,
+    is_damage,
+    is_of_the_disk,
+    set_aside,
+    words_of,
+)
+from controller.record.forms import PRUNE_AT_MOST_MS, Emit
 from controller.record.items import ConfigItem, EventItem, Item, PruneItem, ReadingItem, StateItem
 from controller.record.rows import ReadingRow
 from controller.record.writer import RecordWriter, backup_record
@@ -24,18 +32,16 @@ KEEP_ITEMS = 10_000
 # A commit takes milliseconds. When something waits for this long, the disk hangs in a call.
 HANGS_AFTER_S = 60.0
 
-# SQLite's primary result codes, https://www.sqlite.org/rescode.html.
-_DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
-
 
 class BackgroundRecord:
     """A record written by a thread of its own; no call but `backup`, `flush`, `close` waits.
 
     When the record can't be written (disk full, read-only, locked, gone), it is tried again and
     again, ever more slowly; the newest `KEEP_ITEMS` events and readings are held in memory, and
-    log lines are written without waiting for the disk. A damaged file is set aside as
-    ``NAME.corrupt-TIME`` and a new one begun. ``record.failed`` and ``record.recovered`` are
-    events themselves; `trouble` says how things stand.
+    log lines are written without waiting for the disk. A file found damaged, by a query or by the
+    check after a power cut, is set aside as ``NAME.corrupt-TIME`` and a new one begun.
+    ``record.failed`` and ``record.recovered`` are events themselves; `trouble` says how things
+    stand.
 
     Parameters
     ----------
@@ -85,12 +91,18 @@ class BackgroundRecord:
         self._retry_now = False
         self._lost = 0
         self._trouble: str | None = None
+        self._damage: str | None = None
         # Used by the writing thread alone from here on.
         self._writer: RecordWriter | None = None
         self._inode: tuple[int, int] | None = None
         self._config: ConfigItem | None = None
         self._states: dict[str, StateItem] = {}
+        was_cut_off = ended_unclean(path)
         self._open_first()
+        self._check_thread: threading.Thread | None = None
+        if was_cut_off and self._writer is not None:
+            self._check_thread = threading.Thread(target=self._check, daemon=True)
+            self._check_thread.start()
         self._thread = threading.Thread(target=self._run, name="record", daemon=True)
         self._thread.start()
 
@@ -189,7 +201,11 @@ class BackgroundRecord:
 
     def _is_idle(self) -> bool:
         return not (
-            self._waiting or self._states_waiting or self._prune_waiting or self._is_writing
+            self._waiting
+            or self._states_waiting
+            or self._prune_waiting
+            or self._damage
+            or self._is_writing
         )
 
     # The writing thread's side.
@@ -225,6 +241,14 @@ class BackgroundRecord:
             self._inode = _inode(self._path)
         return self._writer
 
+    def _check(self) -> None:
+        """After a power cut, look through all of the file: in a thread that only reads."""
+        damage = damage_in(self._path)
+        if damage is not None:
+            with self._changed:
+                self._damage = damage
+                self._wake()
+
     def _run(self) -> None:
         failures = 0
         while True:
@@ -239,9 +263,14 @@ class BackgroundRecord:
                 batch, self._waiting = list(self._waiting), deque()
                 states, self._states_waiting = self._states_waiting, {}
                 prune, self._prune_waiting = self._prune_waiting, None
+                damage, self._damage = self._damage, None
                 self._is_writing = True
             try:
+                if damage is not None:
+                    raise DamageFoundError(damage)
                 self._write(batch, list(states.values()))
+                self._log(batch)
+                batch, states = [], {}  # kept, even if the pruning fails
                 if prune is not None:
                     self._prune(prune)
             except Exception as error:  # whatever it is, the fan goes on and so do we
@@ -254,7 +283,6 @@ class BackgroundRecord:
                 with self._changed:
                     self._is_writing = False
                     self._waiting_since_s = None if self._is_idle() else self._clock.monotonic_s()
-                self._log(batch)
                 self._recovered()
             with self._changed:
                 self._changed.notify_all()
@@ -269,7 +297,7 @@ class BackgroundRecord:
                 for item in (*batch, *states):
                     item.write(writer)
         except Exception as error:
-            if _is_of_the_disk(error):
+            if is_of_the_disk(error):
                 raise
             # One of them can't be written at all: it must not hold up the others for ever.
             self._write_singly(writer, [*batch, *states])
@@ -283,13 +311,13 @@ class BackgroundRecord:
                 try:
                     item.write(writer)
                 except Exception as error:
-                    if _is_of_the_disk(error):
+                    if is_of_the_disk(error):
                         raise
                     what = {"error": repr(error), "what": repr(item)[:500]}
                     self._say(self._now_ms(), "record.refused", "error", what)
 
     def _prune(self, item: PruneItem) -> None:
-        gone = self._open().prune(item.before_ms)
+        gone = self._open().prune(item.before_ms, at_most_ms=PRUNE_AT_MOST_MS)
         if any(gone.values()):
             self.event(item.at_ms, "record.pruned", "info", before_ms=item.before_ms, **gone)
 
@@ -322,11 +350,14 @@ class BackgroundRecord:
     def _failed(self, error: Exception) -> None:
         self._drop_writer()
         is_news = self._trouble is None
-        self._trouble = _words(error)
+        self._trouble = words_of(error)
         if is_news:
             self._tell("record.failed", "error", error=self._trouble, path=str(self._path))
-        if isinstance(error, sqlite3.DatabaseError) and _code(error) in _DAMAGED:
-            self._set_aside()
+        # On a read-only card it can't be moved: the next attempt comes by here again.
+        if is_damage(error) and (aside := set_aside(self._path, self._now_ms())) is not None:
+            self._tell("record.set_aside", "error", file=aside.name)
+            with self._changed:
+                self._retry_now = True  # nothing is in the way of a new one
 
     def _recovered(self) -> None:
         if self._trouble is None:
@@ -335,22 +366,6 @@ class BackgroundRecord:
             lost, self._lost = self._lost, 0
             self._trouble = None
         self.event(self._now_ms(), "record.recovered", "warning" if lost else "info", lost=lost)
-
-    def _set_aside(self) -> None:
-        """Move a damaged record out of the way, its log with it, so that a new one can begin."""
-        now = dt.datetime.fromtimestamp(self._now_ms() / 1000, dt.UTC)
-        mark = f".corrupt-{now:%Y%m%dT%H%M%SZ}"
-        try:
-            # The log first: left behind, it would be replayed into the new file.
-            for suffix in ("-wal", "-shm", ""):
-                old = self._path.with_name(self._path.name + suffix)
-                if old.exists():
-                    old.replace(self._path.with_name(self._path.name + mark + suffix))
-        except OSError:
-            return  # a read-only card: the next attempt comes by here again
-        self._tell("record.set_aside", "error", file=self._path.name + mark)
-        with self._changed:
-            self._retry_now = True  # nothing is in the way of a new one
 
     def _drop_writer(self) -> None:
         if self._writer is not None:
@@ -372,21 +387,3 @@ def _inode(path: Path) -> tuple[int, int] | None:
     except OSError:
         return None
     return status.st_dev, status.st_ino
-
-
-def _code(error: sqlite3.DatabaseError) -> int:
-    """SQLite's primary result code, without the extension; 0 if there is none."""
-    return getattr(error, "sqlite_errorcode", 0) & 0xFF
-
-
-def _is_of_the_disk(error: Exception) -> bool:
-    """Whether trying again later can help, rather than leaving out what was to be written."""
-    if isinstance(error, sqlite3.Error):
-        return not isinstance(error, sqlite3.IntegrityError | sqlite3.ProgrammingError)
-    return isinstance(error, OSError | RecordError | MemoryError)
-
-
-def _words(error: Exception) -> str:
-    if isinstance(error, OSError):
-        return error.strerror or str(error)
-    return str(error)

@@ -15,6 +15,9 @@ from controller.record.writer import RecordWriter
 # Writes an event's line to the operating log: (at_ms, name, level, data).
 Emit = Callable[[int, str, str, dict[str, object]], None]
 
+# A clock gone wild must not cost the whole record: so much of its oldest part goes at a time.
+PRUNE_AT_MOST_MS = 31 * 86_400_000
+
 
 class Record(Protocol):
     """Where ticks put what is to be kept. Only `close`, `flush` and `backup` may take time."""
@@ -50,7 +53,11 @@ class Record(Protocol):
         """Say which config is in force from now on."""
 
     def prune(self, at_ms: int, before_ms: int) -> None:
-        """Delete what is older than `before_ms`, and record how much that was."""
+        """Delete what is older than `before_ms`, and record how much that was.
+
+        One call deletes no more than the oldest month of the record: called every day, it keeps
+        up with any setting, and a clock that is years ahead for a day does little harm.
+        """
 
     def backup(self, target: Path) -> int:
         """Write a consistent copy; returns its size [bytes]. Raises UserError."""
@@ -157,7 +164,7 @@ class InlineRecord:
     def prune(self, at_ms: int, before_ms: int) -> None:
         """Delete what is old."""
         with self.together():
-            gone = self._writer.prune(before_ms)
+            gone = self._writer.prune(before_ms, at_most_ms=PRUNE_AT_MOST_MS)
             if any(gone.values()):
                 self.event(at_ms, "record.pruned", before_ms=before_ms, **gone)
 

@@ -187,14 +187,25 @@ class RecordWriter:
             self._config_id, self._config_sha256 = cursor.lastrowid or 0, sha256
         return self._config_id
 
-    def prune(self, before_ms: int) -> dict[str, int]:
+    def prune(self, before_ms: int, *, at_most_ms: int | None = None) -> dict[str, int]:
         """Delete readings and events older than `before_ms` [Unix ms].
+
+        Parameters
+        ----------
+        before_ms : int
+            What is older goes [Unix ms].
+        at_most_ms : int, optional
+            No more than so long a stretch of the record's oldest part [ms].
 
         Returns
         -------
         dict
             Rows deleted, by table. Their space is used again; the file doesn't shrink.
         """
+        if at_most_ms is not None:
+            query = "SELECT min(at_ms) FROM readings UNION ALL SELECT min(at_ms) FROM events"
+            oldest = [row[0] for row in self._db.execute(query) if row[0] is not None]
+            before_ms = min(before_ms, min(oldest, default=before_ms) + at_most_ms)
         gone: dict[str, int] = {}
         for table, key in (("sensor_readings", "at_ms"), ("readings", "at_ms"), ("events", "id")):
             gone[table] = 0

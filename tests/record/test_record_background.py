@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import threading
 from collections.abc import Callable
@@ -415,3 +416,86 @@ def test_a_backup_taken_while_writing_holds_all_that_was_flushed(
     record.event(START_MS, "test.later")
     record.close()
     assert names(tmp_path / "copy.sqlite3") == [f"test.{n}" for n in range(200)]
+
+
+def test_damage_left_by_a_power_cut_is_found_before_anything_comes_upon_it(
+    path: Path, disk: Disk, clock: StillClock, tmp_path: Path
+) -> None:
+    with RecordWriter(path) as writer, writer.together():
+        for n in range(1000):
+            writer.reading(reading(n))
+    with RecordWriter(path) as writer:
+        writer.event(START_MS, "test.before_the_cut")
+        cut = tmp_path / "cut"
+        cut.mkdir()
+        for suffix in ("", "-wal"):
+            shutil.copy(f"{path}{suffix}", cut / f"tent.sqlite3{suffix}")
+    path = cut / "tent.sqlite3"
+    content = bytearray(path.read_bytes())
+    content[20_000:60_000] = b"\xa5" * 40_000  # old pages, which writing never touches
+    path.write_bytes(content)
+    record = start(path, disk, clock)
+    record.event(START_MS, "daemon.started")
+    assert record._check_thread is not None
+    record._check_thread.join(30)
+    record.flush()
+    assert record.flush()
+    record.close()
+    assert integrity(path) == "ok"
+    assert {"record.failed", "record.set_aside", "record.recovered"} <= set(names(path))
+    assert (cut / "tent.sqlite3.corrupt-20130718T000000Z").exists()
+
+
+def test_after_a_clean_stop_and_after_a_harmless_cut_nothing_is_set_aside(
+    path: Path, disk: Disk, clock: StillClock, tmp_path: Path
+) -> None:
+    record = start(path, disk, clock)
+    record.event(START_MS, "test.one")
+    record.flush()
+    assert record._check_thread is None
+    cut = tmp_path / "cut"
+    cut.mkdir()
+    for suffix in ("", "-wal"):
+        shutil.copy(f"{path}{suffix}", cut / f"tent.sqlite3{suffix}")
+    record.close()
+    record = start(path, disk, clock)
+    assert record._check_thread is None
+    record.close()
+    record = start(cut / "tent.sqlite3", disk, clock)
+    assert record._check_thread is not None
+    record._check_thread.join(30)
+    assert record.flush()
+    record.close()
+    assert names(cut / "tent.sqlite3") == ["test.one"]
+
+
+def test_an_event_is_kept_once_even_if_the_pruning_beside_it_fails(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    failures = [DISK_FULL]
+
+    def open_writer(where: Path) -> RecordWriter:
+        writer = RecordWriter(where, durable=False)
+        prune = writer.prune
+
+        def breakable(before_ms: int, *, at_most_ms: int | None = None) -> dict[str, int]:
+            if failures:
+                raise failures.pop()
+            return prune(before_ms, at_most_ms=at_most_ms)
+
+        writer.prune = breakable  # type: ignore[method-assign]
+        return writer
+
+    disk.open = open_writer  # type: ignore[method-assign]
+    record = start(path, disk, clock)
+    with record.together():
+        record.reading(reading(0))
+        record.event(START_MS + MINUTE_MS, "test.once")
+        record.prune(START_MS + MINUTE_MS, START_MS + MINUTE_MS)
+    record.flush()
+    assert record.flush()
+    record.close()
+    found = names(path)
+    assert found.count("test.once") == 1
+    assert found.count("record.pruned") == 1
+    assert disk.logged.count("test.once") == 1

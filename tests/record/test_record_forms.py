@@ -131,3 +131,16 @@ def test_a_backup_can_be_taken_from_each_form_with_a_file(form: Open, tmp_path: 
     record.close()
     if size:
         assert len(names(tmp_path / "copy.sqlite3")) == 22
+
+
+def test_a_clock_that_is_years_ahead_for_a_day_costs_a_month_of_the_record(tmp_path: Path) -> None:
+    path = tmp_path / "tent.sqlite3"
+    record = InlineRecord(path, emit=lambda *line: None)
+    day_ms = 1440 * MINUTE_MS
+    with record.together():
+        for day in range(100):
+            record.reading(reading(day * 1440))
+    record.prune(START_MS + 5000 * day_ms, START_MS + 4000 * day_ms)
+    record.close()
+    with RecordReader(path) as reader:
+        assert reader.span() == (START_MS + 31 * day_ms, START_MS + 99 * day_ms)

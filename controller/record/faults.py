@@ -1,0 +1,87 @@
+"""What can be wrong with a record's file, told apart by what helps against it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sqlite3
+from pathlib import Path
+
+from controller.record.database import RecordError, open_for_reading
+
+# SQLite's primary result codes, https://www.sqlite.org/rescode.html.
+_DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+
+
+class DamageFoundError(sqlite3.DatabaseError):
+    """A check found the file damaged before a query came upon it."""
+
+
+def is_damage(error: BaseException | None) -> bool:
+    """Whether the file itself is broken: then only a new one helps."""
+    if isinstance(error, DamageFoundError):
+        return True
+    # The low byte is the primary code, the rest is detail.
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    return isinstance(error, sqlite3.DatabaseError) and code in _DAMAGED
+
+
+def is_of_the_disk(error: Exception) -> bool:
+    """Whether trying again later can help, rather than leaving out what was to be written."""
+    if isinstance(error, sqlite3.Error):
+        return not isinstance(error, sqlite3.IntegrityError | sqlite3.ProgrammingError)
+    return isinstance(error, OSError | RecordError | MemoryError)
+
+
+def words_of(error: Exception) -> str:
+    """The error in words, without its class."""
+    if isinstance(error, OSError):
+        return error.strerror or str(error)
+    return str(error) or type(error).__name__
+
+
+def damage_in(path: Path) -> str | None:
+    """Read the whole file beside its writer; what is wrong with it, or None.
+
+    Takes seconds for years of readings on a memory card. A file that can't be opened for another
+    reason is not called damaged.
+    """
+    try:
+        opened = open_for_reading(path)
+        try:
+            verdict = str(opened.connection.execute("PRAGMA quick_check(1)").fetchone()[0])
+        finally:
+            opened.close()
+    except RecordError as error:
+        return error.message if is_damage(error.__cause__) else None
+    except sqlite3.Error as error:
+        return str(error) if is_damage(error) else None
+    return None if verdict == "ok" else verdict
+
+
+def ended_unclean(path: Path) -> bool:
+    """Whether a write-ahead log was left over, as by a power cut or a kill."""
+    try:
+        return path.with_name(path.name + "-wal").stat().st_size > 0
+    except OSError:
+        return False
+
+
+def set_aside(path: Path, now_ms: int) -> Path | None:
+    """Move a damaged record out of the way, its log with it, so that a new one can begin.
+
+    Returns
+    -------
+    pathlib.Path or None
+        Where it is now, for `sqlite3 FILE .recover`; None if it can't be moved.
+    """
+    now = dt.datetime.fromtimestamp(now_ms / 1000, dt.UTC)
+    aside = path.with_name(f"{path.name}.corrupt-{now:%Y%m%dT%H%M%SZ}")
+    try:
+        # The log first: left behind, it would be replayed into the new file.
+        for suffix in ("-wal", "-shm", ""):
+            old = path.with_name(path.name + suffix)
+            if old.exists():
+                old.replace(aside.with_name(aside.name + suffix))
+    except OSError:
+        return None
+    return aside
