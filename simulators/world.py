@@ -116,7 +116,7 @@ class SimulatedWorld:
     def summary(self, config: Path, loaded: Loaded) -> str:
         """Say in a few words how it went, from the record, and what to look at next."""
         from controller.review.build import Asked, build, open_source
-        from controller.review.words import also, headline
+        from controller.review.headline import also, headline
 
         last = self.until - dt.timedelta(days=1)
         asked = Asked(first=self.first.isoformat(), last=last.isoformat())
