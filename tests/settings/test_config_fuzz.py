@@ -62,7 +62,7 @@ def test_any_bytes_load_or_are_refused(data: bytes) -> None:
         assert error.problems
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.sampled_from([GOOD, CHILLIES]),
     st.lists(
@@ -80,7 +80,7 @@ def test_any_edit_of_a_good_file_loads_or_is_refused(
     _outcome(text)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_any_value_anywhere_loads_or_is_refused(data: st.DataObject) -> None:
     lines = CHILLIES.splitlines()

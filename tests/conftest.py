@@ -1,0 +1,8 @@
+"""For every test: hypothesis judges outcomes, not how long a busy machine takes for them."""
+
+from __future__ import annotations
+
+from hypothesis import settings
+
+settings.register_profile("outcomes", deadline=None)
+settings.load_profile("outcomes")
