@@ -56,6 +56,12 @@ CPU = {"name": "cpu_thermal", "temp1_input": "51121"}
             24.37,
             49.833,
         ),
+        # An offset or a scale that is neutral is left out.
+        (
+            {"name": "plain", "in_temp_raw": "24370", "in_humidityrelative_raw": "49833"},
+            24.37,
+            49.833,
+        ),
         # scd4x: (raw + offset) × scale. Sensirion's own formulas, −45 + 175 × raw / 65536 °C and
         # 100 × raw / 65536 %, give 25.0 °C and 37.0 % for the data sheet's example 0x6667, 0x5EB9.
         (
@@ -71,7 +77,17 @@ CPU = {"name": "cpu_thermal", "temp1_input": "51121"}
             pytest.approx(37.0, abs=0.005),
         ),
     ],
-    ids=["dht11", "small", "decimals", "below zero", "bme280", "bme680", "bme680 new", "scd4x"],
+    ids=[
+        "dht11",
+        "small",
+        "decimals",
+        "below zero",
+        "bme280",
+        "bme680",
+        "bme680 new",
+        "plain",
+        "scd4x",
+    ],
 )
 def test_iio_sensors_are_read_in_their_own_scales(
     tmp_path: Path, files: dict[str, str], temperature_c: float, humidity_pct: float
