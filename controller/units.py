@@ -207,7 +207,8 @@ def parse(text: str, kind: str) -> float:
 
 
 _US_UNITS = re.compile(
-    r"(?:°?\s*F|℉|fahrenheit|in\.?|inch(?:es)?|ft\.?|feet|foot|cfm|in\W.*)$", re.I
+    r"(?<![a-z])(?:[°º]?\s*F|℉|fahrenheit|in(?:\W.*|h2o|w[cg])?|inch(?:es)?|ft\W?.*|feet|foot|cfm)$",
+    re.IGNORECASE,
 )
 
 

@@ -194,7 +194,7 @@ def _read_price(value: object) -> float:
     number: object = value
     if isinstance(value, str):
         match = re.fullmatch(
-            r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?:(?:[A-Z]{3})?\s*(?:/|per)\s*kwh)?\s*",
+            r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?:(?!per)[A-Z]{3})?\s*(?:(?:/|per)\s*kwh)?\s*",
             value,
             re.IGNORECASE | re.ASCII,
         )

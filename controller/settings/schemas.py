@@ -32,8 +32,8 @@ PRICE: Schema = {
         {"type": "number", "minimum": 0, "maximum": 1e6},
         {
             "type": "string",
-            "pattern": r"^\s*[0-9]+(?:\.[0-9]+)?\s*(?:(?:[A-Za-z]{3})?\s*(?:\/|[Pp][Ee][Rr])\s*"
-            r"[Kk][Ww][Hh])?\s*$",
+            "pattern": r"^\s*[0-9]+(?:\.[0-9]+)?\s*(?:(?![Pp][Ee][Rr])[A-Za-z]{3})?\s*"
+            r"(?:(?:\/|[Pp][Ee][Rr])\s*[Kk][Ww][Hh])?\s*$",
         },
     ],
     "examples": [0.31],

@@ -14,7 +14,7 @@ from controller.settings.model import Settings
 from controller.settings.problems import printable
 from controller.settings.quantities import Section, describe
 
-_CURRENCY = re.compile(r"[0-9.]\s*([A-Za-z]{3})\s*(?:/|per)\s*kwh\s*", re.IGNORECASE | re.ASCII)
+_CURRENCY = re.compile(r"[0-9]\s*(?!per)([A-Z]{3})\s*(?:/|per|$)", re.IGNORECASE | re.ASCII)
 
 
 def dotted(path: Path) -> str:

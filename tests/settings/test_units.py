@@ -106,6 +106,15 @@ def test_a_value_survives_being_written_and_read(kind: str, number: float, big: 
     assert units.parse(as_written(value, kind), kind) == value
 
 
+@pytest.mark.parametrize(
+    ("text", "us"),
+    [("40 ft", True), ("2 ft 3 in", True), ("75F", True), ("75 °F", True), ("9 cfm", True),
+     ("1 inH2O", True), ("1 in. w.g.", True), ("5 min", False), ("3 cm", False), ("2 °C", False)],
+)  # fmt: skip
+def test_us_units_are_told_from_the_rest(text: str, us: bool) -> None:
+    assert units.looks_us(text) is us
+
+
 @pytest.mark.parametrize("kind", sorted(units.KINDS))
 def test_every_spelling_of_every_kind_reads(kind: str) -> None:
     for spelling in units.KINDS[kind].spellings:

@@ -16,7 +16,7 @@ from controller.settings import ConfigError, load_settings
     ("on", "off", "lights_on", "lights_off"),
     [
         ("6:00", "22:30", (6, 0), (22, 30)),  # YAML 1.1 reads these as 360 and 1350
-        ("06:00", "18:00:30", (6, 0), (18, 0, 30)),
+        ("06:00", "18:00:00", (6, 0), (18, 0)),
         ("'6:00'", '"22:30"', (6, 0), (22, 30)),
         ("6:00 am", "10:30 pm", (6, 0), (22, 30)),
         ("12:00 am", "12:00 PM", (0, 0), (12, 0)),
@@ -24,7 +24,7 @@ from controller.settings import ConfigError, load_settings
     ],
 )
 def test_clock_times_are_what_they_look_like(
-    on: str, off: str, lights_on: tuple[int, ...], lights_off: tuple[int, ...]
+    on: str, off: str, lights_on: tuple[int, int], lights_off: tuple[int, int]
 ) -> None:
     photoperiod = load(
         good(
