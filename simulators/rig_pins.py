@@ -192,7 +192,8 @@ class _PwmFiles:
             os.close(self._files.popitem()[1])
 
     def _text(self, name: str) -> str:
-        return os.pread(self._files[name], 32, 0).decode("ascii").strip()
+        # A plain file, unlike the kernel's, keeps the tail of a longer number written before.
+        return os.pread(self._files[name], 32, 0).decode("ascii").partition("\n")[0].strip()
 
     def _number(self, name: str) -> float:
         return float(self._text(name) or 0.0)
