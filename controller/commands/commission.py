@@ -14,7 +14,7 @@ from controller.commands.arguments import add_config, add_record
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.commissioning.procedure import Course, Result
+    from controller.commissioning.course import Course, Result
     from controller.commissioning.sites import Site
     from controller.commissioning.talk import Talk
     from controller.settings import Loaded, Settings
@@ -107,7 +107,7 @@ def commission(
     args: argparse.Namespace, loaded: Loaded, course: Course, talk: Talk, site: Site
 ) -> int:
     """Commission a claimed rig, write the record, and give the exit status."""
-    from controller.commissioning.procedure import Result, get_consent
+    from controller.commissioning.course import Result, get_consent
     from controller.commissioning.report import Report, worst, write
 
     settings = loaded.settings
@@ -224,7 +224,7 @@ def _answers(path: Path) -> dict[str, object]:
 
 
 def _course(args: argparse.Namespace, settings: Settings) -> Course:
-    from controller.commissioning.procedure import STEPS, Course, default_speeds
+    from controller.commissioning.course import STEPS, Course, default_speeds
 
     steps = tuple(step for step in STEPS if step not in args.skip)
     if not steps:

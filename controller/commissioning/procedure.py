@@ -1,40 +1,24 @@
-"""The walk through commissioning: cautions, sensors, fan, air change."""
+"""The walk through commissioning on an opened rig: sensors, fan, air change."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 from controller import air, display
 from controller.airflow.rig import Rig
 from controller.airflow.span import CASES, Span
 from controller.clock import Clock
-from controller.commissioning.air_change import AirChange, time_air_change
+from controller.commissioning.air_change import time_air_change
+from controller.commissioning.course import Course, Result
 from controller.commissioning.fan_step import FanRun, judge_fan, sense_direction
 from controller.commissioning.findings import Finding
-from controller.commissioning.sensors_step import SensorsResult, judge_sensors, listen
+from controller.commissioning.sensors_step import judge_sensors, listen
 from controller.commissioning.talk import Talk
 from controller.commissioning.watch import Look, Watch
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import COAST_DOWN_S, SPIN_UP_S
 from controller.decision.types import Reading
-from controller.errors import UserError
 from controller.settings import Settings
-
-Step = Literal["sensors", "fan", "air-change"]
-STEPS: tuple[Step, ...] = ("sensors", "fan", "air-change")
-
-CAUTIONS = """\
-Before anything spins:
-- Mains power kills. Work on the wiring with the plug out; mains parts belong in a closed, earthed
-  box, behind a residual-current device (RCD/GFCI), with strain relief and a drip loop on every
-  cord. Local codes rule; what is wired to the mains for good is a licensed electrician's work.
-- A fan starts without warning. Guard on, fingers, hair, cords and leaves clear of the blades. To
-  stop it at once pull its plug: that always works, a program may not.
-- Relay, cord and plug must be rated for what they switch, motors above all. Nothing may get hot.
-- Lamp and heaters make the tent hot while the fan rests: stay with it, keep cloth off the lamp.
-"""
 
 # Changes of the humidity ratio that are plenty, and just enough, to time the air by [kg/kg].
 PLENTY_KG_PER_KG = 4.0e-3
@@ -42,85 +26,14 @@ ENOUGH_KG_PER_KG = 1.5e-3
 # Damper air condenses on the fabric, which gives it back while the air is timed: then just enough
 # must do [%].
 DAMPEST_PCT = 92.0
+# From the announcement to the fan's start [s].
+WARNING_S = 5.0
 # How long full speed fills the tent with the room's air [s].
 FLUSH_S = 60.0
 # While the fan rests for contrast the tent must stay this much below the lamp's cut-out [K].
 HEAT_MARGIN_K = 2.0
 # The air change is timed at the slowest speed that should renew the air within this [s].
 SLOWEST_CHANGE_S = 150.0
-
-
-@dataclass(frozen=True, slots=True)
-class Course:
-    """How to go about it.
-
-    Attributes
-    ----------
-    steps : tuple of Step
-        The steps to take.
-    speeds : tuple of float
-        Fan speeds to try, rising, above 0 and up to 1.
-    listen_s : float
-        How long the sensors are compared [s].
-    build_up_s : float
-        Longest rest of the fan before the air change is timed [s].
-    """
-
-    steps: tuple[Step, ...]
-    speeds: tuple[float, ...]
-    listen_s: float = 120.0
-    build_up_s: float = 900.0
-
-
-def default_speeds(settings: Settings) -> tuple[float, ...]:
-    """The least reliable speed, full speed, and one between; a relay knows only full speed."""
-    least = settings.fan.resolved_min_speed
-    if settings.fan.drive == "relay" or least >= 1.0:
-        return (1.0,)
-    return (least, round((least + 1.0) / 2.0, 2), 1.0)
-
-
-@dataclass(slots=True)
-class Result:
-    """What has come out so far; kept up to date, so that an interruption loses nothing.
-
-    Attributes
-    ----------
-    sensors : SensorsResult or None
-        Step one.
-    runs : list of FanRun
-        Step two, standstill first.
-    air_change : AirChange or None
-        Step three.
-    findings : list of Finding
-        Everything found, in order.
-    unfinished : str
-        Why it stopped early; "" when it went through.
-    """
-
-    sensors: SensorsResult | None
-    runs: list[FanRun]
-    air_change: AirChange | None
-    findings: list[Finding]
-    unfinished: str = ""
-
-    @classmethod
-    def empty(cls) -> Result:
-        """Nothing yet."""
-        return cls(None, [], None, [])
-
-
-def get_consent(talk: Talk) -> None:
-    """Show the cautions and have them agreed to, before any pin is opened.
-
-    Raises
-    ------
-    UserError
-        If they are not.
-    """
-    talk.say(CAUTIONS)
-    if not talk.consents("cautions_read") or not talk.consents("hands_clear"):
-        raise UserError("stopped before anything was switched")
 
 
 class Procedure:
@@ -195,12 +108,18 @@ class Procedure:
         talk, runs = self._talk, self._result.runs
         talk.say("\nFan:")
         runs.append(FanRun(0.0, self._settle(0.0, COAST_DOWN_S).rpm))
+        self._warn()
         for speed in self._course.speeds:
             talk.say(f"  … {display.speed(speed)}")
             rpm = self._settle(speed, SPIN_UP_S).rpm
             runs.append(FanRun(speed, rpm, self._ask_direction(speed)))
         self._edges.fan.apply(0.0)
         self._found(judge_fan(runs))
+
+    def _warn(self) -> None:
+        """Give whoever is near the blades a moment."""
+        self._talk.say(f"  … the fan starts in {display.duration(WARNING_S)}: hands clear")
+        self._settle(0.0, WARNING_S)
 
     def _ask_direction(self, speed: float) -> str:
         if speed == self._course.speeds[-1]:
@@ -225,6 +144,17 @@ class Procedure:
             return
         speed, calculated = self._timing_speed()
         before = self._build_up()
+        if before is None:
+            self._found(
+                [
+                    Finding(
+                        "advice",
+                        "The air change was not timed: without a tent reading nobody would see "
+                        "how hot it gets while the fan rests.",
+                    )
+                ]
+            )
+            return
         started_s = self._watch.now_s()
         self._edges.fan.apply(speed)
         for_s = _watching_time(self._settings.tent.volume_m3, calculated)
@@ -266,9 +196,13 @@ class Procedure:
                 break
         return speed, flow
 
-    def _build_up(self) -> Look:
-        """Let the tent's air part from the room's: the fan rests until it differs plenty."""
+    def _build_up(self) -> Look | None:
+        """Let the tent's air part from the room's: the fan rests until it differs plenty.
+
+        None when there is no tent reading to watch it by; the fan then runs at full speed.
+        """
         if "fan" not in self._course.steps:
+            self._warn()
             self._settle(1.0, FLUSH_S)
         self._edges.fan.apply(0.0)
         self._light_up(True)
@@ -281,7 +215,9 @@ class Procedure:
         look = self._watch.look()
         for look in self._watch.looks(self._course.build_up_s):
             if look.tent is None:
-                continue
+                self._light_up(False)
+                self._edges.fan.apply(1.0)
+                return None
             ratio = self._ratio(look.tent)
             first = ratio if first is None else first
             changed = abs(ratio - first)

@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.airflow.span import Span
+from controller.commissioning.course import Result
 from controller.commissioning.decay import Decay, NoDecay
 from controller.commissioning.findings import Finding
-from controller.commissioning.procedure import Result
 from controller.commissioning.sensors_step import SensorsResult
 from controller.errors import UserError
 from controller.settings import Loaded, Settings

@@ -23,6 +23,8 @@ from controller.settings import Settings
 
 # A DHT loses some of its readings always; half of them lost is the wiring's fault.
 MOST_FAILURES = 0.5
+# Differences so many times the allowed one are no matter of an offset (common practice).
+FAR = 2.0
 
 
 @dataclass(slots=True)
@@ -192,9 +194,15 @@ def _verdict(quantity: Quantity, verdict: Verdict, units: Units) -> Finding:
         f"{verdict.against}"
     )
     if verdict.suggested_offset is not None:
+        doubt = ""
+        if abs(verdict.difference) > FAR * verdict.allowed:
+            doubt = (
+                " That is far more than its data sheet admits: make sure first that they hang in "
+                "the same air, then think of a new one."
+            )
         return Finding(
             "advice",
-            f"{said}; set its {quantity}_offset to {say(verdict.suggested_offset)}.",
+            f"{said}; set its {quantity}_offset to {say(verdict.suggested_offset)}.{doubt}",
         )
     if verdict.agrees:
         return Finding("fine", f"{said}; data sheets allow {say(verdict.allowed)}.")

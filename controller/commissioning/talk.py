@@ -54,7 +54,8 @@ QUESTIONS: Mapping[str, Question] = {
     ),
     "hands_clear": Question(
         "consent",
-        "The fan will start. Is its guard on, is everything loose out of reach, are hands clear?",
+        "The fan may start from here on. Is its guard on, is everything loose out of reach, are "
+        "hands clear?",
     ),
     "air_at_slowest": Question(
         "direction",

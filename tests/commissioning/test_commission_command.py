@@ -10,7 +10,7 @@ import pytest
 from commissioning_bench import CONFIG, BenchFan, BenchSite
 
 from controller.commands import commission as command
-from controller.commissioning.procedure import STEPS, Course
+from controller.commissioning.course import STEPS, Course
 from controller.commissioning.talk import PreparedTalk
 from controller.errors import UserError
 from controller.settings import load_settings
@@ -125,6 +125,20 @@ def test_the_rest_of_the_fan_ends_when_it_gets_hot(tmp_path):
     _, _, said = walk(site, tmp_path, steps=("air-change",))
     assert "it gets hot in there" in said
     assert site.settings.lamp.cutout.above_c == 35.0
+
+
+def test_the_fan_never_rests_in_a_tent_nobody_can_see(tmp_path):
+    site = BenchSite(dead=("upper", "lower"))
+    _, record, _ = walk(site, tmp_path, steps=("air-change",))
+    assert any("nobody would see" in text for text in texts(record, "advice"))
+    assert site.fan.commands == [0.0, 1.0, 0.0, 1.0]  # warned, flushed, no rest, safe
+    assert record["air_change"] is None
+
+
+def test_a_sensor_far_off_is_doubted_before_it_is_corrected(tmp_path):
+    site = BenchSite(biases={"upper": (2.4, 0.0)})
+    _, record, _ = walk(site, tmp_path, steps=("sensors",))
+    assert any("think of a new one" in text for text in texts(record, "advice"))
 
 
 class Interrupting:
