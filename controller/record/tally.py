@@ -9,7 +9,7 @@ from controller.record.rows import ReadingRow
 
 # A tick that comes this late was not a tick: the process hung or the machine slept, and nobody
 # knows what the air did meanwhile. Such a stretch is left out rather than made up.
-_GAP_INTERVALS = 1.0
+_GAP_S = 60.0
 
 
 class Tally:
@@ -59,7 +59,7 @@ class Tally:
         if not interval_s > 0:
             raise ValueError(f"interval_s must be above 0 s, got {interval_s}")
         self._interval_s = interval_s
-        self._gap_s = interval_s * _GAP_INTERVALS
+        self._gap_s = max(interval_s, _GAP_S)
         self._due_s = math.nan  # not started
         self._at_s = math.nan
         self._tent_c: float | None = None

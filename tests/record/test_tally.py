@@ -132,6 +132,11 @@ def test_a_stretch_without_ticks_is_left_out() -> None:
     assert sum(row.interval_s for row in rows[1:]) <= 118.0
 
 
+def test_an_interval_shorter_than_the_tick_gives_a_row_for_each_tick() -> None:
+    rows = run([Tick(2.0 * n) for n in range(31)], interval_s=1.0)
+    assert [row.interval_s for row in rows] == [pytest.approx(2.0)] * 30
+
+
 @pytest.mark.parametrize("humidity_pct", [0.0, 100.0])
 def test_the_ends_of_the_humidity_scale_do_not_raise(humidity_pct: float) -> None:
     (row,) = run([Tick(2.0 * n, tent=(24.0, humidity_pct)) for n in range(31)])
