@@ -342,6 +342,27 @@ class Rig:
                     "duct.bends or --bends",
                 )
             )
+        multiplier = _FRICTION[self.duct_kind][1]
+        if not multiplier.is_known:
+            assumed.append(
+                Assumption(
+                    "friction, as hung ×",
+                    multiplier,
+                    "number",
+                    "over duct pulled tight; Abushakra et al. 2004",
+                    "--duct-kind",
+                )
+            )
+        if self.has_filter:
+            assumed.append(
+                Assumption(
+                    "filter, when loaded ×",
+                    FILTER_LOADING,
+                    "number",
+                    "over its clean drop, engineering judgement",
+                    "",
+                )
+            )
         if self.has_filter and self.filter_drop_pa is None:
             assumed.append(
                 Assumption(

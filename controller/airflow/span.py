@@ -60,7 +60,7 @@ class Assumption:
         The figure, in SI.
     kind : str
         What sort of figure it is, for showing it: "pressure", "flow", "length", "area", "power",
-        "temperature", "humidity", "co2", "number", "light", "transmittance", "mass" or "money".
+        "temperature", "humidity", "co2", "number", "share", "light", "transmittance" or "mass".
     basis : str
         Where it comes from.
     option : str

@@ -317,6 +317,8 @@ def _rig(rig: Rig, args: argparse.Namespace, given: dict[str, float]) -> Rig:
         if field in changes and changes[field] <= 0.0:
             flag = next(flag for _, o in _GROUPS for flag, _, name, _, _ in o if name == field)
             raise UserError(f"--{flag}: must be more than nothing", status=2)
+    if not 0.03 <= changes.get("duct_diameter_m", 0.1) <= 1.0:
+        raise UserError("--duct-diameter: out of range; expected 3 cm to 1 m", status=2)
     if {"free_flow_m3_s", "max_pressure_pa"} & changes.keys():
         changes["fan_points"] = ()  # another fan than the config's curve
     if args.fan_point:
@@ -371,7 +373,7 @@ def _read(text: str, kind: str | None, option: str) -> float:
         value = parse(text, kind)
     except NotAQuantityError as error:
         raise UserError(f"{option}: {error}", status=2) from error
-    limits = {"temperature": (-40.0, 80.0), "altitude": (-500.0, 6000.0), "humidity": (0.0, 100.0)}
+    limits = {"temperature": (-40.0, 60.0), "altitude": (-500.0, 6000.0), "humidity": (0.0, 100.0)}
     low, high = limits.get(kind, (0.0, 1e6))
     if not low <= value <= (1.0 if kind == "speed" else high):
         raise UserError(f"{option}: {text!r} is out of range", status=2)

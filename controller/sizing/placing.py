@@ -73,7 +73,8 @@ def _rows(placements: Sequence[Placement], units: Units) -> list[tuple[str, list
         return "–" if value is None else _or_none(value, display.power)
 
     def length(value: float) -> str:
-        return _or_none(value, lambda m: display.length(m, units))
+        step_m = 0.0127 if units == "us" else 0.01  # half an inch, a centimetre
+        return _or_none(round(value / step_m) * step_m, lambda m: display.length(m, units))
 
     def area(value: float) -> str:
         return _or_none(value, lambda m2: display.area(m2, units))
@@ -88,7 +89,7 @@ def _rows(placements: Sequence[Placement], units: Units) -> list[tuple[str, list
         row("  motor heat out", lambda p: watts(p.motor_heat_outside_w)),
         row("  headroom lost", lambda p: length(p.headroom_lost_m)),
         row("  lamp lowered by", lambda p: length(p.lamp_lowered_m)),
-        row("  lamp at most at", lambda p: display.length(p.lamp_at_most_m, units)),
+        row("  lamp at most at", lambda p: length(p.lamp_at_most_m)),
         row("  load on the poles", lambda p: mass(p.pole_load_kg)),
         row("  floor or shelf", lambda p: area(p.floor_space_m2)),
         row("  duct", lambda p: length(p.duct_m)),
@@ -117,6 +118,9 @@ def _recommendation(
     if not sizing.plan.rig.has_filter:
         name = "the fan " + ("inside" if recommended.fan_inside else "outside")
     same = ", as you have it" if recommended.arrangement == here else ""
+    has_filter = sizing.plan.rig.has_filter
+    if has_filter and recommended.leaks_smell and "smell" not in ranked:
+        ranked = (*ranked, "smell")  # who owns a filter wants to know
     reasons = " ".join(
         reason(recommended, priority, sizing.plan.rig.has_filter, units) for priority in ranked
     )

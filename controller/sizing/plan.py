@@ -331,6 +331,18 @@ class Plan:
                     "--lit",
                 )
             )
+        if self.fan_is_inside and self.rig.has_fan:
+            assumed.append(
+                Assumption(
+                    "motor heat to tent", MOTOR_HEAT_INTO_TENT, "share", f"of all, {judged}", ""
+                )
+            )
+        leak = INFILTRATION_PER_H.times(self.volume_m3 / 3600.0)
+        assumed.append(
+            Assumption(
+                "leakage, fan at rest", leak, "flow", f"0.5 to 5 air changes an hour, {judged}", ""
+            )
+        )
         assumed.extend(self._assumed_of_crop())
         return assumed
 

@@ -82,6 +82,7 @@ def shower(kind: str, units: Units) -> Callable[[float], str]:
     return {
         "power": display.power,
         "humidity": display.humidity,
+        "share": display.speed,
         "co2": ppm,
         "light": lambda value: f"{value:.0f} µmol/m²s",
         "transmittance": lambda value: f"{value:.1f} W/m²K",

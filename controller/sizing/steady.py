@@ -14,7 +14,7 @@ from controller.sizing.needs import (
     molar_density_mol_per_m3,
 )
 
-_HOTTEST_C = 80.0
+HOTTEST_C = 70.0
 _COLDEST_C = -55.0
 _DEEPEST_FALL_K = 40.0
 
@@ -87,7 +87,7 @@ class SteadyAir:
 
 
 def settle(conditions: Conditions) -> SteadyAir:
-    """Solve the three balances together; hotter than 80 °C is called 80 °C.
+    """Solve the three balances together; hotter than 70 °C is called 70 °C.
 
     For every temperature there is one humidity at which the plants give off just what the air
     carries away, since transpiration falls as the air gets moister; and one temperature at which
@@ -118,7 +118,7 @@ def settle(conditions: Conditions) -> SteadyAir:
         )
 
     low = max(_COLDEST_C, conditions.intake_c - _DEEPEST_FALL_K)
-    high = min(_HOTTEST_C, conditions.intake_c + _rise_without_air_k(conditions))
+    high = min(HOTTEST_C, conditions.intake_c + _rise_without_air_k(conditions))
     temperature_c = falling_root(surplus_w, low, high, 1e-9)
     ratio, evaporating = _moisture(conditions, intake_ratio, temperature_c)
     saturated = air.humidity_ratio(temperature_c, 100.0, conditions.pressure_pa)

@@ -17,6 +17,7 @@ from controller.sizing.demand import (
 )
 from controller.sizing.needs import LATENT_J_PER_KG, NeedName
 from controller.sizing.plan import Plan
+from controller.sizing.steady import HOTTEST_C
 
 NEED_WORDS: dict[NeedName, str] = {
     "air_change": "the rule of thumb",
@@ -330,7 +331,9 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
         )
     if plan.lamp_power_w > 0.0:
         failed_c = sizing.fan_failed_c
-        failed = display.temperature(failed_c, units) + (" or more" if failed_c >= 79.9 else "")
+        failed = display.temperature(failed_c, units) + (
+            " or more" if failed_c >= HOTTEST_C - 0.1 else ""
+        )
         said.append(
             f"Should the fan fail while the lamp is lit, a tent of small plants gets to {failed}"
             + (

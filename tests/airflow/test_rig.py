@@ -50,7 +50,11 @@ def test_config_becomes_a_rig() -> None:
     assert rig.has_filter
     assert rig.filter_drop_pa == 60.0
     assert rig.openings_m2 == pytest.approx(2 * 3.14159265 * 0.05**2)
-    assert [one.what for one in rig.assumptions()] == ["fan curve's exponent"]
+    assert {one.what for one in rig.assumptions()} == {
+        "fan curve's exponent",
+        "friction, as hung ×",
+        "filter, when loaded ×",
+    }
 
 
 def test_points_of_the_data_sheet_in_the_config_rule() -> None:

@@ -231,6 +231,7 @@ def test_people_are_warned(answer, config) -> None:  # type: ignore[no-untyped-d
         ((*METRIC, "--filter-drop", "60 Pa"), "expected e.g. '60 Pa at 187 m³/h'"),
         ((*METRIC, "--filter-drop", "60 Pa at 0 m³/h"), "flow must be more than nothing"),
         ((*METRIC, "--free-flow", "0 m³/h"), "--free-flow: must be more than nothing"),
+        ((*METRIC, "--duct-diameter", "2 mm"), "--duct-diameter: out of range"),
         ((*METRIC, "--air-change", "10 min"), "1 to 5 minutes"),
         ((*METRIC, "--lit", "30 h"), "hours of light must be 0 to 24"),
         ((*METRIC, "--intake-humidity", "130 %"), "out of range"),

@@ -75,8 +75,8 @@ def residuals(at: Conditions, temperature_c: float, ratio: float, ppm: float) ->
 @settings(max_examples=60, deadline=None)
 def test_all_balances_close(at: Conditions) -> None:
     settled = settle(at)
-    # Condensing gives heat back, and a tent past 80 °C is only called "80 °C": other balances.
-    assume(not settled.condensing and settled.temperature_c < 79.9)
+    # Condensing gives heat back, and a tent past 70 °C is only called "70 °C": other balances.
+    assume(not settled.condensing and settled.temperature_c < 69.9)
     heat, moisture, co2 = residuals(
         at, settled.temperature_c, settled.humidity_ratio, settled.co2_ppm
     )

@@ -1,0 +1,39 @@
+"""The settled air of planning is where the simulated tent comes to rest: two ways, one answer."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller import air
+from controller.settings import settings_from_text
+from controller.sizing import Plan, Sizing
+from simulators.tent import Tent
+from simulators.tent_physics import TentPhysics
+
+CONFIG = """
+tent: {width: 80 cm, depth: 80 cm, height: 160 cm}
+place: {timezone: Europe/Rome}
+lamp: {power: 200 W, photoperiod: {on: "06:00", off: "22:00"}}
+fan: {drive: hardware_pwm, pin: 18, free_flow: 187 m³/h, max_pressure: 300 Pa, power: 25 W}
+sensors: [{name: tent, role: tent, driver: simulated}]
+duct: {diameter: 100 mm, length: 2 m, bends: 2, arrangement: both_outside}
+crop: {kind: tomato, leaf_area: 1.2 m²}
+"""
+
+
+@pytest.mark.parametrize("lit", [True, False])
+def test_a_simulated_tent_comes_to_rest_where_planning_says(lit: bool) -> None:
+    # The tent model steps an air node and a contents node through time and adds leakage to the
+    # fan's flow; planning solves the balances at once. Both share the leaves and the fabric.
+    settings = settings_from_text(CONFIG).settings
+    plan = Plan.from_settings(settings)
+    planned = Sizing(plan).settled(1.0, lit)
+    flow = Sizing(plan).point(1.0).flow_m3_s
+    intake_c, intake_pct = plan.intake_temperature_c.best, plan.intake_rh_pct.best
+    ratio = air.humidity_ratio(intake_c, intake_pct, plan.pressure_pa)
+    tent = Tent(TentPhysics.from_settings(settings), 22.0, 0.008, plan.intake_ppm.best)
+    for _ in range(24 * 60):
+        tent.advance(flow, lit, 60.0, intake_c, intake_c, ratio)
+    assert tent.air_c == pytest.approx(planned.temperature_c, abs=0.2)
+    assert tent.humidity_pct == pytest.approx(planned.humidity_pct, abs=1.0)
+    assert tent.co2_ppm == pytest.approx(planned.co2_ppm, abs=5.0)
