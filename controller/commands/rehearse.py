@@ -1,0 +1,240 @@
+"""`lungwort rehearse`: a config on a simulated tent, over real weather, in fast-forward."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller.commands.arguments import add_config
+from controller.commands.progress import ProgressBar
+from controller.errors import UserError
+
+if TYPE_CHECKING:
+    from controller.settings import Loaded, Settings
+    from simulators.rehearsal.outcome import Outcome
+    from simulators.weather import Weather
+
+REHEARSE_HELP = "try a config on a simulated tent, a season in seconds"
+REHEARSE_DESCRIPTION = """\
+Rehearse a config before a crop has to trust it: the very decisions of the
+daemon, a minute at a time, on a simulated tent of the config's size, lamp, fan
+and crop, in air made from real hourly weather. Nothing real is switched.
+
+Ends with the time in and out of each band, the hottest and coldest moments,
+what the fan did and cost, and when outside air could not help.
+"""
+REHEARSE_EPILOG = """\
+weather that ships with lungwort:
+  coastal-city-2013-07   a real July with two days of 37 °C (18 and 19 July)
+  airfield-2013          a real year by the sea
+  invented-heat-wave     1 to 14 July 2031, made up
+or a CSV of your own; simulators/weather/README.md says which columns.
+
+examples:
+  lungwort rehearse config/chillies.yaml --from 2013-07-15 --days 7
+  lungwort rehearse config/basil.yaml --weather airfield-2013 --from 2013-01-01 --days 364
+  lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 3 --record hot.sqlite3
+  lungwort review config/chillies.yaml --record hot.sqlite3
+
+The tent is a model: good for comparing settings, not a promise. Mains power,
+heat and water can hurt people; see the cautions in the README.
+"""
+DEFAULT_WEATHER = "coastal-city-2013-07"
+# Up to so many days, the schedule alone and a fan that always runs are rehearsed beside it unasked.
+_COMPARED_DAYS = 31
+_MOST_DAYS = 3660
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the program's parser."""
+    parser = subparsers.add_parser(
+        "rehearse",
+        help=REHEARSE_HELP,
+        description=REHEARSE_DESCRIPTION,
+        epilog=REHEARSE_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    add_config(parser)
+    add_days(parser)
+    parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
+    parser.add_argument(
+        "--record",
+        metavar="FILE",
+        type=Path,
+        help="write the record a real run would have written, for now, events and review",
+    )
+    parser.set_defaults(run=run)
+
+
+def add_days(parser: argparse.ArgumentParser) -> None:
+    """Add what says which days to rehearse, in which weather."""
+    parser.add_argument(
+        "--weather",
+        metavar="FILE",
+        default=DEFAULT_WEATHER,
+        help=f"hourly weather, a file or one of the names below; default {DEFAULT_WEATHER}",
+    )
+    parser.add_argument(
+        "--from",
+        dest="first",
+        metavar="DATE",
+        type=date,
+        help="first day, local; default: the first whole day of the weather file",
+    )
+    parser.add_argument(
+        "--days", metavar="N", type=days, default=7, help="how many days; default 7"
+    )
+    parser.add_argument(
+        "--seed", metavar="N", type=int, default=1, help="of the sensors' errors; default 1"
+    )
+
+
+def date(text: str) -> dt.date:
+    """Read a date."""
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no date; expected YYYY-MM-DD, such as 2013-07-18"
+        ) from None
+
+
+def days(text: str) -> int:
+    """Read a number of days."""
+    try:
+        count = int(text)
+    except ValueError:
+        count = 0
+    if not 1 <= count <= _MOST_DAYS:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of days from 1 to {_MOST_DAYS}")
+    return count
+
+
+def span(
+    settings: Settings, source: str, first: dt.date | None, count: int
+) -> tuple[Weather, dt.date, float, float]:
+    """Read the weather and find the days.
+
+    Returns
+    -------
+    tuple of (Weather, datetime.date, float, float)
+        Weather that covers the days, the first of them, and their bounds [Unix s].
+    """
+    from controller.photoperiod import Timetable
+    from simulators.weather import TypicalYear, load_weather
+
+    timetable = Timetable.from_settings(settings)
+    weather = load_weather(source)
+    if first is None:
+        if isinstance(weather, TypicalYear):
+            raise UserError("a typical year has no first day; give --from DATE", status=2)
+        first = timetable.local_date(weather.times_s[0])
+        if timetable.day(first).start_s < weather.times_s[0]:
+            first += dt.timedelta(days=1)
+    start_s = timetable.day(first).start_s
+    until_s = timetable.day(first + dt.timedelta(days=count)).start_s
+    return weather.covering(start_s, until_s), first, start_s, until_s
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from controller.settings import load_settings
+
+    loaded = load_settings(args.config)
+    settings = loaded.settings
+    weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
+    compare = not args.json and args.days <= _COMPARED_DAYS
+    outcome, others = _rehearse(args, loaded, weather, start_s, until_s, compare)
+    if args.json:
+        print(json.dumps(as_json(outcome, settings), ensure_ascii=False, indent=2))
+    else:
+        print("\n".join(as_text(outcome, settings, weather.name, first, args.days, others)))
+        if args.record is not None:
+            print(f"\nRecord: {args.record}")
+    return 0
+
+
+def _rehearse(
+    args: argparse.Namespace,
+    loaded: Loaded,
+    weather: Weather,
+    start_s: float,
+    until_s: float,
+    compare: bool,
+) -> tuple[Outcome, list[tuple[str, Outcome]]]:
+    from simulators.rehearsal import rehearse, set_scene
+
+    settings = loaded.settings
+    others: list[tuple[str, Outcome]] = []
+    runs = 3 if compare else 1
+    with ProgressBar((until_s - start_s) * runs) as bar:
+
+        def progress(at_s: float) -> None:
+            bar.show(at_s - start_s + len(others) * (until_s - start_s))
+
+        def scene():  # type: ignore[no-untyped-def]
+            return set_scene(settings, weather, start_s)
+
+        if compare:
+            for name, policy in (
+                ("schedule alone", "schedule_alone"),
+                ("always at full speed", "always_on"),
+            ):
+                outcome = rehearse(
+                    settings,
+                    scene(),
+                    start_s,
+                    until_s,
+                    policy=policy,  # type: ignore[arg-type]
+                    seed=args.seed,
+                    progress=progress,
+                )
+                others.append((name, outcome))
+        outcome = rehearse(
+            settings, scene(), start_s, until_s, seed=args.seed, progress=progress
+        )
+    return outcome, others
+
+
+def as_json(outcome: Outcome, settings: Settings) -> dict[str, object]:
+    """Give the figures as one object, SI units in the keys."""
+    from zoneinfo import ZoneInfo
+
+    from simulators.rehearsal.words import rfc3339
+
+    zone = ZoneInfo(settings.place.timezone)
+    figures = outcome.to_json(settings.energy.price_per_kwh)
+    return {
+        "from": rfc3339(outcome.start_s, zone),
+        "until": rfc3339(outcome.until_s, zone),
+        **figures,
+        "peak_time": rfc3339(outcome.peak.at_s, zone),
+        "trough_time": rfc3339(outcome.trough.at_s, zone),
+        "currency": settings.energy.currency,
+    }
+
+
+def as_text(
+    outcome: Outcome,
+    settings: Settings,
+    weather: str,
+    first: dt.date,
+    count: int,
+    others: list[tuple[str, Outcome]],
+) -> list[str]:
+    """Give the lines printed."""
+    from simulators.rehearsal.words import outcome_lines
+
+    last = first + dt.timedelta(days=count - 1)
+    which = f"{first.day} {first:%B %Y}"
+    if count > 1:
+        which += f" to {last.day} {last:%B %Y} ({count} days)"
+    return [
+        f"A rehearsal of {settings.tent.name}: {which}, weather {weather}.",
+        "The tent is simulated; nothing real was switched.",
+        "",
+        *outcome_lines(outcome, settings, others),
+    ]

@@ -1,0 +1,105 @@
+"""Rehearsing a config: the entry for commands and tests."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from math import inf
+from typing import TYPE_CHECKING, Literal
+
+from controller.decision import Limits, Rules, Wish
+from simulators.rehearsal.outcome import Outcome
+from simulators.rehearsal.quick import Progress, run_quick, tick_rules
+from simulators.rehearsal.world import Scene
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+
+TICK_S = 60.0
+
+Policy = Literal["config", "schedule_alone", "always_on"]
+
+# Limits that no air can leave.
+_NEVER = Limits(
+    hot_c=inf,
+    humid_pct=inf,
+    low_vpd_pa=-inf,
+    dew_margin_k=-inf,
+    cold_c=-inf,
+    dry_pct=-inf,
+    high_vpd_pa=inf,
+)
+
+
+def policy_rules(settings: Settings, policy: Policy, tick_s: float = TICK_S) -> Rules:
+    """Give the rules of a config, or of doing without them.
+
+    Parameters
+    ----------
+    settings : Settings
+        The tent's.
+    policy : {"config", "schedule_alone", "always_on"}
+        As configured; the schedule without any override; full speed all the time.
+    tick_s : float
+        From decision to decision [s].
+    """
+    rules = tick_rules(settings, tick_s)
+    if policy == "config":
+        return rules
+    rules = replace(rules, day=_NEVER, night=_NEVER)
+    if policy == "schedule_alone":
+        return rules
+    full = Wish(1.0, rules.base[1].rule, rules.base[1].reasons)
+    return replace(rules, base=(full, full, full, full))
+
+
+def rehearse(
+    settings: Settings,
+    scene: Scene,
+    start_s: float,
+    until_s: float,
+    *,
+    policy: Policy = "config",
+    tick_s: float = TICK_S,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Outcome:
+    """Rehearse a config in fast-forward: no sleeping, no threads, no files.
+
+    Parameters
+    ----------
+    settings : Settings
+        The tent's.
+    scene : Scene
+        Fresh, at `start_s`; it is used up.
+    start_s, until_s : float
+        What to rehearse [Unix s].
+    policy : {"config", "schedule_alone", "always_on"}
+        See `policy_rules`.
+    tick_s : float
+        From decision to decision [s].
+    seed : int
+        Of the sensors' errors; the same seed gives the same outcome.
+    progress : callable or None
+        Told now and then how far it is [Unix s].
+
+    Returns
+    -------
+    Outcome
+        What was counted.
+    """
+    began_s = time.perf_counter()
+    outcome = Outcome(start_s, until_s, notes=scene.notes)
+    run_quick(
+        settings,
+        policy_rules(settings, policy, tick_s),
+        scene.tent,
+        scene.fan,
+        scene.intake,
+        outcome,
+        tick_s=tick_s,
+        seed=seed,
+        progress=progress,
+    )
+    outcome.wall_s = time.perf_counter() - began_s
+    return outcome
