@@ -50,6 +50,8 @@ class SimulatedWorld:
         Where the run is recorded; a record left there by an earlier run is replaced.
     """
 
+    tells_people = False
+
     def __init__(
         self,
         settings: Settings,

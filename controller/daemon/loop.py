@@ -164,6 +164,7 @@ class Loop:
                     column=problem.column,
                     problem=str(problem),
                 )
+            self._controller.config_rejected = True
             return None
         for warning in outcome.warnings:
             self._event("config.questioned", "warning", problem=str(warning))
@@ -185,6 +186,10 @@ class Loop:
             self._serve_hold(request, body)
         elif command == "release":
             request.answer(released=self._controller.release())
+        elif command == "acknowledge":
+            name = body.get("alarm")
+            known = self._controller.acknowledge(None if name is None else str(name))
+            request.answer(acknowledged=known)
         else:
             request.answer(error=f"unknown command {command!r}")
 

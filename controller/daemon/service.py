@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from controller import __version__, log
+from controller.alarms.watch import STATE_KEY as ALARMS_KEY
+from controller.alarms.watch import AlarmWatch, open_outboxes
 from controller.clock import Clock
 from controller.daemon.calendar_jobs import calendar_jobs
 from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
@@ -45,6 +47,10 @@ class World(Protocol):
     def until_s(self) -> float:
         """Wall time at which the run ends [s]; infinite for a real one."""
 
+    @property
+    def tells_people(self) -> bool:
+        """Whether alarms are told to people."""
+
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
 
@@ -64,6 +70,7 @@ class RealWorld:
 
     clock: Clock
     until_s: float = float("inf")
+    tells_people: bool = True
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
@@ -173,8 +180,16 @@ class Service:
             memory, not_before_s = restore(record, clock)
             edges = self.world.open_edges(settings)
             stack.callback(edges.close)
+            alarms = self._open_alarms(record, not_before_s)
+            stack.callback(alarms.close)
             controller = Controller(
-                self.loaded, edges, record, clock, memory=memory, not_before_s=not_before_s
+                self.loaded,
+                edges,
+                record,
+                clock,
+                alarms=alarms,
+                memory=memory,
+                not_before_s=not_before_s,
             )
             self._say_started(record, memory, not_before_s)
             control = None
@@ -213,6 +228,20 @@ class Service:
             if loop.next_loaded is not None:
                 self.loaded = loop.next_loaded
             return end
+
+    def _open_alarms(self, record: Record, not_before_s: float) -> AlarmWatch:
+        settings, clock = self.loaded.settings, self.world.clock
+
+        def report(channel: str, why: str) -> None:
+            at_ms = round(clock.wall_s() * 1000)
+            record.event(at_ms, "notification.failed", "warning", channel=channel, why=why)
+
+        # A simulated tent calls nobody.
+        outboxes = open_outboxes(settings, clock, report) if self.world.tells_people else []
+        alarms = AlarmWatch(settings, outboxes)
+        away_s = max(0.0, clock.wall_s() - not_before_s)
+        alarms.restore(record.load_state(ALARMS_KEY), clock.monotonic_s(), away_s)
+        return alarms
 
     def _say_started(self, record: Record, memory: Memory, not_before_s: float) -> None:
         at_s = max(self.world.clock.wall_s(), not_before_s)

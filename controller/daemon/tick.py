@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from controller.alarms.conditions import View
+from controller.alarms.states import AlarmChange
+from controller.alarms.watch import STATE_KEY as ALARMS_KEY
+from controller.alarms.watch import AlarmWatch, event_of
 from controller.clock import Clock
 from controller.daemon.changes import (
     Event,
@@ -45,6 +49,8 @@ class Controller:
         Where readings, events and states go.
     clock : Clock
         Monotonic and wall time.
+    alarms : AlarmWatch, optional
+        The alarms; by default ones that nobody is told of.
     memory : Memory
         As restored from the record; `Memory()` at a first start.
     not_before_s : float
@@ -58,10 +64,13 @@ class Controller:
         record: Record,
         clock: Clock,
         *,
+        alarms: AlarmWatch | None = None,
         memory: Memory | None = None,
         not_before_s: float = 0.0,
     ) -> None:
         self._edges = edges
+        self.alarms = alarms or AlarmWatch(loaded.settings)
+        self.config_rejected = False
         self._record = record
         self._clock = clock
         self._wall = WallWatch(not_before_s)
@@ -84,6 +93,8 @@ class Controller:
     def use(self, loaded: Loaded) -> None:
         """Put another config in force from the next tick on; its edges must be the same."""
         self._take(loaded)
+        self.alarms.use(loaded.settings)
+        self.config_rejected = False
         self._schedule = None
         self.decision = None
 
@@ -136,6 +147,7 @@ class Controller:
         events += output_events
         rpm = None if edges.tachometer is None else edges.tachometer.rpm(now_s)
         events += self._watch_fan(decision.speed, rpm, now_s)
+        events += self._watch_alarms(schedule.lamp_on, sensed, now_s)
         self._keep(events, now, decision, rpm)
         return wall
 
@@ -183,6 +195,33 @@ class Controller:
         before = self._fan_watch
         self._fan_watch = step_fan_watch(before, speed, rpm, now_s)
         return fan_events(before, self._fan_watch, speed, rpm)
+
+    def _watch_alarms(self, scheduled: bool, sensed: bool | None, now_s: float) -> list[Event]:
+        assert self.decision is not None
+        view = View(
+            tent=self.readings.tent,
+            intake=self.readings.intake,
+            decision=self.decision,
+            lamp_scheduled=scheduled,
+            lamp_sensed=sensed,
+            sensor_failed=self._edges.sensors.any_fault(now_s),
+            fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
+            output_failed=bool(self._broken_outputs),
+            record_failing=self._record.trouble is not None,
+            clock_distrusted=not self._clock_is_trusted,
+            config_rejected=self.config_rejected,
+        )
+        return _alarm_events(self.alarms.step(view, now_s, round(self.wall_s * 1000)))
+
+    def acknowledge(self, name: str | None) -> int:
+        """Take note that a person knows of an alarm, or of all; gives how many there were."""
+        now_s, at_ms = self._clock.monotonic_s(), round(self.wall_s * 1000)
+        events = _alarm_events(self.alarms.acknowledge(name, now_s))
+        with self._record.together():
+            for event in events:
+                self._record.event(at_ms, event.name, event.level, **event.data)
+            self._record.save_state(ALARMS_KEY, at_ms, self.alarms.saved(now_s, at_ms))
+        return len(events)
 
     def _keep(self, events: list[Event], now: Now, decision: Decision, rpm: float | None) -> None:
         at_ms = round(self.wall_s * 1000)
@@ -237,3 +276,8 @@ class Controller:
         self._record.save_state(SITUATION_KEY, at_ms, state.to_json())
         snapshot = decision.memory.snapshot(now.monotonic_s)
         self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})
+        self._record.save_state(ALARMS_KEY, at_ms, self.alarms.saved(now.monotonic_s, at_ms))
+
+
+def _alarm_events(changes: tuple[AlarmChange, ...]) -> list[Event]:
+    return [Event(*event_of(change)) for change in changes]

@@ -321,6 +321,10 @@ class SensorArray:
             failures=sensor.failures,
         )
 
+    def any_fault(self, now_s: float) -> bool:
+        """Whether something stands against any sensor."""
+        return any(s.fault(now_s, self._stale_after_s) is not None for s in self._sensors)
+
     def take_failures(self) -> dict[str, int]:
         """Failed or refused measurements by sensor, since this was last called."""
         return {sensor.name: sensor.take_failures() for sensor in self._sensors}

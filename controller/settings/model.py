@@ -10,6 +10,7 @@ from pydantic import Field
 
 from controller.display import Units
 from controller.settings.quantities import Section
+from controller.settings.sections.alarms import Alarms, Notify
 from controller.settings.sections.fan import Fan, Schedule
 from controller.settings.sections.lamp import Lamp
 from controller.settings.sections.record import Energy, Record
@@ -33,6 +34,8 @@ class Settings(Section):
     targets: Targets = Field(default_factory=lambda: Targets())
     overrides: Overrides = Field(default_factory=lambda: Overrides())
     failsafe: Failsafe = Field(default_factory=lambda: Failsafe())
+    alarms: Alarms = Field(default_factory=lambda: Alarms())
+    notify: Notify = Field(default_factory=lambda: Notify())
     energy: Energy = Field(default_factory=lambda: Energy())
     record: Record = Field(default_factory=lambda: Record())
     duct: Duct | None = None
@@ -49,6 +52,18 @@ class Settings(Section):
         """The record's file, absolute; a relative path lies in the state directory."""
         path = self.record.path or Path(f"{file_stem(self.tent.name)}.sqlite3")
         return state_directory() / path.expanduser()
+
+    @property
+    def notify_command(self) -> Path | None:
+        """The program that is run for each message, absolute; None where there is none."""
+        path = self.notify.command
+        return None if path is None else state_directory() / path.expanduser()
+
+    @property
+    def notify_urls_file(self) -> Path | None:
+        """The file of notification URLs, absolute; None where there is none."""
+        path = self.notify.urls_file
+        return None if path is None else state_directory() / path.expanduser()
 
     @property
     def backup_path(self) -> Path | None:

@@ -1,0 +1,185 @@
+"""Which alarm conditions hold: one pure function of what a tick knows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from controller.decision import Decision, Reading, Rule, Standing, surface_c
+from controller.decision.watches import WATCHES
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+
+
+class Condition(NamedTuple):
+    """An alarm's condition at a tick.
+
+    Attributes
+    ----------
+    excess : float
+        How far past its limit, in `unit`; above 0 it holds, below minus the deadband it is gone,
+        and in between it stays as it was. Plain conditions are 1 or -1.
+    deadband : float
+        In `unit`.
+    value, limit : float or None
+        For the message.
+    unit : str
+        "°C", "%" or "K", or "" for plain conditions.
+    """
+
+    excess: float
+    deadband: float = 0.0
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+
+
+HOLDS, GONE = Condition(1.0), Condition(-1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What the analog conditions compare with."""
+
+    heat_c: float
+    severe_heat_c: float
+    cold_c: float
+    damp_pct: float
+    severe_damp_pct: float
+    temperature_deadband_k: float
+    humidity_deadband_pct: float
+
+    @classmethod
+    def from_settings(cls, settings: Settings) -> Limits:
+        """Take them from a config."""
+        alarms = settings.alarms
+        return cls(
+            settings.targets.heat_warning_c,
+            alarms.severe_heat_c,
+            alarms.cold_c,
+            alarms.damp_pct,
+            alarms.severe_damp_pct,
+            settings.overrides.temperature.deadband_k,
+            settings.overrides.humidity.deadband_pct,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a tick knows, as far as alarms go.
+
+    Attributes
+    ----------
+    tent, intake : Reading or None
+        Trusted readings; None where there is none.
+    decision : Decision
+        What was commanded and why.
+    lamp_scheduled : bool
+        Whether the lamp is to be lit by its hours.
+    lamp_sensed : bool or None
+        Whether it is lit; None without a photocell.
+    sensor_failed : bool
+        Whether any sensor has a fault.
+    fan_fault : str or None
+        What a tachometer found.
+    output_failed, record_failing, clock_distrusted, config_rejected : bool
+        Faults of the machine around.
+    """
+
+    tent: Reading | None
+    intake: Reading | None
+    decision: Decision
+    lamp_scheduled: bool
+    lamp_sensed: bool | None = None
+    sensor_failed: bool = False
+    fan_fault: str | None = None
+    output_failed: bool = False
+    record_failing: bool = False
+    clock_distrusted: bool = False
+    config_rejected: bool = False
+
+
+def conditions(view: View, limits: Limits) -> dict[str, Condition | None]:
+    """Say which conditions hold.
+
+    Parameters
+    ----------
+    view : View
+        What the tick knows.
+    limits : Limits
+        What it is compared with.
+
+    Returns
+    -------
+    dict of str to (Condition or None)
+        By the names of `KINDS`; None where it can't be told, which leaves the alarm as it is.
+    """
+    memory = view.decision.memory
+    return {
+        **_of_the_air(view, limits),
+        "tent_sensor": _plain(memory.in_failsafe),
+        "sensor": _plain(view.sensor_failed),
+        "fan_not_turning": _plain(view.fan_fault == "not_turning"),
+        "fan_turning_when_off": _plain(view.fan_fault == "turning_when_off"),
+        "lamp_lit_out_of_hours": _plain(view.lamp_sensed is True and not view.lamp_scheduled),
+        "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
+        "lamp_cut": _plain(memory.lamp_cut is not None and memory.lamp_cut.is_cut),
+        "helpless": _plain(_is_helpless(view.decision)),
+        "output": _plain(view.output_failed),
+        "record": _plain(view.record_failing),
+        "clock": _plain(view.clock_distrusted),
+        "config": _plain(view.config_rejected),
+    }
+
+
+def _plain(holds: bool) -> Condition:
+    return HOLDS if holds else GONE
+
+
+def _of_the_air(view: View, limits: Limits) -> dict[str, Condition | None]:
+    tent = view.tent
+    if tent is None or view.decision.memory.in_failsafe:
+        return dict.fromkeys(
+            ("severe_heat", "heat", "cold", "severe_damp", "damp", "condensation"), None
+        )
+
+    def above(value: float, limit: float, deadband: float, unit: str) -> Condition:
+        return Condition(value - limit, deadband, value, limit, unit)
+
+    t, rh = tent.temperature_c, tent.humidity_pct
+    kelvins, points = limits.temperature_deadband_k, limits.humidity_deadband_pct
+    return {
+        "severe_heat": above(t, limits.severe_heat_c, kelvins, "°C"),
+        "heat": above(t, limits.heat_c, kelvins, "°C"),
+        "cold": Condition(limits.cold_c - t, kelvins, t, limits.cold_c, "°C"),
+        "severe_damp": above(rh, limits.severe_damp_pct, points, "%"),
+        "damp": above(rh, limits.damp_pct, points, "%"),
+        "condensation": _condensation(tent, view.intake),
+    }
+
+
+def _condensation(tent: Reading, intake: Reading | None) -> Condition | None:
+    if intake is None:
+        return None  # the fabric's temperature is not known
+    from controller import air
+
+    if tent.humidity_pct < 1.0:
+        return GONE
+    dew_point_c = air.dew_point_c(tent.temperature_c, tent.humidity_pct)
+    fabric_c = surface_c(tent, intake)
+    return Condition(dew_point_c - fabric_c, 0.5, fabric_c, dew_point_c, "°C")
+
+
+def _is_helpless(decision: Decision) -> bool:
+    """Whether an override is engaged that the fan can't serve, or not any better."""
+    for kind, watch in zip(WATCHES, decision.memory.watches, strict=True):
+        if watch is not None and watch.engaged and kind.raises:
+            if watch.withheld or decision.speed >= 1.0:
+                return True
+            held = decision.reasons[0].rule is Rule.MANUAL_HOLD
+            if not held and any(
+                r.standing is Standing.RULING and r.rule is kind.rule for r in decision.reasons
+            ):
+                return True
+    return False

@@ -1,0 +1,204 @@
+"""The alarms there are, each with its priority, its delay, and what to do about it.
+
+An alarm is something a person must act on (ANSI/ISA-18.2); everything else is an event. Priorities
+follow from what is lost and how soon. The on-delay of 60 s for temperatures is from memory of the
+same practice; the others are engineering judgement.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Priority(StrEnum):
+    """How soon a person is needed."""
+
+    LOW = "low"  # some day
+    MEDIUM = "medium"  # today
+    HIGH = "high"  # now
+
+    @property
+    def rank(self) -> int:
+        """0 for the lowest."""
+        return ("low", "medium", "high").index(self.value)
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmKind:
+    """One alarm.
+
+    Attributes
+    ----------
+    name : str
+        What it is called everywhere.
+    priority : Priority
+        How soon a person is needed.
+    on_delay_s : float
+        How long its condition must hold before it is raised [s].
+    off_delay_s : float
+        How long it must be gone before it is cleared [s].
+    title : str
+        What is the matter, in a few words.
+    response : str
+        What to do.
+    """
+
+    name: str
+    priority: Priority
+    on_delay_s: float
+    off_delay_s: float
+    title: str
+    response: str
+
+
+_LOW, _MEDIUM, _HIGH = Priority.LOW, Priority.MEDIUM, Priority.HIGH
+
+KINDS: tuple[AlarmKind, ...] = (
+    AlarmKind(
+        "severe_heat",
+        _HIGH,
+        60.0,
+        300.0,
+        "far too hot",
+        "switch the lamp off and open the tent; then look why the air did not carry the heat away",
+    ),
+    AlarmKind(
+        "heat",
+        _MEDIUM,
+        60.0,
+        300.0,
+        "hotter than the heat warning",
+        "dim or raise the lamp, or let cooler air in; see 'lungwort now' for what holds the fan",
+    ),
+    AlarmKind(
+        "cold",
+        _MEDIUM,
+        600.0,
+        600.0,
+        "too cold for the crop",
+        "warm the room; more or less air does not heat a tent",
+    ),
+    AlarmKind(
+        "severe_damp",
+        _HIGH,
+        1800.0,
+        600.0,
+        "so damp that grey mould germinates",
+        "open the tent, water less, look for wet leaves and take off what is mouldy",
+    ),
+    AlarmKind(
+        "damp",
+        _MEDIUM,
+        1800.0,
+        600.0,
+        "so damp that mould can grow",
+        "water less, thin out the leaves, or dry the room's air",
+    ),
+    AlarmKind(
+        "condensation",
+        _MEDIUM,
+        900.0,
+        600.0,
+        "water condenses on the fabric",
+        "warm the room or dry the air; look for drips near plugs and the lamp",
+    ),
+    AlarmKind(
+        "tent_sensor",
+        _HIGH,
+        0.0,
+        60.0,
+        "no reading from the tent can be trusted; the fan runs at its failsafe speed",
+        "see 'lungwort events' for the sensor's fault; check its wires, replace it",
+    ),
+    AlarmKind(
+        "sensor",
+        _LOW,
+        600.0,
+        60.0,
+        "a sensor has failed or disagrees with its twin",
+        "see 'lungwort events' for which and why; compare it with a good thermometer",
+    ),
+    AlarmKind(
+        "fan_not_turning",
+        _HIGH,
+        0.0,
+        10.0,
+        "the fan does not turn though it should",
+        "cut its power before you touch it; look for something in its way, then plug and relay",
+    ),
+    AlarmKind(
+        "fan_turning_when_off",
+        _LOW,
+        0.0,
+        10.0,
+        "the fan turns though it should rest",
+        "a relay's contact may be welded, or its wire loose: have it looked at",
+    ),
+    AlarmKind(
+        "lamp_lit_out_of_hours",
+        _MEDIUM,
+        900.0,
+        60.0,
+        "the lamp is lit out of its hours",
+        "set the lamp's timer, or the hours in the config",
+    ),
+    AlarmKind(
+        "lamp_dark_in_hours",
+        _MEDIUM,
+        900.0,
+        60.0,
+        "the lamp is dark in its hours",
+        "look at the lamp, its timer and its fuse; the photocell may be covered",
+    ),
+    AlarmKind(
+        "lamp_cut",
+        _HIGH,
+        0.0,
+        60.0,
+        "the lamp was cut to save the crop from heat",
+        "find out why the air did not carry the heat away before it is lit again",
+    ),
+    AlarmKind(
+        "helpless",
+        _MEDIUM,
+        3600.0,
+        600.0,
+        "too hot or too humid for an hour, and the fan can do no more",
+        "outside air can't serve: dim the lamp, cool or dry the room, or wait for the evening",
+    ),
+    AlarmKind(
+        "output",
+        _HIGH,
+        30.0,
+        60.0,
+        "a pin can't be driven",
+        "see 'lungwort events'; another program may have taken the pin; restart the machine",
+    ),
+    AlarmKind(
+        "record",
+        _MEDIUM,
+        300.0,
+        60.0,
+        "nothing can be recorded",
+        "free some space, or look whether the card has turned read-only; the air is kept right",
+    ),
+    AlarmKind(
+        "clock",
+        _LOW,
+        900.0,
+        60.0,
+        "the machine's clock is wrong; the fan window is held open meanwhile",
+        "give the machine network for its time, or set its clock",
+    ),
+    AlarmKind(
+        "config",
+        _LOW,
+        0.0,
+        0.0,
+        "the edited config was refused; the last good one stays in force",
+        "run 'lungwort check' on it",
+    ),
+)
+
+BY_NAME: dict[str, AlarmKind] = {kind.name: kind for kind in KINDS}

@@ -1,0 +1,88 @@
+"""What a person is told of an alarm: a title, a text, and the figures."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from controller import display
+from controller.alarms.kinds import Priority
+from controller.alarms.states import AlarmChange
+from controller.display import Units
+
+
+class Message(NamedTuple):
+    """One message, ready to be sent.
+
+    Attributes
+    ----------
+    priority : Priority
+        Of the alarm.
+    title, text : str
+        In plain words and the user's units.
+    data : dict
+        The same for programs: SI, units in the keys.
+    """
+
+    priority: Priority
+    title: str
+    text: str
+    data: dict[str, Any]
+
+
+def event_data(change: AlarmChange) -> dict[str, Any]:
+    """Give the data of the event that records a change."""
+    alarm, condition = change.alarm, change.condition
+    data: dict[str, Any] = {
+        "alarm": alarm.name,
+        "priority": alarm.kind.priority.value,
+        "chattering": alarm.is_chattering,
+    }
+    if condition is not None and condition.value is not None:
+        data |= {
+            "value": round(condition.value, 2),
+            "limit": condition.limit,
+            "unit": condition.unit,
+        }
+    if change.event == "alarm.raised":
+        data |= {"title": alarm.kind.title, "response": alarm.kind.response}
+    return data
+
+
+def message(change: AlarmChange, tent: str, at_ms: int, units: Units) -> Message | None:
+    """Word a change for a person; None for what nobody need be told.
+
+    Parameters
+    ----------
+    change : AlarmChange
+        What happened.
+    tent : str
+        The tent's name.
+    at_ms : int
+        When [Unix ms].
+    units : {"si", "us"}
+        The user's units.
+    """
+    kind = change.alarm.kind
+    if change.event == "alarm.acknowledged":
+        return None
+    figures = _figures(change, units)
+    data = {"event": change.event, "tent": tent, "at_ms": at_ms, **event_data(change)}
+    if change.event == "alarm.cleared":
+        return Message(kind.priority, f"{tent}: over: {kind.title}", figures, data)
+    text = f"{figures}What to do: {kind.response}."
+    if change.alarm.is_chattering:
+        text += " It comes and goes; you will hear no more of it until it keeps quiet."
+    return Message(kind.priority, f"{tent}: {kind.title}", text, data)
+
+
+def _figures(change: AlarmChange, units: Units) -> str:
+    condition = change.condition
+    if condition is None or condition.value is None or condition.limit is None:
+        return ""
+    if condition.unit == "°C":
+        value, limit = (display.temperature(v, units) for v in (condition.value, condition.limit))
+    else:
+        value, limit = (display.humidity(v) for v in (condition.value, condition.limit))
+    if change.alarm.name == "condensation":
+        return f"Fabric about {value}, dew point {limit}. "
+    return f"{value}, limit {limit}. "

@@ -1,0 +1,109 @@
+"""The alarms of a running daemon: steps them each tick, keeps them, and has them told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from controller.alarms.channels import CommandChannel, UrlsChannel
+from controller.alarms.conditions import Limits, View, conditions
+from controller.alarms.kinds import Priority
+from controller.alarms.messages import event_data, message
+from controller.alarms.outbox import Channel, Outbox, Report
+from controller.alarms.states import (
+    AlarmChange,
+    Alarms,
+    acknowledge,
+    restore,
+    snapshot,
+    step_alarms,
+)
+from controller.clock import Clock
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+
+# The key under which the alarms are saved.
+STATE_KEY = "alarms"
+
+
+class AlarmWatch:
+    """Every alarm of one tent.
+
+    Parameters
+    ----------
+    settings : Settings
+        Limits, units and who is told.
+    outboxes : list of Outbox
+        Where messages go.
+    """
+
+    def __init__(self, settings: Settings, outboxes: list[Outbox] | None = None) -> None:
+        self._outboxes = outboxes or []
+        self.alarms: Alarms = {}
+        self.use(settings)
+
+    def use(self, settings: Settings) -> None:
+        """Go by other settings; who is told stays as it was at the start."""
+        self._settings = settings
+        self._limits = Limits.from_settings(settings)
+        self._least = Priority(settings.notify.least).rank
+
+    def restore(self, saved: object, now_s: float, away_s: float) -> None:
+        """Take up the alarms of the daemon before."""
+        rows = saved.get("alarms") if isinstance(saved, dict) else None
+        self.alarms = restore(rows, now_s, away_s)
+
+    def step(self, view: View, now_s: float, at_ms: int) -> tuple[AlarmChange, ...]:
+        """Step every alarm; gives what changed, already handed to the outboxes."""
+        self.alarms, changes = step_alarms(
+            self.alarms, conditions(view, self._limits), now_s, at_ms
+        )
+        self._tell(changes, at_ms)
+        return changes
+
+    def acknowledge(self, name: str | None, now_s: float) -> tuple[AlarmChange, ...]:
+        """Take note that a person knows of one alarm, or of all."""
+        self.alarms, changes = acknowledge(self.alarms, name, now_s)
+        return changes
+
+    def saved(self, now_s: float, at_ms: int) -> dict[str, Any]:
+        """Give what the record keeps."""
+        return {"at_ms": at_ms, "alarms": snapshot(self.alarms, now_s)}
+
+    def close(self) -> None:
+        """Stop telling."""
+        for outbox in self._outboxes:
+            outbox.close()
+
+    def _tell(self, changes: tuple[AlarmChange, ...], at_ms: int) -> None:
+        for change in changes:
+            if change.alarm.kind.priority.rank < self._least:
+                continue
+            worded = message(change, self._settings.tent.name, at_ms, self._settings.units)
+            if worded is not None:
+                for outbox in self._outboxes:
+                    outbox.put(worded)
+
+
+def event_of(change: AlarmChange) -> tuple[str, str, dict[str, Any]]:
+    """Give name, level and data of the event that records a change."""
+    level = "info"
+    if change.event == "alarm.raised":
+        level = "error" if change.alarm.kind.priority is Priority.HIGH else "warning"
+    return change.event, level, event_data(change)
+
+
+def open_outboxes(settings: Settings, clock: Clock, report: Report) -> list[Outbox]:
+    """Open an outbox for each way that the config names."""
+    channels: list[Channel] = []
+    command, urls_file = settings.notify_command, settings.notify_urls_file
+    if command is not None:
+        channels.append(CommandChannel(command))
+    if urls_file is not None:
+        channels.append(UrlsChannel(urls_file))
+    most = settings.notify.most_per_hour
+    return [Outbox(channel, clock, report, most_per_hour=most) for channel in channels]
+
+
+Opener = Callable[["Settings", Clock, Report], list[Outbox]]
