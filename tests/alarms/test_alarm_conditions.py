@@ -1,0 +1,114 @@
+"""Which conditions hold, seen through the daemon's own tick."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "daemon"))
+
+import pytest
+from daemon_builders import CONFIG, Bench, FakePhotocell, FakeTachometer
+
+from controller.measurement import Measurement
+
+
+def raised(bench: Bench) -> list[object]:
+    return [data["alarm"] for _, data in bench.events("alarm.raised")]
+
+
+def test_a_good_day_raises_nothing() -> None:
+    bench = Bench()
+    bench.run(7200.0, 10.0)
+    assert raised(bench) == []
+
+
+@pytest.mark.parametrize(
+    ("air", "hours", "alarms"),
+    [
+        ((27.5, 50.0), 0.1, ["heat"]),
+        ((33.0, 40.0), 0.1, ["severe_heat", "heat"]),
+        ((8.0, 60.0), 0.3, ["cold"]),
+        ((23.0, 87.0), 0.8, ["damp"]),
+        ((23.0, 93.0), 0.8, ["severe_damp", "damp"]),
+    ],
+)
+def test_air_out_of_its_limits_raises_its_alarms(
+    air: tuple[float, float], hours: float, alarms: list[str]
+) -> None:
+    bench = Bench()
+    bench.tent.air, bench.intake.air = Measurement(*air), Measurement(22.5, 50.0)
+    bench.run(hours * 3600.0, 10.0)
+    assert sorted(map(str, raised(bench))) == sorted(alarms)
+
+
+def test_fabric_below_the_dew_point_is_an_alarm() -> None:
+    bench = Bench()
+    # Dew point 20.2 °C at 23 °C and 84 %; the fabric is midway to a room at 15 °C.
+    bench.tent.air, bench.intake.air = Measurement(23.0, 84.0), Measurement(15.0, 50.0)
+    bench.run(1000.0, 10.0)
+    assert raised(bench) == ["condensation"]
+
+
+def test_heat_that_the_fan_cannot_cure_is_told_after_an_hour() -> None:
+    bench = Bench()
+    bench.tent.air, bench.intake.air = Measurement(26.5, 50.0), Measurement(27.5, 45.0)
+    bench.run(3500.0, 10.0)
+    assert "helpless" not in raised(bench)
+    bench.run(300.0, 10.0)
+    assert "helpless" in raised(bench)
+
+
+def test_a_dead_sensor_is_an_alarm_and_a_dead_intake_a_lesser_one() -> None:
+    bench = Bench()
+    bench.run(60.0)
+    bench.tent.air = None
+    bench.run(200.0)
+    assert raised(bench) == ["tent_sensor"]
+    bench = Bench()
+    bench.run(60.0)
+    bench.intake.air = None
+    bench.run(1000.0)
+    assert raised(bench) == ["sensor"]
+
+
+def test_a_stalled_fan_a_failed_pin_and_a_wrong_clock_are_alarms() -> None:
+    bench = Bench(tachometer=FakeTachometer(0.0))
+    bench.run(60.0)
+    assert raised(bench) == ["fan_not_turning"]
+    bench = Bench()
+    bench.fan.error = OSError("GPIO busy")
+    bench.run(60.0)
+    assert raised(bench) == ["output"]
+    bench = Bench("2000-01-01 00:00", not_before_s=1.7e9)
+    bench.run(1000.0)
+    assert raised(bench) == ["clock"]
+
+
+def test_a_lamp_out_of_step_with_its_hours_is_an_alarm() -> None:
+    bench = Bench("2025-06-03 00:00", photocell=FakePhotocell(lit=True))
+    bench.run(1000.0)
+    assert raised(bench) == ["lamp_lit_out_of_hours"]
+    bench = Bench("2025-06-03 10:00", photocell=FakePhotocell(lit=False))
+    bench.run(1000.0)
+    assert raised(bench) == ["lamp_dark_in_hours"]
+
+
+def test_a_cut_lamp_is_an_alarm() -> None:
+    config = CONFIG.replace("off: 22:00}", "off: 22:00}\n  switched_by: relay\n  pin: 27")
+    bench = Bench("2025-06-03 10:00", config)
+    bench.tent.air = Measurement(37.0, 40.0)
+    bench.run(600.0)
+    assert "lamp_cut" in raised(bench)
+
+
+def test_acknowledging_is_recorded_and_saved() -> None:
+    bench = Bench(tachometer=FakeTachometer(0.0))
+    bench.run(60.0)
+    assert bench.controller.acknowledge(None) == 1
+    assert bench.names()[-1] == "alarm.acknowledged"
+    saved = bench.record.states["alarms"]
+    assert isinstance(saved, dict)
+    assert [(a["alarm"], a["state"]) for a in saved["alarms"]] == [
+        ("fan_not_turning", "acknowledged")
+    ]
