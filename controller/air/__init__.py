@@ -2,7 +2,8 @@
 
 One implementation for the control tick, the simulators, planning and review. Temperatures are
 in °C, pressures in Pa; "per kg" means per kg of dry air, as the handbook counts. An argument
-out of range, or NaN, raises ValueError naming the range; no function returns NaN.
+out of range, or NaN, raises ValueError naming the range; no function returns NaN. Every argument
+and every result is one float.
 
 References
 ----------

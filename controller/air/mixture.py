@@ -47,10 +47,23 @@ def humidity_ratio(t_c: float, rh_pct: float, pressure_pa: float) -> float:
 
 
 def humidity_ratio_of_vapour_pressure(e_pa: float, pressure_pa: float) -> float:
-    """Humidity ratio [kg/kg] of air with vapour pressure `e_pa` [Pa], from 0 to below pressure.
+    """Humidity ratio of air with a vapour pressure [kg/kg].
 
-    `pressure_pa` is the total [Pa], 20 000 to 120 000; ValueError outside. ASHRAE
-    Fundamentals 2017 ch. 1 eq. 20.
+    Parameters
+    ----------
+    e_pa : float
+        Vapour pressure [Pa], 0 to below the total.
+    pressure_pa : float
+        Pressure of the moist air [Pa], 20 000 to 120 000.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range, or NaN.
+
+    Notes
+    -----
+    ASHRAE Fundamentals 2017 ch. 1 eq. 20.
     """
     check_pressure(pressure_pa)
     # The same bound as on every ratio taken in.
@@ -63,10 +76,23 @@ def humidity_ratio_of_vapour_pressure(e_pa: float, pressure_pa: float) -> float:
 
 
 def vapour_pressure_of_humidity_ratio_pa(w: float, pressure_pa: float) -> float:
-    """Vapour pressure [Pa] of air with humidity ratio `w` [kg/kg], 0 to 10.
+    """Vapour pressure of air with a humidity ratio [Pa].
 
-    `pressure_pa` is the total [Pa], 20 000 to 120 000; ValueError outside. ASHRAE
-    Fundamentals 2017 ch. 1 eq. 20, solved for the vapour pressure.
+    Parameters
+    ----------
+    w : float
+        Humidity ratio [kg/kg], 0 to 10.
+    pressure_pa : float
+        Pressure of the moist air [Pa], 20 000 to 120 000.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range, or NaN.
+
+    Notes
+    -----
+    ASHRAE Fundamentals 2017 ch. 1 eq. 20, solved for the vapour pressure.
     """
     check_ratio(w)
     check_pressure(pressure_pa)
@@ -104,10 +130,23 @@ def humidity_pct_from_ratio(t_c: float, w: float, pressure_pa: float) -> float:
 
 
 def enthalpy_j_per_kg(t_c: float, w: float) -> float:
-    """Enthalpy of moist air per kg of dry air, from dry air and liquid water at 0 °C [J/kg].
+    """Enthalpy of moist air per kg of dry air [J/kg]; zero is dry air and liquid water at 0 °C.
 
-    `t_c` is the temperature [°C], −100 to 200, `w` the humidity ratio [kg/kg], 0 to 10;
-    ValueError outside. ASHRAE Fundamentals 2017 ch. 1 eq. 30.
+    Parameters
+    ----------
+    t_c : float
+        Temperature [°C], −100 to 200.
+    w : float
+        Humidity ratio [kg/kg], 0 to 10.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range, or NaN.
+
+    Notes
+    -----
+    ASHRAE Fundamentals 2017 ch. 1 eq. 30.
     """
     if not T_MIN_C <= t_c <= T_MAX_C:
         raise outside("temperature", t_c, T_MIN_C, T_MAX_C, "°C")
@@ -118,8 +157,23 @@ def enthalpy_j_per_kg(t_c: float, w: float) -> float:
 def specific_volume_m3_per_kg(t_c: float, w: float, pressure_pa: float) -> float:
     """Volume of moist air per kg of dry air [m³/kg].
 
-    `t_c` is the temperature [°C], −100 to 200, `w` the humidity ratio [kg/kg], 0 to 10,
-    `pressure_pa` 20 000 to 120 000; ValueError outside. ASHRAE Fundamentals 2017 ch. 1 eq. 26.
+    Parameters
+    ----------
+    t_c : float
+        Temperature [°C], −100 to 200.
+    w : float
+        Humidity ratio [kg/kg], 0 to 10.
+    pressure_pa : float
+        Pressure of the moist air [Pa], 20 000 to 120 000.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range, or NaN.
+
+    Notes
+    -----
+    ASHRAE Fundamentals 2017 ch. 1 eq. 26.
     """
     if not T_MIN_C <= t_c <= T_MAX_C:
         raise outside("temperature", t_c, T_MIN_C, T_MAX_C, "°C")
@@ -131,8 +185,23 @@ def specific_volume_m3_per_kg(t_c: float, w: float, pressure_pa: float) -> float
 def density_kg_per_m3(t_c: float, w: float, pressure_pa: float) -> float:
     """Density of moist air, vapour included [kg/m³].
 
-    Arguments and their ranges as for `specific_volume_m3_per_kg`. ASHRAE Fundamentals 2017
-    ch. 1 eq. 11.
+    Parameters
+    ----------
+    t_c : float
+        Temperature [°C], −100 to 200.
+    w : float
+        Humidity ratio [kg/kg], 0 to 10.
+    pressure_pa : float
+        Pressure of the moist air [Pa], 20 000 to 120 000.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range, or NaN.
+
+    Notes
+    -----
+    ASHRAE Fundamentals 2017 ch. 1 eq. 11.
     """
     return (1.0 + w) / specific_volume_m3_per_kg(t_c, w, pressure_pa)
 
@@ -140,17 +209,42 @@ def density_kg_per_m3(t_c: float, w: float, pressure_pa: float) -> float:
 def absolute_humidity_kg_per_m3(t_c: float, rh_pct: float) -> float:
     """Mass of vapour per volume of moist air [kg/m³].
 
-    `t_c` is the temperature [°C], −100 to 200, `rh_pct` the relative humidity [%], 0 to 100;
-    ValueError outside. Perfect gas with the vapour's gas constant, as ASHRAE Fundamentals
-    2017 ch. 1 (eq. 9 with eq. 2's constant).
+    Parameters
+    ----------
+    t_c : float
+        Temperature [°C], −100 to 200.
+    rh_pct : float
+        Relative humidity [%], 0 to 100.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range, or NaN.
+
+    Notes
+    -----
+    The definition of ASHRAE Fundamentals 2017 ch. 1 ("absolute humidity"), with vapour as a
+    perfect gas: e / (R_w T), where R_w is dry air's gas constant over the ratio of molar masses.
     """
     return vapour_pressure_pa(t_c, rh_pct) / (R_VAPOUR * (t_c + 273.15))
 
 
 def pressure_at_elevation_pa(elevation_m: float) -> float:
-    """Pressure of the standard atmosphere [Pa] at an elevation [m], −5000 to 11 000.
+    """Pressure of the standard atmosphere [Pa].
 
-    ValueError outside. ASHRAE Fundamentals 2017 ch. 1 eq. 3.
+    Parameters
+    ----------
+    elevation_m : float
+        Height above sea level [m], −5000 to 11 000.
+
+    Raises
+    ------
+    ValueError
+        If the elevation is outside its range, or NaN.
+
+    Notes
+    -----
+    ASHRAE Fundamentals 2017 ch. 1 eq. 3.
     """
     if not ELEVATION_MIN_M <= elevation_m <= ELEVATION_MAX_M:
         raise outside("elevation", elevation_m, ELEVATION_MIN_M, ELEVATION_MAX_M, "m")

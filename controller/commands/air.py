@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
@@ -136,7 +137,13 @@ def run(args: argparse.Namespace) -> int:
             status=2,
         )
     elif not args.day:
-        state, name, at = _newest_state(asked.settings, asked.record, pressure_pa)
+        try:
+            state, name, at = _newest_state(asked.settings, asked.record, pressure_pa)
+        except UserError as error:
+            if not args.plot:
+                raise
+            # A tent that is only planned still has its bands.
+            print(f"lungwort: {error.message}; the chart shows the bands alone", file=sys.stderr)
     if state is not None:
         _print_state(args, asked, state, name, at)
     if args.plot:
@@ -222,7 +229,9 @@ def _newest_state(settings: Settings, path: Path, pressure_pa: float) -> tuple[A
     with RecordReader(path) as record:
         newest = record.latest()
     if newest is None:
-        raise UserError(f"the record {path} has no reading yet; give two quantities instead")
+        raise UserError(
+            f"the record {path} has no reading yet (two quantities can be given instead)"
+        )
     t_c, rh_pct = newest.tent_temperature_c, newest.tent_humidity_pct
     if t_c is None or rh_pct is None:
         raise UserError(

@@ -122,7 +122,8 @@ def commission(
         import json
 
         print(json.dumps(report.as_json(), indent=2, ensure_ascii=False))
-    talk.say(f"\n{report.verdict.capitalize()}. Written: {paths[0]} and {paths[1].name}")
+    with contextlib.suppress(OSError):
+        talk.say(f"\n{report.verdict.capitalize()}. Written: {paths[0]} and {paths[1].name}")
     if status == 0 and worst(result.findings) == "fault":
         return 3
     return status
@@ -144,8 +145,11 @@ def _walk(settings: Settings, course: Course, talk: Talk, site: Site, result: Re
             result.unfinished = str(error) or type(error).__name__
             raise
         finally:
+            # A second Ctrl-C must not come between the fan and its safe state.
+            _ignore_signals()
             edges.close()
-            talk.say(f"\n{_left(settings)}")
+            with contextlib.suppress(OSError):  # the terminal may be what was lost
+                talk.say(f"\n{_left(settings)}")
 
 
 def _left(settings: Settings) -> str:
@@ -158,6 +162,15 @@ def _left(settings: Settings) -> str:
     return f"The fan was left at {display.speed(plan.speed_after_stop)}{lamp}."
 
 
+_STOPPING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+def _ignore_signals() -> None:
+    with contextlib.suppress(ValueError):  # not the main thread: a test's
+        for number in _STOPPING:
+            signal.signal(number, signal.SIG_IGN)
+
+
 @contextlib.contextmanager
 def _stoppable() -> Iterator[None]:
     """SIGTERM and a lost terminal stop it as Ctrl-C does, so that nothing is left spinning."""
@@ -167,7 +180,7 @@ def _stoppable() -> Iterator[None]:
         raise KeyboardInterrupt
 
     with contextlib.suppress(ValueError):  # not the main thread: a test's
-        for number in (signal.SIGTERM, signal.SIGHUP):
+        for number in _STOPPING:
             before[number] = signal.signal(number, stop)
     try:
         yield

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from controller import air, display
 from controller.airflow.rig import Rig
@@ -26,6 +26,8 @@ ENOUGH_KG_PER_KG = 1.5e-3
 # Damper air condenses on the fabric, which gives it back while the air is timed: then just enough
 # must do [%].
 DAMPEST_PCT = 92.0
+# How often a long wait says how the air stands [s].
+PROGRESS_S = 60.0
 # From the announcement to the fan's start [s].
 WARNING_S = 5.0
 # How long full speed fills the tent with the room's air [s].
@@ -161,8 +163,10 @@ class Procedure:
         talk.say(f"  … fan at {display.speed(speed)} for {display.duration(for_s)}")
         readings: list[Reading] = []
         looks: list[Look] = []
+        progress = self._progress()
         for look in self._watch.looks(for_s):
             looks.append(look)
+            progress(look)
             tent = look.tent
             if tent is not None and (not readings or tent.monotonic_s > readings[-1].monotonic_s):
                 readings.append(tent)
@@ -212,6 +216,7 @@ class Procedure:
         )
         limit_c = self._settings.lamp.cutout.above_c - HEAT_MARGIN_K
         first: float | None = None
+        progress = self._progress()
         look = self._watch.look()
         for look in self._watch.looks(self._course.build_up_s):
             if look.tent is None:
@@ -220,6 +225,7 @@ class Procedure:
                 return None
             ratio = self._ratio(look.tent)
             first = ratio if first is None else first
+            progress(look)
             changed = abs(ratio - first)
             damp = look.tent.humidity_pct >= DAMPEST_PCT
             if changed >= PLENTY_KG_PER_KG or (damp and changed >= ENOUGH_KG_PER_KG):
@@ -229,6 +235,23 @@ class Procedure:
                 break
         self._light_up(False)
         return look
+
+    def _progress(self) -> Callable[[Look], None]:
+        """Something that says once a minute how the tent's air stands."""
+        began_s = said_s = self._watch.now_s()
+
+        def tell(look: Look) -> None:
+            nonlocal said_s
+            if look.tent is None or look.at_s - said_s < PROGRESS_S:
+                return
+            said_s = look.at_s
+            temperature = display.temperature(look.tent.temperature_c, self._settings.units)
+            self._talk.say(
+                f"    after {display.duration(look.at_s - began_s)}: {temperature}, "
+                f"{display.humidity(look.tent.humidity_pct)}"
+            )
+
+        return tell
 
     def _light_up(self, on: bool) -> None:
         if self._edges.lamp is not None:

@@ -257,4 +257,4 @@ def _as_text(key: str, value: object) -> str:
 
 def terminal_is_there() -> bool:
     """Whether a person can be asked."""
-    return sys.stdin.isatty() and sys.stdout.isatty()
+    return sys.stdin.isatty()

@@ -156,6 +156,15 @@ def test_table_says_where_the_crops_bands_put_the_air(tent, capsys):
     assert "below the day band, in the night band" in out  # VPD 0.40 kPa
 
 
+def test_a_planned_tents_chart_shows_its_bands_alone(tmp_path, capsys):
+    config = tmp_path / "tent.yaml"
+    record = tmp_path / "none.sqlite3"
+    config.write_text(CONFIG.format(record=record, elevation="0 m"), encoding="utf-8")
+    assert lungwort_air("--config", config, "--plot", tmp_path / "a.svg") == 0
+    assert (tmp_path / "a.svg").exists()
+    assert "bands alone" in capsys.readouterr().err
+
+
 def test_a_record_without_readings_is_told(tmp_path):
     record = tmp_path / "tent.sqlite3"
     config = tmp_path / "tent.yaml"
