@@ -18,6 +18,8 @@ ERRORS = [
     ({"targets": "{night: {humidity: ▸[60 %, 63 %]}}"}, "a humidity deadband of 4 % is no narrower than the night band of 3 %"),
     ({"overrides": "{vpd: {deadband: ▸1 kPa}}"}, "a vpd deadband of 1.00 kPa is no narrower than the day band of 1.00 kPa"),
     ({"lamp": "{power: 90 W, switched_by: relay, pin: 23, photoperiod: {on: 06:00, off: 22:00}, cutout: {above: ▸23 °C}}"}, "the lamp would be cut at 23.0 °C, inside the day band"),
+    ({"alarms": "{severe_heat: ▸80 °F}"}, "severe heat from 80.0 °F does not lie above the heat warning at 80.0 °F"),
+    ({"alarms": "{damp: 90 %, severe_damp: ▸88 %}"}, "severe damp from 88 % does not lie above damp from 90 %"),
     # Hours
     ({"schedule": "{lead: ▸5 h, lag: 4 h}"}, "lead 5 h, photoperiod 16 h and lag 4 h make 25 h, so the fan window would never close"),
     ({"schedule": "{lag: ▸8 h}"}, "lead 15 min, photoperiod 16 h and lag 8 h make 24 h 15 min"),
@@ -67,6 +69,8 @@ WARNINGS = [
     ({"targets": "{day: {vpd: ▸[2 kPa, 2.5 kPa]}}"}, "no air is inside all three day bands"),
     ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00}, ▸cutout: {above: 35 °C}}"}, "a lamp that lungwort does not switch cannot be cut"),
+    ({"alarms": "{cold: ▸65 °F}"}, "the cold alarm at 65.0 °F lies inside the night band"),
+    ({"targets": "{night: {humidity: ▸[50 %, 88 %]}}"}, "the damp alarm at 85 % lies inside the night band"),
     ({"lamp": "{power: 90 W, pin: ▸23, photoperiod: {on: 06:00, off: 22:00}}"}, "a lamp on its own timer uses no pin"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00, same_means: ▸never}}"}, "`same_means` has no effect"),
     ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each flush will last 2 min, the fan's shortest run"),

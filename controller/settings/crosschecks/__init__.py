@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from controller.settings.crosschecks import bands, hours, rig, speeds, wiring
+from controller.settings.crosschecks import alarms, bands, hours, rig, speeds, wiring
 from controller.settings.crosschecks.view import Objection, View
 
-_TOPICS = (bands, hours, rig, speeds, wiring)
+_TOPICS = (alarms, bands, hours, rig, speeds, wiring)
 
 __all__ = ["Objection", "View", "check"]
 
