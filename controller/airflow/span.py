@@ -34,6 +34,11 @@ class Span:
         """A figure without doubt."""
         return cls(value, value, value)
 
+    @classmethod
+    def around(cls, best: float, *others: float) -> Span:
+        """The best value within what it and the others reach."""
+        return cls(min(best, *others), best, max(best, *others))
+
     def at(self, case: Case) -> float:
         """The value in one of the three cases."""
         return {"low": self.low, "best": self.best, "high": self.high}[case]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from controller.airflow.span import CASES, Assumption, Span
+from controller.airflow.span import Assumption, Span
 from controller.sizing.arrangements import Placement, Priority
 from controller.sizing.assess import Sizing, SpeedRow
 from controller.sizing.demand import lamp_power_the_rule_cools_w, leakage_m3_s
@@ -43,7 +43,6 @@ def _figures(
     sentence: str,
 ) -> dict[str, Any]:
     plan, needs = sizing.plan, sizing.needs()
-    by_case = [sizing.needs(case).by_name() for case in CASES]
     price = plan.price_per_kwh
     energy = sizing.energy
     pressure = sizing.needed_pressure_pa
@@ -55,7 +54,7 @@ def _figures(
         "volume_m3": plan.volume_m3,
         "need_m3_per_h": {key: _per_h(flow) for key, flow in needs.by_name().items()},
         "need_m3_per_h_range": {
-            key: [_per_h(by_case[0][key]), _per_h(by_case[2][key])] for key in by_case[1]
+            key: _range(span, _S_PER_H) for key, span in sizing.need_spans_m3_s.items()
         },
         "required_m3_per_h": _per_h(needs.required),
         "required_m3_per_h_range": _range(sizing.required_m3_s, _S_PER_H),

@@ -12,12 +12,14 @@ from controller.airflow.operating import OperatingPoint
 from controller.airflow.span import CASES, OPPOSITE, Case, Span
 from controller.sizing.demand import day_needs, leakage_m3_s, night_need_m3_s
 from controller.sizing.energy import Energy, energy_of_a_year
-from controller.sizing.needs import Needs
+from controller.sizing.needs import NeedName, Needs
 from controller.sizing.plan import Plan
 from controller.sizing.steady import Conditions, SteadyAir, settle
 
 SPEED_STEP = 0.05
 """Speeds are recommended in steps of this."""
+
+_BEST_FIRST: tuple[Case, Case, Case] = ("best", "low", "high")
 
 AMPLE = 1.25
 """Margin over the need from which a fan needs no excuse (common practice: a quarter)."""
@@ -85,12 +87,18 @@ class Sizing:
     @cached_property
     def required_m3_s(self) -> Span:
         """The largest need by day [m³/s]; infinite where no flow helps."""
-        return Span(*(self.needs(case).required for case in CASES))
+        return Span.around(*(self.needs(case).required for case in _BEST_FIRST))
 
     @cached_property
     def night_m3_s(self) -> Span:
         """The need by night [m³/s]."""
-        return Span(*(night_need_m3_s(self.plan, case) for case in CASES))
+        return Span.around(*(night_need_m3_s(self.plan, case) for case in _BEST_FIRST))
+
+    @cached_property
+    def need_spans_m3_s(self) -> dict[NeedName, Span]:
+        """Each need by day within its doubt [m³/s]."""
+        cases = [self.needs(case).by_name() for case in _BEST_FIRST]
+        return {name: Span.around(*(case[name] for case in cases)) for name in cases[0]}
 
     @cached_property
     def delivered(self) -> OperatingPoint | None:
@@ -108,8 +116,7 @@ class Sizing:
 
     def flow_span(self, speed: float) -> Span:
         """Delivered flow at a speed within its doubt [m³/s]."""
-        low, best, high = (self.point(speed, case).flow_m3_s for case in CASES)
-        return Span(min(low, best), best, max(best, high))
+        return Span.around(*(self.point(speed, case).flow_m3_s for case in _BEST_FIRST))
 
     @cached_property
     def needed_pressure_pa(self) -> Span | None:
@@ -117,11 +124,12 @@ class Sizing:
         flow = self.required_m3_s.best
         if not math.isfinite(flow):
             return None
-        drops = [
-            self.plan.rig.system(case).pressure_drop_pa(flow, self.density_kg_per_m3)
-            for case in CASES
-        ]
-        return Span(min(drops), drops[1], max(drops))
+        return Span.around(
+            *(
+                self.plan.rig.system(case).pressure_drop_pa(flow, self.density_kg_per_m3)
+                for case in _BEST_FIRST
+            )
+        )
 
     @property
     def margin(self) -> float | None:
@@ -232,9 +240,9 @@ class Sizing:
             for heat, moisture, flow in corners
         ]
         return SettledSpan(
-            _span([settled.temperature_c for settled in airs]),
-            _span([settled.humidity_pct for settled in airs]),
-            _span([settled.co2_ppm for settled in airs]),
+            Span.around(*(settled.temperature_c for settled in airs)),
+            Span.around(*(settled.humidity_pct for settled in airs)),
+            Span.around(*(settled.co2_ppm for settled in airs)),
         )
 
     @cached_property
@@ -302,7 +310,3 @@ class Sizing:
             traits=plan.traits,
             pressure_pa=plan.pressure_pa,
         )
-
-
-def _span(values: list[float]) -> Span:
-    return Span(min(values), values[0], max(values))

@@ -105,7 +105,7 @@ def _needs(sizing: Sizing, units: Units) -> str:
         "co2": "CO2",
     }
     for name, flow in best.by_name().items():
-        doubtful = Span(*(sizing.needs(case).by_name()[name] for case in ("low", "best", "high")))
+        doubtful = sizing.need_spans_m3_s[name]
         rows.append((f"  {labels[name]}", _flow(flow, units), _doubt(doubtful, units)))
     ruled = f"  required, ruled by {words.NEED_WORDS[best.ruled_by]}"
     rows.append((ruled, _flow(best.required, units), _doubt(sizing.required_m3_s, units)))
