@@ -28,7 +28,10 @@ Summarise = Callable[["Settings", dt.date], dict[str, Any]]
 
 
 def calendar_jobs(
-    settings: Current, record: Record, summarise: Summarise = summarise_day
+    settings: Current,
+    record: Record,
+    summarise: Summarise = summarise_day,
+    is_settled: Callable[[], bool] = lambda: True,
 ) -> list[Job]:
     """List the jobs.
 
@@ -40,10 +43,12 @@ def calendar_jobs(
         What the jobs work on.
     summarise : callable
         Sums up a local day.
+    is_settled : callable
+        Whether the clock has been right for a while; nothing is deleted before.
     """
     return [
         Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise)),
-        Job("retention", {"minute": 20}, partial(_prune, settings, record)),
+        Job("retention", {"minute": 20}, partial(_prune, settings, record, is_settled)),
         Job("backup", {"minute": 35}, partial(_back_up, settings, record)),
     ]
 
@@ -68,10 +73,13 @@ def _summarise(settings: Current, record: Record, summarise: Summarise, wall_s: 
         record.save_state("summarised", at_ms, {"date": yesterday.isoformat()})
 
 
-def _prune(settings: Current, record: Record, wall_s: float) -> None:
-    """Delete what is older than the record is to keep."""
-    before_s = wall_s - settings().record.keep_s
-    record.prune(round(wall_s * 1000), round(before_s * 1000))
+def _prune(
+    settings: Current, record: Record, is_settled: Callable[[], bool], wall_s: float
+) -> None:
+    """Delete what is older than the record is to keep, unless the clock may be years ahead."""
+    if is_settled():
+        before_s = wall_s - settings().record.keep_s
+        record.prune(round(wall_s * 1000), round(before_s * 1000))
 
 
 def _back_up(settings: Current, record: Record, wall_s: float) -> None:

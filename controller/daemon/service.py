@@ -200,7 +200,11 @@ class Service:
             watch = None
             if self.load is not None:
                 watch = ConfigWatch(self.path, self.loaded.sha256, self.load, wake.set)
-            jobs = calendar_jobs(lambda: controller.loaded.settings, record)
+            jobs = calendar_jobs(
+                lambda: controller.loaded.settings,
+                record,
+                is_settled=lambda: controller.clock_is_settled,
+            )
             calendar = self.world.make_calendar(jobs, settings)
             stack.callback(calendar.close)
             loop = Loop(

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 # A fault that lasts would otherwise fill the log: one line per kind, then silence until it ends.
 _OUTPUT_FAILED = "output.failed"
+_SETTLED_AFTER_S = 2 * 86400.0
 # The key under which the decision memory is saved.
 MEMORY_KEY = "memory"
 
@@ -75,6 +76,7 @@ class Controller:
         self._clock = clock
         self._wall = WallWatch(not_before_s)
         self._clock_is_trusted = True
+        self._stepped_s: float | None = None
         self._schedule: ScheduleState | None = None
         self._fan_watch = FanWatch()
         self._broken_outputs: set[str] = set()
@@ -107,6 +109,14 @@ class Controller:
         stood = self.memory.hold is not None
         self.memory = replace(self.memory, hold=None)
         return stood
+
+    @property
+    def clock_is_settled(self) -> bool:
+        """Whether the wall clock is trusted and has not been stepped for two days."""
+        stepped_s = self._stepped_s
+        return self._clock_is_trusted and (
+            stepped_s is None or self._clock.monotonic_s() - stepped_s >= _SETTLED_AFTER_S
+        )
 
     def tick(self) -> WallTime:
         """Do all that is due now; `decision` then says what was commanded and why.
@@ -182,6 +192,7 @@ class Controller:
     def _clock_events(self, wall: WallTime) -> list[Event]:
         events = []
         if wall.stepped_by_s:
+            self._stepped_s = self._clock.monotonic_s()
             events.append(Event("clock.stepped", "warning", {"by_s": round(wall.stepped_by_s, 3)}))
         if wall.is_trusted is not self._clock_is_trusted:
             self._clock_is_trusted = wall.is_trusted

@@ -133,6 +133,27 @@ def test_retention_deletes_what_is_older_than_the_config_keeps(tmp_path: Path) -
     assert span[0] == round(utc_s("2025-06-02 22:00") * 1000)
 
 
+def test_nothing_is_deleted_while_the_clock_may_be_wrong(tmp_path: Path) -> None:
+    settings, record = make_record(tmp_path / "r.sqlite3", days=1)
+    jobs = calendar_jobs(lambda: settings, record, is_settled=lambda: False)
+    next(j for j in jobs if j.name == "retention").work(utc_s("2035-06-04 22:00"))
+    record.flush()
+    with RecordReader(tmp_path / "r.sqlite3") as reader:
+        assert list(reader.events()) == []
+    record.close()
+
+
+def test_a_step_unsettles_the_clock_for_two_days() -> None:
+    bench = Bench()
+    bench.run(10.0)
+    assert bench.controller.clock_is_settled
+    bench.clock.step_wall(400 * 86400.0)
+    bench.run(10.0)
+    assert not bench.controller.clock_is_settled
+    bench.run(2 * 86400.0, 600.0)
+    assert bench.controller.clock_is_settled
+
+
 def test_a_backup_goes_where_the_config_says_and_a_failed_one_is_told(tmp_path: Path) -> None:
     settings, record = make_record(tmp_path / "r.sqlite3", days=1)
     target = tmp_path / "copy.sqlite3"
