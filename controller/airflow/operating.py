@@ -7,7 +7,7 @@ from typing import Protocol
 
 from controller.airflow.fans import FanCurve
 from controller.airflow.friction import STANDARD_DENSITY_KG_PER_M3
-from controller.roots import falling_root
+from controller.airflow.roots import falling_root
 
 FAN_EFFICIENCY = 0.25
 """Best overall efficiency, wire to air, assumed of a small in-line fan whose power is unknown

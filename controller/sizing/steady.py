@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from controller import air
+from controller.airflow.roots import falling_root
 from controller.plants import CropTraits, co2_uptake_umol_per_m2_s, transpiration_kg_per_m2_s
-from controller.roots import falling_root
 from controller.sizing.needs import (
     DRY_AIR_J_PER_KG_K,
     LATENT_J_PER_KG,

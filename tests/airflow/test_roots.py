@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from controller.roots import falling_root
+from controller.airflow.roots import falling_root
 
 
 @given(st.floats(-5.0, 5.0), st.floats(0.01, 100.0), st.floats(0.1, 7.0))
