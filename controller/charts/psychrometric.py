@@ -111,7 +111,7 @@ def _wet_bulb_lines(
         )
         if w_full < 0.88 * top:
             axes.annotate(
-                f"{bulb} {'°F' if us else '°C'}",
+                f"{bulb} {'°F' if us else '°C'}".replace("-", "−"),
                 (float(bulb), scale * w_full),
                 xytext=(-3, 3),
                 textcoords="offset points",
@@ -127,22 +127,18 @@ def _vpd_curves(
     axes: Axes, chart: AirChart, low_c: float, high_c: float, top: float, scale: float
 ) -> None:
     for vpd_pa in VPDS_PA:
-        points = [
-            (t, e_pa)
+        curve = [
+            (t, humidity_ratio_of_vapour_pressure(e_pa, chart.pressure_pa))
             for t in _grid(low_c, high_c)
             if (e_pa := saturation_vapour_pressure_pa(t) - vpd_pa) >= 0.0
         ]
-        curve = [
-            (t, w)
-            for t, e_pa in points
-            if (w := humidity_ratio_of_vapour_pressure(e_pa, chart.pressure_pa)) <= top
-        ]
-        if len(curve) < 10:
+        shown = sum(w <= top for _, w in curve)
+        if shown < 10:
             continue
         x = temperature_axis([t for t, _ in curve], chart.units)
         y = [scale * w for _, w in curve]
         axes.plot(x, y, color=VAPOUR, linewidth=1.0, linestyle=":", zorder=2.2)
-        label_line(axes, x, y, int(0.80 * len(curve)), f"VPD {vpd_pa / 1000:.1f} kPa", VAPOUR, 7.5)
+        label_line(axes, x, y, int(0.80 * shown), f"VPD {vpd_pa / 1000:.1f} kPa", VAPOUR, 7.5)
 
 
 def _frame(axes: Axes, chart: AirChart) -> None:
