@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import signal
+import subprocess
 import sys
 import threading
 from collections.abc import Iterator, Sequence
@@ -28,9 +29,10 @@ def answers(script: Sequence[str]) -> Iterator[Sequence[int]]:
         if step == "silence":
             yield ()
         elif step == "hang":
-            # As bad as it gets: not even the polite signal ends it.
+            # As bad as it gets: a helper holds the pin, and the polite signal ends neither.
             signal.signal(signal.SIGTERM, signal.SIG_IGN)
-            print("hanging", file=sys.stderr, flush=True)
+            helper = subprocess.Popen(["sleep", "600"])
+            print(helper.pid, file=sys.stderr, flush=True)
             threading.Event().wait()
         elif step == "die":
             print("Traceback: the pulse helper has gone", file=sys.stderr, flush=True)

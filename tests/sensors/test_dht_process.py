@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
+import signal
 import subprocess
 import sys
+import threading
+from pathlib import Path
 
 import pytest
 
@@ -121,28 +123,79 @@ def test_the_own_child_says_why_this_machine_cannot_read_a_dht() -> None:
     assert error.kind is ErrorKind.UNSUPPORTED
 
 
-@pytest.mark.parametrize("script", [[WORKED_EXAMPLE], ["hang"]], ids=["idle", "hung"])
-def test_the_child_ends_when_the_parent_is_gone(script: list[str]) -> None:
-    child = subprocess.Popen(
-        [*scripted(*script), "dht22", "4"],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        start_new_session=True,
-    )
-    assert child.stdin is not None
-    assert child.stdout is not None
-    assert child.stderr is not None
-    with child.stdin, child.stdout, child.stderr:
-        assert b"ready" in child.stdout.readline()
-        child.stdin.write(b"read\n")
-        child.stdin.flush()
-        busy = child.stderr if script == ["hang"] else child.stdout
-        assert busy.readline()
-        child.stdin.close()
-        assert child.wait(timeout=20) != 0
-    with pytest.raises(ProcessLookupError):
-        os.killpg(child.pid, 0)
+class Child:
+    """The child process by itself, without the driver; a helper's number comes on its stderr."""
+
+    def __init__(self, *script: str) -> None:
+        self.process = subprocess.Popen(
+            [*scripted(*script), "dht22", "4"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            start_new_session=True,
+            text=True,
+            bufsize=1,
+        )
+        assert "ready" in self.line("stdout")
+
+    def line(self, pipe: str) -> str:
+        return str(getattr(self.process, pipe).readline())
+
+    def ask(self) -> None:
+        assert self.process.stdin is not None
+        self.process.stdin.write("read\n")
+
+    def leave_alone(self) -> None:
+        """Close the pipe, as the kernel does when the parent is killed, and wait for the end."""
+        assert self.process.stdin is not None
+        self.process.stdin.close()
+        try:
+            self.process.wait(timeout=20)
+        finally:
+            for pipe in (self.process.stdout, self.process.stderr):
+                assert pipe is not None
+                pipe.close()
+
+
+def has_ended(pid: int) -> bool:
+    """Whether a process is gone within 10 s, or a zombie that nobody has collected."""
+    pause = threading.Event()
+    for _ in range(2000):
+        try:
+            if Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z":
+                return True
+        except (FileNotFoundError, ProcessLookupError):
+            return True
+        pause.wait(0.005)
+    return False
+
+
+def test_the_child_ends_when_the_parent_is_gone() -> None:
+    child = Child(WORKED_EXAMPLE)
+    child.ask()
+    assert "35.1" in child.line("stdout")
+    child.leave_alone()
+    assert child.process.returncode == -signal.SIGTERM
+
+
+def test_a_hung_child_takes_its_helper_along_when_the_parent_is_gone() -> None:
+    child = Child("hang")
+    child.ask()
+    helper = int(child.line("stderr"))
+    child.leave_alone()
+    assert child.process.returncode == -signal.SIGKILL
+    assert has_ended(helper)
+
+
+def test_a_hung_child_is_killed_with_its_helper() -> None:
+    driver = DhtDriver("dht22", 4, command=scripted("silence", "hang"), read_within_s=1.0)
+    assert failure(driver).kind is ErrorKind.NO_ANSWER
+    child = driver._child
+    assert child is not None
+    assert failure(driver).kind is ErrorKind.HUNG
+    helper = int(child._complaint)
+    assert child._process.returncode == -signal.SIGKILL
+    assert has_ended(helper)
 
 
 def test_the_daemon_imports_neither_the_library_nor_blinka() -> None:
