@@ -124,6 +124,9 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     config.complete = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}  # type: ignore[attr-defined]
     parser.add_argument("--json", action="store_true", help="print JSON, in SI, units in the keys")
     parser.add_argument(
+        "--explain", action="store_true", help="add how each figure was reached, and on what ground"
+    )
+    parser.add_argument(
         "--units", choices=("si", "us"), help="units to show; default: the config's, or yours"
     )
     groups = {}
@@ -224,7 +227,12 @@ def _answer(
         return json.dumps(figures, indent=2, ensure_ascii=False, allow_nan=False)
     from controller.sizing.page import page
 
-    return page(name, sizing, placements, recommended, priorities, assumed, units)
+    text = page(name, sizing, placements, recommended, priorities, assumed, units)
+    if args.explain:
+        from controller.sizing.explain import explanation
+
+        text += "\n\n" + explanation(sizing, assumed, units)
+    return text
 
 
 def _given(args: argparse.Namespace) -> dict[str, float]:

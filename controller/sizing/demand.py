@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 
 from controller import air
 from controller.airflow.span import OPPOSITE, Case
@@ -29,6 +29,63 @@ def rule_of_thumb_m3_s(plan: Plan) -> float:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class DayTerms:
+    """What the three balances of the day are made of.
+
+    Attributes
+    ----------
+    heat_w : float
+        Lamp, and what of the fan stays in the tent [W].
+    rise_k : float
+        Wished rise of the tent over its intake air [K].
+    wall_ua_w_per_k : float
+        Heat the walls let through [W/K].
+    capacity_j_per_m3_k : float
+        ρ cp of the air at the fan [J/(m³ K)].
+    vapour_kg_s : float
+        Transpiration of all leaves [kg/s].
+    ratio_allowed, ratio_intake : float
+        Humidity ratio at the limit and of the intake air [kg/kg].
+    uptake_umol_s : float
+        Net CO2 uptake of all leaves [µmol/s].
+    intake_ppm : float
+        CO2 of the intake air [ppm].
+    """
+
+    heat_w: float
+    rise_k: float
+    wall_ua_w_per_k: float
+    capacity_j_per_m3_k: float
+    vapour_kg_s: float
+    ratio_allowed: float
+    ratio_intake: float
+    uptake_umol_s: float
+    intake_ppm: float
+
+
+def day_terms(plan: Plan, case: Case = "best") -> DayTerms:
+    """The terms of the day's balances, in one of the three cases of `day_needs`."""
+    other = OPPOSITE[case]
+    top_c, top_pct = plan.day_c[1], plan.day_humidity_pct[1]
+    intake_c = plan.intake_temperature_c.at(case)
+    intake_ratio = air.humidity_ratio(intake_c, plan.intake_rh_pct.at(case), plan.pressure_pa)
+    leaves_m2, ppfd = plan.leaves_m2.at(case), plan.leaf_ppfd(case)
+    return DayTerms(
+        heat_w=plan.lamp_power_w + plan.fan_heat_in_tent_w(1.0, case),
+        rise_k=top_c - intake_c,
+        wall_ua_w_per_k=plan.wall_ua.at(other),
+        capacity_j_per_m3_k=heat_capacity_j_per_m3_k(top_c, intake_ratio, plan.pressure_pa),
+        vapour_kg_s=leaves_m2
+        * transpiration_kg_per_m2_s(plan.traits, ppfd, top_c, top_pct, plan.pressure_pa),
+        ratio_allowed=air.humidity_ratio(top_c, top_pct, plan.pressure_pa),
+        ratio_intake=intake_ratio,
+        uptake_umol_s=leaves_m2
+        * co2_uptake_umol_per_m2_s(plan.traits, ppfd, plan.lowest_co2_ppm, top_c),
+        intake_ppm=plan.intake_ppm.at(other),
+    )
+
+
 def day_needs(plan: Plan, case: Case = "best") -> Needs:
     """Flow needed while the lamp is lit [m³/s].
 
@@ -42,26 +99,19 @@ def day_needs(plan: Plan, case: Case = "best") -> Needs:
     case : str
         "best", or with every doubt taken so that "low"est or "high"est flow is needed.
     """
-    other = OPPOSITE[case]
-    top_c, top_pct = plan.day_c[1], plan.day_humidity_pct[1]
-    intake_c = plan.intake_temperature_c.at(case)
-    intake_ratio = air.humidity_ratio(intake_c, plan.intake_rh_pct.at(case), plan.pressure_pa)
-    heat = heat_flow_m3_s(
-        plan.lamp_power_w + plan.fan_heat_in_tent_w(1.0, case),
-        top_c - intake_c,
-        heat_capacity_j_per_m3_k(top_c, intake_ratio, plan.pressure_pa),
-        plan.wall_ua.at(other),
+    terms = day_terms(plan, case)
+    top_c = plan.day_c[1]
+    volume = air.specific_volume_m3_per_kg(top_c, terms.ratio_allowed, plan.pressure_pa)
+    return Needs(
+        rule_of_thumb_m3_s(plan),
+        heat_flow_m3_s(
+            terms.heat_w, terms.rise_k, terms.capacity_j_per_m3_k, terms.wall_ua_w_per_k
+        ),
+        moisture_flow_m3_s(terms.vapour_kg_s, terms.ratio_allowed, terms.ratio_intake, volume),
+        co2_flow_m3_s(
+            terms.uptake_umol_s, terms.intake_ppm, plan.lowest_co2_ppm, top_c, plan.pressure_pa
+        ),
     )
-    leaves_m2, ppfd = plan.leaves_m2.at(case), plan.leaf_ppfd(case)
-    vapour = leaves_m2 * transpiration_kg_per_m2_s(
-        plan.traits, ppfd, top_c, top_pct, plan.pressure_pa
-    )
-    moisture = _moisture(plan, vapour, top_c, top_pct, intake_ratio)
-    uptake = leaves_m2 * co2_uptake_umol_per_m2_s(plan.traits, ppfd, plan.lowest_co2_ppm, top_c)
-    co2 = co2_flow_m3_s(
-        uptake, plan.intake_ppm.at(other), plan.lowest_co2_ppm, top_c, plan.pressure_pa
-    )
-    return Needs(rule_of_thumb_m3_s(plan), heat, moisture, co2)
 
 
 def night_need_m3_s(plan: Plan, case: Case = "best") -> float:
@@ -76,7 +126,9 @@ def night_need_m3_s(plan: Plan, case: Case = "best") -> float:
     vapour = plan.leaves_m2.at(case) * transpiration_kg_per_m2_s(
         plan.traits, 0.0, intake_c, top_pct, plan.pressure_pa
     )
-    return _moisture(plan, vapour, intake_c, top_pct, intake_ratio)
+    allowed = air.humidity_ratio(intake_c, top_pct, plan.pressure_pa)
+    volume = air.specific_volume_m3_per_kg(intake_c, allowed, plan.pressure_pa)
+    return moisture_flow_m3_s(vapour, allowed, intake_ratio, volume)
 
 
 def leakage_m3_s(plan: Plan, case: Case = "low") -> float:
@@ -86,21 +138,8 @@ def leakage_m3_s(plan: Plan, case: Case = "low") -> float:
 
 def lamp_power_the_rule_cools_w(plan: Plan) -> float:
     """Heat that the flow of the trade's rule carries off at the wished rise, walls helping [W]."""
-    rise_k = plan.day_c[1] - plan.intake_temperature_c.best
-    if rise_k <= 0.0:
+    terms = day_terms(plan)
+    if terms.rise_k <= 0.0:
         return 0.0
-    intake_ratio = air.humidity_ratio(
-        plan.intake_temperature_c.best, plan.intake_rh_pct.best, plan.pressure_pa
-    )
-    capacity = heat_capacity_j_per_m3_k(plan.day_c[1], intake_ratio, plan.pressure_pa)
-    return (rule_of_thumb_m3_s(plan) * capacity + plan.wall_ua.best) * rise_k
-
-
-def _moisture(
-    plan: Plan, vapour_kg_s: float, top_c: float, top_pct: float, intake_ratio: float
-) -> float:
-    allowed = air.humidity_ratio(top_c, top_pct, plan.pressure_pa)
-    if vapour_kg_s > 0.0 and allowed <= intake_ratio:
-        return math.inf
-    volume = air.specific_volume_m3_per_kg(top_c, allowed, plan.pressure_pa)
-    return moisture_flow_m3_s(vapour_kg_s, allowed, intake_ratio, volume)
+    carried = rule_of_thumb_m3_s(plan) * terms.capacity_j_per_m3_k + terms.wall_ua_w_per_k
+    return carried * terms.rise_k

@@ -16,7 +16,7 @@ from controller.sizing.energy import energy_of_a_year, window_hours
 from controller.sizing.placing import placing
 from controller.sizing.steady import SteadyAir
 
-_LEAST_SHOWN_M3_S = 0.02 / 3600.0
+LEAST_SHOWN_M3_S = 0.02 / 3600.0
 
 
 def page(
@@ -70,8 +70,8 @@ def _assumed(assumed: Sequence[Assumption], units: Units) -> str:
     lines += [show.assumption(one, units) for one in assumed]
     lines.append(
         show.paragraph(
-            "All of that is common practice or engineering judgement; --json says which, and what "
-            "to write in a config instead."
+            "All of that is common practice or engineering judgement; --explain says which, and "
+            "shows the sums."
         )
     )
     return "\n".join(lines)
@@ -120,7 +120,7 @@ def _needs(sizing: Sizing, units: Units) -> str:
 def _flow(flow_m3_s: float, units: Units) -> str:
     if math.isinf(flow_m3_s):
         return "no limit"
-    return display.flow(flow_m3_s, units) if flow_m3_s >= _LEAST_SHOWN_M3_S else "none"
+    return display.flow(flow_m3_s, units) if flow_m3_s >= LEAST_SHOWN_M3_S else "none"
 
 
 def _doubt(span: Span, units: Units) -> str:

@@ -334,7 +334,11 @@ class Plan:
         if self.fan_is_inside and self.rig.has_fan:
             assumed.append(
                 Assumption(
-                    "motor heat to tent", MOTOR_HEAT_INTO_TENT, "share", f"of all, {judged}", ""
+                    "motor heat to tent",
+                    MOTOR_HEAT_INTO_TENT,
+                    "share",
+                    f"share of it, {judged}",
+                    "",
                 )
             )
         leak = INFILTRATION_PER_H.times(self.volume_m3 / 3600.0)

@@ -82,6 +82,8 @@ def test_the_verdict_comes_first_in_the_users_units(answer, config) -> None:  # 
         ("--intake-temperature", "80 °F"),
         ("--intake-humidity", "100 %"),
         ("--on-off",),
+        ("--explain",),
+        ("--explain", "--intake-temperature", "80 °F", "--leaf-area", "0 m²"),
         ("--priority", "headroom", "--priority", "floor_space", "--priority", "smell"),
         ("--light", "1000", "--leaf-area", "30 ft²", "--lamp-power", "1500 W"),
     ],
@@ -219,6 +221,16 @@ def test_people_are_warned(answer, config) -> None:  # type: ignore[no-untyped-d
     for word in ("carbon monoxide", "licensed electrician", "RCD", "load that the maker"):
         assert word in page
     assert "CO2 can harm people" in " ".join(answer(config, "--intake-co2", "3000 ppm").split())
+
+
+def test_explaining_shows_sums_that_come_out(answer, figures) -> None:  # type: ignore[no-untyped-def]
+    # Heat by hand: 150 W less 3.846 W/m²K × 5.76 m² × 4 K through the fabric.
+    options = (*METRIC, "--intake-temperature", "20 °C", "--day-high", "24 °C", "--no-filter")
+    page = " ".join(answer(*options, "--explain").split())
+    assert "less 89 W through the fabric at 4.0 K over the room, leave 61 W" in page
+    assert "What the assumptions rest on" in page
+    told = figures(*options)
+    assert told["need_m3_per_h"]["heat"] == pytest.approx(61.4 / (1206 * 4.0) * 3600.0, rel=0.02)
 
 
 @pytest.mark.parametrize(
