@@ -151,7 +151,8 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         counted = count(source, hours, runs, Timetable.from_settings(settings))
         quality = judge(source, counted.gaps, counted.whole.readings, now)
         spells = find_spells(runs)
-        explain(sources, spells, quality)
+        overrides = find_overrides(source, runs)
+        explain(sources, spells, overrides, quality)
     return Review(
         settings=settings,
         record=source.path,
@@ -160,7 +161,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         hours=tuple(hours),
         runs=tuple(runs),
         spells=tuple(spells),
-        overrides=tuple(find_overrides(source, runs)),
+        overrides=tuple(overrides),
         alarms=tuple(find_alarms(source)),
         quality=quality,
         now_ms=now,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from controller import air
 from controller.review.source import LIT, Row, Source
 
 if TYPE_CHECKING:
+    from controller.review.overrides import Override
     from controller.review.quality import Quality
     from controller.review.spells import Spell
 
@@ -102,7 +104,12 @@ _PEAKS = {
 }
 
 
-def explain(sources: Sequence[Source], spells: Sequence[Spell], quality: Quality) -> None:
+def explain(
+    sources: Sequence[Source],
+    spells: Sequence[Spell],
+    overrides: Sequence[Override],
+    quality: Quality,
+) -> None:
     """Fill in each spell's worst value and its causes.
 
     Parameters
@@ -111,6 +118,8 @@ def explain(sources: Sequence[Source], spells: Sequence[Spell], quality: Quality
         One or more looks at the record; more share the work in threads.
     spells : sequence of Spell
         To be filled in.
+    overrides : sequence of Override
+        When each override acted or was withheld.
     quality : Quality
         When configs changed.
     """
@@ -124,22 +133,24 @@ def explain(sources: Sequence[Source], spells: Sequence[Spell], quality: Quality
             kind
         )
     if len(sources) == 1:
-        _explain_share(sources[0], shares[0])
+        _explain_share(sources[0], shares[0], overrides)
     else:
         from concurrent.futures import ThreadPoolExecutor
 
         with ThreadPoolExecutor(len(sources)) as pool:
-            list(pool.map(_explain_share, sources, shares))
+            list(pool.map(_explain_share, sources, shares, [overrides] * len(sources)))
     for spell in spells:
         spell.causes.extend(_from_config_changes(sources[0], spell, quality))
         spell.causes[:] = _merged(spell.causes)
 
 
-def _explain_share(source: Source, kinds: Sequence[Sequence[Spell]]) -> None:
+def _explain_share(
+    source: Source, kinds: Sequence[Sequence[Spell]], overrides: Sequence[Override]
+) -> None:
     if any(kind[0].quantity != "temperature" for kind in kinds):
         _fill_saturation(source)
     for kind in kinds:
-        _explain_kind(source, kind)
+        _explain_kind(source, kind, overrides)
 
 
 def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
@@ -148,7 +159,6 @@ def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     wants_air = rule in ("too_hot", "too_humid")
     conditions = [
         (code, intake),
-        ("override_withheld", "r.withheld <> 0"),
         ("held_by_hand", "r.rule = 'manual_hold'"),
         (
             "fan_not_turning",
@@ -168,7 +178,7 @@ def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     return conditions
 
 
-def _explain_kind(source: Source, spells: Sequence[Spell]) -> None:
+def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[Override]) -> None:
     quantity, side = spells[0].quantity, spells[0].side
     conditions = _conditions(quantity, side)
     rule = _RULES[quantity, side]
@@ -195,7 +205,7 @@ def _explain_kind(source: Source, spells: Sequence[Spell]) -> None:
     FROM (
         SELECT {_PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
-            CASE WHEN r.rule = '{rule}' OR r.withheld <> 0
+            CASE WHEN r.rule = '{rule}'
                 THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS acted_ms,
             CASE WHEN r.fan_speed < {_FULL_SPEED}
                 THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS slow_ms,
@@ -207,16 +217,20 @@ def _explain_kind(source: Source, spells: Sequence[Spell]) -> None:
         {saturation}
         WHERE r.at_ms > ?1 AND r.at_ms < min(?2 + ?3, ?4)
             AND r.at_ms - r.interval_s * 1000.0 < ?2
-            AND {column} IS NOT NULL
+            AND {column} {">" if side == "above" else "<"} {limit}
         LIMIT -1 OFFSET 0
     )
     """
+    mine = [one for one in overrides if one.rule == rule]
+    ends_ms = [one.end_ms for one in mine]
     for spell in spells:
         ends = round(spell.start_ms), round(spell.end_ms)
         row = source.one(query, *ends, source.longest_ms, source.beyond_ms)
         spell.extreme, spell.limit = row[0], row[1]
         spell.causes += list(_held(row, conditions))
-        spell.causes += list(_waits(source, spell, row))
+        meanwhile = _overlapping(mine, ends_ms, spell)
+        spell.causes += list(_withheld(spell, meanwhile))
+        spell.causes += list(_waits(source, spell, row, meanwhile))
     _date_extremes(source, spells)
 
 
@@ -232,9 +246,36 @@ def _held(row: Row, conditions: Sequence[tuple[str, str]]) -> Iterator[Cause]:
             yield Cause(code, minutes, since_ms, until_ms, value)
 
 
-def _waits(source: Source, spell: Spell, row: Row) -> Iterator[Cause]:
+def _overlapping(
+    overrides: Sequence[Override], ends_ms: Sequence[float], spell: Spell
+) -> list[Override]:
+    """Those that were engaged at some time in the spell; they come in order of time."""
+    found = []
+    for one in overrides[bisect_left(ends_ms, spell.start_ms) :]:
+        if one.start_ms > spell.end_ms:
+            break
+        found.append(one)
+    return found
+
+
+def _withheld(spell: Spell, overrides: Sequence[Override]) -> Iterator[Cause]:
+    """When the spell's own override was withheld, several at once counted once."""
+    at_ms = spell.start_ms
+    stretches = sorted(stretch for one in overrides for stretch in one.withheld)
+    for start_ms, end_ms in stretches:
+        first, last = max(start_ms, at_ms), min(end_ms, spell.end_ms)
+        if first < last:
+            at_ms = last
+            yield Cause("override_withheld", (last - first) / 60_000.0, first, last)
+
+
+def _waits(
+    source: Source, spell: Spell, row: Row, overrides: Sequence[Override]
+) -> Iterator[Cause]:
     """How long the override took to act, as far as the fan was not at full speed anyway."""
-    acted_ms, key, slow_ms = row[2], row[5], row[6]
+    key, slow_ms = row[5], row[6]
+    acted = [max(one.start_ms, spell.start_ms) for one in overrides]
+    acted_ms = min([*acted, *([] if row[2] is None else [row[2]])], default=None)
     if spell.start_ms <= source.period.start_ms or slow_ms is None:
         return
     settings = source.terms.of(key // 2).settings

@@ -130,7 +130,7 @@ def _clause(review: Review, cause: Cause, whole: float) -> str:
         "so more air could not have helped",
         "intake_too_cold": f"the intake air was colder than the band{since}",
         "intake_too_wet": f"the intake air was too moist{since}, so more air could not have helped",
-        "intake_too_dry": f"the intake air was too dry{since}, so less air could not have cured it",
+        "intake_too_dry": f"the intake air was too dry for the band{since}",
         "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
         f"temperature{since}",
         "window_shut": f"the schedule's window was shut{since}",

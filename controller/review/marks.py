@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from controller.record import EventRow
+from controller.review import words
+from controller.review.build import Review
+from controller.review.overrides import Override
 from controller.review.source import Source
 
 # How much an event matters; the rest is told by the chart's lines, or not at all.
+_LEAST_MINUTES = 5.0
 _WEIGHTS = {
     "fan.failed": 9,
     "failsafe.entered": 9,
@@ -25,13 +29,9 @@ _WEIGHTS = {
     "failsafe.left": 5,
     "sensor.recovered": 5,
     "lamp.restored": 5,
-    "override.withheld": 5,
-    "override.engaged": 4,
-    "override.resumed": 3,
     "hold.released": 3,
     "hold.expired": 3,
     "alarm.cleared": 3,
-    "override.released": 2,
     "daemon.stopped": 2,
     "window.opened": 1,
     "window.closed": 1,
@@ -49,27 +49,50 @@ class Mark:
     words: str
 
 
-def find_marks(source: Source, most: int) -> tuple[list[Mark], int]:
-    """The events that matter most, in order of time, and how many more there were."""
+def find_marks(source: Source, review: Review, most: int) -> tuple[list[Mark], int]:
+    """The events that matter most, in order of time, and how many more there were.
+
+    An override is one mark with its length and effect, not one each for engaging, being withheld
+    and releasing.
+    """
     from controller.wording import event_words
 
-    period = source.period
-    events = list(source.reader.events(period.start_ms, period.end_ms, list(_WEIGHTS)))
-    heaviest = sorted(events, key=_weight, reverse=True)[:most]
-    units = source.terms.present.settings.units
-    marks = [
-        Mark(
-            number,
-            event.at_ms,
-            event.name,
-            event.level,
-            event_words(event.name, event.data, units, period.zone),
+    period, units = source.period, review.settings.units
+    weighted = [
+        (
+            _weight(event),
+            (
+                event.at_ms,
+                event.name,
+                event.level,
+                event_words(event.name, event.data, units, period.zone),
+            ),
         )
-        for number, event in enumerate(sorted(heaviest, key=lambda one: one.id), start=1)
+        for event in source.reader.events(period.start_ms, period.end_ms, list(_WEIGHTS))
     ]
-    return marks, len(events) - len(marks)
+    weighted += [
+        (
+            4.0 + min(2.5, one.minutes / 120.0),
+            (round(one.start_ms), "override.engaged", "info", _override_words(review, one)),
+        )
+        for one in review.overrides
+        if one.minutes >= _LEAST_MINUTES
+    ]
+    kept = sorted(weighted, key=lambda pair: (-pair[0], pair[1]))[:most]
+    marks = [
+        Mark(number, *told)
+        for number, (_, told) in enumerate(sorted(kept, key=lambda pair: pair[1]), start=1)
+    ]
+    return marks, len(weighted) - len(marks)
 
 
-def _weight(event: EventRow) -> tuple[int, int]:
-    level = {"error": 3, "warning": 1}.get(event.level, 0)
-    return _WEIGHTS[event.name] + level, -event.id
+def _override_words(review: Review, one: Override) -> str:
+    reason = words.override_reason(review, one)
+    return (
+        f"Override for {words.minutes_words(one.minutes)}: {reason}; "
+        f"{words.override_effect(review, one)}"
+    )
+
+
+def _weight(event: EventRow) -> float:
+    return _WEIGHTS[event.name] + {"error": 3.0, "warning": 1.0}.get(event.level, 0.0)

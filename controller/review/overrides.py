@@ -35,8 +35,8 @@ class Override:
         How it ended: released; still engaged at the end; or engaged anew without a release seen.
     value, limit : float or None
         The value that engaged it and its limit, in `unit`.
-    withheld_minutes : float
-        How long of it outside air could not serve it [min].
+    withheld : tuple of (float, float)
+        When outside air could not serve it, from and until [Unix ms].
     before, after, extreme : float or None
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
     """
@@ -49,7 +49,7 @@ class Override:
     value: float | None = None
     limit: float | None = None
     unit: str = ""
-    withheld_minutes: float = 0.0
+    withheld: tuple[tuple[float, float], ...] = ()
     before: float | None = None
     after: float | None = None
     extreme: float | None = None
@@ -58,6 +58,11 @@ class Override:
     def minutes(self) -> float:
         """Its length in the period [min]."""
         return (self.end_ms - self.start_ms) / 60_000.0
+
+    @property
+    def withheld_minutes(self) -> float:
+        """How long outside air could not serve it, in the period [min]."""
+        return sum(end - start for start, end in self.withheld) / 60_000.0
 
     @property
     def quantity_unit(self) -> str:
@@ -83,16 +88,20 @@ def find_overrides(source: Source, runs: Sequence[Run]) -> list[Override]:
     found = list(_from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms))
     if not found:
         found = list(_from_runs(runs))
-    cut = [
-        replace(
-            one,
-            start_ms=max(one.start_ms, float(period.start_ms)),
-            end_ms=min(one.end_ms, float(period.end_ms)),
-        )
-        for one in found
-    ]
+    cut = [_cut(one, float(period.start_ms), float(period.end_ms)) for one in found]
     kept = [one for one in cut if one.end_ms > one.start_ms]
     return _with_effects(source, sorted(kept, key=lambda one: (one.start_ms, one.rule)))
+
+
+def _cut(one: Override, start_ms: float, end_ms: float) -> Override:
+    """What of it lies in the period."""
+    withheld = [(max(a, start_ms), min(b, end_ms)) for a, b in one.withheld]
+    return replace(
+        one,
+        start_ms=max(one.start_ms, start_ms),
+        end_ms=min(one.end_ms, end_ms),
+        withheld=tuple((a, b) for a, b in withheld if a < b),
+    )
 
 
 def _from_events(
@@ -104,10 +113,8 @@ def _from_events(
     def closed(key: tuple[str, str], at_ms: float, ended: Any) -> Override:
         one = standing.pop(key)
         since = withheld_since.pop(key, None)
-        extra = 0.0 if since is None else max(0.0, at_ms - since) / 60_000.0
-        return replace(
-            one, end_ms=at_ms, ended=ended, withheld_minutes=one.withheld_minutes + extra
-        )
+        last = () if since is None else ((since, max(since, at_ms)),)
+        return replace(one, end_ms=at_ms, ended=ended, withheld=one.withheld + last)
 
     for at_ms, name, data in events:
         key = (str(data.get("rule")), str(data.get("quantity")))
@@ -128,11 +135,11 @@ def _from_events(
         elif what == "released":
             yield closed(key, at_ms, "released")
         elif what == "withheld":
-            withheld_since.setdefault(key, at_ms)
+            withheld_since.setdefault(key, float(at_ms))
         elif what == "resumed" and key in withheld_since:
-            minutes = (at_ms - withheld_since.pop(key)) / 60_000.0
             one = standing[key]
-            standing[key] = replace(one, withheld_minutes=one.withheld_minutes + minutes)
+            stretch = (withheld_since.pop(key), float(at_ms))
+            standing[key] = replace(one, withheld=(*one.withheld, stretch))
     for key in list(standing):
         yield closed(key, max(newest_ms, standing[key].start_ms), "stands")
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 _TERMINAL_STEPS = 288
 _PAGE_STEPS = 720
-_MARKS = 24
+_MARKS = 12
 
 
 def show(source: Source, loaded: Loaded, args: argparse.Namespace) -> int:
@@ -52,7 +52,7 @@ def _write_page(source: Source, review: Review, trends: Sequence[Trend], target:
     from controller.review.page import render_page
 
     series = read_series(source, _PAGE_STEPS) if review.is_one_day else []
-    marks, more = find_marks(source, _MARKS) if review.is_one_day else ([], 0)
+    marks, more = find_marks(source, review, _MARKS) if review.is_one_day else ([], 0)
     page = render_page(review, series, marks, more, trends=trends)
     if str(target) == "-":
         sys.stdout.write(page)

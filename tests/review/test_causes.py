@@ -110,11 +110,23 @@ def test_no_lamp_heat_without_a_described_fan(tmp_path: Path) -> None:
     assert minutes(hot_spell(record.review())) == {}
 
 
-def test_held_by_hand_and_withheld(record: HandRecord) -> None:
+def test_held_by_hand(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0, rule="manual_hold", speed=0.2)
-    record.stretch("12:30", "13:00", temperature=26.0, withheld=True)
-    found = minutes(hot_spell(record.review()))
-    assert (found["held_by_hand"], found["override_withheld"]) == (30.0, 30.0)
+    record.stretch("12:30", "13:00", temperature=26.0)
+    assert minutes(hot_spell(record.review())) == {"held_by_hand": 30.0}
+
+
+def test_withheld_is_told_of_the_spells_own_override_only(record: HandRecord) -> None:
+    record.stretch("12:00", "13:00", temperature=26.0, withheld=True)
+    hot = {"rule": "too_hot", "quantity": "temperature"}
+    dry = {"rule": "too_dry", "quantity": "vpd"}
+    record.event("11:00", "override.engaged", **dry)
+    record.event("11:00", "override.withheld", **dry)
+    record.event("12:01", "override.engaged", **hot)
+    record.event("12:20", "override.withheld", **hot)
+    record.event("12:50", "override.resumed", **hot)
+    record.event("13:00", "override.released", **hot)
+    assert minutes(hot_spell(record.review()))["override_withheld"] == 30.0
 
 
 def test_config_changed_that_day(record: HandRecord) -> None:

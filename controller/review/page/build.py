@@ -20,6 +20,7 @@ from controller.review.series import Point
 from controller.review.trend_words import trend_sentences
 from controller.review.trends import Trend
 from controller.review.words import minutes_words, period_words
+from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
@@ -50,16 +51,18 @@ def render_page(
     """
     title = f"{review.settings.tent.name}, {period_words(review)}"
     parts = [_header(review)]
+    rest: list[str] = []
     if not review.is_empty:
         parts.append(tables.tiles(review))
         if review.is_one_day:
             parts.append(_day_figure(review, series, marks, more_events))
         else:
-            parts.append(season_section(review))
-        parts += _explanations(review, suggestions)
-        parts += _figures(review, trends)
-    parts.append(section("Alarms", tables.alarms_list(review), identity="alarms"))
-    parts.append(section("The data", tables.quality_list(review), identity="data"))
+            parts.append(season_section(review) + _patterns(review))
+        rest += _explanations(review, suggestions)
+        rest += _figures(review, trends)
+    rest.append(section("Alarms", tables.alarms_list(review), identity="alarms"))
+    rest.append(section("The data", tables.quality_list(review), identity="data"))
+    parts.append(f'<div class="rest">{"".join(rest)}</div>')
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
@@ -96,15 +99,36 @@ def _day_figure(
         '<figure class="day-chart">'
         + day_chart(review, series, marks, WIDE)
         + day_chart(review, series, marks, NARROW)
+        + _legend(review, series)
         + '<div class="readout" hidden><label for="moment">Look at a moment</label>'
         '<input id="moment" type="range" min="0" step="1">'
         '<output for="moment" aria-live="polite"></output></div>'
-        '<figcaption class="faint">Shaded: the band in force. '
-        "Numbers: events, listed below.</figcaption>"
         "</figure>"
         f"<details><summary>The day hour by hour, as a table</summary>{tables.hours_table(review)}"
         "</details>" + tables.events_table(review, marks, more_events) + "</section>"
     )
+
+
+def _legend(review: Review, series: Sequence[Point]) -> str:
+    """Names of lines, shades and patterns, with the chart's own strokes."""
+
+    def key(drawing: str, label: str) -> str:
+        return (
+            f'<li><svg viewBox="0 0 24 12" aria-hidden="true">{drawing}</svg>{escape(label)}</li>'
+        )
+
+    keys = [key('<path d="M0 6h24" class="line tent"/>', "tent")]
+    if any(point.intake_c is not None for point in series):
+        keys.append(key('<path d="M0 6h24" class="line intake"/>', "intake air"))
+    band = '<rect width="24" height="12" class="band"/><path d="M0 1h24M0 11h24" class="limit"/>'
+    keys.append(key(band, "band in force"))
+    for rule in sorted(review.figures.fan.minutes_by_rule):
+        drawing = f'<rect width="24" height="12" fill="url(#k-{rule})" class="fan f-{rule}"/>'
+        keys.append(key(drawing, f"fan: {rule_words(rule)}"))
+    keys.append(key('<rect y="2" width="24" height="8" class="lamp"/>', "lamp lit"))
+    keys.append(key('<rect y="2" width="24" height="8" class="window"/>', "fan window open"))
+    keys.append(key('<g class="mark"><circle cx="12" cy="6" r="5.4"/></g>', "event, listed below"))
+    return f'<ul class="keys">{"".join(keys)}</ul>{_patterns(review)}'
 
 
 def _explanations(review: Review, suggestions: Sequence[Suggestion]) -> list[str]:
@@ -119,17 +143,17 @@ def _explanations(review: Review, suggestions: Sequence[Suggestion]) -> list[str
         body += paragraph(f"and {left} shorter, {minutes_words(minutes)} together", "faint")
     advice = items(suggestion_words(review, one) for one in suggestions)
     return [
-        section("Why it was out of band", body, identity="why"),
-        section("What to change", advice, identity="change"),
-        section("Overrides", tables.overrides_table(review), identity="overrides"),
+        section("Why it was out of band", body, identity="why", css="full"),
+        section("What to change", advice, identity="change", css="full"),
+        section("Overrides", tables.overrides_table(review), identity="overrides", css="full long"),
     ]
 
 
 def _figures(review: Review, trends: Sequence[Trend]) -> list[str]:
     air = tables.air_table(review) + tables.bands_table(review)
     found = [
-        section("Air", air, identity="air"),
-        section("Fan", tables.fan_table(review, "k") + _keys(review), identity="fan"),
+        section("Air", air, identity="air", css="full pair"),
+        section("Fan", tables.fan_table(review, "k"), identity="fan"),
         section("Energy", tables.energy_table(review), identity="energy"),
     ]
     if not review.is_one_day:
@@ -138,8 +162,8 @@ def _figures(review: Review, trends: Sequence[Trend]) -> list[str]:
     return found
 
 
-def _keys(review: Review) -> str:
-    """The patterns of the table's own keys: those of a chart that is not shown don't paint."""
+def _patterns(review: Review) -> str:
+    """The patterns of the keys: those of a chart that is not shown don't paint."""
     from controller.review.page.svg import pattern_defs
 
     rules = sorted(review.figures.fan.minutes_by_rule)

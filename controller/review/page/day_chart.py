@@ -118,7 +118,7 @@ def day_chart(
     lanes = _lanes(x, shown)
     top = 20.0 + 17.0 * (max(lanes, default=-1) + 1)
     body: list[str] = []
-    y = top + 16.0
+    y = top + 26.0
     bottoms = []
     for panel, height in zip(panels(review, series), layout.heights, strict=False):
         body.append(_air_panel(panel, series, review, x, y, height, layout))
@@ -222,11 +222,7 @@ def _air_panel(
     if not values:
         parts.append(svg.text(x.start + 8, top + height / 2, "nothing recorded", class_="faint"))
         return "".join(parts)
-    edges = [panel.low(p) for p in series] + [panel.high(p) for p in series]
-    inside = [edge for edge in edges if min(values) - 8 * panel.least <= edge]
-    low, high = svg.padded(
-        [*values, *(e for e in inside if e <= max(values) + 8 * panel.least)], least=panel.least
-    )
+    low, high = svg.padded([*values, *_edges(panel, series, values)], least=panel.least)
     low = low if panel.floor is None else max(panel.floor, low)
     high = high if panel.ceiling is None else min(panel.ceiling, high)
     y = Scale(low, high, top + height, top)
@@ -245,6 +241,19 @@ def _air_panel(
         parts.append(svg.element("path", d=data, class_=f"line {course.css}"))
     parts += _labels(panel, series, x, y, layout)
     return "".join(parts)
+
+
+def _edges(panel: Panel, series: Sequence[Point], values: Sequence[float]) -> list[float]:
+    """The limits to be seen: the nearest one from outside the band, those close by from inside."""
+    lows, highs = {panel.low(p) for p in series}, {panel.high(p) for p in series}
+    lowest, highest = min(values), max(values)
+    near = max(2.0 * panel.least, highest - lowest)
+    shown = [edge for edge in lows | highs if lowest - near <= edge <= highest + near]
+    if lowest > max(highs):
+        shown.append(max(highs))
+    if highest < min(lows):
+        shown.append(min(lows))
+    return shown
 
 
 def _band(panel: Panel, series: Sequence[Point], x: Scale, y: Scale) -> str:

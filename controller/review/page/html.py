@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from html import escape
 
 
@@ -12,7 +12,7 @@ def table(
     rows: Iterable[Sequence[str]],
     *,
     numbers: Sequence[int] = (),
-    printed: int | None = None,
+    unprinted: Container[int] = (),
     css: str = "",
 ) -> str:
     """A table whose first column names its rows.
@@ -27,8 +27,8 @@ def table(
         Cells, escaped here.
     numbers : sequence of int
         Columns set to the right.
-    printed : int, optional
-        How many rows are printed on paper; all without it.
+    unprinted : container of int
+        Rows that are left out on paper.
     css : str
         Further classes.
     """
@@ -43,7 +43,7 @@ def table(
             f'<td{_right(index, numbers)} data-label="{escape(heads[index])}">{escape(text)}</td>'
             for index, text in enumerate(others, start=1)
         )
-        late = ' class="screen"' if printed is not None and count >= printed else ""
+        late = ' class="screen"' if count in unprinted else ""
         body.append(f"<tr{late}>{cells}</tr>")
     return (
         f'<div class="scroll"><table class="{css}"><caption>{escape(caption)}</caption>'
@@ -74,3 +74,9 @@ def items(texts: Iterable[str]) -> str:
     """A list, escaped; nothing for none."""
     body = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f"<ul>{body}</ul>" if body else ""
+
+
+def all_but_greatest(sizes: Sequence[float], count: int) -> set[int]:
+    """Indices of everything but the so many greatest."""
+    ranked = sorted(range(len(sizes)), key=lambda index: -sizes[index])
+    return set(ranked[count:])

@@ -7,7 +7,6 @@
   const output = box.querySelector("output");
   const charts = [...figure.querySelectorAll("svg.chart")];
   slider.max = data.steps.length - 1;
-  slider.value = 0;
   box.hidden = false;
 
   function show(index) {
@@ -43,5 +42,6 @@
       show(nearest(data.start + (x - left) / (right - left) * (data.end - data.start)));
     });
   }
+  show(data.first);
   slider.addEventListener("input", () => show(Number(slider.value)));
 })();

@@ -15,10 +15,20 @@ _STEPS = 288
 
 
 def readout_data(review: Review, series: Sequence[Point]) -> str:
-    """JSON safe inside a script element: the period's ends and [instant, words] of each step."""
+    """JSON safe inside a script element: [instant, words] of each step, and where the peak is."""
     every = max(1, -(-len(series) // _STEPS))
-    steps = [[round(point.middle_ms), _words(review, point)] for point in list(series)[::every]]
-    data = {"start": review.period.start_ms, "end": review.period.end_ms, "steps": steps}
+    chosen = list(series)[::every]
+    steps = [[round(point.middle_ms), _words(review, point)] for point in chosen]
+    peak = max(
+        range(len(chosen)),
+        key=lambda index: -1e9 if (t := chosen[index].temperature_c) is None else t,
+    )
+    data = {
+        "first": peak,
+        "start": review.period.start_ms,
+        "end": review.period.end_ms,
+        "steps": steps,
+    }
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     return text.replace("<", "\\u003c")
 

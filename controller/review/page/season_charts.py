@@ -65,6 +65,10 @@ def heat_map(review: Review, name: str, prefix: str, width: float) -> str:
     gap = 0.6 if cell > 5 else 0.0
     for day in range(len(days)):
         classes.setdefault("gap", []).append(_box(x(day), top, cell - gap, 24 * _ROW))
+        for clock in _hours_skipped(review, day):
+            classes.setdefault("void", []).append(
+                _box(x(day), top + clock * _ROW, cell - gap, _ROW)
+            )
     for hour in review.hours:
         step = _class_of(review, hour, name)
         if step is None:
@@ -90,6 +94,17 @@ def heat_map(review: Review, name: str, prefix: str, width: float) -> str:
 
 def _box(x: float, y: float, width: float, height: float) -> str:
     return f"M{svg.num(x)} {svg.num(y)}h{width:.2f}v{svg.num(height)}h{-width:.2f}z"
+
+
+def _hours_skipped(review: Review, day: int) -> list[int]:
+    """Clock hours that a day of less than 24 hours did not have."""
+    span = review.period.days[day]
+    if span.minutes >= 24 * 60:
+        return []
+    lived = {
+        review.period.local(at_ms).hour for at_ms in range(span.start_ms, span.end_ms, 1_800_000)
+    }
+    return [hour for hour in range(24) if hour not in lived]
 
 
 def _row_of(review: Review, hour: Hour) -> float:

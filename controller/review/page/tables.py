@@ -10,13 +10,16 @@ from controller.review import words
 from controller.review.build import Review
 from controller.review.figures import Minutes, QuantityFigures
 from controller.review.marks import Mark
-from controller.review.page.html import items, paragraph, table
+from controller.review.page.html import all_but_greatest, items, paragraph, table
 from controller.review.period import date_in_words
 from controller.review.quality_words import quality_sentences
 from controller.review.spells import Spell
 from controller.wording import rule_words
 
-_PRINTED = 10
+_PRINTED = 8
+_SPELLS_PRINTED = 6
+_DAYS_PRINTED = 31
+_MOST = 200
 _QUANTITIES = ("temperature", "humidity", "vpd")
 
 
@@ -54,8 +57,7 @@ def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
         return ""
     rows = [(str(m.number), review.period.when(m.at_ms), m.words) for m in marks]
     body = table(
-        "Events, numbered as in the chart", ("No.", "Time", "What"), rows, printed=_PRINTED,
-        css="events",
+        "Events, numbered as in the chart", ("No.", "Time", "What"), rows, css="events",
     )  # fmt: skip
     if more:
         body += paragraph(f"and {more} more in `lungwort events`", "faint")
@@ -65,9 +67,10 @@ def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
 def spells_list(review: Review, spells: Sequence[Spell]) -> str:
     """Each spell with its causes."""
     found = []
+    unprinted = all_but_greatest([spell.minutes for spell in spells], _SPELLS_PRINTED)
     for count, spell in enumerate(spells):
         causes = [words.cause_words(review, cause) for cause in spell.causes]
-        late = ' class="screen"' if count >= 8 else ""
+        late = ' class="screen"' if count in unprinted else ""
         found.append(
             f"<li{late}><strong>{escape(words.spell_words(review, spell))}</strong>"
             + (items(causes) or paragraph("nothing in the record says why", "faint"))
@@ -132,12 +135,13 @@ def overrides_table(review: Review) -> str:
             words.override_reason(review, one),
             words.override_effect(review, one),
         )
-        for one in review.overrides[:200]
+        for one in review.overrides[:_MOST]
     ]
     if not rows:
         return ""
+    unprinted = all_but_greatest([one.minutes for one in review.overrides[:_MOST]], _PRINTED)
     body = table(
-        "Overrides", ("Start", "Length", "Reason", "Effect"), rows, numbers=(1,), printed=_PRINTED,
+        "Overrides", ("Start", "Length", "Reason", "Effect"), rows, numbers=(1,), unprinted=unprinted,
         css="stack",
     )  # fmt: skip
     if len(review.overrides) > len(rows):
@@ -209,7 +213,7 @@ def alarms_list(review: Review) -> str:
         for alarm in review.alarms
     ]
     heads = ("Alarm", "Since", "Stood", "Acknowledged")
-    return table("Alarms", heads, rows, printed=_PRINTED)
+    return table("Alarms", heads, rows, unprinted=range(6, len(rows)))
 
 
 def quality_list(review: Review) -> str:
@@ -271,4 +275,11 @@ def days_table(review: Review) -> str:
         *("Day", "Lowest", "Mean", "Highest", "Too hot", "Too humid", "Mean VPD", "Fan ran"),
         *("Energy", "Missing"),
     )
-    return table("Day by day", heads, rows, numbers=range(1, 10), printed=31, css="days")
+    return table(
+        "Day by day",
+        heads,
+        rows,
+        numbers=range(1, 10),
+        unprinted=range(_DAYS_PRINTED, len(rows)),
+        css="days",
+    )
