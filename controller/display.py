@@ -70,7 +70,7 @@ def length(m: float, units: Units = "si") -> str:
         inches = round(m / _M_PER_IN, 1)
         if abs(inches) < 96 or not math.isfinite(inches):
             return f"{_trimmed(inches, 1)} in"
-        feet, rest = divmod(round(abs(inches)), 12)
+        feet, rest = divmod(round(abs(m) / _M_PER_IN), 12)
         sign = "−" if inches < 0 else ""
         return f"{sign}{feet} ft" + (f" {rest} in" if rest else "")
     if abs(m) < 2.0:

@@ -1,0 +1,146 @@
+"""The note in words says what the figures say, in every kind of outcome."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from controller import display
+from controller.airflow import Rig
+from controller.airflow.span import Span
+from controller.sizing import Plan, Sizing, show, words
+
+RIG = Rig(
+    free_flow_m3_s=187.0 / 3600.0,
+    max_pressure_pa=300.0,
+    fan_power_w=25.0,
+    duct_diameter_m=0.1,
+    duct_length_m=2.0,
+    bends=1,
+    has_filter=True,
+    filter_drop_pa=60.0,
+    filter_flow_m3_s=187.0 / 3600.0,
+    openings_m2=0.03,
+)
+PLAN = Plan(
+    0.8, 0.8, 1.6, 150.0, lit_hours=16.0, rig=RIG, crop_kind="pepper", leaf_area_m2=1.5,
+    light_ppfd=450.0, intake_c=20.0, intake_humidity_pct=50.0, intake_co2_ppm=420.0,
+)  # fmt: skip
+
+
+def said(plan: Plan) -> str:
+    return words.verdict(Sizing(plan), "si")
+
+
+def with_fan(free_m3_h: float, **changes: object) -> Plan:
+    return replace(PLAN, rig=replace(RIG, free_flow_m3_s=free_m3_h / 3600.0), **changes)  # type: ignore[arg-type]
+
+
+def test_a_strong_fan() -> None:
+    text = said(PLAN)
+    assert text.startswith("The fan is strong enough: through its duct and filter it delivers")
+    assert re.search(r"A speed of \d+ % is enough by day", text)
+    assert "as long as the intake air is below" in text
+
+
+def test_a_fan_that_only_just_does() -> None:
+    required = Sizing(PLAN).required_m3_s.best
+    flows = (f for f in range(20, 200) if Sizing(with_fan(f)).point(1.0).flow_m3_s >= required)
+    text = said(with_fan(float(next(flows))))
+    assert "just strong enough, with" in text
+
+
+def test_a_weak_fan_tells_small_plants_from_evaporating_ones() -> None:
+    plan = with_fan(40.0, intake_c=22.0)
+    sizing = Sizing(plan)
+    text = said(plan)
+    assert "too weak" in text
+    assert sizing.dry_temperature_c > plan.day_c[1]
+    assert sizing.settles_at.temperature_c < sizing.dry_temperature_c
+    assert display.temperature(sizing.dry_temperature_c) in text
+    assert display.temperature(sizing.settles_at.temperature_c) in text
+
+
+def test_a_fan_short_of_the_rule_alone() -> None:
+    text = said(with_fan(30.0, lamp_power_w=30.0, leaf_area_m2=0.2))
+    assert text.startswith("The fan falls short of the rule of thumb but meets the physics")
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ({"intake_c": 25.0}, "is no cooler than the top of the day band"),
+        ({"intake_humidity_pct": 100.0}, "holds as much water as the tent may"),
+        ({"lowest_co2_ppm": 500.0}, "has 420 ppm of CO2 and no less than 500 ppm is wished"),
+    ],
+)
+def test_what_no_fan_can_do_says_why(change: dict[str, float], why: str) -> None:
+    text = said(replace(PLAN, **change))  # type: ignore[arg-type]
+    assert text.startswith("No fan can do this: ")
+    assert why in text
+
+
+def test_no_fan_names_the_flow_and_the_pressure_to_look_for() -> None:
+    sizing = Sizing(replace(PLAN, rig=replace(RIG, free_flow_m3_s=None, max_pressure_pa=None)))
+    text = words.verdict(sizing, "si")
+    assert display.flow(sizing.required_m3_s.best) in text
+    assert sizing.needed_pressure_pa is not None
+    assert show.span(sizing.needed_pressure_pa, display.pressure) in text
+
+
+def test_a_schedule_that_is_too_slow_is_told() -> None:
+    text = said(replace(PLAN, day_speed=0.2, intake_c=21.0))
+    assert re.search(r"By day it takes \d+ %, more than the 20 % it is scheduled for", text)
+
+
+def test_a_relay_is_told_minutes_an_hour() -> None:
+    text = said(replace(PLAN, is_relay=True, min_speed=1.0))
+    assert re.search(r"By day \d+ min in the hour do", text)
+
+
+def test_nothing_in_doubt_says_nothing_of_doubt_but_the_fan_and_fabric() -> None:
+    text = words.doubt(Sizing(PLAN), "si")
+    assert "Within what is not known, it delivers" in text
+    assert "fabric lets through" in text
+
+
+@pytest.mark.parametrize("speed", [0.3, 1.0])
+def test_cautions_name_the_dry_and_the_cold(speed: float) -> None:
+    plan = replace(PLAN, intake_c=12.0, intake_humidity_pct=20.0, day_speed=speed)
+    text = " ".join(words.cautions(Sizing(plan), "si"))
+    assert "drier than its band" in text
+    assert "cooler than its band" in text
+
+
+def test_a_failed_fan_over_a_strong_lamp_calls_for_a_thermostat() -> None:
+    hot = " ".join(words.cautions(Sizing(replace(PLAN, lamp_power_w=600.0)), "si"))
+    mild = " ".join(words.cautions(Sizing(replace(PLAN, lamp_power_w=50.0)), "si"))
+    assert "Have a thermostat of its own cut the lamp" in hot
+    assert "thermostat" not in mild
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (Span(10.0, 20.0, 30.0), "10 to 30 Pa"),
+        (Span(0.0, 20.0, 30.0), "0 to 30 Pa"),
+        (Span(20.0, 20.0, 20.0), "20 Pa"),
+        (Span(20.0, 20.0, float("inf")), "20 Pa to no limit"),
+        (Span(float("inf"), float("inf"), float("inf")), "no flow helps"),
+    ],
+)
+def test_a_span_in_words(value: Span, shown: str) -> None:
+    assert show.span(value, display.pressure) == shown
+
+
+def test_a_span_of_mixed_units_keeps_both() -> None:
+    length = Span(0.5, 1.5, 4.0)
+    assert show.span(length, lambda m: display.length(m, "us")) == "19.7 in to 13 ft 1 in"
+
+
+def test_a_figure_never_parts_from_its_unit_at_the_end_of_a_line() -> None:
+    text = show.paragraph(" ".join(["it delivers 187 m³/h at 20.5 °C and 60 %"] * 20))
+    assert max(map(len, text.splitlines())) <= 79
+    assert not re.search(r"[0-9]$", text, re.MULTILINE)
