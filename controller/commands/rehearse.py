@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import json
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,12 @@ from controller.commands.progress import ProgressBar
 from controller.errors import UserError
 
 if TYPE_CHECKING:
+    from controller.record import Record
     from controller.settings import Loaded, Settings
-    from simulators.rehearsal.outcome import Outcome
+    from simulators.rehearsal import Outcome, Policy
+    from simulators.rehearsal.faults import Fault
+    from simulators.rehearsal.quick import Progress
+    from simulators.rehearsal.trouble import FaultOutcome
     from simulators.weather import Weather
 
 REHEARSE_HELP = "try a config on a simulated tent, a season in seconds"
@@ -36,6 +41,7 @@ or a CSV of your own; simulators/weather/README.md says which columns.
 examples:
   lungwort rehearse config/chillies.yaml --from 2013-07-15 --days 7
   lungwort rehearse config/basil.yaml --weather airfield-2013 --from 2013-01-01 --days 364
+  lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 2 --faults fan-dead
   lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 3 --record hot.sqlite3
   lungwort review config/chillies.yaml --record hot.sqlite3
 
@@ -46,6 +52,10 @@ DEFAULT_WEATHER = "coastal-city-2013-07"
 # Up to so many days, the schedule alone and a fan that always runs are rehearsed beside it unasked.
 _COMPARED_DAYS = 31
 _MOST_DAYS = 3660
+_POLICIES: tuple[tuple[str, Policy], ...] = (
+    ("schedule alone", "schedule_alone"),
+    ("always at full speed", "always_on"),
+)
 
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -65,6 +75,13 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         metavar="FILE",
         type=Path,
         help="write the record a real run would have written, for now, events and review",
+    )
+    parser.add_argument(
+        "--faults",
+        metavar="SCRIPT",
+        help="let things break: a fault script, or one of "
+        "sensor-stuck, sensor-dropped, sensor-drifting, fan-dead, filter-clogging, "
+        "lamp-stuck-on, power-cut, controller-down, clock-wrong",
     )
     parser.set_defaults(run=run)
 
@@ -142,61 +159,115 @@ def span(
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.settings import load_settings
+    from simulators.rehearsal.trouble import fault_json, fault_lines
 
     loaded = load_settings(args.config)
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
-    compare = not args.json and args.days <= _COMPARED_DAYS
-    outcome, others = _rehearse(args, loaded, weather, start_s, until_s, compare)
+    told = _rehearse(args, loaded, weather, start_s, until_s)
     if args.json:
-        print(json.dumps(as_json(outcome, settings), ensure_ascii=False, indent=2))
-    else:
-        print("\n".join(as_text(outcome, settings, weather.name, first, args.days, others)))
-        if args.record is not None:
-            print(f"\nRecord: {args.record}")
+        figures = as_json(told.outcome, settings)
+        if args.faults is not None:
+            figures["faults"] = fault_json(told.faults, settings)
+        print(json.dumps(figures, ensure_ascii=False, indent=2))
+        return 0
+    lines = as_text(told.outcome, settings, weather.name, first, args.days, told.others)
+    print("\n".join([*lines, *fault_lines(told.faults, settings)]))
+    if args.record is not None:
+        print(
+            f"\nLook closer:\n  lungwort review {args.config} --record {args.record}\n"
+            f"  lungwort events {args.config} --record {args.record}"
+        )
     return 0
 
 
+@dataclass(slots=True)
+class _Told:
+    """What came of it: the config's outcome, those of other policies, and of faults."""
+
+    outcome: Outcome
+    others: list[tuple[str, Outcome]] = field(default_factory=list)
+    faults: list[FaultOutcome] = field(default_factory=list)
+
+
 def _rehearse(
+    args: argparse.Namespace, loaded: Loaded, weather: Weather, start_s: float, until_s: float
+) -> _Told:
+    from simulators.rehearsal import rehearse, set_scene
+    from simulators.rehearsal.faults import load_faults
+
+    settings, length_s = loaded.settings, until_s - start_s
+    faults = load_faults(args.faults, settings, start_s) if args.faults is not None else ()
+    compare = not args.json and not faults and args.days <= _COMPARED_DAYS
+    done = 0
+    with ProgressBar(length_s * (3 if compare else 2 if faults else 1)) as bar:
+
+        def progress(at_s: float) -> None:
+            bar.show(at_s - start_s + done * length_s)
+
+        if faults or args.record is not None:
+            return _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
+        others = []
+        for name, policy in _POLICIES if compare else ():
+            scene = set_scene(settings, weather, start_s)
+            outcome = rehearse(
+                settings, scene, start_s, until_s, policy=policy, seed=args.seed, progress=progress
+            )
+            others.append((name, outcome))
+            done += 1
+        scene = set_scene(settings, weather, start_s)
+        outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
+    return _Told(outcome, others)
+
+
+def _rehearse_fully(
     args: argparse.Namespace,
     loaded: Loaded,
     weather: Weather,
     start_s: float,
     until_s: float,
-    compare: bool,
-) -> tuple[Outcome, list[tuple[str, Outcome]]]:
-    from simulators.rehearsal import rehearse, set_scene
+    faults: tuple[Fault, ...],
+    progress: Progress,
+) -> _Told:
+    """With the daemon's own tick: to record it, or to see what it does about faults."""
+    from controller.record import MemoryRecord, RecordReader
+    from simulators.records import simulated_record
+    from simulators.rehearsal import rehearse_fully, set_scene
+    from simulators.rehearsal.trouble import fault_outcomes
 
-    settings = loaded.settings
-    others: list[tuple[str, Outcome]] = []
-    runs = 3 if compare else 1
-    with ProgressBar((until_s - start_s) * runs) as bar:
-
-        def progress(at_s: float) -> None:
-            bar.show(at_s - start_s + len(others) * (until_s - start_s))
-
-        def scene():  # type: ignore[no-untyped-def]
-            return set_scene(settings, weather, start_s)
-
-        if compare:
-            for name, policy in (
-                ("schedule alone", "schedule_alone"),
-                ("always at full speed", "always_on"),
-            ):
-                outcome = rehearse(
-                    settings,
-                    scene(),
-                    start_s,
-                    until_s,
-                    policy=policy,  # type: ignore[arg-type]
-                    seed=args.seed,
-                    progress=progress,
-                )
-                others.append((name, outcome))
-        outcome = rehearse(
-            settings, scene(), start_s, until_s, seed=args.seed, progress=progress
+    def go(record: Record, breaks: tuple[Fault, ...]) -> tuple[Outcome, list[tuple[float, float]]]:
+        track: list[tuple[float, float]] = []
+        scene = set_scene(loaded.settings, weather, start_s)
+        outcome = rehearse_fully(
+            loaded,
+            scene,
+            start_s,
+            until_s,
+            record,
+            seed=args.seed,
+            faults=breaks,
+            progress=progress,
+            track=track if faults else None,
         )
-    return outcome, others
+        return outcome, track
+
+    if args.record is None:
+        memory = MemoryRecord()
+        outcome, track = go(memory, faults)
+        events = memory.events
+    else:
+        record = simulated_record(args.record, round(start_s * 1000))
+        try:
+            outcome, track = go(record, faults)
+        finally:
+            record.close()
+        with RecordReader(args.record) as reader:
+            events = list(reader.events())
+    if not faults:
+        return _Told(outcome)
+    usual = MemoryRecord()
+    _, usual_track = go(usual, ())
+    return _Told(outcome, faults=fault_outcomes(faults, events, usual.events, track, usual_track))
 
 
 def as_json(outcome: Outcome, settings: Settings) -> dict[str, object]:

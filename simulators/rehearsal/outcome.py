@@ -155,6 +155,13 @@ class Outcome:
         """Day and night together."""
         return self.day[quantity].plus(self.night[quantity])
 
+    def see(self, air_c: float, at_s: float) -> None:
+        """Take note of a temperature, should it be the highest or lowest yet."""
+        if air_c > self.peak.value:
+            self.peak.value, self.peak.at_s = air_c, at_s
+        if air_c < self.trough.value:
+            self.trough.value, self.trough.at_s = air_c, at_s
+
     @property
     def mean_speed(self) -> float:
         """Mean fan speed over the whole time, 0–1."""

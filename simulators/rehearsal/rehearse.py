@@ -13,7 +13,11 @@ from simulators.rehearsal.quick import Progress, run_quick, tick_rules
 from simulators.rehearsal.world import Scene
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from collections.abc import Sequence
+
+    from controller.record import Record
+    from controller.settings import Loaded, Settings
+    from simulators.rehearsal.faults import Fault
 
 TICK_S = 60.0
 
@@ -101,5 +105,50 @@ def rehearse(
         seed=seed,
         progress=progress,
     )
+    outcome.wall_s = time.perf_counter() - began_s
+    return outcome
+
+
+def rehearse_fully(
+    loaded: Loaded,
+    scene: Scene,
+    start_s: float,
+    until_s: float,
+    record: Record,
+    *,
+    tick_s: float = TICK_S,
+    seed: int = 1,
+    faults: Sequence[Fault] = (),
+    progress: Progress | None = None,
+    track: list[tuple[float, float]] | None = None,
+) -> Outcome:
+    """Rehearse with the daemon's own tick, record and all, and with faults if there are any.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        The config.
+    scene, start_s, until_s, tick_s, seed, progress
+        As for `rehearse`.
+    record : Record
+        Where it is recorded; left open.
+    faults : sequence of Fault
+        What breaks, and when.
+    track : list or None
+        Given each tick's time [Unix s] and true temperature [°C].
+
+    Returns
+    -------
+    Outcome
+        What was counted; without faults the same as that of `rehearse`.
+    """
+    from simulators.rehearsal.full import FullRehearsal
+
+    began_s = time.perf_counter()
+    outcome = Outcome(start_s, until_s, notes=scene.notes)
+    full = FullRehearsal(
+        loaded, scene, record, outcome, tick_s=tick_s, seed=seed, faults=faults, track=track
+    )
+    full.run(progress)
     outcome.wall_s = time.perf_counter() - began_s
     return outcome

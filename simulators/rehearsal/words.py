@@ -127,9 +127,7 @@ def _override_lines(outcome: Outcome) -> list[str]:
     if outcome.lamp_cut_min:
         lines.append(f"Lamp       cut for heat for {hours_words(outcome.lamp_cut_min)}")
     if outcome.failsafe_min:
-        lines.append(
-            f"Failsafe   no reading to trust for {hours_words(outcome.failsafe_min)}"
-        )
+        lines.append(f"Failsafe   no reading to trust for {hours_words(outcome.failsafe_min)}")
     return lines
 
 
@@ -155,7 +153,8 @@ def outcome_lines(
     """
     units, zone = settings.units, ZoneInfo(settings.place.timezone)
     lines = [*table(_band_rows(outcome, settings)), ""]
-    peak = f"{display.temperature(outcome.peak.value, units)} on {instant_words(outcome.peak.at_s, zone)}"
+    when = instant_words(outcome.peak.at_s, zone)
+    peak = f"{display.temperature(outcome.peak.value, units)} on {when}"
     if outcome.heat_warning_min:
         peak += (
             f"; above {display.temperature(settings.targets.heat_warning_c, units)} "
@@ -175,9 +174,7 @@ def outcome_lines(
     return lines
 
 
-def _policy_rows(
-    outcomes: Sequence[tuple[str, Outcome]], settings: Settings
-) -> list[list[str]]:
+def _policy_rows(outcomes: Sequence[tuple[str, Outcome]], settings: Settings) -> list[list[str]]:
     rows = [["In band", *_NAMES.values(), "hottest", "energy"]]
     for name, outcome in outcomes:
         rows.append(

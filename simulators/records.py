@@ -1,0 +1,42 @@
+"""Records that simulations write: marked as such, so that none ever replaces a real one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from controller.errors import UserError
+from controller.record import InlineRecord, Record, RecordReader
+
+_KEY = "simulated"
+
+
+def make_way(path: Path) -> None:
+    """Remove the record of an earlier simulation; anything else is left alone.
+
+    Raises
+    ------
+    UserError
+        There is a record that no simulation wrote, or something that is no record.
+    """
+    if not path.exists():
+        return
+    with RecordReader(path) as reader:
+        if reader.state(_KEY) is None:
+            raise UserError(
+                f"{path} holds a record that no simulation wrote; name another file with --record"
+            )
+    for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
+        path.with_name(name).unlink(missing_ok=True)
+
+
+def mark_simulated(record: Record, at_ms: int) -> None:
+    """Note in a record that a simulation writes it."""
+    record.save_state(_KEY, at_ms, True)
+
+
+def simulated_record(path: Path, at_ms: int) -> InlineRecord:
+    """Begin the record of a simulation: quickly rather than durably, and without log lines."""
+    make_way(path)
+    record = InlineRecord(path, durable=False, batch=5000, emit=lambda *line: None)
+    mark_simulated(record, at_ms)
+    return record
