@@ -43,8 +43,9 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
             "limit": condition.limit,
             "unit": condition.unit,
         }
+    data["title"] = alarm.kind.title
     if change.event == "alarm.raised":
-        data |= {"title": alarm.kind.title, "response": alarm.kind.response}
+        data["response"] = alarm.kind.response
     return data
 
 

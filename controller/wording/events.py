@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.display import Units
-from controller.wording.fields import UTC, field_words, number, until_words
+from controller.wording.fields import UTC, field_words, number, quantity_words, until_words
 from controller.wording.reasons import reason_words, rule_words
 
 _FAULTS = {
@@ -123,6 +123,34 @@ def _clock_stepped(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str
     return f"Clock stepped {way} by {display.duration(abs(by_s))}"
 
 
+def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: str) -> str:
+    title = data.get("title") or str(data["alarm"]).replace("_", " ")
+    text = f"{opening}: {title}"
+    value, limit = number(data.get("value")), number(data.get("limit"))
+    if value is not None and limit is not None:
+        unit = str(data.get("unit") or "")
+        text += f", {quantity_words(value, unit, units)}"
+        text += f" (limit {quantity_words(limit, unit, units)})"
+    return text
+
+
+def _alarm_raised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    text = _alarm(data, units, zone, opening=f"ALARM, {data.get('priority', '?')} priority")
+    return text + (f". What to do: {data['response']}" if data.get("response") else "")
+
+
+def _alarm_cleared(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return _alarm(data, units, zone, opening="Alarm over")
+
+
+def _alarm_acknowledged(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return _alarm(data, units, zone, opening="Alarm acknowledged")
+
+
+def _notification_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Nobody could be told by {data.get('channel', '?')}, trying again: {data.get('why')}"
+
+
 def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     if not data.get("readings"):
         return f"Day {data['date']}: nothing was read"
@@ -186,9 +214,10 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "record.set_aside": _fixed("Damaged record set aside, a new one begun"),
     "record.refused": _fixed("Something could not be recorded"),
     "backup.written": _fixed("Backup written"),
-    "alarm.raised": _fixed("Alarm"),
-    "alarm.cleared": _fixed("Alarm cleared"),
-    "alarm.acknowledged": _fixed("Alarm acknowledged"),
+    "alarm.raised": _alarm_raised,
+    "alarm.cleared": _alarm_cleared,
+    "alarm.acknowledged": _alarm_acknowledged,
+    "notification.failed": _notification_failed,
     "library.said": _fixed("Library"),
 }
 
