@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import stat
 import threading
+from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 
 import pytest
@@ -165,6 +166,32 @@ def test_a_urls_file_that_cannot_be_used_is_an_error_without_its_secret(tmp_path
     with pytest.raises(DeliveryError) as error:
         UrlsChannel(urls).send(note())
     assert "secret" not in str(error.value)
+
+
+def test_a_url_is_told_through_apprise(tmp_path: Path) -> None:
+    """Over loopback HTTP to a server of our own, with Apprise's plain JSON scheme."""
+    got: list[bytes] = []
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            got.append(self.rfile.read(int(self.headers["Content-Length"])))
+            self.send_response(200)
+            self.end_headers()
+
+        def log_message(self, *_: object) -> None: ...
+
+    with HTTPServer(("127.0.0.1", 0), Handler) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        try:
+            urls = tmp_path / "urls"
+            urls.write_text(f"json://127.0.0.1:{server.server_port}/x\n", encoding="utf-8")
+            UrlsChannel(urls).send(note("chillies: far too hot", Priority.HIGH))
+        finally:
+            server.shutdown()
+            thread.join()
+    told = json.loads(got[0])
+    assert (told["title"], told["type"]) == ("chillies: far too hot", "failure")
 
 
 def test_urls_are_one_a_line_with_comments(tmp_path: Path) -> None:
