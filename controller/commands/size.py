@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller.commands.size_values import count, drop, pair, price, read
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -101,8 +102,6 @@ _ARRANGEMENTS = (
 )
 _PRIORITIES = ("smell", "headroom", "lamp_height", "floor_space")
 
-# Mass is no quantity of the config; per SI and NIST SP 811.
-_KG = {"kg": 1.0, "g": 1e-3, "lb": 0.45359237, "lbs": 0.45359237, "oz": 0.45359237 / 16.0}
 _AMERICAN = re.compile(
     r"(?<![a-z])(?:f|in|lbs?|oz)\b|℉|cfm|ft|inch|feet|foot|[\"'″′]|inh", re.IGNORECASE
 )
@@ -238,7 +237,7 @@ def _answer(
 def _given(args: argparse.Namespace) -> dict[str, float]:
     """The quantities given by options, in SI."""
     return {
-        field: _read(text, kind, f"--{flag}")
+        field: read(text, kind, f"--{flag}")
         for _, options in _GROUPS
         for flag, kind, field, _, _ in options
         if (text := getattr(args, field)) is not None
@@ -304,11 +303,11 @@ def _with_options(plan: Plan, args: argparse.Namespace, given: dict[str, float])
         if getattr(args, option) is not None:
             changes[field] = getattr(args, option)
     if args.plants is not None:
-        changes["plant_count"] = _count(args.plants, "--plants", 10_000)
+        changes["plant_count"] = count(args.plants, "--plants", 10_000)
     if {"crop_kind", "stage", "plant_count"} & changes.keys() and "leaf_area_m2" not in given:
         changes["leaf_area_m2"] = None  # plants named anew overrule the config's leaf area
     if args.price is not None:
-        changes.update(_price(args.price, plan.currency))
+        changes.update(price(args.price, plan.currency))
     return _make(replace, plan, **changes, rig=_rig(plan.rig, args, given))
 
 
@@ -330,9 +329,9 @@ def _rig(rig: Rig, args: argparse.Namespace, given: dict[str, float]) -> Rig:
     if {"free_flow_m3_s", "max_pressure_pa"} & changes.keys():
         changes["fan_points"] = ()  # another fan than the config's curve
     if args.fan_point:
-        changes["fan_points"] = tuple(_pair(text, "--fan-point") for text in args.fan_point)
+        changes["fan_points"] = tuple(pair(text, "--fan-point") for text in args.fan_point)
     if args.bends is not None:
-        changes["bends"] = _count(args.bends, "--bends", 20)
+        changes["bends"] = count(args.bends, "--bends", 20)
     if args.duct_kind is not None:
         changes["duct_kind"] = args.duct_kind
     if args.arrangement is not None:
@@ -340,7 +339,7 @@ def _rig(rig: Rig, args: argparse.Namespace, given: dict[str, float]) -> Rig:
     if args.no_filter:
         changes.update(has_filter=False, filter_drop_pa=None, filter_flow_m3_s=None)
     elif args.filter_drop is not None:
-        drop_pa, flow_m3_s = _drop(args.filter_drop)
+        drop_pa, flow_m3_s = drop(args.filter_drop)
         changes.update(has_filter=True, filter_drop_pa=drop_pa, filter_flow_m3_s=flow_m3_s)
     elif args.filter:
         changes.update(has_filter=True, filter_drop_pa=None, filter_flow_m3_s=None)
@@ -360,67 +359,6 @@ def _make(make: Callable[..., Plan], *args: Any, **kwargs: Any) -> Plan:
         return make(*args, **kwargs)
     except ValueError as error:
         raise UserError(str(error), status=2) from error
-
-
-def _read(text: str, kind: str | None, option: str) -> float:
-    if kind == "mass":
-        match = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([a-z]+)\s*", text, re.IGNORECASE)
-        if not match or match[2].lower() not in _KG:
-            raise UserError(f"{option}: {text!r} is not a mass; expected e.g. 2 kg or 4.4 lb", 2)
-        return float(match[1]) * _KG[match[2].lower()]
-    if kind is None:
-        match = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?:[µμu]mol\b.*)?", text)
-        if not match or float(match[1]) > 3000.0:
-            raise UserError(
-                f"{option}: {text!r}; expected µmol/m²s, a number from 0 to 3000", status=2
-            )
-        return float(match[1])
-    from controller.units import NotAQuantityError, parse
-
-    try:
-        value = parse(text, kind)
-    except NotAQuantityError as error:
-        raise UserError(f"{option}: {error}", status=2) from error
-    limits = {"temperature": (-40.0, 60.0), "altitude": (-500.0, 6000.0), "humidity": (0.0, 100.0)}
-    low, high = limits.get(kind, (0.0, 1e6))
-    if not low <= value <= (1.0 if kind == "speed" else high):
-        raise UserError(f"{option}: {text!r} is out of range", status=2)
-    return value
-
-
-def _count(text: str, option: str, most: int) -> int:
-    if not re.fullmatch(r"[0-9]{1,6}", text.strip(), re.ASCII) or int(text) > most:
-        raise UserError(f"{option}: {text!r}; expected a whole number from 0 to {most}", status=2)
-    return int(text)
-
-
-def _pair(text: str, option: str) -> tuple[float, float]:
-    parts = re.split(r"\s*(?:,|;|@|\bat\b)\s*", text.strip())
-    if len(parts) != 2:
-        raise UserError(f"{option}: {text!r}; expected e.g. '100 m³/h, 220 Pa'", status=2)
-    return _read(parts[0], "flow", option), _read(parts[1], "pressure", option)
-
-
-def _drop(text: str) -> tuple[float, float]:
-    parts = re.split(r"\s*(?:,|;|@|\bat\b)\s*", text.strip())
-    if len(parts) != 2:
-        raise UserError(f"--filter-drop: {text!r}; expected e.g. '60 Pa at 187 m³/h'", status=2)
-    drop_pa, flow_m3_s = (
-        _read(parts[0], "pressure", "--filter-drop"),
-        _read(parts[1], "flow", "--filter-drop"),
-    )
-    if flow_m3_s <= 0.0:
-        raise UserError("--filter-drop: the flow must be more than nothing", status=2)
-    return drop_pa, flow_m3_s
-
-
-def _price(text: str, currency: str) -> dict[str, Any]:
-    match = re.fullmatch(
-        r"\s*([0-9]+(?:\.[0-9]+)?)\s*([A-Za-z]{3})?\s*(?:(?:/|per)\s*kwh)?\s*", text
-    )
-    if not match:
-        raise UserError(f"--price: {text!r}; expected e.g. '0.31 EUR'", status=2)
-    return {"price_per_kwh": float(match[1]), "currency": (match[2] or currency).upper()}
 
 
 def _sounds_american(args: argparse.Namespace) -> bool:
