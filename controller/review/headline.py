@@ -19,7 +19,7 @@ from controller.review.words import (
 # held to be named there.
 _TELLING = (
     *("fan_not_turning", "held_by_hand", "sensor_missing", "intake_too_hot", "intake_too_cold"),
-    *("intake_too_wet", "intake_too_dry", "lamp_heat", "window_shut", "fan_at_full_speed"),
+    *("intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed", "window_shut"),
     *("minimum_off_time", "override_delay"),
 )
 _TELLING_SHARE = 0.25
@@ -28,7 +28,10 @@ _TELLING_SHARE = 0.25
 def headline(review: Review) -> str:
     """What happened, in one sentence."""
     day = review.period.days[0].date
-    opening = date_in_words(day) if review.is_one_day else period_words(review)
+    is_other_year = day.year != review.period.local(review.now_ms).year
+    opening = date_in_words(day, year=is_other_year)
+    if not review.is_one_day:
+        opening = period_words(review)
     if review.is_empty:
         return f"{opening}: {_nothing(review)}"
     figures = review.figures
@@ -108,15 +111,16 @@ def causes_of(review: Review, quantity: str, side: str) -> tuple[list[Cause], fl
 def main_reason(review: Review, quantity: str, side: str) -> str | None:
     """The clause after the semicolon: the first telling cause that held for long enough."""
     causes, whole = causes_of(review, quantity, side)
-    by_code = {cause.code: cause for cause in causes}
+    by_code = {cause.code: cause for cause in causes if cause.code in _TELLING}
+    longest = max((cause.minutes for cause in by_code.values()), default=0.0)
     for code in _TELLING:
         cause = by_code.get(code)
-        if cause is not None and cause.minutes >= _TELLING_SHARE * whole:
-            return _clause(review, cause, whole)
+        if cause is not None and cause.minutes >= max(_TELLING_SHARE * whole, 0.5 * longest):
+            return _clause(review, cause)
     return None
 
 
-def _clause(review: Review, cause: Cause, whole: float) -> str:
+def _clause(review: Review, cause: Cause) -> str:
     since = ""
     if review.is_one_day and cause.since_ms > review.period.start_ms:
         since = f" from {review.period.clock(cause.since_ms)}"

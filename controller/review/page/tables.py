@@ -141,9 +141,13 @@ def overrides_table(review: Review) -> str:
         return ""
     unprinted = all_but_greatest([one.minutes for one in review.overrides[:_MOST]], _PRINTED)
     body = table(
-        "Overrides", ("Start", "Length", "Reason", "Effect"), rows, numbers=(1,), unprinted=unprinted,
+        "Overrides",
+        ("Start", "Length", "Reason", "Effect"),
+        rows,
+        numbers=(1,),
+        unprinted=unprinted,
         css="stack",
-    )  # fmt: skip
+    )
     if len(review.overrides) > len(rows):
         body += paragraph(f"and {len(review.overrides) - len(rows)} more in --json", "faint")
     return body

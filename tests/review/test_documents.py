@@ -1,0 +1,96 @@
+"""JSON as its schema says, CSV as RFC 4180 says."""
+
+import csv
+import datetime as dt
+import io
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+from review_records import HandRecord, known_day
+
+from controller.review.build import Asked, build, open_source
+from controller.review.document import document
+from controller.review.export import EVENTS_COLUMNS, READINGS_COLUMNS, write_csv
+from controller.review.schema import schema
+from controller.review.trends import find_trends
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> HandRecord:
+    made = HandRecord(tmp_path)
+    known_day(made)
+    hot = {"rule": "too_hot", "quantity": "temperature", "unit": "°C"}
+    made.event("12:00", "override.engaged", value=27.0, limit=25.0, **hot)
+    made.event("15:00", "override.released", value=24.0, limit=25.0, **hot)
+    made.event("16:00", "alarm.raised", "error", alarm="too_hot", priority="high")
+    made.event("16:30", "sensor.failed", "warning", sensor="canopy", fault='said "no",\nthen died')
+    return made
+
+
+def as_document(record: HandRecord, asked: Asked) -> dict:
+    with open_source(record.loaded, record.path, asked) as source:
+        made = document(build(source, record.loaded.settings), find_trends(source))
+    return json.loads(json.dumps(made))
+
+
+def test_the_schema_is_one_and_the_document_follows_it(record: HandRecord) -> None:
+    jsonschema.Draft202012Validator.check_schema(schema())
+    check = jsonschema.Draft202012Validator(schema(), format_checker=jsonschema.FormatChecker())
+    for asked in (Asked(), Asked(length="3d"), Asked(day="2012-01-01")):
+        check.validate(as_document(record, asked))
+
+
+def test_the_documented_keys_hold_the_known_figures(record: HandRecord) -> None:
+    made = as_document(record, Asked())
+    temperature = made["temperature"]
+    assert (temperature["lowest"], temperature["highest"]) == (18.0, 27.0)
+    assert temperature["highest_time"] == "2013-07-18T12:01:00+02:00"
+    assert (temperature["minutes_below"], temperature["minutes_above"]) == (120.0, 300.0)
+    assert (temperature["minutes_in"], temperature["minutes_missing"]) == (1020.0, 0.0)
+    assert made["degree_hours_above"] == 8.0
+    assert made["fan_starts"] == 2
+    assert made["fan_hours"] == pytest.approx(16.6667)
+    assert made["energy_kwh"] == pytest.approx(2.4 + 0.09708, abs=1e-5)
+    assert made["cost"] == pytest.approx(0.3 * (2.4 + 0.09708), abs=1e-5)
+    (override,) = made["overrides"]
+    assert (override["start"], override["minutes"]) == ("2013-07-18T12:00:00+02:00", 180.0)
+    hot = next(s for s in made["spells"] if s["start"] == "2013-07-18T12:00:00+02:00"
+               and s["quantity"] == "temperature")  # fmt: skip
+    assert hot["end"] == "2013-07-18T15:00:00+02:00"
+    assert [cause["cause"] for cause in hot["causes"]] == ["fan_at_full_speed"]
+
+
+def exported(record: HandRecord, what: str, asked: Asked | None = None) -> str:
+    out = io.StringIO(newline="")
+    with open_source(record.loaded, record.path, asked or Asked()) as source:
+        write_csv(source, what, out)  # type: ignore[arg-type]
+    return out.getvalue()
+
+
+def test_readings_as_csv(record: HandRecord) -> None:
+    text = exported(record, "readings")
+    assert text.count("\r\n") == 1441 and text.replace("\r\n", "").count("\n") == 0
+    rows = list(csv.DictReader(io.StringIO(text, newline="")))
+    assert tuple(rows[0]) == ("time", *READINGS_COLUMNS)
+    assert rows[0]["time"] == "2013-07-18T00:01:00+02:00"
+    assert rows[-1]["time"] == "2013-07-19T00:00:00+02:00"
+    assert float(rows[800]["tent_temperature_c"]) == 27.0
+    assert rows[0]["fan_rpm"] == ""
+
+
+def test_events_as_csv_survive_quotes_and_line_breaks(record: HandRecord) -> None:
+    rows = list(csv.DictReader(io.StringIO(exported(record, "events"), newline="")))
+    assert tuple(rows[0]) == EVENTS_COLUMNS
+    assert [row["name"] for row in rows][:2] == ["override.engaged", "override.released"]
+    assert json.loads(rows[-1]["data"])["fault"] == 'said "no",\nthen died'
+
+
+def test_times_carry_the_offset_of_their_season(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path, day=dt.date(2013, 10, 27))
+    record.span(record.at("00:00"), record.at("00:00") + 5 * 3_600_000)
+    text = exported(record, "readings", Asked(day="2013-10-27"))
+    times = [row["time"] for row in csv.DictReader(io.StringIO(text, newline=""))]
+    assert "2013-10-27T02:30:00+02:00" in times and "2013-10-27T02:30:00+01:00" in times
+    assert len(set(times)) == 300

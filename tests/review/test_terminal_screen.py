@@ -1,0 +1,95 @@
+"""The screen: the headline first, 80 columns, and no sign the terminal cannot show."""
+
+import io
+from pathlib import Path
+
+import pytest
+from review_records import CONFIG, HandRecord, known_day
+
+from controller.review.build import Asked, build, open_source
+from controller.review.glyphs import Canvas, Glyphs
+from controller.review.series import read_series
+from controller.review.terminal import screen
+
+
+def shown(record: HandRecord, glyphs: Glyphs, asked: Asked | None = None) -> str:
+    with open_source(record.loaded, record.path, asked or Asked()) as source:
+        review = build(source, record.loaded.settings)
+        return screen(review, read_series(source, 288), glyphs)
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> HandRecord:
+    made = HandRecord(tmp_path)
+    known_day(made)
+    return made
+
+
+def test_the_headline_comes_first_in_plain_words(record: HandRecord) -> None:
+    assert (
+        shown(record, Glyphs())
+        .replace("\n", " ")
+        .startswith(
+            "Thursday 18 July 2013: 27.0 °C at 12:01, 5 h too hot; the fan was already at full "
+            "speed from 12:00."
+        )
+    )
+
+
+def test_no_line_is_wider_than_80_columns(record: HandRecord) -> None:
+    record.stretch("24:00", "90:00", temperature=26.0)
+    for asked in (Asked(day="2013-07-18"), Asked(length="4d")):
+        assert max(len(line) for line in shown(record, Glyphs(), asked).splitlines()) <= 80
+
+
+def test_every_figure_is_on_the_screen(record: HandRecord) -> None:
+    text = shown(record, Glyphs())
+    for piece in (
+        "Temperature    18.0 °C  00:01",
+        "Degree-hours above the band: 8.0 K h",
+        "16 h 40 min running, mean speed 41 %, 2 starts; lamp lit 16 h",
+        "schedule 13 h 30 min, too hot 3 h, timed flush 10 min",
+        "Fan by the schedule alone    0.04 kWh",
+        "Fan at full speed all along  0.48 kWh, 0.14 EUR",
+        "12:00–15:00 too hot, 3 h, up to 27.0 °C",
+        "1440 readings, none missed.",
+    ):
+        assert piece in text
+
+
+def test_us_units_where_the_config_uses_them(tmp_path: Path) -> None:
+    text = CONFIG.replace("timezone: Europe/Rome", "timezone: America/New_York, units: us")
+    record = HandRecord(tmp_path, text)
+    known_day(record)
+    assert "80.6 °F at 12:01" in shown(record, Glyphs())
+    assert "Degree-hours above the band: 14.4 °F h" in shown(record, Glyphs())
+
+
+def test_plain_terminals_get_plain_signs(record: HandRecord) -> None:
+    text = shown(record, Glyphs(fancy=False))
+    assert text.isascii()
+    assert "27.0 C at 12:01" in text
+
+
+def test_what_a_stream_can_show_is_found_out() -> None:
+    latin = io.TextIOWrapper(io.BytesIO(), encoding="iso8859-15")
+    assert not Glyphs.of(latin).fancy
+    assert Glyphs.of(io.TextIOWrapper(io.BytesIO(), encoding="utf-8")).fancy
+    assert not Glyphs.of(io.TextIOWrapper(io.BytesIO(), encoding="utf-8"), plain=True).fancy
+
+
+def test_braille_cells_hold_eight_dots() -> None:
+    """Unicode chapter 21.1: dots 1-3 and 7 go down the left, 4-6 and 8 down the right."""
+    canvas = Canvas(2, 1)
+    for x, y in ((0, 0), (0, 3), (1, 0), (2, 1)):
+        canvas.set(x, y)
+    assert canvas.lines() == ["⡉⠂"]
+
+
+def test_a_chart_marks_hours_without_readings(record: HandRecord, tmp_path: Path) -> None:
+    folder = tmp_path / "half"
+    folder.mkdir()
+    half = HandRecord(folder)
+    half.stretch("00:00", "12:00")
+    fan = next(line for line in shown(half, Glyphs()).splitlines() if line.startswith("     fan"))
+    assert fan.endswith("···") and "▄" in fan
