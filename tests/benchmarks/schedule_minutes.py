@@ -1,6 +1,6 @@
 """The long form of the timetable's test, and what its look-ups cost.
 
-    python tests/benches/schedule_minutes.py --cases 100000 --seed 7
+    python tests/benchmarks/schedule_minutes.py --cases 100000 --seed 7
 
 Judges so many generated timetables minute by minute against the reference of tests/photoperiod,
 in all its zones, and prints how many minutes were wrong; exit status 1 when any was. Then prints,
