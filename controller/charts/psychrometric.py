@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from controller.air import (
+    dew_point_of_vapour_pressure_c,
     humidity_ratio_of_vapour_pressure,
     humidity_ratio_of_wet_bulb,
     saturation_vapour_pressure_pa,
@@ -52,6 +54,13 @@ def psychrometric_chart(chart: AirChart) -> Figure:
     return figure
 
 
+def _ratio(e_pa: float, pressure_pa: float) -> float:
+    """Humidity ratio [kg/kg]; NaN, which leaves a gap, where the air would boil."""
+    if e_pa > 0.9 * pressure_pa:
+        return math.nan
+    return humidity_ratio_of_vapour_pressure(e_pa, pressure_pa)
+
+
 def _grid(low_c: float, high_c: float) -> list[float]:
     return [low_c + (high_c - low_c) * step / _STEPS for step in range(_STEPS + 1)]
 
@@ -63,18 +72,11 @@ def _humidity_curves(
         # Where the curve leaves the chart: at the top or at the right.
         out_c = temperature_where_saturated(top, chart.pressure_pa)
         e_top_pa = saturation_vapour_pressure_pa(out_c) * 100.0 / rh_pct
+        end_c = high_c
         if e_top_pa < saturation_vapour_pressure_pa(high_c):
-            end_c = temperature_where_saturated(
-                humidity_ratio_of_vapour_pressure(e_top_pa, chart.pressure_pa), chart.pressure_pa
-            )
-        else:
-            end_c = high_c
+            end_c = dew_point_of_vapour_pressure_c(e_top_pa)
         t_c = _grid(low_c, end_c)
-        y = [
-            scale
-            * humidity_ratio_of_vapour_pressure(vapour_pressure_pa(t, rh_pct), chart.pressure_pa)
-            for t in t_c
-        ]
+        y = [scale * _ratio(vapour_pressure_pa(t, rh_pct), chart.pressure_pa) for t in t_c]
         x = temperature_axis(t_c, chart.units)
         full = rh_pct == 100
         axes.plot(x, y, color=INK if full else QUIET, linewidth=1.8 if full else 0.8, zorder=2)
@@ -89,10 +91,8 @@ def _wet_bulb_lines(
     step = 10 if us else 5
     for bulb in range(step * -int(-low // step), int(high) + 1, step):
         bulb_c = (bulb - 32.0) / 1.8 if us else float(bulb)
-        w_full = humidity_ratio_of_vapour_pressure(
-            saturation_vapour_pressure_pa(bulb_c), chart.pressure_pa
-        )
-        if w_full > top:
+        w_full = _ratio(saturation_vapour_pressure_pa(bulb_c), chart.pressure_pa)
+        if not w_full <= top:
             break
         points = [
             (t, humidity_ratio_of_wet_bulb(t, bulb_c, chart.pressure_pa))
@@ -128,7 +128,7 @@ def _vpd_curves(
 ) -> None:
     for vpd_pa in VPDS_PA:
         curve = [
-            (t, humidity_ratio_of_vapour_pressure(e_pa, chart.pressure_pa))
+            (t, _ratio(e_pa, chart.pressure_pa))
             for t in _grid(low_c, high_c)
             if (e_pa := saturation_vapour_pressure_pa(t) - vpd_pa) >= 0.0
         ]

@@ -87,6 +87,18 @@ def test_an_empty_chart_is_still_a_chart(draw):
     assert draw(content).axes[0].get_legend() is None
 
 
+@pytest.mark.parametrize(
+    ("t_c", "rh_pct", "elevation_m"),
+    [(-60.0, 70.0, 0.0), (80.0, 100.0, -400.0), (80.0, 10.0, 2500.0), (60.0, 5.0, 11_000.0)],
+)
+@pytest.mark.parametrize("draw", [psychrometric_chart, vpd_chart])
+def test_air_at_the_ends_of_all_ranges_can_be_drawn(draw, t_c, rh_pct, elevation_m, tmp_path):
+    pressure_pa = air.pressure_at_elevation_pa(elevation_m)
+    state = air.state_from(pressure_pa, temperature_c=t_c, humidity_pct=rh_pct)
+    content = AirChart("extreme", pressure_pa, state=state)
+    save(draw(content), tmp_path / "a.svg")
+
+
 def test_the_same_chart_is_the_same_file(tmp_path):
     for name in ("a.svg", "b.svg"):
         save(vpd_chart(a_chart()), tmp_path / name)
