@@ -163,7 +163,7 @@ def _build(t_c: float, e_pa: float, pressure_pa: float) -> AirState:
     saturated_pa = saturation_vapour_pressure_pa(t_c)
     # Rounding in the solvers may leave a hair more than saturation.
     e_pa = min(e_pa, saturated_pa)
-    humidity_pct = 100.0 * e_pa / saturated_pa
+    humidity_pct = min(100.0, 100.0 * e_pa / saturated_pa)
     w = humidity_ratio_of_vapour_pressure(e_pa, pressure_pa)
     try:
         dew_c = min(dew_point_of_vapour_pressure_c(e_pa), t_c)
@@ -179,7 +179,7 @@ def _build(t_c: float, e_pa: float, pressure_pa: float) -> AirState:
         pressure_pa=pressure_pa,
         vapour_pressure_pa=e_pa,
         dew_point_c=dew_c,
-        wet_bulb_c=wet_bulb_c(t_c, min(humidity_pct, 100.0), pressure_pa),
+        wet_bulb_c=wet_bulb_c(t_c, humidity_pct, pressure_pa),
         humidity_ratio_kg_per_kg=w,
         absolute_humidity_kg_per_m3=e_pa / (R_VAPOUR * (t_c + 273.15)),
         enthalpy_j_per_kg=enthalpy_j_per_kg(t_c, w),
