@@ -14,7 +14,8 @@ between the two temperatures, and water condenses on it when it is colder than t
     J          = k (W − W_s(T_fabric)) while the fabric is wet or gets wet, else 0
     V dc/dt    = Q (c_intake − c) − uptake(light, c) + respiration
 
-Leaves are taken to be as warm as the air. Plants close their pores in the dark, so g is small
+Above saturation the surplus falls out as mist and is added to the film. Leaves are taken to be as
+warm as the air. Plants close their pores in the dark, so g is small
 then; with a daytime g all night, evaporation would cool a dark tent well below its room.
 
 The linear part, with E linearised about 25 °C, is stepped exactly by a matrix exponential, worked

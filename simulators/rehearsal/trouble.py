@@ -111,7 +111,8 @@ def fault_outcomes(
         of_it = [
             event
             for event in events
-            if fault.from_s - _SLOW_CLOCK_S <= event.at_ms / 1000 < end_s and _key(event) not in usual
+            if _key(event) not in usual
+            and fault.from_s - _SLOW_CLOCK_S <= event.at_ms / 1000 < end_s
         ]
         found.append(
             FaultOutcome(
