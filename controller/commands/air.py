@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.air import AirState, ImpossibleAirError, pressure_at_elevation_pa, state_from
-from controller.commands.arguments import add_record
+from controller.commands.arguments import add_record, complete_files
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -82,13 +82,17 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help="leaf minus air temperature, e.g. '-2 K', for the VPD of the leaf",
     )
     parser.add_argument("--json", action="store_true", help="print JSON, in SI, units in the keys")
-    parser.add_argument(
-        "--config", metavar="CONFIG", type=Path, help="a tent: its bands, elevation and record"
+    complete_files(
+        parser.add_argument(
+            "--config", metavar="CONFIG", type=Path, help="a tent: its bands, elevation and record"
+        )
     )
     add_record(parser)
     chart = parser.add_argument_group("the chart")
-    chart.add_argument(
-        "--plot", metavar="FILE", type=Path, help="write a chart: .png, .svg or .pdf"
+    complete_files(
+        chart.add_argument(
+            "--plot", metavar="FILE", type=Path, help="write a chart: .png, .svg or .pdf"
+        )
     )
     chart.add_argument(
         "--chart",

@@ -10,12 +10,17 @@ from pathlib import Path
 _FILES = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}
 
 
+def complete_files(action: argparse.Action) -> None:
+    """Let the shell complete an argument with file names."""
+    action.complete = _FILES  # type: ignore[attr-defined]
+
+
 def add_config(parser: argparse.ArgumentParser) -> None:
     """Add the config file, the first argument of nearly every command."""
     config = parser.add_argument(
         "config", metavar="CONFIG", type=Path, help="the config file of the tent"
     )
-    config.complete = _FILES  # type: ignore[attr-defined]
+    complete_files(config)
 
 
 def add_record(parser: argparse.ArgumentParser) -> None:
@@ -26,7 +31,7 @@ def add_record(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="the record, where it isn't the one that the config names",
     )
-    record.complete = _FILES  # type: ignore[attr-defined]
+    complete_files(record)
 
 
 def quantity(kind: str) -> Callable[[str], float]:

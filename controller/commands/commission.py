@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from controller.commands.arguments import add_config, add_record
+from controller.commands.arguments import add_config, add_record, complete_files
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -63,11 +63,15 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     unattended.add_argument(
         "--yes", action="store_true", help="give every go-ahead: you have read the cautions"
     )
-    unattended.add_argument(
-        "--answers", metavar="FILE", type=Path, help="YAML file with answers, see below"
+    complete_files(
+        unattended.add_argument(
+            "--answers", metavar="FILE", type=Path, help="YAML file with answers, see below"
+        )
     )
-    parser.add_argument(
-        "--output", metavar="DIR", type=Path, help="where to write (default: beside the record)"
+    complete_files(
+        parser.add_argument(
+            "--output", metavar="DIR", type=Path, help="where to write (default: beside the record)"
+        )
     )
     parser.add_argument("--json", action="store_true", help="print the record as JSON")
     parser.add_argument(
