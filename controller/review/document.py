@@ -67,9 +67,9 @@ def _figures(figures: Figures, period: Period) -> Json:
         "intake_mean_c": _round(figures.intake_mean_c, 3),
         "degree_hours_above": _round(figures.degree_hours_above, 4),
         "degree_hours_below": _round(figures.degree_hours_below, 4),
-        "minutes_above_heat_warning": _round(figures.minutes_above_warning, 3),
+        "heat_warning_minutes": _round(figures.minutes_above_warning, 3),
         "fan_hours": _round(figures.fan.hours, 4),
-        "fan_mean_speed": _round(figures.fan.mean_speed, 5),
+        "mean_speed": _round(figures.fan.mean_speed, 5),
         "fan_starts": figures.fan.starts,
         "fan_hours_by_rule": {
             rule: _round(minutes / 60.0, 4)
@@ -77,22 +77,23 @@ def _figures(figures: Figures, period: Period) -> Json:
         },
         "lamp_hours": _round(figures.lamp_hours, 4),
         "withheld_minutes": _round(figures.withheld_minutes, 3),
-        "energy_kwh": _round(energy.total_kwh, 5),
-        "cost": _round(energy.total_cost, 5),
-        "energy": _energy(energy),
+        **_energy(energy),
     }
 
 
 def _energy(energy: EnergyFigures) -> Json:
+    """The fan's under the names that a rehearsal uses; the lamp's and their sum beside them."""
     return {
-        "fan_kwh": _round(energy.fan_kwh, 5),
-        "lamp_kwh": _round(energy.lamp_kwh, 5),
-        "fan_always_on_kwh": _round(energy.always_on_kwh, 5),
-        "fan_schedule_alone_kwh": _round(energy.schedule_kwh, 5),
-        "fan_cost": _round(energy.fan_cost, 5),
-        "lamp_cost": _round(energy.lamp_cost, 5),
-        "fan_always_on_cost": _round(energy.always_on_cost, 5),
-        "fan_schedule_alone_cost": _round(energy.schedule_cost, 5),
+        "energy_kwh": _round(energy.fan_kwh, 6),
+        "cost": _round(energy.fan_cost, 6),
+        "energy_always_on_kwh": _round(energy.always_on_kwh, 6),
+        "cost_always_on": _round(energy.always_on_cost, 6),
+        "energy_schedule_alone_kwh": _round(energy.schedule_kwh, 6),
+        "cost_schedule_alone": _round(energy.schedule_cost, 6),
+        "lamp_energy_kwh": _round(energy.lamp_kwh, 6),
+        "lamp_cost": _round(energy.lamp_cost, 6),
+        "total_energy_kwh": _round(energy.total_kwh, 6),
+        "total_cost": _round(energy.total_cost, 6),
     }
 
 

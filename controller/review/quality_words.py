@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from controller import display
 from controller.review.build import Review
+from controller.review.quality import Standing
 from controller.review.words import counted, minutes_words
 
 
@@ -21,11 +22,7 @@ def quality_sentences(review: Review) -> list[str]:
         )
     else:
         found.append(f"{quality.readings} readings, none missed.")
-    for fault in quality.sensor_faults:
-        found.append(
-            f"Sensor {fault.what} {fault.detail or 'failed'} from {period.when(fault.start_ms)} "
-            f"for {minutes_words(fault.minutes)}{', not recovered' if fault.stands else ''}."
-        )
+    found += _fault_sentences(review)
     if quality.failures:
         by_sensor = ", ".join(f"{name} {count}" for name, count in sorted(quality.failures.items()))
         found.append(f"Failed or refused measurements: {by_sensor}.")
@@ -51,4 +48,26 @@ def quality_sentences(review: Review) -> list[str]:
             f"{quality.configs_unreadable} of the configs then in force cannot be read by this "
             "version; the present bands stand in for them."
         )
+    return found
+
+
+def _fault_sentences(review: Review) -> list[str]:
+    """One sentence for each fault of a sensor, however often it came."""
+    period = review.period
+    kinds: dict[tuple[str, str], list[Standing]] = {}
+    for fault in review.quality.sensor_faults:
+        kinds.setdefault((fault.what, fault.detail or "failed"), []).append(fault)
+    found = []
+    for (sensor, fault_name), faults in kinds.items():
+        whole = minutes_words(sum(one.minutes for one in faults))
+        longest = max(faults, key=lambda one: one.minutes)
+        text = f"Sensor {sensor} {fault_name} "
+        if len(faults) == 1:
+            text += f"from {period.when(longest.start_ms)} for {whole}"
+        else:
+            text += (
+                f"{len(faults)} times, {whole} together, the longest from "
+                f"{period.when(longest.start_ms)} for {minutes_words(longest.minutes)}"
+            )
+        found.append(f"{text}{', not recovered' if faults[-1].stands else ''}.")
     return found

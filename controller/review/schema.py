@@ -89,9 +89,9 @@ def _figures() -> Json:
         "intake_mean_c": _number("Mean temperature of the intake air.", null=True),
         "degree_hours_above": _number("Temperature above its band times time, K h.", least=0),
         "degree_hours_below": _number("Temperature below its band times time, K h.", least=0),
-        "minutes_above_heat_warning": _number("Minutes above targets.heat_warning.", least=0),
+        "heat_warning_minutes": _number("Minutes above targets.heat_warning.", least=0),
         "fan_hours": _number("Hours the fan ran.", least=0),
-        "fan_mean_speed": _number("Mean commanded speed, 0-1.", null=True),
+        "mean_speed": _number("Mean commanded speed, 0-1.", null=True),
         "fan_starts": _count("Starts of the fan."),
         "fan_hours_by_rule": {
             "type": "object",
@@ -100,23 +100,21 @@ def _figures() -> Json:
         },
         "lamp_hours": _number("Hours the lamp was lit.", least=0),
         "withheld_minutes": _number("Minutes with an override withheld.", least=0),
-        "energy_kwh": _number("Lamp and, where its power is known, fan.", least=0),
-        "cost": _number("Its cost; null without a price.", null=True),
-        "energy": _object(
-            {
-                key: _number(description, null=True)
-                for key, description in (
-                    ("fan_kwh", "Fan: rated power times speed cubed (fan laws)."),
-                    ("lamp_kwh", "Lamp: rated power while lit."),
-                    ("fan_always_on_kwh", "The fan at full speed for all recorded time."),
-                    ("fan_schedule_alone_kwh", "The fan as the schedule alone runs it."),
-                    ("fan_cost", "Cost of fan_kwh."),
-                    ("lamp_cost", "Cost of lamp_kwh."),
-                    ("fan_always_on_cost", "Cost of fan_always_on_kwh."),
-                    ("fan_schedule_alone_cost", "Cost of fan_schedule_alone_kwh."),
-                )
-            }
-        ),
+        **{
+            key: _number(description, null=True)
+            for key, description in (
+                ("energy_kwh", "Fan: rated power times speed cubed (fan laws); null if unknown."),
+                ("cost", "Cost of energy_kwh; null without a price."),
+                ("energy_always_on_kwh", "The fan at full speed for all recorded time."),
+                ("cost_always_on", "Cost of energy_always_on_kwh."),
+                ("energy_schedule_alone_kwh", "The fan as the schedule alone would run it."),
+                ("cost_schedule_alone", "Cost of energy_schedule_alone_kwh."),
+                ("lamp_energy_kwh", "Lamp: rated power while lit."),
+                ("lamp_cost", "Cost of lamp_energy_kwh."),
+                ("total_energy_kwh", "Lamp and, where its power is known, fan."),
+                ("total_cost", "Cost of total_energy_kwh."),
+            )
+        },
     }
 
 

@@ -52,8 +52,9 @@ def test_the_documented_keys_hold_the_known_figures(record: HandRecord) -> None:
     assert made["degree_hours_above"] == 8.0
     assert made["fan_starts"] == 2
     assert made["fan_hours"] == pytest.approx(16.6667)
-    assert made["energy_kwh"] == pytest.approx(2.4 + 0.09708, abs=1e-5)
-    assert made["cost"] == pytest.approx(0.3 * (2.4 + 0.09708), abs=1e-5)
+    assert made["energy_kwh"] == pytest.approx((2.5 * 13.5 + 20 * (3 + 10 / 60)) / 1000, abs=1e-6)
+    assert made["cost"] == pytest.approx(0.3 * made["energy_kwh"], abs=1e-6)
+    assert made["total_energy_kwh"] == pytest.approx(2.4 + made["energy_kwh"], abs=1e-6)
     (override,) = made["overrides"]
     assert (override["start"], override["minutes"]) == ("2013-07-18T12:00:00+02:00", 180.0)
     hot = next(s for s in made["spells"] if s["start"] == "2013-07-18T12:00:00+02:00"
