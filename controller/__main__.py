@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -84,6 +85,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         The exit status.
     """
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that knows only ASCII shows a question mark for °; that beats a failure.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     parser = build_parser()
     args = parser.parse_args(argv)
     if args.command is None:

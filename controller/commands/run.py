@@ -82,7 +82,8 @@ def run(args: argparse.Namespace) -> int:
     from controller.clock import SystemClock
     from controller.daemon.service import RealWorld, run_service
 
-    end = run_service(args.config, loaded, RealWorld(SystemClock()), log_level=args.log)
+    # Absolute, since lgpio changes the working directory when it is imported.
+    end = run_service(args.config.absolute(), loaded, RealWorld(SystemClock()), log_level=args.log)
     return 1 if end is End.FAILED else 0
 
 
