@@ -297,14 +297,10 @@ def as_text(
     others: list[tuple[str, Outcome]],
 ) -> list[str]:
     """Give the lines printed."""
-    from simulators.rehearsal.words import outcome_lines
+    from simulators.rehearsal.words import days_words, outcome_lines
 
-    last = first + dt.timedelta(days=count - 1)
-    which = f"{first.day} {first:%B %Y}"
-    if count > 1:
-        which += f" to {last.day} {last:%B %Y} ({count} days)"
     return [
-        f"A rehearsal of {settings.tent.name}: {which}, weather {weather}.",
+        f"A rehearsal of {settings.tent.name}: {days_words(first, count)}, weather {weather}.",
         "The tent is simulated; nothing real was switched.",
         "",
         *outcome_lines(outcome, settings, others),

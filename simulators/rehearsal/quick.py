@@ -22,6 +22,7 @@ from simulators.tent import Tent
 
 if TYPE_CHECKING:
     from controller.settings import Settings
+    from controller.settings.sections.targets import Targets
 
 # Tells how far a rehearsal is [Unix s].
 Progress = Callable[[float], None]
@@ -43,6 +44,7 @@ def run_quick(
     *,
     tick_s: float,
     seed: int,
+    targets: Targets,
     progress: Progress | None = None,
 ) -> None:
     """Rehearse from `outcome.start_s` to `outcome.until_s`, counting into `outcome`.
@@ -61,6 +63,8 @@ def run_quick(
         From decision to decision [s].
     seed : int
         Of the sensors' errors.
+    targets : Targets
+        Whose bands the minutes are counted by.
     progress : callable or None
         Told now and then.
     """
@@ -69,7 +73,6 @@ def run_quick(
     sense_intake = sense(settings, "intake", seed, tick_s)
     assert sense_tent is not None, "the settings ask for a tent sensor"
     advance, tick_min = tent.advance, tick_s / 60.0
-    targets = settings.targets
     warning_c = targets.heat_warning_c
     memory = Memory()
     speed = flow = power_w = 0.0

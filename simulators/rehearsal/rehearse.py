@@ -67,6 +67,7 @@ def rehearse(
     tick_s: float = TICK_S,
     seed: int = 1,
     progress: Progress | None = None,
+    judged_by: Settings | None = None,
 ) -> Outcome:
     """Rehearse a config in fast-forward: no sleeping, no threads, no files.
 
@@ -86,6 +87,8 @@ def rehearse(
         Of the sensors' errors; the same seed gives the same outcome.
     progress : callable or None
         Told now and then how far it is [Unix s].
+    judged_by : Settings or None
+        Whose bands the minutes are counted by; the config's own by default.
 
     Returns
     -------
@@ -104,6 +107,7 @@ def rehearse(
         tick_s=tick_s,
         seed=seed,
         progress=progress,
+        targets=(judged_by or settings).targets,
     )
     outcome.wall_s = time.perf_counter() - began_s
     return outcome

@@ -41,6 +41,15 @@ def hours_words(minutes: float) -> str:
     return f"{hours} h {rest} min"
 
 
+def days_words(first: dt.date, count: int) -> str:
+    """Such as "15 July 2013 to 21 July 2013 (7 days)"."""
+    words = f"{first.day} {first:%B %Y}"
+    if count == 1:
+        return words
+    last = first + dt.timedelta(days=count - 1)
+    return f"{words} to {last.day} {last:%B %Y} ({count} days)"
+
+
 def table(rows: Sequence[Sequence[str]], gap: str = "  ") -> list[str]:
     """Lines with columns lined up: the first to the left, the others to the right."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]

@@ -1,0 +1,236 @@
+"""`lungwort replay`: what another config would have done on days really lived."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from controller.commands.progress import ProgressBar
+from controller.commands.rehearse import date, days
+from controller.errors import UserError
+
+if TYPE_CHECKING:
+    from controller.record import RecordReader
+    from controller.settings import Settings
+    from simulators.rehearsal import Outcome
+    from simulators.rehearsal.recorded import Fit
+
+REPLAY_HELP = "what another config would have done on recorded days"
+REPLAY_DESCRIPTION = """\
+Replay recorded days under another config: the recorded intake air goes into a
+simulated tent with that config's measures, lamp, fan and rules. Beside it stand
+the recorded readings and, to show how far the model can be trusted, the same
+days simulated with the config that was in force.
+"""
+REPLAY_EPILOG = """\
+examples:
+  lungwort replay chillies.sqlite3 --config cooler.yaml
+  lungwort replay chillies.sqlite3 --config cooler.yaml --from 2013-07-18 --days 2
+
+The record needs readings of an intake sensor. Compare the two simulated
+columns with each other; their difference from the recorded one is the model's
+error, sensors included.
+"""
+_MS = 1000
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the program's parser."""
+    parser = subparsers.add_parser(
+        "replay",
+        help=REPLAY_HELP,
+        description=REPLAY_DESCRIPTION,
+        epilog=REPLAY_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("record", metavar="RECORD", type=Path, help="the record of those days")
+    parser.add_argument(
+        "--config", metavar="OTHER", type=Path, required=True, help="the config to try on them"
+    )
+    parser.add_argument(
+        "--from", dest="first", metavar="DATE", type=date, help="first day, local; default: all"
+    )
+    parser.add_argument("--days", metavar="N", type=days, help="how many days; default: to the end")
+    parser.add_argument(
+        "--seed", metavar="N", type=int, default=1, help="of the sensors' errors; default 1"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
+    parser.set_defaults(run=run)
+
+
+@dataclass(slots=True)
+class Replay:
+    """Days three times over.
+
+    Attributes
+    ----------
+    recorded : Outcome
+        As they were measured.
+    as_it_was : Outcome or None
+        Simulated with the config last in force; None when the record has none that is usable.
+    other : Outcome
+        Simulated with the other config.
+    fit : Fit or None
+        How far `as_it_was` is from what was measured.
+    """
+
+    recorded: Outcome
+    as_it_was: Outcome | None
+    other: Outcome
+    fit: Fit | None
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from controller.record import RecordReader
+    from controller.settings import load_settings
+
+    settings = load_settings(args.config).settings
+    with RecordReader(args.record) as reader, reader.snapshot():
+        start_s, until_s = _span(args, reader, settings)
+        was = _settings_in_force(reader, until_s)
+        replay = _replay(args, reader, settings, was, start_s, until_s)
+    if args.json:
+        print(json.dumps(as_json(replay, settings), ensure_ascii=False, indent=2))
+    else:
+        print("\n".join(as_text(replay, settings, args.config.name)))
+    return 0
+
+
+def _span(
+    args: argparse.Namespace, reader: RecordReader, settings: Settings
+) -> tuple[float, float]:
+    from controller.photoperiod import Timetable
+
+    ends = reader.span()
+    if ends is None:
+        raise UserError(f"{args.record}: no readings yet")
+    start_s, until_s = ends[0] / _MS, ends[1] / _MS
+    timetable = Timetable.from_settings(settings)
+    first = args.first
+    if first is None and args.days is not None:
+        first = timetable.local_date(start_s)
+    if first is not None:
+        day = timetable.day(first)
+        start_s = max(start_s, day.start_s)
+        if args.days is not None:
+            last = timetable.day(first + dt.timedelta(days=args.days))
+            until_s = min(until_s, last.start_s)
+    if until_s - start_s < 3600.0:
+        raise UserError(
+            f"{args.record}: less than an hour of readings in this time; the record runs from "
+            f"{_local(ends[0] / _MS, settings)} to {_local(ends[1] / _MS, settings)}"
+        )
+    return start_s, until_s
+
+
+def _settings_in_force(reader: RecordReader, until_s: float) -> Settings | None:
+    from controller.settings import ConfigError, settings_from_text
+
+    configs = [row for row in reader.configs() if row.at_ms < until_s * _MS]
+    if not configs:
+        return None
+    try:
+        return settings_from_text(configs[-1].yaml, "config in the record").settings
+    except ConfigError:
+        return None  # written by another version
+
+
+def _replay(
+    args: argparse.Namespace,
+    reader: RecordReader,
+    settings: Settings,
+    was: Settings | None,
+    start_s: float,
+    until_s: float,
+) -> Replay:
+    from simulators.fan import Fan
+    from simulators.rehearsal import rehearse, scene_in
+    from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
+    from simulators.tent_physics import TentPhysics
+
+    span_ms = (round(start_s * _MS), round(until_s * _MS) + 1)
+    runs = [settings] if was is None else [was, settings]
+    outcomes, fits = [], []
+    with ProgressBar((until_s - start_s) * len(runs)) as bar:
+        for number, one in enumerate(runs):
+            physics = TentPhysics.from_settings(one)
+            intake = RecordedAir(knots(reader.readings(*span_ms)), physics.pressure_pa)
+            scene = scene_in(one, physics, intake, ())
+            intake.tent = scene.tent
+            # The other config's bands hold for all columns.
+            judged = one.model_copy(update={"targets": settings.targets})
+
+            def progress(at_s: float, number: int = number) -> None:
+                bar.show(at_s - start_s + number * (until_s - start_s))
+
+            outcome = rehearse(
+                one, scene, start_s, until_s, seed=args.seed, progress=progress, judged_by=judged
+            )
+            outcome.notes = (*outcome.notes, *intake.notes)
+            outcomes.append(outcome)
+            fits.append(intake.fit)
+        fan = Fan(was or settings, TentPhysics.from_settings(was or settings).density_kg_m3)
+        recorded = recorded_outcome(
+            reader.readings(*span_ms),
+            reader.events(*span_ms, names=("fan.changed", "override.engaged")),
+            settings,
+            fan.power_w,
+            start_s,
+            until_s,
+        )
+    if was is None:
+        return Replay(recorded, None, outcomes[0], None)
+    return Replay(recorded, outcomes[0], outcomes[1], fits[0])
+
+
+def as_json(replay: Replay, settings: Settings) -> dict[str, Any]:
+    """Give the figures as one object, SI units in the keys."""
+    from controller.commands.rehearse import as_json as figures
+
+    fit = replay.fit
+    return {
+        "recorded": figures(replay.recorded, settings),
+        "replayed_as_it_was": None
+        if replay.as_it_was is None
+        else figures(replay.as_it_was, settings),
+        "replayed": figures(replay.other, settings),
+        "model_error": None
+        if fit is None
+        else {
+            "temperature_mean_k": round(fit.mean_k, 4),
+            "temperature_rms_k": round(fit.rms_k, 4),
+            "humidity_mean_pct": round(fit.mean_pct, 4),
+            "humidity_rms_pct": round(fit.rms_pct, 4),
+            "compared": fit.count,
+        },
+    }
+
+
+def as_text(replay: Replay, settings: Settings, name: str) -> list[str]:
+    """Give the lines printed."""
+    from simulators.rehearsal.beside import beside_lines, difference_lines, fit_lines
+
+    columns = [("recorded", replay.recorded)]
+    if replay.as_it_was is not None:
+        columns.append(("simulated as it was", replay.as_it_was))
+    columns.append((f"simulated, {name}", replay.other))
+    span = f"{_local(replay.other.start_s, settings)} to {_local(replay.other.until_s, settings)}"
+    lines = [f"Replayed: {span}; bands of {name}.", "", *beside_lines(columns, settings), ""]
+    if replay.as_it_was is not None:
+        lines += difference_lines(replay.as_it_was, replay.other, settings, name)
+    if replay.fit is not None:
+        lines += fit_lines(replay.fit, settings)
+    lines += [f"Note: {note}." for note in replay.other.notes]
+    return lines
+
+
+def _local(wall_s: float, settings: Settings) -> str:
+    from simulators.rehearsal.words import instant_words
+
+    return instant_words(wall_s, ZoneInfo(settings.place.timezone))

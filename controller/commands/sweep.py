@@ -1,0 +1,216 @@
+"""`lungwort sweep`: one config with its figures varied, and the best trade-offs marked."""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from controller.commands.arguments import add_config
+from controller.commands.progress import ProgressBar
+from controller.commands.rehearse import add_days, span
+from controller.commands.weigh import STAR_WORDS, heading, row, row_json
+from controller.errors import UserError
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+
+SWEEP_HELP = "vary lead, lag, speeds and deadband, and mark the best trade-offs"
+SWEEP_DESCRIPTION = """\
+Rehearse one config over and over with some of its figures varied, every
+combination, on every core. Prints the trade-offs that no other combination
+beats; --all prints every one. Give each option a list with commas; what you
+don't give stays as configured. Without any option, a small grid of lead, day
+speed and deadband is tried.
+"""
+SWEEP_EPILOG = """\
+examples:
+  lungwort sweep config/chillies.yaml --from 2013-07-15 --days 7
+  lungwort sweep config/chillies.yaml --day-speed 40%,60%,80% --deadband "0.5 K,1 K,2 K" \\
+      --weather airfield-2013 --from 2013-05-01 --days 120
+"""
+_MOST = 1000
+
+
+def _schedule(key: str) -> Callable[[Settings, float], Settings]:
+    def put(settings: Settings, value: float) -> Settings:
+        schedule = settings.schedule.model_copy(update={key: value})
+        return settings.model_copy(update={"schedule": schedule})
+
+    return put
+
+
+def _deadband(settings: Settings, value: float) -> Settings:
+    temperature = settings.overrides.temperature.model_copy(update={"deadband_k": value})
+    overrides = settings.overrides.model_copy(update={"temperature": temperature})
+    return settings.model_copy(update={"overrides": overrides})
+
+
+@dataclass(frozen=True, slots=True)
+class Knob:
+    """One figure that can be varied.
+
+    Attributes
+    ----------
+    option : str
+        Its option, less the dashes.
+    kind : str
+        What sort of quantity, as `controller.units.parse` calls it.
+    low, high : float
+        Bounds in SI.
+    put : callable
+        Gives settings with the figure changed.
+    key : str
+        In JSON, with its unit.
+    help : str
+        For --help.
+    default : tuple of float
+        Tried when no option is given at all.
+    """
+
+    option: str
+    kind: str
+    low: float
+    high: float
+    put: Callable[[Settings, float], Settings]
+    key: str
+    help: str
+    default: tuple[float, ...] = ()
+
+
+KNOBS = (
+    Knob("lead", "duration", 0.0, 43_200.0, _schedule("lead_s"), "lead_s",
+         "fan start before lights-on, such as 0min,15min,1h", (0.0, 900.0, 3600.0)),
+    Knob("lag", "duration", 0.0, 43_200.0, _schedule("lag_s"), "lag_s",
+         "fan stop after lights-off"),
+    Knob("day-speed", "speed", 0.0, 1.0, _schedule("day_speed"), "day_speed",
+         "scheduled speed by day, such as 40%%,60%%,80%%", (0.3, 0.5, 0.7, 1.0)),
+    Knob("night-speed", "speed", 0.0, 1.0, _schedule("night_speed"), "night_speed",
+         "scheduled speed by night"),
+    Knob("deadband", "temperature_difference", 0.05, 20.0, _deadband, "deadband_k",
+         "of the temperature override, such as '0.5 K,1 K'", (0.5, 1.0, 2.0)),
+)  # fmt: skip
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the program's parser."""
+    parser = subparsers.add_parser(
+        "sweep",
+        help=SWEEP_HELP,
+        description=SWEEP_DESCRIPTION,
+        epilog=SWEEP_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    add_config(parser)
+    for knob in KNOBS:
+        parser.add_argument(f"--{knob.option}", metavar="LIST", help=knob.help)
+    add_days(parser)
+    parser.add_argument("--all", action="store_true", help="print every combination")
+    parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
+    parser.set_defaults(run=run)
+
+
+def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
+    """Read one option's list.
+
+    Raises
+    ------
+    UserError
+        Naming the value that is none, or out of range.
+    """
+    from controller import units
+
+    values = []
+    for part in text.split(","):
+        try:
+            value = units.parse(part.strip(), knob.kind)
+        except ValueError as error:
+            raise UserError(f"--{knob.option}: {error}", status=2) from None
+        if not knob.low <= value <= knob.high:
+            raise UserError(f"--{knob.option}: {part.strip()} is out of range", status=2)
+        if is_relay and knob.kind == "speed" and value not in (0.0, 1.0):
+            raise UserError(
+                f"--{knob.option}: a relay knows 0 % and 100 % only, got {part.strip()}", status=2
+            )
+        if value not in values:
+            values.append(value)
+    return values
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the command."""
+    from controller.settings import load_settings
+    from simulators.rehearsal.several import merits, out_of_band_share, rehearse_all, unbeaten
+
+    settings = load_settings(args.config).settings
+    knobs, combinations = _combinations(args, settings)
+    weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
+    configs = []
+    for combination in combinations:
+        config = settings
+        for knob, value in zip(knobs, combination, strict=True):
+            config = knob.put(config, value)
+        configs.append(config)
+    with ProgressBar(len(configs)) as bar:
+        outcomes = rehearse_all(
+            configs, weather, start_s, until_s, seed=args.seed, progress=bar.show
+        )
+    best = unbeaten([merits(outcome) for outcome in outcomes])
+    order = sorted(range(len(configs)), key=lambda i: out_of_band_share(outcomes[i]))
+    if args.json:
+        rows = [
+            {
+                **{k.key: v for k, v in zip(knobs, combinations[i], strict=True)},
+                **row_json(outcomes[i], configs[i], best[i]),
+            }
+            for i in order
+        ]
+        print(json.dumps({"combinations": rows}, ensure_ascii=False, indent=2))
+        return 0
+    from simulators.rehearsal.words import days_words, table
+
+    print(
+        f"{settings.tent.name}: {len(configs)} combinations, "
+        f"{days_words(first, args.days)}, weather {weather.name}.\n"
+    )
+    text = [heading(settings, *(k.option.replace("-", " ") for k in knobs))]
+    for i in order:
+        if args.all or best[i]:
+            keys = [_shown(k, v, settings) for k, v in zip(knobs, combinations[i], strict=True)]
+            text.append(row(keys, outcomes[i], configs[i], settings, best[i]))
+    print("\n".join(table(text)))
+    hidden = 0 if args.all else len(configs) - sum(best)
+    print(f"\n{STAR_WORDS}")
+    if hidden:
+        print(f"{hidden} combinations that others beat are left out; --all shows them.")
+    return 0
+
+
+def _combinations(
+    args: argparse.Namespace, settings: Settings
+) -> tuple[list[Knob], list[tuple[float, ...]]]:
+    is_relay = settings.fan.drive == "relay"
+    given: dict[str, Any] = {k.option: getattr(args, k.option.replace("-", "_")) for k in KNOBS}
+    knobs = [knob for knob in KNOBS if given[knob.option] is not None]
+    if knobs:
+        lists = [values_of(knob, given[knob.option], is_relay) for knob in knobs]
+    else:
+        knobs = [k for k in KNOBS if k.default and not (is_relay and k.kind == "speed")]
+        lists = [list(knob.default) for knob in knobs]
+    combinations = list(itertools.product(*lists))
+    if len(combinations) > _MOST:
+        raise UserError(f"{len(combinations)} combinations are too many; {_MOST} at most", status=2)
+    return knobs, combinations
+
+
+def _shown(knob: Knob, value: float, settings: Settings) -> str:
+    from controller import display
+
+    if knob.kind == "duration":
+        return display.duration(value)
+    if knob.kind == "speed":
+        return display.speed(value)
+    return display.temperature_difference(value, settings.units)

@@ -1,0 +1,108 @@
+"""Outcomes side by side, and their differences in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from controller import display
+from controller.decision import Rule
+from controller.wording import rule_words
+from simulators.rehearsal.outcome import QUANTITIES, Outcome
+from simulators.rehearsal.words import hours_words, table
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+    from simulators.rehearsal.recorded import Fit
+
+_TOO = {
+    "temperature": ("too cold", "too hot"),
+    "humidity": ("too dry", "too humid"),
+    "vpd": ("VPD too low", "VPD too high"),
+}
+# Differences that are not worth a word: ten minutes a day, a tenth of a kelvin, a start a day.
+_MINUTES_A_DAY = 10.0
+
+
+def beside_lines(columns: Sequence[tuple[str, Outcome]], settings: Settings) -> list[str]:
+    """Give a table with one column an outcome."""
+    units, price = settings.units, settings.energy.price_per_kwh
+    rows = [["", *(name for name, _ in columns)]]
+
+    def row(label: str, value: Callable[[Outcome], str]) -> None:
+        rows.append([label, *(value(outcome) for _, outcome in columns)])
+
+    for name in QUANTITIES:
+        for index, label in enumerate(_TOO[name]):
+            minutes = [(o.minutes(name).below, o.minutes(name).above)[index] for _, o in columns]
+            if any(minutes):
+                rows.append([label[0].upper() + label[1:], *map(hours_words, minutes)])
+    row("In band, mean of all three", lambda o: f"{o.share_within:.0%}")
+    row("Hottest", lambda o: display.temperature(o.peak.value, units))
+    row("Coldest", lambda o: display.temperature(o.trough.value, units))
+    row("Fan", lambda o: hours_words(o.fan.hours * 60.0))
+    row("Starts", lambda o: str(o.fan.starts))
+    row("Mean speed", lambda o: display.speed(o.mean_speed))
+    row("Energy", lambda o: display.energy(o.fan.energy_kwh))
+    if price is not None:
+        currency = settings.energy.currency
+        row("Cost", lambda o: display.money(o.fan.energy_kwh * price, currency))
+    for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY):
+        if any(o.engaged[rule] for _, o in columns):
+            row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
+    row("Outside air no help", lambda o: hours_words(o.withheld_min))
+    return table(rows)
+
+
+def difference_lines(before: Outcome, after: Outcome, settings: Settings, name: str) -> list[str]:
+    """Say what a config changes against another, both simulated."""
+    units = settings.units
+    days = (after.until_s - after.start_s) / 86_400.0
+    said = []
+    for quantity in QUANTITIES:
+        one, two = before.minutes(quantity), after.minutes(quantity)
+        for label, change in zip(
+            _TOO[quantity], (two.below - one.below, two.above - one.above), strict=True
+        ):
+            if abs(change) >= _MINUTES_A_DAY * days:
+                said.append(f"{hours_words(abs(change))} {_more(change)} {label}")
+    cooler = after.peak.value - before.peak.value
+    if abs(cooler) >= 0.1:
+        word = "higher" if cooler > 0.0 else "lower"
+        said.append(f"a peak {display.temperature_difference(abs(cooler), units)} {word}")
+    hours = after.fan.hours - before.fan.hours
+    if abs(hours) * 60.0 >= _MINUTES_A_DAY * days:
+        said.append(f"the fan {hours_words(abs(hours) * 60.0)} {_more(hours)}")
+    starts = after.fan.starts - before.fan.starts
+    if abs(starts) >= max(1.0, days):
+        said.append(f"{abs(starts)} {_more(starts, countable=True)} starts")
+    energy = after.fan.energy_kwh - before.fan.energy_kwh
+    if abs(energy) >= 0.005 * days:
+        said.append(f"{display.energy(abs(energy))} {_more(energy)}")
+    if not said:
+        return [f"With {name} these days would have gone much the same."]
+    return [f"With {name}, against what was in force (both simulated):", *(f"  {s}" for s in said)]
+
+
+def _more(change: float, *, countable: bool = False) -> str:
+    if change > 0.0:
+        return "more"
+    return "fewer" if countable else "less"
+
+
+def fit_lines(fit: Fit, settings: Settings) -> list[str]:
+    """Say how far the model was from the record."""
+    if not fit.count:
+        return []
+    units = settings.units
+    mean = display.temperature_difference(abs(fit.mean_k), units)
+    side = "above" if fit.mean_k >= 0.0 else "below"
+    pct_side = "above" if fit.mean_pct >= 0.0 else "below"
+    return [
+        "",
+        f"The model: simulated as it was, the tent is on average {mean} {side} the recorded "
+        "temperature",
+        f"  (typically {display.temperature_difference(fit.rms_k, units)} off) and "
+        f"{abs(fit.mean_pct):.1f} % {pct_side} the recorded humidity "
+        f"(typically {fit.rms_pct:.1f} % off).",
+    ]
