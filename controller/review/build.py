@@ -20,6 +20,7 @@ from controller.review.quality import Quality, Standing, find_alarms, judge
 from controller.review.runs import Run, read_runs
 from controller.review.source import Source
 from controller.review.spells import Spell, find_spells
+from controller.review.standstill import find_standstills
 from controller.review.sums import Hour, hour_sums
 from controller.review.terms import TermsOfRecord
 
@@ -152,7 +153,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         quality = judge(source, counted.gaps, counted.whole.readings, now)
         spells = find_spells(runs)
         overrides = find_overrides(source, runs)
-        explain(sources, spells, overrides, quality)
+        explain(sources, spells, overrides, find_standstills(source), quality)
     return Review(
         settings=settings,
         record=source.path,

@@ -16,10 +16,11 @@ if TYPE_CHECKING:
     from controller.review.quality import Quality
     from controller.review.spells import Spell
 
+# From and until [Unix ms].
+Stretch = tuple[float, float]
+
 # A cause is named once it held this long [min]: one reading.
 _LEAST_MINUTES = 0.99
-# Slower than this a fan is not turning [1/min]; the daemon's own watch uses the same.
-_TURNING_RPM = 60.0
 _FULL_SPEED = 0.995
 # The table of saturation pressures: tenths of a kelvin, interpolated (error below 2e-6).
 _FIRST_C, _LAST_C = -60, 99
@@ -108,6 +109,7 @@ def explain(
     sources: Sequence[Source],
     spells: Sequence[Spell],
     overrides: Sequence[Override],
+    standstills: Sequence[Stretch],
     quality: Quality,
 ) -> None:
     """Fill in each spell's worst value and its causes.
@@ -120,6 +122,8 @@ def explain(
         To be filled in.
     overrides : sequence of Override
         When each override acted or was withheld.
+    standstills : sequence of (float, float)
+        When the fan was commanded and did not turn [Unix ms].
     quality : Quality
         When configs changed.
     """
@@ -140,6 +144,7 @@ def explain(
         with ThreadPoolExecutor(len(sources)) as pool:
             list(pool.map(_explain_share, sources, shares, [overrides] * len(sources)))
     for spell in spells:
+        spell.causes.extend(_meanwhile("fan_not_turning", spell, standstills))
         spell.causes.extend(_from_config_changes(sources[0], spell, quality))
         spell.causes[:] = _merged(spell.causes)
 
@@ -160,10 +165,6 @@ def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     conditions = [
         (code, intake),
         ("held_by_hand", "r.rule = 'manual_hold'"),
-        (
-            "fan_not_turning",
-            f"r.fan_on_s >= r.interval_s AND r.fan_rpm < {_TURNING_RPM}",
-        ),
     ]
     if wants_air:
         conditions += [
@@ -259,14 +260,19 @@ def _overlapping(
 
 
 def _withheld(spell: Spell, overrides: Sequence[Override]) -> Iterator[Cause]:
-    """When the spell's own override was withheld, several at once counted once."""
+    """When the spell's own override was withheld."""
+    stretches = [stretch for one in overrides for stretch in one.withheld]
+    return _meanwhile("override_withheld", spell, stretches)
+
+
+def _meanwhile(code: str, spell: Spell, stretches: Sequence[Stretch]) -> Iterator[Cause]:
+    """What of the stretches lies in the spell; several at once count once."""
     at_ms = spell.start_ms
-    stretches = sorted(stretch for one in overrides for stretch in one.withheld)
-    for start_ms, end_ms in stretches:
+    for start_ms, end_ms in sorted(stretches):
         first, last = max(start_ms, at_ms), min(end_ms, spell.end_ms)
         if first < last:
             at_ms = last
-            yield Cause("override_withheld", (last - first) / 60_000.0, first, last)
+            yield Cause(code, (last - first) / 60_000.0, first, last)
 
 
 def _waits(

@@ -178,6 +178,7 @@ def _standing(period: Period, one: Standing, what: str, detail: str) -> Json:
     return {
         what: one.what,
         detail: one.detail,
+        "title": one.words,
         "start": period.rfc3339(one.start_ms),
         "end": None if one.stands else period.rfc3339(one.end_ms),
         "minutes": _round(one.minutes, 3),

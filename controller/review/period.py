@@ -119,6 +119,14 @@ class Period:
         local = self.local(at_ms)
         return f"{local.day} {_MONTHS[local.month - 1][:3]} {local:%H:%M}"
 
+    def span(self, start_ms: float, end_ms: float) -> str:
+        """A stretch as "12:10–17:20", with dates where there is more than one day."""
+        start = self.when(start_ms)
+        if len(self.days) == 1 or self.local(start_ms).date() == self.local(end_ms - 1).date():
+            same_midnight = len(self.days) > 1 and self.local(end_ms).strftime("%H:%M") == "00:00"
+            return f"{start}–{'24:00' if same_midnight else self.clock(end_ms)}"
+        return f"{start} – {self.when(end_ms)}"
+
 
 def day_start_ms(date: dt.date, zone: ZoneInfo) -> int:
     """The first instant of a local day [Unix ms]; where clocks skip midnight, the gap's end."""

@@ -34,6 +34,8 @@ class Standing:
         Whether it had not ended by the end of the period.
     acknowledged_ms : float or None
         When a person acknowledged it [Unix ms].
+    title : str
+        What is the matter, as recorded; may be empty.
     """
 
     what: str
@@ -42,6 +44,12 @@ class Standing:
     end_ms: float
     stands: bool = False
     acknowledged_ms: float | None = None
+    title: str = ""
+
+    @property
+    def words(self) -> str:
+        """What it is, for people."""
+        return self.title or self.what.replace("_", " ")
 
     @property
     def minutes(self) -> float:
@@ -161,7 +169,10 @@ def _stood(
         what = str(event.data.get(key, event.data.get("name", key)))
         if event.name == begins:
             detail = event.data.get("fault") or event.data.get("priority") or ""
-            open_.setdefault(what, Standing(what, str(detail), event.at_ms, event.at_ms))
+            title = str(event.data.get("title") or "")
+            open_.setdefault(
+                what, Standing(what, str(detail), event.at_ms, event.at_ms, title=title)
+            )
         elif what in open_ and event.name == ends:
             found.append(replace(open_.pop(what), end_ms=float(event.at_ms)))
         elif what in open_ and event.name.endswith(".acknowledged"):

@@ -18,7 +18,7 @@ def quality_sentences(review: Review) -> list[str]:
         found.append(
             f"{quality.readings} readings, {quality.readings_missed} missed: "
             f"{minutes_words(whole)} in {counted(len(quality.gaps), 'gap')}, the longest "
-            f"{period.when(longest.start_ms)}–{period.clock(longest.end_ms)}."
+            f"{period.span(longest.start_ms, longest.end_ms)}."
         )
     else:
         found.append(f"{quality.readings} readings, none missed.")

@@ -174,6 +174,7 @@ def _stood(what: str, detail: str) -> Json:
         {
             what: _text("Which."),
             detail: _text("Of what kind."),
+            "title": _text("What is the matter, in words."),
             "start": _time("Since when, cut at the period's start"),
             "end": _time("Until when; null if it had not ended", null=True),
             "minutes": _number("How long it stood in the period.", least=0),

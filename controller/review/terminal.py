@@ -219,7 +219,7 @@ def _days(review: Review) -> Iterator[str]:
 
 def _alarms(review: Review) -> Iterator[str]:
     for alarm in review.alarms:
-        text = f"{review.period.when(alarm.start_ms)} {alarm.what.replace('_', ' ')}"
+        text = f"{review.period.when(alarm.start_ms)} {alarm.words}"
         if alarm.detail:
             text += f" ({alarm.detail})"
         text += f", stood {words.minutes_words(alarm.minutes)}"

@@ -76,7 +76,7 @@ def cause_words(review: Review, cause: Cause) -> str:
     value = cause.value
     rise = "" if value is None else display.temperature_difference(value, units)
     temperature = "" if value is None else display.temperature(value, units)
-    span = f"{review.period.clock(cause.since_ms)}–{review.period.clock(cause.until_ms)}"
+    span = review.period.span(cause.since_ms, cause.until_ms)
     texts = {
         "intake_too_hot": f"intake air hotter than the band for {minutes} ({span}, up to "
         f"{temperature})",
@@ -96,7 +96,7 @@ def cause_words(review: Review, cause: Cause) -> str:
         + (f" (lifts the tent {rise} above its intake)" if rise else ""),
         "held_by_hand": f"fan held by hand for {minutes} ({span})",
         "override_withheld": f"override withheld for {minutes}: outside air could not serve it",
-        "config_changed": f"config changed at {review.period.clock(cause.since_ms)}",
+        "config_changed": f"config changed at {review.period.when(cause.since_ms)}",
     }
     return texts.get(cause.code, cause.code.replace("_", " "))
 
@@ -105,10 +105,8 @@ def spell_words(review: Review, spell: Spell) -> str:
     """One spell without its causes: "12:10–17:20 too hot, 5 h 10 min, up to 31.4 °C"."""
     period, units = review.period, review.settings.units
     way = "up to" if spell.side == "above" else "down to"
-    start = period.when(spell.start_ms)
-    end = period.clock(spell.end_ms)
     return (
-        f"{start}–{end} {too_words(spell.quantity, spell.side)}, {minutes_words(spell.minutes)}, "
+        f"{period.span(spell.start_ms, spell.end_ms)} {too_words(spell.quantity, spell.side)}, {minutes_words(spell.minutes)}, "
         f"{way} {value_words(spell.quantity, spell.extreme, units)}"
     )
 

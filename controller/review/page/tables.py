@@ -209,7 +209,7 @@ def alarms_list(review: Review) -> str:
         return ""
     rows = [
         (
-            alarm.what.replace("_", " "),
+            f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words,
             review.period.when(alarm.start_ms),
             words.minutes_words(alarm.minutes) + (", not cleared" if alarm.stands else ""),
             "–" if alarm.acknowledged_ms is None else review.period.when(alarm.acknowledged_ms),

@@ -1,0 +1,51 @@
+"""When the fan was commanded and did not turn."""
+
+from __future__ import annotations
+
+from controller.review.source import Source
+
+# Slower than this a fan is not turning [1/min]; the daemon's own watch uses the same.
+_TURNING_RPM = 60.0
+# A reading's turns are those of its end: one alone may be a fan just switched off or on.
+_LEAST_MS = 3 * 60_000.0
+_LOOK_BACK_MS = 7 * 86_400_000
+
+
+def find_standstills(source: Source) -> list[tuple[float, float]]:
+    """Stretches of commanded standstill [Unix ms], from the daemon's own watch and the turns."""
+    return sorted([*_from_events(source), *_from_readings(source)])
+
+
+def _from_events(source: Source) -> list[tuple[float, float]]:
+    period = source.period
+    found = []
+    since: float | None = None
+    for event in source.reader.events(
+        period.start_ms - _LOOK_BACK_MS,
+        period.end_ms,
+        ["fan.failed", "fan.recovered", "daemon.started"],
+    ):
+        if event.name == "fan.failed" and event.data.get("fault", "not_turning") == "not_turning":
+            since = float(event.at_ms) if since is None else since
+        elif since is not None:
+            found.append((since, float(event.at_ms)))
+            since = None
+    if since is not None:
+        found.append((since, float(source.beyond_ms)))
+    return found
+
+
+def _from_readings(source: Source) -> list[tuple[float, float]]:
+    found: list[tuple[float, float]] = []
+    for start_ms, end_ms in source.rows(
+        "SELECT at_ms - interval_s * 1000.0, at_ms FROM readings "
+        "WHERE at_ms > ? AND at_ms < ? AND fan_rpm < ? AND fan_on_s >= interval_s ORDER BY at_ms",
+        source.period.start_ms,
+        source.beyond_ms,
+        _TURNING_RPM,
+    ):
+        if found and start_ms <= found[-1][1] + 1500.0:
+            found[-1] = (found[-1][0], end_ms)
+        else:
+            found.append((start_ms, end_ms))
+    return [(start, end) for start, end in found if end - start >= _LEAST_MS]
