@@ -1,14 +1,50 @@
-"""What to change, each suggestion backed by a replay of the days under a changed config."""
+"""What to change: each suggestion is a replay of the days under one changed setting.
+
+Replay stands against replay: the recorded intake air goes into a simulated tent, once with the
+config that was in force and once with one setting changed. What only the model says is left out:
+there is no advice without intake readings, nor where the simulated tent strays from the recorded
+one, nor for a change that would help one quantity and harm the others more.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from controller import display
+from controller.review.headline import worst_kind
+from controller.review.words import minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.review.build import Review
+    from controller.review.source import Source
+    from controller.settings import Settings
+    from simulators.rehearsal import Outcome
+    from simulators.rehearsal.recorded import Knot
+
+# Longer periods take longer than a reader waits for.
+LONGEST_DAYS = 14
+# What is worth asking about, and what is worth saying [min a day].
+_LEAST_OUT = 30.0
+_LEAST_SAVED = 10.0
+_MOST_SAID = 3
+# How far the simulated tent may be from the recorded one (root mean square) to be believed.
+_LARGEST_ERROR_K = 1.5
+_LARGEST_ERROR_PCT = 8.0
+# The intake air is brought to means over this long: a replay costs by the number of changes.
+_KNOT_S = 600
+# The share of the period whose intake air has to be known.
+_KNOWN_SHARE = 0.9
+
+_KNOTS = """
+SELECT avg(at_ms / 1000.0 - 0.5 * interval_s), avg(intake_temperature_c), avg(intake_humidity_pct),
+    avg(tent_temperature_c), avg(tent_humidity_pct), sum(interval_s)
+FROM readings
+WHERE at_ms > ?1 AND at_ms <= ?2
+    AND intake_temperature_c IS NOT NULL AND intake_humidity_pct IS NOT NULL
+GROUP BY (at_ms - 1 - ?1) / ?3 ORDER BY 1
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,13 +56,15 @@ class Suggestion:
     key : str
         The config's key, such as ``schedule.lead``.
     was, to : str
-        Its value and the one tried, as the config writes them.
+        Its value and the one tried, in the user's units.
     quantity, side : str
         What it would have shortened.
     minutes_saved : float
         How much less of the period would have been out of band, replay against replay [min].
     fan_kwh_more : float or None
         What it would have cost in energy [kWh].
+    model_error_k : float
+        How far the simulated tent was from the recorded one, root mean square [K].
     """
 
     key: str
@@ -35,7 +73,8 @@ class Suggestion:
     quantity: str
     side: str
     minutes_saved: float
-    fan_kwh_more: float | None = None
+    fan_kwh_more: float | None
+    model_error_k: float
 
     def as_json(self) -> dict[str, Any]:
         """As it stands in the JSON document."""
@@ -47,18 +86,159 @@ class Suggestion:
             "side": self.side,
             "minutes_saved": round(self.minutes_saved, 1),
             "fan_kwh_more": None if self.fan_kwh_more is None else round(self.fan_kwh_more, 4),
+            "model_error_k": round(self.model_error_k, 3),
         }
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One setting and another value for it."""
+
+    section: str
+    field: str
+    key: str
+    was: str
+    to: str
+    value: float
+
+    def apply(self, settings: Settings) -> Settings:
+        """The settings with the change made."""
+        section, _, inner = self.section.partition(".")
+        outer = getattr(settings, section)
+        if inner:
+            changed = getattr(outer, inner).model_copy(update={self.field: self.value})
+            changed = outer.model_copy(update={inner: changed})
+        else:
+            changed = outer.model_copy(update={self.field: self.value})
+        return settings.model_copy(update={section: changed})
+
+
+def advise(source: Source, review: Review) -> list[Suggestion]:
+    """The changes that replays show to have helped, the best first."""
+    days = len(review.period.days)
+    worst = worst_kind(review)
+    if days > LONGEST_DAYS or worst is None or worst[2] < _LEAST_OUT * days or not review.hours:
+        return []
+    quantity, side, _ = worst
+    air = list(_intake(source))
+    if len(air) < 2:
+        return []
+    settings = review.terms.of(review.hours[-1].config_id).settings
+    span_s = review.period.start_ms / 1000.0, review.period.end_ms / 1000.0
+    before, error_k, error_pct = _replay(settings, air, span_s)
+    if error_k > _LARGEST_ERROR_K or error_pct > _LARGEST_ERROR_PCT:
+        return []
+    best: dict[str, Suggestion] = {}
+    for change in changes(settings, quantity, side):
+        after, _, _ = _replay(change.apply(settings), air, span_s)
+        saved = _out(before, quantity, side) - _out(after, quantity, side)
+        if saved < _LEAST_SAVED * days or _all_out(before) - _all_out(after) < 0.5 * saved:
+            continue
+        known = best.get(change.key)
+        if known is None or saved > known.minutes_saved + _LEAST_SAVED * days:
+            more = after.fan.energy_kwh - before.fan.energy_kwh
+            best[change.key] = Suggestion(
+                change.key, change.was, change.to, quantity, side, saved,
+                None if settings.fan.power_w is None else more, error_k,
+            )  # fmt: skip
+    return sorted(best.values(), key=lambda one: -one.minutes_saved)[:_MOST_SAID]
+
+
+def changes(settings: Settings, quantity: str, side: str) -> Iterator[Change]:
+    """What is worth trying: one step, then a longer one, of each setting that bears on it."""
+    plan, over = settings.schedule, settings.overrides
+    wants_air = (quantity, side) in (("temperature", "above"), ("humidity", "above"),
+                                     ("vpd", "below"))  # fmt: skip
+    if wants_air:
+        for name, was in (("lead", plan.lead_s), ("lag", plan.lag_s)):
+            for more_s in (1500.0, 3600.0):
+                yield _duration("schedule", f"{name}_s", f"schedule.{name}", was, was + more_s)
+        if settings.fan.drive != "relay":
+            for more in (0.2, 0.5):
+                if plan.day_speed < 1.0:
+                    to = min(1.0, round(plan.day_speed + more, 2))
+                    yield _speed("schedule", "day_speed", "schedule.day_speed", plan.day_speed, to)
+            if plan.night_speed < 0.4:
+                yield _speed(
+                    "schedule", "night_speed", "schedule.night_speed", plan.night_speed, 0.4
+                )
+        watch = getattr(over, quantity)
+        section = f"overrides.{quantity}"
+        if watch.speed < 1.0:
+            yield _speed(section, "speed", f"{section}.speed", watch.speed, 1.0)
+        if watch.delay_s > 60.0:
+            yield _duration(section, "delay_s", f"{section}.delay", watch.delay_s, 30.0)
+        if quantity == "temperature":
+            was_k = over.temperature.deadband_k
+            shown = display.temperature_difference(was_k, settings.units)
+            to_k = display.temperature_difference(2.0 * was_k, settings.units)
+            yield Change(section, "deadband_k", f"{section}.deadband", shown, to_k, 2.0 * was_k)
+        return
+    for name, was in (("lead", plan.lead_s), ("lag", plan.lag_s)):
+        if was > 0.0:
+            yield _duration("schedule", f"{name}_s", f"schedule.{name}", was, 0.0)
+    if settings.fan.drive != "relay":
+        least = settings.fan.resolved_min_speed
+        for share in (0.75, 0.5):
+            to = round(plan.day_speed * share, 2)
+            if to >= least:
+                yield _speed("schedule", "day_speed", "schedule.day_speed", plan.day_speed, to)
 
 
 def suggestion_words(review: Review, one: Suggestion) -> str:
     """Such as "schedule.lead 15 min → 40 min would have cut 50 min of too hot"."""
-    from controller.review.words import minutes_words, too_words
-
     text = (
         f"{one.key} {one.was} → {one.to} would have cut {minutes_words(one.minutes_saved)} of "
         f"{too_words(one.quantity, one.side)}"
     )
     if one.fan_kwh_more is not None and abs(one.fan_kwh_more) >= 0.005:
         way = "more" if one.fan_kwh_more > 0 else "less"
-        text += f", for {display.energy(abs(one.fan_kwh_more))} {way}"
-    return text
+        text += f", for {display.energy(abs(one.fan_kwh_more))} {way} of fan energy"
+    error = display.temperature_difference(one.model_error_k, review.settings.units)
+    return f"{text} (replayed; the model is within {error} of the record)"
+
+
+def _intake(source: Source) -> Iterator[Knot]:
+    """The recorded intake air in steps; nothing where too much of it is missing."""
+    from simulators.rehearsal.recorded import Knot
+
+    period = source.period
+    rows = list(source.rows(_KNOTS, period.start_ms, period.end_ms, _KNOT_S * 1000))
+    if sum(row[5] for row in rows) >= _KNOWN_SHARE * (period.end_ms - period.start_ms) / 1000.0:
+        yield from (Knot(*row[:5]) for row in rows)
+
+
+def _replay(
+    settings: Settings, air: Sequence[Knot], span_s: tuple[float, float]
+) -> tuple[Outcome, float, float]:
+    """What a config would have done in that air, and how far the model was from the record."""
+    from simulators.rehearsal import rehearse, scene_in
+    from simulators.rehearsal.recorded import RecordedAir
+    from simulators.tent_physics import TentPhysics
+
+    physics = TentPhysics.from_settings(settings)
+    intake = RecordedAir(iter(air), physics.pressure_pa)
+    scene = scene_in(settings, physics, intake, ())
+    intake.tent = scene.tent
+    return rehearse(settings, scene, *span_s), intake.fit.rms_k, intake.fit.rms_pct
+
+
+def _out(outcome: Outcome, quantity: str, side: str) -> float:
+    minutes: float = getattr(outcome.minutes(quantity), side)
+    return minutes
+
+
+def _all_out(outcome: Outcome) -> float:
+    return sum(
+        _out(outcome, quantity, side)
+        for quantity in ("temperature", "humidity", "vpd")
+        for side in ("below", "above")
+    )
+
+
+def _duration(section: str, field: str, key: str, was: float, to: float) -> Change:
+    return Change(section, field, key, display.duration(was), display.duration(to), to)
+
+
+def _speed(section: str, field: str, key: str, was: float, to: float) -> Change:
+    return Change(section, field, key, display.speed(was), display.speed(to), to)

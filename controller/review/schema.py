@@ -214,6 +214,7 @@ def _suggestion() -> Json:
             "side": _text("above or below."),
             "minutes_saved": _number("Minutes less out of band, replay against replay."),
             "fan_kwh_more": _number("Energy it would have cost.", null=True),
+            "model_error_k": _number("How far the simulated tent was from the recorded one."),
         }
     )
 

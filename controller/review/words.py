@@ -106,8 +106,8 @@ def spell_words(review: Review, spell: Spell) -> str:
     period, units = review.period, review.settings.units
     way = "up to" if spell.side == "above" else "down to"
     return (
-        f"{period.span(spell.start_ms, spell.end_ms)} {too_words(spell.quantity, spell.side)}, {minutes_words(spell.minutes)}, "
-        f"{way} {value_words(spell.quantity, spell.extreme, units)}"
+        f"{period.span(spell.start_ms, spell.end_ms)} {too_words(spell.quantity, spell.side)}, "
+        f"{minutes_words(spell.minutes)}, {way} {value_words(spell.quantity, spell.extreme, units)}"
     )
 
 

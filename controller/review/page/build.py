@@ -7,7 +7,7 @@ from html import escape
 from importlib import resources
 
 from controller import __version__
-from controller.review.advice import Suggestion
+from controller.review.advice import Suggestion, suggestion_words
 from controller.review.build import Review
 from controller.review.headline import also, headline
 from controller.review.marks import Mark
@@ -132,8 +132,6 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
 
 
 def _explanations(review: Review, suggestions: Sequence[Suggestion]) -> list[str]:
-    from controller.review.advice import suggestion_words
-
     spells = sorted(review.spells, key=lambda one: -one.minutes)
     long = [one for one in spells if one.minutes >= 5.0][:_SPELLS] or spells[:1]
     body = tables.spells_list(review, sorted(long, key=lambda one: one.start_ms))
