@@ -121,7 +121,8 @@ def _open(path: Path) -> int:
         # No O_TRUNC: until the lock is ours, what the file says is the holder's.
         return os.open(path, flags | os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as error:
-        if error.errno not in _SICK or not path.exists():
+        # A sick disk, or a lock file that another user made ("sudo lungwort run", once).
+        if error.errno not in {*_SICK, errno.EACCES} or not path.exists():
             raise
         return os.open(path, flags | os.O_RDONLY)  # a lock doesn't need a writable file
 

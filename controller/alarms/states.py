@@ -142,6 +142,8 @@ def _step(
         if now_s - alarm.since_s >= kind.on_delay_s:
             return _raise(alarm, condition, now_s, at_ms, changes)
         return alarm
+    if alarm.is_chattering and now_s - alarm.since_s >= CHATTER_QUIET_S:
+        alarm = replace(alarm, is_chattering=False, raises_s=())  # it stands, and keeps quiet
     if condition.excess >= -condition.deadband:
         # Within the deadband it stays, and its off-delay starts anew.
         return alarm if alarm.gone_since_s is None else replace(alarm, gone_since_s=None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from controller.commands.arguments import add_config, add_record
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.settings import Loaded
+    from controller.settings import Loaded, Problem
 
 _DESCRIPTION = """\
 Run a tent unattended: read the sensors, decide, drive the fan, and record what
@@ -37,6 +38,12 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     add_record(parser)
     parser.add_argument(
         "--log", choices=("debug", "info", "warning", "error"), default="info", help="how much"
+    )
+    parser.add_argument(
+        "--or-last-good",
+        action="store_true",
+        help="keep a copy of the config that runs in the state directory, and run by it when "
+        "CONFIG is gone, half-written or wrong: for a tent that is left alone",
     )
     simulation = parser.add_argument_group("simulation")
     simulation.add_argument("--simulate", action="store_true", help="run a simulated tent")
@@ -70,21 +77,47 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run until told to stop."""
     from controller import log
-    from controller.daemon.loop import End
     from controller.settings.child import load_in_child
 
     if not args.simulate and (args.first or args.until or args.weather):
         raise UserError("--from, --until and --weather go with --simulate", status=2)
     log.set_up(level=args.log)
-    loaded = _with_record(load_in_child(args.config, timeout_s=60.0), args.record)
-    if args.simulate:
-        return _simulate(args, loaded)
-    from controller.clock import SystemClock
-    from controller.daemon.service import RealWorld, run_service
 
-    # Absolute, since lgpio changes the working directory when it is imported.
-    end = run_service(args.config.absolute(), loaded, RealWorld(SystemClock()), log_level=args.log)
-    return 1 if end is End.FAILED else 0
+    def load(path: Path) -> Loaded:
+        return _with_record(load_in_child(path, timeout_s=60.0), args.record)
+
+    if args.simulate:
+        return _simulate(args, load(args.config))
+    return _run_real(args, load)
+
+
+def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
+    from controller.clock import SystemClock
+    from controller.daemon.last_good import LastGood
+    from controller.daemon.loop import End
+    from controller.daemon.service import RealWorld, Service
+    from controller.settings import ConfigError
+
+    last_good = LastGood(args.config) if args.or_last_good else None
+    refused: tuple[Problem, ...] = ()
+    try:
+        loaded = load(args.config)
+    except ConfigError as error:
+        kept = None if last_good is None else last_good.load(load)
+        if kept is None:
+            raise
+        loaded, refused = kept, error.problems
+    service = Service(
+        # Absolute, since lgpio changes the working directory when it is imported.
+        args.config.absolute(),
+        loaded,
+        RealWorld(SystemClock()),
+        load=load,
+        log_level=args.log,
+        last_good=last_good,
+        refused=refused,
+    )
+    return 1 if service.run() is End.FAILED else 0
 
 
 def _simulate(args: argparse.Namespace, loaded: Loaded) -> int:

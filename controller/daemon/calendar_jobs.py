@@ -11,7 +11,7 @@ import datetime as dt
 from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from controller.daemon.jobs import Job
 from controller.daemon.summary import summarise_day
@@ -32,6 +32,8 @@ def calendar_jobs(
     record: Record,
     summarise: Summarise = summarise_day,
     is_settled: Callable[[], bool] = lambda: True,
+    zone: Callable[[], ZoneInfo] | None = None,
+    renew_zone: Callable[[], None] = lambda: None,
 ) -> list[Job]:
     """List the jobs.
 
@@ -45,12 +47,39 @@ def calendar_jobs(
         Sums up a local day.
     is_settled : callable
         Whether the clock has been right for a while; nothing is deleted before.
+    zone, renew_zone : callable
+        Give the zone that the lamp hours are read in, and have it read again.
     """
-    return [
+    jobs = [
         Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise)),
         Job("retention", {"minute": 20}, partial(_prune, settings, record, is_settled)),
         Job("backup", {"minute": 35}, partial(_back_up, settings, record)),
     ]
+    if zone is not None:
+        jobs.append(Job("timezone", {"minute": 50}, partial(_read_zone, zone, renew_zone, record)))
+    return jobs
+
+
+def _read_zone(
+    zone: Callable[[], ZoneInfo], renew: Callable[[], None], record: Record, wall_s: float
+) -> None:
+    """Notice that the zone's rules on the disk are others than those in memory.
+
+    Governments move their clocks at a few weeks' notice, and an update of the zone files restarts
+    no service.
+    """
+    held = zone()
+    try:
+        fresh = ZoneInfo.no_cache(held.key)
+    except (ZoneInfoNotFoundError, OSError, ValueError):
+        return  # gone or half-written: what is in memory is better
+    start = dt.datetime.fromtimestamp(wall_s, dt.UTC)
+    days = (start + dt.timedelta(days=n) for n in range(400))
+    if all(day.astimezone(held).utcoffset() == day.astimezone(fresh).utcoffset() for day in days):
+        return
+    ZoneInfo.clear_cache(only_keys=[held.key])
+    renew()
+    record.event(round(wall_s * 1000), "timezone.changed", "warning", timezone=held.key)
 
 
 def _summarise(settings: Current, record: Record, summarise: Summarise, wall_s: float) -> None:

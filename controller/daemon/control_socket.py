@@ -12,6 +12,7 @@ import queue
 import socket
 import stat
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -128,7 +129,7 @@ class ControlSocket:
     def _reply(self, line: bytes) -> dict[str, Any]:
         try:
             body = json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):  # the latter: brackets nested without end
             return {"error": "expected one line of JSON"}
         if not isinstance(body, dict):
             return {"error": "expected a JSON object"}
@@ -197,8 +198,11 @@ def _line(body: dict[str, Any]) -> bytes:
 
 
 def _read_line(connection: socket.socket) -> bytes:
+    """Read a line; somebody who sends it drop by drop may not keep others out for longer."""
     line = b""
+    until_s = time.monotonic() + (connection.gettimeout() or _PATIENCE_S)
     while not line.endswith(b"\n") and len(line) < _LONGEST_LINE:
+        connection.settimeout(max(0.001, until_s - time.monotonic()))
         part = connection.recv(_LONGEST_LINE)
         if not part:
             break

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from enum import Enum
 from typing import TYPE_CHECKING, Any, TypeGuard
 
@@ -12,7 +13,7 @@ from controller.daemon.jobs import Calendar
 from controller.daemon.notify import Notifier
 from controller.daemon.reload import ConfigWatch, Outcome
 from controller.daemon.tick import Controller
-from controller.settings import Loaded
+from controller.settings import Loaded, Problem
 
 if TYPE_CHECKING:
     from controller.record import Record
@@ -57,6 +58,8 @@ class Loop:
         From tick to tick [s].
     until_s : float
         Wall time at which to finish [s].
+    on_proven : callable or None
+        Told of a config once a tick under it was completed; never blocks.
     """
 
     def __init__(
@@ -72,6 +75,7 @@ class Loop:
         control: ControlSocket | None = None,
         period_s: float = TICK_S,
         until_s: float = float("inf"),
+        on_proven: Callable[[Loaded], None] | None = None,
     ) -> None:
         self._controller = controller
         self._record = record
@@ -83,6 +87,8 @@ class Loop:
         self._wake = wake
         self._period_s = period_s
         self._until_s = until_s
+        self._on_proven = on_proven
+        self._proven: Loaded | None = None
         self._stop = False
         self._failures = 0
         self.next_loaded: Loaded | None = None
@@ -141,6 +147,11 @@ class Loop:
         if wall.stepped_by_s:
             self._calendar.rearm()
         self._calendar.step(self._controller.wall_s)
+        loaded = self._controller.loaded
+        if loaded is not self._proven:
+            self._proven = loaded
+            if self._on_proven is not None:
+                self._on_proven(loaded)
         return True
 
     def _between_ticks(self) -> End | None:
@@ -155,16 +166,7 @@ class Loop:
 
     def _take(self, outcome: Outcome) -> End | None:
         if not isinstance(outcome, Loaded):
-            for problem in outcome.problems:
-                self._event(
-                    "config.rejected",
-                    "error",
-                    file=problem.file,
-                    line=problem.line,
-                    column=problem.column,
-                    problem=str(problem),
-                )
-            self._controller.config_rejected = True
+            reject(self._controller, self._record, self._now_ms(), outcome.problems)
             return None
         for warning in outcome.warnings:
             self._event("config.questioned", "warning", problem=str(warning))
@@ -218,6 +220,23 @@ class Loop:
 
     def _now_ms(self) -> int:
         return round((self._controller.wall_s or self._clock.wall_s()) * 1000)
+
+
+def reject(
+    controller: Controller, record: Record, at_ms: int, problems: tuple[Problem, ...]
+) -> None:
+    """Say that the file's config is not the one in force, and why."""
+    for problem in problems:
+        record.event(
+            at_ms,
+            "config.rejected",
+            "error",
+            file=problem.file,
+            line=problem.line,
+            column=problem.column,
+            problem=str(problem),
+        )
+    controller.config_rejected = True
 
 
 def _edges(settings: Any) -> tuple[object, ...]:

@@ -11,6 +11,9 @@ from controller.settings import ConfigError, Loaded
 
 Outcome = Loaded | ConfigError
 
+# An editor may remove a file and write it anew; one that is gone for so many looks is missed.
+_MISSED_AFTER_LOOKS = 30
+
 
 class ConfigWatch:
     """Notices an edited file and loads it aside.
@@ -25,6 +28,8 @@ class ConfigWatch:
         Loads the file, in a child process; runs in a thread here.
     wake : callable
         Called when an outcome is waiting.
+    was_refused : bool
+        Whether the file as it is now was refused, so that another text is in force.
     """
 
     def __init__(
@@ -33,11 +38,14 @@ class ConfigWatch:
         sha256: str,
         load: Callable[[Path], Loaded],
         wake: Callable[[], None],
+        was_refused: bool = False,
     ) -> None:
         self._path = path
         self._known = sha256
         self._load = load
         self._wake = wake
+        self._was_refused = was_refused
+        self._gone_for_looks = 0
         self._seen = _stamp(path)
         self._settling: tuple[int, ...] | None = None
         self._thread: threading.Thread | None = None
@@ -56,25 +64,33 @@ class ConfigWatch:
                 return None
             self._thread = None
             outcome, self._outcome = self._outcome, None
-            if isinstance(outcome, Loaded):
-                if outcome.sha256 == self._known:
-                    return None
-                self._known = outcome.sha256
-            return outcome
+            return self._taken(outcome)
         if self._is_due():
             self._thread = threading.Thread(target=self._run, name="config-load", daemon=True)
             self._thread.start()
         return None
 
+    def _taken(self, outcome: Outcome | None) -> Outcome | None:
+        """Leave out what is no news: the text that is in force, unless a refusal came between."""
+        if isinstance(outcome, Loaded):
+            if outcome.sha256 == self._known and not self._was_refused:
+                return None
+            self._known = outcome.sha256
+        self._was_refused = isinstance(outcome, ConfigError)
+        return outcome
+
     def _is_due(self) -> bool:
         stamp = _stamp(self._path)
+        self._gone_for_looks = 0 if stamp else self._gone_for_looks + 1
         if self._asked:
             self._asked = False
             self._seen = stamp
             return True
-        if stamp == self._seen or not stamp:
-            # Unchanged, or gone: an editor may be between removing and renaming. What is in
-            # force stays in force.
+        if not stamp:
+            # Gone: what is in force stays in force, and somebody should know.
+            self._settling, self._seen = None, ()
+            return self._gone_for_looks == _MISSED_AFTER_LOOKS and not self._was_refused
+        if stamp == self._seen:
             self._settling = None
             return False
         if stamp != self._settling:

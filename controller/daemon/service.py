@@ -8,8 +8,7 @@ import signal
 import threading
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -21,15 +20,18 @@ from controller.daemon.calendar_jobs import calendar_jobs
 from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
 from controller.daemon.edges import Edges
 from controller.daemon.jobs import Calendar, Job
-from controller.daemon.loop import End, Loop
+from controller.daemon.last_good import LastGood
+from controller.daemon.loop import End, Loop, reject
 from controller.daemon.notify import Notifier
 from controller.daemon.reload import ConfigWatch
 from controller.daemon.signals import signals_to
 from controller.daemon.tick import MEMORY_KEY, Controller
+from controller.daemon.wall import clock_was_set
 from controller.decision import Memory
 from controller.errors import UserError
-from controller.locks import claim, claim_pins
+from controller.locks import AlreadyRunning, claim, claim_pins
 from controller.record.situation import KEY as SITUATION_KEY
+from controller.settings import Problem
 
 if TYPE_CHECKING:
     from controller.record import Record
@@ -51,6 +53,9 @@ class World(Protocol):
     def tells_people(self) -> bool:
         """Whether alarms are told to people."""
 
+    def clock_was_set(self) -> bool:
+        """Whether the wall clock was set since the boot by a source that knows."""
+
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
 
@@ -71,6 +76,10 @@ class RealWorld:
     clock: Clock
     until_s: float = float("inf")
     tells_people: bool = True
+
+    def clock_was_set(self) -> bool:
+        """Ask systemd's time service."""
+        return clock_was_set()
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
@@ -145,6 +154,11 @@ class Service:
         Who hears that all is well.
     log_level : str
         The least grave events that are logged; all of them are recorded.
+    last_good : LastGood or None
+        Where a config that has proved to run is kept, and is looked for when `loaded` can't be
+        run; None: nowhere.
+    refused : tuple of Problem
+        Why `loaded` is not what the file says now; empty when it is.
     """
 
     path: Path
@@ -154,19 +168,40 @@ class Service:
     listen: bool = True
     notifier: Notifier | None = None
     log_level: str = "info"
+    last_good: LastGood | None = None
+    refused: tuple[Problem, ...] = ()
+    _is_open: bool = field(default=False, init=False, repr=False)
 
     def run(self) -> End:
         """Run until a signal, the end of a simulation, or a fault that a fresh process may mend.
+
+        A config whose pins or files can't be had gives way to the one that ran before.
 
         Raises
         ------
         UserError
             The hardware can't be had (status 3) or another daemon has it (status 4).
         """
-        end = End.REOPEN
+        end, before = End.REOPEN, None
         while end is End.REOPEN:
-            end = self._run_once()
+            tried, self._is_open = self.loaded, False
+            try:
+                end = self._run_once()
+            except UserError as error:
+                instead = before if before is not None else self._kept(error)
+                if self._is_open or instead is None or instead.sha256 == tried.sha256:
+                    raise
+                self.refused = (Problem(str(self.path), 0, 0, error.message),)
+                self.loaded, before = instead, None
+            else:
+                before = tried
         return end
+
+    def _kept(self, error: UserError) -> Loaded | None:
+        """The config that last ran, unless another daemon is what keeps this one from running."""
+        if self.last_good is None or self.load is None or isinstance(error, AlreadyRunning):
+            return None
+        return self.last_good.load(self.load)
 
     def _run_once(self) -> End:
         settings, clock = self.loaded.settings, self.world.clock
@@ -190,8 +225,12 @@ class Service:
                 alarms=alarms,
                 memory=memory,
                 not_before_s=not_before_s,
+                clock_was_set=self.world.clock_was_set,
             )
             self._say_started(record, memory, not_before_s)
+            if self.refused:
+                at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
+                reject(controller, record, at_ms, self.refused)
             control = None
             if self.listen:
                 control = _open_control(settings.record_path, wake.set, record, clock)
@@ -199,11 +238,15 @@ class Service:
                     stack.callback(control.close)
             watch = None
             if self.load is not None:
-                watch = ConfigWatch(self.path, self.loaded.sha256, self.load, wake.set)
+                watch = ConfigWatch(
+                    self.path, self.loaded.sha256, self.load, wake.set, bool(self.refused)
+                )
             jobs = calendar_jobs(
                 lambda: controller.loaded.settings,
                 record,
                 is_settled=lambda: controller.clock_is_settled,
+                zone=lambda: controller.timetable.zone,
+                renew_zone=controller.renew_timetable,
             )
             calendar = self.world.make_calendar(jobs, settings)
             stack.callback(calendar.close)
@@ -217,7 +260,9 @@ class Service:
                 config_watch=watch,
                 control=control,
                 until_s=self.world.until_s,
+                on_proven=self._keep,
             )
+            self._is_open = True
             with _signals(loop):
                 end = loop.run()
             if end is not End.REOPEN:
@@ -230,8 +275,12 @@ class Service:
                 ticks=loop.ticks,
             )
             if loop.next_loaded is not None:
-                self.loaded = loop.next_loaded
+                self.loaded, self.refused = loop.next_loaded, ()
             return end
+
+    def _keep(self, loaded: Loaded) -> None:
+        if self.last_good is not None:
+            self.last_good.keep_aside(loaded.text)
 
     def _open_alarms(self, record: Record, not_before_s: float) -> AlarmWatch:
         settings, clock = self.loaded.settings, self.world.clock
@@ -313,11 +362,3 @@ def _signals(loop: Loop) -> Any:
     }
     with signals_to(actions):
         yield
-
-
-def run_service(path: Path, loaded: Loaded, world: World, *, log_level: str = "info") -> End:
-    """Run a real daemon that reads its config again when it is edited."""
-    from controller.settings.child import load_in_child
-
-    load = partial(load_in_child, timeout_s=60.0)
-    return Service(path, loaded, world, load=load, log_level=log_level).run()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -56,6 +57,8 @@ class Controller:
         As restored from the record; `Memory()` at a first start.
     not_before_s : float
         The newest instant in the record, seconds since the epoch [s].
+    clock_was_set : callable
+        Whether the wall clock was set since the boot by a source that knows.
     """
 
     def __init__(
@@ -68,13 +71,15 @@ class Controller:
         alarms: AlarmWatch | None = None,
         memory: Memory | None = None,
         not_before_s: float = 0.0,
+        clock_was_set: Callable[[], bool] = lambda: False,
     ) -> None:
         self._edges = edges
         self.alarms = alarms or AlarmWatch(loaded.settings)
         self.config_rejected = False
         self._record = record
         self._clock = clock
-        self._wall = WallWatch(not_before_s)
+        self._wall = WallWatch(not_before_s, clock_was_set)
+        self._is_timetable_due = False
         self._clock_is_trusted = True
         self._stepped_s: float | None = None
         self._schedule: ScheduleState | None = None
@@ -99,6 +104,10 @@ class Controller:
         self.config_rejected = False
         self._schedule = None
         self.decision = None
+
+    def renew_timetable(self) -> None:
+        """Work the timetable out anew at the next tick: the zone's rules changed. Any thread."""
+        self._is_timetable_due = True
 
     def hold(self, speed: float, for_s: float) -> None:
         """Keep the fan at a speed whatever the air, for a while."""
@@ -129,6 +138,9 @@ class Controller:
         edges, now_s = self._edges, self._clock.monotonic_s()
         wall = self._wall.look(now_s, self._clock.wall_s())
         self.wall_s = wall.wall_s
+        if self._is_timetable_due:
+            self._is_timetable_due = False
+            self.timetable, self._schedule = Timetable.from_settings(self.loaded.settings), None
         schedule, schedule_before = self._look_up(wall.wall_s), self._schedule
         sensed = None if edges.photocell is None else edges.photocell.is_lit()
         edges.sensors.poll(now_s, schedule.lamp_on if sensed is None else sensed)

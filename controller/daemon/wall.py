@@ -6,10 +6,23 @@ believe any date. The record knows better: time has not gone back since the last
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
 from typing import NamedTuple
 
 # Slower drifts than this between two looks are the clock being slewed, not stepped.
 STEP_S = 2.0
+# There once systemd's time service has set the clock since the boot (systemd-timesyncd(8)).
+_SYNCHRONISED = Path("/run/systemd/timesync/synchronized")
+
+
+def clock_was_set() -> bool:
+    """Whether this machine's clock was set from the network since the boot, as far as is known."""
+    return _SYNCHRONISED.exists()
+
+
+def _never() -> bool:
+    return False
 
 
 class WallTime(NamedTuple):
@@ -37,10 +50,14 @@ class WallWatch:
     ----------
     not_before_s : float
         The newest instant in the record, seconds since the epoch [s]; the true time is later.
+    was_set : callable
+        Whether the clock was set from a source that knows. It is then right even if it is behind
+        the record, which was written while the clock was far ahead.
     """
 
-    def __init__(self, not_before_s: float = 0.0) -> None:
+    def __init__(self, not_before_s: float = 0.0, was_set: Callable[[], bool] = _never) -> None:
         self._not_before_s = not_before_s
+        self._was_set = was_set
         self._since_s: float | None = None
         self._offset_s: float | None = None
 
@@ -61,7 +78,7 @@ class WallWatch:
             self._since_s = monotonic_s
         # At a start, and then until the clock is set, a clock behind the record is wrong. Once
         # it was right, a step back is somebody's doing and is followed.
-        if wall_s >= self._not_before_s:
+        if wall_s >= self._not_before_s or self._was_set():
             self._not_before_s = 0.0
             return WallTime(wall_s, stepped_by_s, True)
         return WallTime(self._not_before_s + monotonic_s - self._since_s, stepped_by_s, False)

@@ -49,7 +49,7 @@ def event_words(
             text = _override_event(name, data, units, zone)
         else:
             text = _plain(name, data, units, zone)
-    except (KeyError, TypeError, ValueError, OverflowError, OSError):
+    except (AttributeError, KeyError, TypeError, ValueError, OverflowError, OSError):
         text = _raw(name, data)
     return " ".join(text.split())
 
@@ -182,7 +182,7 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "daemon.stopped": _daemon_stopped,
     "config.loaded": _fixed("Config loaded"),
     "config.reloaded": _fixed("Config reloaded"),
-    "config.rejected": _fixed("Edited config rejected, the last good one stays in force"),
+    "config.rejected": _fixed("Config rejected, the last good one stays in force"),
     "fan.changed": _fan_changed,
     "fan.failed": _fan_failed,
     "fan.recovered": _fixed("Fan turning again"),
@@ -207,6 +207,7 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "hold.released": _fixed("Hold by hand released"),
     "hold.expired": _fixed("Hold by hand expired"),
     "clock.stepped": _clock_stepped,
+    "timezone.changed": _fixed("Time zone's rules changed on this machine, lamp hours follow them"),
     "day.summarised": _day_summarised,
     "record.pruned": _fixed("Old readings and events deleted"),
     "record.failed": _fixed("Record cannot be written"),

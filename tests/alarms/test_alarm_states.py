@@ -146,6 +146,17 @@ def test_chattering_is_over_after_it_has_kept_quiet() -> None:
     assert walk.told[told:] == ["raised"]
 
 
+def test_an_alarm_that_chattered_and_then_stands_is_told_to_be_over() -> None:
+    walk = Walk("config")
+    for _ in range(4):
+        walk.hold(HOLDS, 4.0).hold(GONE, 4.0)
+    assert walk.told.count("raised") == 3
+    walk.hold(HOLDS, CHATTER_QUIET_S + 60.0)
+    told = len(walk.told)
+    walk.hold(GONE, 10.0)
+    assert walk.told[told:] == ["cleared"]
+
+
 @given(st.lists(st.tuples(st.booleans(), st.floats(1.0, 400.0)), max_size=60))
 def test_no_alarm_is_ever_told_more_than_three_times_in_any_minute(
     script: list[tuple[bool, float]],

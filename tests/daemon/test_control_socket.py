@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import select
 import socket
 import stat
 import threading
@@ -52,13 +54,30 @@ def test_an_error_reaches_the_person(served: ControlSocket) -> None:
         ask(served.path, {"fail": True})
 
 
-@pytest.mark.parametrize("line", [b"nonsense\n", b"[1]\n", b"\n", b'"x"\n', b"x" * 5000 + b"\n"])
+@pytest.mark.parametrize(
+    "line",
+    [b"nonsense\n", b"[1]\n", b"\n", b'"x"\n', b"x" * 4200 + b"\n", b"[" * 4000 + b"\n"],
+)
 def test_nonsense_gets_an_error_and_does_no_harm(served: ControlSocket, line: bytes) -> None:
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
         connection.settimeout(5.0)
         connection.connect(str(served.path))
         connection.sendall(line)
         assert b"error" in connection.recv(4096)
+    assert ask(served.path, {"command": "x"})["echo"] == {"command": "x"}
+
+
+def test_one_who_never_ends_his_line_keeps_nobody_out_for_long(
+    served: ControlSocket, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("controller.daemon.control_socket._PATIENCE_S", 0.2)
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as slow:
+        slow.settimeout(5.0)
+        slow.connect(str(served.path))
+        with contextlib.suppress(BrokenPipeError, ConnectionResetError):
+            while not select.select([slow], [], [], 0.01)[0]:  # until the daemon hangs up
+                slow.send(b" ")
+    monkeypatch.undo()
     assert ask(served.path, {"command": "x"})["echo"] == {"command": "x"}
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import signal
 import threading
+import zoneinfo
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -208,6 +210,61 @@ def test_a_clock_behind_the_record_is_guessed_forward_until_it_is_right() -> Non
     assert (right.wall_s, right.is_trusted) == (6000.0, True)
     # A step back after it was right is somebody's doing.
     assert watch.look(180.0, 4000.0).is_trusted
+
+
+def test_a_clock_set_from_the_network_is_right_even_behind_the_record() -> None:
+    """The record was written while the clock was months ahead, and then the power was cut."""
+    was_set = False
+    watch = WallWatch(not_before_s=9e9, was_set=lambda: was_set)
+    assert not watch.look(0.0, 1000.0).is_trusted
+    was_set = True
+    assert watch.look(2.0, 1002.0) == (1002.0, 0.0, True)
+    assert watch.look(4.0, 1004.0).is_trusted
+
+
+def test_new_rules_of_a_time_zone_are_in_force_within_the_hour(tmp_path: Path) -> None:
+    """The zone's file is replaced under the running daemon, as an update does."""
+    folder = tmp_path / "Test"
+    folder.mkdir()
+    key = "Test/Town"
+
+    def rules(of: str) -> None:
+        data = next(
+            path.read_bytes()
+            for path in (Path(base) / of for base in zoneinfo.TZPATH)
+            if path.is_file()
+        )
+        (folder / "Town").write_bytes(data)
+
+    rules("Europe/Rome")
+    zoneinfo.reset_tzpath([str(tmp_path), *zoneinfo.TZPATH])
+    with contextlib.ExitStack() as stack:
+        stack.callback(ZoneInfo.clear_cache, only_keys=[key])
+        stack.callback(zoneinfo.reset_tzpath)
+        bench = Bench("2025-06-03 03:00", CONFIG.replace("Europe/Rome", key))
+        controller = bench.controller
+        job = calendar_jobs(
+            lambda: bench.loaded.settings,
+            bench.record,
+            zone=lambda: controller.timetable.zone,
+            renew_zone=controller.renew_timetable,
+        )[-1]
+        bench.run(4.0)
+        assert bench.speed == 0.0  # 05:00 in Rome, lights-on is at 06:00
+        job.work(bench.clock.wall_s())
+        assert "timezone.changed" not in bench.names()
+        (folder / "Town").write_bytes(b"half-writ")
+        job.work(bench.clock.wall_s())
+        (folder / "Town").unlink()
+        job.work(bench.clock.wall_s())
+        assert "timezone.changed" not in bench.names()
+        rules("Asia/Tbilisi")
+        job.work(bench.clock.wall_s())
+        assert bench.names().count("timezone.changed") == 1
+        bench.run(4.0)
+        assert bench.speed == 1.0  # 07:00 there
+        job.work(bench.clock.wall_s())
+        assert bench.names().count("timezone.changed") == 1
 
 
 def test_a_fan_gets_time_to_spin_up_and_to_coast_down() -> None:

@@ -83,6 +83,27 @@ def test_a_deleted_file_changes_nothing(watched: Watched) -> None:
     assert watched.watch._thread is None
 
 
+def test_the_good_text_put_back_after_a_bad_edit_is_news(watched: Watched) -> None:
+    """Or the alarm of the bad edit would stand for ever."""
+    watched.edit(CONFIG.replace("lead: 15 min", "lead: soon"))
+    assert isinstance(watched.outcome(), ConfigError)
+    watched.edit(CONFIG)
+    assert isinstance(watched.outcome(), Loaded)
+
+
+def test_a_file_that_stays_away_is_missed_once_and_its_return_is_news(watched: Watched) -> None:
+    text = watched.path.read_text(encoding="utf-8")
+    watched.path.unlink()
+    looks = [watched.watch.look() for _ in range(28)]
+    assert looks == [None] * 28
+    missed = watched.outcome()
+    assert isinstance(missed, ConfigError)
+    assert "cannot be read" in str(missed)
+    assert [watched.watch.look() for _ in range(100)] == [None] * 100
+    watched.edit(text)
+    assert isinstance(watched.outcome(), Loaded)
+
+
 def test_a_signal_for_an_unchanged_file_is_no_news(watched: Watched) -> None:
     watched.watch.ask()
     assert watched.watch.look() is None

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -95,3 +96,25 @@ def test_a_directory_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(UserError, match=r"cannot make the lock file .*directory must exist"):
         claim(tmp_path / "file" / "tent.sqlite3")
+
+
+def test_a_lock_file_of_another_user_can_still_be_locked() -> None:
+    """Once run by hand with sudo, and the service would never start again."""
+    if os.getuid() != 0:
+        pytest.skip("needs root to become another user")
+    with tempfile.TemporaryDirectory() as folder:  # pytest's own can't be entered by others
+        Path(folder).chmod(0o755)
+        path = Path(folder) / "tent.sqlite3"
+        claim(path).release()
+        child = os.fork()
+        if child == 0:
+            status = 1
+            try:
+                os.setgid(65534)
+                os.setuid(65534)
+                with claim(path), pytest.raises(AlreadyRunning):
+                    claim(path)
+                status = 0
+            finally:
+                os._exit(status)
+        assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from controller.decision.types import Quantity, Reason, Rule, Standing
@@ -183,6 +183,7 @@ event_names = st.sampled_from(
 
 
 @given(event_names, st.dictionaries(keys, values))
+@example("fan.changed", {"speed": False, "was": None, "reasons": "0"})
 def test_whatever_a_record_holds_is_told_in_one_line(name: str, data: dict[str, object]) -> None:
     words = event_words(name, data, "us", ROME)
     assert words
