@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from controller import air
 from simulators.room import STEP_S, Room
 
 
@@ -41,12 +40,9 @@ class RoomAir:
     ----------
     room : Room
         At the time to begin; it is carried along.
-    pressure_pa : float
-        Of the air [Pa].
     """
 
     __slots__ = (
-        "_pressure_pa",
         "_room",
         "air_c",
         "air_c_s",
@@ -58,9 +54,8 @@ class RoomAir:
         "until_s",
     )
 
-    def __init__(self, room: Room, pressure_pa: float) -> None:
+    def __init__(self, room: Room) -> None:
         self._room = room
-        self._pressure_pa = pressure_pa
         self.until_s = room.at_s
         self.air_c = self.ratio = self.humidity_pct = 0.0
         self.step()
@@ -70,12 +65,9 @@ class RoomAir:
         room = self._room
         self.from_s = room.at_s
         self.air_c, self.ratio = room.air_c, room.ratio
-        self.humidity_pct = self._humidity_pct()
+        self.humidity_pct = room.humidity_pct
         room.step(tent_w, tent_kg_s)
         self.until_s = room.at_s
         self.air_c_s = (room.air_c - self.air_c) / STEP_S
         self.ratio_s = (room.ratio - self.ratio) / STEP_S
-        self.humidity_pct_s = (self._humidity_pct() - self.humidity_pct) / STEP_S
-
-    def _humidity_pct(self) -> float:
-        return air.humidity_pct_from_ratio(self._room.air_c, self._room.ratio, self._pressure_pa)
+        self.humidity_pct_s = (room.humidity_pct - self.humidity_pct) / STEP_S

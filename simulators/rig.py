@@ -119,7 +119,7 @@ class Rig:
         self._fan = Fan(settings, physics.density_kg_m3)
         start_s = clock.wall_s()
         room = Room(settings.room.kind, weather, start_s, physics.pressure_pa)
-        self._intake = RoomAir(room, physics.pressure_pa)
+        self._intake = RoomAir(room)
         self._tent = Tent(physics, self._intake.air_c, self._intake.ratio, OUTDOOR_CO2_PPM)
         self._fan_wire = FanWire(settings.fan, self.pin_factory, self.sysfs_root)
         self._lamp_wire = LampWire(settings.lamp, self.pin_factory)

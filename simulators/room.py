@@ -88,8 +88,8 @@ class Room:
 
     Attributes
     ----------
-    air_c, ratio : float
-        Temperature [°C] and humidity ratio [kg/kg] at `at_s`.
+    air_c, ratio, humidity_pct : float
+        Temperature [°C], humidity ratio [kg/kg] and relative humidity [%] at `at_s`.
     at_s : float
         How far the room has been carried on [Unix s].
     """
@@ -102,6 +102,7 @@ class Room:
         "_weather",
         "air_c",
         "at_s",
+        "humidity_pct",
         "ratio",
     )
 
@@ -118,6 +119,7 @@ class Room:
         day = [weather.at(self.at_s + i * 1800.0) for i in range(48)]
         self.air_c = self._towards_c(self.at_s, sum(t for t, _ in day) / 48.0, 0.0)
         self.ratio = self._ratio_of(sum(e for _, e in day) / 48.0) + physics.moisture_kg_kg
+        self._see_humidity()
         for _ in range(steps):
             self.step()
 
@@ -137,10 +139,15 @@ class Room:
             + self._physics.moisture_kg_kg
             + tent_kg_s / self._physics.air_kg_s
         )
-        ratio = end + (self.ratio - end) * self._drying
-        ceiling = air.humidity_ratio(self.air_c, _MOST_HUMID_PCT, self._pressure_pa)
-        self.ratio = min(ratio, ceiling)
+        self.ratio = end + (self.ratio - end) * self._drying
+        self._see_humidity()
         self.at_s += STEP_S
+
+    def _see_humidity(self) -> None:
+        self.humidity_pct = air.humidity_pct_from_ratio(self.air_c, self.ratio, self._pressure_pa)
+        if self.humidity_pct > _MOST_HUMID_PCT:
+            self.humidity_pct = _MOST_HUMID_PCT
+            self.ratio = air.humidity_ratio(self.air_c, _MOST_HUMID_PCT, self._pressure_pa)
 
     def _towards_c(self, at_s: float, outdoor_c: float, tent_w: float) -> float:
         p = self._physics

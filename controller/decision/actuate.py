@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from controller.decision.memory import Memory, Ramp
-from controller.decision.rules import Rules, Wish
+from controller.decision.rules import Rules, Told, Wish, tell
 from controller.decision.types import Reason, Rule, Standing
 
 # Rules that may start a fan within its minimum off time: a motor bears one early start better
@@ -44,9 +45,7 @@ def motor_speed(speed: float, rules: Rules) -> float:
     return max(speed, rules.min_speed) if speed > 0.0 else 0.0
 
 
-def actuate(
-    wish: Wish, now_s: float, rules: Rules, memory: Memory
-) -> tuple[float, tuple[Reason, ...], Memory]:
+def actuate(wish: Wish, now_s: float, rules: Rules, memory: Memory) -> tuple[float, Told, Memory]:
     """Turn a wish into a command that the motor bears.
 
     Parameters
@@ -62,7 +61,7 @@ def actuate(
 
     Returns
     -------
-    tuple of (float, tuple of Reason, Memory)
+    tuple of (float, Told, Memory)
         The speed commanded, the reasons with any limiting one put behind the ruling one, and
         the memory; the same memory object when nothing changed.
     """
@@ -98,8 +97,18 @@ def actuate(
         ramp = Ramp(target, ramp.from_s, target)
     if ramp is not before:
         memory = replace(memory, ramp=ramp)
-    reasons = wish.reasons if limiting is None else (*wish.reasons, limiting)
+    reasons = wish.reasons
+    if limiting is not None:
+        reasons = (
+            (*reasons, limiting)
+            if isinstance(reasons, tuple)
+            else partial(_also_limiting, reasons, limiting)
+        )
     return speed, reasons, memory
+
+
+def _also_limiting(reasons: Told, limiting: Reason) -> tuple[Reason, ...]:
+    return (*tell(reasons), limiting)
 
 
 def _limiting(rule: Rule, for_s: float, least_s: float, switched_s: float) -> Reason:

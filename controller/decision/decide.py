@@ -9,17 +9,26 @@ then stand between that wish and the command.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
 from controller import air
 from controller.decision.actuate import actuate, motor_speed
 from controller.decision.memory import LampCut, Memory
-from controller.decision.rules import Limits, Rules, Wish
+from controller.decision.rules import Limits, Rules, Told, Wish, tell
 from controller.decision.settled import MOST_PCT_PER_K, Settled
 from controller.decision.types import Now, Quantity, Reading, Readings, Reason, Rule, Standing
-from controller.decision.watches import CALM, WATCHES, Watch, Watches, step_watch, step_withheld
+from controller.decision.watches import (
+    CALM,
+    LASTS_S,
+    WATCHES,
+    Watch,
+    Watches,
+    step_watch,
+    step_withheld,
+)
+
+_AT_ONCE = (0.0,) * len(WATCHES)
 
 
 class Decision:
@@ -34,7 +43,7 @@ class Decision:
         Fan speed commanded, 0-1.
     lamp_on : bool
         Whether the lamp is to be lit; a command only where the lamp is ours to switch.
-    reasons : tuple of Reason, or callable
+    reasons : Told
         The ruling reason first, then the others by priority; or what gives them.
     memory : Memory
         To be handed to the next decision; the same object when nothing changed.
@@ -46,7 +55,7 @@ class Decision:
         self,
         speed: float,
         lamp_on: bool,
-        reasons: tuple[Reason, ...] | Callable[[], tuple[Reason, ...]],
+        reasons: Told,
         memory: Memory,
     ) -> None:
         self.speed = speed
@@ -57,9 +66,7 @@ class Decision:
     @property
     def reasons(self) -> tuple[Reason, ...]:
         """The ruling reason first, then the others by priority."""
-        reasons = self._reasons
-        if not isinstance(reasons, tuple):
-            reasons = self._reasons = reasons()
+        self._reasons = reasons = tell(self._reasons)
         return reasons
 
     def __eq__(self, other: object) -> bool:
@@ -122,10 +129,13 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
             reasons = (
                 base.reasons
                 if watches is CALM
-                else partial(_reasons, base, watches, tent, intake, limits, rules)
+                else partial(_reasons, base, settled.ruling, watches, tent, intake, limits, rules)
             )
             return Decision(memory.ramp.to_speed, now.lamp_on, reasons, memory)
-        watches = _step_watches(tent, intake, limits, rules, watches, now_s)
+        # Whoever comes out of the failsafe has waited long enough: a second delay, at the
+        # scheduled speed, would only let the fan go slow and fast again.
+        delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
+        watches = _step_watches(tent, intake, limits, rules, delays_s, watches, now_s)
         memory = _step_lamp(tent.temperature_c, now_s, rules, memory)
         wish = _combine(base, watches, tent, intake, limits, rules)
         memory = _with(memory, watches=watches, in_failsafe=False)
@@ -141,12 +151,14 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         and memory.lamp_cut is None
         and memory.ramp.from_speed == memory.ramp.to_speed == motor_speed(wish.speed, rules)
     ):
-        memory = _settle(memory, limits, base, rules)
+        memory = _settle(memory, limits, base, wish.rule, rules, now_s)
     is_cut = memory.lamp_cut is not None and memory.lamp_cut.is_cut
     return Decision(speed, now.lamp_on and not is_cut, reasons, memory)
 
 
-def _settle(memory: Memory, limits: Limits, base: Wish, rules: Rules) -> Memory:
+def _settle(
+    memory: Memory, limits: Limits, base: Wish, ruling: Rule, rules: Rules, now_s: float
+) -> Memory:
     """Note within which bounds this decision stands."""
     settled = memory.settled
     if (
@@ -155,9 +167,11 @@ def _settle(memory: Memory, limits: Limits, base: Wish, rules: Rules) -> Memory:
         and settled.limits is limits
         and settled.watches is memory.watches
         and settled.rules is rules
+        and now_s < settled.until_s
     ):
         return memory
-    return replace(memory, settled=Settled(rules, limits, base, memory.watches))
+    settled = Settled(rules, limits, base, ruling, memory.watches, now_s)
+    return replace(memory, settled=settled)
 
 
 def surface_c(tent: Reading, intake: Reading | None) -> float:
@@ -199,6 +213,7 @@ def _step_watches(
     intake: Reading | None,
     limits: Limits,
     rules: Rules,
+    delays_s: tuple[float, ...],
     watches: Watches,
     now_s: float,
 ) -> Watches:
@@ -211,12 +226,15 @@ def _step_watches(
             before,
             excess=kind.side * (values[i] - thresholds[i]),
             deadband=rules.deadbands[i],
-            delay_s=rules.delays_s[i],
+            delay_s=delays_s[i],
+            lasts_s=LASTS_S[i],
             now_s=now_s,
         )
         if watch is not None and watch.engaged:
             potential, margin = _potential(i, tent, intake, rules)
-            watch = step_withheld(watch, potential=potential, margin=margin)
+            watch = step_withheld(
+                watch, raises=kind.raises, potential=potential, margin=margin
+            )
         changed = changed or watch is not before
         stepped.append(watch)
     if not changed:
@@ -231,10 +249,9 @@ def _potential(
 
     For temperatures [K]. For moisture, vapour pressures [Pa]: at one air pressure they order
     air exactly as humidity ratios do, which relative humidities of unequal temperatures do not.
-    A watch that lowers the speed is served by it only while the intake makes things worse.
     """
     if intake is None:
-        return 1.0, 0.0  # nothing is known against it
+        return 1.0, 0.0  # nothing is known against it, whichever way it turns the fan
     kind, deadband = WATCHES[index], rules.deadbands[index]
     if kind.quantity is Quantity.TEMPERATURE:
         better = tent.temperature_c - intake.temperature_c
@@ -263,22 +280,36 @@ def _combine(
     if watches is CALM:
         return base
     floor, ceiling = 0.0, 1.0
-    for i, speed in enumerate(rules.speeds):
-        if _acts(i, watches):
+    for i, watch in enumerate(watches):
+        if watch is not None and _acts(i, watches):
             if WATCHES[i].raises:
-                floor = max(floor, speed)
+                floor = max(floor, rules.speeds[i])
             else:
-                ceiling = min(ceiling, speed)
+                ceiling = min(ceiling, rules.speeds[i])
     speed = max(floor, min(base.speed, ceiling))
-    reasons = _watch_reasons(watches, tent, intake, limits, rules)
     # The ruling row is the highest one that asked for just this speed.
     ruling = base.rule
     if floor > 0.0 and floor >= min(base.speed, ceiling):
         ruling = _first_rule(watches, rules.speeds, floor, raises=True)
     elif ceiling < base.speed:
         ruling = _first_rule(watches, rules.speeds, ceiling, raises=False)
+    why = partial(_reasons, base, ruling, watches, tent, intake, limits, rules)
+    return Wish(speed, ruling, why)
+
+
+def _reasons(
+    base: Wish,
+    ruling: Rule,
+    watches: Watches,
+    tent: Reading,
+    intake: Reading | None,
+    limits: Limits,
+    rules: Rules,
+) -> tuple[Reason, ...]:
+    """Give the reason of every watch that isn't calm, and the schedule's; the ruling one first."""
+    reasons = _watch_reasons(watches, tent, intake, limits, rules)
     ordered: list[Reason] = []
-    for reason in (*reasons, *base.reasons):
+    for reason in (*reasons, *tell(base.reasons)):
         standing = reason.standing
         if standing in (Standing.RULING, Standing.ENGAGED):
             rules_here = reason.rule is ruling and not any(
@@ -289,18 +320,7 @@ def _combine(
             reason if standing is reason.standing else replace(reason, standing=standing)
         )
     ordered.sort(key=lambda reason: reason.standing is not Standing.RULING)
-    return Wish(speed, ruling, tuple(ordered))
-
-
-def _reasons(
-    base: Wish,
-    watches: Watches,
-    tent: Reading,
-    intake: Reading | None,
-    limits: Limits,
-    rules: Rules,
-) -> tuple[Reason, ...]:
-    return _combine(base, watches, tent, intake, limits, rules).reasons
+    return tuple(ordered)
 
 
 def _acts(index: int, watches: Watches) -> bool:
@@ -334,12 +354,18 @@ def _watch_reasons(
             values[i],
             thresholds[i],
             kind.unit,
-            until_s=None if watch.engaged else watch.since_s + rules.delays_s[i],
+            until_s=_delay_ends_s(watch, rules.delays_s[i], tent.monotonic_s),
         )
         if watch.withheld and intake is not None:
             reason = _withheld_reason(reason, tent, intake, rules.pressure_pa)
         reasons.append(reason)
     return reasons
+
+
+def _delay_ends_s(watch: Watch, delay_s: float, now_s: float) -> float | None:
+    """When a delay ends; None once it has, and the watch only waits for its value to come back."""
+    ends_s = watch.since_s + delay_s
+    return None if watch.engaged or ends_s <= now_s else ends_s
 
 
 def _withheld_reason(reason: Reason, tent: Reading, intake: Reading, pressure_pa: float) -> Reason:
@@ -367,11 +393,15 @@ def _step_lamp(temperature_c: float | None, now_s: float, rules: Rules, memory: 
         return memory
     if temperature_c is None:
         return memory
-    if temperature_c <= rules.cut_above_c:
-        return memory if cut is None else replace(memory, lamp_cut=None)
+    is_above = temperature_c > rules.cut_above_c
     if cut is None:
+        if not is_above:
+            return memory
         cut = LampCut(now_s)
-    if now_s - cut.since_s >= rules.cut_delay_s:
+    elif temperature_c <= rules.cut_above_c - rules.deadbands[0]:
+        return replace(memory, lamp_cut=None)
+    # As with a watch: noise around the limit doesn't start the delay anew.
+    if is_above and now_s - cut.since_s >= rules.cut_delay_s:
         cut = LampCut(now_s, is_cut=True)
     return memory if cut is memory.lamp_cut else replace(memory, lamp_cut=cut)
 
@@ -407,7 +437,7 @@ def _with_hold(wish: Wish, now_s: float, memory: Memory) -> tuple[Wish, Memory]:
     )
     others = tuple(
         replace(r, standing=Standing.ENGAGED) if r.standing is Standing.RULING else r
-        for r in wish.reasons
+        for r in tell(wish.reasons)
     )
     return Wish(hold.speed, Rule.MANUAL_HOLD, (reason, *others)), memory
 

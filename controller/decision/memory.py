@@ -87,6 +87,7 @@ class Memory:
             "lamp_cut": None
             if self.lamp_cut is None
             else {"age_s": now_s - self.lamp_cut.since_s, "is_cut": self.lamp_cut.is_cut},
+            "in_failsafe": self.in_failsafe,
             "hold": None
             if self.hold is None
             else {"speed": self.hold.speed, "left_s": self.hold.until_s - now_s},
@@ -108,7 +109,8 @@ class Memory:
         Returns
         -------
         Memory
-            A delay that had begun goes on, minimum times count the pause, a hold keeps its end.
+            A delay that had begun goes on, minimum times count the pause, a hold keeps its end, and
+            one that was blind stays so until a reading comes.
             The fan itself is taken to be at rest: a restarted daemon starts it anew.
 
         Raises
@@ -141,6 +143,7 @@ class Memory:
                 hold=None
                 if hold is None or float(hold["left_s"]) <= away_s
                 else Hold(float(hold["speed"]), now_s + float(hold["left_s"]) - away_s),
+                in_failsafe=bool(snapshot.get("in_failsafe", False)),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise ValueError(f"not a decision snapshot: {error!r}") from error

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -38,13 +39,22 @@ class Limits:
         )
 
 
+# Reasons, or what gives them when somebody asks.
+Told = tuple[Reason, ...] | Callable[[], tuple[Reason, ...]]
+
+
+def tell(reasons: Told) -> tuple[Reason, ...]:
+    """Give the reasons, working them out if need be."""
+    return reasons if isinstance(reasons, tuple) else reasons()
+
+
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What the schedule alone asks for, with its reason ready made."""
+    """A speed asked for, by which rule, and why; the schedule has its reasons ready made."""
 
     speed: float
     rule: Rule
-    reasons: tuple[Reason, ...]
+    reasons: Told
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from math import inf
 
 from controller import air
 from controller.decision.rules import Limits, Rules, Wish
-from controller.decision.types import Quantity, Reading
-from controller.decision.watches import WATCHES, Watches
+from controller.decision.types import Quantity, Reading, Rule
+from controller.decision.watches import LASTS_S, WATCHES, Watches, WatchKind
 
 # By so much the bounds are narrower than the thresholds, in each quantity's unit: far more than
 # rounding, far less than any sensor resolves.
@@ -34,8 +34,12 @@ class Settled:
         Those of the phase, day or night.
     base : Wish
         The schedule's wish.
+    ruling : Rule
+        The row that rules.
     watches : Watches
         As they are.
+    now_s : float
+        Monotonic time of that decision [s].
     """
 
     __slots__ = (
@@ -50,6 +54,7 @@ class Settled:
         "drier_high_per_saturation",
         "drier_high_per_vapour",
         "drier_low_pa",
+        "drier_low_per_saturation",
         "high_c",
         "high_pa",
         "high_pct",
@@ -58,42 +63,66 @@ class Settled:
         "low_pa",
         "low_pct",
         "rules",
+        "ruling",
         "until_s",
         "watches",
     )
 
-    def __init__(self, rules: Rules, limits: Limits, base: Wish, watches: Watches) -> None:
+    def __init__(
+        self,
+        rules: Rules,
+        limits: Limits,
+        base: Wish,
+        ruling: Rule,
+        watches: Watches,
+        now_s: float,
+    ) -> None:
         self.rules = rules
         self.limits = limits
         self.base = base
+        self.ruling = ruling
         self.watches = watches
         self.until_s = inf
         self.any_engaged = any(w is not None and w.engaged for w in watches)
         self.any_withheld = any(w is not None and w.withheld for w in watches)
         # By how much the intake air may be cooler, and hold less vapour, than the tent's.
-        self.cooler_low_k = self.drier_low_pa = -inf
+        self.cooler_low_k = self.drier_low_pa = self.drier_low_per_saturation = -inf
         self.cooler_high_k = self.drier_high_pa = inf
         self.drier_high_per_saturation = self.drier_high_per_vapour = inf
         low = dict.fromkeys(Quantity, -inf)
         high = dict.fromkeys(Quantity, inf)
         if rules.lamp_is_ours:
             high[Quantity.TEMPERATURE] = rules.cut_above_c
-        for i, (kind, watch, limit) in enumerate(
-            zip(WATCHES, watches, limits.as_tuple(), strict=True)
-        ):
-            # A calm watch wants its value on the good side of the limit, one that isn't wants it
-            # beyond the release threshold.
-            edge = limit if watch is None else limit - kind.side * rules.deadbands[i]
-            if (kind.side > 0) is (watch is None):
+
+        def inside(kind: WatchKind, edge: float) -> None:
+            """Want the value on the good side of an edge; with a negated side, on the bad one."""
+            if kind.side > 0:
                 high[kind.quantity] = min(high[kind.quantity], edge)
             else:
                 low[kind.quantity] = max(low[kind.quantity], edge)
+
+        for kind, watch, limit, deadband, delay_s, lasts_s in zip(
+            WATCHES,
+            watches,
+            limits.as_tuple(),
+            rules.deadbands,
+            rules.delays_s,
+            LASTS_S,
+            strict=True,
+        ):
             if watch is None:
+                inside(kind, limit)
                 continue
             if watch.engaged:
-                self._bound_potential(kind.quantity, rules.deadbands[i], watch.withheld)
+                self._bound_potential(kind, deadband, watch.withheld)
+                if now_s - watch.since_s < lasts_s:
+                    self.until_s = min(self.until_s, watch.since_s + lasts_s - _EDGE)
+                    continue  # till then it stays, wherever its value goes
+            elif now_s - watch.since_s < delay_s:
+                self.until_s = min(self.until_s, watch.since_s + delay_s - _EDGE)
             else:
-                self.until_s = min(self.until_s, watch.since_s + rules.delays_s[i] - _EDGE)
+                inside(kind, limit)  # its delay is over: the next value past the limit engages it
+            inside(kind._replace(side=-kind.side), limit - kind.side * deadband)
         self.low_c, self.high_c = (
             low[Quantity.TEMPERATURE] + _EDGE,
             high[Quantity.TEMPERATURE] - _EDGE,
@@ -106,23 +135,39 @@ class Settled:
         self.dew_low_k = low[Quantity.DEW_POINT] + _EDGE
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 
-    def _bound_potential(self, quantity: Quantity, deadband: float, withheld: bool) -> None:
+    def _bound_potential(self, kind: WatchKind, deadband: float, withheld: bool) -> None:
         """Bound what outside air offers, as `decide._potential` and `step_withheld` see it."""
-        if quantity is Quantity.TEMPERATURE:
+        if not kind.raises:
+            self._bound_lowering(kind.quantity, deadband, withheld)
+        elif kind.quantity is Quantity.TEMPERATURE:
             if withheld:
                 self.cooler_high_k = min(self.cooler_high_k, deadband - _EDGE)
             else:
-                self.cooler_low_k = _EDGE
+                self.cooler_low_k = max(self.cooler_low_k, _EDGE)
         elif not withheld:
-            self.drier_low_pa = _EDGE
-        elif quantity is Quantity.HUMIDITY:
+            self.drier_low_pa = max(self.drier_low_pa, _EDGE)
+        elif kind.quantity is Quantity.HUMIDITY:
             per = min(100.0, deadband) / 100.0
             self.drier_high_per_saturation = min(self.drier_high_per_saturation, per - 1e-9)
-        elif quantity is Quantity.VPD:
+        elif kind.quantity is Quantity.VPD:
             self.drier_high_pa = min(self.drier_high_pa, deadband - _EDGE)
         else:
             per = min(1.0, deadband * MOST_PCT_PER_K / 200.0)
             self.drier_high_per_vapour = min(self.drier_high_per_vapour, per - 1e-9)
+
+    def _bound_lowering(self, quantity: Quantity, deadband: float, withheld: bool) -> None:
+        if quantity is Quantity.TEMPERATURE:
+            if withheld:
+                self.cooler_high_k = min(self.cooler_high_k, -_EDGE)
+            else:
+                self.cooler_low_k = max(self.cooler_low_k, _EDGE - deadband)
+        elif withheld:
+            self.drier_high_pa = min(self.drier_high_pa, -_EDGE)
+        elif quantity is Quantity.HUMIDITY:
+            per = min(100.0, deadband) / 100.0
+            self.drier_low_per_saturation = max(self.drier_low_per_saturation, 1e-9 - per)
+        else:
+            self.drier_low_pa = max(self.drier_low_pa, _EDGE - deadband)
 
     def stands(self, now_s: float, tent: Reading, intake: Reading | None) -> bool:
         """Whether nothing can have changed. True only if sure."""
@@ -164,6 +209,7 @@ class Settled:
         drier_pa = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
         return (
             self.drier_low_pa <= drier_pa <= self.drier_high_pa
+            and self.drier_low_per_saturation * saturation_pa <= drier_pa
             and drier_pa <= self.drier_high_per_saturation * saturation_pa
             and drier_pa <= self.drier_high_per_vapour * vapour_pa
         )

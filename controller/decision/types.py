@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Rule(StrEnum):
@@ -38,8 +39,7 @@ class Standing(StrEnum):
     LIMITING = "limiting"  # minimum on or off time, or the ramp, is between the two
 
 
-@dataclass(frozen=True, slots=True)
-class Now:
+class Now(NamedTuple):
     """The instant of a decision, already looked up in the schedule.
 
     Attributes
@@ -60,8 +60,7 @@ class Now:
     purge_on: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """A trusted measurement: past plausibility, offset applied.
 
     Attributes
@@ -79,8 +78,7 @@ class Reading:
     humidity_pct: float
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(NamedTuple):
     """What is known of the air; None where nothing can be trusted."""
 
     tent: Reading | None

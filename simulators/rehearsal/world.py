@@ -40,7 +40,7 @@ def set_scene(settings: Settings, weather: Weather, start_s: float) -> Scene:
     """Put a config's tent into its room, in weather that covers the time to be rehearsed."""
     physics = TentPhysics.from_settings(settings)
     room = Room(settings.room.kind, weather, start_s, physics.pressure_pa)
-    return scene_in(settings, physics, RoomAir(room, physics.pressure_pa), weather.notes)
+    return scene_in(settings, physics, RoomAir(room), weather.notes)
 
 
 def scene_in(

@@ -92,6 +92,7 @@ class Weather:
                 f"run from {_utc(from_s)} to {_utc(until_s)}; choose other days or other weather"
             )
         notes = list(self.notes)
+        usual_s = self.usual_step_s
         longest = 0.0
         bridged = 0
         start = max(bisect_right(self.times_s, from_s) - 1, 0)
@@ -105,7 +106,7 @@ class Weather:
                     f"{_utc(self.times_s[i + 1])}; gaps of up to {duration(LONGEST_GAP_S)} are "
                     "bridged, this one is longer: fill it or choose other days"
                 )
-            if gap > self.usual_step_s * 1.5:
+            if gap > usual_s * 1.5:
                 bridged += 1
                 longest = max(longest, gap)
         if bridged:

@@ -211,7 +211,7 @@ def test_a_first_start_keeps_to_the_schedule_until_a_reading_is_overdue() -> Non
 def test_a_stale_intake_is_not_held_against_an_override() -> None:
     rules = make_rules()
     memory = run(rules, 31.0, 45.0, intake=(32.0, 40.0)).memory
-    readings = replace(air_is(900.0, 31.0, 45.0), intake=air_is(700.0, 32.0, 40.0).tent)
+    readings = air_is(900.0, 31.0, 45.0)._replace(intake=air_is(700.0, 32.0, 40.0).tent)
     decision = decide(day(900.0), readings, rules, memory)
     assert (decision.speed, decision.reasons[0].rule) == (1.0, Rule.TOO_HOT)
 

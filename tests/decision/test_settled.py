@@ -1,0 +1,77 @@
+"""A decision that stands is the one the long way would have come to."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from decision_builders import air_is, make_rules
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from controller.decision import Memory, Now, Readings, decide
+
+# Values as sensors give them, in tenths, often right on a limit or a limit less its deadband.
+tenths_c = st.one_of(
+    st.integers(100, 350).map(lambda n: n / 10),
+    st.sampled_from([20.0, 21.0, 23.0, 24.0, 15.0, 16.0, 22.9, 23.1, 24.1]),
+)
+tenths_pct = st.one_of(
+    st.integers(1, 1000).map(lambda n: n / 10),
+    st.sampled_from([40.0, 44.0, 66.0, 70.0, 80.0, 76.0, 70.1, 39.9, 99.9, 0.5]),
+)
+steps = st.tuples(
+    st.sampled_from([2.0, 30.0, 60.0, 120.0]),
+    tenths_c,
+    tenths_pct,
+    st.one_of(st.none(), st.tuples(tenths_c, tenths_pct)),
+    st.booleans(),
+    st.booleans(),
+    st.booleans(),
+    st.sampled_from([True] * 9 + [False]),
+)
+# A few different steps, each held for a while: that is when decisions stand.
+histories = st.lists(st.tuples(steps, st.integers(1, 6)), min_size=1, max_size=12)
+
+
+@settings(max_examples=300)
+@given(histories, st.booleans(), st.sampled_from([0.0, 10.0]))
+def test_what_stands_is_what_the_long_way_decides(
+    history: list[Any], lamp_is_ours: bool, ramp_s: float
+) -> None:
+    rules = make_rules(
+        ramp_s=ramp_s, min_on_s=120.0, min_off_s=120.0, lamp_is_ours=lamp_is_ours, cut_above_c=30.0
+    )
+    quick = slow = Memory()
+    now_s = 0.0
+    for (gap_s, t, rh, intake, lamp, window, purge, answers), times in history:
+        for _ in range(times):
+            now_s += gap_s
+            now = Now(now_s, lamp, window, purge)
+            readings = air_is(now_s, t, rh, intake) if answers else Readings(None)
+            one = decide(now, readings, rules, quick)
+            other = decide(now, readings, rules, replace(slow, settled=None))
+            assert one == other
+            quick, slow = one.memory, other.memory
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "humidity_pct"), [(22.0, 55.0), (26.0, 55.0), (22.0, 75.0), (18.0, 55.0)]
+)
+def test_a_quiet_tent_keeps_one_memory(temperature_c: float, humidity_pct: float) -> None:
+    rules, memory = make_rules(), Memory()
+    kept = []
+    for minute in range(20):
+        readings = air_is(60.0 * minute, temperature_c, humidity_pct, (17.0, 50.0))
+        memory = decide(Now(60.0 * minute, True, True), readings, rules, memory).memory
+        kept.append(memory)
+    assert all(one is kept[-1] for one in kept[5:])
+
+
+def test_other_rules_are_not_answered_by_what_stood_under_the_old_ones() -> None:
+    rules, memory = make_rules(day_speed=0.5), Memory()
+    for minute in range(10):
+        memory = decide(Now(60.0 * minute, True, True), air_is(60.0 * minute), rules, memory).memory
+    changed = make_rules(day_speed=0.8)
+    assert decide(Now(600.0, True, True), air_is(600.0), changed, memory).speed == 0.8
