@@ -1,0 +1,76 @@
+"""A rehearsed year beside the floor: a bare tent model in a plain loop with an on/off rule.
+
+    pytest tests/benchmarks/test_rehearsal_speed.py -s
+
+Figures are printed and never asserted: they depend on the machine. Processor time is compared,
+the best of several runs each, in one process.
+"""
+
+from __future__ import annotations
+
+import resource
+import time
+from collections.abc import Callable
+from math import pi, sin
+from pathlib import Path
+
+import simulators.rehearsal
+from controller.settings import Settings, load_settings
+from simulators.rehearsal import Outcome, rehearse, set_scene
+from simulators.weather import load_weather
+
+_CONFIG = Path(simulators.rehearsal.__file__).parents[2] / "config" / "chillies.yaml"
+_MINUTES = 365 * 1440
+_START_S = 1357016400.0  # 2013-01-01 00:00 in New York
+
+
+def bare_year() -> float:
+    """A year of minutes: heat and moisture of a tent, a lamp, an on/off rule; nothing else."""
+    air_c, ratio, running, hottest = 22.0, 0.008, False, 0.0
+    room_c = [20.0 + 4.0 * sin(2.0 * pi * hour / 8760.0) for hour in range(8760)]
+    for minute in range(_MINUTES):
+        if air_c > 24.0:
+            running = True
+        elif air_c < 23.0:
+            running = False
+        flow = 0.04 if running else 0.0
+        lit = minute % 1440 < 960
+        around_c = room_c[minute // 60]
+        heat = (150.0 if lit else 0.0) - (20.0 + 1200.0 * flow) * (air_c - around_c)
+        air_c += heat * 60.0 / 30_000.0
+        water = 3e-5 if lit else 3e-6
+        ratio += (water - 1.2 * flow * (ratio - 0.008)) * 10.0
+        if air_c > hottest:
+            hottest = air_c
+    return hottest
+
+
+def _rehearsed_year(settings: Settings) -> Outcome:
+    weather = load_weather("airfield-2013")
+    until_s = _START_S + 60.0 * _MINUTES
+    covered = weather.covering(_START_S, until_s)
+    return rehearse(settings, set_scene(settings, covered, _START_S), _START_S, until_s)
+
+
+def _best_s(work: Callable[[], object], times: int) -> float:
+    best = float("inf")
+    for _ in range(times):
+        began = time.process_time()
+        work()
+        best = min(best, time.process_time() - began)
+    return best
+
+
+def test_a_rehearsed_year_beside_the_floor() -> None:
+    settings = load_settings(_CONFIG).settings
+    floor_s = _best_s(bare_year, 3)
+    before_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    year_s = _best_s(lambda: _rehearsed_year(settings), 2)
+    grown_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before_kb
+    print(
+        f"\nfloor, a bare loop over a year of minutes: {floor_s:.2f} s"
+        f"\na rehearsed year: {year_s:.2f} s, {year_s / _MINUTES * 1e6:.2f} µs a tick, "
+        f"{year_s / floor_s:.1f} times the floor (target 10)"
+        f"\nmemory grown by it: {grown_kb / 1024:.1f} MB"
+    )
+    assert year_s > 0.0
