@@ -232,9 +232,7 @@ def _step_watches(
         )
         if watch is not None and watch.engaged:
             potential, margin = _potential(i, tent, intake, rules)
-            watch = step_withheld(
-                watch, raises=kind.raises, potential=potential, margin=margin
-            )
+            watch = step_withheld(watch, raises=kind.raises, potential=potential, margin=margin)
         changed = changed or watch is not before
         stepped.append(watch)
     if not changed:

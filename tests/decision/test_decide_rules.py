@@ -272,3 +272,92 @@ def test_the_window_alone_decides_the_scheduled_speed() -> None:
     rules = make_rules()
     lead = Now(0.0, lamp_on=False, window_open=True)
     assert decide(lead, air_is(0.0), rules, Memory()).speed == 0.5
+
+
+def test_an_override_engages_only_while_its_value_is_out_of_band() -> None:
+    rules = make_rules()
+    memory = run(rules, 24.5, for_s=10.0).memory
+    back = run(rules, 23.5, memory=memory, start_s=12.0, for_s=300.0)
+    assert (back.speed, back.reasons[1].standing) == (0.5, Standing.DELAYED)
+    assert back.reasons[1].until_s is None
+    again = run(rules, 24.1, memory=back.memory, start_s=314.0, for_s=0.0)
+    assert (again.speed, again.reasons[0].rule) == (1.0, Rule.TOO_HOT)
+
+
+def test_a_lowered_speed_lasts_ten_minutes_at_least() -> None:
+    rules = make_rules()
+    dry = run(rules, 22.0, 39.0, for_s=120.0)
+    assert dry.speed == 0.2
+    moist = run(rules, 22.0, 50.0, memory=dry.memory, start_s=122.0, for_s=596.0)
+    assert moist.speed == 0.2
+    assert run(rules, 22.0, 50.0, memory=moist.memory, start_s=720.0, for_s=0.0).speed == 0.5
+
+
+def test_a_lowered_speed_gives_way_at_once_to_what_asks_for_air() -> None:
+    rules = make_rules()
+    dry = run(rules, 22.0, 39.0, for_s=120.0)
+    hot = run(rules, 24.5, 50.0, memory=dry.memory, start_s=122.0, for_s=60.0)
+    assert (hot.speed, hot.reasons[0].rule) == (1.0, Rule.TOO_HOT)
+
+
+def test_less_air_serves_a_cold_tent_whose_intake_is_as_warm_since_the_lamp_warms_it() -> None:
+    rules = make_rules()
+    alike = run(rules, 18.0, 60.0, intake=(18.0, 60.0))
+    assert (alike.speed, alike.reasons[0].rule) == (0.2, Rule.TOO_COLD)
+
+
+def test_too_cold_once_withheld_is_served_when_the_intake_is_no_longer_warmer() -> None:
+    rules = make_rules()
+    withheld = run(rules, 18.0, 60.0, intake=(19.0, 60.0))
+    assert withheld.speed == 0.5
+    still = run(rules, 18.0, 60.0, intake=(18.1, 60.0), memory=withheld.memory, start_s=700.0)
+    assert still.speed == 0.5
+    served = run(rules, 18.0, 60.0, intake=(18.0, 60.0), memory=still.memory, start_s=1400.0)
+    assert served.speed == 0.2
+
+
+def test_moister_intake_air_withholds_the_lowering_of_a_dry_tent() -> None:
+    rules = make_rules()
+    # The margin is the deadband of 4 % at the tent's temperature: 35 % against 40 % is past it.
+    assert run(rules, 20.5, 35.0, intake=(20.5, 40.0)).speed == 0.5
+    assert run(rules, 20.5, 35.0, intake=(20.5, 38.0)).speed == 0.2
+
+
+def test_out_of_the_failsafe_heat_rules_without_a_second_delay() -> None:
+    rules = make_rules()
+    blind = decide(day(130.0), Readings(None), rules, run(rules, for_s=0.0).memory)
+    assert blind.reasons[0].rule is Rule.SENSOR_FAILSAFE
+    seen = decide(day(132.0), air_is(132.0, 24.5), rules, blind.memory)
+    assert (seen.speed, seen.reasons[0].rule) == (1.0, Rule.TOO_HOT)
+
+
+def test_a_restarted_controller_that_was_blind_stays_in_failsafe_until_a_reading_comes() -> None:
+    rules = make_rules()
+    blind = decide(night(130.0), Readings(None), rules, run(rules, for_s=0.0).memory)
+    restored = Memory.restore(blind.memory.snapshot(130.0), 5.0, away_s=20.0)
+    restarted = decide(night(5.0), Readings(None), rules, restored)
+    assert (restarted.speed, restarted.reasons[0].rule) == (0.7, Rule.SENSOR_FAILSAFE)
+    assert decide(night(7.0), air_is(7.0), rules, restarted.memory).speed == 0.0
+
+
+def test_a_snapshot_of_an_older_version_is_taken_up_all_the_same() -> None:
+    snapshot = run(make_rules(), 24.5).memory.snapshot(600.0)
+    del snapshot["in_failsafe"]
+    assert Memory.restore(snapshot, 5.0, 0.0).watches[0] is not None
+
+
+def test_noise_around_the_cut_out_limit_does_not_start_its_delay_anew() -> None:
+    rules = make_rules(lamp_is_ours=True)
+    memory = Memory()
+    for i in range(156):
+        at_s = 2.0 * i
+        t = 35.3 if i % 2 else 34.8
+        decision = decide(day(at_s), air_is(at_s, t, 40.0), rules, memory)
+        memory = decision.memory
+    assert not decision.lamp_on
+
+
+def test_a_lamp_is_not_cut_while_the_tent_is_below_the_limit() -> None:
+    rules = make_rules(lamp_is_ours=True)
+    hot = run(rules, 35.5, 40.0, for_s=10.0)
+    assert run(rules, 34.5, 40.0, memory=hot.memory, start_s=12.0, for_s=900.0).lamp_on

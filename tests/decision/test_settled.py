@@ -62,11 +62,12 @@ def test_what_stands_is_what_the_long_way_decides(
 def test_a_quiet_tent_keeps_one_memory(temperature_c: float, humidity_pct: float) -> None:
     rules, memory = make_rules(), Memory()
     kept = []
-    for minute in range(20):
+    for minute in range(30):
         readings = air_is(60.0 * minute, temperature_c, humidity_pct, (17.0, 50.0))
         memory = decide(Now(60.0 * minute, True, True), readings, rules, memory).memory
         kept.append(memory)
-    assert all(one is kept[-1] for one in kept[5:])
+    # After the delay, and after the ten minutes that a lowered speed lasts at least.
+    assert all(one is kept[-1] for one in kept[15:])
 
 
 def test_other_rules_are_not_answered_by_what_stood_under_the_old_ones() -> None:
@@ -75,3 +76,16 @@ def test_other_rules_are_not_answered_by_what_stood_under_the_old_ones() -> None
         memory = decide(Now(60.0 * minute, True, True), air_is(60.0 * minute), rules, memory).memory
     changed = make_rules(day_speed=0.8)
     assert decide(Now(600.0, True, True), air_is(600.0), changed, memory).speed == 0.8
+
+
+def test_a_bound_that_ran_out_is_drawn_anew() -> None:
+    """A lowered speed lasts ten minutes; after those the release threshold counts again."""
+    rules, memory = make_rules(delays_s=(0.0,) * 7), Memory()
+    for at_s in range(0, 700, 2):
+        readings = air_is(float(at_s), 22.0, 35.0 if at_s < 10 else 43.0)  # within the deadband
+        decision = decide(Now(float(at_s), True, True), readings, rules, memory)
+        memory = decision.memory
+    assert decision.speed == 0.2
+    assert memory.settled is not None
+    assert memory.settled.stands(702.0, *air_is(702.0, 22.0, 43.0))
+    assert not memory.settled.stands(702.0, *air_is(702.0, 22.0, 45.0))
