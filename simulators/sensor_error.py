@@ -264,6 +264,57 @@ class SensorErrorModel:
             read_pct = figures.high_pct
         return Measurement(read_c, read_pct)
 
+    def steady(self, step_s: float) -> Callable[[float, float, float], Measurement | None]:
+        """Give `observe` for a clock that moves by one step every time, at half the cost.
+
+        Parameters
+        ----------
+        step_s : float
+            From one measurement to the next [s].
+
+        Returns
+        -------
+        callable
+            Takes what `observe` takes and gives what it would give; the two are not to be mixed.
+        """
+        figures = self.figures
+        alpha_c = _share(step_s, figures.lag_temperature_s)
+        alpha_pct = _share(step_s, figures.lag_humidity_s)
+        start, stride, noise, uniform = self._start, self._stride, self._noise, self._uniform
+        lost, drift, sd_k, sd_pct = self._lost, self._drift_pct_per_s, self._sd_k, self._sd_pct
+        bias_k, bias_pct = self.bias_k, self.bias_pct
+        per_k, per_pct = figures.steps_per_k, figures.steps_per_pct
+        low_c, high_c, low_pct, high_pct = (
+            figures.low_c,
+            figures.high_c,
+            figures.low_pct,
+            figures.high_pct,
+        )
+        floor, make = math.floor, Measurement
+        count = self._count
+        began_s = felt_c = felt_pct = math.nan
+
+        def observe(now_s: float, temperature_c: float, humidity_pct: float) -> Measurement | None:
+            nonlocal count, began_s, felt_c, felt_pct
+            if count == 0:
+                began_s, felt_c, felt_pct = now_s, temperature_c, humidity_pct
+            felt_c = read_c = felt_c + alpha_c * (temperature_c - felt_c)
+            felt_pct = read_pct = felt_pct + alpha_pct * (humidity_pct - felt_pct)
+            count += 1
+            at = (start + count * stride + (count >> 13) * _STRIDES) & 8191
+            if uniform[at] < lost:
+                return None
+            read_c = floor((read_c + bias_k + sd_k * noise[at]) * per_k + 0.5) / per_k
+            if not low_c <= read_c <= high_c:
+                read_c = low_c if read_c < low_c else high_c
+            read_pct += bias_pct + drift * (now_s - began_s)
+            read_pct = floor((read_pct + sd_pct * noise[at ^ 4095]) * per_pct + 0.5) / per_pct
+            if not low_pct <= read_pct <= high_pct:
+                read_pct = low_pct if read_pct < low_pct else high_pct
+            return make(read_c, read_pct)
+
+        return observe
+
     def _step(self, step_s: float) -> None:
         """Precompute the share of the way to the air's state covered in a step."""
         self._step_s = step_s

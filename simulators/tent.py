@@ -28,7 +28,7 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 from __future__ import annotations
 
 from itertools import pairwise
-from math import ceil, exp
+from math import ceil, expm1
 
 from controller import air
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
@@ -42,6 +42,7 @@ _TO_C = 150.0
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after.
 _SHORT_S = 15.0
+_CO2_STEP_S = 60.0
 
 
 def _saturation_table() -> tuple[list[float], list[float]]:
@@ -124,6 +125,9 @@ class Tent:
     """
 
     __slots__ = (
+        "_co2_left_s",
+        "_co2_ppm",
+        "_co2_rows",
         "_exchange",
         "_now",
         "_per_k_pa",
@@ -132,7 +136,6 @@ class Tent:
         "_rows",
         "_tangent_pa_k",
         "air_c",
-        "co2_ppm",
         "contents_c",
         "drained_kg",
         "film_kg",
@@ -158,7 +161,9 @@ class Tent:
         self.physics = physics
         self.air_c = self.contents_c = air_c
         self.humidity_ratio = humidity_ratio
-        self.co2_ppm = self.intake_co2_ppm = co2_ppm
+        self._co2_ppm = self.intake_co2_ppm = co2_ppm
+        self._co2_rows: StepRows | None = None
+        self._co2_left_s = 0.0
         self.film_kg = 0.0
         self.drained_kg = 0.0
         self.ledger: TentLedger | None = None
@@ -199,7 +204,7 @@ class Tent:
         room_c: float,
         intake_c: float,
         intake_ratio: float,
-    ) -> None:
+    ) -> StepRows:
         """Carry the state on by `dt_s`, in short steps where fan or lamp have just changed.
 
         Parameters
@@ -212,6 +217,11 @@ class Tent:
             For how long, > 0 [s]; a minute at most for the accuracy stated above.
         room_c, intake_c, intake_ratio : float
             As for `step`.
+
+        Returns
+        -------
+        StepRows
+            To be handed to `step` as long as nothing changes; the same as calling this again.
         """
         rows = self._now
         if (
@@ -221,12 +231,13 @@ class Tent:
             and rows.dt_s == dt_s
         ):
             self.step(rows, room_c, intake_c, intake_ratio)
-            return
+            return rows
         parts = ceil(dt_s / _SHORT_S)
         short = self.rows(flow_m3_s, lamp_on, dt_s / parts)
         for _ in range(parts):
             self.step(short, room_c, intake_c, intake_ratio)
-        self._now = self.rows(flow_m3_s, lamp_on, dt_s)
+        self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s)
+        return rows
 
     def step(self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float) -> None:
         """Carry the state on by one step.
@@ -244,7 +255,7 @@ class Tent:
             tt, tc, tw, th, ti, t1, tr, td,
             ct, cc, cw, ch, ci, c1, cr, cd,
             wt, wc, ww, wh, wi, w1, wr, wd,
-            water, water_steps, by_k, by_ratio, ua, rcq, carbon, carbon_steps, changes, gap, dt,
+            water, water_steps, by_k, by_ratio, ua, rcq, gap, dt,
         ) = rows.dry  # fmt: skip
         air_c = self.air_c
         # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
@@ -300,19 +311,30 @@ class Tent:
             self._tangent_pa_k = slope * 16.0
             if vapour > saturation:
                 self._mist()
-        # CO2: exact for the uptake linearised about the present concentration.
-        co2 = self.co2_ppm
-        x = co2 * 0.0625
-        if not 0.0 <= x < 255.0:
-            x = 0.0 if x < 0.0 else 254.0
-        i = int(x)
-        slope = carbon_steps[i]
-        rate = changes + slope * 0.0625
-        inflow = changes * (self.intake_co2_ppm - co2) - carbon[i] - (x - i) * slope
-        if rate > 1e-12:
-            self.co2_ppm = co2 + inflow / rate * (1.0 - exp(-rate * dt))
-        else:
-            self.co2_ppm = co2 + inflow * dt
+        # CO2 acts on nothing else: it follows later, all at once.
+        if rows is not self._co2_rows:
+            self._catch_up_co2()
+            self._co2_rows = rows
+        self._co2_left_s += dt
+
+    @property
+    def co2_ppm(self) -> float:
+        """CO2 of the air [ppm]."""
+        self._catch_up_co2()
+        return self._co2_ppm
+
+    def _catch_up_co2(self) -> None:
+        """Step CO2 exactly, with the uptake linearised about the present concentration."""
+        rows = self._co2_rows
+        while rows is not None and self._co2_left_s > 0.0:
+            dt = min(self._co2_left_s, _CO2_STEP_S)
+            self._co2_left_s -= dt
+            co2 = self._co2_ppm
+            uptake, per_ppm = rows.exchange.co2_ppm_s(co2)
+            changes = rows.changes_s
+            rate = changes + per_ppm
+            inflow = changes * (self.intake_co2_ppm - co2) - uptake
+            self._co2_ppm += inflow * (-expm1(-rate * dt) / rate if rate > 1e-12 else dt)
 
     def given_off(self, flow_m3_s: float, room_c: float, room_ratio: float) -> tuple[float, float]:
         """Heat [W] and water [kg/s] that leave for the room now, through the walls and as air."""

@@ -31,7 +31,7 @@ CO2_LAST_PPM = CO2_STEP_PPM * (CO2_POINTS - 1)
 _T, _C, _W, _IT, _IC, _IW, _HEAT, _IN, _ONE, _R, _DR, _S, _DS = range(13)
 
 
-DryRows = tuple[Any, ...]  # unpacked once a step: a type for each of 35 would cost a screen
+DryRows = tuple[Any, ...]  # unpacked once a step: a type for each of 32 would cost a screen
 
 
 class Linearisation(NamedTuple):
@@ -122,6 +122,13 @@ class Exchange:
         i = int(x)
         return self.transpiration[i] + (x - i) * self.transpiration_steps[i]
 
+    def co2_ppm_s(self, co2_ppm: float) -> tuple[float, float]:
+        """Interpolate the uptake [ppm/s] and its slope [1/s]."""
+        x = min(max(co2_ppm, 0.0), CO2_LAST_PPM - 1.0) / CO2_STEP_PPM
+        i = int(x)
+        step = self.uptake_steps[i]
+        return self.uptake[i] + (x - i) * step, step / CO2_STEP_PPM
+
 
 def _steps(values: list[float]) -> list[float]:
     return [b - a for a, b in pairwise(values)]
@@ -135,13 +142,15 @@ class StepRows:
     dry : tuple
         24 coefficients of the three states with dry fabric, row by row (see `Row`, less the two
         of the film); then the table of transpiration, its steps and κ [kg/(s Pa)] times the two
-        slopes of the linearisation; UA and ρ cp Q [W/K]; the table of CO2 uptake, its steps and
-        the air changes [1/s]; where the fabric lies on the way from tent (0) to room (1); and
-        the length of the step [s].
+        slopes of the linearisation; UA and ρ cp Q [W/K]; where the fabric lies on the way from
+        tent (0) to room (1); and the length of the step [s].
+    changes_s : float
+        Air changes [1/s].
     """
 
     __slots__ = (
         "_wet_rows",
+        "changes_s",
         "dry",
         "dry_rows",
         "dt_s",
@@ -167,6 +176,7 @@ class StepRows:
         self.dry_rows = self._solve(wet=False)
         self._wet_rows: Rows | None = None
         total = flow_m3_s + physics.infiltration_m3_s
+        self.changes_s = total / physics.volume_m3
         rows = self.dry_rows
         slopes = linearisation(physics.pressure_pa)
         self.dry: DryRows = (
@@ -179,9 +189,6 @@ class StepRows:
             exchange.per_vpd_kg_s_pa * slopes.per_ratio_pa,
             physics.wall_w_per_k,
             physics.heat_capacity_j_m3_k * total,
-            exchange.uptake,
-            exchange.uptake_steps,
-            total / physics.volume_m3,
             1.0 - physics.fabric_inside_share,
             dt_s,
         )
