@@ -60,7 +60,8 @@ CODES = {
     "window_shut": "the schedule's window was shut and no override ruled",
     "sensor_missing": "there was no trustworthy reading",
     "fan_not_turning": "the fan was commanded but did not turn",
-    "lamp_heat": "the lamp's heat at full flow alone lifts the tent past the limit; value: rise, K",
+    "lamp_heat": "at full flow the lamp lifts the tent past the limit: surely, or likely and seen "
+    "at full speed; value: the likely rise, K",
     "held_by_hand": "a manual hold ruled the fan",
     "override_withheld": "an override was withheld: outside air could not serve it",
     "config_changed": "the config was changed that day",
@@ -154,6 +155,8 @@ def _explain_share(
 ) -> None:
     if any(kind[0].quantity != "temperature" for kind in kinds):
         _fill_saturation(source)
+    if any((kind[0].quantity, kind[0].side) == ("temperature", "above") for kind in kinds):
+        source.add_rises()
     for kind in kinds:
         _explain_kind(source, kind, overrides)
 
@@ -174,7 +177,8 @@ def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     if (quantity, side) == ("temperature", "above"):
         conditions.append(
             ("lamp_heat", "m.id & 1 AND r.intake_temperature_c < m.t_high "
-             "AND r.intake_temperature_c + m.rise_k > m.t_high")
+             "AND (r.intake_temperature_c + m.sure_k > m.t_high "
+             f"OR r.fan_speed >= {_FULL_SPEED} AND r.intake_temperature_c + m.rise_k > m.t_high)")
         )  # fmt: skip
     return conditions
 

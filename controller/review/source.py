@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from controller.review.period import Period
-from controller.review.terms import Bands, Terms, TermsOfRecord, terms_of_record
+from controller.review.terms import Bands, Terms, TermsOfRecord, lamp_rises_k, terms_of_record
 
 if TYPE_CHECKING:
     from controller.record import RecordReader
@@ -24,7 +24,7 @@ _TERMS_TABLE = """
 CREATE TEMP TABLE terms (
     id INTEGER PRIMARY KEY,          -- config id * 2 + lit
     t_low REAL, t_high REAL, h_low REAL, h_high REAL, v_low REAL, v_high REAL,
-    warn_c REAL, fan_w REAL, lamp_w REAL, open_w REAL, shut_w REAL, rise_k REAL
+    warn_c REAL, fan_w REAL, lamp_w REAL, open_w REAL, shut_w REAL, sure_k REAL, rise_k REAL
 )
 """
 _HOURS_TABLE = "CREATE TEMP TABLE spans (id INTEGER PRIMARY KEY, a INTEGER, b INTEGER)"
@@ -132,6 +132,12 @@ class Source:
             json.dumps(spans),
         )
 
+    def add_rises(self) -> None:
+        """Fill in `sure_k` and `rise_k`: how far the lamp lifts the tent at full flow."""
+        for config_id, terms in self.terms.by_config.items():
+            rises = lamp_rises_k(terms) or (None, None)
+            self.run("UPDATE terms SET sure_k = ?, rise_k = ? WHERE id / 2 = ?", *rises, config_id)
+
     def _fill_terms(self) -> None:
         self.run("PRAGMA temp_store = MEMORY")
         self.run("DROP TABLE IF EXISTS temp.terms")
@@ -139,7 +145,7 @@ class Source:
         for config_id, terms in self.terms.by_config.items():
             for lit in (0, 1):
                 self.run(
-                    f"INSERT INTO terms VALUES ({', '.join('?' * 13)})",
+                    f"INSERT INTO terms VALUES ({', '.join('?' * 14)})",
                     config_id * 2 + lit,
                     *_limits(terms.bands(bool(lit))),
                     *_powers(terms),
@@ -158,5 +164,5 @@ def _powers(terms: Terms) -> tuple[float | None, ...]:
         terms.lamp_w,
         None if fan_w is None else fan_w * terms.scheduled_open,
         None if fan_w is None else fan_w * terms.scheduled_shut,
-        terms.rise_k,
+        *(None, None),  # the lamp's rises, which `add_rises` works out when they are asked for
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -49,9 +49,6 @@ class Terms:
         flushes included: the share of `fan_w` it would draw.
     price_per_kwh : float or None
         The price of energy, in `currency`.
-    rise_k : float or None
-        How far the lamp lifts the tent above its intake air at full flow [K]; None if the config
-        does not describe the fan.
     """
 
     settings: Settings
@@ -63,7 +60,6 @@ class Terms:
     scheduled_shut: float
     price_per_kwh: float | None
     currency: str
-    rise_k: float | None
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Terms:
@@ -79,7 +75,6 @@ class Terms:
             scheduled_shut=_cube_with_flushes(plan.night_speed, settings),
             price_per_kwh=settings.energy.price_per_kwh,
             currency=settings.energy.currency,
-            rise_k=_rise_at_full_flow_k(settings),
         )
 
     def bands(self, lit: bool) -> Bands:
@@ -103,27 +98,24 @@ def _cube_with_flushes(speed: float, settings: Settings) -> float:
     return float((1.0 - share) * speed**3 + share * max(speed, purge.speed) ** 3)
 
 
-def _rise_at_full_flow_k(settings: Settings) -> float | None:
-    """Sensible heat only: what plants take up as evaporation makes the true rise smaller."""
-    from controller import air
-    from controller.airflow.rig import Rig
-    from controller.envelope import wall_ua_w_per_k
-    from controller.sizing.needs import heat_capacity_j_per_m3_k, temperature_rise_k
+def lamp_rises_k(terms: Terms) -> tuple[float, float] | None:
+    """How far the lamp lifts the tent above its intake air at full flow, surely and likely [K].
 
-    rig = Rig.from_settings(settings)
-    if not rig.has_fan:
-        return None
-    tent = settings.tent
-    # Room air of a hot day; 10 K either way change the capacity by 3 %.
-    pressure_pa = air.pressure_at_elevation_pa(tent.elevation_m)
-    ratio = air.humidity_ratio(25.0, 50.0, pressure_pa)
-    capacity = heat_capacity_j_per_m3_k(25.0, ratio, pressure_pa)
+    The low end and the best estimate of what sizing reckons, plants, walls and flow within their
+    doubt, for intake air at the top of the day band; None if the config does not describe the fan.
+    """
+    from controller.sizing.assess import Sizing
+    from controller.sizing.plan import Plan
+
+    intake_c = terms.day.temperature_c.high
     try:
-        flow_m3_s = rig.point(1.0, air.density_kg_per_m3(25.0, ratio, pressure_pa)).flow_m3_s
-        walls = wall_ua_w_per_k(tent.width_m, tent.depth_m, tent.height_m)
-        return temperature_rise_k(settings.lamp.power_w, flow_m3_s, capacity, walls)
-    except ValueError:
+        sizing = Sizing(replace(Plan.from_settings(terms.settings), intake_c=intake_c))
+        if sizing.delivered_m3_s is None:
+            return None
+        settled = sizing.settled_span(sizing.delivered_m3_s, 1.0).temperature_c
+    except ValueError:  # beyond what the air functions know
         return None
+    return settled.low - intake_c, settled.best - intake_c
 
 
 @dataclass(frozen=True, slots=True)

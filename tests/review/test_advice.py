@@ -1,0 +1,102 @@
+"""Suggestions: only what a replay has shown, with its number."""
+
+import argparse
+import datetime as dt
+import math
+from pathlib import Path
+
+import pytest
+from review_records import CONFIG, HandRecord
+
+from controller.commands import rehearse
+from controller.review.advice import advise, changes, suggestion_words
+from controller.review.build import Asked, build, open_source
+from controller.settings import load_settings
+
+# A tent whose fan is held back: the room is cool, more air would do.
+WEAK = CONFIG.replace("speed: 100 %", "speed: 45 %").replace("day_speed: 50 %", "day_speed: 30 %")
+WEAK = WEAK.replace("power: 150 W", "power: 250 W").replace("driver: simulated", "driver: dht22")
+WEAK = (
+    WEAK.replace("{name: canopy,", "{name: canopy, pin: 4,")
+    .replace("  - {name: shelf, role: tent, driver: dht22}\n", "")
+    .replace("{name: inlet,", "{name: inlet, pin: 17,")
+)
+
+
+@pytest.fixture(scope="module")
+def rehearsed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """A config and the record of three rehearsed days in cool air."""
+    folder = tmp_path_factory.mktemp("advice")
+    weather = ["time_utc,temperature_c,dew_point_c"]
+    start = dt.datetime(2013, 7, 1)
+    for hour in range(24 * 5):
+        warm = 18.0 + 3.0 * math.sin((hour - 9) / 24 * 2 * math.pi)
+        weather.append(f"{(start + dt.timedelta(hours=hour)).isoformat()}Z,{warm:.2f},11.0")
+    (folder / "cool.csv").write_text("\n".join(weather) + "\n", encoding="utf-8")
+    config = folder / "weak.yaml"
+    config.write_text(WEAK, encoding="utf-8")
+    record = folder / "weak.sqlite3"
+    parser = argparse.ArgumentParser()
+    rehearse.add(parser.add_subparsers())
+    args = parser.parse_args(
+        ["rehearse", str(config), "--weather", str(folder / "cool.csv"), "--from", "2013-07-02",
+         "--days", "2", "--record", str(record)]
+    )  # fmt: skip
+    assert args.run(args) == 0
+    return config, record
+
+
+def test_what_a_replay_shows_to_help_is_suggested_with_its_number(
+    rehearsed: tuple[Path, Path],
+) -> None:
+    config, record = rehearsed
+    loaded = load_settings(config)
+    with open_source(loaded, record, Asked(day="2013-07-03")) as source:
+        review = build(source, loaded.settings)
+        found = advise(source, review)
+    assert review.figures.temperature.minutes.above > 120.0
+    assert [one.minutes_saved for one in found] == sorted(
+        (one.minutes_saved for one in found), reverse=True
+    )
+    by_key = {one.key: one for one in found}
+    speed = by_key["overrides.temperature.speed"]
+    assert (speed.was, speed.to) == ("45 %", "100 %")
+    assert 60.0 < speed.minutes_saved <= 1440.0
+    assert speed.fan_kwh_more is not None and speed.fan_kwh_more > 0.0
+    assert speed.model_error_k < 1.5
+    assert "45 % → 100 % would have cut" in suggestion_words(review, speed)
+
+
+def test_nothing_is_suggested_without_intake_readings(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    record.stretch("00:00", "24:00", temperature=27.0)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        assert advise(source, build(source, record.loaded.settings)) == []
+
+
+def test_nothing_is_suggested_where_the_model_strays(tmp_path: Path) -> None:
+    """A tent at 40 °C in air of 15 °C is not the tent of the config."""
+    record = HandRecord(tmp_path)
+    air = {"intake_temperature_c": 15.0, "intake_humidity_pct": 50.0}
+    record.stretch("00:00", "24:00", temperature=40.0, speed=1.0, **air)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        assert advise(source, build(source, record.loaded.settings)) == []
+
+
+def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    air = {"intake_temperature_c": 20.0, "intake_humidity_pct": 50.0}
+    record.stretch("06:00", "22:00", **air)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        assert advise(source, build(source, record.loaded.settings)) == []
+
+
+@pytest.mark.parametrize(("quantity", "side"), [("temperature", "above"), ("temperature", "below")])
+def test_every_change_leads_to_valid_settings(quantity: str, side: str, tmp_path: Path) -> None:
+    settings = HandRecord(tmp_path).loaded.settings
+    tried = list(changes(settings, quantity, side))
+    assert tried
+    for change in tried:
+        changed = change.apply(settings)
+        assert changed != settings
+        assert type(settings).model_validate(changed.model_dump()) == changed
