@@ -65,7 +65,8 @@ _FILTER_FIRST = ("both_inside", "filter_inside_fan_outside")
 DUCT_SIZES_M = (0.100, 0.125, 0.150, 0.200, 0.250, 0.315)
 """Bores that duct, fans and filters are sold in [m]."""
 
-_VELOCITY_LIMIT_M_S = 7.0
+QUIET_M_S = 7.0
+"""Air speed up to which a duct stays quiet [m/s] (common practice)."""
 
 PRESSURE_OF_UNKNOWN_FAN_PA = Span(100.0, 250.0, 400.0)
 DROP_OF_UNKNOWN_FILTER_PA = Span(30.0, 80.0, 180.0)
@@ -73,6 +74,12 @@ FILTER_LOADING = Span(1.0, 1.0, 1.5)
 LENGTH_OF_UNKNOWN_DUCT_M = Span(0.5, 1.5, 4.0)
 BENDS_OF_UNKNOWN_DUCT = Span(0.0, 1.0, 3.0)
 OPENINGS_OVER_DUCT = Span(1.0, 2.0, 4.0)
+
+
+def quiet_bore_m(flow_m3_s: float) -> float:
+    """Smallest bore sold in which a flow [m³/s] stays quiet [m]; the largest if none does."""
+    fitting = (size for size in DUCT_SIZES_M if flow_m3_s <= circle_area_m2(size) * QUIET_M_S)
+    return next(fitting, DUCT_SIZES_M[-1])
 
 
 @dataclass(frozen=True)
@@ -99,6 +106,8 @@ class Rig:
         Free area of the intake openings together [m²].
     arrangement : str
         Where fan and filter stand.
+    design_flow_m3_s : float or None
+        Flow that fan and duct are still to be bought for [m³/s]; sizes an unknown duct.
     """
 
     free_flow_m3_s: float | None = None
@@ -114,6 +123,7 @@ class Rig:
     filter_flow_m3_s: float | None = None
     openings_m2: float | None = None
     arrangement: Arrangement = "both_inside"
+    design_flow_m3_s: float | None = None
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Rig:
@@ -160,14 +170,10 @@ class Rig:
 
     @cached_property
     def bore_m(self) -> float:
-        """Bore of the duct [m]; unknown, the size sold that fits the fan."""
+        """Bore of the duct [m]; unknown, the size sold that fits the fan or the flow wanted."""
         if self.duct_diameter_m is not None:
             return self.duct_diameter_m
-        flow = self.nominal_flow_m3_s or 0.0
-        fitting = (
-            size for size in DUCT_SIZES_M if flow <= circle_area_m2(size) * _VELOCITY_LIMIT_M_S
-        )
-        return next(fitting, DUCT_SIZES_M[-1])
+        return quiet_bore_m(self.nominal_flow_m3_s or self.design_flow_m3_s or 0.0)
 
     def curve(self, case: Case = "best") -> FanCurve:
         """The fan's curve; `low` is the weakest it could be.
@@ -318,7 +324,7 @@ class Rig:
                     "bore of the duct",
                     Span.known(self.bore_m),
                     "length",
-                    "the size sold that keeps the fan's free flow under 7 m/s",
+                    "the size sold that keeps the air under 7 m/s, if one does",
                     "duct.diameter or --duct-diameter",
                 )
             )

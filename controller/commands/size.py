@@ -197,7 +197,8 @@ def run(args: argparse.Namespace) -> int:
     given = _given(args)
     name, plan, units = _plan(args, given)
     try:
-        sizing = Sizing(plan)
+        sizing = Sizing.of(plan)
+        plan = sizing.plan
         hardware, measured = _hardware(plan, given)
         placements = place_all(sizing, hardware)
         priorities = tuple(dict.fromkeys(args.priority or ()))

@@ -64,6 +64,12 @@ def _figures(
         "leakage_m3_per_h": _per_h(leakage_m3_s(plan)),
         "needed_pressure_pa": pressure.best if pressure else None,
         "needed_pressure_pa_range": _range(pressure),
+        "wider_duct": sizing.wider_run
+        and {
+            "duct_diameter_m": sizing.wider_run.bore_m,
+            "needed_pressure_pa": sizing.wider_run.pressure_pa.best,
+            "needed_pressure_pa_range": _range(sizing.wider_run.pressure_pa),
+        },
         "rule_of_thumb_cools_w": lamp_power_the_rule_cools_w(plan),
         "delivered_m3_per_h": sizing.delivered and _per_h(sizing.delivered.flow_m3_s),
         "delivered_m3_per_h_range": _range(sizing.delivered_m3_s, _S_PER_H),
@@ -81,6 +87,8 @@ def _figures(
         "settles_at_range": _settled_range(sizing),
         "settles_at_without_plants_c": sizing.dry_temperature_c,
         "settles_at_with_failed_fan_c": sizing.fan_failed_c,
+        "settles_at_with_failed_fan_c_range": _range(sizing.fan_failed_within_c),
+        "settles_at_day_share": sizing.running_by_day and _air(sizing.running_by_day),
         "settles_at_flow_m3_per_h": _per_h(sizing.settling_flow_m3_s.best),
         "settles_at_scheduled": sizing.delivered
         and {

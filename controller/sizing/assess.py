@@ -8,7 +8,9 @@ from enum import StrEnum
 from functools import cached_property
 
 from controller import air
+from controller.airflow.friction import circle_area_m2
 from controller.airflow.operating import OperatingPoint
+from controller.airflow.rig import Rig, quiet_bore_m
 from controller.airflow.span import CASES, OPPOSITE, Case, Span
 from controller.sizing.demand import day_needs, leakage_m3_s, night_need_m3_s
 from controller.sizing.energy import Energy, energy_of_a_year
@@ -23,6 +25,10 @@ _BEST_FIRST: tuple[Case, Case, Case] = ("best", "low", "high")
 
 AMPLE = 1.25
 """Margin over the need from which a fan needs no excuse (common practice: a quarter)."""
+
+
+RACING_M_S = 10.0
+"""Air speed in a duct beyond which a wider one is the answer [m/s] (common practice)."""
 
 
 class Verdict(StrEnum):
@@ -55,6 +61,22 @@ class SpeedRow:
 
 
 @dataclass(frozen=True, slots=True)
+class WiderRun:
+    """A wider duct for the required flow.
+
+    Attributes
+    ----------
+    bore_m : float
+        Its bore [m].
+    pressure_pa : Span
+        What the flow takes through it and the rest of the run [Pa].
+    """
+
+    bore_m: float
+    pressure_pa: Span
+
+
+@dataclass(frozen=True, slots=True)
 class SettledSpan:
     """Where the air settles, within its doubt."""
 
@@ -68,6 +90,15 @@ class Sizing:
     """Everything reckoned of a plan; each figure is worked out when first asked for."""
 
     plan: Plan
+
+    @classmethod
+    def of(cls, plan: Plan) -> Sizing:
+        """The same, with an unknown duct made for the flow needed while no fan is named."""
+        rig = plan.rig
+        if rig.has_fan or rig.duct_diameter_m is not None:
+            return cls(plan)
+        flow = cls(plan).settling_flow_m3_s.best
+        return cls(replace(plan, rig=replace(rig, design_flow_m3_s=flow)))
 
     @cached_property
     def density_kg_per_m3(self) -> float:
@@ -124,9 +155,30 @@ class Sizing:
         flow = self.required_m3_s.best
         if not math.isfinite(flow):
             return None
+        return self._pressure_pa(self.plan.rig, flow)
+
+    @cached_property
+    def wider_run(self) -> WiderRun | None:
+        """A run for the required flow where that would race through the duct; None where not.
+
+        With a carbon filter made for the wider duct, if the present one is for less.
+        """
+        rig, flow = self.plan.rig, self.required_m3_s.best
+        if not math.isfinite(flow) or flow / circle_area_m2(rig.bore_m) <= RACING_M_S:
+            return None
+        bore_m = quiet_bore_m(flow)
+        if bore_m <= rig.bore_m:
+            return None
+        wider = replace(rig, duct_diameter_m=bore_m, openings_m2=None)
+        if rig.filter_flow_m3_s is not None and flow > rig.filter_flow_m3_s:
+            wider = replace(wider, filter_drop_pa=None, filter_flow_m3_s=None)
+        return WiderRun(bore_m, self._pressure_pa(wider, flow))
+
+    def _pressure_pa(self, rig: Rig, flow_m3_s: float) -> Span:
+        """Pressure of a run at a flow within its doubt [Pa]."""
         return Span.around(
             *(
-                self.plan.rig.system(case).pressure_drop_pa(flow, self.density_kg_per_m3)
+                rig.system(case).pressure_drop_pa(flow_m3_s, self.density_kg_per_m3)
                 for case in _BEST_FIRST
             )
         )
@@ -281,11 +333,27 @@ class Sizing:
         planted = self._conditions(flow, 1.0, True, "best", "best", "best")
         return settle(replace(planted, leaf_area_m2=0.0)).temperature_c
 
-    @cached_property
+    @property
     def fan_failed_c(self) -> float:
         """Where the lit tent settles with its fan at rest and nothing evaporating [°C]."""
-        still = self._conditions(0.0, 0.0, True, "best", "best", "low")
-        return settle(replace(still, leaf_area_m2=0.0)).temperature_c
+        return self.fan_failed_within_c.best
+
+    @cached_property
+    def fan_failed_within_c(self) -> Span:
+        """The same within its doubt [°C]: a warm room and a fabric that keeps heat are worst."""
+
+        def still_c(heat: Case, leak: Case) -> float:
+            still = self._conditions(0.0, 0.0, True, heat, "best", leak)
+            return settle(replace(still, leaf_area_m2=0.0)).temperature_c
+
+        return Span.around(still_c("best", "low"), still_c("low", "high"), still_c("high", "low"))
+
+    @cached_property
+    def running_by_day(self) -> SteadyAir | None:
+        """About where the tent settles with an on-off fan that runs `day_share` of the time."""
+        if self.delivered is None or not self.plan.is_relay or not self.day_share:
+            return None
+        return self.settled(1.0, flow_m3_s=self.day_share * self.delivered.flow_m3_s)
 
     @cached_property
     def energy(self) -> Energy | None:

@@ -11,10 +11,11 @@ from controller.display import Units
 from controller.sizing import show, words
 from controller.sizing.arrangements import Placement, Priority
 from controller.sizing.assess import Sizing
+from controller.sizing.cautions import cautions
 from controller.sizing.demand import leakage_m3_s
 from controller.sizing.energy import energy_of_a_year, window_hours
 from controller.sizing.placing import placing
-from controller.sizing.steady import SteadyAir
+from controller.sizing.steady import HOTTEST_C, SteadyAir
 
 LEAST_SHOWN_M3_S = 0.02 / 3600.0
 
@@ -59,7 +60,7 @@ def page(
         _year(sizing),
         placing(sizing, placements, recommended, priorities, units),
         _assumed(assumed, units),
-        "Take care:\n" + "\n".join(map(show.item, words.cautions(sizing, units))),
+        "Take care:\n" + "\n".join(map(show.item, cautions(sizing, units))),
     ]
     return "\n\n".join(block for block in blocks if block)
 
@@ -119,7 +120,7 @@ def _needs(sizing: Sizing, units: Units) -> str:
 
 def _flow(flow_m3_s: float, units: Units) -> str:
     if math.isinf(flow_m3_s):
-        return "no limit"
+        return "out of reach"
     return display.flow(flow_m3_s, units) if flow_m3_s >= LEAST_SHOWN_M3_S else "none"
 
 
@@ -147,6 +148,14 @@ def _speeds(sizing: Sizing, units: Units) -> str:
     said = f"The pressure at full speed: {shares}."
     if not sizing.plan.is_relay:
         said += " Speed is taken as a share of full turns, which not every fan keeps to."
+    running, share = sizing.running_by_day, sizing.day_share
+    if running is not None and share is not None and share < 1.0:
+        minutes = words.minutes_an_hour(share)
+        said += (
+            f" Running {minutes} min in the hour, by day the tent settles at about "
+            f"{display.temperature(running.temperature_c, units)}, "
+            f"{display.humidity(running.humidity_pct)} and {show.ppm(running.co2_ppm)}."
+        )
     lines.append(show.paragraph(said))
     return "\n".join(lines)
 
@@ -156,10 +165,10 @@ def _power(power_w: float) -> str:
 
 
 def _air(settled: SteadyAir, units: Units) -> str:
-    return (
-        f"{display.temperature(settled.temperature_c, units):>8}"
-        f"{display.humidity(settled.humidity_pct):>7}{show.ppm(settled.co2_ppm):>10}"
-    )
+    shown = display.temperature(settled.temperature_c, units)
+    if settled.temperature_c >= HOTTEST_C - 0.1:
+        shown = f">{shown}"
+    return f"{shown:>8}{display.humidity(settled.humidity_pct):>7}{show.ppm(settled.co2_ppm):>10}"
 
 
 def _settled(sizing: Sizing, units: Units) -> str:
@@ -211,7 +220,10 @@ def _year(sizing: Sizing) -> str:
     lines.append(_year_row("  fan at full speed all day", energy.fan_all_day_kwh, sizing))
     lines.append(_year_row("  lamp", energy.lamp_kwh, sizing))
     lines.append(
-        show.paragraph("Without overrides, and by the fan laws: slow motors take a little more.")
+        show.paragraph(
+            "Without overrides, and by the fan laws alone: motor and electronics take a watt or "
+            "more, however slowly the fan turns."
+        )
     )
     return "\n".join(lines)
 

@@ -287,7 +287,7 @@ class Plan:
                     envelope.WALL_U_RANGE[0], envelope.WALL_U_W_PER_M2_K, envelope.WALL_U_RANGE[1]
                 ),
                 "transmittance",
-                "a film of air on each side, ISO 6946; a shiny lining halves it",
+                "films of air, ISO 6946; less with a shiny lining, more in stirred air",
                 "",
             )
         ]

@@ -11,6 +11,7 @@ from functools import partial
 from controller import display
 from controller.airflow.span import Assumption, Span
 from controller.display import Units
+from controller.sizing.steady import HOTTEST_C
 
 WIDTH = 79
 
@@ -60,6 +61,12 @@ def span(value: Span, show: Callable[[float], str]) -> str:
     if value.low == 0.0 and " " in high:
         number = "0"
     return f"{number} to {high}" if number and same_unit else f"{low} to {high}"
+
+
+def settled(temperature_c: float, units: Units) -> str:
+    """Where the air settles, as "24.0 °C"; beyond what is reckoned as ">70.0 °C"."""
+    shown = display.temperature(temperature_c, units)
+    return f">{shown}" if temperature_c >= HOTTEST_C - 0.1 else shown
 
 
 def ppm(value: float) -> str:

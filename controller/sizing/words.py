@@ -1,4 +1,4 @@
-"""The engineer's short note on a sized fan: verdict, doubt, disagreement, cautions."""
+"""The engineer's short note on a sized fan: verdict, doubt, disagreement."""
 
 from __future__ import annotations
 
@@ -12,12 +12,10 @@ from controller.sizing import show
 from controller.sizing.assess import AMPLE, Sizing, Verdict
 from controller.sizing.demand import (
     lamp_power_the_rule_cools_w,
-    leakage_m3_s,
     rule_of_thumb_m3_s,
 )
 from controller.sizing.needs import LATENT_J_PER_KG, NeedName
 from controller.sizing.plan import Plan
-from controller.sizing.steady import HOTTEST_C
 
 NEED_WORDS: dict[NeedName, str] = {
     "air_change": "the rule of thumb",
@@ -26,11 +24,6 @@ NEED_WORDS: dict[NeedName, str] = {
     "co2": "CO2",
 }
 
-_MOIST_CARBON_PCT = 70.0
-_LOUD_M_S = 7.0
-_WALLS_SUCK_IN_PA = 15.0
-_TOO_HOT_C = 35.0
-_MUCH_CO2_PPM = 1500.0
 _SHORTEST_RUN_MIN = 2  # a motor that starts more often than it must wears
 
 
@@ -43,6 +36,8 @@ def verdict(sizing: Sizing, units: Units) -> str:
     needed = display.flow(required, units)
     why = NEED_WORDS[needs.ruled_by]
     if sizing.delivered is None:
+        if sizing.wider_run is not None:
+            return f"No fan is named, and {why} decides: {_what_to_look_for(sizing, units)}."
         pressure = sizing.needed_pressure_pa
         against = show.span(pressure, lambda pa: display.pressure(pa, units)) if pressure else "–"
         with_reserve = display.flow(AMPLE * required, units)
@@ -81,8 +76,9 @@ def _no_flow_helps(sizing: Sizing, units: Units) -> str:
         )
     elif math.isinf(needs.moisture):
         why = (
-            f"the intake air, {intake_c} and {intake_rh}, holds as much water as the tent may "
-            f"have at most. Dry the room or draw air from a drier place"
+            f"the intake air, {intake_c} and {intake_rh}, holds as much water as the tent may, "
+            f"or more: its limit is {display.humidity(plan.day_humidity_pct[1])} at {top_c}. Dry "
+            "the room or draw air from a drier place"
         )
     else:
         why = (
@@ -95,15 +91,12 @@ def _no_flow_helps(sizing: Sizing, units: Units) -> str:
 def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
     needs, delivered = sizing.needs(), sizing.delivered
     assert delivered is not None
-    pressure = sizing.needed_pressure_pa
-    against = display.pressure(pressure.best, units) if pressure else "–"
-    needed = display.flow(sizing.required_m3_s.best, units)
-    look = f"{needed} through this run takes {against}: look for a fan that gives both at once"
+    look = _what_to_look_for(sizing, units)
     if delivered.flow_m3_s >= needs.physical:
         return (
             f"The fan falls short of the rule of thumb but meets the physics: {facts} Heat, "
-            f"moisture and CO2 need no more than {display.flow(needs.physical, units)}. {look}, "
-            "if you want the rule's reserve."
+            f"moisture and CO2 need no more than {display.flow(needs.physical, units)}. If you "
+            f"want the rule's reserve: {look}."
         )
     sure = "is" if sizing.is_certain else "is probably"
     settled, dry_c = sizing.settles_at, sizing.dry_temperature_c
@@ -114,7 +107,36 @@ def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
             f"plants are small, and {display.temperature(settled.temperature_c, units)} with "
             f"{display.area(sizing.plan.leaves_m2.best, units)} of leaves, whose water cools."
         )
-    return f"The fan {sure} too weak: {facts}{ends} {look}, or shorten and straighten the duct."
+    shorten = "" if sizing.wider_run else ", or shorten and straighten the duct"
+    return f"The fan {sure} too weak: {facts}{ends} {look}{shorten}."
+
+
+def _what_to_look_for(sizing: Sizing, units: Units) -> str:
+    """The fan, and if need be the duct, that would do."""
+    flow, pressure, wider = sizing.required_m3_s.best, sizing.needed_pressure_pa, sizing.wider_run
+    needed = display.flow(flow, units)
+    if wider is not None:
+        bore_m = sizing.plan.rig.bore_m
+        rest = "duct, filter and fan" if sizing.plan.rig.has_filter else "duct and fan"
+        return (
+            f"{needed} would race through a duct of {_bore(bore_m, units)} at "
+            f"{velocity(flow / circle_area_m2(bore_m), units)}; it takes {rest} of "
+            f"{_bore(wider.bore_m, units)}, and then "
+            f"{show.span(wider.pressure_pa, lambda pa: display.pressure(pa, units))} at that flow"
+        )
+    against = display.pressure(pressure.best, units) if pressure else "–"
+    return f"{needed} through this run takes {against}: look for a fan that gives both at once"
+
+
+def _bore(bore_m: float, units: Units) -> str:
+    return f"{bore_m / 0.0254:.0f} in" if units == "us" else f"{bore_m * 1000.0:.0f} mm"
+
+
+def velocity(velocity_m_s: float, units: Units) -> str:
+    """Air speed as "6.2 m/s" or "1220 ft/min"."""
+    if units == "us":
+        return f"{round(velocity_m_s / 0.3048 * 60.0, -1):.0f} ft/min"
+    return f"{velocity_m_s:.1f} m/s"
 
 
 def _and_filter(sizing: Sizing) -> str:
@@ -143,7 +165,7 @@ def _speeds(sizing: Sizing) -> str:
 
 def _running_times(sizing: Sizing) -> str:
     """How long a fan that only knows on and off must run, on average."""
-    day, night = _minutes_an_hour(sizing.day_share), _minutes_an_hour(sizing.night_share)
+    day, night = minutes_an_hour(sizing.day_share), minutes_an_hour(sizing.night_share)
     by_day = "By day it must run all the time" if day >= 60 else f"By day {day} min in the hour do"
     if sizing.night_share is None:
         return f"{by_day}; by night no flow holds the humidity, the room is too moist."
@@ -152,7 +174,8 @@ def _running_times(sizing: Sizing) -> str:
     return f"{by_day}, by night {'all of it' if night >= 60 else night}."
 
 
-def _minutes_an_hour(share: float | None) -> int:
+def minutes_an_hour(share: float | None) -> int:
+    """Minutes in the hour that a share of the time comes to, as many as a motor should run."""
     if not share:
         return 0
     return min(60, max(_SHORTEST_RUN_MIN, math.ceil(60.0 * share)))
@@ -283,96 +306,3 @@ def evaporation(sizing: Sizing, units: Units) -> str:
         "of the heat. The need for heat does not count on that, since seedlings hardly do it; "
         "where the air settles does."
     )
-
-
-def cautions(sizing: Sizing, units: Units) -> list[str]:
-    """What can go wrong with this tent, and what always can."""
-    return [*_of_the_air(sizing, units), *_of_the_run(sizing, units), *_ALWAYS]
-
-
-_ALWAYS = (
-    "The tent draws air from its room. Never where a boiler, stove or heater with an open flue "
-    "burns: the fan can pull its fumes, carbon monoxide, back into the room.",
-    "Lead the moist air outdoors or into a large room, never into a wall, roof space or attic, "
-    "where it condenses and rots what it meets.",
-    "Mains-powered fans and lamps: wiring to your local code by a licensed electrician, behind "
-    "an RCD (GFCI), with drip loops and nothing that can burn near the lamp.",
-)
-
-
-def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
-    plan, settled = sizing.plan, sizing.settles_at
-    said = []
-    slower = "shorter runs keep" if plan.is_relay else "a lower speed keeps"
-    by_day = f"{display.humidity(settled.humidity_pct)} by day"
-    here = "At full speed"
-    if sizing.delivered is None:
-        here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
-    if settled.humidity_pct < plan.day_humidity_pct[0]:
-        said.append(
-            f"{here} the tent settles at {by_day}, drier than its band: run slower, or "
-            "moisten the room."
-        )
-    elif settled.humidity_pct > plan.day_humidity_pct[1]:
-        said.append(
-            f"{here} the tent settles at {by_day}, moister than its band: expect mould "
-            "unless the room is dried."
-        )
-    if settled.temperature_c < plan.day_c[0]:
-        said.append(
-            f"{here} the tent settles at "
-            f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
-            f"{slower} it warmer."
-        )
-    if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
-        said.append(
-            f"Carbon takes up smell poorly from air above about "
-            f"{display.humidity(_MOIST_CARBON_PCT)} (common practice)."
-        )
-    if plan.lamp_power_w > 0.0:
-        failed_c = sizing.fan_failed_c
-        failed = display.temperature(failed_c, units) + (
-            " or more" if failed_c >= HOTTEST_C - 0.1 else ""
-        )
-        said.append(
-            f"Should the fan fail while the lamp is lit, a tent of small plants gets to {failed}"
-            + (
-                ". Have a thermostat of its own cut the lamp: that is too hot for plants, and "
-                "warm for what hangs near it."
-                if failed_c > _TOO_HOT_C
-                else "."
-            )
-        )
-    if math.isinf(sizing.night_m3_s.best):
-        said.append(
-            "By night the room's air is as moist as the tent may be: warm the tent a little or "
-            "dry the room, no fan can."
-        )
-    if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
-        said.append(
-            f"CO2 can harm people: {show.ppm(plan.intake_ppm.best)} is stale air to work in, and "
-            "5000 ppm the usual limit for a working day (from memory). Use a CO2 alarm, and never "
-            "sleep there."
-        )
-    return said
-
-
-def _of_the_run(sizing: Sizing, units: Units) -> list[str]:
-    point = sizing.delivered
-    if point is None:
-        return []
-    said = []
-    rig = sizing.plan.rig
-    velocity = point.flow_m3_s / circle_area_m2(rig.bore_m)
-    if velocity > _LOUD_M_S:
-        shown = f"{velocity / 0.3048 * 60:.0f} ft/min" if units == "us" else f"{velocity:.1f} m/s"
-        said.append(f"{shown} in the duct is loud; a wider duct is quieter and moves more air.")
-    openings = rig.system().parts_pa(point.flow_m3_s, sizing.density_kg_per_m3)["openings"]
-    if openings > _WALLS_SUCK_IN_PA:
-        said.append(
-            f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
-            "sucked in and light may leak at the zips. Open more of them."
-        )
-    if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):
-        said.append("The fan moves less than the tent leaks by itself: the duct is nearly shut.")
-    return said

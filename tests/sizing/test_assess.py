@@ -282,3 +282,34 @@ def test_a_failed_fan_leaves_the_walls_and_the_leaks() -> None:
     leak_w_per_k = 1.17 * 1013.0 * 1.024 * 0.5 / 3600.0
     expected = 20.0 + 150.0 / (22.15 + leak_w_per_k)
     assert Sizing(PLAN).fan_failed_c == pytest.approx(expected, abs=0.05)
+
+
+def test_a_duct_still_to_be_bought_is_made_for_the_flow_needed() -> None:
+    # 775 m³/h or so through the smallest duct sold would take thousands of pascals.
+    big = replace(PLAN, width_m=3.0, depth_m=3.0, height_m=2.0, lamp_power_w=1500.0, rig=Rig())
+    sizing = Sizing.of(big)
+    flow, area = sizing.required_m3_s.best, math.pi * sizing.plan.rig.bore_m**2 / 4.0
+    assert flow / area <= 7.0
+    pressure = sizing.needed_pressure_pa
+    assert pressure is not None
+    assert pressure.high < 200.0
+    assert Sizing.of(PLAN) == Sizing(PLAN)
+
+
+def test_a_flow_that_would_race_through_the_duct_asks_for_a_wider_one() -> None:
+    sizing = Sizing(replace(PLAN, lamp_power_w=1500.0))  # 100 mm duct, 60 Pa of filter at 187 m³/h
+    wider, present = sizing.wider_run, sizing.needed_pressure_pa
+    assert wider is not None
+    assert present is not None
+    assert sizing.required_m3_s.best / (math.pi * wider.bore_m**2 / 4.0) <= 7.0
+    assert wider.pressure_pa.high < present.low
+    assert Sizing(PLAN).wider_run is None
+
+
+def test_an_on_off_fan_settles_between_rest_and_full_speed() -> None:
+    sizing = Sizing(replace(PLAN, is_relay=True, min_speed=1.0))
+    running = sizing.running_by_day
+    assert running is not None
+    full, rest = sizing.settles_at, sizing.settled(0.0)
+    assert full.temperature_c < running.temperature_c < rest.temperature_c
+    assert Sizing(PLAN).running_by_day is None

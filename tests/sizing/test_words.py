@@ -11,6 +11,7 @@ from controller import display
 from controller.airflow import Rig
 from controller.airflow.span import Span
 from controller.sizing import Plan, Sizing, show, words
+from controller.sizing.cautions import cautions
 
 RIG = Rig(
     free_flow_m3_s=187.0 / 3600.0,
@@ -72,7 +73,10 @@ def test_a_fan_short_of_the_rule_alone() -> None:
     ("change", "why"),
     [
         ({"intake_c": 25.0}, "is no cooler than the top of the day band"),
-        ({"intake_humidity_pct": 100.0}, "holds as much water as the tent may"),
+        (
+            {"intake_humidity_pct": 100.0},
+            "as much water as the tent may, or more: its limit is 70 %",
+        ),
         ({"lowest_co2_ppm": 500.0}, "has 420 ppm of CO2 and no less than 500 ppm is wished"),
     ],
 )
@@ -109,14 +113,14 @@ def test_nothing_in_doubt_says_nothing_of_doubt_but_the_fan_and_fabric() -> None
 @pytest.mark.parametrize("speed", [0.3, 1.0])
 def test_cautions_name_the_dry_and_the_cold(speed: float) -> None:
     plan = replace(PLAN, intake_c=12.0, intake_humidity_pct=20.0, day_speed=speed)
-    text = " ".join(words.cautions(Sizing(plan), "si"))
+    text = " ".join(cautions(Sizing(plan), "si"))
     assert "drier than its band" in text
     assert "cooler than its band" in text
 
 
 def test_a_failed_fan_over_a_strong_lamp_calls_for_a_thermostat() -> None:
-    hot = " ".join(words.cautions(Sizing(replace(PLAN, lamp_power_w=600.0)), "si"))
-    mild = " ".join(words.cautions(Sizing(replace(PLAN, lamp_power_w=50.0)), "si"))
+    hot = " ".join(cautions(Sizing(replace(PLAN, lamp_power_w=600.0)), "si"))
+    mild = " ".join(cautions(Sizing(replace(PLAN, lamp_power_w=50.0)), "si"))
     assert "Have a thermostat of its own cut the lamp" in hot
     assert "thermostat" not in mild
 
@@ -144,3 +148,16 @@ def test_a_figure_never_parts_from_its_unit_at_the_end_of_a_line() -> None:
     text = show.paragraph(" ".join(["it delivers 187 m³/h at 20.5 °C and 60 %"] * 20))
     assert max(map(len, text.splitlines())) <= 79
     assert not re.search(r"[0-9]$", text, re.MULTILINE)
+
+
+def test_a_far_too_weak_fan_is_told_of_the_duct_as_well() -> None:
+    text = said(replace(PLAN, lamp_power_w=1500.0))
+    assert "would race through a duct of 100 mm" in text
+    assert "shorten and straighten" not in text
+
+
+def test_no_fan_and_a_thin_duct_ask_for_a_wide_one() -> None:
+    rig = replace(RIG, free_flow_m3_s=None, max_pressure_pa=None)
+    text = said(replace(PLAN, lamp_power_w=1500.0, rig=rig))
+    assert text.startswith("No fan is named, and heat decides: ")
+    assert "it takes duct, filter and fan of" in text

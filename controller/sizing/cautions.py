@@ -1,0 +1,168 @@
+"""What can go wrong with a planned tent, and what always can: said where the plan is read."""
+
+from __future__ import annotations
+
+import math
+
+from controller import display
+from controller.airflow.friction import circle_area_m2
+from controller.display import Units
+from controller.sizing import show
+from controller.sizing.assess import Sizing
+from controller.sizing.demand import leakage_m3_s
+from controller.sizing.plan import Plan
+from controller.sizing.steady import HOTTEST_C
+from controller.sizing.words import velocity
+
+_MOIST_CARBON_PCT = 70.0
+_LOUD_M_S = 7.0
+_WALLS_SUCK_IN_PA = 15.0
+_TOO_HOT_C = 35.0
+_MUCH_CO2_PPM = 1500.0
+# A lamp of this power warms its room by a kelvin or so [W].
+_WARMS_THE_ROOM_W = 50.0
+# A closed room gets warmer for each watt set free in it, in the long run (engineering judgement:
+# from a large room that shares its walls with the house to a small closet) [K/W].
+_ROOM_K_PER_W = (0.005, 0.016)
+# Daily light below which no crop is worth its lamp, and above which these crops gain little
+# [mol m⁻² d⁻¹]. Herbs want 12 and more (Plants 13:652), lettuce 17 (Cornell CEA), compact
+# tomatoes 10 to 18 (Agronomy 12:1704); the limits themselves are engineering judgement.
+_TOO_DARK_MOL = 6.0
+_TOO_BRIGHT_MOL = 50.0
+
+
+def cautions(sizing: Sizing, units: Units) -> list[str]:
+    """What can go wrong with this tent, and what always can."""
+    return [*_of_the_air(sizing, units), *_of_the_run(sizing, units), *_ALWAYS]
+
+
+_ALWAYS = (
+    "The tent draws air from its room. Never where a boiler, stove or heater with an open flue "
+    "burns: the fan can pull its fumes, carbon monoxide, back into the room.",
+    "Lead the moist air outdoors or into a large room, never into a wall, roof space or attic, "
+    "where it condenses and rots what it meets.",
+    "Mains-powered fans and lamps: wiring to your local code by a licensed electrician, behind "
+    "an RCD (GFCI), with drip loops and nothing that can burn near the lamp.",
+)
+
+
+def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
+    plan, settled = sizing.plan, sizing.settles_at
+    said = []
+    slower = "shorter runs keep" if plan.is_relay else "a lower speed keeps"
+    by_day = f"{display.humidity(settled.humidity_pct)} by day"
+    here = "At full speed"
+    if sizing.delivered is None:
+        here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
+    if settled.humidity_pct < plan.day_humidity_pct[0]:
+        said.append(
+            f"{here} the tent settles at {by_day}, drier than its band: run slower, or "
+            "moisten the room."
+        )
+    elif settled.humidity_pct > plan.day_humidity_pct[1]:
+        said.append(
+            f"{here} the tent settles at {by_day}, moister than its band: expect mould "
+            "unless the room is dried."
+        )
+    if settled.temperature_c < plan.day_c[0]:
+        said.append(
+            f"{here} the tent settles at "
+            f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
+            f"{slower} it warmer."
+        )
+    if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
+        said.append(
+            f"Carbon takes up smell poorly from air above about "
+            f"{display.humidity(_MOIST_CARBON_PCT)} (common practice)."
+        )
+    said += _of_the_lamp(sizing, units)
+    if math.isinf(sizing.night_m3_s.best):
+        said.append(
+            "By night the room's air is as moist as the tent may be: warm the tent a little or "
+            "dry the room, no fan can."
+        )
+    if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
+        said.append(
+            f"CO2 can harm people: {show.ppm(plan.intake_ppm.best)} is stale air to work in, and "
+            "5000 ppm the usual limit for a working day (from memory). Use a CO2 alarm, and never "
+            "sleep there."
+        )
+    return said
+
+
+def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
+    plan = sizing.plan
+    if plan.lamp_power_w <= 0.0:
+        return []
+    said = []
+    failed = sizing.fan_failed_within_c
+    worst = "" if failed.high - failed.best < 0.5 else f", perhaps {_hot(failed.high, units)}"
+    said.append(
+        "Should the fan fail while the lamp is lit, a tent of small plants gets to "
+        f"{_hot(failed.best, units)}{worst}."
+        + (
+            " Have a thermostat of its own cut the lamp: that is too hot for plants, and warm for "
+            "what hangs near it."
+            if failed.high > _TOO_HOT_C
+            else ""
+        )
+    )
+    if plan.lamp_power_w >= _WARMS_THE_ROOM_W:
+        low, high = (
+            display.temperature_difference(plan.lamp_power_w * k_per_w, units)
+            for k_per_w in _ROOM_K_PER_W
+        )
+        said.append(
+            f"The lamp's {display.power(plan.lamp_power_w)} end up in the room if its air does: "
+            f"shut, the room gets {low} to {high} warmer (engineering judgement), and so does the "
+            "intake air. Lead the air outdoors, or plan with the room as it is with the lamp lit: "
+            "--intake-temperature."
+        )
+    said += _of_the_light(plan)
+    return said
+
+
+def _hot(temperature_c: float, units: Units) -> str:
+    shown = display.temperature(temperature_c, units)
+    return f"{shown} or more" if temperature_c >= HOTTEST_C - 0.1 else shown
+
+
+def _of_the_light(plan: Plan) -> list[str]:
+    ppfd, hours = plan.ppfd.best, plan.hours_of_light.best
+    if hours <= 0.0:
+        return []
+    daily_mol = ppfd * hours * 3600.0 / 1e6
+    light = f"{ppfd:.0f} µmol/m²s for {hours:.3g} h, {daily_mol:.2g} mol/m² a day,"
+    if daily_mol < _TOO_DARK_MOL:
+        return [
+            f"{light} is too dark to crop: herbs and greens want 12 to 17 mol/m² a day, fruit more."
+        ]
+    if daily_mol > _TOO_BRIGHT_MOL:
+        return [
+            f"{light} is more than these crops can use, and may burn them: a smaller or dimmed "
+            "lamp needs less air."
+        ]
+    return []
+
+
+def _of_the_run(sizing: Sizing, units: Units) -> list[str]:
+    point = sizing.delivered
+    if point is None:
+        return []
+    said = []
+    rig = sizing.plan.rig
+    fast_m_s = point.flow_m3_s / circle_area_m2(rig.bore_m)
+    if fast_m_s > _LOUD_M_S:
+        said.append(
+            f"{velocity(fast_m_s, units)} in the duct is loud; a wider duct is quieter and moves "
+            "more air."
+        )
+    openings = rig.system().parts_pa(point.flow_m3_s, sizing.density_kg_per_m3)["openings"]
+    if openings > _WALLS_SUCK_IN_PA:
+        said.append(
+            f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
+            "sucked in and light may leak at the zips. Open more of them."
+        )
+    if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):
+        said.append("The fan moves less than the tent leaks by itself: the duct is nearly shut.")
+    return said
