@@ -42,7 +42,7 @@ _TO_C = 150.0
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after.
 _SHORT_S = 15.0
-_CO2_STEP_S = 60.0
+_CO2_STEP_S = 300.0
 
 
 def _saturation_table() -> tuple[list[float], list[float]]:

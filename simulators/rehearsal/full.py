@@ -15,6 +15,7 @@ from controller.daemon.edges import Edges
 from controller.daemon.service import restore
 from controller.daemon.tick import Controller
 from controller.decision import transitions
+from controller.decision.actuate import motor_speed
 from controller.measurement import Measurement
 from controller.photoperiod import Timetable
 from controller.sensors import open_sensors
@@ -233,8 +234,8 @@ class FullRehearsal:
         outcome.always_on.run(1.0, fan.power_w(1.0), tick_s)
         schedule = self._timetable.state(self._at_s)
         base = self._rules.base[schedule.window_open + 2 * schedule.purge_on].speed
-        base = max(base, self._rules.min_speed) if base > 0.0 else 0.0
-        outcome.schedule_alone.run(base, fan.power_w(base), tick_s)
+        planned = motor_speed(base, self._rules)
+        outcome.schedule_alone.run(planned, fan.power_w(planned), tick_s)
         lit = self.lamp_lit
         if schedule.lamp_on and not lit and not self._is_on("power_cut"):
             outcome.lamp_cut_min += tick_s / 60.0

@@ -12,7 +12,18 @@ from dataclasses import replace
 from math import ceil
 from typing import TYPE_CHECKING
 
-from controller.decision import Memory, Now, Readings, Rules, decide, transitions
+from controller.decision import (
+    Limits,
+    Memory,
+    Now,
+    Readings,
+    Rules,
+    Wish,
+    decide,
+    transitions,
+)
+from controller.decision.actuate import motor_speed
+from controller.decision.settled import Settled
 from controller.photoperiod import Timetable
 from simulators.fan import Fan
 from simulators.intake import IntakeAir
@@ -32,6 +43,27 @@ def tick_rules(settings: Settings, tick_s: float) -> Rules:
     """Give the rules of a config; a ramp shorter than a tick is over before the next."""
     rules = Rules.from_settings(settings)
     return replace(rules, ramp_s=0.0) if rules.ramp_s <= tick_s else rules
+
+
+def standing_decision(memory: Memory, rules: Rules, limits: Limits, base: Wish) -> Settled | None:
+    """Give the bounds within which the last decision stands; None where it must be made anew.
+
+    As long as it stands, `decide` need not be asked: it would look at just these bounds. All
+    readings of a rehearsal are fresh, and nobody holds its fan by hand.
+    """
+    settled = memory.settled
+    if (
+        settled is not None
+        and settled.rules is rules
+        and settled.limits is limits
+        and settled.base is base
+        and settled.watches is memory.watches
+        and memory.hold is None
+        and memory.lamp_cut is None
+        and not memory.in_failsafe
+    ):
+        return settled
+    return None
 
 
 def run_quick(
@@ -73,7 +105,6 @@ def run_quick(
     sense_intake = sense(settings, "intake", seed, tick_s)
     assert sense_tent is not None, "the settings ask for a tent sensor"
     step, tick_min = tent.step, tick_s / 60.0
-    new = tuple.__new__  # as Now(...) and Readings(...) do, at half the cost
     rows = None  # of the tent's step, once fan and lamp have been as they are for a tick
     was_lit = False
     warning_c = targets.heat_warning_c
@@ -104,6 +135,10 @@ def run_quick(
         room_c_half = 0.5 * room_c_tick
         ratio = intake.ratio + intake.ratio_s * (past_s + 0.5 * tick_s)
         lamp_on, window, purge = schedule.lamp_on, schedule.window_open, schedule.purge_on
+        limits = rules.day if lamp_on else rules.night
+        base = rules.base[window + 2 * purge]
+        standing = standing_decision(memory, rules, limits, base)
+        lit = lamp_on
         bands = targets.day if lamp_on else targets.night
         low_c, high_c = bands.temperature_c
         low_pct, high_pct = bands.humidity_pct
@@ -114,28 +149,32 @@ def run_quick(
             seen = sense_tent(now_s, tent.air_c, 100.0 * tent.vapour_pa / tent.saturation_pa)
             if sense_intake is not None:
                 intake_reading = sense_intake(now_s, room_c, room_pct)
-            decision = decide(
-                new(Now, (now_s, lamp_on, window, purge)),
-                new(Readings, (seen, intake_reading)),
-                rules,
-                memory,
-            )
-            if decision.memory is not memory:
-                if decision.memory.watches is not memory.watches:
-                    for event, kind in transitions(memory, decision.memory):
-                        if event == "override.engaged":
-                            outcome.engaged[kind.rule] += 1
-                    withheld = any(w is not None and w.withheld for w in decision.memory.watches)
-                memory = decision.memory
-                failsafe = memory.in_failsafe
-            if decision.speed != speed:
-                outcome.fan.run(speed, power_w, now_s - speed_since_s)
-                if speed == 0.0:
-                    outcome.fan.starts += 1
-                speed, speed_since_s = decision.speed, now_s
-                flow, power_w = fan.flow_m3_s(speed), fan.power_w(speed)
-                rows = None
-            lit = decision.lamp_on
+            if seen is None or standing is None or not standing.stands(now_s, seen, intake_reading):
+                decision = decide(
+                    Now(now_s, lamp_on, window, purge),
+                    Readings(seen, intake_reading),
+                    rules,
+                    memory,
+                )
+                if decision.memory is not memory:
+                    if decision.memory.watches is not memory.watches:
+                        for event, kind in transitions(memory, decision.memory):
+                            if event == "override.engaged":
+                                outcome.engaged[kind.rule] += 1
+                        withheld = any(
+                            w is not None and w.withheld for w in decision.memory.watches
+                        )
+                    memory = decision.memory
+                    failsafe = memory.in_failsafe
+                standing = standing_decision(memory, rules, limits, base)
+                if decision.speed != speed:
+                    outcome.fan.run(speed, power_w, now_s - speed_since_s)
+                    if speed == 0.0:
+                        outcome.fan.starts += 1
+                    speed, speed_since_s = decision.speed, now_s
+                    flow, power_w = fan.flow_m3_s(speed), fan.power_w(speed)
+                    rows = None
+                lit = decision.lamp_on
             middle_c = room_c + room_c_half
             if rows is not None and lit is was_lit:
                 step(rows, middle_c, middle_c, ratio)
@@ -183,9 +222,8 @@ def run_quick(
         outcome.withheld_min += withheld_ticks * tick_min
         outcome.failsafe_min += blind * tick_min
         outcome.lamp_cut_min += dark * tick_min
-        base = rules.base[window + 2 * purge].speed
-        base = max(base, rules.min_speed) if base > 0.0 else 0.0
-        outcome.schedule_alone.run(base, fan.power_w(base), count * tick_s)
+        planned = motor_speed(base.speed, rules)
+        outcome.schedule_alone.run(planned, fan.power_w(planned), count * tick_s)
         outcome.always_on.run(1.0, fan.power_w(1.0), count * tick_s)
     outcome.fan.run(speed, power_w, ticks * tick_s - speed_since_s)
     outcome.peak.value, outcome.trough.value = peak_c, trough_c
