@@ -6,12 +6,12 @@ import math
 
 from controller import display
 from controller.airflow.friction import circle_area_m2
+from controller.airflow.span import Span
 from controller.display import Units
 from controller.sizing import show
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import leakage_m3_s
 from controller.sizing.plan import Plan
-from controller.sizing.steady import HOTTEST_C
 from controller.sizing.words import velocity
 
 _MOIST_CARBON_PCT = 70.0
@@ -96,10 +96,12 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
         return []
     said = []
     failed = sizing.fan_failed_within_c
-    worst = "" if failed.high - failed.best < 0.5 else f", perhaps {_hot(failed.high, units)}"
+    worst = (
+        "" if failed.high - failed.best < 0.5 else f", perhaps {show.settled(failed.high, units)}"
+    )
     said.append(
         "Should the fan fail while the lamp is lit, a tent of small plants gets to "
-        f"{_hot(failed.best, units)}{worst}."
+        f"{show.settled(failed.best, units)}{worst}."
         + (
             " Have a thermostat of its own cut the lamp: that is too hot for plants, and warm for "
             "what hangs near it."
@@ -108,23 +110,16 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
         )
     )
     if plan.lamp_power_w >= _WARMS_THE_ROOM_W:
-        low, high = (
-            display.temperature_difference(plan.lamp_power_w * k_per_w, units)
-            for k_per_w in _ROOM_K_PER_W
-        )
+        low, high = (plan.lamp_power_w * k_per_w for k_per_w in _ROOM_K_PER_W)
+        warmer = show.span(Span(low, low, high), lambda k: display.temperature_difference(k, units))
         said.append(
             f"The lamp's {display.power(plan.lamp_power_w)} end up in the room if its air does: "
-            f"shut, the room gets {low} to {high} warmer (engineering judgement), and so does the "
+            f"shut, the room gets {warmer} warmer (engineering judgement), and so does the "
             "intake air. Lead the air outdoors, or plan with the room as it is with the lamp lit: "
             "--intake-temperature."
         )
     said += _of_the_light(plan)
     return said
-
-
-def _hot(temperature_c: float, units: Units) -> str:
-    shown = display.temperature(temperature_c, units)
-    return f"{shown} or more" if temperature_c >= HOTTEST_C - 0.1 else shown
 
 
 def _of_the_light(plan: Plan) -> list[str]:

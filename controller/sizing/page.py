@@ -15,7 +15,7 @@ from controller.sizing.cautions import cautions
 from controller.sizing.demand import leakage_m3_s
 from controller.sizing.energy import energy_of_a_year, window_hours
 from controller.sizing.placing import placing
-from controller.sizing.steady import HOTTEST_C, SteadyAir
+from controller.sizing.steady import SteadyAir
 
 LEAST_SHOWN_M3_S = 0.02 / 3600.0
 
@@ -153,7 +153,7 @@ def _speeds(sizing: Sizing, units: Units) -> str:
         minutes = words.minutes_an_hour(share)
         said += (
             f" Running {minutes} min in the hour, by day the tent settles at about "
-            f"{display.temperature(running.temperature_c, units)}, "
+            f"{show.settled(running.temperature_c, units)}, "
             f"{display.humidity(running.humidity_pct)} and {show.ppm(running.co2_ppm)}."
         )
     lines.append(show.paragraph(said))
@@ -165,10 +165,10 @@ def _power(power_w: float) -> str:
 
 
 def _air(settled: SteadyAir, units: Units) -> str:
-    shown = display.temperature(settled.temperature_c, units)
-    if settled.temperature_c >= HOTTEST_C - 0.1:
-        shown = f">{shown}"
-    return f"{shown:>8}{display.humidity(settled.humidity_pct):>7}{show.ppm(settled.co2_ppm):>10}"
+    return (
+        f"{show.settled(settled.temperature_c, units):>8}"
+        f"{display.humidity(settled.humidity_pct):>7}{show.ppm(settled.co2_ppm):>10}"
+    )
 
 
 def _settled(sizing: Sizing, units: Units) -> str:
@@ -178,8 +178,8 @@ def _settled(sizing: Sizing, units: Units) -> str:
         flow = display.flow(sizing.settling_flow_m3_s.best, units)
     said = [
         f"By day at {flow} the tent settles at "
-        f"{display.temperature(settled.temperature_c, units)}"
-        f" ({show.span(within.temperature_c, lambda c: display.temperature(c, units))}), "
+        f"{show.settled(settled.temperature_c, units)}"
+        f" ({show.span(within.temperature_c, lambda c: show.settled(c, units))}), "
         f"{display.humidity(settled.humidity_pct)} "
         f"({show.span(within.humidity_pct, display.humidity)}), "
         f"{display.vpd(settled.vpd_pa)} VPD and {show.ppm(settled.co2_ppm)} of CO2 "

@@ -103,8 +103,8 @@ def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
     ends = ""
     if needs.ruled_by == "heat":
         ends = (
-            f" At full speed the tent would reach {display.temperature(dry_c, units)} while the "
-            f"plants are small, and {display.temperature(settled.temperature_c, units)} with "
+            f" At full speed the tent would reach {show.settled(dry_c, units)} while the "
+            f"plants are small, and {show.settled(settled.temperature_c, units)} with "
             f"{display.area(sizing.plan.leaves_m2.best, units)} of leaves, whose water cools."
         )
     shorten = "" if sizing.wider_run else ", or shorten and straighten the duct"

@@ -38,7 +38,7 @@ def test_the_worst_case_decides_on_the_thermostat() -> None:
 
 def test_a_lamp_that_heats_its_room_is_told_and_a_small_one_is_not() -> None:
     # Engineering judgement, no source: 0.5 to 1.6 K for each 100 W.
-    assert "0.8 K to 2.4 K warmer" in said()
+    assert "0.8 to 2.4 K warmer" in said()
     assert "gets" not in said(lamp_power_w=20.0).replace("gets to", "")
 
 

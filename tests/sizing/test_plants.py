@@ -104,7 +104,7 @@ def test_shaded_leaves_get_less_light_but_no_more_than_fell_in(ppfd: float, leav
     mean = mean_leaf_ppfd(ppfd, leaves, 1.0)
     assert 0.0 <= mean <= ppfd * (1.0 + 1e-12)
     # Monsi & Saeki: what the leaves intercept is k L mean ≤ what fell in.
-    assert 0.7 * leaves * mean <= ppfd * (1.0 + 1e-9)
+    assert 0.7 * leaves * mean <= ppfd * (1.0 + 1e-9) + 1e-300  # the least floats are coarse
 
 
 def test_light_of_a_lamp_by_hand() -> None:

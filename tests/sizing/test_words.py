@@ -161,3 +161,13 @@ def test_no_fan_and_a_thin_duct_ask_for_a_wide_one() -> None:
     text = said(replace(PLAN, lamp_power_w=1500.0, rig=rig))
     assert text.startswith("No fan is named, and heat decides: ")
     assert "it takes duct, filter and fan of" in text
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "units", "shown"),
+    [(23.0, "si", "23.0 °C"), (70.0, "si", ">70.0 °C"), (70.0, "us", ">158.0 °F")],
+)
+def test_what_is_beyond_reckoning_is_not_shown_as_a_figure(
+    temperature_c: float, units: display.Units, shown: str
+) -> None:
+    assert show.settled(temperature_c, units) == shown
