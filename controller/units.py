@@ -1,7 +1,8 @@
 """Quantities as people write them ("75 °F", "2 ft 3 in", "110 cfm") into SI floats.
 
 The spellings are listed here, so that the loader, the error messages and the JSON Schema of the
-config agree; the factors are pint's. pint is heavy and imported at the first conversion only.
+config agree. The factors are in `controller.unit_factors`, held against pint by tests; pint itself
+is heavy and imported only for a unit that is missing there.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
+
+from controller.unit_factors import FACTORS
 
 MAX_LENGTH = 64
 NUMBER = r"[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?"
@@ -313,6 +316,10 @@ def _parts(body: str, kind: str) -> list[tuple[float, str]]:
 
 def _convert(number: float, unit: str, si: str) -> float:
     """`number` of a pint unit in the pint unit `si`."""
+    known = FACTORS.get((unit, si))
+    if known is not None:
+        factor, offset = known
+        return number * factor + offset
     return float(_registry().Quantity(number, unit).to(si).magnitude)
 
 
