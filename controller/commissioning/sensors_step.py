@@ -25,6 +25,8 @@ from controller.settings import Settings
 MOST_FAILURES = 0.5
 # Differences so many times the allowed one are no matter of an offset (common practice).
 FAR = 2.0
+# The greatest offsets that a config takes [K], [%].
+GREATEST_OFFSET: dict[Quantity, float] = {"temperature": 10.0, "humidity": 30.0}
 
 
 @dataclass(slots=True)
@@ -194,16 +196,7 @@ def _verdict(quantity: Quantity, verdict: Verdict, units: Units) -> Finding:
         f"{verdict.against}"
     )
     if verdict.suggested_offset is not None:
-        doubt = ""
-        if abs(verdict.difference) > FAR * verdict.allowed:
-            doubt = (
-                " That is far more than its data sheet admits: make sure first that they hang in "
-                "the same air, then think of a new one."
-            )
-        return Finding(
-            "advice",
-            f"{said}; set its {quantity}_offset to {say(verdict.suggested_offset)}.{doubt}",
-        )
+        return Finding("advice", f"{said}{_remedy(quantity, verdict, say)}")
     if verdict.agrees:
         return Finding("fine", f"{said}; data sheets allow {say(verdict.allowed)}.")
     return Finding(
@@ -211,3 +204,18 @@ def _verdict(quantity: Quantity, verdict: Verdict, units: Units) -> Finding:
         f"{said}, though data sheets allow only {say(verdict.allowed)}: one of the two is off, "
         "and which one only a thermometer or hygrometer you trust can tell.",
     )
+
+
+def _remedy(quantity: Quantity, verdict: Verdict, say: Callable[[float], str]) -> str:
+    """An offset where one may help; more than that only another sensor does."""
+    offset = verdict.suggested_offset or 0.0
+    setting = f"set its {quantity}_offset to {say(offset)}"
+    if abs(verdict.difference) <= FAR * verdict.allowed:
+        return f"; {setting}."
+    far = (
+        ", far more than its data sheet admits. Make sure first that both hang in the same air, "
+        "for a quarter of an hour"
+    )
+    if abs(offset) > GREATEST_OFFSET[quantity]:
+        return f"{far}. If it stays so, no offset helps: put in another sensor."
+    return f"{far}. If it stays so, {setting} for now, and put in another sensor."

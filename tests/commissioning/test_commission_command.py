@@ -11,9 +11,10 @@ from commissioning_bench import CONFIG, BenchFan, BenchSite
 
 from controller.commands import commission as command
 from controller.commissioning.course import STEPS, Course
+from controller.commissioning.sensors_step import GREATEST_OFFSET
 from controller.commissioning.talk import PreparedTalk
 from controller.errors import UserError
-from controller.settings import load_settings
+from controller.settings import ConfigError, load_settings, settings_from_text
 
 GOOD_ANSWERS = {"sensors_together": True, "air_at_slowest": "in", "air_at_full": "in"}
 
@@ -138,7 +139,27 @@ def test_the_fan_never_rests_in_a_tent_nobody_can_see(tmp_path):
 def test_a_sensor_far_off_is_doubted_before_it_is_corrected(tmp_path):
     site = BenchSite(biases={"upper": (2.4, 0.0)})
     _, record, _ = walk(site, tmp_path, steps=("sensors",))
-    assert any("think of a new one" in text for text in texts(record, "advice"))
+    (advice,) = texts(record, "advice")
+    assert advice.index("in the same air") < advice.index("temperature_offset to −2.4 K")
+
+
+def test_a_sensor_beyond_any_offset_is_to_be_replaced(tmp_path):
+    answers = {**GOOD_ANSWERS, "thermometer": "42 °C"}
+    _, record, _ = walk(BenchSite(), tmp_path, answers=answers, steps=("sensors",))
+    beyond = [text for text in texts(record, "advice") if "no offset helps" in text]
+    assert len(beyond) == 3
+    assert not any("temperature_offset" in text for text in texts(record, "advice"))
+
+
+@pytest.mark.parametrize(("quantity", "unit"), [("temperature", "K"), ("humidity", "%")])
+def test_the_greatest_offset_is_what_a_config_takes(quantity, unit):
+    def load(offset):
+        return settings_from_text(CONFIG.replace("pin: 4}", f"pin: 4, {offset}}}"))
+
+    greatest = GREATEST_OFFSET[quantity]
+    load(f"{quantity}_offset: {greatest} {unit}")
+    with pytest.raises(ConfigError, match="offset"):
+        load(f"{quantity}_offset: {greatest + 0.1} {unit}")
 
 
 class Interrupting:
