@@ -137,5 +137,11 @@ def _enthalpy(state: AirState, *, us: bool) -> str:
         # ch. 1 eq. 30.
         t_f = state.temperature_c * 1.8 + 32.0
         btu = 0.240 * t_f + state.humidity_ratio_kg_per_kg * (1061.0 + 0.444 * t_f)
-        return f"{btu:.1f} Btu/lb"
-    return f"{state.enthalpy_j_per_kg / 1000.0:.1f} kJ/kg"
+        return f"{_signed(btu)} Btu/lb"
+    return f"{_signed(state.enthalpy_j_per_kg / 1000.0)} kJ/kg"
+
+
+def _signed(value: float) -> str:
+    """A tenth's figure with a true minus sign, and none before nothing."""
+    text = f"{value:.1f}"
+    return "0.0" if text == "-0.0" else text.replace("-", "−")

@@ -118,6 +118,14 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
             "intake air. Lead the air outdoors, or plan with the room as it is with the lamp lit: "
             "--intake-temperature."
         )
+    if plan.intake_c is None:
+        taken_c = display.temperature(plan.intake_temperature_c.best, units)
+        top_c = display.temperature(plan.day_c[1], units)
+        said.append(
+            f"The intake air is taken as {taken_c}. On summer days a room without cooling is "
+            f"warmer than {top_c}, and then no fan holds the band: `lungwort rehearse` shows such "
+            "days, --intake-temperature one of them."
+        )
     said += _of_the_light(plan)
     return said
 

@@ -208,3 +208,9 @@ def test_a_reading_that_ends_at_midnight_belongs_to_the_day_before(tent, tmp_pat
 def test_a_day_without_readings_is_told(tent, tmp_path):
     error = refusal("--config", tent, "--day", "2013-07-20", "--plot", tmp_path / "a.png")
     assert "no reading on 2013-07-20" in error.message
+
+
+def test_cold_airs_enthalpy_has_the_sign_that_temperatures_have(capsys):
+    # By hand: 1.006 · −5 + 0.00198 · (2501 − 1.86 · 5) = −0.1 kJ/kg.
+    lungwort_air("--temperature=-5 °C", "--humidity", "80 %")
+    assert "−0.1 kJ/kg" in capsys.readouterr().out

@@ -60,3 +60,8 @@ def test_a_tent_without_a_lamp_hears_nothing_of_lamps() -> None:
     text = said(lamp_power_w=0.0)
     assert "Should the fan fail" not in text
     assert "mol/m²" not in text
+
+
+def test_a_room_that_was_only_assumed_is_told_of_summer() -> None:
+    assert "On summer days" in said(intake_c=None)
+    assert "On summer days" not in said(intake_c=20.0)
