@@ -61,7 +61,7 @@ class RoomAir:
         self.step()
 
     def step(self, tent_w: float = 0.0, tent_kg_s: float = 0.0) -> None:
-        """Go on by ten minutes; see `IntakeAir.step`."""
+        """Go on by half an hour; see `IntakeAir.step`."""
         room = self._room
         self.from_s = room.at_s
         self.air_c, self.ratio = room.air_c, room.ratio

@@ -6,7 +6,7 @@ between the weather, the ground or the house around it, and is warmed by what th
     τ dT/dt = T_eq − T,      T_eq = s T_out + (1 − s) T_base + gain + R P_tent
     τ_w dw/dt = w_eq − w,    w_eq = w_out + source + m_tent/(ρ V n)
 
-Both are stepped exactly over ten minutes, within which weather and tent are taken as constant.
+Both are stepped exactly over half an hour, within which weather and tent are taken as constant.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from simulators.weather.series import Weather
 
 Kind = Literal["room", "cellar", "closet", "attic"]
 
-STEP_S = 600.0
+STEP_S = 1800.0
 _YEAR_S = 365.2425 * 86_400.0
 _HOTTEST_DAY_S = 200 * 86_400.0  # 19 July: a surface some metres deep lags, a wall hardly
 _MOST_HUMID_PCT = 95.0  # beyond it, cold walls dry the air

@@ -117,6 +117,7 @@ def run_quick(
     schedule = timetable.state(start_s)
     ticks = 0
     intake_reading = None
+    tent_pct = tent.humidity_pct
 
     while (at_s := start_s + ticks * tick_s) < until_s:
         while at_s >= intake.until_s:
@@ -146,7 +147,7 @@ def run_quick(
         cold = hot = dry = humid = below = above = warned = withheld_ticks = dark = blind = 0
         now_s = ticks * tick_s
         for _ in range(count):
-            seen = sense_tent(now_s, tent.air_c, 100.0 * tent.vapour_pa / tent.saturation_pa)
+            seen = sense_tent(now_s, tent.air_c, tent_pct)
             if sense_intake is not None:
                 intake_reading = sense_intake(now_s, room_c, room_pct)
             if seen is None or standing is None or not standing.stands(now_s, seen, intake_reading):
@@ -197,10 +198,10 @@ def run_quick(
             if value < trough_c:
                 trough_c, outcome.trough.at_s = value, start_s + now_s
             vapour, saturated = tent.vapour_pa, tent.saturation_pa
-            value = 100.0 * vapour / saturated
-            if value > high_pct:
+            tent_pct = 100.0 * vapour / saturated
+            if tent_pct > high_pct:
                 humid += 1
-            elif value < low_pct:
+            elif tent_pct < low_pct:
                 dry += 1
             value = saturated - vapour
             if value > high_pa:
@@ -224,7 +225,7 @@ def run_quick(
         outcome.lamp_cut_min += dark * tick_min
         planned = motor_speed(base.speed, rules)
         outcome.schedule_alone.run(planned, fan.power_w(planned), count * tick_s)
-        outcome.always_on.run(1.0, fan.power_w(1.0), count * tick_s)
     outcome.fan.run(speed, power_w, ticks * tick_s - speed_since_s)
+    outcome.always_on.run(1.0, fan.power_w(1.0), ticks * tick_s)
     outcome.peak.value, outcome.trough.value = peak_c, trough_c
     outcome.ticks = ticks

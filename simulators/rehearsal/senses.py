@@ -56,9 +56,9 @@ def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Sense | N
     """
     parts = [
         (
-            sensor_model(settings, sensor, seed, tick_s).steady(tick_s),
-            sensor.temperature_offset_k,
-            sensor.humidity_offset_pct,
+            sensor_model(settings, sensor, seed, tick_s).steady(
+                tick_s, sensor.temperature_offset_k, sensor.humidity_offset_pct
+            ),
             profile_of(sensor),
         )
         for sensor in settings.sensors
@@ -66,33 +66,14 @@ def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Sense | N
     ]
     if not parts:
         return None
-    if len(parts) == 1:
-        ((observe, offset_k, offset_pct, _),) = parts
-        last: Reading | None = None
-        new = tuple.__new__  # as Reading(...) does, at half the cost
-
-        def single(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
-            nonlocal last
-            seen = observe(now_s, air_c, humidity_pct)
-            if seen is not None:
-                seen_c, seen_pct = seen
-                seen_pct += offset_pct
-                if not 0.0 <= seen_pct <= 100.0:
-                    seen_pct = 0.0 if seen_pct < 0.0 else 100.0
-                last = new(Reading, (now_s, seen_c + offset_k, seen_pct))
-            return last
-
-        return single
-
+    if len(parts) == 1 and tick_s >= _SINGLE_BELOW_S:
+        return parts[0][0]  # nothing gets lost: see `sensor_model`
     latest: list[Reading | None] = [None] * len(parts)
 
     def several(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
-        for i, (observe, offset_k, offset_pct, _) in enumerate(parts):
-            seen = observe(now_s, air_c, humidity_pct)
-            if seen is not None:
-                pct = min(100.0, max(0.0, seen[1] + offset_pct))
-                latest[i] = Reading(now_s, seen[0] + offset_k, pct)
-        profiles = (part[3] for part in parts)
+        for i, (observe, _) in enumerate(parts):
+            latest[i] = observe(now_s, air_c, humidity_pct) or latest[i]
+        profiles = (profile for _, profile in parts)
         return combine(role, [(r, p) for r, p in zip(latest, profiles, strict=True) if r])
 
     return several
