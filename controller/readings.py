@@ -27,6 +27,9 @@ CONFIRMATIONS = 3
 # to shrug off two outliers, too short to lag behind a tent, whose air needs minutes.
 MEDIAN_COUNT = 5
 MEDIAN_WINDOW_S = 20.0
+# A change is believed at once as far as air and sensor can move in this time. However long the
+# pause before it, a farther one has to persist: else a loose wire would be believed in the end.
+RATE_LONGEST_S = 30.0
 # A pause longer than this says nothing about whether the values moved in between.
 STUCK_LONGEST_STEP_S = 300.0
 # Of several sensors, one whose reading is this much older than the newest has no vote.
@@ -185,7 +188,7 @@ def judge(
 
 
 def _within_rate(profile: Profile, before: Sample, after: Sample) -> bool:
-    elapsed_s = max(0.0, after[0] - before[0])
+    elapsed_s = min(max(0.0, after[0] - before[0]), RATE_LONGEST_S)
     return (
         abs(after[1] - before[1]) <= profile.step_k + profile.rate_k_per_s * elapsed_s
         and abs(after[2] - before[2]) <= profile.step_pct + profile.rate_pct_per_s * elapsed_s

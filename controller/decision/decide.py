@@ -123,6 +123,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
             and settled.watches is watches
             and settled.rules is rules
             and memory.hold is None
+            and memory.lamp_cut is None
             and not memory.in_failsafe
             and settled.stands(now_s, tent, intake)
         ):

@@ -151,6 +151,12 @@ def test_a_long_pause_allows_a_large_change() -> None:
     assert run([(0.0, 20.0, 50.0), (60.0, 32.0, 75.0)])[0] == [None, None]
 
 
+def test_a_loose_wire_is_never_believed_however_long_it_lasts() -> None:
+    wild = every(2.0, [(-20.0, 50.0), (60.0, 50.0), (79.0, 50.0), (45.0, 50.0)] * 300)
+    faults = run([(-2.0, 18.0, 60.0), *wild])[0]
+    assert faults == [None, *[Fault.JUMPED] * 1200]
+
+
 def still(hours: float, period_s: float = 60.0) -> list[tuple[float, float, float]]:
     return every(period_s, [(18.0, 70.0)] * (int(hours * HOUR_S / period_s) + 1))
 
