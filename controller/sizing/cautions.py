@@ -19,6 +19,8 @@ _LOUD_M_S = 7.0
 _WALLS_SUCK_IN_PA = 15.0
 _TOO_HOT_C = 35.0
 _MUCH_CO2_PPM = 1500.0
+# So far below the night band the air may be without a word [K].
+_AS_WARM_K = 1.0
 # A lamp of this power warms its room by a kelvin or so [W].
 _WARMS_THE_ROOM_W = 50.0
 # A closed room gets warmer for each watt set free in it, in the long run (engineering judgement:
@@ -56,7 +58,7 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
         here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
     if settled.humidity_pct < plan.day_humidity_pct[0]:
         said.append(
-            f"{here} the tent settles at {by_day}, drier than its band: run slower, or "
+            f"{here} the tent settles at {by_day}, drier than its band: {slower} it moister, or "
             "moisten the room."
         )
     elif settled.humidity_pct > plan.day_humidity_pct[1]:
@@ -68,7 +70,15 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
         said.append(
             f"{here} the tent settles at "
             f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
-            f"{slower} it warmer."
+            + _warmer(sizing, slower, units)
+        )
+    night_c = plan.intake_temperature_c.best
+    if night_c < plan.night_c[0] - _AS_WARM_K:
+        said.append(
+            f"By night the tent is as cold as its air, {display.temperature(night_c, units)}, and "
+            f"its band begins at {display.temperature(plan.night_c[0], units)}: warm the room, or "
+            "move the tent. A heater among leaves and fabric can start a fire; none that burns "
+            "fuel belongs in there."
         )
     if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
         said.append(
@@ -88,6 +98,17 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
             "sleep there."
         )
     return said
+
+
+def _warmer(sizing: Sizing, slower: str, units: Units) -> str:
+    """Whether less air would warm it enough."""
+    resting_c = sizing.fan_failed_c
+    if resting_c >= sizing.plan.day_c[0]:
+        return f"{slower} it warmer."
+    return (
+        f"less air alone cannot help, with none it gets to {show.settled(resting_c, units)}. "
+        "Warm the room, or draw air from a warmer place."
+    )
 
 
 def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:

@@ -80,9 +80,10 @@ def _assumed(assumed: Sequence[Assumption], units: Units) -> str:
 
 def _title(name: str, sizing: Sizing, units: Units) -> str:
     plan = sizing.plan
-    sides = " × ".join(
-        display.length(m, units) for m in (plan.width_m, plan.depth_m, plan.height_m)
-    )
+    measures = (plan.width_m, plan.depth_m, plan.height_m)
+    sides = " × ".join(display.length(m, units) for m in measures)
+    if units == "si" and max(measures) >= 2.0:  # all in the unit of the longest
+        sides = " × ".join(f"{m:.3g} m" for m in measures)
     fan = plan.rig.nominal_flow_m3_s
     parts = [
         f"{name}: {sides}, {display.volume(plan.volume_m3, units)}",

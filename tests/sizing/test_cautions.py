@@ -65,3 +65,19 @@ def test_a_tent_without_a_lamp_hears_nothing_of_lamps() -> None:
 def test_a_room_that_was_only_assumed_is_told_of_summer() -> None:
     assert "On summer days" in said(intake_c=None)
     assert "On summer days" not in said(intake_c=20.0)
+
+
+def test_a_tent_too_cold_even_without_air_is_not_told_to_run_slower() -> None:
+    # By hand: 150 W over 5.76 m² of two films lift it by 6.7 K, to 8.7 °C.
+    cold = said(intake_c=2.0)
+    assert "less air alone cannot help, with none it gets to 8.7 °C" in cold
+    assert "By night the tent is as cold as its air, 2.0 °C" in cold
+    cool = said(intake_c=18.0, leaf_area_m2=0.1)
+    assert "a lower speed keeps it warmer" in cool
+    assert "By night the tent is as cold" not in cool
+
+
+def test_an_on_off_fan_is_told_of_shorter_runs_not_of_slower_ones() -> None:
+    text = said(is_relay=True, min_speed=1.0, intake_c=12.0, intake_humidity_pct=20.0)
+    assert "shorter runs keep it moister" in text
+    assert "lower speed" not in text
