@@ -66,6 +66,7 @@ class Settled:
         "ruling",
         "until_s",
         "watches",
+        "weighs_vapour",
     )
 
     def __init__(
@@ -123,6 +124,10 @@ class Settled:
             else:
                 inside(kind, limit)  # its delay is over: the next value past the limit engages it
             inside(kind._replace(side=-kind.side), limit - kind.side * deadband)
+        self.weighs_vapour = any(
+            w is not None and w.engaged and kind.quantity is not Quantity.TEMPERATURE
+            for kind, w in zip(WATCHES, watches, strict=True)
+        )
         self.low_c, self.high_c = (
             low[Quantity.TEMPERATURE] + _EDGE,
             high[Quantity.TEMPERATURE] - _EDGE,
@@ -185,10 +190,11 @@ class Settled:
         intake_c = air_c
         if intake is not None:
             intake_c = intake.temperature_c
-            if self.any_engaged and not self._potential_stands(
-                air_c, saturation_pa, vapour_pa, intake
-            ):
-                return False
+            if self.any_engaged:
+                if not self.cooler_low_k <= air_c - intake_c <= self.cooler_high_k:
+                    return False
+                if self.weighs_vapour and not self._drier_stands(saturation_pa, vapour_pa, intake):
+                    return False
         elif self.any_withheld:
             return False
         surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
@@ -201,11 +207,7 @@ class Settled:
         distance_k = surface_c - air.dew_point_c(air_c, humidity_pct)
         return self.dew_low_k <= distance_k <= self.dew_high_k
 
-    def _potential_stands(
-        self, air_c: float, saturation_pa: float, vapour_pa: float, intake: Reading
-    ) -> bool:
-        if not self.cooler_low_k <= air_c - intake.temperature_c <= self.cooler_high_k:
-            return False
+    def _drier_stands(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
         drier_pa = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
         return (
             self.drier_low_pa <= drier_pa <= self.drier_high_pa
