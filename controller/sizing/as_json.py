@@ -98,6 +98,7 @@ def _figures(
         "speeds": [_speed(row) for row in sizing.speed_rows],
         "fan_power_w": plan.rig.power_w(),
         "energy_kwh_per_year": energy and energy.fan_kwh,
+        "energy_kwh_per_year_range": _range(sizing.fan_kwh_within),
         "energy_all_day_kwh_per_year": energy and energy.fan_all_day_kwh,
         "lamp_energy_kwh_per_year": energy and energy.lamp_kwh,
         "cost_per_year": energy.fan_kwh * price if energy and price is not None else None,

@@ -361,6 +361,15 @@ class Sizing:
         power = self.plan.rig.power_w()
         return None if power is None else energy_of_a_year(self.plan, power)
 
+    @cached_property
+    def fan_kwh_within(self) -> Span | None:
+        """The scheduled year of the fan within the doubt of its power [kWh]."""
+        powers = [self.plan.rig.power_w(case) for case in _BEST_FIRST]
+        years = [
+            energy_of_a_year(self.plan, power).fan_kwh for power in powers if power is not None
+        ]
+        return Span.around(*years) if years else None
+
     def _conditions(
         self, flow_m3_s: float, speed: float, lit: bool, heat: Case, moisture: Case, flow: Case
     ) -> Conditions:

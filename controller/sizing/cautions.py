@@ -130,7 +130,8 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
             else ""
         )
     )
-    if plan.lamp_power_w >= _WARMS_THE_ROOM_W:
+    too_cold = sizing.fan_failed_c < plan.day_c[0]  # then a warmer room is welcome
+    if plan.lamp_power_w >= _WARMS_THE_ROOM_W and not too_cold:
         low, high = (plan.lamp_power_w * k_per_w for k_per_w in _ROOM_K_PER_W)
         warmer = show.span(Span(low, low, high), lambda k: display.temperature_difference(k, units))
         said.append(

@@ -220,12 +220,17 @@ def _year(sizing: Sizing) -> str:
             lines.append(_year_row(text, enough.fan_kwh, sizing))
     lines.append(_year_row("  fan at full speed all day", energy.fan_all_day_kwh, sizing))
     lines.append(_year_row("  lamp", energy.lamp_kwh, sizing))
-    lines.append(
-        show.paragraph(
-            "Without overrides, and by the fan laws alone: motor and electronics take a watt or "
-            "more, however slowly the fan turns."
-        )
+    said = (
+        "Without overrides, and by the fan laws alone: motor and electronics take a watt or "
+        "more, however slowly the fan turns."
     )
+    within = sizing.fan_kwh_within
+    if within is not None and not within.is_known:
+        said += (
+            f" The fan's power is assumed: as scheduled it may be "
+            f"{show.span(within, display.energy)}."
+        )
+    lines.append(show.paragraph(said))
     return "\n".join(lines)
 
 

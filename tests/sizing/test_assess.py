@@ -313,3 +313,17 @@ def test_an_on_off_fan_settles_between_rest_and_full_speed() -> None:
     full, rest = sizing.settles_at, sizing.settled(0.0)
     assert full.temperature_c < running.temperature_c < rest.temperature_c
     assert Sizing(PLAN).running_by_day is None
+
+
+def test_energy_is_as_doubtful_as_the_power_it_rests_on() -> None:
+    assert Sizing(PLAN).fan_kwh_within is not None
+    assert Sizing(PLAN).fan_kwh_within.is_known  # type: ignore[union-attr]
+    vague = Sizing(replace(PLAN, rig=replace(FAN, fan_power_w=None)))
+    within, energy = vague.fan_kwh_within, vague.energy
+    assert within is not None
+    assert energy is not None
+    assert within.best == energy.fan_kwh
+    # Its air power at 15 to 40 % efficiency, 25 % at best (from memory).
+    assert within.low == pytest.approx(energy.fan_kwh * 0.25 / 0.40)
+    assert within.high == pytest.approx(energy.fan_kwh * 0.25 / 0.15)
+    assert Sizing(replace(PLAN, rig=Rig())).fan_kwh_within is None

@@ -72,6 +72,7 @@ def test_a_tent_too_cold_even_without_air_is_not_told_to_run_slower() -> None:
     cold = said(intake_c=2.0)
     assert "less air alone cannot help, with none it gets to 8.7 °C" in cold
     assert "By night the tent is as cold as its air, 2.0 °C" in cold
+    assert "end up in the room" not in cold
     cool = said(intake_c=18.0, leaf_area_m2=0.1)
     assert "a lower speed keeps it warmer" in cool
     assert "By night the tent is as cold" not in cool
