@@ -106,6 +106,15 @@ _PEAKS = {
 }
 
 
+_LAMP_IN_QUESTION = f"""
+SELECT EXISTS (
+    SELECT 1 FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
+    WHERE r.at_ms > ?1 AND r.at_ms < ?2 AND m.id & 1
+        AND r.tent_temperature_c > m.t_high AND r.intake_temperature_c < m.t_high
+)
+"""
+
+
 def explain(
     sources: Sequence[Source],
     spells: Sequence[Spell],
@@ -155,7 +164,10 @@ def _explain_share(
 ) -> None:
     if any(kind[0].quantity != "temperature" for kind in kinds):
         _fill_saturation(source)
-    if any((kind[0].quantity, kind[0].side) == ("temperature", "above") for kind in kinds):
+    is_hot = any((kind[0].quantity, kind[0].side) == ("temperature", "above") for kind in kinds)
+    # Sizing is only asked where its answer could matter.
+    ends = source.period.start_ms, source.beyond_ms
+    if is_hot and source.one(_LAMP_IN_QUESTION, *ends)[0]:
         source.add_rises()
     for kind in kinds:
         _explain_kind(source, kind, overrides)
