@@ -6,9 +6,11 @@ does; the daemon that runs on a simulated rig then needs no numpy either.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import frexp
 
 Matrix = list[list[float]]
+Rows = tuple[tuple[float, ...], ...]
 
 # Taylor's series of a matrix of norm 1/2 ends below 1e-17 after so many terms.
 _TERMS = 14
@@ -38,6 +40,12 @@ def exponential(a: Matrix) -> Matrix:
     Moler & Van Loan, "Nineteen dubious ways to compute the exponential of a matrix, twenty-five
     years later", SIAM Review 45(1), 2003, method 3.
     """
+    return [list(row) for row in _exponential(tuple(map(tuple, a)))]
+
+
+@lru_cache(maxsize=256)
+def _exponential(a: Rows) -> Rows:
+    """Remember the last ones: configs that are replayed side by side share most of them."""
     n = len(a)
     norm = max(sum(abs(x) for x in row) for row in a)
     squarings = max(0, frexp(norm)[1] + 1)
@@ -52,4 +60,4 @@ def exponential(a: Matrix) -> Matrix:
                 result[i][j] += term[i][j]
     for _ in range(squarings):
         result = multiply(result, result)
-    return result
+    return tuple(map(tuple, result))
