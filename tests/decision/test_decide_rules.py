@@ -240,10 +240,10 @@ def test_a_lamp_of_ours_is_cut_in_lasting_heat_and_held_off() -> None:
 
 def test_a_lamp_that_is_cut_stays_so_when_the_air_is_back_where_a_decision_stood() -> None:
     rules = make_rules(lamp_is_ours=True)
-    warm = run(rules, 34.0, 50.0, for_s=600.0)  # the overrides are engaged and stand
-    hot = run(rules, 36.0, 50.0, memory=warm.memory, start_s=602.0, for_s=302.0)
+    warm = run(rules, 34.0, 55.0, for_s=1200.0)  # the overrides are engaged and stand
+    hot = run(rules, 36.0, 55.0, memory=warm.memory, start_s=1202.0, for_s=302.0)
     assert not hot.lamp_on
-    back = run(rules, 34.0, 50.0, memory=hot.memory, start_s=906.0, for_s=600.0)
+    back = run(rules, 34.0, 55.0, memory=hot.memory, start_s=1506.0, for_s=600.0)
     assert not back.lamp_on
 
 
