@@ -24,6 +24,8 @@ NEED_WORDS: dict[NeedName, str] = {
     "co2": "CO2",
 }
 
+# Plants that take up more than this share of the lamp's heat begin to cool the room's air too.
+_MUCH_OF_THE_HEAT = 0.8
 _SHORTEST_RUN_MIN = 2  # a motor that starts more often than it must wears
 
 
@@ -301,8 +303,14 @@ def evaporation(sizing: Sizing, units: Units) -> str:
     if taken_w < 0.1 * max(1.0, sizing.plan.lamp_power_w):
         return ""
     water = display.mass(settled.transpiration_kg_s * 3600.0, units)
+    much = ""
+    if taken_w > _MUCH_OF_THE_HEAT * sizing.plan.lamp_power_w:
+        much = (
+            " So much takes moist roots: plants that wilt cool nothing. And their leaves will be "
+            "cooler than the air, which is left out here, and so give off less."
+        )
     return (
         f"The plants give off {water} of water an hour and so take up {display.power(taken_w)} "
         "of the heat. The need for heat does not count on that, since seedlings hardly do it; "
-        "where the air settles does."
+        f"where the air settles does.{much}"
     )

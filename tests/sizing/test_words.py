@@ -171,3 +171,12 @@ def test_what_is_beyond_reckoning_is_not_shown_as_a_figure(
     temperature_c: float, units: display.Units, shown: str
 ) -> None:
     assert show.settled(temperature_c, units) == shown
+
+
+def test_plants_that_cool_more_than_a_lamp_heats_are_doubted() -> None:
+    hot = Sizing(replace(PLAN, intake_c=35.0, intake_humidity_pct=30.0))
+    assert hot.settles_at.temperature_c < 35.0
+    assert "plants that wilt cool nothing" in words.evaporation(hot, "si")
+    usual = words.evaporation(Sizing(PLAN), "si")
+    assert usual
+    assert "wilt" not in usual
