@@ -125,6 +125,7 @@ class Rig:
         self._lamp_wire = LampWire(settings.lamp, self.pin_factory)
         self._photocell = PhotocellWire(settings.lamp, self.pin_factory)
         self._tachometer = TachometerWire(settings.fan, self.pin_factory)
+        self._sysfs_sensors: list[SysfsSensor] = []
         self.notes = (*weather.notes, *self._fan.notes)
         clock.on_advance = self.advance
         self._photocell.show(self._is_lit(self._start_s + self._done_s))
@@ -213,7 +214,9 @@ class Rig:
         source = ModelledSource(model, there, self.clock.monotonic_s)
         if sensor.driver == "simulated" or sensor.device is None:
             return SimulatedDriver(source)
-        return SysfsSensor(sensor.driver, sensor.device, self.sysfs_root, source.measurement)
+        driver = SysfsSensor(sensor.driver, sensor.device, self.sysfs_root, source.measurement)
+        self._sysfs_sensors.append(driver)
+        return driver
 
     def close(self) -> None:
         """Let go of the pins and remove the tree."""
@@ -221,6 +224,8 @@ class Rig:
         self._tachometer.close()
         self._photocell.close()
         self._fan_wire.close()
+        for sensor in self._sysfs_sensors:
+            sensor.close()
         self.pin_factory.close()
         shutil.rmtree(self.sysfs_root, ignore_errors=True)
 

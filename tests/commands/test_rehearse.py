@@ -1,0 +1,231 @@
+"""`lungwort rehearse`: its JSON, its words, its record, its faults, its errors."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from rehearsal_commands import CONFIG, Run, config_file, runner
+
+from controller.record import RecordReader
+
+HOT = ("--weather", "coastal-city-2013-07", "--from", "2013-07-18")
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    return runner(capsys)
+
+
+def test_json_has_the_promised_keys_and_adds_up(run: Run, tmp_path: Path) -> None:
+    status, out, err = run("rehearse", config_file(tmp_path), *HOT, "--days", "2", "--json")
+    assert (status, err) == (0, "")
+    told = json.loads(out)
+    for quantity in ("temperature", "humidity", "vpd"):
+        minutes = told["minutes"][quantity]
+        assert set(minutes) == {"below", "in", "above"}
+        assert sum(minutes.values()) == pytest.approx(2 * 1440)
+    assert told["ticks"] == 2 * 1440
+    assert told["peak_time"].startswith("2013-07-1")
+    assert told["peak_time"].endswith("+02:00")
+    assert 30.0 < told["peak_temperature_c"] < 40.0
+    assert 0.0 < told["fan_hours"] <= 48.0
+    assert told["fan_starts"] >= 1
+    assert 0.0 < told["mean_speed"] <= 1.0
+    assert told["cost"] == pytest.approx(told["energy_kwh"] * 0.30, abs=1e-6)
+    # 20 W by the data sheet, at the density of warm air.
+    assert told["energy_always_on_kwh"] == pytest.approx(48 * 0.020, rel=0.05)
+    assert told["cost_always_on"] == pytest.approx(told["energy_always_on_kwh"] * 0.30, abs=1e-6)
+    assert set(told["overrides"]) == {"too_hot", "too_humid", "too_cold", "too_dry"}
+    assert told["overrides"]["too_hot"] >= 1
+    assert 0.0 <= told["withheld_minutes"] <= 2 * 1440
+    assert told["wall_s"] > 0.0
+
+
+def test_the_same_seed_tells_the_same_and_another_does_not(run: Run, tmp_path: Path) -> None:
+    config = config_file(tmp_path)
+
+    def told(*more: str) -> dict[str, object]:
+        figures = json.loads(run("rehearse", config, *HOT, "--days", "2", "--json", *more)[1])
+        del figures["wall_s"]
+        return figures  # type: ignore[no-any-return]
+
+    assert told() == told()
+    assert told("--seed", "2") != told()
+
+
+def test_the_words_are_in_the_users_units(run: Run, tmp_path: Path) -> None:
+    text = CONFIG.replace("Europe/Rome", "America/New_York, units: us")
+    status, out, _ = run("rehearse", config_file(tmp_path, text), *HOT, "--days", "1")
+    assert status == 0
+    assert "A rehearsal of basil box: 18 July 2013, weather coastal-city-2013-07.csv." in out
+    assert "nothing real was switched" in out
+    assert "°F" in out
+    assert "°C" not in out
+    for line in (
+        "Hottest",
+        "Coldest",
+        "Fan",
+        "Overrides",
+        "schedule alone",
+        "always at full speed",
+    ):
+        assert line in out
+
+
+def test_a_tent_without_intake_sensor_or_fan_data_is_rehearsed_with_a_note(
+    run: Run, tmp_path: Path
+) -> None:
+    text = CONFIG.replace("  - {name: room, role: intake, driver: hwmon, device: sht4x}\n", "")
+    text = text.replace("free_flow: 150 m³/h, max_pressure: 200 Pa, power: 20 W,", "")
+    status, out, _ = run("rehearse", config_file(tmp_path, text), *HOT, "--days", "1")
+    assert status == 0
+    assert "fan.free_flow isn't given" in out
+    assert "fan.power isn't given" in out
+
+
+def test_the_record_is_what_a_real_run_writes(run: Run, tmp_path: Path) -> None:
+    config, record = config_file(tmp_path), tmp_path / "r.sqlite3"
+    argv = ("rehearse", config, *HOT, "--days", "1", "--json")
+    plain = json.loads(run(*argv)[1])
+    recorded = json.loads(run(*argv, "--record", record)[1])
+    for figures in (plain, recorded):
+        del figures["wall_s"]
+    assert recorded == plain
+    with RecordReader(record) as reader:
+        rows = list(reader.readings())
+        names = {event.name for event in reader.events()}
+        assert reader.configs()[0].yaml == CONFIG
+    assert len(rows) in (1439, 1440)
+    assert {"daemon.started", "fan.changed", "override.engaged", "daemon.stopped"} <= names
+    assert sum(row.fan_on_s for row in rows) / 3600 == pytest.approx(plain["fan_hours"], abs=0.05)
+    status, out, _ = run("now", config, "--record", record, "--json")
+    assert status == 0
+    assert json.loads(out)["fan_speed"] >= 0.0
+
+
+def test_a_real_record_is_never_replaced(run: Run, tmp_path: Path) -> None:
+    from controller.record import RecordWriter
+
+    record = tmp_path / "real.sqlite3"
+    with RecordWriter(record) as writer:
+        writer.event(0, "daemon.started")
+    argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "1", "--record")
+    status, _, err = run(*argv, record)
+    assert status == 1
+    assert "holds a record that no simulation wrote" in err
+    # One's own is replaced.
+    assert run(*argv, tmp_path / "mine.sqlite3")[0] == 0
+    assert run(*argv, tmp_path / "mine.sqlite3")[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("argv", "said"),
+    [
+        (("--weather", "nowhere.csv"), "nowhere.csv: No such file"),
+        (("--from", "2014-07-18"), "covers 2013-07-01"),
+        (("--from", "18.7.2013"), "expected YYYY-MM-DD"),
+        (("--days", "0"), "not a number of days"),
+        (("--faults", "gremlins"), "gremlins: No such file"),
+    ],
+)
+def test_what_cannot_be_is_said_in_a_line(
+    run: Run, tmp_path: Path, argv: tuple[str, ...], said: str
+) -> None:
+    status, out, err = run("rehearse", config_file(tmp_path), *argv)
+    assert (status, out) == (2, "")
+    assert said in err
+    assert "Traceback" not in err
+
+
+def _fault(run: Run, folder: Path, script: str, *more: str) -> dict[str, object]:
+    argv = (
+        "rehearse",
+        config_file(folder),
+        *HOT,
+        "--days",
+        "1",
+        "--json",
+        "--faults",
+        script,
+        *more,
+    )
+    status, out, err = run(*argv)
+    assert (status, err) == (0, "")
+    return json.loads(out)["faults"][-1]  # type: ignore[no-any-return]
+
+
+def test_a_dead_fan_is_noticed_by_its_tachometer_and_the_tent_gets_hotter(
+    run: Run, tmp_path: Path
+) -> None:
+    fault = _fault(run, tmp_path, "fan-dead")
+    assert fault["noticed_by"] == "fan.failed"
+    assert 0.0 < fault["noticed_after_s"] <= 300.0  # type: ignore[operator]
+    assert fault["peak_temperature_c"] > fault["usual_peak_temperature_c"] + 1.0  # type: ignore[operator]
+
+
+def test_a_silent_sensor_leads_to_failsafe_and_a_stuck_one_is_found_out(
+    run: Run, tmp_path: Path
+) -> None:
+    dropped = _fault(run, tmp_path, "sensor-dropped")
+    assert dropped["noticed_after_s"] <= 180.0  # type: ignore[operator]
+    names = [event["event"] for event in dropped["events"]]  # type: ignore[attr-defined]
+    assert {"sensor.failed", "failsafe.entered", "failsafe.left"} <= set(names)
+    stuck = _fault(run, tmp_path, "sensor-stuck")
+    # Lit, two hours without any change are too long to be true.
+    assert 7000.0 < stuck["noticed_after_s"] < 7500.0  # type: ignore[operator]
+
+
+def test_a_power_cut_is_ridden_out_and_a_wrong_clock_distrusted(run: Run, tmp_path: Path) -> None:
+    assert _fault(run, tmp_path, "power-cut")["noticed_by"] == "daemon.started"
+    assert _fault(run, tmp_path, "clock-wrong")["noticed_by"] in (
+        "clock.distrusted",
+        "clock.stepped",
+    )
+
+
+@pytest.mark.parametrize(
+    "name", ["sensor-drifting", "filter-clogging", "lamp-stuck-on", "controller-down"]
+)
+def test_every_built_in_fault_is_told_in_words(run: Run, tmp_path: Path, name: str) -> None:
+    argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "1", "--faults", name)
+    status, out, _ = run(*argv)
+    assert status == 0
+    assert "  It got " in out
+    assert "without it." in out
+
+
+def test_a_fault_script_of_ones_own(run: Run, tmp_path: Path) -> None:
+    script = tmp_path / "afternoon.yaml"
+    script.write_text(
+        "faults:\n"
+        "  - fault: filter_clogging\n    at: 2013-07-18 08:00\n    for: 6 h\n    factor: 20\n"
+        "  - {fault: fan_dead, at: 13:30, for: 90 min}\n"
+    )
+    fault = _fault(run, tmp_path, str(script))
+    assert fault["fault"] == "fan_dead"
+    assert fault["from"] == "2013-07-18T13:30:00+02:00"
+    assert fault["until"] == "2013-07-18T15:00:00+02:00"
+
+
+def test_all_problems_of_a_fault_script_are_told_with_their_lines(run: Run, tmp_path: Path) -> None:
+    script = tmp_path / "f.yaml"
+    script.write_text(
+        "faults:\n"
+        "  - fault: fan_ded\n"
+        "  - {fault: sensor_stuck, sensor: canpoy}\n"
+        "  - {fault: fan_dead, at: noonish}\n"
+        "  - {fault: fan_dead, factor: 3}\n"
+    )
+    status, _, err = run("rehearse", config_file(tmp_path), *HOT, "--faults", script)
+    assert status == 2
+    lines = err.splitlines()
+    assert len(lines) == 4
+    for number, said in (
+        (2, "no fault 'fan_ded'"),
+        (3, "no sensor 'canpoy'"),
+        (4, "`at`"),
+        (5, "takes no 'factor'"),
+    ):
+        assert any(f"f.yaml:{number}:" in line and said in line for line in lines), (number, err)

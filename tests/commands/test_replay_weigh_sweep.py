@@ -1,0 +1,126 @@
+"""`lungwort replay`, `weigh` and `sweep`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rehearsal_commands import CONFIG, Run, config_file, runner
+
+from simulators.rehearsal.several import unbeaten
+
+HOT = ("--weather", "coastal-city-2013-07", "--from", "2013-07-18")
+FASTER = CONFIG.replace("day_speed: 50 %", "day_speed: 100 %")
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    return runner(capsys)
+
+
+@pytest.fixture
+def recorded(run: Run, tmp_path: Path) -> Path:
+    path = tmp_path / "lived.sqlite3"
+    argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "2", "--record", path)
+    assert run(*argv)[0] == 0
+    return path
+
+
+def test_days_replayed_as_they_were_come_out_as_they_were(
+    run: Run, tmp_path: Path, recorded: Path
+) -> None:
+    other = config_file(tmp_path, FASTER, "faster.yaml")
+    status, out, err = run("replay", recorded, "--config", other, "--json")
+    assert (status, err) == (0, "")
+    told = json.loads(out)
+    was, again, faster = (told[k] for k in ("recorded", "replayed_as_it_was", "replayed"))
+    # The record is of a simulated tent, so only the sensors' errors stand between the two.
+    assert told["model_error"]["temperature_rms_k"] < 0.6
+    assert told["model_error"]["humidity_rms_pct"] < 4.0
+    assert again["peak_temperature_c"] == pytest.approx(was["peak_temperature_c"], abs=0.7)
+    assert again["fan_hours"] == pytest.approx(was["fan_hours"], rel=0.1)
+    assert faster["energy_kwh"] > again["energy_kwh"]
+
+
+def test_a_replay_says_the_differences_in_words(run: Run, tmp_path: Path, recorded: Path) -> None:
+    other = config_file(tmp_path, FASTER, "faster.yaml")
+    argv = ("replay", recorded, "--config", other, "--from", "2013-07-18", "--days", "1")
+    status, out, _ = run(*argv)
+    assert status == 0
+    assert "simulated as it was" in out
+    assert "With faster.yaml, against what was in force (both simulated):" in out
+    assert "kWh more" in out
+    assert "The model: simulated as it was, the tent is on average" in out
+
+
+def test_a_record_without_intake_readings_cannot_be_replayed(run: Run, tmp_path: Path) -> None:
+    text = CONFIG.replace("  - {name: room, role: intake, driver: hwmon, device: sht4x}\n", "")
+    config, record = config_file(tmp_path, text), tmp_path / "r.sqlite3"
+    run("rehearse", config, *HOT, "--days", "1", "--record", record)
+    status, _, err = run("replay", record, "--config", config)
+    assert status == 1
+    assert "no intake readings" in err
+
+
+def test_configs_are_weighed_side_by_side(run: Run, tmp_path: Path) -> None:
+    one, two = config_file(tmp_path), config_file(tmp_path, FASTER, "faster.yaml")
+    status, out, err = run("weigh", one, two, *HOT, "--days", "1")
+    assert (status, err) == (0, "")
+    rows = out.splitlines()
+    assert any(row.startswith("basil ") for row in rows)
+    assert any(row.startswith("faster ") for row in rows)
+    told = json.loads(run("weigh", one, two, *HOT, "--days", "1", "--json")[1])["configs"]
+    alone = json.loads(run("rehearse", two, *HOT, "--days", "1", "--json")[1])
+    assert told[1]["minutes"] == alone["minutes"]
+    assert told[1]["energy_kwh"] == alone["energy_kwh"]
+    assert any(row["unbeaten"] for row in told)
+
+
+def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_path: Path) -> None:
+    argv = ("sweep", config_file(tmp_path), *HOT, "--days", "1")
+    argv += ("--day-speed", "30%,100%", "--lead", "0 min,1 h")
+    told = json.loads(run(*argv, "--json")[1])["combinations"]
+    assert {(row["lead_s"], row["day_speed"]) for row in told} == {
+        (0.0, 0.3),
+        (0.0, 1.0),
+        (3600.0, 0.3),
+        (3600.0, 1.0),
+    }
+    assert 1 <= sum(row["unbeaten"] for row in told) <= 4
+    out = run(*argv, "--all")[1]
+    assert "4 combinations" in out
+    assert "30 %" in out
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        (("--day-speed", "130%"), "130% is out of range"),
+        (("--deadband", "one"), "--deadband: "),
+        (("--lead", "5"), "--lead: "),
+    ],
+)
+def test_a_sweep_refuses_what_cannot_be(
+    run: Run, tmp_path: Path, option: tuple[str, str], said: str
+) -> None:
+    status, _, err = run("sweep", config_file(tmp_path), *HOT, *option)
+    assert status == 2
+    assert said in err
+
+
+points = st.lists(st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4)), max_size=12)
+
+
+@given(points)
+def test_the_unbeaten_are_those_no_other_beats(sample: list[tuple[int, int, int]]) -> None:
+    best = unbeaten([tuple(map(float, p)) for p in sample])
+    assert not sample or any(best)
+    for point, is_best in zip(sample, best, strict=True):
+        beaten = any(
+            other != point and all(a <= b for a, b in zip(other, point, strict=True))
+            for other in sample
+        )
+        assert is_best is not beaten

@@ -1,0 +1,78 @@
+"""What a rehearsal sees of its tent is what the daemon would make of the same sensors."""
+
+from __future__ import annotations
+
+from math import sin
+
+import pytest
+from rehearsal_builders import CHILLIES
+
+from controller.readings import FRESH, judge, trusted
+from controller.sensors.profiles import profile_of
+from controller.settings import settings_from_text
+from simulators.rehearsal.senses import sense, sensor_model
+from simulators.sensor_error import DHT11, DHT22, SHT, SensorErrorModel
+
+TWINS = CHILLIES.replace(
+    "sensors:\n", "sensors:\n  - {name: corner, role: tent, driver: hwmon, device: sht4x}\n"
+)
+OFFSET = CHILLIES.replace(
+    "driver: dht22, pin: 4}", "driver: dht22, pin: 4, temperature_offset: -1.5 K}"
+)
+
+
+def weather(minute: int) -> tuple[float, float]:
+    return 24.0 + 6.0 * sin(minute / 90.0), 55.0 + 20.0 * sin(minute / 70.0)
+
+
+@pytest.mark.parametrize("figures", [DHT22, DHT11, SHT])
+def test_looking_at_a_steady_beat_gives_what_looking_at_any_time_gives(figures) -> None:  # type: ignore[no-untyped-def]
+    any_time, steady = SensorErrorModel(figures, 7), SensorErrorModel(figures, 7).steady(60.0)
+    lost = 0
+    for minute in range(20_000):
+        air = weather(minute)
+        seen, looked = any_time.observe(60.0 * minute, *air), steady(60.0 * minute, *air)
+        assert (seen is None) is (looked is None)
+        if seen is None or looked is None:
+            lost += 1
+        else:
+            assert (looked.temperature_c, looked.humidity_pct) == seen
+    assert 0 < lost < 4000
+
+
+def test_what_is_seen_never_fails_the_daemons_plausibility_and_is_the_same_reading() -> None:
+    settings = settings_from_text(CHILLIES).settings
+    sensor = settings.sensors[0]
+    profile, history = profile_of(sensor), FRESH
+    model, look = sensor_model(settings, sensor, 1, 60.0), sense(settings, "tent", 1, 60.0)
+    assert look is not None
+    for minute in range(14 * 1440):
+        at_s, air = 60.0 * minute, weather(minute)
+        measurement = model.observe(at_s, *air)
+        assert measurement is not None
+        fault, history = judge(profile, history, at_s, measurement, True)
+        assert fault is None
+        assert trusted(profile, history) == look(at_s, *air)
+
+
+def test_a_configured_offset_puts_a_wrong_sensor_right() -> None:
+    plain, offset = (settings_from_text(t).settings for t in (CHILLIES, OFFSET))
+    looks = [sense(settings, "tent", 1, 60.0) for settings in (plain, offset)]
+    for minute in range(500):
+        seen = [look(60.0 * minute, *weather(minute)) for look in looks if look]
+        assert seen[0] is not None
+        assert seen[1] is not None
+        assert seen[1].temperature_c == pytest.approx(seen[0].temperature_c, abs=0.11)
+
+
+def test_twins_are_combined() -> None:
+    settings = settings_from_text(TWINS).settings
+    look = sense(settings, "tent", 1, 60.0)
+    assert look is not None
+    reading = look(0.0, 25.0, 60.0)
+    assert reading is not None
+    assert reading.temperature_c == pytest.approx(25.0, abs=0.6)
+    assert (
+        sense(settings_from_text(TWINS.split("  - {name: room")[0]).settings, "intake", 1, 60.0)
+        is None
+    )
