@@ -81,7 +81,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         metavar="SCRIPT",
         help="let things break: a fault script, or one of "
         "sensor-stuck, sensor-dropped, sensor-drifting, fan-dead, filter-clogging, "
-        "lamp-stuck-on, power-cut, controller-down, clock-wrong",
+        "lamp-stuck-on, power-cut, controller-down, clock-wrong; 'help' says how to write one",
     )
     parser.set_defaults(run=run)
 
@@ -161,6 +161,11 @@ def run(args: argparse.Namespace) -> int:
     from controller.settings import load_settings
     from simulators.rehearsal.trouble import fault_json, fault_lines
 
+    if args.faults == "help":
+        from simulators.rehearsal.faults import FAULT_FILE
+
+        print(FAULT_FILE)
+        return 0
     loaded = load_settings(args.config)
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)

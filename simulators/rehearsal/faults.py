@@ -94,6 +94,14 @@ BUILT_IN: dict[str, str] = {
     "clock-wrong": "- {fault: power_cut, at: 13:00, for: 5 min}\n"
     "- {fault: clock_wrong, at: 13:00, for: 2 h, by: -19 h}",
 }
+_EXAMPLES = {
+    "at": "2013-07-18 14:00, 14:00 or 1 d 14 h",
+    "for": "6 h",
+    "by": "-3 h",
+    "factor": "6",
+    "temperature_per_day": "3 K",
+    "humidity_per_day": "5 %",
+}
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 
 
@@ -231,7 +239,7 @@ class _Reader:
             return parse(text)
         except ValueError as error:
             place = item.entries[key][1] if key in item.entries else item
-            self._object(place, f"`{key}`: {error}", "see the README's fault scripts")
+            self._object(place, f"`{key}`: {error}", f"such as {_EXAMPLES[key]}")
             return None
 
     def _instant(self, text: str) -> float:

@@ -24,28 +24,36 @@ _MINUTES = 365 * 1440
 _START_S = 1357016400.0  # 2013-01-01 00:00 in New York
 
 
+def _saturation_pa(t_c: float) -> float:
+    return 610.78 * exp(17.27 * t_c / (t_c + 237.3))
+
+
+def _step(state: tuple[float, float, float], room_c: float, flow: float, lit: bool):  # type: ignore[no-untyped-def]
+    """Heat, moisture and CO2 of a tent over a minute, as one would first write it down."""
+    air_c, ratio, co2 = state
+    vapour_pa = ratio * 101_325.0 / (0.622 + ratio)
+    water = (2.1e-8 if lit else 2e-9) * (_saturation_pa(air_c) - vapour_pa)
+    heat = (150.0 if lit else 0.0) - (20.0 + 1200.0 * flow) * (air_c - room_c) - 2.45e6 * water
+    uptake = 0.4 * co2 / (co2 + 300.0) if lit else -0.02
+    return (
+        air_c + heat * 60.0 / 30_000.0,
+        ratio + (water - 1.2 * flow * (ratio - 0.008)) * 20.0,
+        co2 + (flow * (430.0 - co2) - uptake) * 20.0,
+    )
+
+
 def bare_year() -> float:
-    """A year of minutes of a bare tent: heat, moisture and CO2, a lamp, an on/off rule; no more."""
-    air_c, ratio, co2, running, hottest = 22.0, 0.008, 450.0, False, 0.0
+    """A year of minutes of a bare tent with a lamp and an on/off rule, and nothing else."""
+    state, running, hottest = (22.0, 0.008, 450.0), False, 0.0
     room_c = [20.0 + 4.0 * sin(2.0 * pi * hour / 8760.0) for hour in range(8760)]
     for minute in range(_MINUTES):
-        if air_c > 24.0:
+        if state[0] > 24.0:
             running = True
-        elif air_c < 23.0:
+        elif state[0] < 23.0:
             running = False
-        flow = 0.04 if running else 0.0005
-        lit = minute % 1440 < 960
-        around_c = room_c[minute // 60]
-        saturation_pa = 610.78 * exp(17.27 * air_c / (air_c + 237.3))
-        vapour_pa = ratio * 101_325.0 / (0.622 + ratio)
-        water = (2.1e-8 if lit else 2e-9) * (saturation_pa - vapour_pa)
-        heat = (150.0 if lit else 0.0) - (20.0 + 1200.0 * flow) * (air_c - around_c)
-        air_c += (heat - 2.45e6 * water) * 60.0 / 30_000.0
-        ratio += (water - 1.2 * flow * (ratio - 0.008)) * 20.0
-        uptake = 0.4 * co2 / (co2 + 300.0) if lit else -0.02
-        co2 += (flow * (430.0 - co2) - uptake) * 20.0
-        if air_c > hottest:
-            hottest = air_c
+        state = _step(state, room_c[minute // 60], 0.04 if running else 0.0005, minute % 1440 < 960)
+        if state[0] > hottest:
+            hottest = state[0]
     return hottest
 
 
