@@ -11,7 +11,7 @@ from controller.review.build import Review
 from controller.review.figures import Minutes, QuantityFigures
 from controller.review.marks import Mark
 from controller.review.page.html import all_but_greatest, items, paragraph, table
-from controller.review.period import date_in_words
+from controller.review.period import short_date
 from controller.review.quality_words import quality_sentences
 from controller.review.spells import Spell
 from controller.wording import rule_words
@@ -67,7 +67,9 @@ def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
 def spells_list(review: Review, spells: Sequence[Spell]) -> str:
     """Each spell with its causes."""
     found = []
-    unprinted = all_but_greatest([spell.minutes for spell in spells], _SPELLS_PRINTED)
+    unprinted = all_but_greatest(
+        [spell.minutes for spell in spells], _SPELLS_PRINTED if review.is_one_day else 3
+    )
     for count, spell in enumerate(spells):
         causes = [words.cause_words(review, cause) for cause in spell.causes]
         late = ' class="screen"' if count in unprinted else ""
@@ -217,7 +219,13 @@ def alarms_list(review: Review) -> str:
         for alarm in review.alarms
     ]
     heads = ("Alarm", "Since", "Stood", "Acknowledged")
-    return table("Alarms", heads, rows, unprinted=range(6, len(rows)))
+    return table(
+        "Alarms",
+        heads,
+        rows,
+        unprinted=range(6 if review.is_one_day else 3, len(rows)),
+        css="alarms",
+    )
 
 
 def quality_list(review: Review) -> str:
@@ -262,7 +270,7 @@ def days_table(review: Review) -> str:
         cost = figures.energy.total_cost
         rows.append(
             (
-                date_in_words(day.date),
+                short_date(day.date),
                 words.value_words("temperature", of.lowest, units),
                 words.value_words("temperature", of.mean, units),
                 words.value_words("temperature", of.highest, units) + at,
