@@ -118,13 +118,14 @@ def conditions(view: View, limits: Limits) -> dict[str, Condition | None]:
     memory = view.decision.memory
     return {
         **_of_the_air(view, limits),
-        "tent_sensor": _plain(memory.in_failsafe),
+        # Before the first reading after a start nobody knows yet.
+        "tent_sensor": HOLDS if memory.in_failsafe else None if view.tent is None else GONE,
         "sensor": _plain(view.sensor_failed),
         "fan_not_turning": _plain(view.fan_fault == "not_turning"),
         "fan_turning_when_off": _plain(view.fan_fault == "turning_when_off"),
         "lamp_lit_out_of_hours": _plain(view.lamp_sensed is True and not view.lamp_scheduled),
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
-        "lamp_cut": _plain(memory.lamp_cut is not None and memory.lamp_cut.is_cut),
+        "lamp_cut": _plain(memory.lamp_is_cut),
         "helpless": _plain(_is_helpless(view.decision)),
         "output": _plain(view.output_failed),
         "record": _plain(view.record_failing),

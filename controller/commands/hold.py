@@ -45,8 +45,9 @@ def run(args: argparse.Namespace) -> int:
     path = socket_path(args.record or settings.record_path)
     reply = ask(path, {"command": "hold", "speed": args.speed, "for_s": args.for_s})
     until = datetime.fromtimestamp(reply["until_ms"] / 1000, ZoneInfo(settings.place.timezone))
+    least = ", its least speed," if reply["speed"] > args.speed else ""
     print(
-        f"The fan is held at {display.speed(reply['speed'])} until {until:%A %H:%M}. "
+        f"The fan is held at {display.speed(reply['speed'])}{least} until {until:%A %H:%M}. "
         f"'lungwort release {args.config}' ends it sooner."
     )
     return 0

@@ -32,6 +32,7 @@ def calendar_jobs(
     record: Record,
     summarise: Summarise = summarise_day,
     is_settled: Callable[[], bool] = lambda: True,
+    is_trusted: Callable[[], bool] = lambda: True,
     zone: Callable[[], ZoneInfo] | None = None,
     renew_zone: Callable[[], None] = lambda: None,
 ) -> list[Job]:
@@ -47,17 +48,28 @@ def calendar_jobs(
         Sums up a local day.
     is_settled : callable
         Whether the clock has been right for a while; nothing is deleted before.
+    is_trusted : callable
+        Whether the clock is right, as far as is known; no day is summed up by one that isn't.
     zone, renew_zone : callable
         Give the zone that the lamp hours are read in, and have it read again.
     """
     jobs = [
-        Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise)),
+        Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise, is_trusted)),
         Job("retention", {"minute": 20}, partial(_prune, settings, record, is_settled)),
-        Job("backup", {"minute": 35}, partial(_back_up, settings, record)),
+        Job("backup", {"minute": 35}, partial(_back_up, settings, record, is_trusted)),
     ]
     if zone is not None:
         jobs.append(Job("timezone", {"minute": 50}, partial(_read_zone, zone, renew_zone, record)))
-    return jobs
+    return [job._replace(work=partial(_tried, job, record)) for job in jobs]
+
+
+def _tried(job: Job, record: Record, wall_s: float) -> None:
+    """Do a job; whatever goes wrong is recorded, and tried again in an hour."""
+    try:
+        job.work(wall_s)
+    except Exception as error:
+        why = error.message if isinstance(error, UserError) else repr(error)
+        record.event(round(wall_s * 1000), "job.failed", "warning", job=job.name, error=why)
 
 
 def _read_zone(
@@ -82,8 +94,16 @@ def _read_zone(
     record.event(round(wall_s * 1000), "timezone.changed", "warning", timezone=held.key)
 
 
-def _summarise(settings: Current, record: Record, summarise: Summarise, wall_s: float) -> None:
+def _summarise(
+    settings: Current,
+    record: Record,
+    summarise: Summarise,
+    is_trusted: Callable[[], bool],
+    wall_s: float,
+) -> None:
     """Record how yesterday was; once, however often the job runs."""
+    if not is_trusted():
+        return
     current = settings()
     zone = ZoneInfo(current.place.timezone)
     yesterday = dt.datetime.fromtimestamp(wall_s, zone).date() - dt.timedelta(days=1)
@@ -92,11 +112,7 @@ def _summarise(settings: Current, record: Record, summarise: Summarise, wall_s: 
         return
     record.flush()
     at_ms = round(wall_s * 1000)
-    try:
-        figures = summarise(current, yesterday)
-    except UserError as error:
-        record.event(at_ms, "job.failed", "warning", job="summary", error=error.message)
-        return
+    figures = summarise(current, yesterday)
     with record.together():
         record.event(at_ms, "day.summarised", "info", **figures)
         record.save_state("summarised", at_ms, {"date": yesterday.isoformat()})
@@ -111,20 +127,18 @@ def _prune(
         record.prune(round(wall_s * 1000), round(before_s * 1000))
 
 
-def _back_up(settings: Current, record: Record, wall_s: float) -> None:
+def _back_up(
+    settings: Current, record: Record, is_trusted: Callable[[], bool], wall_s: float
+) -> None:
     """Copy the record to where the config wants a copy, a week after the last one."""
     target = settings().backup_path
     saved = record.load_state("backed_up")
     last_s = saved.get("at_s", 0.0) if isinstance(saved, dict) else 0.0
     # A clock set back past the last copy makes one at once, which does no harm.
-    if target is None or 0.0 <= wall_s - last_s < _WEEK_S:
+    if target is None or not is_trusted() or 0.0 <= wall_s - last_s < _WEEK_S:
         return
     at_ms = round(wall_s * 1000)
-    try:
-        size = record.backup(target)
-    except UserError as error:
-        record.event(at_ms, "job.failed", "warning", job="backup", error=error.message)
-        return
+    size = record.backup(target)
     with record.together():
         record.event(at_ms, "backup.written", "info", path=str(target), size_bytes=size)
         record.save_state("backed_up", at_ms, {"at_s": wall_s})

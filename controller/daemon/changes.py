@@ -13,8 +13,10 @@ from controller.decision import (
     Readings,
     Reason,
     Rule,
+    Standing,
     Transition,
     transitions,
+    watched_value,
 )
 from controller.photoperiod import ScheduleState
 from controller.record.situation import NextChange, Situation, reasons_json
@@ -28,31 +30,78 @@ class Event(NamedTuple):
     data: dict[str, Any]
 
 
-def schedule_events(before: ScheduleState | None, after: ScheduleState) -> list[Event]:
-    """Say what the timetable changed: lamp, window, flush."""
-    if before is after or before is None:
-        return []
+class Told(NamedTuple):
+    """What the event log was last told of lamp, window, flush and fan; None before the first tick.
+
+    It outlives a reload, so that a new config tells what it changes and nothing else.
+
+    Attributes
+    ----------
+    lamp_on, window_open, purge_on : bool or None
+        As they were.
+    fan_speed : float or None
+        The speed aimed at.
+    fan_rule : Rule or None
+        What ruled it.
+    """
+
+    lamp_on: bool | None = None
+    window_open: bool | None = None
+    purge_on: bool | None = None
+    fan_speed: float | None = None
+    fan_rule: Rule | None = None
+
+
+def course_events(
+    told: Told, now: Now, lamp_on: bool, lamp_by: str, window_by: str | None
+) -> tuple[list[Event], Told]:
+    """Say what became of lamp, window and flush.
+
+    Parameters
+    ----------
+    told : Told
+        What the log knows.
+    now : Now
+        The tick's.
+    lamp_on : bool
+        The lamp as sensed, as commanded, or, on a timer of its own, as it should be.
+    lamp_by : str
+        Which of the three: "photocell", "relay" or "own_timer".
+    window_by : str or None
+        What else than the schedule holds the window open.
+
+    Returns
+    -------
+    tuple of (list of Event, Told)
+        The very same `told` when nothing changed.
+    """
+    if (lamp_on, now.window_open, now.purge_on) == told[:3]:
+        return [], told
     events = []
-    if before.window_open is not after.window_open:
-        events.append(Event("window.opened" if after.window_open else "window.closed", "info", {}))
-    if before.lamp_on is not after.lamp_on:
-        events.append(Event("lamp.switched", "info", {"on": after.lamp_on, "by": "schedule"}))
-    if before.purge_on is not after.purge_on:
-        events.append(Event("purge.started" if after.purge_on else "purge.ended", "info", {}))
-    return events
+    if told.window_open not in (None, now.window_open):
+        data = {"by": window_by} if window_by is not None else {}
+        name = "window.opened" if now.window_open else "window.closed"
+        events.append(Event(name, "info", data))
+    if told.lamp_on not in (None, lamp_on):
+        events.append(Event("lamp.switched", "info", {"on": lamp_on, "by": lamp_by}))
+    if told.purge_on not in (None, now.purge_on):
+        events.append(Event("purge.started" if now.purge_on else "purge.ended", "info", {}))
+    return events, told._replace(
+        lamp_on=lamp_on, window_open=now.window_open, purge_on=now.purge_on
+    )
 
 
 def decision_events(
     memory: Memory, before: Decision | None, after: Decision, readings: Readings
 ) -> list[Event]:
-    """Say what the decision changed: holds, failsafe, overrides, the lamp's interlock, the fan.
+    """Say what the decision changed: holds, failsafe, overrides, the lamp's interlock.
 
     Parameters
     ----------
     memory : Memory
         Handed to the decision; holds what a person changed since the last tick.
     before : Decision or None
-        The last tick's; None at a start or after a reload.
+        The last tick's; None at a start.
     after : Decision
         This tick's.
     readings : Readings
@@ -68,9 +117,8 @@ def decision_events(
         name, level = ("failsafe.entered", "error") if entered else ("failsafe.left", "info")
         events.append(Event(name, level, {"speed": after.speed}))
     for transition in transitions(memory, after.memory):
-        events.append(_override_event(transition, after))
+        events.append(_override_event(transition, before, after, readings))
     events += _lamp_events(memory, after, readings)
-    events += _fan_changed(before, after)
     return events
 
 
@@ -83,14 +131,22 @@ def _hold_events(old: Memory, memory: Memory, after: Decision) -> list[Event]:
     return events
 
 
-def _override_event(transition: Transition, decision: Decision) -> Event:
+def _override_event(
+    transition: Transition, before: Decision | None, after: Decision, readings: Readings
+) -> Event:
     kind = transition.kind
     data: dict[str, Any] = {"rule": kind.rule.value, "quantity": kind.quantity.value}
-    reason = _reason_of(decision, kind.rule, kind.quantity)
+    reason = _reason_of(after, kind.rule, kind.quantity)
     if reason is not None:
         data |= {"value": _rounded(reason.value), "limit": reason.limit, "unit": reason.unit}
         if reason.intake is not None:
             data |= {"intake": _rounded(reason.intake), "inside": _rounded(reason.inside)}
+    elif before is not None and readings.tent is not None and not after.memory.in_failsafe:
+        # Released: what it was released at, beside the limit it had passed.
+        last = _reason_of(before, kind.rule, kind.quantity)
+        if last is not None:
+            value = watched_value(kind, readings.tent, readings.intake)
+            data |= {"value": _rounded(value), "limit": last.limit, "unit": last.unit}
     return Event(transition.event, "info", data)
 
 
@@ -102,30 +158,31 @@ def _reason_of(decision: Decision, rule: Rule, quantity: Quantity) -> Reason | N
 
 
 def _lamp_events(memory: Memory, after: Decision, readings: Readings) -> list[Event]:
-    was_cut = memory.lamp_cut is not None and memory.lamp_cut.is_cut
-    is_cut = after.memory.lamp_cut is not None and after.memory.lamp_cut.is_cut
-    if was_cut is is_cut:
+    is_cut = after.memory.lamp_is_cut
+    if memory.lamp_is_cut is is_cut:
         return []
     tent = readings.tent
     data = {"temperature_c": None if tent is None else _rounded(tent.temperature_c)}
     return [Event("lamp.cut", "error", data) if is_cut else Event("lamp.restored", "info", data)]
 
 
-def _fan_changed(before: Decision | None, after: Decision) -> list[Event]:
-    """One event for a new speed aimed at or a new ruling reason, none for the steps of a ramp."""
+def fan_changed(told: Told, after: Decision) -> tuple[list[Event], Told]:
+    """One event for a new speed aimed at or a new ruling reason, none for the steps of a ramp.
+
+    A reason that still waits for the fan's minimum time rules nothing yet: it is told once it does.
+    """
     target, ruling = after.memory.ramp.to_speed, after.reasons[0].rule
-    was = None
-    if before is not None:
-        was = before.memory.ramp.to_speed
-        if target == was and ruling is before.reasons[0].rule:
-            return []
+    if (target, ruling) == (told.fan_speed, told.fan_rule):
+        return [], told
+    if target == told.fan_speed and after.reasons[-1].standing is Standing.LIMITING:
+        return [], told
     data = {
         "speed": target,
-        "was": was,
+        "was": told.fan_speed,
         "rule": ruling.value,
         "reasons": reasons_json(after.reasons),
     }
-    return [Event("fan.changed", "info", data)]
+    return [Event("fan.changed", "info", data)], told._replace(fan_speed=target, fan_rule=ruling)
 
 
 def fan_events(before: FanWatch, after: FanWatch, speed: float, rpm: float | None) -> list[Event]:
@@ -133,10 +190,15 @@ def fan_events(before: FanWatch, after: FanWatch, speed: float, rpm: float | Non
     if before is after or before.fault is after.fault:
         return []
     if after.fault is None:
-        return [Event("fan.recovered", "info", {"rpm": _rounded(rpm), "speed": speed})]
+        data = {"fault": _fault(before), "rpm": _rounded(rpm), "speed": speed}
+        return [Event("fan.recovered", "info", data)]
     level = "error" if after.fault is FanFault.NOT_TURNING else "warning"
     data = {"fault": after.fault.value, "rpm": _rounded(rpm), "speed": speed}
     return [Event("fan.failed", level, data)]
+
+
+def _fault(watch: FanWatch) -> str | None:
+    return None if watch.fault is None else watch.fault.value
 
 
 def situation(at_ms: int, now: Now, decision: Decision, schedule: ScheduleState) -> Situation:

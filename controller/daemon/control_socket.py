@@ -21,6 +21,7 @@ from controller.errors import UserError
 
 _LONGEST_LINE = 4096
 _PATIENCE_S = 5.0
+_STOPPING = "the daemon is stopping"
 # A Unix socket's path has 108 bytes, its end mark included (unix(7)).
 _LONGEST_PATH = 107
 
@@ -84,6 +85,7 @@ class ControlSocket:
         self.path = path
         self._wake = wake
         self._requests: queue.Queue[Request] = queue.Queue(maxsize=16)
+        self._is_closing = False
         if len(os.fsencode(path)) > _LONGEST_PATH:
             raise UserError(f"the socket's path {path} is longer than {_LONGEST_PATH} bytes")
         try:
@@ -108,7 +110,10 @@ class ControlSocket:
         return waiting
 
     def close(self) -> None:
-        """Stop listening and remove the socket."""
+        """Stop listening and remove the socket; whoever still waits is told."""
+        self._is_closing = True
+        for request in self.requests():
+            request.answer(error=_STOPPING)
         with contextlib.suppress(OSError):
             self._socket.shutdown(socket.SHUT_RDWR)
         self._socket.close()
@@ -121,7 +126,10 @@ class ControlSocket:
             try:
                 connection, _ = self._socket.accept()
             except OSError:
-                return  # closed
+                if self._is_closing:
+                    return
+                time.sleep(1.0)  # out of descriptors, say: better later than never again
+                continue
             with connection, contextlib.suppress(OSError):
                 connection.settimeout(_PATIENCE_S)
                 connection.sendall(_line(self._reply(_read_line(connection))))
@@ -138,6 +146,8 @@ class ControlSocket:
             self._requests.put_nowait(request)
         except queue.Full:
             return {"error": "too many requests are waiting"}
+        if self._is_closing:
+            return {"error": _STOPPING}
         self._wake()
         return request.wait(_PATIENCE_S)
 

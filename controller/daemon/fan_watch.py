@@ -59,16 +59,18 @@ def step_fan_watch(watch: FanWatch, speed: float, rpm: float | None, now_s: floa
     """
     if rpm is None:
         return watch
-    commanded_on = speed > 0.0
-    obeys = (rpm >= TURNING_RPM) is commanded_on
-    if obeys:
-        if watch.since_s is None and watch.fault is None and watch.commanded_on is commanded_on:
-            return watch
-        return FanWatch(commanded_on)
-    if watch.commanded_on is not commanded_on or watch.since_s is None:
-        return FanWatch(commanded_on, now_s, None)
-    patience_s = SPIN_UP_S if commanded_on else COAST_DOWN_S
-    if watch.fault is None and now_s - watch.since_s >= patience_s:
+    commanded_on, is_turning = speed > 0.0, rpm >= TURNING_RPM
+    fault = watch.fault
+    # A fault ends when the fan is seen to do what it did not: a dead fan that is told to rest has
+    # not recovered, nor has one with a welded relay that is told to run.
+    if fault is (FanFault.NOT_TURNING if is_turning else FanFault.TURNING_WHEN_OFF):
+        fault = None
+    since_s = watch.since_s
+    if is_turning is commanded_on:
+        since_s = None
+    elif since_s is None or watch.commanded_on is not commanded_on:
+        since_s = now_s
+    elif now_s - since_s >= (SPIN_UP_S if commanded_on else COAST_DOWN_S):
         fault = FanFault.NOT_TURNING if commanded_on else FanFault.TURNING_WHEN_OFF
-        return FanWatch(commanded_on, watch.since_s, fault)
-    return watch
+    after = FanWatch(commanded_on, since_s, fault)
+    return watch if after == watch else after

@@ -29,7 +29,7 @@ class Job(NamedTuple):
         Of a cron trigger. Better hourly with a look at what is done than daily: cron triggers
         leave out or repeat days at clock changes.
     work : callable
-        What to do; whatever it raises is recorded as ``job.failed``.
+        What to do; sees to its own errors.
     """
 
     name: str

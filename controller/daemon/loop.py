@@ -13,6 +13,7 @@ from controller.daemon.jobs import Calendar
 from controller.daemon.notify import Notifier
 from controller.daemon.reload import ConfigWatch, Outcome
 from controller.daemon.tick import Controller
+from controller.decision.actuate import motor_speed
 from controller.settings import Loaded, Problem
 
 if TYPE_CHECKING:
@@ -110,8 +111,10 @@ class Loop:
         clock = self._clock
         due_s = clock.monotonic_s()
         is_ready = False
-        while not self._stop:
+        while True:
             self._wake.clear()
+            if self._stop:  # looked at after the clearing, so that no wish to stop is slept over
+                return End.STOPPED
             end = self._between_ticks()
             if end is not None:
                 return end
@@ -131,7 +134,6 @@ class Loop:
             clock.wait(due_s - now_s, self._wake)
             if self._wake.is_set():
                 due_s = clock.monotonic_s()  # woken early: the beat starts anew here
-        return End.STOPPED
 
     def _tick(self) -> bool:
         try:
@@ -157,7 +159,11 @@ class Loop:
     def _between_ticks(self) -> End | None:
         if self._control is not None:
             for request in self._control.requests():
-                self._serve(request)
+                try:
+                    self._serve(request)
+                except Exception as error:  # a fault of ours must not cost the tent its control
+                    self._event("request.failed", "error", error=repr(error))
+                    request.answer(error="the daemon failed to do it; see its log")
         if self._config_watch is not None:
             outcome = self._config_watch.look()
             if outcome is not None:
@@ -197,12 +203,16 @@ class Loop:
 
     def _serve_hold(self, request: Request, body: dict[str, Any]) -> None:
         speed, for_s = body.get("speed"), body.get("for_s")
+        is_relay = self._controller.loaded.settings.fan.drive == "relay"
         if not _is_number(speed) or not 0.0 <= speed <= 1.0:
             request.answer(error="a hold needs a speed from 0 % to 100 %")
         elif not _is_number(for_s) or not 0.0 < for_s <= _LONGEST_HOLD_S:
             request.answer(error="a hold lasts more than nothing and a week at most")
+        elif is_relay and speed not in (0.0, 1.0):
+            request.answer(error="a fan on a relay knows full speed and rest; hold 0 % or 100 %")
         else:
-            self._controller.hold(float(speed), float(for_s))
+            speed = motor_speed(float(speed), self._controller.rules)
+            self._controller.hold(speed, float(for_s))
             until_ms = self._now_ms() + round(for_s * 1000)
             self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
             request.answer(speed=speed, until_ms=until_ms)
@@ -256,6 +266,9 @@ def _edges(settings: Any) -> tuple[object, ...]:
         settings.record_path,
         settings.tent.name,
         settings.place.timezone,
+        settings.units,  # the log's
+        settings.failsafe,  # the age at which the sensors' readings expire, and the parked speed
+        settings.notify,
     )
 
 

@@ -171,6 +171,8 @@ class Service:
     last_good: LastGood | None = None
     refused: tuple[Problem, ...] = ()
     _is_open: bool = field(default=False, init=False, repr=False)
+    _is_stopping: bool = field(default=False, init=False, repr=False)
+    _loop: Loop | None = field(default=None, init=False, repr=False)
 
     def run(self) -> End:
         """Run until a signal, the end of a simulation, or a fault that a fresh process may mend.
@@ -182,6 +184,21 @@ class Service:
         UserError
             The hardware can't be had (status 3) or another daemon has it (status 4).
         """
+        with _signals(self._stop, self._reload):
+            return self._run()
+
+    def _stop(self) -> None:
+        """Stop now, or as soon as all is open: half a start can't be left in order."""
+        self._is_stopping = True
+        if self._loop is not None:
+            self._loop.stop()
+
+    def _reload(self) -> None:
+        """Read the config again; at a start it has only just been read."""
+        if self._loop is not None:
+            self._loop.reload()
+
+    def _run(self) -> End:
         end, before = End.REOPEN, None
         while end is End.REOPEN:
             tried, self._is_open = self.loaded, False
@@ -213,10 +230,16 @@ class Service:
             stack.callback(record.close)
             log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
             memory, not_before_s = restore(record, clock)
-            edges = self.world.open_edges(settings)
-            stack.callback(edges.close)
+            # Closed last to first: the fan before what may wait for a network or a person.
             alarms = self._open_alarms(record, not_before_s)
             stack.callback(alarms.close)
+            control = None
+            if self.listen:
+                control = _open_control(settings.record_path, wake.set, record, clock)
+                if control is not None:
+                    stack.callback(control.close)
+            edges = self.world.open_edges(settings)
+            stack.callback(edges.close)
             controller = Controller(
                 self.loaded,
                 edges,
@@ -231,11 +254,6 @@ class Service:
             if self.refused:
                 at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
                 reject(controller, record, at_ms, self.refused)
-            control = None
-            if self.listen:
-                control = _open_control(settings.record_path, wake.set, record, clock)
-                if control is not None:
-                    stack.callback(control.close)
             watch = None
             if self.load is not None:
                 watch = ConfigWatch(
@@ -245,6 +263,7 @@ class Service:
                 lambda: controller.loaded.settings,
                 record,
                 is_settled=lambda: controller.clock_is_settled,
+                is_trusted=lambda: controller.clock_is_trusted,
                 zone=lambda: controller.timetable.zone,
                 renew_zone=controller.renew_timetable,
             )
@@ -262,9 +281,10 @@ class Service:
                 until_s=self.world.until_s,
                 on_proven=self._keep,
             )
-            self._is_open = True
-            with _signals(loop):
-                end = loop.run()
+            self._is_open, self._loop = True, loop
+            if self._is_stopping:
+                loop.stop()
+            end = loop.run()
             if end is not End.REOPEN:
                 notifier.stopping()
             record.event(
@@ -351,14 +371,9 @@ def _open_control(
 
 
 @contextlib.contextmanager
-def _signals(loop: Loop) -> Any:
+def _signals(stop: Callable[[], None], reload: Callable[[], None]) -> Any:
     if threading.current_thread() is not threading.main_thread():
         yield  # a test's thread: nobody sends it signals
         return
-    actions: dict[int, Callable[[], None]] = {
-        signal.SIGTERM: loop.stop,
-        signal.SIGINT: loop.stop,
-        signal.SIGHUP: loop.reload,
-    }
-    with signals_to(actions):
+    with signals_to({signal.SIGTERM: stop, signal.SIGINT: stop, signal.SIGHUP: reload}):
         yield

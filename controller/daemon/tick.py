@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
 
 from controller.alarms.conditions import View
 from controller.alarms.states import AlarmChange
@@ -13,15 +14,27 @@ from controller.alarms.watch import AlarmWatch, event_of
 from controller.clock import Clock
 from controller.daemon.changes import (
     Event,
+    Told,
+    course_events,
     decision_events,
+    fan_changed,
     fan_events,
-    schedule_events,
     situation,
 )
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import FanWatch, step_fan_watch
 from controller.daemon.wall import WallTime, WallWatch
-from controller.decision import Decision, Hold, Memory, Now, Readings, Rules, Standing, decide
+from controller.decision import (
+    Decision,
+    Hold,
+    Memory,
+    Now,
+    Reading,
+    Readings,
+    Rules,
+    Standing,
+    decide,
+)
 from controller.photoperiod import ScheduleState, Timetable
 from controller.record.rows import SensorRow
 from controller.record.situation import KEY as SITUATION_KEY
@@ -31,8 +44,8 @@ if TYPE_CHECKING:
     from controller.record import Record
     from controller.settings import Loaded
 
-# A fault that lasts would otherwise fill the log: one line per kind, then silence until it ends.
-_OUTPUT_FAILED = "output.failed"
+T = TypeVar("T")
+
 _SETTLED_AFTER_S = 2 * 86400.0
 # The key under which the decision memory is saved.
 MEMORY_KEY = "memory"
@@ -84,7 +97,9 @@ class Controller:
         self._stepped_s: float | None = None
         self._schedule: ScheduleState | None = None
         self._fan_watch = FanWatch()
-        self._broken_outputs: set[str] = set()
+        self._told = Told()
+        self._broken: set[str] = set()
+        self._last_tent: Reading | None = None
         self.memory = memory or Memory()
         self.decision: Decision | None = None
         self.readings = Readings(None)
@@ -103,7 +118,6 @@ class Controller:
         self.alarms.use(loaded.settings)
         self.config_rejected = False
         self._schedule = None
-        self.decision = None
 
     def renew_timetable(self) -> None:
         """Work the timetable out anew at the next tick: the zone's rules changed. Any thread."""
@@ -118,6 +132,11 @@ class Controller:
         stood = self.memory.hold is not None
         self.memory = replace(self.memory, hold=None)
         return stood
+
+    @property
+    def clock_is_trusted(self) -> bool:
+        """Whether the wall clock is right, as far as the last tick could tell."""
+        return self._clock_is_trusted
 
     @property
     def clock_is_settled(self) -> bool:
@@ -141,10 +160,12 @@ class Controller:
         if self._is_timetable_due:
             self._is_timetable_due = False
             self.timetable, self._schedule = Timetable.from_settings(self.loaded.settings), None
-        schedule, schedule_before = self._look_up(wall.wall_s), self._schedule
-        sensed = None if edges.photocell is None else edges.photocell.is_lit()
+        schedule = self._look_up(wall.wall_s)
+        events: list[Event] = []
+        cell, tachometer = edges.photocell, edges.tachometer
+        sensed = None if cell is None else self._try("input", "photocell", cell.is_lit, events)
         edges.sensors.poll(now_s, schedule.lamp_on if sensed is None else sensed)
-        self.readings = readings = edges.sensors.readings(now_s)
+        self.readings = readings = self._read(now_s)
         now = Now(
             now_s,
             lamp_on=schedule.lamp_on if sensed is None else sensed,
@@ -156,22 +177,47 @@ class Controller:
         memory_before, decision_before = self.memory, self.decision
         decision = decide(now, readings, self.rules, memory_before)
         # The outputs come first: whatever fails below, the air is right.
-        output_events = self._apply(decision)
+        self._apply(decision, events)
         self.memory, self.decision, self._schedule = decision.memory, decision, schedule
 
-        events = self._clock_events(wall)
+        events += self._clock_events(wall)
         events += [
             Event(t.event, t.level, {"sensor": t.sensor, "fault": t.fault.value, "help": t.message})
             for t in edges.sensors.take_transitions()
         ]
-        events += schedule_events(schedule_before, schedule)
+        events += self._course_events(now, schedule, memory_before, decision)
         events += decision_events(memory_before, decision_before, decision, readings)
-        events += output_events
-        rpm = None if edges.tachometer is None else edges.tachometer.rpm(now_s)
+        changed, self._told = fan_changed(self._told, decision)
+        events += changed
+        rpm = None
+        if tachometer is not None:
+            rpm = self._try("input", "tachometer", partial(tachometer.rpm, now_s), events)
         events += self._watch_fan(decision.speed, rpm, now_s)
         events += self._watch_alarms(schedule.lamp_on, sensed, now_s)
         self._keep(events, now, decision, rpm)
         return wall
+
+    def _read(self, now_s: float) -> Readings:
+        """What the sensors know; of a tent gone silent the last reading, which says since when."""
+        readings = self._edges.sensors.readings(now_s)
+        if readings.tent is None:
+            return readings._replace(tent=self._last_tent)
+        self._last_tent = readings.tent
+        return readings
+
+    def _course_events(
+        self, now: Now, schedule: ScheduleState, before: Memory, decision: Decision
+    ) -> list[Event]:
+        """Say what became of lamp, window and flush."""
+        window_by = None
+        if now.window_open and not schedule.window_open:
+            window_by = "lamp_lit" if self._clock_is_trusted else "clock_distrusted"
+        told = self._told
+        if before.lamp_is_cut is not decision.memory.lamp_is_cut:
+            told = told._replace(lamp_on=decision.lamp_on)  # a lamp cut has events of its own
+        by = self.loaded.settings.lamp.switched_by
+        events, self._told = course_events(told, now, decision.lamp_on, by, window_by)
+        return events
 
     def _look_up(self, wall_s: float) -> ScheduleState:
         state = self._schedule
@@ -179,27 +225,26 @@ class Controller:
             return state
         return self.timetable.state(wall_s)
 
-    def _apply(self, decision: Decision) -> list[Event]:
+    def _apply(self, decision: Decision, events: list[Event]) -> None:
         """Set fan and lamp, every tick, changed or not; a dead output doesn't end the control."""
-        events = self._set("fan", lambda: self._edges.fan.apply(decision.speed))
+        self._try("output", "fan", partial(self._edges.fan.apply, decision.speed), events)
         lamp = self._edges.lamp
         if lamp is not None:
-            events += self._set("lamp", lambda: lamp.apply(decision.lamp_on))
-        return events
+            self._try("output", "lamp", partial(lamp.apply, decision.lamp_on), events)
 
-    def _set(self, name: str, command: object) -> list[Event]:
-        assert callable(command)
+    def _try(self, kind: str, name: str, touch: Callable[[], T], events: list[Event]) -> T | None:
+        """Touch a wire, dead or not; one event when it begins to fail, one when it works again."""
         try:
-            command()
+            value = touch()
         except Exception as error:  # whatever a pin library raises must not stop the air
-            if name in self._broken_outputs:
-                return []
-            self._broken_outputs.add(name)
-            return [Event(_OUTPUT_FAILED, "error", {"output": name, "error": str(error)})]
-        if name in self._broken_outputs:
-            self._broken_outputs.discard(name)
-            return [Event("output.recovered", "info", {"output": name})]
-        return []
+            if name not in self._broken:
+                self._broken.add(name)
+                events.append(Event(f"{kind}.failed", "error", {kind: name, "error": str(error)}))
+            return None
+        if name in self._broken:
+            self._broken.discard(name)
+            events.append(Event(f"{kind}.recovered", "info", {kind: name}))
+        return value
 
     def _clock_events(self, wall: WallTime) -> list[Event]:
         events = []
@@ -229,7 +274,7 @@ class Controller:
             lamp_sensed=sensed,
             sensor_failed=self._edges.sensors.any_fault(now_s),
             fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
-            output_failed=bool(self._broken_outputs),
+            output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
             clock_distrusted=not self._clock_is_trusted,
             config_rejected=self.config_rejected,

@@ -1,6 +1,6 @@
 """The decision: which speed, and why."""
 
-from controller.decision.decide import Decision, decide, surface_c
+from controller.decision.decide import Decision, decide, surface_c, watched_value
 from controller.decision.memory import LampCut, Memory, Ramp
 from controller.decision.rules import Limits, Rules, Wish
 from controller.decision.transitions import Transition, transitions
@@ -40,4 +40,5 @@ __all__ = [
     "decide",
     "surface_c",
     "transitions",
+    "watched_value",
 ]

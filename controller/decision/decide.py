@@ -24,6 +24,7 @@ from controller.decision.watches import (
     WATCHES,
     Watch,
     Watches,
+    WatchKind,
     step_watch,
     step_withheld,
 )
@@ -153,8 +154,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         and memory.ramp.from_speed == memory.ramp.to_speed == motor_speed(wish.speed, rules)
     ):
         memory = _settle(memory, limits, base, wish.rule, rules, now_s)
-    is_cut = memory.lamp_cut is not None and memory.lamp_cut.is_cut
-    return Decision(speed, now.lamp_on and not is_cut, reasons, memory)
+    return Decision(speed, now.lamp_on and not memory.lamp_is_cut, reasons, memory)
 
 
 def _settle(
@@ -207,6 +207,11 @@ def _values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
         humidity_pct,
         vpd_pa,
     )
+
+
+def watched_value(kind: WatchKind, tent: Reading, intake: Reading | None) -> float:
+    """Give the value that a watch compares with its limit, in its unit."""
+    return _values(tent, intake)[WATCHES.index(kind)]
 
 
 def _step_watches(

@@ -73,6 +73,11 @@ class Memory:
     in_failsafe: bool = False
     settled: Settled | None = field(default=None, compare=False, repr=False)
 
+    @property
+    def lamp_is_cut(self) -> bool:
+        """Whether the lamp interlock keeps a lamp of ours dark."""
+        return self.lamp_cut is not None and self.lamp_cut.is_cut
+
     def snapshot(self, now_s: float) -> dict[str, Any]:
         """Give a JSON form with ages instead of monotonic times, for `restore`."""
         return {

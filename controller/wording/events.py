@@ -69,9 +69,12 @@ def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: Zone
 def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     speed, was = float(data["speed"]), number(data.get("was"))
     if speed == 0:
-        text = "Fan off" + (f" (was {display.speed(was)})" if was else "")
+        was_words = f" (was {display.speed(was)})" if was else ""
+        text = "Fan stays off" if was == 0 else f"Fan off{was_words}"
     elif was is None:
         text = f"Fan at {display.speed(speed)}"
+    elif was == speed:
+        text = f"Fan stays at {display.speed(speed)}"
     elif was == 0:
         text = f"Fan on at {display.speed(speed)}"
     else:
@@ -104,8 +107,24 @@ def _fan_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     return _with_fields(words, {key: data.get(key) for key in ("speed", "rpm")}, units, zone)
 
 
+def _fan_recovered(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    is_rest = data.get("fault") == "turning_when_off"
+    words = "Fan rests again when it should" if is_rest else "Fan turning again"
+    return _with_fields(words, {key: data.get(key) for key in ("speed", "rpm")}, units, zone)
+
+
 def _lamp_switched(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    return f"Lamp {'on' if data.get('on', data.get('lamp_on')) else 'off'}"
+    text = f"Lamp {'on' if data.get('on', data.get('lamp_on')) else 'off'}"
+    how = {"photocell": ", as the photocell sees", "own_timer": ", by its timer's hours"}
+    return text + how.get(str(data.get("by")), "")
+
+
+def _window_opened(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    why = {
+        "lamp_lit": ": the lamp is lit out of its hours",
+        "clock_distrusted": ": the clock can't be trusted, so air is kept moving",
+    }
+    return "Fan window opened" + why.get(str(data.get("by")), "")
 
 
 def _sensor_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -185,17 +204,19 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "config.rejected": _fixed("Config rejected, the last good one stays in force"),
     "fan.changed": _fan_changed,
     "fan.failed": _fan_failed,
-    "fan.recovered": _fixed("Fan turning again"),
+    "fan.recovered": _fan_recovered,
     "job.failed": _fixed("Calendar job failed"),
     "lamp.switched": _lamp_switched,
     "lamp.cut": _fixed("Lamp cut, the tent is too hot for it"),
     "lamp.restored": _fixed("Lamp given back"),
     "output.failed": _fixed("Output cannot be set"),
+    "input.failed": _fixed("Input cannot be read"),
+    "input.recovered": _fixed("Input can be read again"),
     "output.recovered": _fixed("Output can be set again"),
     "clock.trusted": _fixed("Clock set, the schedule can be trusted"),
     "clock.distrusted": _fixed("Clock not yet set, the schedule may be wrong"),
     "tick.failed": _fixed("A control step failed"),
-    "window.opened": _fixed("Fan window opened"),
+    "window.opened": _window_opened,
     "window.closed": _fixed("Fan window closed"),
     "purge.started": _fixed("Timed flush started"),
     "purge.ended": _fixed("Timed flush ended"),

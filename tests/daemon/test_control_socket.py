@@ -120,3 +120,22 @@ def test_the_socket_is_named_after_the_record(monkeypatch: pytest.MonkeyPatch) -
         "/run/somewhere/chillies.sock"
     )
     assert runtime_directory() == Path("/run/somewhere")
+
+
+def test_whoever_waits_while_the_daemon_stops_is_told_so(tmp_path: Path) -> None:
+    asked = threading.Event()
+    control = ControlSocket(tmp_path / "t.sock", asked.set)
+    said: list[str] = []
+
+    def person() -> None:
+        try:
+            ask(control.path, {"command": "release"})
+        except UserError as error:
+            said.append(error.message)
+
+    thread = threading.Thread(target=person)
+    thread.start()
+    assert asked.wait(10.0)
+    control.close()
+    thread.join(10.0)
+    assert said == ["the daemon is stopping"]

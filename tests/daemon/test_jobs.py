@@ -278,6 +278,56 @@ def test_a_fan_gets_time_to_spin_up_and_to_coast_down() -> None:
     assert step_fan_watch(coasting, 0.0, 300.0, 90.0).fault is FanFault.TURNING_WHEN_OFF
 
 
+def test_a_dead_fan_that_is_told_to_rest_has_not_recovered() -> None:
+    dead = step_fan_watch(step_fan_watch(FanWatch(), 1.0, 0.0, 0.0), 1.0, 0.0, 20.0)
+    resting = step_fan_watch(dead, 0.0, 0.0, 30.0)
+    assert resting.fault is FanFault.NOT_TURNING
+    again = step_fan_watch(resting, 1.0, 0.0, 40.0)
+    assert again.fault is FanFault.NOT_TURNING
+    assert step_fan_watch(again, 1.0, 900.0, 42.0).fault is None
+
+
+def test_a_fan_with_a_welded_relay_has_not_recovered_when_it_is_told_to_run() -> None:
+    welded = step_fan_watch(step_fan_watch(FanWatch(), 0.0, 900.0, 0.0), 0.0, 900.0, 60.0)
+    running = step_fan_watch(welded, 1.0, 900.0, 70.0)
+    assert running.fault is FanFault.TURNING_WHEN_OFF
+    assert step_fan_watch(running, 0.0, 0.0, 80.0).fault is None
+
+
+def test_a_dead_fan_that_turns_against_its_command_is_another_fault() -> None:
+    dead = step_fan_watch(step_fan_watch(FanWatch(), 1.0, 0.0, 0.0), 1.0, 0.0, 20.0)
+    turning = step_fan_watch(dead, 0.0, 900.0, 30.0)
+    assert turning.fault is None
+    assert step_fan_watch(turning, 0.0, 900.0, 90.0).fault is FanFault.TURNING_WHEN_OFF
+
+
+def test_a_quiet_fan_watch_is_the_very_same_object() -> None:
+    watch = step_fan_watch(FanWatch(), 1.0, 900.0, 0.0)
+    assert step_fan_watch(watch, 1.0, 900.0, 2.0) is watch
+
+
+def test_a_job_that_fails_in_whatever_way_is_recorded_and_spares_the_others() -> None:
+    bench = Bench()
+
+    def summarise(_: Settings, date: dt.date) -> dict[str, object]:
+        raise RuntimeError("disk I/O error")
+
+    jobs = calendar_jobs(lambda: bench.loaded.settings, bench.record, summarise)
+    calendar = SteppedCalendar(jobs, ROME, utc_s("2025-06-03 10:00"))
+    calendar.step(utc_s("2025-06-03 11:00"))
+    (event,) = bench.record.events
+    assert (event.name, event.data["job"]) == ("job.failed", "summary")
+
+
+def test_no_day_is_summed_up_by_a_clock_that_is_wrong() -> None:
+    bench = Bench()
+    jobs = calendar_jobs(
+        lambda: bench.loaded.settings, bench.record, lambda *_: {}, is_trusted=lambda: False
+    )
+    jobs[0].work(0.0)
+    assert bench.record.events == []
+
+
 def test_a_fan_without_a_tachometer_is_believed() -> None:
     watch = FanWatch()
     assert step_fan_watch(watch, 1.0, None, 1e6) is watch

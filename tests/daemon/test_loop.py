@@ -100,6 +100,43 @@ def test_a_tick_that_fails_does_not_feed_the_watchdog_and_the_next_one_may_work(
     assert loop.ticks == sum(m.startswith("WATCHDOG=1") for m in heard.messages) == 9
 
 
+def test_a_tick_that_hangs_feeds_no_watchdog() -> None:
+    bench = Bench()
+    loop, heard = make_loop(bench, for_s=600.0)
+    tick, hangs, go_on = bench.controller.tick, threading.Event(), threading.Event()
+    count = iter(range(1000))
+
+    def hang() -> Any:
+        if next(count) == 5:
+            hangs.set()
+            assert go_on.wait(30.0)
+            loop.stop()
+        return tick()
+
+    bench.controller.tick = hang  # type: ignore[method-assign]
+    thread = threading.Thread(target=loop.run)
+    thread.start()
+    assert hangs.wait(30.0)
+    assert sum(m.startswith("WATCHDOG=1") for m in heard.messages) == 5
+    go_on.set()
+    thread.join(30.0)
+
+
+def test_ticks_without_memory_are_told_and_end_in_a_fresh_process() -> None:
+    bench = Bench()
+    loop, heard = make_loop(bench, for_s=600.0)
+
+    def fail(now_s: float, lit: bool | None = None) -> None:
+        raise MemoryError
+
+    bench.sensors.poll = fail  # type: ignore[method-assign]
+    began_s = bench.clock.monotonic_s()
+    assert loop.run() is End.FAILED
+    assert bench.clock.monotonic_s() - began_s <= 12.0
+    assert bench.names().count("tick.failed") == 5
+    assert heard.messages == []
+
+
 def test_a_daemon_whose_every_tick_fails_gives_up_for_a_fresh_process() -> None:
     bench = Bench()
     loop, heard = make_loop(bench, for_s=600.0)
@@ -147,7 +184,14 @@ def test_a_good_edit_is_in_force_and_a_bad_one_is_reported_with_its_line() -> No
 
 @pytest.mark.parametrize(
     ("old", "new"),
-    [("pin: 17", "pin: 18"), ("name: bench", "name: other"), ("name: canopy", "name: leaves")],
+    [
+        ("pin: 17", "pin: 18"),
+        ("name: bench", "name: other"),
+        ("name: canopy", "name: leaves"),
+        ("sensors:", "failsafe: {stale_after: 5 min}\nsensors:"),
+        ("sensors:", "notify: {most_per_hour: 3}\nsensors:"),
+        ("timezone: Europe/Rome", "timezone: Europe/Rome, units: us"),
+    ],
 )
 def test_a_config_with_other_edges_has_them_opened_anew(old: str, new: str) -> None:
     bench = Bench()
@@ -173,10 +217,11 @@ def test_a_hold_through_the_socket_sets_the_speed_and_is_recorded() -> None:
     [
         {"command": "hold", "speed": 1.5, "for_s": 60},
         {"command": "hold", "speed": True, "for_s": 60},
-        {"command": "hold", "speed": 0.5, "for_s": 0},
-        {"command": "hold", "speed": 0.5, "for_s": 1e9},
+        {"command": "hold", "speed": 0.4, "for_s": 60},  # the fan is on a relay
+        {"command": "hold", "speed": 1.0, "for_s": 0},
+        {"command": "hold", "speed": 1.0, "for_s": 1e9},
         {"command": "hold", "speed": float("nan"), "for_s": 60},
-        {"command": "hold", "speed": 0.5},
+        {"command": "hold", "speed": 1.0},
         {"command": "dance"},
         {},
     ],
@@ -234,3 +279,33 @@ def test_the_status_names_trouble_with_the_record() -> None:
         type(bench.record).trouble = property(lambda self: None)  # type: ignore[assignment]
     assert "record: disk full" in heard.messages[1]
     assert replace(bench.controller.memory) == bench.controller.memory
+
+
+def test_a_hold_below_the_fans_least_speed_is_answered_with_the_speed_it_gets() -> None:
+    bench = Bench(config=CONFIG.replace("drive: relay", "drive: pwm"))
+    control = FakeControl({"command": "hold", "speed": 0.1, "for_s": 600})
+    loop, _ = make_loop(bench, for_s=20.0, control=control)
+    loop.run()
+    assert control.sent[0].wait(0.0)["speed"] == bench.speed == 0.2
+
+
+def test_a_request_that_meets_a_fault_of_ours_does_not_end_the_loop() -> None:
+    bench = Bench()
+    control = FakeControl({"command": "release"})
+    loop, _ = make_loop(bench, for_s=10.0, control=control)
+
+    def fail() -> bool:
+        raise RuntimeError("a fault of ours")
+
+    bench.controller.release = fail  # type: ignore[method-assign]
+    assert loop.run() is End.FINISHED
+    assert "error" in control.sent[0].wait(0.0)
+    assert bench.names().count("request.failed") == 1
+
+
+def test_a_loop_told_to_stop_before_its_first_tick_ends_without_one() -> None:
+    bench = Bench()
+    loop, _ = make_loop(bench)
+    loop.stop()
+    assert loop.run() is End.STOPPED
+    assert bench.fan.applied == []

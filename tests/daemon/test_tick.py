@@ -257,3 +257,155 @@ def test_a_missed_hour_of_ticks_leaves_the_fan_right() -> None:
     bench.clock.advance(3600.0)
     bench.controller.tick()
     assert bench.speed == 1.0
+
+
+def test_a_new_config_tells_what_it_changes_and_nothing_else() -> None:
+    bench = Bench("2025-06-03 20:10")  # 22:10 in Rome, within the lag
+    bench.run(4.0)
+    told = len(bench.names())
+    bench.controller.use(settings_from_text(CONFIG.replace("lead: 15 min", "lead: 40 min")))
+    bench.run(4.0)
+    assert bench.names()[told:] == []
+    bench.controller.use(settings_from_text(CONFIG.replace("lag: 15 min", "lag: 5 min")))
+    bench.run(4.0)
+    assert bench.names()[told:] == ["window.closed", "fan.changed"]
+    assert bench.events("fan.changed")[-1][1]["was"] == 1.0
+
+
+def test_a_photocell_lamp_is_told_as_it_is_seen_and_not_as_it_should_be() -> None:
+    photocell = FakePhotocell(lit=False)
+    bench = Bench("2025-06-03 03:58", photocell=photocell)  # lights-on is 04:00 UTC
+    bench.run(600.0)
+    assert bench.events("lamp.switched") == []
+    photocell.lit = True
+    bench.run(4.0)
+    assert bench.events("lamp.switched") == [
+        ("lamp.switched", {"on": True, "by": bench.loaded.settings.lamp.switched_by})
+    ]
+
+
+def test_a_window_held_open_by_a_lit_lamp_is_told_with_its_reason() -> None:
+    photocell = FakePhotocell(lit=False)
+    bench = Bench("2025-06-03 00:00", photocell=photocell)
+    bench.run(4.0)
+    photocell.lit = True
+    bench.run(4.0)
+    assert bench.events("window.opened") == [("window.opened", {"by": "lamp_lit"})]
+    photocell.lit = False
+    bench.run(4.0)
+    assert bench.names().count("window.closed") == 1
+
+
+RELAY_LAMP = CONFIG.replace("off: 22:00}", "off: 22:00}\n  switched_by: relay\n  pin: 27")
+
+
+def test_a_lamp_cut_past_lights_off_is_not_told_as_switched() -> None:
+    bench = Bench("2025-06-03 19:50", RELAY_LAMP)  # lights-off is 20:00 UTC
+    bench.tent.air = Measurement(37.0, 40.0)
+    bench.run(400.0)
+    bench.tent.air = Measurement(22.0, 50.0)
+    bench.run(3600.0)
+    names = [n for n in bench.names() if n.startswith("lamp")]
+    assert names == ["lamp.cut", "lamp.restored"]
+    assert bench.lamp.applied[-1] is False
+
+
+def test_a_lamp_cut_and_given_back_in_its_hours_has_those_two_events_alone() -> None:
+    bench = Bench("2025-06-03 10:00", RELAY_LAMP)
+    bench.tent.air = Measurement(37.0, 40.0)
+    bench.run(400.0)
+    bench.tent.air = Measurement(22.0, 50.0)
+    bench.run(3600.0)
+    assert [n for n in bench.names() if n.startswith("lamp")] == ["lamp.cut", "lamp.restored"]
+    assert bench.lamp.applied[-1] is True
+
+
+def test_a_photocell_or_tachometer_that_fails_does_not_end_the_control() -> None:
+    class Broken:
+        error: Exception | None = OSError("line gone")
+
+        def is_lit(self) -> bool:
+            if self.error is not None:
+                raise self.error
+            return True
+
+        def rpm(self, now_s: float) -> float | None:
+            if self.error is not None:
+                raise self.error
+            return 1500.0
+
+        def close(self) -> None: ...
+
+    broken = Broken()
+    bench = Bench(photocell=broken, tachometer=broken)  # type: ignore[arg-type]
+    bench.run(60.0)
+    assert bench.speed == 1.0  # by the hours of the schedule
+    assert [data["input"] for _, data in bench.events("input.failed")] == [
+        "photocell",
+        "tachometer",
+    ]
+    broken.error = None
+    bench.run(10.0)
+    assert bench.names().count("input.recovered") == 2
+
+
+def test_a_failsafe_says_since_when_nothing_was_read() -> None:
+    bench = Bench("2025-06-03 00:00")
+    bench.run(30.0)
+    bench.tent.air = None
+    bench.run(300.0)
+    assert bench.controller.decision is not None
+    reason = bench.controller.decision.reasons[0]
+    assert reason.rule == "sensor_failsafe"
+    assert reason.value == pytest.approx(300.0, abs=10.0)
+
+
+def test_a_released_override_says_at_what_value() -> None:
+    bench = Bench("2025-06-03 00:00")
+    bench.tent.air = Measurement(25.0, 55.0)
+    bench.run(90.0)
+    bench.tent.air = Measurement(22.5, 55.0)
+    bench.run(60.0)
+    _, data = bench.events("override.released")[0]
+    assert data["value"] < 23.0  # type: ignore[operator]
+    assert (data["limit"], data["unit"]) == (24.0, "°C")
+
+
+def test_a_reason_that_waits_for_the_minimum_run_is_told_once_it_rules() -> None:
+    config = CONFIG.replace("min_on: 0 s", "min_on: 5 min")
+    bench = Bench("2025-06-03 00:00", config)
+    bench.tent.air = Measurement(25.0, 55.0)
+    bench.run(70.0)
+    bench.tent.air = Measurement(22.5, 55.0)
+    bench.run(60.0)
+    assert bench.speed == 1.0
+    assert [d["rule"] for _, d in bench.events("fan.changed")] == ["schedule", "too_hot"]
+    bench.run(300.0)
+    assert bench.speed == 0.0
+    assert bench.events("fan.changed")[-1][1]["rule"] == "schedule"
+
+
+def test_an_alarm_for_a_dead_sensor_stands_through_a_restart() -> None:
+    first = Bench()
+    first.run(10.0)
+    first.tent.air = None
+    first.run(200.0)
+    saved = json.loads(json.dumps(first.record.states[MEMORY_KEY]))
+    again = Bench(memory=Memory.restore(saved, 0.0, away_s=10.0))
+    again.controller.alarms.restore(first.record.states["alarms"], 0.0, 10.0)
+    again.tent.air = None
+    again.run(600.0)
+    assert not {"alarm.cleared", "alarm.raised", "failsafe.entered"} & set(again.names())
+    assert again.speed == 1.0
+
+
+def test_before_its_first_reading_a_daemon_clears_no_alarm_for_a_dead_sensor() -> None:
+    first = Bench()
+    first.run(10.0)
+    first.tent.air = None
+    first.run(200.0)
+    again = Bench()
+    again.controller.alarms.restore(first.record.states["alarms"], 0.0, 10.0)
+    again.tent.air = None
+    again.run(100.0)
+    assert "alarm.cleared" not in again.names()

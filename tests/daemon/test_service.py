@@ -1,0 +1,91 @@
+"""Starting and stopping: what is opened, closed, and in which order."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import replace
+from pathlib import Path
+
+from daemon_builders import Bench
+
+from controller.clock import Clock
+from controller.daemon.edges import Edges
+from controller.daemon.jobs import Calendar, Job, SteppedCalendar
+from controller.daemon.loop import End
+from controller.daemon.notify import Notifier
+from controller.daemon.service import Service
+from controller.photoperiod import Timetable
+from controller.record import Record
+from controller.settings import Settings
+
+
+class BenchWorld:
+    """A world around a bench; keeps what is opened and closed, in order."""
+
+    tells_people = False
+
+    def __init__(self, bench: Bench, for_s: float = 20.0) -> None:
+        self.bench = bench
+        self.clock: Clock = bench.clock
+        self.until_s = bench.clock.wall_s() + for_s
+        self.seen: list[str] = []
+        self.while_opening: Callable[[], object] = list
+
+    def clock_was_set(self) -> bool:
+        return False
+
+    def open_edges(self, settings: Settings) -> Edges:
+        self.while_opening()
+        self.seen.append("edges opened")
+        return replace(self.bench.edges, close=lambda: self.seen.append("edges closed"))
+
+    def open_record(self, path: Path) -> Record:
+        close = self.bench.record.close
+
+        def told(timeout_s: float = 1.5) -> bool:
+            self.seen.append("record closed")
+            return close(timeout_s)
+
+        self.bench.record.close = told  # type: ignore[method-assign]
+        return self.bench.record
+
+    def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
+        zone = Timetable.from_settings(settings).zone
+        return SteppedCalendar(jobs, zone, self.clock.wall_s())
+
+    def claim(self, settings: Settings) -> AbstractContextManager[object]:
+        return contextlib.nullcontext()
+
+
+def make_service(world: BenchWorld) -> Service:
+    return Service(
+        Path("tent.yaml"), world.bench.loaded, world, listen=False, notifier=Notifier({})
+    )
+
+
+def test_the_fan_is_let_go_before_the_record_is_closed() -> None:
+    world = BenchWorld(Bench())
+    assert make_service(world).run() is End.FINISHED
+    assert world.seen == ["edges opened", "edges closed", "record closed"]
+    assert world.bench.names()[0] == "daemon.started"
+    assert world.bench.names()[-1] == "daemon.stopped"
+
+
+def test_a_signal_to_stop_during_the_start_ends_it_in_order_without_a_tick() -> None:
+    world = BenchWorld(Bench())
+    service = make_service(world)
+    world.while_opening = service._stop
+    assert service.run() is End.STOPPED
+    assert world.seen == ["edges opened", "edges closed", "record closed"]
+    assert world.bench.fan.applied == []
+    assert (world.bench.names()[0], world.bench.names()[-1]) == ("daemon.started", "daemon.stopped")
+    assert "fan.changed" not in world.bench.names()
+
+
+def test_a_signal_to_reload_during_the_start_does_no_harm() -> None:
+    world = BenchWorld(Bench())
+    service = make_service(world)
+    world.while_opening = service._reload
+    assert service.run() is End.FINISHED
