@@ -64,7 +64,8 @@ QUESTIONS: Mapping[str, Question] = {
     ),
     "air_at_full": Question(
         "direction",
-        "Full speed. Hold the strip at the intake opening again: what does the air do with it?",
+        "Full speed now. Hold a strip of tissue at the tent's intake opening: what does the air do "
+        "with it?",
         "unsure",
     ),
     "tent_closed": Question(

@@ -95,3 +95,9 @@ def test_every_question_is_in_the_commands_help():
 
     for key in QUESTIONS:
         assert f"{key}:" in _epilog()
+
+
+def test_each_question_of_direction_stands_by_itself():
+    # A fan on a relay is asked about full speed alone.
+    for key in ("air_at_slowest", "air_at_full"):
+        assert "strip of tissue at the tent's intake opening" in QUESTIONS[key].text
