@@ -96,7 +96,7 @@ def actuate(wish: Wish, now_s: float, rules: Rules, memory: Memory) -> tuple[flo
     if speed == target and ramp.from_speed != target:
         ramp = Ramp(target, ramp.from_s, target)
     if ramp is not before:
-        memory = replace(memory, ramp=ramp)
+        memory = replace(memory, ramp=ramp, settled=None)  # nothing stands while it moves
     reasons = wish.reasons
     if limiting is not None:
         reasons = (

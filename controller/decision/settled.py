@@ -8,6 +8,7 @@ against each other.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import inf
 
 from controller import air
@@ -21,6 +22,8 @@ _EDGE = 1e-6
 # Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
 # from Clausius–Clapeyron): rules out a surface near the dew point without working that out.
 MOST_PCT_PER_K = 12.0
+# Sensors give tenths of a degree: a few hundred values, which come again and again.
+_saturation_pa = lru_cache(maxsize=1024)(air.saturation_vapour_pressure_pa)
 
 
 class Settled:
@@ -183,7 +186,7 @@ class Settled:
             and now_s < self.until_s
         ):
             return False
-        saturation_pa = air.saturation_vapour_pressure_pa(air_c)
+        saturation_pa = _saturation_pa(air_c)
         vapour_pa = saturation_pa * humidity_pct / 100.0
         if not self.low_pa <= saturation_pa - vapour_pa <= self.high_pa:
             return False
@@ -208,7 +211,8 @@ class Settled:
         return self.dew_low_k <= distance_k <= self.dew_high_k
 
     def _drier_stands(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
-        drier_pa = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
+        intake_pa = _saturation_pa(intake.temperature_c) * intake.humidity_pct / 100.0
+        drier_pa = vapour_pa - intake_pa
         return (
             self.drier_low_pa <= drier_pa <= self.drier_high_pa
             and self.drier_low_per_saturation * saturation_pa <= drier_pa

@@ -89,3 +89,39 @@ def test_a_bound_that_ran_out_is_drawn_anew() -> None:
     assert memory.settled is not None
     assert memory.settled.stands(702.0, *air_is(702.0, 22.0, 43.0))
     assert not memory.settled.stands(702.0, *air_is(702.0, 22.0, 45.0))
+
+
+def test_what_stood_before_the_fan_moved_on_does_not_stand_when_it_comes_back() -> None:
+    """The window closes and opens again before the ramp has come to rest."""
+    rules, memory = make_rules(ramp_s=10.0), Memory()
+    for at_s, is_open in ((0.0, True), (30.0, True), (32.0, False), (33.0, True), (34.0, True)):
+        now = Now(at_s, True, is_open)
+        decision = decide(now, air_is(at_s), rules, memory)
+        plain = decide(now, air_is(at_s), rules, replace(memory, settled=None))
+        assert decision == plain
+        memory = decision.memory
+
+
+def test_a_lamp_that_is_cut_stays_dark_when_the_air_is_as_it_was_before() -> None:
+    rules, memory = make_rules(lamp_is_ours=True), Memory()
+    lit = []
+    for at_s in range(0, 1200, 2):
+        t = 36.0 if 300 <= at_s < 640 else 34.5
+        decision = decide(
+            Now(float(at_s), True, True), air_is(float(at_s), t, 40.0), rules, memory
+        )
+        memory = decision.memory
+        lit.append(decision.lamp_on)
+    assert lit.index(False) == 300
+    assert not any(lit[300:])
+
+
+def test_a_ramp_is_walked_also_towards_a_speed_that_stood_before() -> None:
+    rules, memory = make_rules(day_speed=1.0, ramp_s=10.0), Memory()
+    speeds = []
+    for at_s in range(0, 40, 2):
+        window_open = not 20 <= at_s < 24
+        decision = decide(Now(float(at_s), True, window_open), air_is(float(at_s)), rules, memory)
+        memory = decision.memory
+        speeds.append(decision.speed)
+    assert speeds[10:16] == pytest.approx([1.0, 0.8, 0.6, 0.8, 1.0, 1.0])
