@@ -312,7 +312,8 @@ def _count_starts(
     day = 0
     for row in source.rows(
         "SELECT at_ms FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms < ? "
-        "AND data ->> 'was' = 0 AND data ->> 'speed' > 0 ORDER BY at_ms",
+        "AND CASE WHEN json_valid(data) THEN data ->> 'was' = 0 AND data ->> 'speed' > 0 END "
+        "ORDER BY at_ms",
         period.start_ms,
         period.end_ms,
     ):

@@ -6,10 +6,9 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from controller import display
-from controller.display import Units
 from controller.review import words
 from controller.review.build import Review
-from controller.review.figures import Figures, Minutes
+from controller.review.figures import Minutes
 from controller.review.glyphs import Glyphs
 from controller.review.headline import also, headline
 from controller.review.period import short_date
@@ -47,9 +46,7 @@ def screen(
             chart = chart_lines(review, series, glyphs, width)
             lines += ["", *chart] if chart else []
         lines += _section("Air", _air(review), glyphs, width)
-        lines += _section(
-            "Out of band", _bands(review.figures, review.settings.units), glyphs, width
-        )
+        lines += _section("Out of band", _bands(review), glyphs, width)
         lines += _section("Why", _spells(review), glyphs, width)
         lines += _section("What to change", advice, glyphs, width)
         lines += _section("Fan", _fan(review), glyphs, width)
@@ -99,9 +96,11 @@ def _air(review: Review) -> Iterator[str]:
         yield f"{'Intake air':12} {'':9}  {'':12} {mean:>9}"
 
 
-def _bands(figures: Figures, units: Units) -> Iterator[str]:
+def _bands(review: Review) -> Iterator[str]:
+    figures, units = review.figures, review.settings.units
+    missing = words.missing_words(review)
     yield f"{'':19} {'below':>13} {'in band':>14} {'above':>13}" + (
-        f" {'missing':>13}" if figures.temperature.minutes.missing >= 0.5 else ""
+        f" {missing:>13}" if figures.temperature.minutes.missing >= 0.5 else ""
     )
     for name in _QUANTITIES:
         of = getattr(figures, name)

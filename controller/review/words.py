@@ -43,6 +43,11 @@ def minutes_words(minutes: float) -> str:
     return f"{hours} h {rest} min" if rest and hours < 100 else f"{hours + (rest >= 30)} h"
 
 
+def missing_words(review: Review) -> str:
+    """What the minutes without a value are: of a day that is not over, also those ahead."""
+    return "none or ahead" if review.quality.minutes_to_come >= 1.0 else "missing"
+
+
 def counted(number: int, noun: str) -> str:
     """Such as "1 start" and "2 starts"."""
     return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -1,6 +1,7 @@
 """Records as life leaves them: empty, one reading, cut off, half-way written, config unreadable."""
 
 import shutil
+import sqlite3
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,8 @@ def test_a_day_that_is_not_over_says_so(tmp_path: Path) -> None:
     assert review.quality.minutes_to_come == pytest.approx(360.0 - 1 / 3)
     assert review.quality.readings_missed == 0
     assert review.figures.temperature.minutes.missing == 360.0
+    shown = screen(review, [], Glyphs())
+    assert "Not over yet: 6 h to come." in shown and "none or ahead" in shown
 
 
 def test_beside_a_daemon_that_goes_on_writing(tmp_path: Path) -> None:
@@ -208,3 +211,15 @@ def test_two_writers_configs_of_the_same_text_are_read_once(tmp_path: Path) -> N
         writer.config(record.at("09:00"), CONFIG, record.loaded.sha256)
         writer.reading(reading(record.at("10:00")))
     assert record.review().quality.configs_unreadable == 0
+
+
+def test_an_event_that_a_power_cut_scrambled_stops_nothing(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    record.stretch("10:00", "11:00")
+    record.event("10:00", "fan.changed", speed=0.5, was=0.0)
+    record.event("10:10", "override.engaged", rule="too_hot", quantity="temperature")
+    record.writer.close()
+    with sqlite3.connect(record.path) as connection:
+        connection.execute("UPDATE events SET data = '{\"speed\": 0.' || char(0)")
+    assert record.review().figures.fan.starts == 1
+    shown_in_every_form(record)

@@ -124,7 +124,7 @@ def bands_table(review: Review) -> str:
         for phase, minutes in (("by day", of.day.minutes), ("by night", of.night.minutes)):
             if minutes.all >= 0.5:
                 rows.append((f"{words.NAMES[name]} {phase}", *cells(minutes)))
-    heads = ("", "Below", "In band", "Above", "Missing")
+    heads = ("", "Below", "In band", "Above", words.missing_words(review).capitalize())
     return table("Time below, in and above the band", heads, rows, numbers=(1, 2, 3, 4))
 
 
