@@ -73,10 +73,13 @@ class OverrideRow:
         """What withholds it; None where nothing can tell."""
         if not self.has_intake:
             return None
-        hotter = self.kind.quantity is Quantity.TEMPERATURE
+        by_warmth = self.kind.quantity is Quantity.TEMPERATURE
         if self.kind.raises:
-            return f"the intake air is no {'cooler' if hotter else 'drier'} than the tent's"
-        return f"the intake air is no {'colder' if hotter else 'drier'} than the tent's"
+            return f"the intake air is no {'cooler' if by_warmth else 'drier'} than the tent's"
+        return (
+            f"the intake air is {'warmer' if by_warmth else 'moister'} than the tent's by the "
+            "deadband"
+        )
 
     def to_json(self, units: Units) -> dict[str, Any]:
         """The row in SI, and as a sentence in the user's units."""

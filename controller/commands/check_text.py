@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
+from controller.decision.watches import LOWERED_AT_LEAST_S
 from controller.wording import rule_words
 
 if TYPE_CHECKING:
@@ -157,15 +158,19 @@ def _overrides(settings: Settings) -> list[str]:
 
 
 def _withheld(rows: list[OverrideRow]) -> list[str]:
+    least = display.duration(LOWERED_AT_LEAST_S)
+    lasts = (
+        f"Too cold or too dry, once engaged, lasts {least} at least; heat and moisture go first."
+    )
     if not rows[0].has_intake:
         return _wrapped(
             "Without an intake sensor nothing tells that outside air would not help, so no "
-            "override is ever withheld."
+            f"override is ever withheld. {lasts}"
         )
     return _wrapped(
         "Withheld: too hot while the intake air is no cooler than the tent's; too humid while it "
-        "is no drier (humidity ratio, not relative humidity); too cold and too dry while less of "
-        "it would not help."
+        "is no drier (humidity ratio, not relative humidity); too cold and too dry while it is "
+        f"warmer or moister than the tent's by the deadband. {lasts}"
     )
 
 
