@@ -32,6 +32,22 @@ def test_shipped_unit_is_clean_and_hardened() -> None:
     assert result.stderr == ""
 
 
+def test_the_unit_restarts_whatever_happens() -> None:
+    """What systemd does for a daemon that was killed, hangs, grows or can't have its pins."""
+    lines = (SOURCE / "lungwort@.service").read_text(encoding="utf-8").splitlines()
+    for wanted in (
+        "Restart=always",
+        "RestartSec=10",
+        "StartLimitIntervalSec=0",
+        "Type=notify",
+        "WatchdogSec=30",
+        "MemoryMax=256M",
+        "ExecStopPost=-/opt/lungwort/bin/lungwort park /etc/lungwort/%i.yaml",
+        "ExecStart=/opt/lungwort/bin/lungwort run --or-last-good /etc/lungwort/%i.yaml",
+    ):
+        assert wanted in lines
+
+
 @pytest.mark.parametrize(
     ("old", "new", "complaint"),
     [
