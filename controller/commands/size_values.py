@@ -16,6 +16,13 @@ _LIMITS = {
     "altitude": (-500.0, 6000.0, "−500 to 6000 m"),
     "humidity": (0.0, 100.0, "0 to 100 %"),
     "speed": (0.0, 1.0, "0 to 100 %"),
+    "power": (0.0, 1e5, "0 to 100 kW"),
+    "length": (0.0, 1e3, "0 to 1000 m"),
+    "area": (0.0, 1e4, "0 to 10 000 m²"),
+    "flow": (0.0, 100.0, "0 to 360 000 m³/h"),
+    "pressure": (0.0, 1e4, "0 to 10 kPa"),
+    "co2": (0.0, 1e5, "0 to 100 000 ppm"),
+    "duration": (0.0, 86_400.0, "0 to 24 h"),
 }
 
 
@@ -39,7 +46,7 @@ def read(text: str, kind: str | None, option: str) -> float:
         value = parse(text, kind)
     except NotAQuantityError as error:
         raise UserError(f"{option}: {error}", status=2) from error
-    low, high, shown = _LIMITS.get(kind, (0.0, 1e6, "0 or more"))
+    low, high, shown = _LIMITS[kind]
     if not low <= value <= high:
         raise UserError(f"{option}: {text!r} is out of range; expected {shown}", status=2)
     return value
