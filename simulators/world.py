@@ -20,6 +20,7 @@ from controller.photoperiod import Timetable
 from controller.record import InlineRecord, Record
 from controller.sensors import open_sensors
 from simulators.clock import FastClock
+from simulators.records import make_way, mark_simulated
 from simulators.rig import Rig, build_rig
 from simulators.weather import Weather, load_weather
 
@@ -96,7 +97,9 @@ class SimulatedWorld:
 
     def open_record(self, path: Path) -> Record:
         """Open the record, written in step with the simulated clock."""
-        return InlineRecord(path)
+        record = InlineRecord(path)
+        mark_simulated(record, round(self.clock.wall_s() * 1000))
+        return record
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
         """Walk the calendar along the simulated clock."""
@@ -188,22 +191,7 @@ def simulated_world(
     if record is None:
         folder = Path(tempfile.mkdtemp(prefix="lungwort-simulated-"))
         record = folder / settings.record_path.name
-    _replace_record(record.absolute())
+    make_way(record.absolute())
     return SimulatedWorld(
         settings, series, first, until, pace=pace, seed=seed, record_path=record.absolute()
     )
-
-
-def _replace_record(path: Path) -> None:
-    """Make way for a new record; anything but an earlier simulation's is left alone."""
-    if not path.exists():
-        return
-    from controller.record import RecordReader
-
-    with RecordReader(path) as reader:
-        if reader.state("simulated") is None:
-            raise UserError(
-                f"{path} holds a record that no simulation wrote; name another file with --record"
-            )
-    for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
-        path.with_name(name).unlink(missing_ok=True)
