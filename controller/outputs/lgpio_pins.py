@@ -1,9 +1,11 @@
 """gpiozero's lgpio pins, made steady: the level is right from claim to release.
 
-Two things that gpiozero does on lgpio would move a relay that nobody switched.  It claims an
+Three things that gpiozero does on lgpio would move a relay that nobody switched.  It first claims
+every line as an input, so a relay that was left pulled in drops out for a moment; it claims an
 output low and sets it afterwards, so an active-low relay pulls in at every start; and it turns
-outputs into floating inputs when they are closed.  Here an output is claimed together with its
-level, and closing one lets go of the line as it is: the kernel of Raspberry Pi OS then keeps
+outputs into floating inputs when they are closed.  Here a line that is being driven stays driven
+until it is claimed for what it is to be, an output is claimed together with its level, and closing
+one lets go of the line as it is: the kernel of Raspberry Pi OS then keeps
 driving it, other kernels may return it to an input, where the resistor on the wire decides.
 """
 
@@ -13,14 +15,22 @@ from typing import Any
 
 import lgpio
 from gpiozero.pins.lgpio import LGPIOFactory, LGPIOPin
+from gpiozero.pins.local import LocalPiPin
 
 
 class SteadyPin(LGPIOPin):  # type: ignore[misc]
     """An lgpio pin whose level never strays."""
 
     def __init__(self, factory: Any, info: Any) -> None:
-        super().__init__(factory, info)
-        self._is_held = True
+        # What LGPIOPin does, but for its claim of a line that somebody left driven.
+        LocalPiPin.__init__(self, factory, info)
+        self._pwm = None
+        self._bounce = None
+        self._callback = None
+        self._edges = lgpio.BOTH_EDGES
+        self._is_held = self._get_function() == "input"
+        if self._is_held:
+            lgpio.gpio_claim_input(factory._handle, self._number, lgpio.SET_PULL_NONE)
 
     def output_with_state(self, state: bool) -> None:
         """Claim the line as an output that has this level from its first instant."""

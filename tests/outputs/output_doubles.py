@@ -70,7 +70,9 @@ class FakeLgpio(types.ModuleType):
         return 0
 
     def gpio_get_mode(self, handle: int, gpio: int) -> int:
-        return self._OUTPUT if self.modes[gpio] == "output" else 0
+        # A line that was let go of is still driven, and the kernel says so.
+        left = "input" if self.driven.get(gpio, ["float"])[-1] == "float" else "output"
+        return self._OUTPUT if self.modes.get(gpio, left) == "output" else 0
 
     def gpio_read(self, handle: int, gpio: int) -> int:
         return int(self.driven[gpio][-1] == 1)

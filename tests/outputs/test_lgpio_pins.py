@@ -50,6 +50,28 @@ def test_pin_can_be_had_again_after_closing(fake_lgpio: FakeLgpio) -> None:
     assert fake_lgpio.driven[17] == ["float", 1, 0]
 
 
+def test_next_process_takes_over_a_parked_relay_without_letting_it_drop(
+    fake_lgpio: FakeLgpio,
+) -> None:
+    for speed in (1.0, 1.0, 0.0):
+        factory = open_pin_factory()
+        fan = RelayFan(
+            17, active_low=False, normally_closed=False, speed=speed, pin_factory=factory
+        )
+        fan.close()
+        factory.close()
+    assert fake_lgpio.driven[17] == ["float", 1, 0]
+
+
+def test_line_left_driven_becomes_an_input_when_one_is_wanted(fake_lgpio: FakeLgpio) -> None:
+    fake_lgpio.gpio_set_debounce_micros = lambda *_: 0  # type: ignore[attr-defined]
+    fake_lgpio.gpio_claim_alert = lambda *_: 0  # type: ignore[attr-defined]
+    fake_lgpio.callback = lambda *_: None  # type: ignore[attr-defined]
+    fake_lgpio.driven[24] = [1]
+    Tachometer(24, pulses_per_turn=2, pin_factory=open_pin_factory())
+    assert fake_lgpio.driven[24] == [1, "float"]
+
+
 def test_software_pwm_reaches_lgpio_in_whole_percents(fake_lgpio: FakeLgpio) -> None:
     fan = SoftwarePwmFan(
         18, frequency_hz=100.0, active_low=False, speed=0.29, pin_factory=open_pin_factory()
