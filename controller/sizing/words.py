@@ -24,8 +24,8 @@ NEED_WORDS: dict[NeedName, str] = {
     "co2": "CO2",
 }
 
-# Plants that take up more than this share of the lamp's heat begin to cool the room's air too.
-_MUCH_OF_THE_HEAT = 0.8
+# Plants that take up more than this share of the lamp's heat cool the room's air too.
+_MUCH_OF_THE_HEAT = 1.0
 _SHORTEST_RUN_MIN = 2  # a motor that starts more often than it must wears
 
 

@@ -245,7 +245,7 @@ def test_explaining_shows_sums_that_come_out(answer, figures) -> None:  # type: 
         ((*METRIC, "--free-flow", "0 m³/h"), "--free-flow: must be more than nothing"),
         ((*METRIC, "--duct-diameter", "2 mm"), "--duct-diameter: out of range"),
         ((*METRIC, "--air-change", "10 min"), "1 to 5 minutes"),
-        ((*METRIC, "--lit", "30 h"), "hours of light must be 0 to 24"),
+        ((*METRIC, "--lit", "30 h"), "--lit: '30 h' is out of range; expected 0 to 24 h"),
         ((*METRIC[:-1], "1e9 W"), "--lamp-power: '1e9 W' is out of range; expected 0 to 100 kW"),
         ((*METRIC, "--free-flow", "1e9 m³/h"), "out of range; expected 0 to 360 000 m³/h"),
         ((*METRIC, "--intake-humidity", "130 %"), "out of range"),
