@@ -46,7 +46,7 @@ class Outbox:
     clock : Clock
         Paces retries and the rate.
     report : callable
-        Told, from the outbox's thread, when a message is given up or the first try fails.
+        Told, from the outbox's thread, when the first try at a message fails.
     most_per_hour : int
         More than these are gathered into one.
     retry_after_s : sequence of float
@@ -99,13 +99,14 @@ class Outbox:
                 self._pause(self._until_allowed_s() if self._waiting else _HOUR_S)
                 continue
             try:
-                self._channel.send(_gathered([m for _, m in batch], self._dropped))
+                dropped = self._dropped
+                self._channel.send(_gathered([m for _, m in batch], dropped))
             except Exception as error:  # a channel may raise anything
                 tries += 1
-                self._failed(batch, tries, f"{type(error).__name__}: {error}")
+                self._failed(tries, f"{type(error).__name__}: {error}")
                 continue
             tries = 0
-            self._delivered(len(batch))
+            self._delivered(batch, dropped)
 
     def _next(self) -> list[tuple[float, Message]]:
         """One message, or all that wait when the hour's share is nearly used up."""
@@ -124,14 +125,18 @@ class Outbox:
             return 0.0
         return self._sent_s[0] + _HOUR_S - now_s
 
-    def _delivered(self, count: int) -> None:
+    def _delivered(self, batch: list[tuple[float, Message]], dropped: int) -> None:
+        # While it was on its way more may have come, and pushed out what is now delivered.
+        done = {id(entry) for entry in batch}
+        pushed_out = len(batch)
         with self._lock:
-            for _ in range(min(count, len(self._waiting))):
+            while self._waiting and id(self._waiting[0]) in done:
                 self._waiting.popleft()
-            self._dropped = 0
+                pushed_out -= 1
+            self._dropped -= dropped + pushed_out
             self._sent_s.append(self._clock.monotonic_s())
 
-    def _failed(self, batch: list[tuple[float, Message]], tries: int, why: str) -> None:
+    def _failed(self, tries: int, why: str) -> None:
         if tries == 1:
             self._report(self._channel.name, why)
         now_s = self._clock.monotonic_s()
@@ -142,7 +147,7 @@ class Outbox:
         self._pause(self._retry_after_s[min(tries, len(self._retry_after_s)) - 1])
 
     def _pause(self, seconds: float) -> None:
-        """Wait, or until a message comes; a retry that is due waits its time all the same."""
+        """Wait, or until a message comes: the network may be back by then, so it is tried anew."""
         with contextlib.suppress(Exception):
             self._clock.wait(seconds, self._wake)
         self._wake.clear()

@@ -201,3 +201,27 @@ def test_urls_are_one_a_line_with_comments(tmp_path: Path) -> None:
     urls = tmp_path / "urls"
     urls.write_text("# mine\n\njson://localhost\n  mailto://x \n", encoding="utf-8")
     assert read_urls(urls) == ["json://localhost", "mailto://x"]
+
+
+def test_what_comes_while_a_full_queue_is_delivered_is_not_lost() -> None:
+    clock = FastClock(0.0)
+    on_its_way, let_go = threading.Event(), threading.Event()
+
+    class Slow(Recorder):
+        def send(self, message: Message) -> None:
+            if message.title == "n0":
+                on_its_way.set()
+                let_go.wait(20.0)
+            super().send(message)
+
+    channel = Slow()
+    outbox = Outbox(channel, clock, lambda *_: None, most_per_hour=100)
+    outbox.put(note("n0"))
+    assert on_its_way.wait(20.0)
+    for i in range(1, MOST_WAITING + 1):  # one more than there is room for: n0 is pushed out
+        outbox.put(note(f"n{i}"))
+    let_go.set()
+    channel.wait_for(MOST_WAITING + 1)
+    outbox.close()
+    assert [m.title for m in channel.sent] == [f"n{i}" for i in range(MOST_WAITING + 1)]
+    assert not any("dropped" in m.text for m in channel.sent)
