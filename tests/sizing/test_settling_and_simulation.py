@@ -20,15 +20,29 @@ duct: {diameter: 100 mm, length: 2 m, bends: 2, arrangement: both_outside}
 crop: {kind: tomato, leaf_area: 1.2 m²}
 """
 
+MOUNTAIN = """
+tent: {width: 3 m, depth: 3 m, height: 2 m, elevation: 2000 m}
+place: {timezone: Europe/Rome}
+lamp: {power: 1200 W, photoperiod: {on: "06:00", off: "22:00"}}
+fan: {drive: hardware_pwm, pin: 18, free_flow: 1400 m³/h, max_pressure: 500 Pa, power: 150 W}
+sensors: [{name: tent, role: tent, driver: simulated}]
+duct: {diameter: 250 mm, length: 2 m, bends: 2, arrangement: both_outside}
+crop: {kind: tomato, plants: 12, stage: fruiting}
+"""
 
+
+@pytest.mark.parametrize("config", [CONFIG, MOUNTAIN], ids=["small", "mountain"])
+@pytest.mark.parametrize("speed", [0.5, 1.0])
 @pytest.mark.parametrize("lit", [True, False])
-def test_a_simulated_tent_comes_to_rest_where_planning_says(lit: bool) -> None:
+def test_a_simulated_tent_comes_to_rest_where_planning_says(
+    config: str, speed: float, lit: bool
+) -> None:
     # The tent model steps an air node and a contents node through time and adds leakage to the
     # fan's flow; planning solves the balances at once. Both share the leaves and the fabric.
-    settings = settings_from_text(CONFIG).settings
+    settings = settings_from_text(config).settings
     plan = Plan.from_settings(settings)
-    planned = Sizing(plan).settled(1.0, lit)
-    flow = Sizing(plan).point(1.0).flow_m3_s
+    planned = Sizing(plan).settled(speed, lit)
+    flow = Sizing(plan).point(speed).flow_m3_s
     intake_c, intake_pct = plan.intake_temperature_c.best, plan.intake_rh_pct.best
     ratio = air.humidity_ratio(intake_c, intake_pct, plan.pressure_pa)
     tent = Tent(TentPhysics.from_settings(settings), 22.0, 0.008, plan.intake_ppm.best)
