@@ -12,8 +12,9 @@ from controller.review.build import Review
 from controller.review.headline import also, headline
 from controller.review.marks import Mark
 from controller.review.page import tables
-from controller.review.page.day_chart import NARROW, WIDE, day_chart
+from controller.review.page.day_chart import day_chart
 from controller.review.page.html import items, paragraph, section
+from controller.review.page.layout import NARROW, WIDE
 from controller.review.page.readout import readout_data
 from controller.review.page.season_charts import season_section
 from controller.review.series import Point

@@ -11,29 +11,10 @@ from controller.display import Units
 from controller.review.build import Review
 from controller.review.marks import Mark
 from controller.review.page import svg
+from controller.review.page.fan_panel import fan_panel, strips
+from controller.review.page.layout import WIDE, Layout, hour_grid, hours
 from controller.review.page.svg import Scale
-from controller.review.runs import Run
 from controller.review.series import Point, stretches
-from controller.wording import rule_words
-
-
-@dataclass(frozen=True, slots=True)
-class Layout:
-    """The sizes of one rendition [px]."""
-
-    prefix: str
-    width: float
-    left: float
-    right: float
-    heights: tuple[float, float, float, float]  # temperature, humidity, VPD, fan
-    gap: float
-    hours: int  # between labels of the time axis
-    font: float
-    most_marks: int
-
-
-WIDE = Layout("w", 960.0, 54.0, 92.0, (210.0, 130.0, 110.0, 84.0), 30.0, 2, 12.0, 24)
-NARROW = Layout("n", 366.0, 38.0, 6.0, (190.0, 130.0, 110.0, 84.0), 34.0, 6, 11.5, 24)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,11 +106,11 @@ def day_chart(
         y += height
         bottoms.append(y)
         y += layout.gap
-    body.append(_fan_panel(review, series, x, y, layout))
+    body.append(fan_panel(review, series, x, y, layout))
     y += layout.heights[3]
     bottoms.append(y)
     y += 8.0
-    body.append(_strips(review, x, y, layout))
+    body.append(strips(review, x, y, layout))
     y += 30.0
     body.append(_time_labels(review, x, y + 12.0, layout))
     height = y + 20.0
@@ -232,7 +213,7 @@ def _air_panel(
         parts.append(
             svg.text(x.start - 6, y(tick) + 4, panel.tick(tick), text_anchor="end", class_="tick")
         )
-    parts += _hour_grid(review, x, top, top + height, layout)
+    parts += hour_grid(review, x, top, top + height, layout)
     for course in panel.courses:
         pieces = stretches(series, course.value)
         data = "".join(
@@ -306,24 +287,6 @@ def _labels(panel: Panel, series: Sequence[Point], x: Scale, y: Scale, layout: L
     return parts
 
 
-def _hour_grid(review: Review, x: Scale, top: float, bottom: float, layout: Layout) -> list[str]:
-    return [
-        svg.line(x(at_ms), top, x(at_ms), bottom, class_="grid hour")
-        for at_ms, _ in _hours(review, layout.hours)
-    ]
-
-
-def _hours(review: Review, every: int) -> list[tuple[int, str]]:
-    """Local full hours at which to draw, with their labels; 23 and 25 h days come out right."""
-    period = review.period
-    found = []
-    for at_ms in range(period.start_ms, period.end_ms, 3_600_000):
-        local = period.local(at_ms)
-        if local.minute == 0 and local.hour % every == 0:
-            found.append((at_ms, f"{local.hour:02d}"))
-    return [*found, (period.end_ms, "24")]
-
-
 def _time_labels(review: Review, x: Scale, y: float, layout: Layout) -> str:
     return "".join(
         svg.text(
@@ -333,92 +296,5 @@ def _time_labels(review: Review, x: Scale, y: float, layout: Layout) -> str:
             text_anchor="end" if label == "24" and layout.right < 40 else "middle",
             class_="tick",
         )
-        for at_ms, label in _hours(review, layout.hours)
+        for at_ms, label in hours(review, layout.hours)
     )
-
-
-def _fan_panel(
-    review: Review, series: Sequence[Point], x: Scale, top: float, layout: Layout
-) -> str:
-    height = layout.heights[3]
-    y = Scale(0.0, 1.0, top + height, top)
-    parts = [svg.text(x.start, top - 6.0, "Fan speed, %, by reason", class_="panel-title")]
-    for share in (0.0, 0.5, 1.0):
-        parts.append(svg.line(x.start, y(share), x.end, y(share), class_="grid"))
-        parts.append(
-            svg.text(
-                x.start - 6, y(share) + 4, f"{share * 100:.0f}", text_anchor="end", class_="tick"
-            )
-        )
-    parts += _hour_grid(review, x, top, top + height, layout)
-    for run in _by_rule(review.runs):
-        points = [
-            (x(min(max(p.middle_ms, run.start_ms), run.end_ms)), y(p.fan_speed))
-            for p in series
-            if p.fan_speed is not None and p.end_ms > run.start_ms and p.start_ms < run.end_ms
-        ]
-        if all(at >= y(0.0) - 0.05 for _, at in points):
-            continue  # at rest, or between two steps
-        left, right = x(run.start_ms), x(run.end_ms)
-        points = [(left, points[0][1]), *points, (right, points[-1][1])]
-        base = [(left, y(0.0)), (right, y(0.0))]
-        parts.append(
-            svg.element(
-                "path",
-                svg.element("title", escape(_run_words(review, run))),
-                d=svg.area(points, base),
-                fill=f"url(#{layout.prefix}-{run.rule})",
-                class_=f"fan f-{run.rule}",
-            )
-        )
-    return "".join(parts)
-
-
-def _run_words(review: Review, run: Run) -> str:
-    period = review.period
-    return f"{period.clock(run.start_ms)}–{period.clock(run.end_ms)} {rule_words(run.rule)}"
-
-
-def _by_rule(runs: Sequence[Run]) -> list[Run]:
-    """Runs joined as long as the same rule ruled."""
-    joined: list[Run] = []
-    for run in runs:
-        last = joined[-1] if joined else None
-        if last is not None and last.rule == run.rule and run.start_ms - last.end_ms < 1:
-            joined[-1] = last._replace(end_ms=run.end_ms)
-        else:
-            joined.append(run)
-    return joined
-
-
-def _strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
-    """Lamp hours and the fan window as two thin bars."""
-    parts = []
-    for row, (label, css, holds) in enumerate(
-        (
-            ("lamp", "lamp", lambda run: run.lit),
-            ("window", "window", lambda run: run.window_open),
-        )
-    ):
-        y = top + 14.0 * row
-        parts.append(
-            svg.text(x.start - 6, y + 9.0, label, text_anchor="end", class_="tick")
-            if layout.left > 50
-            else svg.text(2, y + 9.0, label, class_="tick", font_size=10.0)
-        )
-        parts.append(svg.line(x.start, y + 5.0, x.end, y + 5.0, class_="grid"))
-        for start, end in _stretches_of(review.runs, holds):
-            parts.append(svg.rect(x(start), y, x(end) - x(start), 9.0, class_=css))
-    return "".join(parts)
-
-
-def _stretches_of(runs: Sequence[Run], holds: Callable[[Run], bool]) -> list[tuple[float, float]]:
-    found: list[tuple[float, float]] = []
-    for run in runs:
-        if not holds(run):
-            continue
-        if found and run.start_ms - found[-1][1] < 1:
-            found[-1] = (found[-1][0], run.end_ms)
-        else:
-            found.append((run.start_ms, run.end_ms))
-    return found
