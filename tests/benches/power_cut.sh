@@ -2,11 +2,12 @@
 # lungwort as systemd/INSTALL.md installs it, in a real Debian guest, on GPIO lines of the kernel:
 # the unit's checks, then power cuts at random moments while it writes. Prints figures.
 #
-#   tests/benches/power_cut.sh [--short] [--cuts N] [--seed N] [--volatile | --kept]
-#                              [--json FILE] [--log FILE]
+#   tests/benches/power_cut.sh [--short] [--cuts N] [--minutes M] [--seed N]
+#                              [--volatile | --kept] [--json FILE] [--log FILE]
 #
 # --short     the unit's checks and two cuts, for CI
 # --cuts N    so many cuts; 20 by default
+# --minutes M begin no further cut after so many minutes; 120 by default
 # --volatile  at every cut, all that was not flushed to the disk is lost; --kept: nothing is.
 #             By default the cuts take turns, and in some of them every sector that was not
 #             flushed is kept or lost by the toss of a coin, torn blocks included.

@@ -28,6 +28,7 @@ def main() -> int:
     parser.add_argument("--short", action="store_true")
     parser.add_argument("--cuts", type=int)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=120.0)
     fates = parser.add_mutually_exclusive_group()
     fates.add_argument("--volatile", action="store_true")
     fates.add_argument("--kept", action="store_true")
@@ -49,8 +50,13 @@ def main() -> int:
             disk = Disk(built.disk)
             checks = install_and_check(built, disk, work, say)
             life = Life(built, disk, work, random.Random(args.seed), say)
-            life.live(cuts, fate)
-            life.control()
+            try:
+                life.live(cuts, fate, began_s + 60.0 * args.minutes)
+                life.control()
+            except MachineError as error:
+                if not life.cuts:
+                    raise
+                life.broke = f"after {len(life.cuts)} cuts: {error}"
         except (image.BuildError, MachineError) as error:
             print(f"power cuts: FAILED: {error}", file=sys.stderr)
             return 1

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import judge
 from disk import Disk, Fate
 from image import Image
-from lines import changes, levels
+from lines import driven, levels
 from machine import Machine, Said, Seen
 from unit_checks import CHILLIES, FAN
 
@@ -112,13 +112,17 @@ class Life:
         self.seen: list[Seen] = []
         self.cuts: list[Cut] = []
         self.control_lost: int | None = None
+        self.broke: str | None = None
 
-    def live(self, cuts: int, fate: Fate | None) -> None:
-        """Boot and cut, so many times; `fate` None: in turns."""
+    def live(self, cuts: int, fate: Fate | None, until_s: float) -> None:
+        """Boot and cut, so many times or until an instant; `fate` None: in turns."""
         turns = [Fate.LOST, Fate.MIXED, Fate.MIXED, Fate.KEPT]
         try:
             self._boot(wrong_clock=False)
             for number in range(cuts):
+                if number and time.monotonic() > until_s:
+                    self._say(f"out of time after {number} cuts")
+                    break
                 chosen = fate or turns[number % len(turns)]
                 early = number > 0 and self._rng.random() < _WHILE_BOOTING
                 self._cut(chosen, early)
@@ -169,7 +173,7 @@ class Life:
         return Boot(
             kernel_s + started_us / 1e6,
             right_s - started_us / 1e6,
-            changes(fan),
+            driven(fan),
             judge.parse_record(dump),
         )
 

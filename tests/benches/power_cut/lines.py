@@ -59,6 +59,12 @@ def changes(given: list[Level]) -> list[int | None]:
     return row
 
 
+def driven(given: list[Level]) -> list[int | None]:
+    """As `changes`, without the input that a line is until it is first driven."""
+    row = changes(given)
+    return row[1:] if row and row[0] is None else row
+
+
 def now(machine: Machine, line: int) -> int:
     """The level of a line, as sysfs shows it."""
     return int(machine.tell(f"cat /run/board/sim_gpio{line}/value"))

@@ -34,7 +34,9 @@ def figures_of(life: Life, checks: Checks) -> dict[str, Any]:
         for n, c in enumerate(cuts, 1)
         if c.fan_levels != [1]
     ]
-    if not life.control_lost:
+    if life.broke is not None:
+        wrong.append(life.broke)
+    elif not life.control_lost:
         wrong.append("the control lost nothing: this bench would not notice a loss")
     # Of the last cut, since it counts over the whole life.
     last = cuts[-1]
