@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Generator
 from typing import TYPE_CHECKING, Literal, TextIO
 
 from controller.review.period import Period
@@ -21,6 +21,7 @@ READINGS_COLUMNS = (
     *("intake_humidity_pct", "fan_speed", "fan_on_s", "fan_rpm", "lamp_on", "lamp_on_s"),
     *("window_open", "rule", "withheld"),
 )
+Rows = Generator[tuple[object, ...], None, None]
 EVENTS_COLUMNS = ("time", "name", "level", "text", "data")
 
 
@@ -40,10 +41,13 @@ def write_csv(
     """
     writer = csv.writer(out or sys.stdout, lineterminator="\r\n")
     rows = _readings(source) if what == "readings" else _events(source)
-    writer.writerows(rows)
+    try:
+        writer.writerows(rows)
+    finally:
+        rows.close()  # before the record is, should whoever reads the output have had enough
 
 
-def _readings(source: Source) -> Iterator[tuple[object, ...]]:
+def _readings(source: Source) -> Rows:
     period = source.period
     yield ("time", *READINGS_COLUMNS)
     for at_ms, *values in source.rows(
@@ -55,7 +59,7 @@ def _readings(source: Source) -> Iterator[tuple[object, ...]]:
         yield (_time(period, at_ms), *values)
 
 
-def _events(source: Source) -> Iterator[tuple[object, ...]]:
+def _events(source: Source) -> Rows:
     from controller.wording import event_words
 
     period = source.period

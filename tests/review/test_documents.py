@@ -95,3 +95,18 @@ def test_times_carry_the_offset_of_their_season(tmp_path: Path) -> None:
     times = [row["time"] for row in csv.DictReader(io.StringIO(text, newline=""))]
     assert "2013-10-27T02:30:00+02:00" in times and "2013-10-27T02:30:00+01:00" in times
     assert len(set(times)) == 300
+
+
+def test_a_reader_that_has_had_enough_leaves_no_noise(
+    record: HandRecord, recwarn: pytest.WarningsRecorder
+) -> None:
+    class Closed(io.StringIO):
+        def write(self, text: str) -> int:
+            raise BrokenPipeError
+
+    with (
+        pytest.raises(BrokenPipeError),
+        open_source(record.loaded, record.path, Asked()) as source,
+    ):
+        write_csv(source, "readings", Closed())
+    assert list(recwarn) == []
