@@ -14,8 +14,9 @@ from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, S
 
 _COLUMNS = tuple(f.name for f in fields(ReadingRow) if f.name != "sensors")
 _SELECT_READINGS = f"SELECT {', '.join(_COLUMNS)} FROM readings"
-# SQLite's own bounds of an integer: "from ever" and "until ever".
-_FIRST_MS, _LAST_MS = -(2**63), 2**63 - 1
+# "From ever" and "until ever": the years 1 to 9999, a day less at both ends for the zones. What is
+# outside was never an instant, but a page that a power cut scrambled, and is left out.
+_FIRST_MS, _LAST_MS = -62_135_510_400_000, 253_402_214_400_000
 
 
 class RecordReader:
@@ -60,7 +61,10 @@ class RecordReader:
     def sql(self, query: str, parameters: Sequence[object] = ()) -> Iterator[tuple[object, ...]]:
         """Rows of a query of your own; the database does the sums."""
         try:
-            yield from self._db.execute(query, tuple(parameters))
+            # Not `yield from`, which closes the cursor of rows left half read: the file may be
+            # closed by then.
+            for row in self._db.execute(query, tuple(parameters)):  # noqa: UP028
+                yield row
         except sqlite3.DatabaseError as error:
             raise self._unreadable(error) from error
 
@@ -70,7 +74,8 @@ class RecordReader:
 
     def latest(self) -> ReadingRow | None:
         """The newest reading with its sensors."""
-        for row in self.sql(f"{_SELECT_READINGS} ORDER BY at_ms DESC LIMIT 1"):
+        query = f"{_SELECT_READINGS} WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms DESC LIMIT 1"
+        for row in self.sql(query, _range(None, None)):
             reading = _reading(row)
             sensors = self.sensors(reading.at_ms, reading.at_ms + 1)
             return _reading(row, tuple(sensor for _, sensor in sensors))
@@ -159,8 +164,9 @@ class RecordReader:
     def span(self) -> tuple[int, int] | None:
         """The ends of the first and the last reading's interval [Unix ms]; None without any."""
         # Two look-ups at the ends of the tree; min and max in one query would walk all of it.
-        query = "SELECT (SELECT min(at_ms) FROM readings), (SELECT max(at_ms) FROM readings)"
-        for first, last in self.sql(query):
+        within = "FROM readings WHERE at_ms >= ? AND at_ms < ?"
+        query = f"SELECT (SELECT min(at_ms) {within}), (SELECT max(at_ms) {within})"
+        for first, last in self.sql(query, 2 * _range(None, None)):
             if first is not None:
                 return first, last  # type: ignore[return-value]
         return None
@@ -188,8 +194,8 @@ class Snapshot:
 
 def _range(from_ms: int | None, until_ms: int | None) -> tuple[int, int]:
     return (
-        _FIRST_MS if from_ms is None else from_ms,
-        _LAST_MS if until_ms is None else until_ms,
+        _FIRST_MS if from_ms is None else min(max(from_ms, _FIRST_MS), _LAST_MS),
+        _LAST_MS if until_ms is None else min(max(until_ms, _FIRST_MS), _LAST_MS),
     )
 
 

@@ -227,3 +227,14 @@ def test_a_damaged_page_is_told_as_an_error_of_the_record(path: Path) -> None:
     path.write_bytes(content)
     with RecordReader(path) as reader, pytest.raises(RecordError, match="malformed"):
         list(reader.readings())
+
+
+def test_rows_left_half_read_may_outlive_their_reader(path: Path) -> None:
+    """As when the reader of a pipe has gone: `lungwort events | head`."""
+    with RecordWriter(path, durable=False) as writer:
+        for n in range(3):
+            writer.event(START_MS + n, "test")
+    with RecordReader(path) as reader:
+        rows = iter(reader.sql("SELECT at_ms FROM events"))
+        assert next(rows) == (START_MS,)
+    rows.close()  # type: ignore[attr-defined]
