@@ -27,69 +27,35 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 
 from __future__ import annotations
 
-from itertools import pairwise
 from math import ceil, expm1
 
 from controller import air
+from simulators.saturation_table import (
+    FROM_C,
+    PER_K,
+    SATURATION,
+    SLOPE,
+    saturation_pa,
+    slope_pa_k,
+)
+from simulators.tent_ledger import TentLedger
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
-from simulators.tent_step import Exchange, Row, StepRows, linearisation
-
-# Saturation pressure by linear interpolation in a table: within 3 parts in a million of its
-# equation, at a fifth of the cost.
-_FROM_C = -60.0
-_PER_K = 16.0
-_TO_C = 150.0
+from simulators.tent_step import (
+    VPD_POINTS,
+    VPD_STEP_PA,
+    Exchange,
+    Row,
+    StepRows,
+    linearisation,
+)
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after.
 _SHORT_S = 15.0
 _CO2_STEP_S = 300.0
 
-
-def _saturation_table() -> tuple[list[float], list[float]]:
-    values = [
-        air.saturation_vapour_pressure_pa(_FROM_C + i / _PER_K)
-        for i in range(round((_TO_C - _FROM_C) * _PER_K) + 1)
-    ]
-    return values[:-1], [b - a for a, b in pairwise(values)]
-
-
-_SATURATION, _SLOPE = _saturation_table()
-
-
-def _saturation_pa(t_c: float) -> float:
-    x = (t_c - _FROM_C) * _PER_K
-    i = int(x)
-    return _SATURATION[i] + (x - i) * _SLOPE[i]
-
-
-class TentLedger:
-    """What went in and out of a tent since the ledger was opened; for balances.
-
-    Attributes
-    ----------
-    lamp_j, wall_j, air_j, evaporation_j, condensation_j : float
-        Heat from lamp and fan; out through the walls; out with the air; into vapour; what the
-        air got back from water condensing [J].
-    transpired_kg, carried_out_kg, condensed_kg : float
-        Water from the plants; out with the air less what came in; onto the fabric, less what
-        dried off it [kg].
-    """
-
-    __slots__ = (
-        "air_j",
-        "carried_out_kg",
-        "condensation_j",
-        "condensed_kg",
-        "evaporation_j",
-        "lamp_j",
-        "transpired_kg",
-        "wall_j",
-    )
-
-    def __init__(self) -> None:
-        self.lamp_j = self.wall_j = self.air_j = 0.0
-        self.evaporation_j = self.condensation_j = 0.0
-        self.transpired_kg = self.carried_out_kg = self.condensed_kg = 0.0
+# `Tent.step` has these numbers written out, since a name costs a look-up each time.
+assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
+assert (1.0 / VPD_STEP_PA, VPD_POINTS - 1) == (0.03125, 639)
 
 
 class Tent:
@@ -284,7 +250,7 @@ class Tent:
             x = (new_c + 60.0) * 16.0
             i = int(x)
             x = (
-                _SATURATION[i] + (x - i) * _SLOPE[i] - new_ratio * pressure / (0.621945 + new_ratio)
+                SATURATION[i] + (x - i) * SLOPE[i] - new_ratio * pressure / (0.621945 + new_ratio)
             ) * 0.03125
             if not 0.0 <= x < 639.0:
                 x = 0.0 if x < 0.0 else 638.0
@@ -305,8 +271,8 @@ class Tent:
             self.humidity_ratio = new_ratio
             x = (new_c + 60.0) * 16.0
             i = int(x)
-            slope = _SLOPE[i]
-            self.saturation_pa = saturation = _SATURATION[i] + (x - i) * slope
+            slope = SLOPE[i]
+            self.saturation_pa = saturation = SATURATION[i] + (x - i) * slope
             self.vapour_pa = vapour = new_ratio * pressure / (0.621945 + new_ratio)
             self._tangent_pa_k = slope * 16.0
             if vapour > saturation:
@@ -419,14 +385,14 @@ class Tent:
     def _rest_kg_s(self, rows: StepRows, air_c: float, ratio: float) -> float:
         """What the linearisation leaves of the transpiration [kg/s]."""
         vapour = ratio * self._pressure_pa / (air.MASS_RATIO + ratio)
-        water = rows.exchange.transpiration_kg_s(_saturation_pa(air_c) - vapour)
+        water = rows.exchange.transpiration_kg_s(saturation_pa(air_c) - vapour)
         kappa = rows.exchange.per_vpd_kg_s_pa
         return water - kappa * (self._per_k_pa * air_c - self._per_ratio_pa * ratio)
 
     def _settle_vapour(self) -> None:
         """Work out what the step keeps beside temperature and humidity ratio."""
-        self.saturation_pa = _saturation_pa(self.air_c)
-        self._tangent_pa_k = _SLOPE[int((self.air_c - _FROM_C) * _PER_K)] * _PER_K
+        self.saturation_pa = saturation_pa(self.air_c)
+        self._tangent_pa_k = slope_pa_k(self.air_c)
         ratio = self.humidity_ratio
         self.vapour_pa = ratio * self._pressure_pa / (air.MASS_RATIO + ratio)
 

@@ -7,7 +7,8 @@ from math import pi, sin
 import pytest
 from tent_builders import pepper_tent
 
-from simulators.tent import Tent, TentLedger
+from simulators.tent import Tent
+from simulators.tent_ledger import TentLedger
 
 YEAR_MINUTES = 365 * 1440
 
