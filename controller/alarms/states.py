@@ -8,6 +8,7 @@ quiet for ten minutes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -257,15 +258,15 @@ def restore(saved: object, now_s: float, away_s: float) -> Alarms:
     alarms: dict[str, Alarm] = {}
     for row in saved if isinstance(saved, list) else []:
         try:
-            name = row["alarm"]
-            if name in BY_NAME:
+            name, age_s = row["alarm"], float(row["age_s"])
+            if name in BY_NAME and math.isfinite(age_s):
                 alarms[name] = Alarm(
                     name,
                     AlarmState(row["state"]),
-                    now_s - max(0.0, away_s) - float(row["age_s"]),
+                    now_s - max(0.0, away_s) - age_s,
                     int(row["raised_ms"]),
                     is_chattering=bool(row["chattering"]),
                 )
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, OverflowError):
             continue
     return alarms

@@ -88,24 +88,29 @@ def _rows(saved: dict[str, Any], zone: ZoneInfo) -> list[dict[str, Any]]:
     import datetime as dt
 
     from controller.alarms.kinds import BY_NAME
-    from controller.alarms.states import STALE_AFTER_S
+    from controller.alarms.states import STALE_AFTER_S, AlarmState
 
+    listed, at_ms = saved.get("alarms"), saved.get("at_ms")
     rows = []
-    for alarm in saved.get("alarms", []):
-        kind = BY_NAME.get(alarm["alarm"])
-        if kind is None:
-            continue
-        raised = dt.datetime.fromtimestamp(alarm["raised_ms"] / 1000, zone)
-        standing_s = (saved["at_ms"] - alarm["raised_ms"]) / 1000
-        rows.append(
-            {
-                **{key: alarm[key] for key in ("alarm", "priority", "state", "chattering")},
-                "raised": raised.isoformat(timespec="seconds"),
-                "stale": alarm["state"] != "over" and standing_s > STALE_AFTER_S,
-                "title": kind.title,
-                "response": kind.response,
-            }
-        )
+    for alarm in listed if isinstance(listed, list) else []:
+        try:
+            kind = BY_NAME[alarm["alarm"]]
+            raised = dt.datetime.fromtimestamp(alarm["raised_ms"] / 1000, zone)
+            standing_s = (at_ms - alarm["raised_ms"]) / 1000
+            rows.append(
+                {
+                    "alarm": kind.name,
+                    "priority": kind.priority.value,
+                    "state": AlarmState(alarm["state"]).value,
+                    "chattering": bool(alarm["chattering"]),
+                    "raised": raised.isoformat(timespec="seconds"),
+                    "stale": alarm["state"] != "over" and standing_s > STALE_AFTER_S,
+                    "title": kind.title,
+                    "response": kind.response,
+                }
+            )
+        except (KeyError, TypeError, ValueError, OverflowError, OSError):
+            continue  # of some other version, or scrambled by a power cut
     ranks = {"high": 0, "medium": 1, "low": 2}
     rows.sort(key=lambda row: (row["state"] == "over", ranks[row["priority"]], row["raised"]))
     return rows

@@ -10,6 +10,9 @@ from controller.decision.settled import Settled
 from controller.decision.types import Hold
 from controller.decision.watches import CALM, WATCHES, Watch, Watches
 
+# No daemon runs, and no record is kept, for longer.
+_LONGEST_AGE_S = 100 * 366 * 86_400.0
+
 
 @dataclass(frozen=True, slots=True)
 class Ramp:
@@ -129,7 +132,7 @@ class Memory:
                 None
                 if w is None
                 else Watch(
-                    now_s - away_s - float(w["age_s"]), bool(w["engaged"]), bool(w["withheld"])
+                    now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["withheld"])
                 )
                 for w in snapshot["watches"]
             )
@@ -140,14 +143,14 @@ class Memory:
                 switched_s=(
                     -math.inf
                     if switched_age is None or float(snapshot["speed"]) > 0.0
-                    else now_s - away_s - float(switched_age)
+                    else now_s - away_s - _age_s(switched_age)
                 ),
                 lamp_cut=None
                 if cut is None
-                else LampCut(now_s - away_s - float(cut["age_s"]), bool(cut["is_cut"])),
+                else LampCut(now_s - away_s - _age_s(cut["age_s"]), bool(cut["is_cut"])),
                 hold=None
-                if hold is None or float(hold["left_s"]) <= away_s
-                else Hold(float(hold["speed"]), now_s + float(hold["left_s"]) - away_s),
+                if hold is None or _age_s(hold["left_s"]) <= away_s
+                else Hold(_speed(hold["speed"]), now_s + _age_s(hold["left_s"]) - away_s),
                 in_failsafe=bool(snapshot.get("in_failsafe", False)),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
@@ -155,3 +158,19 @@ class Memory:
         if len(watches) != len(WATCHES):
             raise ValueError(f"expected {len(WATCHES)} watches, found {len(watches)}")
         return memory
+
+
+def _age_s(value: object) -> float:
+    """A time since or until something [s]; one from a scrambled page must not last for ever."""
+    return _within(value, _LONGEST_AGE_S)
+
+
+def _speed(value: object) -> float:
+    return _within(value, 1.0)
+
+
+def _within(value: object, most: float) -> float:
+    number = float(value)  # type: ignore[arg-type]
+    if not 0.0 <= number <= most:
+        raise ValueError(f"{number} is out of range")
+    return number

@@ -14,9 +14,12 @@ from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, S
 
 _COLUMNS = tuple(f.name for f in fields(ReadingRow) if f.name != "sensors")
 _SELECT_READINGS = f"SELECT {', '.join(_COLUMNS)} FROM readings"
-# "From ever" and "until ever": the years 1 to 9999, a day less at both ends for the zones. What is
-# outside was never an instant, but a page that a power cut scrambled, and is left out.
-_FIRST_MS, _LAST_MS = -62_135_510_400_000, 253_402_214_400_000
+# SQLite's own bounds of an integer: "from ever" and "until ever".
+_FIRST_MS, _LAST_MS = -(2**63), 2**63 - 1
+# The years 1 to 9999, a day less at both ends for the zones. What is outside was never an instant,
+# but a page that a power cut scrambled, and is left out. With a plus, SQLite does not seek by it,
+# which would step over damage unseen.
+_RANGE = "at_ms >= ? AND at_ms < ? AND +at_ms BETWEEN -62135510400000 AND 253402214400000"
 
 
 class RecordReader:
@@ -74,7 +77,7 @@ class RecordReader:
 
     def latest(self) -> ReadingRow | None:
         """The newest reading with its sensors."""
-        query = f"{_SELECT_READINGS} WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms DESC LIMIT 1"
+        query = f"{_SELECT_READINGS} WHERE {_RANGE} ORDER BY at_ms DESC LIMIT 1"
         for row in self.sql(query, _range(None, None)):
             reading = _reading(row)
             sensors = self.sensors(reading.at_ms, reading.at_ms + 1)
@@ -85,7 +88,7 @@ class RecordReader:
         self, from_ms: int | None = None, until_ms: int | None = None
     ) -> Iterator[ReadingRow]:
         """Readings in order of time, streamed, without their sensors."""
-        query = f"{_SELECT_READINGS} WHERE at_ms >= ? AND at_ms < ? ORDER BY at_ms"
+        query = f"{_SELECT_READINGS} WHERE {_RANGE} ORDER BY at_ms"
         return map(_reading, self.sql(query, _range(from_ms, until_ms)))
 
     def sensors(
@@ -94,7 +97,7 @@ class RecordReader:
         """Each sensor's rows with their instant [Unix ms], streamed; of one sensor if named."""
         query = (
             "SELECT at_ms, sensor, temperature_c, humidity_pct, failures, fault "
-            "FROM sensor_readings WHERE at_ms >= ? AND at_ms < ? "
+            f"FROM sensor_readings WHERE {_RANGE} "
         )
         parameters: list[object] = list(_range(from_ms, until_ms))
         if sensor is not None:
@@ -128,7 +131,7 @@ class RecordReader:
         newest : int, optional
             Only so many of those recorded last.
         """
-        query = "SELECT id, at_ms, name, level, data FROM events WHERE at_ms >= ? AND at_ms < ?"
+        query = f"SELECT id, at_ms, name, level, data FROM events WHERE {_RANGE}"
         parameters: list[object] = list(_range(from_ms, until_ms))
         if after_id:
             query += " AND id > ?"
@@ -164,8 +167,11 @@ class RecordReader:
     def span(self) -> tuple[int, int] | None:
         """The ends of the first and the last reading's interval [Unix ms]; None without any."""
         # Two look-ups at the ends of the tree; min and max in one query would walk all of it.
-        within = "FROM readings WHERE at_ms >= ? AND at_ms < ?"
-        query = f"SELECT (SELECT min(at_ms) {within}), (SELECT max(at_ms) {within})"
+        ends = (
+            f"(SELECT at_ms FROM readings WHERE {_RANGE} ORDER BY at_ms {way} LIMIT 1)"
+            for way in ("ASC", "DESC")
+        )
+        query = f"SELECT {', '.join(ends)}"
         for first, last in self.sql(query, 2 * _range(None, None)):
             if first is not None:
                 return first, last  # type: ignore[return-value]

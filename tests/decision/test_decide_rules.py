@@ -370,3 +370,18 @@ def test_a_lamp_is_not_cut_while_the_tent_is_below_the_limit() -> None:
     rules = make_rules(lamp_is_ours=True)
     hot = run(rules, 35.5, 40.0, for_s=10.0)
     assert run(rules, 34.5, 40.0, memory=hot.memory, start_s=12.0, for_s=900.0).lamp_on
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        {"hold": {"speed": 9.0, "left_s": 600.0}},
+        {"hold": {"speed": 0.5, "left_s": float("inf")}},
+        {"hold": {"speed": float("nan"), "left_s": 600.0}},
+        {"lamp_cut": {"age_s": -1e15, "is_cut": True}},
+        {"switched_age_s": float("nan"), "speed": 0.0},
+    ],
+)
+def test_a_scrambled_snapshot_is_refused(part: dict[str, object]) -> None:
+    with pytest.raises(ValueError, match="not a decision snapshot"):
+        Memory.restore(Memory().snapshot(0.0) | part, 100.0, 10.0)

@@ -225,7 +225,7 @@ def test_a_damaged_page_is_told_as_an_error_of_the_record(path: Path) -> None:
     content = bytearray(path.read_bytes())
     content[20_000:60_000] = b"\xa5" * 40_000
     path.write_bytes(content)
-    with RecordReader(path) as reader, pytest.raises(RecordError, match="malformed"):
+    with RecordReader(path) as reader, pytest.raises(RecordError, match="cannot read the record"):
         list(reader.readings())
 
 
@@ -238,3 +238,18 @@ def test_rows_left_half_read_may_outlive_their_reader(path: Path) -> None:
         rows = iter(reader.sql("SELECT at_ms FROM events"))
         assert next(rows) == (START_MS,)
     rows.close()  # type: ignore[attr-defined]
+
+
+def test_instants_that_never_were_are_left_out(path: Path) -> None:
+    with RecordWriter(path) as writer:
+        for at_ms in (-(2**63), START_MS, 2**63 - 1):
+            writer.event(at_ms, "test.one")
+        writer.reading(reading())
+        writer.reading(reading(at_ms=2**63 - 2))
+    with RecordReader(path) as reader:
+        assert [event.at_ms for event in reader.events()] == [START_MS]
+        assert [row.at_ms for row in reader.readings()] == [START_MS]
+        assert reader.span() == (START_MS, START_MS)
+        latest = reader.latest()
+        assert latest is not None
+        assert latest.at_ms == START_MS
