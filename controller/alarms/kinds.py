@@ -172,7 +172,7 @@ KINDS: tuple[AlarmKind, ...] = (
         _HIGH,
         30.0,
         60.0,
-        "a pin can't be driven",
+        "a pin can't be driven or read",
         "see 'lungwort events'; another program may have taken the pin; restart the machine",
     ),
     AlarmKind(

@@ -211,6 +211,7 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "lamp.restored": _fixed("Lamp given back"),
     "output.failed": _fixed("Output cannot be set"),
     "input.failed": _fixed("Input cannot be read"),
+    "request.failed": _fixed("A request by hand could not be served"),
     "input.recovered": _fixed("Input can be read again"),
     "output.recovered": _fixed("Output can be set again"),
     "clock.trusted": _fixed("Clock set, the schedule can be trusted"),
