@@ -49,14 +49,19 @@ class Claim:
         self.release()
 
 
+def lock_path(path: Path) -> Path:
+    """Name the lock file of the record at `path`: beside it, where symbolic links lead to."""
+    real = path.resolve()
+    return real.with_name(real.name + ".lock")
+
+
 def claim(path: Path) -> Claim:
     """Become the only writer of the record at `path`.
 
     Parameters
     ----------
     path : pathlib.Path
-        The record; the lock file stands beside it, under the name of the file that symbolic
-        links lead to.
+        The record; `lock_path` says where its lock file stands.
 
     Raises
     ------
@@ -65,10 +70,8 @@ def claim(path: Path) -> Claim:
     UserError
         If the lock file can't be made for want of permission.
     """
-    real = path.resolve()
-    lock = real.with_name(real.name + ".lock")
     try:
-        return Claim([_lock(lock, f"the record {path}")])
+        return Claim([_lock(lock_path(path), f"the record {path}")])
     except _SickDiskError:
         # On a full or read-only disk nobody can write the record, so two can't either, and the
         # pins have locks of their own elsewhere. The air matters more than this lock.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from controller.errors import UserError
+from controller.locks import claim, lock_path
 from controller.record import InlineRecord, Record, RecordReader
 
 _KEY = "simulated"
@@ -17,9 +18,13 @@ def make_way(path: Path) -> None:
     ------
     UserError
         There is a record that no simulation wrote, or something that is no record.
+    AlreadyRunning
+        A simulation is still writing it.
     """
     if not path.exists():
         return
+    if lock_path(path).exists():
+        claim(path).release()
     with RecordReader(path) as reader:
         if reader.state(_KEY) is None:
             raise UserError(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 import math
 import tempfile
@@ -15,6 +14,7 @@ from zoneinfo import ZoneInfo
 from controller.daemon.edges import Edges
 from controller.daemon.jobs import Calendar, Job, SteppedCalendar
 from controller.errors import UserError
+from controller.locks import claim
 from controller.outputs import open_outputs
 from controller.photoperiod import Timetable
 from controller.record import InlineRecord, Record
@@ -106,8 +106,8 @@ class SimulatedWorld:
         return SteppedCalendar(jobs, ZoneInfo(settings.place.timezone), self.clock.wall_s())
 
     def claim(self, settings: Settings) -> AbstractContextManager[object]:
-        """Nothing real is used; two simulations may run side by side."""
-        return contextlib.nullcontext()
+        """Take the record alone: no pins are used, so simulations may run side by side."""
+        return claim(self.record_path)
 
     def introduction(self) -> str:
         """Say what is about to be simulated."""
