@@ -1,6 +1,7 @@
 """The decision: which speed, and why."""
 
-from controller.decision.decide import Decision, decide, surface_c, watched_value
+from controller.decision.compared import surface_c, watched_value
+from controller.decision.decide import Decision, decide
 from controller.decision.memory import LampCut, Memory, Ramp
 from controller.decision.rules import Limits, Rules, Wish
 from controller.decision.transitions import Transition, transitions

@@ -14,9 +14,10 @@ from functools import partial
 
 from controller import air
 from controller.decision.actuate import actuate, motor_speed
+from controller.decision.compared import potential, values
 from controller.decision.memory import LampCut, Memory
 from controller.decision.rules import Limits, Rules, Told, Wish, tell
-from controller.decision.settled import MOST_PCT_PER_K, Settled
+from controller.decision.settled import Settled
 from controller.decision.types import Now, Quantity, Reading, Readings, Reason, Rule, Standing
 from controller.decision.watches import (
     CALM,
@@ -24,7 +25,6 @@ from controller.decision.watches import (
     WATCHES,
     Watch,
     Watches,
-    WatchKind,
     step_watch,
     step_withheld,
 )
@@ -175,45 +175,6 @@ def _settle(
     return replace(memory, settled=settled)
 
 
-def surface_c(tent: Reading, intake: Reading | None) -> float:
-    """Estimate the coldest surface inside the tent [°C].
-
-    Thin fabric between two equal surface films (0.13 m²K/W each side, ISO 6946, from memory)
-    sits midway between the air inside and the air of the room, which the intake sensor sees.
-    Without one, or with a warmer room, surfaces are taken to be as warm as the tent's air.
-    """
-    if intake is None or intake.temperature_c >= tent.temperature_c:
-        return tent.temperature_c
-    return 0.5 * (tent.temperature_c + intake.temperature_c)
-
-
-def _dew_distance_k(tent: Reading, intake: Reading | None) -> float:
-    if tent.humidity_pct < 1.0:
-        return surface_c(tent, intake) + 60.0  # drier than a dew point is defined for
-    return surface_c(tent, intake) - air.dew_point_c(tent.temperature_c, tent.humidity_pct)
-
-
-def _values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
-    """Give each watch's value, in the order of `WATCHES`."""
-    temperature_c, humidity_pct = tent.temperature_c, tent.humidity_pct
-    vpd_pa = air.vpd_pa(temperature_c, humidity_pct)
-    distance_k = _dew_distance_k(tent, intake)
-    return (
-        temperature_c,
-        humidity_pct,
-        vpd_pa,
-        distance_k,
-        temperature_c,
-        humidity_pct,
-        vpd_pa,
-    )
-
-
-def watched_value(kind: WatchKind, tent: Reading, intake: Reading | None) -> float:
-    """Give the value that a watch compares with its limit, in its unit."""
-    return _values(tent, intake)[WATCHES.index(kind)]
-
-
 def _step_watches(
     tent: Reading,
     intake: Reading | None,
@@ -223,53 +184,27 @@ def _step_watches(
     watches: Watches,
     now_s: float,
 ) -> Watches:
-    values, thresholds = _values(tent, intake), limits.as_tuple()
+    found, thresholds = values(tent, intake), limits.as_tuple()
     stepped: list[Watch | None] = []
     changed = False
     for i, kind in enumerate(WATCHES):
         before = watches[i]
         watch = step_watch(
             before,
-            excess=kind.side * (values[i] - thresholds[i]),
+            excess=kind.side * (found[i] - thresholds[i]),
             deadband=rules.deadbands[i],
             delay_s=delays_s[i],
             lasts_s=LASTS_S[i],
             now_s=now_s,
         )
         if watch is not None and watch.engaged:
-            potential, margin = _potential(i, tent, intake, rules)
-            watch = step_withheld(watch, raises=kind.raises, potential=potential, margin=margin)
+            offered, margin = potential(i, tent, intake, rules)
+            watch = step_withheld(watch, raises=kind.raises, potential=offered, margin=margin)
         changed = changed or watch is not before
         stepped.append(watch)
     if not changed:
         return watches
     return tuple(stepped) if any(stepped) else CALM
-
-
-def _potential(
-    index: int, tent: Reading, intake: Reading | None, rules: Rules
-) -> tuple[float, float]:
-    """Say by how much the intake air is better than the tent's for a watch, and the margin.
-
-    For temperatures [K]. For moisture, vapour pressures [Pa]: at one air pressure they order
-    air exactly as humidity ratios do, which relative humidities of unequal temperatures do not.
-    """
-    if intake is None:
-        return 1.0, 0.0  # nothing is known against it, whichever way it turns the fan
-    kind, deadband = WATCHES[index], rules.deadbands[index]
-    if kind.quantity is Quantity.TEMPERATURE:
-        better = tent.temperature_c - intake.temperature_c
-        margin = deadband
-    else:
-        vapour_pa = air.vapour_pressure_pa(tent.temperature_c, tent.humidity_pct)
-        better = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
-        if kind.quantity is Quantity.HUMIDITY:
-            margin = air.vapour_pressure_pa(tent.temperature_c, min(100.0, deadband))
-        elif kind.quantity is Quantity.VPD:
-            margin = deadband
-        else:
-            margin = vapour_pa * min(1.0, deadband * MOST_PCT_PER_K / 200.0)
-    return better, margin
 
 
 def _combine(
@@ -346,7 +281,7 @@ def _first_rule(watches: Watches, speeds: tuple[float, ...], speed: float, *, ra
 def _watch_reasons(
     watches: Watches, tent: Reading, intake: Reading | None, limits: Limits, rules: Rules
 ) -> list[Reason]:
-    values, thresholds = _values(tent, intake), limits.as_tuple()
+    found, thresholds = values(tent, intake), limits.as_tuple()
     reasons = []
     for i, (kind, watch) in enumerate(zip(WATCHES, watches, strict=True)):
         if watch is None:
@@ -355,7 +290,7 @@ def _watch_reasons(
             kind.rule,
             Standing.ENGAGED if watch.engaged else Standing.DELAYED,
             kind.quantity,
-            values[i],
+            found[i],
             thresholds[i],
             kind.unit,
             until_s=_delay_ends_s(watch, rules.delays_s[i], tent.monotonic_s),

@@ -144,7 +144,7 @@ class Settled:
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 
     def _bound_potential(self, kind: WatchKind, deadband: float, withheld: bool) -> None:
-        """Bound what outside air offers, as `decide._potential` and `step_withheld` see it."""
+        """Bound what outside air offers, as `compared.potential` and `step_withheld` see it."""
         if not kind.raises:
             self._bound_lowering(kind.quantity, deadband, withheld)
         elif kind.quantity is Quantity.TEMPERATURE:

@@ -107,9 +107,7 @@ def test_a_lamp_that_is_cut_stays_dark_when_the_air_is_as_it_was_before() -> Non
     lit = []
     for at_s in range(0, 1200, 2):
         t = 36.0 if 300 <= at_s < 640 else 34.5
-        decision = decide(
-            Now(float(at_s), True, True), air_is(float(at_s), t, 40.0), rules, memory
-        )
+        decision = decide(Now(float(at_s), True, True), air_is(float(at_s), t, 40.0), rules, memory)
         memory = decision.memory
         lit.append(decision.lamp_on)
     assert lit.index(False) == 300
