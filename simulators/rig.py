@@ -130,6 +130,13 @@ class Rig:
         clock.on_advance = self.advance
         self._photocell.show(self._is_lit(self._start_s + self._done_s))
 
+    def carry_on_from(self, before: Rig) -> None:
+        """Begin with the air in which another rig of this tent, closed by now, has ended."""
+        was, tent = before._tent, self._tent
+        self._intake = before._intake
+        self._tent = Tent(tent.physics, was.air_c, was.humidity_ratio, was.co2_ppm)
+        self._tent.contents_c, self._tent.film_kg = was.contents_c, was.film_kg
+
     def advance(self, to_s: float | None = None) -> None:
         """Carry the tent on to a monotonic time; by default to the clock's [s]."""
         to_s = self.clock.monotonic_s() if to_s is None else to_s

@@ -80,7 +80,10 @@ class SimulatedWorld:
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs on the rig: real gpiozero devices on mock pins."""
-        rig = self._rig = build_rig(settings, self._weather, self.clock, self._seed)
+        rig = build_rig(settings, self._weather, self.clock, self._seed)
+        if self._rig is not None:  # an edited config wants other pins; the air is what it was
+            rig.carry_on_from(self._rig)
+        self._rig = rig
         outputs = open_outputs(
             settings, pin_factory=rig.pin_factory, pwm_root=rig.sysfs_root / "class" / "pwm"
         )

@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
         return _with_record(load_in_child(path, timeout_s=60.0), args.record)
 
     if args.simulate:
-        return _simulate(args, load(args.config))
+        return _simulate(args, load)
     return _run_real(args, load)
 
 
@@ -120,11 +120,12 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     return 1 if service.run() is End.FAILED else 0
 
 
-def _simulate(args: argparse.Namespace, loaded: Loaded) -> int:
+def _simulate(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.daemon.loop import End
     from controller.daemon.service import Service
     from simulators.world import simulated_world
 
+    loaded = load(args.config)
     world = simulated_world(
         loaded.settings,
         weather=args.weather,
@@ -134,14 +135,20 @@ def _simulate(args: argparse.Namespace, loaded: Loaded) -> int:
         seed=args.seed,
         record=args.record,
     )
-    loaded = _with_record(loaded, world.record_path)
     print(world.introduction(), file=sys.stderr)
-    end = Service(
-        args.config, loaded, world, listen=args.pace != float("inf"), log_level=args.log
-    ).run()
-    if end is End.FAILED:
+    # Whoever asks for all the speed there is wants the same run again, not to take part in it.
+    is_attended = args.pace != float("inf")
+    service = Service(
+        args.config,
+        _with_record(loaded, world.record_path),
+        world,
+        load=(lambda path: _with_record(load(path), world.record_path)) if is_attended else None,
+        listen=is_attended,
+        log_level=args.log,
+    )
+    if service.run() is End.FAILED:
         return 1
-    print(world.summary(args.config, loaded))
+    print(world.summary(args.config, service.loaded))
     return 0
 
 

@@ -175,3 +175,18 @@ def test_the_tent_lives_on_between_looks_and_the_same_seed_is_the_same_run() -> 
     first = lived()
     assert first == lived()
     assert first[0] > 30.0
+
+
+def test_a_rig_rewired_in_mid_run_carries_the_air_on() -> None:
+    with opened(settings()) as (rig, outputs, clock):
+        outputs.fan.apply(0.0)
+        clock.advance(2 * HOUR)
+        before = rig.truth()
+    weather = load_weather("coastal-city-2013-07").covering(clock.wall_s(), clock.wall_s() + HOUR)
+    fresh = build_rig(settings("drive: relay, pin: 22"), weather, clock)
+    with contextlib.closing(fresh):
+        assert abs(fresh.truth().air_c - before.air_c) > 1.0
+        fresh.carry_on_from(rig)
+        assert fresh.truth() == before
+        clock.advance(60.0)
+        assert fresh.truth().air_c == pytest.approx(before.air_c, abs=0.5)
