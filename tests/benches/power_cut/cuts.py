@@ -11,8 +11,8 @@ from typing import NamedTuple
 import judge
 from disk import Disk, Fate
 from image import Image
-from lines import driven, levels
-from machine import Machine, Said, Seen
+from lines import changes, driven, levels
+from machine import PATIENCE_S, Machine, MachineError, Said, Seen
 from unit_checks import CHILLIES, FAN
 
 RECORD = "/var/lib/lungwort/chillies.sqlite3"
@@ -113,6 +113,8 @@ class Life:
         self.cuts: list[Cut] = []
         self.control_lost: int | None = None
         self.broke: str | None = None
+        # From power-on to the fan's right level, as last seen.
+        self._usual_s = 30.0
 
     def live(self, cuts: int, fate: Fate | None, until_s: float) -> None:
         """Boot and cut, so many times or until an instant; `fate` None: in turns."""
@@ -168,7 +170,10 @@ class Life:
             machine.tell(f"systemctl show -P ExecMainStartTimestampMonotonic {CHILLIES}")
         )
         (fan,) = levels(machine, FAN)
-        right_s = next((event.at_s for event in fan if event.level == 1), float("inf"))
+        right_s = next((event.at_s for event in fan if event.level == 1), None)
+        if right_s is None:
+            raise MachineError(f"the fan's line was never high; it had the levels {changes(fan)}")
+        self._usual_s = kernel_s + right_s
         dump = machine.tell(f"/opt/lungwort/bin/python /usr/local/sbin/bench_record.py {RECORD}")
         return Boot(
             kernel_s + started_us / 1e6,
@@ -178,9 +183,15 @@ class Life:
         )
 
     def _work(self, seconds: float) -> None:
-        """Let the daemon write for a while."""
-        assert self._machine is not None
-        self._machine.tell(_NAG.replace("SEED", str(self._rng.randrange(10**6))))
+        """Let the daemon write for a while, counted from the first thing it was asked to do."""
+        machine = self._machine
+        assert machine is not None
+        machine.tell(_NAG.replace("SEED", str(self._rng.randrange(10**6))))
+        began_s = time.monotonic()
+        while not any('"hold.set"' in said.text for said in list(machine.said)):
+            if time.monotonic() - began_s > PATIENCE_S:
+                raise MachineError("the daemon was asked to hold its fan and never said so")
+            time.sleep(0.2)
         time.sleep(seconds)
 
     def _cut(self, fate: Fate, early: bool) -> None:
@@ -192,9 +203,9 @@ class Life:
             assert self._machine is not None
             self._machine.power_off()
             self._machine = Machine(self._image, self._disk, self._folder)
-            time.sleep(rng.uniform(3.0, 30.0))
+            time.sleep(rng.uniform(1.0, self._usual_s))
         else:
-            self._work(rng.uniform(3.0, 20.0))
+            self._work(rng.uniform(0.0, 20.0))
         machine = self._machine
         assert machine is not None
         moment_s = time.monotonic() - machine.on_s
