@@ -215,7 +215,7 @@ class BackgroundRecord:
             self._open()
         except RecordError:
             raise
-        except (sqlite3.Error, OSError) as error:
+        except Exception as error:  # the air is not to wait for a record, whatever ails it
             self._failed(error)
 
     def _open(self) -> RecordWriter:

@@ -77,6 +77,10 @@ def schema_version(connection: sqlite3.Connection) -> int:
     application: int = connection.execute("PRAGMA application_id").fetchone()[0]
     version: int = connection.execute("PRAGMA user_version").fetchone()[0]
     if application == APPLICATION_ID:
+        if version < 1:
+            damage = sqlite3.DatabaseError("database disk image is malformed")
+            damage.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+            raise damage
         return version
     tables: int = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
     if application == 0 and version == 0 and tables == 0:
@@ -231,7 +235,7 @@ def open_for_reading(path: Path) -> ReadOnly:
             except BaseException:
                 shutil.rmtree(folder, ignore_errors=True)
                 raise
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         raise RecordError(
             f"cannot read the record {path}: {error}; if it is damaged, the daemon sets it aside "
             "at its next start and begins a new one, and a backup can be put in its place"

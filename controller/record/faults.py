@@ -11,6 +11,16 @@ from controller.record.database import RecordError, open_for_reading
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html.
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
+# Damage that has no code of its own: Python's finding, a header from no version of SQLite, and a
+# schema that is not what its number says.
+_DAMAGE_WORDS = (
+    "decode to UTF-8",
+    "unsupported file format",
+    "no such table",
+    "no such column",
+    "has no column named",
+)
+
 
 class DamageFoundError(sqlite3.DatabaseError):
     """A check found the file damaged before a query came upon it."""
@@ -18,7 +28,10 @@ class DamageFoundError(sqlite3.DatabaseError):
 
 def is_damage(error: BaseException | None) -> bool:
     """Whether the file itself is broken: then only a new one helps."""
-    if isinstance(error, DamageFoundError):
+    # Python's sqlite3 can't even say what is wrong if the message quotes a scrambled page.
+    if isinstance(error, DamageFoundError | UnicodeDecodeError):
+        return True
+    if isinstance(error, sqlite3.OperationalError) and any(w in str(error) for w in _DAMAGE_WORDS):
         return True
     # The low byte is the primary code, the rest is detail.
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
@@ -29,13 +42,15 @@ def is_of_the_disk(error: Exception) -> bool:
     """Whether trying again later can help, rather than leaving out what was to be written."""
     if isinstance(error, sqlite3.Error):
         return not isinstance(error, sqlite3.IntegrityError | sqlite3.ProgrammingError)
-    return isinstance(error, OSError | RecordError | MemoryError)
+    return isinstance(error, OSError | RecordError | MemoryError | UnicodeDecodeError)
 
 
 def words_of(error: Exception) -> str:
     """The error in words, without its class."""
     if isinstance(error, OSError):
         return error.strerror or str(error)
+    if isinstance(error, UnicodeDecodeError):
+        return "database disk image is malformed"
     return str(error) or type(error).__name__
 
 
@@ -53,8 +68,8 @@ def damage_in(path: Path) -> str | None:
             opened.close()
     except RecordError as error:
         return error.message if is_damage(error.__cause__) else None
-    except sqlite3.Error as error:
-        return str(error) if is_damage(error) else None
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        return words_of(error) if is_damage(error) else None
     return None if verdict == "ok" else verdict
 
 

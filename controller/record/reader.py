@@ -68,7 +68,7 @@ class RecordReader:
             # closed by then.
             for row in self._db.execute(query, tuple(parameters)):  # noqa: UP028
                 yield row
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise self._unreadable(error) from error
 
     def snapshot(self) -> Snapshot:
@@ -177,7 +177,7 @@ class RecordReader:
                 return first, last  # type: ignore[return-value]
         return None
 
-    def _unreadable(self, error: sqlite3.DatabaseError) -> Exception:
+    def _unreadable(self, error: sqlite3.DatabaseError | UnicodeDecodeError) -> Exception:
         if isinstance(error, sqlite3.ProgrammingError):
             return error
         if isinstance(error, sqlite3.OperationalError) and "syntax error" in str(error):

@@ -29,6 +29,7 @@ from controller.daemon.notify import Notifier
 from controller.decision import Memory, Now, Reading, Readings, Rules, decide
 from controller.errors import UserError
 from controller.record import (
+    BackgroundRecord,
     EventRow,
     ReadingRow,
     RecordError,
@@ -164,14 +165,32 @@ def record(data: bytes) -> None:
         path.with_name(path.name + "-wal").write_bytes(data[1:])
     with contextlib.suppress(UserError), RecordReader(path) as reader:
         _read_all(reader)
-    # The daemon's way: whatever is wrong is one of these, which it knows how to meet.
+    # The daemon's way: it starts and records, in a new file where the old one is damaged, unless
+    # the file is some other program's or a newer version's.
+    kept = [path, *(path.with_name(path.name + beside) for beside in ("-wal", "-shm"))]
     try:
-        with contextlib.closing(RecordWriter(path, durable=False)) as writer:
-            for state in writer.load_states():
-                _restore(state.key, state.value)
-            writer.event(START_MS, "daemon.started")
-    except (RecordError, sqlite3.Error, OSError):
-        pass
+        daemon = BackgroundRecord(
+            path, emit=_nothing, open_writer=_hasty_writer, backoff_s=(0.0, 0.0, 60.0)
+        )
+    except RecordError:
+        return
+    for key in _STATES:
+        _restore(key, daemon.load_state(key))
+    daemon.event(START_MS, "daemon.started")
+    kept_all = any(daemon.flush(10.0) for _ in range(4))  # set aside, begun anew, written
+    # A header can say that only newer versions of SQLite may write: no different from a read-only
+    # card, and waited for like one.
+    assert kept_all or "readonly" in str(daemon.trouble), daemon.trouble
+    daemon.close(10.0)
+    for aside in {*_folder().glob("tent.corrupt-*"), *kept}:
+        aside.unlink(missing_ok=True)
+
+
+def _hasty_writer(path: Path) -> RecordWriter:
+    return RecordWriter(path, durable=False)
+
+
+def _nothing(*args: object) -> None: ...
 
 
 def _read_all(reader: RecordReader) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import sqlite3
 import threading
@@ -499,3 +500,42 @@ def test_an_event_is_kept_once_even_if_the_pruning_beside_it_fails(
     assert found.count("test.once") == 1
     assert found.count("record.pruned") == 1
     assert disk.logged.count("test.once") == 1
+
+
+def _scrambled_text(path: Path) -> None:
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("UPDATE state SET key = CAST(x'73ff' AS TEXT)")
+
+
+def _odd_header(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    content[47] = 9  # the schema format number: 1 to 4 (sqlite.org/fileformat2.html)
+    path.write_bytes(content)
+
+
+def _odd_version(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    content[60] = 0xFF  # of the user version, which turns negative
+    path.write_bytes(content)
+
+
+def _odd_schema(path: Path) -> None:
+    content = path.read_bytes()
+    path.write_bytes(content.replace(b"level TEXT NOT NULL", b"lovel TEXT NOT NULL"))
+
+
+@pytest.mark.parametrize("spoil", [_scrambled_text, _odd_header, _odd_version, _odd_schema])
+def test_damage_without_a_code_of_its_own_is_set_aside_too(
+    path: Path, disk: Disk, clock: StillClock, spoil: Callable[[Path], None]
+) -> None:
+    """All of them found by fuzzing: each would have kept the record shut for ever."""
+    with RecordWriter(path) as writer:
+        writer.event(START_MS, "test.one")
+        writer.save_state("memory", START_MS, {})
+    spoil(path)
+    record = start(path, disk, clock)
+    record.event(START_MS, "daemon.started")
+    assert any(record.flush() for _ in range(3))
+    assert record.close()
+    assert "record.set_aside" in disk.logged
+    assert "daemon.started" in names(path)
