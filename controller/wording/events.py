@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.display import Units
-from controller.wording.fields import UTC, field_words, number, quantity_words, until_words
+from controller.wording.fields import UTC, compared_words, field_words, number, until_words
 from controller.wording.reasons import reason_words, rule_words
 
 _FAULTS = {
@@ -98,6 +98,14 @@ def _daemon_stopped(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
     return "Daemon stopped" + (f": {data['why']}" if data.get("why") else "")
 
 
+def _config_reloaded(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return "Config read anew and in force"
+
+
+def _config_rejected(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Config rejected, the last good one stays in force: {data['problem']}"
+
+
 def _fan_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     fault = data.get("fault", "not_turning")
     words = {
@@ -148,8 +156,7 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
     value, limit = number(data.get("value")), number(data.get("limit"))
     if value is not None and limit is not None:
         unit = str(data.get("unit") or "")
-        text += f", {quantity_words(value, unit, units)}"
-        text += f" (limit {quantity_words(limit, unit, units)})"
+        text += f", {compared_words(value, limit, unit, units)}"
     return text
 
 
@@ -199,9 +206,9 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "control.failed": _fixed("No control socket, hold and release cannot reach the daemon"),
     "daemon.started": _fixed("Daemon started"),
     "daemon.stopped": _daemon_stopped,
-    "config.loaded": _fixed("Config loaded"),
-    "config.reloaded": _fixed("Config reloaded"),
-    "config.rejected": _fixed("Config rejected, the last good one stays in force"),
+    "config.loaded": _config_reloaded,
+    "config.reloaded": _config_reloaded,
+    "config.rejected": _config_rejected,
     "fan.changed": _fan_changed,
     "fan.failed": _fan_failed,
     "fan.recovered": _fan_recovered,

@@ -29,6 +29,16 @@ def quantity_words(value: float, unit: str, units: Units) -> str:
     return display.speed(value)
 
 
+def compared_words(value: float, limit: float, unit: str, units: Units) -> str:
+    """A value beside its limit, with a digit more where both would look the same."""
+    shown, bound = quantity_words(value, unit, units), quantity_words(limit, unit, units)
+    if shown == bound and unit == "%" and abs(value - limit) >= 0.05:
+        shown = f"{value:.1f} %"
+    elif shown == bound and unit == "Pa" and abs(value - limit) >= 0.5:
+        shown = f"{value / 1000.0:.3f} kPa"
+    return f"{shown} (limit {bound})"
+
+
 _BY_SUFFIX: tuple[tuple[str, Callable[[float, Units], str]], ...] = (
     ("_c", display.temperature),
     ("_k", display.temperature_difference),

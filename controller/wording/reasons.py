@@ -9,7 +9,7 @@ from controller import display
 from controller.decision.types import Reason
 from controller.display import Units
 from controller.record.situation import as_reason_json
-from controller.wording.fields import UTC, number, quantity_words, until_words
+from controller.wording.fields import UTC, compared_words, number, quantity_words, until_words
 
 _RULES = {
     "manual_hold": "held by hand",
@@ -130,10 +130,11 @@ def _comparison(
             text = f"surfaces {display.temperature_difference(-value, units)} below the dew point"
         least = "" if limit is None else f" (least {display.temperature_difference(limit, units)})"
         return text + least
-    text = quantity_words(value, unit, units)
-    if quantity == "vpd":
-        text = f"VPD {text}"
-    return text if limit is None else f"{text} (limit {quantity_words(limit, unit, units)})"
+    if limit is None:
+        text = quantity_words(value, unit, units)
+    else:
+        text = compared_words(value, limit, unit, units)
+    return f"VPD {text}" if quantity == "vpd" else text
 
 
 # What the intake air would have to be, by rule; less of it helps only while it is the other thing.

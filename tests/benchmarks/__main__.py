@@ -1,6 +1,6 @@
 """Every benchmark in one command; figures are printed, none is asserted.
 
-    python tests/benchmarks [--quick]
+python tests/benchmarks [--quick]
 """
 
 from __future__ import annotations
