@@ -6,6 +6,7 @@ Unix domain, no network; who may connect is a matter of the file's mode and its 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import queue
@@ -41,8 +42,18 @@ def runtime_directory() -> Path:
 
 
 def socket_path(record_path: Path) -> Path:
-    """Name the socket of the daemon that writes a record."""
-    return runtime_directory() / f"{record_path.stem}.sock"
+    """Name the socket of the daemon that writes a record.
+
+    The plain name is kept for records in the state directory. A record elsewhere, such as a
+    simulation's, may be called the same, and a hold meant for it must never reach a real fan.
+    """
+    from controller.settings.model import state_directory  # not for parking, which must be quick
+
+    record = record_path.resolve()
+    name = record.stem
+    if record.parent != state_directory().resolve():
+        name += "-" + hashlib.sha256(os.fsencode(record)).hexdigest()[:8]
+    return runtime_directory() / f"{name}.sock"
 
 
 class Request:

@@ -116,10 +116,23 @@ def test_a_directory_of_somebody_else_is_refused(tmp_path: Path) -> None:
 
 def test_the_socket_is_named_after_the_record(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("RUNTIME_DIRECTORY", "/run/somewhere")
+    monkeypatch.setenv("STATE_DIRECTORY", "/var/lib/lungwort")
     assert socket_path(Path("/var/lib/lungwort/chillies.sqlite3")) == Path(
         "/run/somewhere/chillies.sock"
     )
     assert runtime_directory() == Path("/run/somewhere")
+
+
+def test_records_of_one_name_in_two_places_have_two_sockets(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("STATE_DIRECTORY", "/var/lib/lungwort")
+    real = socket_path(Path("/var/lib/lungwort/chillies.sqlite3"))
+    trial = socket_path(tmp_path / "chillies.sqlite3")
+    another = socket_path(tmp_path / "another" / "chillies.sqlite3")
+    assert len({real, trial, another}) == 3
+    (tmp_path / "link").symlink_to(tmp_path)
+    assert socket_path(tmp_path / "link" / "chillies.sqlite3") == trial
 
 
 def test_whoever_waits_while_the_daemon_stops_is_told_so(tmp_path: Path) -> None:

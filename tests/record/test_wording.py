@@ -45,6 +45,15 @@ R, S, Q = Rule, Standing, Quantity
             "too hot, 31.4 °C (limit 26.7 °C), withheld because the intake air is no cooler "
             "(33.0 °C, tent 31.4 °C)",
         ),
+        # A value just out of band must not look as if it were in it.
+        (
+            Reason(R.TOO_HUMID, S.RULING, Q.HUMIDITY, 80.2, 80.0, "%"),
+            "too humid, 80.2 % (limit 80 %)",
+        ),
+        (
+            Reason(R.TOO_DRY, S.RULING, Q.VPD, 1603.0, 1600.0, "Pa"),
+            "too dry, VPD 1.603 kPa (limit 1.60 kPa)",
+        ),
         (
             Reason(R.TOO_HUMID, S.WITHHELD, Q.HUMIDITY, 78.0, 70.0, "%", intake=15.25, inside=14.0),
             "too humid, 78 % (limit 70 %), withheld because the intake air is no drier "
@@ -137,6 +146,9 @@ HOT = {
          "Held by hand at 40 % until 2013-07-18 14:30"),
         ("hold.set", {"speed": 0.4, "until_ms": 1_374_150_600_000},
          "Held by hand at 40 % until 2013-07-18 14:30"),
+        ("config.reloaded", {"sha256": "ab" * 32}, "Config read anew and in force"),
+        ("config.rejected", {"file": "t.yaml", "line": 5, "column": 3, "problem": "t.yaml:5:3: no"},
+         "Config rejected, the last good one stays in force: t.yaml:5:3: no"),
         ("clock.stepped", {"by_s": -3600.0}, "Clock stepped back by 1 h"),
         ("failsafe.entered", {"speed": 0.6},
          "Failsafe, no trustworthy reading: speed 60 %"),
