@@ -66,7 +66,7 @@ def build_parser() -> argparse.ArgumentParser:
         prog="lungwort",
         description=_DESCRIPTION,
         epilog=_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     parser.add_argument("--version", action="version", version=f"lungwort {__version__}")
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")

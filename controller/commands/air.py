@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.air import AirState, ImpossibleAirError, pressure_at_elevation_pa, state_from
-from controller.commands.arguments import add_record, complete_files
+from controller.commands.arguments import HelpPage, add_record, complete_files
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=AIR_HELP,
         description=AIR_DESCRIPTION,
         epilog=AIR_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     pair = parser.add_argument_group("the air: exactly two of these")
     helps = {

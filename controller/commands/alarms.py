@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from controller.commands.arguments import add_config, add_record
+from controller.commands.arguments import HelpPage, add_config, add_record
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -25,7 +25,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "alarms",
         help="what needs you, and taking note of it",
         description=_DESCRIPTION,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     parser.add_argument(

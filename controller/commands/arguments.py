@@ -3,11 +3,26 @@
 from __future__ import annotations
 
 import argparse
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 
 # What shtab completes these with, by shell.
 _FILES = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}
+
+
+_WIDEST = 100
+
+
+class HelpPage(argparse.RawDescriptionHelpFormatter):
+    """Fills paragraphs to the terminal's width; those with indented lines stay as they are."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        paragraphs = textwrap.dedent(text).strip("\n").split("\n\n")
+        return "\n\n".join(
+            paragraph if "\n " in paragraph else textwrap.fill(paragraph, min(width, _WIDEST))
+            for paragraph in paragraphs
+        )
 
 
 def complete_files(action: argparse.Action) -> None:

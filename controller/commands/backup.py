@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from controller.commands.arguments import add_config, add_record
+from controller.commands.arguments import HelpPage, add_config, add_record
 
 BACKUP_HELP = "copy the record, consistent even while the daemon writes"
 BACKUP_DESCRIPTION = """\
@@ -25,7 +25,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "backup",
         help=BACKUP_HELP,
         description=BACKUP_DESCRIPTION,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     parser.add_argument(

@@ -9,7 +9,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from controller.commands.arguments import add_config
+from controller.commands.arguments import HelpPage, add_config
 
 if TYPE_CHECKING:
     from controller.photoperiod import Interval, Timetable
@@ -40,7 +40,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=CHECK_HELP,
         description=CHECK_DESCRIPTION,
         epilog=_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     parser.add_argument(

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from controller.commands.arguments import add_config, add_record, complete_files
+from controller.commands.arguments import HelpPage, add_config, add_record, complete_files
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=COMMISSION_HELP,
         description=COMMISSION_DESCRIPTION,
         epilog=_epilog(),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     add_record(parser)

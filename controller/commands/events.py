@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from controller.commands.arguments import add_config, add_record
+from controller.commands.arguments import HelpPage, add_config, add_record
 
 if TYPE_CHECKING:
     from controller.display import Units
@@ -35,7 +35,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "events",
         help=EVENTS_HELP,
         description=EVENTS_DESCRIPTION,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     parser.add_argument("--since", metavar="TIME", help="only events from TIME on")

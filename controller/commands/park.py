@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from controller.commands.arguments import add_config
+from controller.commands.arguments import HelpPage, add_config
 
 PARK_HELP = "leave fan and lamp in a safe state when no daemon runs"
 PARK_DESCRIPTION = """\
@@ -28,7 +28,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "park",
         help=PARK_HELP,
         description=PARK_DESCRIPTION,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     state = parser.add_mutually_exclusive_group()

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.commands.arguments import add_config
+from controller.commands.arguments import HelpPage, add_config
 from controller.commands.progress import ProgressBar
 from controller.errors import UserError
 
@@ -65,7 +65,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=REHEARSE_HELP,
         description=REHEARSE_DESCRIPTION,
         epilog=REHEARSE_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     add_days(parser)

@@ -46,7 +46,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=REPLAY_HELP,
         description=REPLAY_DESCRIPTION,
         epilog=REPLAY_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     parser.add_argument("record", metavar="RECORD", type=Path, help="the record of those days")
     parser.add_argument(

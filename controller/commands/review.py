@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from controller.commands.arguments import add_config, add_record
+from controller.commands.arguments import HelpPage, add_config, add_record
 
 REVIEW_HELP = "review a day, a week or a season: what happened, why, what to change"
 REVIEW_DESCRIPTION = """\
@@ -34,7 +34,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=REVIEW_HELP,
         description=REVIEW_DESCRIPTION,
         epilog=REVIEW_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     period = parser.add_argument_group("which days")

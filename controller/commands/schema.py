@@ -26,7 +26,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "schema",
         help=SCHEMA_HELP,
         description=SCHEMA_DESCRIPTION,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     to = parser.add_mutually_exclusive_group()
     to.add_argument("--write", metavar="FILE", type=Path, help="write it to FILE instead")

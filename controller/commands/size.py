@@ -115,7 +115,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=SIZE_HELP,
         description=SIZE_DESCRIPTION,
         epilog=SIZE_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     config = parser.add_argument(
         "config", metavar="CONFIG", type=Path, nargs="?", help="the config file of the tent"

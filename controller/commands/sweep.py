@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from controller.commands.arguments import add_config
+from controller.commands.arguments import HelpPage, add_config
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import add_days, span
 from controller.commands.weigh import STAR_WORDS, heading, row, row_json
@@ -102,7 +102,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=SWEEP_HELP,
         description=SWEEP_DESCRIPTION,
         epilog=SWEEP_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     for knob in KNOBS:

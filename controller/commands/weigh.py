@@ -35,7 +35,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help=WEIGH_HELP,
         description=WEIGH_DESCRIPTION,
         epilog=WEIGH_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=HelpPage,
     )
     parser.add_argument(
         "configs", metavar="CONFIG", nargs="+", type=Path, help="the configs, two or more"

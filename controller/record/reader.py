@@ -104,6 +104,7 @@ class RecordReader:
             query += "AND sensor = ? "
             parameters.append(sensor)
         for at_ms, *rest in self.sql(query + "ORDER BY at_ms, sensor", parameters):
+            _sound(rest, _SENSOR_KINDS)
             yield at_ms, SensorRow(*rest)  # type: ignore[arg-type, misc]
 
     def events(
@@ -148,6 +149,7 @@ class RecordReader:
             query = f"SELECT * FROM ({query} ORDER BY id DESC LIMIT ?)"
             parameters.append(newest)
         for number, at_ms, name, level, data in self.sql(query + " ORDER BY id", parameters):
+            _sound((at_ms, name, level), _EVENT_KINDS)
             yield EventRow(number, at_ms, name, level, _object(data))  # type: ignore[arg-type]
 
     def configs(self) -> list[ConfigRow]:
@@ -205,7 +207,31 @@ def _range(from_ms: int | None, until_ms: int | None) -> tuple[int, int]:
     )
 
 
+def _kinds(row: type, names: Sequence[str]) -> tuple[tuple[type, ...], ...]:
+    """The types that SQLite gives for a row's columns while its page is sound."""
+    of = {"int": (int,), "bool": (int,), "float": (float,), "str": (str,)}
+    annotations = {f.name: str(f.type) for f in fields(row)}
+    kinds = []
+    for name in names:
+        kind, _, absent = annotations[name].partition(" | ")
+        kinds.append((*of[kind], type(None)) if absent else of[kind])
+    return tuple(kinds)
+
+
+_READING_KINDS = _kinds(ReadingRow, _COLUMNS)
+_SENSOR_KINDS = _kinds(SensorRow, [f.name for f in fields(SensorRow)])
+_EVENT_KINDS = ((int,), (str,), (str,))
+
+
+def _sound(row: Sequence[object], kinds: tuple[tuple[type, ...], ...]) -> None:
+    """Raise `RecordError` where a value is none that the schema allows."""
+    for value, kind in zip(row, kinds, strict=True):
+        if type(value) not in kind:
+            raise RecordError(f"the record is damaged: {value!r:.40} stands where none can")
+
+
 def _reading(row: tuple[object, ...], sensors: tuple[SensorRow, ...] = ()) -> ReadingRow:
+    _sound(row, _READING_KINDS)
     values: dict[str, Any] = dict(zip(_COLUMNS, row, strict=True))
     for name in ("lamp_on", "window_open", "withheld"):  # SQLite has no booleans
         values[name] = bool(values[name])
