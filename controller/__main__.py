@@ -10,6 +10,7 @@ import sys
 from collections.abc import Sequence
 
 from controller import __version__
+from controller.commands.arguments import HelpPage
 from controller.errors import UserError
 
 # In the order of a grower's days: plan, check, run, look, review, look after.

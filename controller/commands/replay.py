@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
+from controller.commands.arguments import HelpPage
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import date, days
 from controller.errors import UserError

@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from controller.commands.arguments import HelpPage
 from controller.errors import UserError
 
 SCHEMA_HELP = "print the JSON Schema of the config, for editors"

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller.commands.arguments import HelpPage
 from controller.commands.size_values import count, drop, pair, price, read
 from controller.errors import UserError
 

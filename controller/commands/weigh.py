@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller.commands.arguments import HelpPage
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import add_days, span
 
