@@ -280,13 +280,14 @@ class BackgroundRecord:
                 self._failed(error)
             else:
                 failures = 0
-                with self._changed:
-                    self._is_writing = False
-                    self._waiting_since_s = None if self._is_idle() else self._clock.monotonic_s()
                 self._recovered()
             with self._changed:
+                # Not before the record's own events are handed over: until then nothing is kept.
+                self._is_writing = False
+                if not failures:
+                    self._waiting_since_s = None if self._is_idle() else self._clock.monotonic_s()
                 self._changed.notify_all()
-                if failures and self._is_closing:
+                if failures and self._is_closing and not self._retry_now:
                     break
         self._drop_writer()
 
@@ -329,7 +330,6 @@ class BackgroundRecord:
             self._bound()
             self._states_waiting = states | self._states_waiting
             self._prune_waiting = self._prune_waiting or prune
-            self._is_writing = False
 
     def _log(self, batch: list[Item]) -> None:
         for item in batch:
