@@ -32,9 +32,10 @@ comes in US units when a temperature is given in °F or the config is in US unit
 AIR_EPILOG = """\
 examples:
   lungwort air --temperature "24 °C" --humidity "60 %"
-  lungwort air --temperature "75 °F" --vpd "1.1 kPa" --elevation "5280 ft" --leaf-offset "-3 °F"
+  lungwort air --temperature "75 °F" --vpd "1.1 kPa" \\
+      --elevation "5280 ft" --leaf-offset "-3 °F"
   lungwort air --dew-point "14 °C" --wet-bulb "17 °C" --json
-  lungwort air --temperature=-3°C --humidity=80%    (a leading minus wants the =)
+  lungwort air --temperature=-3°C --humidity=80%   (a minus wants the =)
   lungwort air --config config/basil.yaml --day yesterday --plot air.png
 """
 

@@ -18,6 +18,12 @@ while nobody looked is kept until it is acknowledged.
 With --acknowledge the running daemon takes note that you know.
 """
 
+_EXAMPLES = """\
+examples:
+  lungwort alarms /etc/lungwort/chillies.yaml
+  lungwort alarms /etc/lungwort/chillies.yaml --acknowledge severe_heat
+"""
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Describe the command's arguments."""
@@ -25,6 +31,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "alarms",
         help="what needs you, and taking note of it",
         description=_DESCRIPTION,
+        epilog=_EXAMPLES,
         formatter_class=HelpPage,
     )
     add_config(parser)

@@ -18,6 +18,12 @@ copy the backup to the record's place, owned by the daemon's user; start the dae
 by an older version is brought up to date then; one made by a newer version is refused.
 """
 
+_EXAMPLES = """\
+examples:
+  lungwort backup /etc/lungwort/chillies.yaml /mnt/stick/
+  lungwort backup /etc/lungwort/chillies.yaml chillies-2031-07-18.sqlite3
+"""
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the program's parser."""
@@ -25,6 +31,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "backup",
         help=BACKUP_HELP,
         description=BACKUP_DESCRIPTION,
+        epilog=_EXAMPLES,
         formatter_class=HelpPage,
     )
     add_config(parser)

@@ -25,6 +25,10 @@ expected. Warnings look the same and don't count as problems. Nothing is switche
 to be wired.
 """
 _EPILOG = """\
+examples:
+  lungwort check config/chillies.yaml
+  lungwort check config/basil.yaml --date 2031-03-30 --json
+
 exit status:
   0  the config can be used
   2  it can't, or DATE isn't a date

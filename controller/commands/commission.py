@@ -23,9 +23,9 @@ COMMISSION_HELP = "prove on the rig that sensors, fan and air do what the config
 COMMISSION_DESCRIPTION = """\
 Walk through a new or changed rig, step by step, before it is left alone:
 
-  sensors      reads each one and compares those side by side, with the offset to set
-  fan          runs it at a few speeds: does it turn, which way does the air go?
-  air-change   times how fast the air is renewed and compares it with the calculated flow
+  sensors      reads each, compares those side by side, gives the offset to set
+  fan          runs it at some speeds: does it turn, which way goes the air?
+  air-change   times how fast the air is renewed, beside the calculated flow
 
 It asks at the terminal. Without one, --yes gives every go-ahead and leaves open what only a
 person can see; --answers FILE says that too. The daemon must be stopped: both would drive the
@@ -83,6 +83,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def _epilog() -> str:
     return """\
+examples:
+  lungwort commission config/chillies.yaml --simulate --yes
+  lungwort commission /etc/lungwort/chillies.yaml
+  lungwort commission /etc/lungwort/chillies.yaml --skip air-change
+
 answers (a YAML file, each line optional):
   cautions_read: yes          hands_clear: yes       tent_closed: yes
   sensors_together: yes       thermometer: 23.4 °C   hygrometer: 55 %

@@ -28,6 +28,13 @@ _NEWEST = 50
 _LEVELS = ("info", "warning", "error")
 _POLL_S = 1.0
 
+_EXAMPLES = """\
+examples:
+  lungwort events tent.yaml --last 24h
+  lungwort events tent.yaml --since yesterday --name 'override.*'
+  lungwort events tent.yaml --follow --level warning
+"""
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the program's parser."""
@@ -35,6 +42,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "events",
         help=EVENTS_HELP,
         description=EVENTS_DESCRIPTION,
+        epilog=_EXAMPLES,
         formatter_class=HelpPage,
     )
     add_config(parser)

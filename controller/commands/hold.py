@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import argparse
 
-from controller.commands.arguments import add_config, add_record, quantity
+from controller.commands.arguments import HelpPage, add_config, add_record, quantity
+
+_EXAMPLES = """\
+examples:
+  lungwort hold /etc/lungwort/chillies.yaml --speed 40% --for 30min
+  lungwort hold /etc/lungwort/chillies.yaml --speed 0% --for 5min
+"""
 
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -15,6 +21,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         description="Keep the fan of a running daemon at a speed, whatever the air, until the "
         "time is up or 'lungwort release'. The hold outlives a restart of the daemon. While the "
         "fan is held low nothing cools the tent: stay with it.",
+        epilog=_EXAMPLES,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     parser.add_argument(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from controller.commands.arguments import add_config, add_record
+from controller.commands.arguments import HelpPage, add_config, add_record
 
 if TYPE_CHECKING:
     from controller.display import Units
@@ -23,10 +23,22 @@ Reads the record only, so it works beside the running daemon and also when that 
 reading older than three record intervals is marked as old.
 """
 
+_EXAMPLES = """\
+examples:
+  lungwort now /etc/lungwort/chillies.yaml
+  lungwort now /etc/lungwort/chillies.yaml --json
+"""
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the program's parser."""
-    parser = subparsers.add_parser("now", help=NOW_HELP, description=NOW_DESCRIPTION)
+    parser = subparsers.add_parser(
+        "now",
+        help=NOW_HELP,
+        description=NOW_DESCRIPTION,
+        epilog=_EXAMPLES,
+        formatter_class=HelpPage,
+    )
     add_config(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
     add_record(parser)

@@ -21,6 +21,12 @@ else those of CONFIG. While a daemon runs nothing is touched (exit status 4).
 Switching off by software is no protection: unplug lamp and fan before you touch their wiring.
 """
 
+_EXAMPLES = """\
+examples:
+  lungwort park /etc/lungwort/chillies.yaml          as after systemctl stop
+  lungwort park --off /etc/lungwort/chillies.yaml    before the plugs are pulled
+"""
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the program's parser."""
@@ -28,6 +34,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "park",
         help=PARK_HELP,
         description=PARK_DESCRIPTION,
+        epilog=_EXAMPLES,
         formatter_class=HelpPage,
     )
     add_config(parser)

@@ -40,9 +40,12 @@ or a CSV of your own; simulators/weather/README.md says which columns.
 
 examples:
   lungwort rehearse config/chillies.yaml --from 2013-07-15 --days 7
-  lungwort rehearse config/basil.yaml --weather airfield-2013 --from 2013-01-01 --days 364
-  lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 2 --faults fan-dead
-  lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 3 --record hot.sqlite3
+  lungwort rehearse config/basil.yaml --weather airfield-2013 \\
+      --from 2013-01-01 --days 364
+  lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 2 \\
+      --faults fan-dead
+  lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 3 \\
+      --record hot.sqlite3
   lungwort review config/chillies.yaml --record hot.sqlite3
 
 The tent is a model: good for comparing settings, not a promise. Mains power,

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-from controller.commands.arguments import add_config, add_record
+from controller.commands.arguments import HelpPage, add_config, add_record
+
+_EXAMPLES = """\
+example:
+  lungwort release /etc/lungwort/chillies.yaml
+"""
 
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -13,6 +18,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "release",
         help="end a hold",
         description="End a hold: the running daemon chooses the fan's speed again.",
+        epilog=_EXAMPLES,
+        formatter_class=HelpPage,
     )
     add_config(parser)
     add_record(parser)

@@ -31,7 +31,8 @@ days simulated with the config that was in force.
 REPLAY_EPILOG = """\
 examples:
   lungwort replay chillies.sqlite3 --config cooler.yaml
-  lungwort replay chillies.sqlite3 --config cooler.yaml --from 2013-07-18 --days 2
+  lungwort replay chillies.sqlite3 --config cooler.yaml \\
+      --from 2013-07-18 --days 2
 
 The record needs readings of an intake sensor. Compare the two simulated
 columns with each other; their difference from the recorded one is the model's

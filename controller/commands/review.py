@@ -14,11 +14,12 @@ got and for how long, what the fan did and why, what it cost, and what to change
 judged by the config that was in force when it was taken. Works while the daemon writes.
 """
 REVIEW_EPILOG = """\
-Examples:
+examples:
   lungwort review tent.yaml                          the newest day
   lungwort review tent.yaml --day yesterday --html day.html
   lungwort review tent.yaml --last 7d
-  lungwort review tent.yaml --from 2013-06-01 --to 2013-08-31 --html summer.html
+  lungwort review tent.yaml --from 2013-06-01 --to 2013-08-31 \\
+      --html summer.html
   lungwort review tent.yaml --day 2013-07-18 --csv readings > day.csv
 
 'What to change' replays up to 14 days under changed settings, each for a fraction of a second a

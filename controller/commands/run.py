@@ -25,6 +25,17 @@ air made from real hourly weather; nothing has to be wired, and nothing real is
 switched. --pace 1440 lets a day pass in a minute, --pace max as fast as it can.
 """
 
+_EXAMPLES = """\
+examples:
+  lungwort run /etc/lungwort/chillies.yaml
+  lungwort run config/chillies.yaml --simulate --from 2013-07-18
+  lungwort run config/basil.yaml --simulate --pace max --until 2013-07-25
+
+exit status: 0 stopped when asked or at the end of a simulation, 2 the config is
+wrong, 3 the hardware can't be had, 4 another lungwort runs this tent or uses
+one of its pins, 1 anything else, said in one line.
+"""
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Describe the command's arguments."""
@@ -32,6 +43,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "run",
         help="run the tent, or a simulated one",
         description=_DESCRIPTION,
+        epilog=_EXAMPLES,
         formatter_class=HelpPage,
     )
     add_config(parser)

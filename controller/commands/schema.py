@@ -20,6 +20,12 @@ The schema knows every key, unit and choice. What several values get wrong toget
 one pin, a deadband wider than its band) only `lungwort check` sees.
 """
 
+_EXAMPLES = """\
+examples:
+  lungwort schema --write lungwort.schema.json
+  lungwort schema --check config/lungwort.schema.json
+"""
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the parser."""
@@ -27,6 +33,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "schema",
         help=SCHEMA_HELP,
         description=SCHEMA_DESCRIPTION,
+        epilog=_EXAMPLES,
         formatter_class=HelpPage,
     )
     to = parser.add_mutually_exclusive_group()

@@ -32,10 +32,11 @@ assumed within limits, which the answer carries along and lists at its end.
 SIZE_EPILOG = """\
 examples:
   lungwort size config/chillies.yaml
-  lungwort size config/chillies.yaml --intake-temperature "78 °F" --priority smell
-  lungwort size --width "80 cm" --depth "80 cm" --height "160 cm" --lamp-power "150 W" \\
-      --free-flow "187 m³/h" --max-pressure "300 Pa" --duct-diameter "100 mm" \\
-      --duct-length "2 m" --bends 2 --filter-drop "60 Pa at 187 m³/h"
+  lungwort size config/chillies.yaml --intake-temperature "78 °F"
+  lungwort size --width "80 cm" --depth "80 cm" --height "160 cm" \\
+      --lamp-power "150 W" --free-flow "187 m³/h" \\
+      --max-pressure "300 Pa" --duct-diameter "100 mm" --duct-length "2 m" --bends 2 \\
+      --filter-drop "60 Pa at 187 m³/h"
 
 The numbers are estimates for planning. Heat, mains power and moving parts can
 hurt people: follow the makers' instructions and your local codes.
@@ -174,7 +175,10 @@ def _add_choices(groups: dict[str, argparse._ArgumentGroup]) -> None:
     crop.add_argument("--stage", choices=_STAGES, help="how far they are")
     placing = groups["placing"]
     placing.add_argument(
-        "--arrangement", choices=_ARRANGEMENTS, help="where fan and filter stand now"
+        "--arrangement",
+        choices=_ARRANGEMENTS,
+        metavar="NAME",
+        help=f"where fan and filter stand now: {', '.join(_ARRANGEMENTS)}",
     )
     placing.add_argument(
         "--priority",

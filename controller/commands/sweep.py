@@ -29,8 +29,9 @@ speed and deadband is tried.
 SWEEP_EPILOG = """\
 examples:
   lungwort sweep config/chillies.yaml --from 2013-07-15 --days 7
-  lungwort sweep config/chillies.yaml --day-speed 40%,60%,80% --deadband "0.5 K,1 K,2 K" \\
-      --weather airfield-2013 --from 2013-05-01 --days 120
+  lungwort sweep config/chillies.yaml --day-speed 40%,60%,80% \\
+      --deadband "0.5 K,1 K,2 K" --weather airfield-2013 \\
+      --from 2013-05-01 --days 120
 """
 _MOST = 1000
 
