@@ -34,8 +34,8 @@ examples:
   lungwort size config/chillies.yaml
   lungwort size config/chillies.yaml --intake-temperature "78 °F"
   lungwort size --width "80 cm" --depth "80 cm" --height "160 cm" \\
-      --lamp-power "150 W" --free-flow "187 m³/h" \\
-      --max-pressure "300 Pa" --duct-diameter "100 mm" --duct-length "2 m" --bends 2 \\
+      --lamp-power "150 W" --free-flow "187 m³/h" --max-pressure "300 Pa" \\
+      --duct-diameter "100 mm" --duct-length "2 m" --bends 2 \\
       --filter-drop "60 Pa at 187 m³/h"
 
 The numbers are estimates for planning. Heat, mains power and moving parts can
