@@ -1,7 +1,8 @@
 """Saturation pressure by linear interpolation in a table.
 
 Within 3 parts in a million of its equation, at a fifth of the cost; the tent's step reads the lists
-themselves.
+themselves. Each line of the table is given by its slope and by its value at 0 °C, wherever it
+lies: a multiplication and an addition are all that is left to do.
 """
 
 from __future__ import annotations
@@ -16,24 +17,25 @@ TO_C = 150.0
 
 
 def _table() -> tuple[list[float], list[float]]:
-    values = [
-        air.saturation_vapour_pressure_pa(FROM_C + i / PER_K)
-        for i in range(round((TO_C - FROM_C) * PER_K) + 1)
+    points = [FROM_C + i / PER_K for i in range(round((TO_C - FROM_C) * PER_K) + 1)]
+    values = [air.saturation_vapour_pressure_pa(t_c) for t_c in points]
+    slopes = [(b - a) * PER_K for a, b in pairwise(values)]
+    at_zero = [
+        value - slope * t_c for value, slope, t_c in zip(values[:-1], slopes, points, strict=False)
     ]
-    return values[:-1], [b - a for a, b in pairwise(values)]
+    return at_zero, slopes
 
 
-SATURATION, SLOPE = _table()
-"""Saturation pressure at each point [Pa], and the rise to the next [Pa]."""
+AT_ZERO, SLOPE = _table()
+"""Of the line from each point to the next: where it is at 0 °C [Pa], and its slope [Pa/K]."""
 
 
 def saturation_pa(t_c: float) -> float:
     """Saturation vapour pressure [Pa] at `FROM_C` to `TO_C` [°C]."""
-    x = (t_c - FROM_C) * PER_K
-    i = int(x)
-    return SATURATION[i] + (x - i) * SLOPE[i]
+    i = int((t_c - FROM_C) * PER_K)
+    return AT_ZERO[i] + t_c * SLOPE[i]
 
 
 def slope_pa_k(t_c: float) -> float:
     """Slope of the saturation vapour pressure [Pa/K]."""
-    return SLOPE[int((t_c - FROM_C) * PER_K)] * PER_K
+    return SLOPE[int((t_c - FROM_C) * PER_K)]

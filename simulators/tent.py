@@ -27,35 +27,35 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 
 from __future__ import annotations
 
-from math import ceil, expm1
+from math import ceil
 
 from controller import air
 from simulators.saturation_table import (
+    AT_ZERO,
     FROM_C,
     PER_K,
-    SATURATION,
     SLOPE,
     saturation_pa,
     slope_pa_k,
 )
+from simulators.tent_co2 import TentCO2
 from simulators.tent_ledger import TentLedger
+from simulators.tent_path import ANYWHERE, Bounds, Path
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
 from simulators.tent_step import (
-    VPD_POINTS,
+    VPD_LAST_PA,
     VPD_STEP_PA,
     Exchange,
-    Row,
     StepRows,
     linearisation,
 )
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after.
 _SHORT_S = 15.0
-_CO2_STEP_S = 300.0
 
-# `Tent.step` has these numbers written out, since a name costs a look-up each time.
+# `Tent.coast` has these numbers written out, since a name costs a look-up each time.
 assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
-assert (1.0 / VPD_STEP_PA, VPD_POINTS - 1) == (0.03125, 639)
+assert (1.0 / VPD_STEP_PA, VPD_LAST_PA) == (0.03125, 20448.0)
 
 
 class Tent:
@@ -80,8 +80,8 @@ class Tent:
         Of the air [kg/kg].
     vapour_pa, saturation_pa : float
         Vapour pressure of the air and its saturation value [Pa].
-    co2_ppm, intake_co2_ppm : float
-        CO2 of the air, and of the air drawn in [ppm].
+    co2 : TentCO2
+        That of the air, and of the air drawn in.
     film_kg : float
         Water standing on the fabric [kg].
     drained_kg : float
@@ -91,9 +91,6 @@ class Tent:
     """
 
     __slots__ = (
-        "_co2_left_s",
-        "_co2_ppm",
-        "_co2_rows",
         "_exchange",
         "_now",
         "_per_k_pa",
@@ -102,11 +99,11 @@ class Tent:
         "_rows",
         "_tangent_pa_k",
         "air_c",
+        "co2",
         "contents_c",
         "drained_kg",
         "film_kg",
         "humidity_ratio",
-        "intake_co2_ppm",
         "ledger",
         "physics",
         "saturation_pa",
@@ -127,9 +124,7 @@ class Tent:
         self.physics = physics
         self.air_c = self.contents_c = air_c
         self.humidity_ratio = humidity_ratio
-        self._co2_ppm = self.intake_co2_ppm = co2_ppm
-        self._co2_rows: StepRows | None = None
-        self._co2_left_s = 0.0
+        self.co2 = TentCO2(co2_ppm)
         self.film_kg = 0.0
         self.drained_kg = 0.0
         self.ledger: TentLedger | None = None
@@ -217,90 +212,142 @@ class Tent:
         intake_ratio : float
             Humidity ratio of the air drawn in [kg/kg].
         """
+        self.coast(rows, (room_c, 0.0), (intake_c, 0.0), (intake_ratio, 0.0), 1)
+
+    def coast(
+        self,
+        rows: StepRows,
+        room_c: tuple[float, float],
+        intake_c: tuple[float, float],
+        intake_ratio: tuple[float, float],
+        count: int,
+        bounds: Bounds = ANYWHERE,
+        path: Path | None = None,
+    ) -> int:
+        """Carry the state on by several equal steps, as long as it stays within bounds.
+
+        Parameters
+        ----------
+        rows : StepRows
+            As for `step`.
+        room_c, intake_c, intake_ratio : tuple of float
+            As for `step`, in the first step, and by how much more in each further one.
+        count : int
+            How many steps at most, ≥ 1.
+        bounds : Bounds
+            The step that leaves them is the last.
+        path : Path or None
+            Given the states after every step but the last; needed for more than one.
+
+        Returns
+        -------
+        int
+            How many steps it was.
+        """
         (
-            tt, tc, tw, th, ti, t1, tr, td,
-            ct, cc, cw, ch, ci, c1, cr, cd,
-            wt, wc, ww, wh, wi, w1, wr, wd,
-            water, water_steps, by_k, by_ratio, ua, rcq, gap, dt,
+            tt, tc, tw, te, th, ti, t1, td,
+            ct, cc, cw, ce, ch, ci, c1, cd,
+            wt, wc, ww, we, wh, wi, w1, wd,
+            water_0, water_pa, by_k, by_ratio, gap,
         ) = rows.dry  # fmt: skip
-        air_c = self.air_c
-        # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
-        # bound for the fabric's: that settles nearly every case.
-        if self.film_kg > 0.0 or (
-            self.vapour_pa > self.saturation_pa - self._tangent_pa_k * gap * (air_c - room_c)
-            and self.vapour_pa > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
-        ):
-            self._step_wet(rows, room_c, intake_c, intake_ratio)
-        else:
-            pots_c, ratio, pressure = self.contents_c, self.humidity_ratio, self._pressure_pa
-            heat = ua * room_c + rcq * intake_c
-            x = (self.saturation_pa - self.vapour_pa) * 0.03125
-            if not 0.0 <= x < 639.0:
-                x = 0.0 if x < 0.0 else 638.0
-            i = int(x)
-            rest = water[i] + (x - i) * water_steps[i] - by_k * air_c + by_ratio * ratio
-            new_c = (
-                tt * air_c + tc * pots_c + tw * ratio + th * heat + ti * intake_ratio + t1
-                + tr * rest
-            )  # fmt: skip
-            new_ratio = (
-                wt * air_c + wc * pots_c + ww * ratio + wh * heat + wi * intake_ratio + w1
-                + wr * rest
-            )  # fmt: skip
-            x = (new_c + 60.0) * 16.0
-            i = int(x)
-            x = (
-                SATURATION[i] + (x - i) * SLOPE[i] - new_ratio * pressure / (0.621945 + new_ratio)
-            ) * 0.03125
-            if not 0.0 <= x < 639.0:
-                x = 0.0 if x < 0.0 else 638.0
-            i = int(x)
-            change = (
-                water[i] + (x - i) * water_steps[i] - by_k * new_c + by_ratio * new_ratio - rest
-            )
-            new_c += td * change
-            new_ratio += wd * change
-            self.contents_c = (
-                ct * air_c + cc * pots_c + cw * ratio + ch * heat + ci * intake_ratio + c1
-                + cr * rest + cd * change
-            )  # fmt: skip
-            if self.ledger is not None:
-                state, forcing = (air_c, pots_c, ratio), (rest, change, 0.0, 0.0)
-                self._book(rows, False, state, room_c, intake_c, intake_ratio, forcing)
-            self.air_c = new_c
-            self.humidity_ratio = new_ratio
-            x = (new_c + 60.0) * 16.0
-            i = int(x)
-            slope = SLOPE[i]
-            self.saturation_pa = saturation = SATURATION[i] + (x - i) * slope
-            self.vapour_pa = vapour = new_ratio * pressure / (0.621945 + new_ratio)
-            self._tangent_pa_k = slope * 16.0
-            if vapour > saturation:
-                self._mist()
-        # CO2 acts on nothing else: it follows later, all at once.
-        if rows is not self._co2_rows:
-            self._catch_up_co2()
-            self._co2_rows = rows
-        self._co2_left_s += dt
+        room, room_more = room_c
+        drawn_c, drawn_c_more = intake_c
+        drawn, drawn_more = intake_ratio
+        # What comes from outside: a term of each state, and by how much that grows in a step.
+        heat = rows.heat_w(room, drawn_c)
+        t_in = th * heat + ti * drawn + t1
+        c_in = ch * heat + ci * drawn + c1
+        w_in = wh * heat + wi * drawn + w1
+        if count > 1:
+            assert path is not None, "several steps have a path"
+            see_c, see_pct, see_pa = path.air_c.append, path.humidity_pct.append, path.vpd_pa.append
+            low_c, high_c, low_pct, high_pct = bounds
+            heat = rows.heat_w(room_more, drawn_c_more)
+            t_more = th * heat + ti * drawn_more
+            c_more = ch * heat + ci * drawn_more
+            w_more = wh * heat + wi * drawn_more
+        at_zero, slopes, pressure = AT_ZERO, SLOPE, self._pressure_pa
+        air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
+        saturation, vapour, tangent = self.saturation_pa, self.vapour_pa, self._tangent_pa_k
+        ledger, film_kg = self.ledger, self.film_kg
+        done = 0
+        while True:
+            # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
+            # bound for the fabric's: that settles nearly every case.
+            if film_kg > 0.0 or (
+                vapour > saturation - tangent * gap * (air_c - room)
+                and vapour > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room))
+            ):
+                self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
+                self.saturation_pa, self.vapour_pa, self._tangent_pa_k = saturation, vapour, tangent
+                self._step_wet(rows, room, drawn_c, drawn)
+                air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
+                saturation, vapour, tangent = self.saturation_pa, self.vapour_pa, self._tangent_pa_k
+                film_kg = self.film_kg
+            else:
+                vpd = saturation - vapour
+                if not 0.0 <= vpd < 20448.0:
+                    vpd = 0.0 if vpd < 0.0 else 20447.0
+                i = int(vpd * 0.03125)
+                water = water_0[i] + vpd * water_pa[i]
+                new_c = tt * air_c + tc * pots_c + tw * ratio + te * water + t_in
+                new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water + w_in
+                i = int((new_c + 60.0) * 16.0)
+                vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
+                if not 0.0 <= vpd < 20448.0:
+                    vpd = 0.0 if vpd < 0.0 else 20447.0
+                i = int(vpd * 0.03125)
+                change = (
+                    water_0[i] + vpd * water_pa[i] - water
+                    - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
+                )  # fmt: skip
+                if ledger is not None:
+                    rest = water - by_k * air_c + by_ratio * ratio
+                    ledger.enter(
+                        rows,
+                        False,
+                        (air_c, pots_c, ratio),
+                        (room, drawn_c, drawn),
+                        (rest, change, 0.0, 0.0),
+                    )
+                pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + c_in + cd * change
+                air_c = new_c + td * change
+                ratio = new_ratio + wd * change
+                i = int((air_c + 60.0) * 16.0)
+                tangent = slopes[i]
+                saturation = at_zero[i] + air_c * tangent
+                vapour = ratio * pressure / (0.621945 + ratio)
+                if vapour > saturation:
+                    self.air_c, self.humidity_ratio = air_c, ratio
+                    self._settle_vapour()
+                    self._mist()
+                    air_c, ratio, film_kg = self.air_c, self.humidity_ratio, self.film_kg
+                    saturation, vapour = self.saturation_pa, self.vapour_pa
+                    tangent = self._tangent_pa_k
+            done += 1
+            if done == count:
+                break
+            humidity_pct = 100.0 * vapour / saturation
+            if not (low_c <= air_c <= high_c and low_pct <= humidity_pct <= high_pct):
+                break
+            see_c(air_c)
+            see_pct(humidity_pct)
+            see_pa(saturation - vapour)
+            room += room_more
+            drawn_c += drawn_c_more
+            drawn += drawn_more
+            t_in += t_more
+            c_in += c_more
+            w_in += w_more
+        self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
+        self.saturation_pa, self.vapour_pa, self._tangent_pa_k = saturation, vapour, tangent
+        self.co2.go_on(rows, done * rows.dt_s)
+        return done
 
     @property
     def co2_ppm(self) -> float:
         """CO2 of the air [ppm]."""
-        self._catch_up_co2()
-        return self._co2_ppm
-
-    def _catch_up_co2(self) -> None:
-        """Step CO2 exactly, with the uptake linearised about the present concentration."""
-        rows = self._co2_rows
-        while rows is not None and self._co2_left_s > 0.0:
-            dt = min(self._co2_left_s, _CO2_STEP_S)
-            self._co2_left_s -= dt
-            co2 = self._co2_ppm
-            uptake, per_ppm = rows.exchange.co2_ppm_s(co2)
-            changes = rows.changes_s
-            rate = changes + per_ppm
-            inflow = changes * (self.intake_co2_ppm - co2) - uptake
-            self._co2_ppm += inflow * (-expm1(-rate * dt) / rate if rate > 1e-12 else dt)
+        return self.co2.ppm
 
     def given_off(self, flow_m3_s: float, room_c: float, room_ratio: float) -> tuple[float, float]:
         """Heat [W] and water [kg/s] that leave for the room now, through the walls and as air."""
@@ -316,27 +363,27 @@ class Tent:
         p = self.physics
         wet = rows.wet_rows
         state = (self.air_c, self.contents_c, self.humidity_ratio)
-        outside = (self._heat_w(rows, room_c, intake_c), intake_ratio)
+        outside = (rows.heat_w(room_c, intake_c), intake_ratio)
         rest = self._rest_kg_s(rows, self.air_c, self.humidity_ratio)
         film = p.film_kg_s * self._fabric_ratio(self.air_c, room_c)
         flat = (rest, 0.0, film, 0.0)
-        new_c = _value(wet.air, state, outside, flat)
-        new_ratio = _value(wet.ratio, state, outside, flat)
+        new_c = wet.air.value(state, outside, flat)
+        new_ratio = wet.ratio.value(state, outside, flat)
         forcing = (
             rest,
             self._rest_kg_s(rows, new_c, new_ratio) - rest,
             film,
             p.film_kg_s * self._fabric_ratio(new_c, room_c) - film,
         )
-        self.air_c = _value(wet.air, state, outside, forcing)
-        self.contents_c = _value(wet.contents, state, outside, forcing)
-        self.humidity_ratio = _value(wet.ratio, state, outside, forcing)
+        self.air_c = wet.air.value(state, outside, forcing)
+        self.contents_c = wet.contents.value(state, outside, forcing)
+        self.humidity_ratio = wet.ratio.value(state, outside, forcing)
         condensed = (
-            p.film_kg_s * _value(wet.ratio_integral, state, outside, forcing)
+            p.film_kg_s * wet.ratio_integral.value(state, outside, forcing)
             - (film + 0.5 * forcing[3]) * rows.dt_s
         )
         if self.ledger is not None:
-            self._book(rows, True, state, room_c, intake_c, intake_ratio, forcing)
+            self.ledger.enter(rows, True, state, (room_c, intake_c, intake_ratio), forcing)
         self.film_kg += condensed
         if self.film_kg < 0.0:  # dried up on the way: give back what wasn't there
             self._condense(-self.film_kg, p.fabric_inside_share)
@@ -370,13 +417,6 @@ class Tent:
             self.ledger.condensed_kg += kg
             self.ledger.condensation_j += heat
 
-    def _heat_w(self, rows: StepRows, room_c: float, intake_c: float) -> float:
-        total = rows.flow_m3_s + self.physics.infiltration_m3_s
-        return (
-            self.physics.wall_w_per_k * room_c
-            + self.physics.heat_capacity_j_m3_k * total * intake_c
-        )
-
     def _fabric_ratio(self, air_c: float, room_c: float) -> float:
         """Humidity ratio of saturated air at the fabric's inner surface."""
         fabric_c = air_c - (1.0 - self.physics.fabric_inside_share) * (air_c - room_c)
@@ -395,65 +435,6 @@ class Tent:
         self._tangent_pa_k = slope_pa_k(self.air_c)
         ratio = self.humidity_ratio
         self.vapour_pa = ratio * self._pressure_pa / (air.MASS_RATIO + ratio)
-
-    def _book(
-        self,
-        rows: StepRows,
-        wet: bool,
-        state: tuple[float, float, float],
-        room_c: float,
-        intake_c: float,
-        intake_ratio: float,
-        forcing: tuple[float, float, float, float],
-    ) -> None:
-        """Enter one step into the ledger, from the integrals of the exact solution."""
-        ledger, p, dt = self.ledger, self.physics, rows.dt_s
-        if ledger is None:
-            return
-        table = rows.wet_rows if wet else rows.dry_rows
-        outside = (self._heat_w(rows, room_c, intake_c), intake_ratio)
-        air_ks = _value(table.air_integral, state, outside, forcing)
-        ratio_s = _value(table.ratio_integral, state, outside, forcing)
-        total = rows.flow_m3_s + p.infiltration_m3_s
-        rest, rest_change, film, film_change = forcing
-        kappa = rows.exchange.per_vpd_kg_s_pa
-        evaporated = (
-            kappa * (self._per_k_pa * air_ks - self._per_ratio_pa * ratio_s)
-            + (rest + 0.5 * rest_change) * dt
-        )
-        condensed = p.film_kg_s * ratio_s - (film + 0.5 * film_change) * dt if wet else 0.0
-        ledger.lamp_j += dt * (
-            (p.lamp_heat_w if rows.lamp_on else 0.0)
-            + (p.fan_heat_w if rows.flow_m3_s > 0.0 else 0.0)
-        )
-        ledger.wall_j += p.wall_w_per_k * (air_ks - room_c * dt)
-        ledger.air_j += p.heat_capacity_j_m3_k * total * (air_ks - intake_c * dt)
-        ledger.evaporation_j += LATENT_J_PER_KG * evaporated
-        ledger.condensation_j += p.fabric_inside_share * LATENT_J_PER_KG * condensed
-        ledger.transpired_kg += evaporated
-        ledger.carried_out_kg += p.density_kg_m3 * total * (ratio_s - intake_ratio * dt)
-        ledger.condensed_kg += condensed
-
-
-def _value(
-    row: Row,
-    state: tuple[float, float, float],
-    outside: tuple[float, float],
-    forcing: tuple[float, float, float, float],
-) -> float:
-    """One state, or its integral, after a step."""
-    return (
-        row[0] * state[0]
-        + row[1] * state[1]
-        + row[2] * state[2]
-        + row[3] * outside[0]
-        + row[4] * outside[1]
-        + row[5]
-        + row[6] * forcing[0]
-        + row[7] * forcing[1]
-        + row[8] * forcing[2]
-        + row[9] * forcing[3]
-    )
 
 
 def _ratio(vapour_pa: float, pressure_pa: float) -> float:

@@ -65,6 +65,26 @@ class Row(NamedTuple):
     film: float
     film_change: float
 
+    def value(
+        self,
+        state: tuple[float, float, float],
+        outside: tuple[float, float],
+        forcing: tuple[float, float, float, float],
+    ) -> float:
+        """One state, or its integral, after a step."""
+        return (
+            self[0] * state[0]
+            + self[1] * state[1]
+            + self[2] * state[2]
+            + self[3] * outside[0]
+            + self[4] * outside[1]
+            + self[5]
+            + self[6] * forcing[0]
+            + self[7] * forcing[1]
+            + self[8] * forcing[2]
+            + self[9] * forcing[3]
+        )
+
 
 def _row(matrix: Matrix, which: int, dt_s: float) -> Row:
     # The slopes are given as changes over the whole step.
@@ -90,26 +110,25 @@ class Exchange:
 
     Attributes
     ----------
-    transpiration, transpiration_steps : list of float
-        By VPD, at multiples of `VPD_STEP_PA`, and the rise to the next [kg/s].
+    at_zero, slopes : list of float
+        Transpiration by VPD: of the line from each multiple of `VPD_STEP_PA` to the next, where it
+        is at 0 Pa [kg/s], and its slope [kg/(s Pa)].
     per_vpd_kg_s_pa : float
         Slope about the state of linearisation [kg/(s Pa)].
     uptake, uptake_steps : list of float
         By CO2, at multiples of `CO2_STEP_PPM`, and the rise to the next [ppm/s].
     """
 
-    __slots__ = (
-        "per_vpd_kg_s_pa",
-        "transpiration",
-        "transpiration_steps",
-        "uptake",
-        "uptake_steps",
-    )
+    __slots__ = ("at_zero", "per_vpd_kg_s_pa", "slopes", "uptake", "uptake_steps")
 
     def __init__(self, physics: TentPhysics, lamp_on: bool) -> None:
         water = [physics.transpiration_kg_s(lamp_on, VPD_STEP_PA * i) for i in range(VPD_POINTS)]
         carbon = [physics.co2_ppm_s(lamp_on, CO2_STEP_PPM * i) for i in range(CO2_POINTS)]
-        self.transpiration, self.transpiration_steps = water, _steps(water)
+        self.slopes = [step / VPD_STEP_PA for step in _steps(water)]
+        self.at_zero = [
+            value - slope * VPD_STEP_PA * i
+            for i, (value, slope) in enumerate(zip(water[:-1], self.slopes, strict=True))
+        ]
         self.uptake, self.uptake_steps = carbon, _steps(carbon)
         self.per_vpd_kg_s_pa = (
             physics.transpiration_kg_s(lamp_on, _ABOUT_VPD_PA + 100.0)
@@ -118,9 +137,9 @@ class Exchange:
 
     def transpiration_kg_s(self, vpd_pa: float) -> float:
         """Interpolate; 0 in saturated air."""
-        x = min(max(vpd_pa, 0.0), VPD_LAST_PA - 1.0) / VPD_STEP_PA
-        i = int(x)
-        return self.transpiration[i] + (x - i) * self.transpiration_steps[i]
+        vpd_pa = min(max(vpd_pa, 0.0), VPD_LAST_PA - 1.0)
+        i = int(vpd_pa / VPD_STEP_PA)
+        return self.at_zero[i] + vpd_pa * self.slopes[i]
 
     def co2_ppm_s(self, co2_ppm: float) -> tuple[float, float]:
         """Interpolate the uptake [ppm/s] and its slope [1/s]."""
@@ -140,15 +159,18 @@ class StepRows:
     Attributes
     ----------
     dry : tuple
-        24 coefficients of the three states with dry fabric, row by row (see `Row`, less the two
-        of the film); then the table of transpiration, its steps and κ [kg/(s Pa)] times the two
-        slopes of the linearisation; UA and ρ cp Q [W/K]; where the fabric lies on the way from
-        tent (0) to room (1); and the length of the step [s].
+        The step with dry fabric as `Tent` walks it. For each state what it takes from the three
+        states, from the transpiration at the step's start, from the heat at the air's node, from
+        the humidity ratio drawn in and by itself, and from the change of what the linearisation
+        leaves over; then the two lists of the transpiration, κ [kg/(s Pa)] times the two slopes of
+        the linearisation, and where the fabric lies on the way from tent (0) to room (1).
     changes_s : float
         Air changes [1/s].
     """
 
     __slots__ = (
+        "_intake_w_k",
+        "_room_w_k",
         "_wet_rows",
         "changes_s",
         "dry",
@@ -177,21 +199,40 @@ class StepRows:
         self._wet_rows: Rows | None = None
         total = flow_m3_s + physics.infiltration_m3_s
         self.changes_s = total / physics.volume_m3
-        rows = self.dry_rows
+        self._room_w_k = physics.wall_w_per_k
+        self._intake_w_k = physics.heat_capacity_j_m3_k * total
         slopes = linearisation(physics.pressure_pa)
+        by_k = exchange.per_vpd_kg_s_pa * slopes.per_k_pa
+        by_ratio = exchange.per_vpd_kg_s_pa * slopes.per_ratio_pa
+
+        def folded(row: Row) -> tuple[float, ...]:
+            # What the linearisation leaves over at the start is the transpiration less its linear
+            # part: the latter goes with the states, for good.
+            return (
+                row.air_c - row.rest * by_k,
+                row.contents_c,
+                row.humidity_ratio + row.rest * by_ratio,
+                row.rest,
+                row.heat_w,
+                row.intake_ratio,
+                row.one,
+                row.rest_change,
+            )
+
         self.dry: DryRows = (
-            *rows.air[:8],
-            *rows.contents[:8],
-            *rows.ratio[:8],
-            exchange.transpiration,
-            exchange.transpiration_steps,
-            exchange.per_vpd_kg_s_pa * slopes.per_k_pa,
-            exchange.per_vpd_kg_s_pa * slopes.per_ratio_pa,
-            physics.wall_w_per_k,
-            physics.heat_capacity_j_m3_k * total,
+            *folded(self.dry_rows.air),
+            *folded(self.dry_rows.contents),
+            *folded(self.dry_rows.ratio),
+            exchange.at_zero,
+            exchange.slopes,
+            by_k,
+            by_ratio,
             1.0 - physics.fabric_inside_share,
-            dt_s,
         )
+
+    def heat_w(self, room_c: float, intake_c: float) -> float:
+        """Heat that comes to the air's node with room and intake at their temperatures [W]."""
+        return self._room_w_k * room_c + self._intake_w_k * intake_c
 
     @property
     def wet_rows(self) -> Rows:
