@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from controller import air
+from controller.decision.bounds import MOST_PCT_PER_K
 from controller.decision.rules import Rules
-from controller.decision.settled import MOST_PCT_PER_K
 from controller.decision.types import Quantity, Reading
 from controller.decision.watches import WATCHES, WatchKind
 
