@@ -59,6 +59,8 @@ class Review:
         Stretches in which nothing counted changed.
     spells, overrides, alarms, quality
         What happened.
+    standstills : tuple of (float, float)
+        When the fan was commanded and did not turn [Unix ms].
     now_ms : float
         When the review was made [Unix ms].
     terms : TermsOfRecord
@@ -75,6 +77,7 @@ class Review:
     overrides: tuple[Override, ...]
     alarms: tuple[Standing, ...]
     quality: Quality
+    standstills: tuple[tuple[float, float], ...]
     now_ms: float
     terms: TermsOfRecord
 
@@ -153,7 +156,8 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         quality = judge(source, counted.gaps, counted.whole.readings, now)
         spells = find_spells(runs)
         overrides = find_overrides(source, runs)
-        explain(sources, spells, overrides, find_standstills(source), quality)
+        standstills = find_standstills(source)
+        explain(sources, spells, overrides, standstills, quality)
     return Review(
         settings=settings,
         record=source.path,
@@ -165,6 +169,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         overrides=tuple(overrides),
         alarms=tuple(find_alarms(source)),
         quality=quality,
+        standstills=tuple(standstills),
         now_ms=now,
         terms=source.terms,
     )

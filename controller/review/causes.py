@@ -4,11 +4,18 @@ from __future__ import annotations
 
 import json
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller import air
+from controller.review.conditions import (
+    COLUMNS,
+    FULL_SPEED,
+    PEAKS,
+    RULES,
+    conditions,
+)
 from controller.review.source import LIT, Row, Source
 
 if TYPE_CHECKING:
@@ -21,7 +28,6 @@ Stretch = tuple[float, float]
 
 # A cause is named once it held this long [min]: one reading.
 _LEAST_MINUTES = 0.99
-_FULL_SPEED = 0.995
 # The table of saturation pressures: tenths of a kelvin, interpolated (error below 2e-6).
 _FIRST_C, _LAST_C = -60, 99
 
@@ -33,13 +39,13 @@ class Cause:
     Attributes
     ----------
     code : str
-        One of `CODES`.
+        One of `controller.review.conditions.CODES`.
     minutes : float
         How long it held in the spell [min].
     since_ms, until_ms : float
         From the first to the last moment it held [Unix ms].
     value : float or None
-        A number to go with it: the intake's extreme, the delay, the rise; see `CODES`.
+        A number to go with it: the intake's extreme, the delay, the rise; see there.
     """
 
     code: str
@@ -47,63 +53,6 @@ class Cause:
     since_ms: float
     until_ms: float
     value: float | None = None
-
-
-CODES = {
-    "intake_too_hot": "the intake air was not below the band's upper limit; value: its highest, °C",
-    "intake_too_cold": "the intake air was not above the band's lower limit; value: its lowest, °C",
-    "intake_too_wet": "intake air warmed to the tent's temperature would be past the limit",
-    "intake_too_dry": "intake air warmed to the tent's temperature would be past the limit",
-    "fan_at_full_speed": "the fan already ran at full speed",
-    "override_delay": "the override waited out its own delay; value: the delay, s",
-    "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
-    "window_shut": "the schedule's window was shut and no override ruled",
-    "sensor_missing": "there was no trustworthy reading",
-    "fan_not_turning": "the fan was commanded but did not turn",
-    "lamp_heat": "at full flow the lamp lifts the tent past the limit: surely, or likely and seen "
-    "at full speed; value: the likely rise, K",
-    "held_by_hand": "a manual hold ruled the fan",
-    "override_withheld": "an override was withheld: outside air could not serve it",
-    "config_changed": "the config was changed that day",
-}
-
-_RULES = {
-    ("temperature", "above"): "too_hot",
-    ("temperature", "below"): "too_cold",
-    ("humidity", "above"): "too_humid",
-    ("humidity", "below"): "too_dry",
-    ("vpd", "above"): "too_dry",
-    ("vpd", "below"): "too_humid",
-}
-# What intake air would have to be, for no amount of it to bring the quantity back.
-_TENT_SATURATED = "(p.e + p.slope * ((r.tent_temperature_c + 100.0) * 10.0 - p.k))"
-_INTAKE_VAPOUR = (
-    "(r.intake_humidity_pct / 100.0 * "
-    "(q.e + q.slope * ((r.intake_temperature_c + 100.0) * 10.0 - q.k)))"
-)
-_INTAKE = {
-    ("temperature", "above"): ("intake_too_hot", "r.intake_temperature_c >= m.t_high"),
-    ("temperature", "below"): ("intake_too_cold", "r.intake_temperature_c <= m.t_low"),
-    ("humidity", "above"): (
-        "intake_too_wet", f"{_INTAKE_VAPOUR} >= m.h_high / 100.0 * {_TENT_SATURATED}"),
-    ("humidity", "below"): (
-        "intake_too_dry", f"{_INTAKE_VAPOUR} <= m.h_low / 100.0 * {_TENT_SATURATED}"),
-    ("vpd", "above"): ("intake_too_dry", f"{_TENT_SATURATED} - {_INTAKE_VAPOUR} >= m.v_high"),
-    ("vpd", "below"): ("intake_too_wet", f"{_TENT_SATURATED} - {_INTAKE_VAPOUR} <= m.v_low"),
-}  # fmt: skip
-_COLUMNS = {
-    "temperature": ("r.tent_temperature_c", "m.t_low", "m.t_high"),
-    "humidity": ("r.tent_humidity_pct", "m.h_low", "m.h_high"),
-    "vpd": ("r.tent_vpd_pa", "m.v_low", "m.v_high"),
-}
-_PEAKS = {
-    ("temperature", "above"): "coalesce(r.tent_temperature_max_c, r.tent_temperature_c)",
-    ("temperature", "below"): "coalesce(r.tent_temperature_min_c, r.tent_temperature_c)",
-    ("humidity", "above"): "coalesce(r.tent_humidity_max_pct, r.tent_humidity_pct)",
-    ("humidity", "below"): "coalesce(r.tent_humidity_min_pct, r.tent_humidity_pct)",
-    ("vpd", "above"): "r.tent_vpd_pa",
-    ("vpd", "below"): "r.tent_vpd_pa",
-}
 
 
 _LAMP_IN_QUESTION = f"""
@@ -156,7 +105,7 @@ def explain(
     for spell in spells:
         spell.causes.extend(_meanwhile("fan_not_turning", spell, standstills))
         spell.causes.extend(_from_config_changes(sources[0], spell, quality))
-        spell.causes[:] = _merged(spell.causes)
+        spell.causes[:] = added_up(spell.causes)
 
 
 def _explain_share(
@@ -173,40 +122,18 @@ def _explain_share(
         _explain_kind(source, kind, overrides)
 
 
-def _conditions(quantity: str, side: str) -> list[tuple[str, str]]:
-    rule = _RULES[quantity, side]
-    code, intake = _INTAKE[quantity, side]
-    wants_air = rule in ("too_hot", "too_humid")
-    conditions = [
-        (code, intake),
-        ("held_by_hand", "r.rule = 'manual_hold'"),
-    ]
-    if wants_air:
-        conditions += [
-            ("fan_at_full_speed", f"r.fan_speed >= {_FULL_SPEED}"),
-            ("window_shut", "r.window_open = 0 AND r.rule = 'schedule' AND r.withheld = 0"),
-        ]
-    if (quantity, side) == ("temperature", "above"):
-        conditions.append(
-            ("lamp_heat", "m.id & 1 AND r.intake_temperature_c < m.t_high "
-             "AND (r.intake_temperature_c + m.sure_k > m.t_high "
-             f"OR r.fan_speed >= {_FULL_SPEED} AND r.intake_temperature_c + m.rise_k > m.t_high)")
-        )  # fmt: skip
-    return conditions
-
-
 def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[Override]) -> None:
     quantity, side = spells[0].quantity, spells[0].side
-    conditions = _conditions(quantity, side)
-    rule = _RULES[quantity, side]
-    column, low, high = _COLUMNS[quantity]
+    tests_of = conditions(quantity, side)
+    rule = RULES[quantity, side]
+    column, low, high = COLUMNS[quantity]
     worst, limit = ("max", high) if side == "above" else ("min", low)
     tests = ", ".join(
         f"total(CASE WHEN {test} THEN dt END), min(CASE WHEN {test} THEN a END), "
         f"max(CASE WHEN {test} THEN b END)"
-        for test in (f"c{n}" for n in range(len(conditions)))
+        for test in (f"c{n}" for n in range(len(tests_of)))
     )
-    named = ", ".join(f"({test}) AS c{n}" for n, (_, test) in enumerate(conditions))
+    named = ", ".join(f"({test}) AS c{n}" for n, (_, test) in enumerate(tests_of))
     saturation = ""
     if quantity != "temperature":
         saturation = (
@@ -220,11 +147,11 @@ def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[O
     SELECT {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k), max(key),
         min(slow_ms), {tests}
     FROM (
-        SELECT {_PEAKS[quantity, side]} AS peak, {limit} AS edge,
+        SELECT {PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
             CASE WHEN r.rule = '{rule}'
                 THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS acted_ms,
-            CASE WHEN r.fan_speed < {_FULL_SPEED}
+            CASE WHEN r.fan_speed < {FULL_SPEED}
                 THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS slow_ms,
             max(r.at_ms - r.interval_s * 1000.0, ?1) AS a, min(r.at_ms, ?2) AS b,
             (min(r.at_ms, ?2) - max(r.at_ms - r.interval_s * 1000.0, ?1)) / 60000.0 AS dt,
@@ -244,15 +171,15 @@ def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[O
         ends = round(spell.start_ms), round(spell.end_ms)
         row = source.one(query, *ends, source.longest_ms, source.beyond_ms)
         spell.extreme, spell.limit = row[0], row[1]
-        spell.causes += list(_held(row, conditions))
+        spell.causes += list(_held(row, tests_of))
         meanwhile = _overlapping(mine, ends_ms, spell)
         spell.causes += list(_withheld(spell, meanwhile))
         spell.causes += list(_waits(source, spell, row, meanwhile))
     _date_extremes(source, spells)
 
 
-def _held(row: Row, conditions: Sequence[tuple[str, str]]) -> Iterator[Cause]:
-    for n, (code, _) in enumerate(conditions):
+def _held(row: Row, tests_of: Sequence[tuple[str, str]]) -> Iterator[Cause]:
+    for n, (code, _) in enumerate(tests_of):
         minutes, since_ms, until_ms = row[7 + 3 * n : 10 + 3 * n]
         if minutes >= _LEAST_MINUTES:
             value = None
@@ -336,7 +263,7 @@ def _was_limited(source: Source, spell: Spell) -> bool:
 
 
 def _date_extremes(source: Source, spells: Sequence[Spell]) -> None:
-    peak = _PEAKS[spells[0].quantity, spells[0].side]
+    peak = PEAKS[spells[0].quantity, spells[0].side]
     for spell in spells:
         for (at_ms,) in source.rows(
             f"SELECT min(r.at_ms) FROM readings r WHERE r.at_ms > ? AND r.at_ms < ? AND {peak} = ?",
@@ -355,8 +282,8 @@ def _from_config_changes(source: Source, spell: Spell, quality: Quality) -> Iter
                     yield Cause("config_changed", 0.0, at_ms, at_ms)
 
 
-def _merged(causes: Sequence[Cause]) -> list[Cause]:
-    """One cause a code, the longest first."""
+def added_up(causes: Iterable[Cause]) -> list[Cause]:
+    """One cause a code, the longest first: minutes added up, from the first moment to the last."""
     by_code: dict[str, Cause] = {}
     for cause in causes:
         known = by_code.get(cause.code)
@@ -365,9 +292,16 @@ def _merged(causes: Sequence[Cause]) -> list[Cause]:
             known.minutes + cause.minutes,
             min(known.since_ms, cause.since_ms),
             max(known.until_ms, cause.until_ms),
-            known.value if known.value is not None else cause.value,
+            _greater(cause.code, known.value, cause.value),
         )  # fmt: skip
     return sorted(by_code.values(), key=lambda cause: -cause.minutes)
+
+
+def _greater(code: str, one: float | None, other: float | None) -> float | None:
+    known = [value for value in (one, other) if value is not None]
+    if not known:
+        return None
+    return min(known) if code == "intake_too_cold" else max(known)
 
 
 def _fill_saturation(source: Source) -> None:

@@ -11,6 +11,7 @@ from controller.review.build import Review
 from controller.review.causes import Cause
 from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
 from controller.review.headline import also, headline
+from controller.review.light import DailyLight
 from controller.review.overrides import Override
 from controller.review.period import Period
 from controller.review.quality import Quality, Standing
@@ -76,8 +77,19 @@ def _figures(figures: Figures, period: Period) -> Json:
             for rule, minutes in sorted(figures.fan.minutes_by_rule.items())
         },
         "lamp_hours": _round(figures.lamp_hours, 4),
+        "daily_light_estimate": _light(figures.daily_light),
         "withheld_minutes": _round(figures.withheld_minutes, 3),
         **_energy(energy),
+    }
+
+
+def _light(light: DailyLight | None) -> Json | None:
+    if light is None:
+        return None
+    return {
+        "mol_per_m2_per_day": _round(light.best, 3),
+        "lowest": _round(light.low, 3),
+        "highest": _round(light.high, 3),
     }
 
 
@@ -158,11 +170,11 @@ def _spell(review: Review, one: Spell) -> Json:
         "extreme_time": _time(period, one.extreme_ms),
         "limit": _round(one.limit, 4),
         "unit": UNITS[one.quantity],
-        "causes": [_cause(review, cause) for cause in one.causes],
+        "causes": [_cause(review, one, cause) for cause in one.causes],
     }
 
 
-def _cause(review: Review, cause: Cause) -> Json:
+def _cause(review: Review, spell: Spell, cause: Cause) -> Json:
     period = review.period
     return {
         "cause": cause.code,
@@ -170,7 +182,7 @@ def _cause(review: Review, cause: Cause) -> Json:
         "since": period.rfc3339(cause.since_ms),
         "until": period.rfc3339(cause.until_ms),
         "value": _round(cause.value, 4),
-        "text": words.cause_words(review, cause),
+        "text": words.cause_words(review, cause, [spell]),
     }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from controller.review.gaps import Gap, find_gaps
+from controller.review.light import DailyLight, daily_light, photons_mol_m2
 from controller.review.period import Period
 from controller.review.runs import (
     ABOVE,
@@ -130,6 +131,7 @@ class Figures:
     intake_mean_c: float | None = None
     fan: FanFigures = field(default_factory=FanFigures)
     lamp_hours: float = 0.0
+    daily_light: DailyLight | None = None
     withheld_minutes: float = 0.0
     energy: EnergyFigures = field(default_factory=EnergyFigures)
 
@@ -162,9 +164,10 @@ def count(
     """
     period = source.period
     gaps = find_gaps(runs, period.start_ms, period.end_ms)
-    by_day: list[list[Sums]] = [[] for _ in period.days]
+    parts_of_days: list[list[Hour]] = [[] for _ in period.days]
     for hour in hours:
-        by_day[hour.day].append(hour.sums)
+        parts_of_days[hour.day].append(hour)
+    by_day = [[hour.sums for hour in parts] for parts in parts_of_days]
     days = [Figures(day.minutes) for day in period.days]
     _count_runs(period, days, runs)
     _count_gaps(period, days, gaps, timetable)
@@ -176,7 +179,9 @@ def count(
     spans = [(hour.start_ms, hour.end_ms) for hour in hours]
     index_of = {hour.sums.temperature_c.highest_in: n for n, hour in enumerate(hours)}
     day_sums = [total(parts) for parts in by_day]
-    for figures, sums in zip(days, day_sums, strict=True):
+    photons = [photons_mol_m2(source, parts) for parts in parts_of_days]
+    for figures, sums, light in zip(days, day_sums, photons, strict=True):
+        figures.daily_light = daily_light(light, 1 if sums.readings else 0)
         _take(figures, sums, fan_known, priced)
         figures.temperature.highest_ms = _moment(
             source, _HIGHEST["temperature"], sums.temperature_c.highest,
@@ -187,6 +192,7 @@ def count(
         _merge(whole, figures)
     sums = total(day_sums)
     _take(whole, sums, fan_known, priced)
+    whole.daily_light = daily_light(sum(photons), sum(1 for one in day_sums if one.readings))
     for name, _ in _QUANTITIES:
         quantity: QuantityFigures = getattr(whole, name)
         extremes: Extremes = getattr(sums, _EXTREMES[name])

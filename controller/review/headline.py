@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from controller import display
 from controller.review.build import Review
-from controller.review.causes import Cause
+from controller.review.causes import Cause, added_up
 from controller.review.period import date_in_words
 from controller.review.words import (
     KINDS,
@@ -19,10 +19,17 @@ from controller.review.words import (
 # held to be named there.
 _TELLING = (
     *("fan_not_turning", "held_by_hand", "sensor_missing", "intake_too_hot", "intake_too_cold"),
-    *("intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed", "window_shut"),
-    *("minimum_off_time", "override_delay"),
+    *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
+    *("kept_running_for_damp", "timed_flush", "fan_slowed", "window_shut", "minimum_off_time"),
+    "override_delay",
 )
 _TELLING_SHARE = 0.25
+# A fan that did not turn for so long is the reason whatever else held [min].
+_LONG_STANDSTILL = 30.0
+# Where an override was withheld for so much of the time, more air had nothing to give at all.
+_WITHHELD_SHARE = 0.9
+# What was missing for so long is told [min a day].
+_LONG_MISSING = 15.0
 
 
 def headline(review: Review) -> str:
@@ -86,59 +93,51 @@ def worst_kind(review: Review) -> tuple[str, str, float] | None:
     return (quantity, side, minutes) if minutes >= 1.0 else None
 
 
-def causes_of(review: Review, quantity: str, side: str) -> tuple[list[Cause], float]:
-    """The causes of all spells of a kind, each added up, and the spells' length [min]."""
-    spells = [one for one in review.spells if (one.quantity, one.side) == (quantity, side)]
-    whole = sum((one.end_ms - one.start_ms) / 60_000.0 for one in spells)
-    by_code: dict[str, Cause] = {}
-    for spell in spells:
-        for cause in spell.causes:
-            known = by_code.get(cause.code)
-            if known is None:
-                by_code[cause.code] = cause
-                continue
-            values = [v for v in (known.value, cause.value) if v is not None]
-            by_code[cause.code] = Cause(
-                cause.code,
-                known.minutes + cause.minutes,
-                min(known.since_ms, cause.since_ms),
-                max(known.until_ms, cause.until_ms),
-                max(values) if values else None,
-            )
-    return sorted(by_code.values(), key=lambda one: -one.minutes), whole
-
-
 def main_reason(review: Review, quantity: str, side: str) -> str | None:
     """The clause after the semicolon: the first telling cause that held for long enough."""
-    causes, whole = causes_of(review, quantity, side)
-    by_code = {cause.code: cause for cause in causes if cause.code in _TELLING}
-    longest = max((cause.minutes for cause in by_code.values()), default=0.0)
-    for code in _TELLING:
-        cause = by_code.get(code)
-        if cause is not None and cause.minutes >= max(_TELLING_SHARE * whole, 0.5 * longest):
-            return _clause(review, cause)
+    spells = [one for one in review.spells if (one.quantity, one.side) == (quantity, side)]
+    whole = sum((one.end_ms - one.start_ms) / 60_000.0 for one in spells)
+    held = [cause for one in spells for cause in one.causes if one.covers(cause)]
+    by_code = {cause.code: cause for cause in added_up(held)}
+    telling = {code: by_code[code] for code in _TELLING if code in by_code}
+    longest = max((cause.minutes for cause in telling.values()), default=0.0)
+    for code, cause in telling.items():
+        is_dead_fan = code == "fan_not_turning" and cause.minutes >= _LONG_STANDSTILL
+        if is_dead_fan or cause.minutes >= max(_TELLING_SHARE * whole, 0.5 * longest):
+            withheld = by_code.get("override_withheld")
+            is_useless = (
+                withheld is not None and withheld.minutes >= _WITHHELD_SHARE * cause.minutes
+            )
+            when = max((one for one in held if one.code == code), key=lambda one: one.minutes)
+            return _clause(review, cause, when.since_ms, is_useless)
     return None
 
 
-def _clause(review: Review, cause: Cause) -> str:
+def _clause(review: Review, cause: Cause, since_ms: float, is_useless: bool) -> str:
+    """The cause as a clause; `since_ms` is when it began to hold for the longest."""
     since = ""
-    if review.is_one_day and cause.since_ms > review.period.start_ms:
-        since = f" from {review.period.clock(cause.since_ms)}"
+    if review.is_one_day and since_ms > review.period.start_ms:
+        since = f" from {review.period.clock(since_ms)}"
     elif not review.is_one_day:
         since = f" for {minutes_words(cause.minutes)} of it"
+    # Air from outside may cool a tent and still not bring it into its band.
+    in_vain = "so more air could not have helped" + ("" if is_useless else " it into the band")
     clauses = {
         "fan_not_turning": f"the fan was commanded but did not turn{since}",
         "held_by_hand": f"the fan was held by hand{since}",
         "sensor_missing": f"there was no trustworthy reading{since}",
-        "intake_too_hot": f"the intake air was hotter than the band{since}, "
-        "so more air could not have helped",
+        "intake_too_hot": f"the intake air was hotter than the band{since}, {in_vain}",
         "intake_too_cold": f"the intake air was colder than the band{since}",
-        "intake_too_wet": f"the intake air was too moist{since}, so more air could not have helped",
+        "intake_too_wet": f"the intake air was too moist{since}, {in_vain}",
         "intake_too_dry": f"the intake air was too dry for the band{since}",
+        "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
+        "kept_running_for_damp": f"the fan was run against damp{since}",
+        "timed_flush": f"timed flushes brought in outside air{since}",
         "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
         f"temperature{since}",
         "window_shut": f"the schedule's window was shut{since}",
         "fan_at_full_speed": f"the fan was already at full speed{since}",
+        "fan_slowed": f"the fan was already slowed or at rest{since}",
         "minimum_off_time": "the fan waited out its minimum off time",
         "override_delay": "the override waited out its delay",
     }
@@ -148,7 +147,7 @@ def _clause(review: Review, cause: Cause) -> str:
 def also(review: Review) -> list[str]:
     """What else a grower should know of the day: one sentence each, the headline's left out."""
     said = worst_kind(review)
-    found = []
+    found = _interruptions(review)
     for quantity, side in KINDS:
         minutes = getattr(getattr(review.figures, quantity).minutes, side)
         if said is not None and (quantity, side) == said[:2]:
@@ -171,4 +170,18 @@ def also(review: Review) -> list[str]:
             f"Above the heat warning of {limit} for {minutes_words(warning)}: "
             "flowers begin to drop."
         )
+    return found
+
+
+def _interruptions(review: Review) -> list[str]:
+    """A fan that stood and readings that were missing."""
+    found = []
+    stood = sum(end - start for start, end in review.standstills) / 60_000.0
+    if stood >= 1.0:
+        first = review.standstills[0]
+        when = f" ({review.period.span(*first)})" if len(review.standstills) == 1 else ""
+        found.append(f"The fan was commanded but did not turn for {minutes_words(stood)}{when}.")
+    missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
+    if missing >= _LONG_MISSING * len(review.period.days):
+        found.append(f"No trustworthy reading for {minutes_words(missing)}.")
     return found

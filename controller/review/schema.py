@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from controller.review.causes import CODES
+from controller.review.conditions import CODES
 from controller.review.document import FORMAT
 
 Json = dict[str, Any]
@@ -99,6 +99,20 @@ def _figures() -> Json:
             "description": "Hours of intervals with the fan running, by the rule that ruled.",
         },
         "lamp_hours": _number("Hours the lamp was lit.", least=0),
+        "daily_light_estimate": {
+            **_object(
+                {
+                    "mol_per_m2_per_day": _number(
+                        "Photons on the floor area of the tent.", least=0
+                    ),
+                    "lowest": _number("With a lamp of poor efficacy.", least=0),
+                    "highest": _number("With one of the best.", least=0),
+                }
+            ),
+            "type": ["object", "null"],
+            "description": "Daily light integral, estimated, not measured: the lamp's rated power "
+            "while lit, by common photon efficacies, over the tent's floor.",
+        },
         "withheld_minutes": _number("Minutes with an override withheld.", least=0),
         **{
             key: _number(description, null=True)

@@ -62,6 +62,10 @@ class Spell:
     limit: float | None = None
     causes: list[Cause] = field(default_factory=list)
 
+    def covers(self, cause: Cause) -> bool:
+        """Whether all of the cause lies in the spell; a sensor may be missing beside it."""
+        return self.start_ms <= cause.since_ms and cause.until_ms <= self.end_ms
+
 
 def find_spells(runs: Sequence[Run]) -> list[Spell]:
     """Every spell of the period, in order of its start."""

@@ -5,15 +5,26 @@ from __future__ import annotations
 from controller.review.source import Source
 
 # Slower than this a fan is not turning [1/min]; the daemon's own watch uses the same.
-_TURNING_RPM = 60.0
+TURNING_RPM = 60.0
 # A reading's turns are those of its end: one alone may be a fan just switched off or on.
 _LEAST_MS = 3 * 60_000.0
 _LOOK_BACK_MS = 7 * 86_400_000
 
 
 def find_standstills(source: Source) -> list[tuple[float, float]]:
-    """Stretches of commanded standstill [Unix ms], from the daemon's own watch and the turns."""
-    return sorted([*_from_events(source), *_from_readings(source)])
+    """Stretches of commanded standstill [Unix ms], apart from each other and in order of time.
+
+    From the daemon's own watch and from the turns, cut at the period's ends.
+    """
+    period = source.period
+    found: list[tuple[float, float]] = []
+    for start, end in sorted([*_from_events(source), *_from_readings(source)]):
+        start_ms, end_ms = max(start, float(period.start_ms)), min(end, float(period.end_ms))
+        if found and start_ms <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], end_ms))
+        elif start_ms < end_ms:
+            found.append((start_ms, end_ms))
+    return found
 
 
 def _from_events(source: Source) -> list[tuple[float, float]]:
@@ -42,7 +53,7 @@ def _from_readings(source: Source) -> list[tuple[float, float]]:
         "WHERE at_ms > ? AND at_ms < ? AND fan_rpm < ? AND fan_on_s >= interval_s ORDER BY at_ms",
         source.period.start_ms,
         source.beyond_ms,
-        _TURNING_RPM,
+        TURNING_RPM,
     ):
         if found and start_ms <= found[-1][1] + 1500.0:
             found[-1] = (found[-1][0], end_ms)

@@ -15,10 +15,10 @@ from controller.review.period import short_date
 from controller.review.quality_words import quality_sentences
 from controller.review.series import Point
 from controller.review.terminal_chart import chart_lines
+from controller.review.told import chosen, told_spells
 from controller.wording import rule_words
 
 _SHOWN = 8  # spells and overrides named on the screen; `--html` and `--json` have them all
-_LEAST_SPELL_MINUTES = 5.0
 _QUANTITIES = ("temperature", "humidity", "vpd")
 
 
@@ -49,7 +49,7 @@ def screen(
         lines += _section("Out of band", _bands(review), glyphs, width)
         lines += _section("Why", _spells(review), glyphs, width)
         lines += _section("What to change", advice, glyphs, width)
-        lines += _section("Fan", _fan(review), glyphs, width)
+        lines += _section("Fan and lamp", _fan(review), glyphs, width)
         lines += _section("Overrides", _overrides(review), glyphs, width)
         lines += _section("Energy", _energy(review), glyphs, width)
         if not review.is_one_day:
@@ -123,18 +123,12 @@ def _band_row(label: str, minutes: Minutes, with_missing: bool) -> str:
 
 
 def _spells(review: Review) -> Iterator[str]:
-    spells = sorted(review.spells, key=lambda one: -one.minutes)
-    long_enough = [one for one in spells[:_SHOWN] if one.minutes >= _LEAST_SPELL_MINUTES]
-    shown = sorted(long_enough or spells[:1], key=lambda one: one.start_ms)
-    for spell in shown:
-        yield words.spell_words(review, spell)
-        causes = [words.cause_words(review, cause) for cause in spell.causes]
-        if causes:
-            yield f"  {'; '.join(causes)}"
-        else:
-            yield "  nothing in the record says why"
-    if rest := spells[len(shown) :]:
-        minutes = words.minutes_words(sum(one.minutes for one in rest))
+    shown, rest = chosen(told_spells(review), _SHOWN)
+    for one in shown:
+        yield one.title(review)
+        yield "  " + ("; ".join(one.causes(review)) or words.NO_CAUSE)
+    if rest:
+        minutes = words.minutes_words(sum(spell.minutes for spell in rest))
         yield f"and {words.counted(len(rest), 'shorter spell')}, {minutes} together"
 
 
@@ -146,6 +140,9 @@ def _fan(review: Review) -> Iterator[str]:
         f"{words.minutes_words(fan.hours * 60.0)} running, mean speed {mean}, {starts}"
         f"; lamp lit {words.minutes_words(review.figures.lamp_hours * 60.0)}"
     )
+    light = words.light_words(review)
+    if light is not None:
+        yield light
     by_rule = sorted(fan.minutes_by_rule.items(), key=lambda item: -item[1])
     if by_rule:
         yield "Running by reason: " + ", ".join(

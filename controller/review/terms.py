@@ -61,6 +61,11 @@ class Terms:
     price_per_kwh: float | None
     currency: str
 
+    @property
+    def floor_m2(self) -> float:
+        """The tent's floor area [m²]."""
+        return self.settings.tent.width_m * self.settings.tent.depth_m
+
     @classmethod
     def from_settings(cls, settings: Settings) -> Terms:
         """Take what a review needs out of checked settings."""

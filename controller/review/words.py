@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from controller import display
 from controller.display import Units
 from controller.review.build import Review
@@ -21,6 +23,7 @@ _TOO: dict[tuple[str, str], str] = {
     ("vpd", "below"): "VPD too low",
 }
 KINDS = tuple(_TOO)
+NO_CAUSE = "nothing in the record says why"
 
 
 def value_words(quantity: str, value: float | None, units: Units) -> str:
@@ -58,6 +61,18 @@ def degree_hours_words(k_h: float, units: Units) -> str:
     return f"{k_h * 1.8:.1f} °F h" if units == "us" else f"{k_h:.1f} K h"
 
 
+def light_words(review: Review) -> str | None:
+    """The daily light integral, marked as the estimate it is."""
+    light = review.figures.daily_light
+    if light is None:
+        return None
+    daily = "" if review.is_one_day else " a day"
+    return (
+        f"Light on the floor: about {light.best:.0f} mol/m²{daily} "
+        f"({light.low:.0f} to {light.high:.0f}; estimated from the lamp's power)"
+    )
+
+
 def too_words(quantity: str, side: str) -> str:
     """Such as "too hot"."""
     return _TOO[quantity, side]
@@ -74,32 +89,43 @@ def period_words(review: Review) -> str:
     )
 
 
-def cause_words(review: Review, cause: Cause) -> str:
-    """One cause of a spell, with its numbers."""
+def cause_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
+    """One cause of a spell, or of several alike, with its numbers."""
     units = review.settings.units
     minutes = minutes_words(cause.minutes)
     value = cause.value
     rise = "" if value is None else display.temperature_difference(value, units)
     temperature = "" if value is None else display.temperature(value, units)
-    span = review.period.span(cause.since_ms, cause.until_ms)
+    is_one = len(spells) == 1
+    # What several spells have in common held now and then: no span, and "in all".
+    span = f" ({review.period.span(cause.since_ms, cause.until_ms)})" if is_one else ""
+    way = "down" if cause.code == "intake_too_cold" else "up"
+    extreme = "" if value is None else f", {way} to {temperature}"
+    minutes += "" if is_one else " in all"
+    is_beside = is_one and not spells[0].covers(cause)
+    by = "" if value is None else f" of {display.duration(value)}"
     texts = {
-        "intake_too_hot": f"intake air hotter than the band for {minutes} ({span}, up to "
-        f"{temperature})",
-        "intake_too_cold": f"intake air colder than the band for {minutes} ({span}, down to "
-        f"{temperature})",
-        "intake_too_wet": f"intake air too moist to help for {minutes} ({span})",
-        "intake_too_dry": f"intake air too dry to help for {minutes} ({span})",
+        "intake_too_hot": f"intake air hotter than the band for {minutes}{span}{extreme}",
+        "intake_too_cold": f"intake air colder than the band for {minutes}{span}{extreme}",
+        "intake_too_wet": f"intake air too moist to help for {minutes}{span}",
+        "intake_too_dry": f"intake air too dry to help for {minutes}{span}",
         "fan_at_full_speed": f"fan already at full speed for {minutes}",
-        "override_delay": f"override delayed {minutes} by its own delay"
-        + ("" if value is None else f" of {display.duration(value)}"),
-        "minimum_off_time": f"fan waited {minutes} for its minimum off time"
-        + ("" if value is None else f" of {display.duration(value)}"),
+        "fan_slowed": f"fan already slowed or at rest for {minutes}",
+        "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
+        "kept_running_for_damp": f"fan run against damp for {minutes}",
+        "timed_flush": f"timed flush for {minutes}",
+        "override_delay": f"override delayed {minutes} by its own delay{by}",
+        "minimum_off_time": f"fan waited {minutes} for its minimum off time{by}",
         "window_shut": f"fan window shut by the schedule for {minutes}",
-        "sensor_missing": f"no trustworthy reading for {minutes} ({span})",
-        "fan_not_turning": f"fan commanded but not turning for {minutes} ({span})",
+        "sensor_missing": (
+            f"just before or after it no trustworthy reading for {minutes}{span}"
+            if is_beside
+            else f"no trustworthy reading for {minutes}{span}"
+        ),
+        "fan_not_turning": f"fan commanded but not turning for {minutes}{span}",
         "lamp_heat": f"lamp heat beyond what full flow carries for {minutes}"
         + (f" (lifts the tent {rise} above its intake)" if rise else ""),
-        "held_by_hand": f"fan held by hand for {minutes} ({span})",
+        "held_by_hand": f"fan held by hand for {minutes}{span}",
         "override_withheld": f"override withheld for {minutes}: outside air could not serve it",
         "config_changed": f"config changed at {review.period.when(cause.since_ms)}",
     }

@@ -168,3 +168,26 @@ def test_below_and_above_are_spells_of_their_own(record: HandRecord) -> None:
     above, below = record.review().spells
     assert (above.side, below.side) == ("above", "below")
     assert [cause.code for cause in below.causes] == ["intake_too_cold"]
+
+
+def test_a_fan_that_stands_is_not_at_full_speed(record: HandRecord) -> None:
+    record.stretch("12:00", "12:20", temperature=26.0, speed=1.0, fan_rpm=2400.0)
+    record.stretch("12:20", "13:00", temperature=28.0, speed=1.0, fan_rpm=0.0)
+    assert minutes(hot_spell(record.review()))["fan_at_full_speed"] == 20.0
+
+
+def test_a_fan_run_against_damp_keeps_a_cold_tent_cold(record: HandRecord) -> None:
+    record.stretch("12:00", "12:40", temperature=19.0, speed=1.0, rule="too_humid")
+    record.stretch("12:40", "13:00", temperature=19.0, speed=0.2, rule="too_cold")
+    review = record.review()
+    (spell,) = review.spells
+    assert minutes(spell) == {"kept_running_for_damp": 40.0, "fan_slowed": 20.0}
+    assert headline(review).endswith("the fan was run against damp from 12:00")
+
+
+def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:
+    record.stretch("12:00", "12:20", temperature=27.0, vpd=1700.0)
+    record.stretch("12:20", "12:30", temperature=24.0, vpd=1700.0, rule="purge", speed=1.0)
+    (spell,) = [one for one in record.review().spells if one.quantity == "vpd"]
+    found = minutes(spell)
+    assert (found["too_hot_meanwhile"], found["timed_flush"]) == (20.0, 10.0)

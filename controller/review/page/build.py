@@ -18,9 +18,10 @@ from controller.review.page.layout import NARROW, WIDE
 from controller.review.page.readout import readout_data
 from controller.review.page.season_charts import season_section
 from controller.review.series import Point
+from controller.review.told import chosen, told_spells
 from controller.review.trend_words import trend_sentences
 from controller.review.trends import Trend
-from controller.review.words import minutes_words, period_words
+from controller.review.words import counted, minutes_words, period_words
 from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
@@ -133,13 +134,11 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
 
 
 def _explanations(review: Review, suggestions: Sequence[Suggestion]) -> list[str]:
-    spells = sorted(review.spells, key=lambda one: -one.minutes)
-    long = [one for one in spells if one.minutes >= 5.0][:_SPELLS] or spells[:1]
-    body = tables.spells_list(review, sorted(long, key=lambda one: one.start_ms))
-    left = len(spells) - len(long)
-    if left:
-        minutes = sum(one.minutes for one in spells) - sum(one.minutes for one in long)
-        body += paragraph(f"and {left} shorter, {minutes_words(minutes)} together", "faint")
+    told, rest = chosen(told_spells(review), _SPELLS)
+    body = tables.spells_list(review, told)
+    if rest:
+        minutes = minutes_words(sum(spell.minutes for spell in rest))
+        body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
     advice = items(suggestion_words(review, one) for one in suggestions)
     return [
         section("Why it was out of band", body, identity="why", css="full"),
@@ -152,7 +151,7 @@ def _figures(review: Review, trends: Sequence[Trend]) -> list[str]:
     air = tables.air_table(review) + tables.bands_table(review)
     found = [
         section("Air", air, identity="air", css="full pair"),
-        section("Fan", tables.fan_table(review, "k"), identity="fan"),
+        section("Fan and lamp", tables.fan_table(review, "k"), identity="fan"),
         section("Energy", tables.energy_table(review), identity="energy"),
     ]
     if not review.is_one_day:

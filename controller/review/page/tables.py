@@ -13,7 +13,7 @@ from controller.review.marks import Mark
 from controller.review.page.html import all_but_greatest, items, paragraph, table
 from controller.review.period import short_date
 from controller.review.quality_words import quality_sentences
-from controller.review.spells import Spell
+from controller.review.told import Told
 from controller.wording import rule_words
 
 _PRINTED = 8
@@ -64,18 +64,17 @@ def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
     return body
 
 
-def spells_list(review: Review, spells: Sequence[Spell]) -> str:
-    """Each spell with its causes."""
+def spells_list(review: Review, told: Sequence[Told]) -> str:
+    """Each spell, or several alike, with its causes."""
     found = []
     unprinted = all_but_greatest(
-        [spell.minutes for spell in spells], _SPELLS_PRINTED if review.is_one_day else 3
+        [one.minutes for one in told], _SPELLS_PRINTED if review.is_one_day else 3
     )
-    for count, spell in enumerate(spells):
-        causes = [words.cause_words(review, cause) for cause in spell.causes]
+    for count, one in enumerate(told):
         late = ' class="screen"' if count in unprinted else ""
         found.append(
-            f"<li{late}><strong>{escape(words.spell_words(review, spell))}</strong>"
-            + (items(causes) or paragraph("nothing in the record says why", "faint"))
+            f"<li{late}><strong>{escape(one.title(review))}</strong>"
+            + (items(one.causes(review)) or paragraph(words.NO_CAUSE, "faint"))
             + "</li>"
         )
     return f'<ol class="spells">{"".join(found)}</ol>' if found else ""
@@ -175,11 +174,15 @@ def fan_table(review: Review, prefix: str) -> str:
             f"An override was withheld for {words.minutes_words(review.figures.withheld_minutes)}: "
             "outside air could not serve it."
         )
+    lit = words.minutes_words(review.figures.lamp_hours * 60.0)
+    light = words.light_words(review)
+    lamp = paragraph(f"Lamp lit {lit}." + (f" {light}." if light else ""))
     return (
         '<div class="scroll"><table class="legend"><caption>Running time by reason</caption>'
         '<thead><tr><th scope="col">Reason</th><th scope="col" class="n">Running</th>'
         f'<th scope="col" class="n">Share</th></tr></thead><tbody>{rows}</tbody></table></div>'
         + withheld
+        + lamp
     )
 
 

@@ -1,0 +1,60 @@
+"""The headline and its companions: the true reason first, and no more than the record shows."""
+
+from pathlib import Path
+
+import pytest
+from review_records import HandRecord
+
+from controller.review.headline import also, headline
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> HandRecord:
+    made = HandRecord(tmp_path)
+    made.stretch("00:00", "06:00", lit=False, temperature=18.0, speed=0.0)
+    made.stretch("06:00", "10:00")
+    return made
+
+
+def test_a_fan_that_stood_is_told_before_hot_intake_air(record: HandRecord) -> None:
+    hot = {"temperature": 28.0, "speed": 1.0, "intake_temperature_c": 26.0, "rule": "too_hot"}
+    record.stretch("10:00", "20:00", fan_rpm=2400.0, **hot)
+    record.stretch("20:00", "21:00", fan_rpm=0.0, **hot)
+    record.stretch("21:00", "24:00", temperature=22.0)
+    review = record.review()
+    assert headline(review).endswith("the fan was commanded but did not turn from 20:00")
+    assert also(review)[0] == "The fan was commanded but did not turn for 1 h (20:00–21:00)."
+
+
+def test_more_air_is_called_useless_only_where_the_override_was_withheld(
+    record: HandRecord,
+) -> None:
+    """Intake air above the band but cooler than the tent still cools it."""
+    hot = {"temperature": 28.0, "intake_temperature_c": 26.0}
+    record.stretch("10:00", "12:00", **hot)
+    record.stretch("12:00", "24:00")
+    assert headline(record.review()).endswith("so more air could not have helped it into the band")
+    override = {"rule": "too_hot", "quantity": "temperature"}
+    record.event("10:00", "override.engaged", **override)
+    record.event("10:01", "override.withheld", **override)
+    record.event("12:00", "override.released", **override)
+    assert headline(record.review()).endswith("so more air could not have helped")
+
+
+def test_a_reason_is_dated_from_the_spell_in_which_it_held_longest(record: HandRecord) -> None:
+    full = {"temperature": 26.0, "speed": 1.0, "rule": "too_hot"}
+    record.stretch("10:00", "10:05", **full)
+    record.stretch("10:05", "13:00")
+    record.stretch("13:00", "16:00", **full)
+    record.stretch("16:00", "24:00")
+    assert headline(record.review()).endswith("the fan was already at full speed from 13:00")
+
+
+def test_hours_without_readings_beside_a_spell_are_no_reason_for_it(record: HandRecord) -> None:
+    record.stretch("10:00", "11:00", temperature=26.0, speed=1.0, rule="too_hot")
+    record.stretch("11:00", "17:00", temperature=None, humidity=None, vpd=None, rule="failsafe")
+    record.stretch("17:00", "18:00", temperature=26.0, speed=1.0, rule="too_hot")
+    record.stretch("18:00", "24:00")
+    review = record.review()
+    assert "already at full speed" in headline(review)
+    assert "No trustworthy reading for 6 h." in also(review)
