@@ -102,10 +102,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         status: int = args.run(args)
         sys.stdout.flush()
     except UserError as error:
-        for line in error.message.splitlines():
-            print(
-                line if error.status == 2 and ":" in line else f"lungwort: {line}", file=sys.stderr
-            )
+        names_place = error.status == 2 and ":" in error.message.partition("\n")[0]
+        print(error.message if names_place else f"lungwort: {error.message}", file=sys.stderr)
         return error.status
     except BrokenPipeError:
         # The reader of our output has gone (`lungwort events | head`): not an error of ours.

@@ -206,6 +206,7 @@ def _rehearse(
 
     settings, length_s = loaded.settings, until_s - start_s
     faults = load_faults(args.faults, settings, start_s) if args.faults is not None else ()
+    _check_days(faults, settings, start_s, until_s)
     compare = not args.json and not faults and args.days <= _COMPARED_DAYS
     done = 0
     with ProgressBar(length_s * (3 if compare else 2 if faults else 1)) as bar:
@@ -226,6 +227,25 @@ def _rehearse(
         scene = set_scene(settings, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
     return _Told(outcome, others)
+
+
+def _check_days(
+    faults: tuple[Fault, ...], settings: Settings, start_s: float, until_s: float
+) -> None:
+    """Refuse faults of other days: nothing would come of them."""
+    from zoneinfo import ZoneInfo
+
+    from simulators.rehearsal.words import instant_words
+
+    zone = ZoneInfo(settings.place.timezone)
+    for fault in faults:
+        if not fault.from_s < until_s or not fault.until_s > start_s:
+            raise UserError(
+                f"the fault {fault.kind} begins {instant_words(fault.from_s, zone)}, outside the "
+                f"days rehearsed, {instant_words(start_s, zone)} to "
+                f"{instant_words(until_s, zone)}; choose other days or another `at`",
+                status=2,
+            )
 
 
 def _rehearse_fully(

@@ -229,3 +229,23 @@ def test_all_problems_of_a_fault_script_are_told_with_their_lines(run: Run, tmp_
         (5, "takes no 'factor'"),
     ):
         assert any(f"f.yaml:{number}:" in line and said in line for line in lines), (number, err)
+
+
+@pytest.mark.parametrize("at", ["2013-07-20 10:00", "2013-07-16 10:00", "1 d 2 h"])
+def test_a_fault_of_other_days_is_refused(run: Run, tmp_path: Path, at: str) -> None:
+    """Nothing would come of it, and there would be no temperature to tell."""
+    script = tmp_path / "faults.yaml"
+    script.write_text(f"faults:\n  - {{fault: fan_dead, at: '{at}', for: 2 h}}\n")
+    days = ("--from", "2013-07-18", "--days", "1", "--json")
+    status, out, err = run("rehearse", config_file(tmp_path), *days, "--faults", script)
+    assert (status, out) == (2, "")
+    assert "outside the days rehearsed" in err and len(err.splitlines()) == 1
+
+
+def test_a_long_error_bears_the_programs_name_once_or_not_at_all(run: Run, tmp_path: Path) -> None:
+    """An error that names its file and line goes without, on its other lines too."""
+    weather = tmp_path / "empty.csv"
+    weather.write_text("")
+    status, _, err = run("rehearse", config_file(tmp_path), "--weather", weather)
+    assert status == 2 and len(err.splitlines()) > 3
+    assert "lungwort:" not in err
