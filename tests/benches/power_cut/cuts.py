@@ -28,6 +28,8 @@ INTERVAL_S = 5.0
 LATE_S = 4.0
 # Of the cuts: those that come while the guest still boots, and boots with a wrong clock.
 _WHILE_BOOTING, _WRONG_CLOCK = 0.2, 0.25
+# The power fails with one of so many writes to come.
+_MOST_WRITES = 60
 
 
 class Cut(NamedTuple):
@@ -206,6 +208,9 @@ class Life:
             time.sleep(rng.uniform(1.0, self._usual_s))
         else:
             self._work(rng.uniform(0.0, 20.0))
+        # Within a write: the daemon alone makes some every second.
+        self._disk.fail_after(rng.randint(1, _MOST_WRITES))
+        self._disk.power_failed.wait(10.0)
         machine = self._machine
         assert machine is not None
         moment_s = time.monotonic() - machine.on_s

@@ -54,7 +54,8 @@ class Disk:
         self._cached: dict[int, bytes] = {}
         self._lock = threading.Lock()
         self.lies = False
-        self.flushes = 0
+        self._writes_left: int | None = None
+        self.power_failed = threading.Event()
 
     def close(self) -> None:
         """Let go of the image."""
@@ -68,9 +69,25 @@ class Disk:
         start = offset - first * BLOCK
         return data[start : start + length]
 
-    def write(self, offset: int, data: bytes) -> None:
-        """Write into the cache."""
+    def fail_after(self, writes: int) -> None:
+        """Let the power fail with the so many-th write from now: the disk answers no more.
+
+        Flushes follow writes within milliseconds, so that cuts at random instants would find the
+        cache empty.
+        """
         with self._lock:
+            self.power_failed.clear()
+            self._writes_left = writes
+
+    def write(self, offset: int, data: bytes) -> None:
+        """Write into the cache; nothing more once the power has failed."""
+        with self._lock:
+            if self.power_failed.is_set():
+                return
+            if self._writes_left is not None:
+                self._writes_left -= 1
+                if self._writes_left <= 0:
+                    self.power_failed.set()
             at, end = offset, offset + len(data)
             while at < end:
                 number, inside = divmod(at, BLOCK)
@@ -85,8 +102,7 @@ class Disk:
     def flush(self) -> None:
         """Make everything written so far safe (or say so)."""
         with self._lock:
-            self.flushes += 1
-            if not self.lies:
+            if not self.lies and not self.power_failed.is_set():
                 self._keep_all()
 
     def cut(self, fate: Fate, rng: random.Random) -> int:
@@ -99,6 +115,8 @@ class Disk:
                 for number, new in self._cached.items():
                     self._kept[number] = _torn(self._safe_block(number), new, rng)
             self._cached.clear()
+            self._writes_left = None
+            self.power_failed.clear()
         return in_cache
 
     def _keep_all(self) -> None:
@@ -141,11 +159,13 @@ class DiskServer:
         self._listener.bind(str(path))
         self._listener.listen(1)
         self._connection: socket.socket | None = None
+        self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="disk", daemon=True)
         self._thread.start()
 
     def close(self) -> None:
         """Stop serving; nothing is written after this returns."""
+        self._closing.set()
         for end in (self._listener, self._connection):
             if end is not None:
                 with contextlib.suppress(OSError):
@@ -193,6 +213,11 @@ class DiskServer:
             return False
         else:
             error = 22  # EINVAL
+        if self._disk.power_failed.is_set():
+            # Never answered, and not hung up either: the guest must not learn of an error that a
+            # power cut would not have told it.
+            self._closing.wait()
+            return False
         end.sendall(struct.pack(">IIQ", 0x67446698, error, handle) + answer)
         return True
 
