@@ -15,6 +15,7 @@ import datetime as dt
 import json
 import os
 import platform
+import signal
 import sqlite3
 import statistics
 import subprocess
@@ -317,6 +318,8 @@ def main() -> int:
     parser.add_argument("--keep", type=Path, help="leave the record and the log there")
     args = parser.parse_args()
     days = SHORT_DAYS if args.short else args.days
+    # Ended from outside: the daemon and the temporary files go all the same.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     with tempfile.TemporaryDirectory(prefix="lungwort-soak-") as temporary:
         folder = args.keep or Path(temporary)
         folder.mkdir(parents=True, exist_ok=True)

@@ -7,6 +7,7 @@ import datetime as dt
 import json
 import os
 import random
+import signal
 import sys
 import tempfile
 import time
@@ -40,6 +41,8 @@ def main() -> int:
     fate = Fate.LOST if args.volatile else Fate.KEPT if args.kept else None
     cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lungwort-bench"
     began_s = time.monotonic()
+    # Ended from outside: the guest goes off and the temporary files go all the same.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
 
     def say(text: str) -> None:
         print(f"[{time.monotonic() - began_s:5.0f} s] {text}", flush=True)
