@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller import display
 from controller.review.headline import worst_kind
-from controller.review.words import minutes_words, too_words
+from controller.review.words import KINDS, minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.review.build import Review
@@ -29,6 +29,12 @@ LONGEST_DAYS = 14
 _LEAST_OUT = 30.0
 _LEAST_SAVED = 10.0
 _MOST_SAID = 3
+_MOST_KINDS = 2
+_LEAST_SHARE = 0.1
+# How far the simulated tent's minutes out of band may be from the recorded ones to be believed.
+_LARGEST_ERROR_SHARE = 0.25
+# Intake air that was too hot for so much of the time leaves nothing to settings.
+_INTAKE_SHARE = 0.9
 # How far the simulated tent may be from the recorded one (root mean square) to be believed.
 _LARGEST_ERROR_K = 1.5
 _LARGEST_ERROR_PCT = 8.0
@@ -91,6 +97,25 @@ class Suggestion:
 
 
 @dataclass(frozen=True, slots=True)
+class Advice:
+    """What to change.
+
+    Attributes
+    ----------
+    suggestions : tuple of Suggestion
+        The best first.
+    note : str
+        What no change would have helped, or what cannot be said, and why.
+    tried : int
+        How many changes were replayed.
+    """
+
+    suggestions: tuple[Suggestion, ...] = ()
+    note: str = ""
+    tried: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One setting and another value for it."""
 
@@ -113,35 +138,135 @@ class Change:
         return settings.model_copy(update={section: changed})
 
 
-def advise(source: Source, review: Review) -> list[Suggestion]:
-    """The changes that replays show to have helped, the best first."""
+def advise(source: Source, review: Review) -> Advice:
+    """The changes that replays show to have helped, the best first; and what none would have.
+
+    What was out of band and matters most is asked about first; the next, where nothing would have
+    helped that.
+    """
     days = len(review.period.days)
-    worst = worst_kind(review)
-    if days > LONGEST_DAYS or worst is None or worst[2] < _LEAST_OUT * days or not review.hours:
-        return []
-    quantity, side, _ = worst
+    kinds = _worth_asking(review)
+    if review.is_empty:
+        return Advice()
+    if not kinds:
+        return Advice(note="Nothing: no quantity left its band for half an hour a day.")
+    if days > LONGEST_DAYS:
+        return Advice(note=f"Not worked out for so long: ask for {LONGEST_DAYS} days at most.")
     air = list(_intake(source))
     if len(air) < 2:
-        return []
+        return Advice(
+            note="Nothing can be worked out without readings of the intake air, for nine tenths of "
+            "the time at least: a sensor of the role intake gives them."
+        )
     settings = review.terms.of(review.hours[-1].config_id).settings
     span_s = review.period.start_ms / 1000.0, review.period.end_ms / 1000.0
-    before, error_k, error_pct = _replay(settings, air, span_s)
-    if error_k > _LARGEST_ERROR_K or error_pct > _LARGEST_ERROR_PCT:
-        return []
-    best: dict[str, Suggestion] = {}
-    for change in changes(settings, quantity, side):
-        after, _, _ = _replay(change.apply(settings), air, span_s)
-        saved = _out(before, quantity, side) - _out(after, quantity, side)
-        if saved < _LEAST_SAVED * days or _all_out(before) - _all_out(after) < 0.5 * saved:
+    before = _replay(settings, air, span_s)
+    if before.error_k > _LARGEST_ERROR_K or before.error_pct > _LARGEST_ERROR_PCT:
+        error = display.temperature_difference(before.error_k, settings.units)
+        return Advice(
+            note=f"Nothing that could be backed: the simulated tent strays by {error} and "
+            f"{before.error_pct:.0f} % of humidity from the recorded one."
+        )
+    tried = 0
+    in_vain: list[str] = []
+    strayed: list[str] = []
+    for quantity, side in kinds:
+        recorded = _minutes(review, quantity, side)
+        if abs(_out(before.outcome, quantity, side) - recorded) > (
+            _LARGEST_ERROR_SHARE * recorded + _LEAST_SAVED * days
+        ):
+            strayed.append(too_words(quantity, side))
             continue
-        known = best.get(change.key)
-        if known is None or saved > known.minutes_saved + _LEAST_SAVED * days:
-            more = after.fan.energy_kwh - before.fan.energy_kwh
-            best[change.key] = Suggestion(
-                change.key, change.was, change.to, quantity, side, saved,
-                None if settings.fan.power_w is None else more, error_k,
-            )  # fmt: skip
-    return sorted(best.values(), key=lambda one: -one.minutes_saved)[:_MOST_SAID]
+        least = max(_LEAST_SAVED * days, _LEAST_SHARE * recorded)
+        best: dict[str, Suggestion] = {}
+        for change in changes(settings, quantity, side):
+            tried += 1
+            after = _replay(change.apply(settings), air, span_s)
+            one = _compared(change, quantity, side, before, after, settings)
+            known = best.get(change.key)
+            if one.minutes_saved < least or _harm(before, after, one.minutes_saved):
+                continue
+            if known is None or one.minutes_saved > known.minutes_saved + _LEAST_SAVED * days:
+                best[change.key] = one
+        if best:
+            ranked = sorted(best.values(), key=lambda one: -one.minutes_saved)
+            note = _note(review, in_vain, strayed, tried)
+            return Advice(tuple(ranked[:_MOST_SAID]), note, tried)
+        in_vain.append(too_words(quantity, side))
+    return Advice(note=_note(review, in_vain, strayed, tried), tried=tried)
+
+
+def _note(review: Review, in_vain: Sequence[str], strayed: Sequence[str], tried: int) -> str:
+    """What no change would have helped, and what cannot be said."""
+    found = []
+    if in_vain:
+        found.append(
+            f"{' and '.join(in_vain).capitalize().replace('vpd', 'VPD')}: none of {tried} changes "
+            f"replayed would have cut a tenth of it without as much harm elsewhere."
+        )
+        if too_words("temperature", "above") in in_vain:
+            found += _beyond_settings(review)
+    if strayed:
+        found.append(
+            f"Nothing is said of {' and '.join(strayed)}: there the simulated tent strays from "
+            "the recorded one."
+        )
+    return " ".join(found)
+
+
+def _minutes(review: Review, quantity: str, side: str) -> float:
+    """How long a quantity was recorded out of its band [min]."""
+    minutes: float = getattr(getattr(review.figures, quantity).minutes, side)
+    return minutes
+
+
+def _worth_asking(review: Review) -> list[tuple[str, str]]:
+    """What was out of band for long, what matters most first."""
+    least = _LEAST_OUT * len(review.period.days)
+    worst = worst_kind(review)
+    first = None if worst is None else worst[:2]
+    found = [kind for kind in KINDS if _minutes(review, *kind) >= least]
+    found.sort(key=lambda kind: (kind != first, -_minutes(review, *kind)))
+    return found[:_MOST_KINDS]
+
+
+def _beyond_settings(review: Review) -> list[str]:
+    """What the record itself shows to be the only way."""
+    whole = review.figures.temperature.minutes.above
+    held = sum(
+        cause.minutes
+        for spell in review.spells
+        for cause in spell.causes
+        if cause.code == "intake_too_hot"
+    )
+    if held < _INTAKE_SHARE * whole:
+        return []
+    return [
+        f"The intake air was hotter than the band for {minutes_words(held)}: no flow of such air "
+        "can bring the tent into the band, cooler intake air can."
+    ]
+
+
+def _compared(
+    change: Change,
+    quantity: str,
+    side: str,
+    before: _Replayed,
+    after: _Replayed,
+    settings: Settings,
+) -> Suggestion:
+    """What a change did, replay against replay."""
+    saved = _out(before.outcome, quantity, side) - _out(after.outcome, quantity, side)
+    more = after.outcome.fan.energy_kwh - before.outcome.fan.energy_kwh
+    return Suggestion(
+        change.key, change.was, change.to, quantity, side, saved,
+        None if settings.fan.power_w is None else more, before.error_k,
+    )  # fmt: skip
+
+
+def _harm(before: _Replayed, after: _Replayed, saved: float) -> bool:
+    """Whether more than half of what was saved is lost again elsewhere."""
+    return _all_out(before.outcome) - _all_out(after.outcome) < 0.5 * saved
 
 
 def changes(settings: Settings, quantity: str, side: str) -> Iterator[Change]:
@@ -183,6 +308,15 @@ def changes(settings: Settings, quantity: str, side: str) -> Iterator[Change]:
             to = round(plan.day_speed * share, 2)
             if to >= least:
                 yield _speed("schedule", "day_speed", "schedule.day_speed", plan.day_speed, to)
+    if plan.purge is not None:
+        every_s = plan.purge.every_s
+        yield _duration("schedule.purge", "every_s", "schedule.purge.every", every_s, 2.0 * every_s)
+
+
+def advice_words(review: Review, advice: Advice) -> list[str]:
+    """What no change would have helped and why, then what to change."""
+    found = [suggestion_words(review, one) for one in advice.suggestions]
+    return ([advice.note] if advice.note else []) + found
 
 
 def suggestion_words(review: Review, one: Suggestion) -> str:
@@ -208,10 +342,16 @@ def _intake(source: Source) -> Iterator[Knot]:
         yield from (Knot(*row[:5]) for row in rows)
 
 
-def _replay(
-    settings: Settings, air: Sequence[Knot], span_s: tuple[float, float]
-) -> tuple[Outcome, float, float]:
-    """What a config would have done in that air, and how far the model was from the record."""
+class _Replayed(NamedTuple):
+    """What a config would have done, and how far the model was from the record (rms)."""
+
+    outcome: Outcome
+    error_k: float
+    error_pct: float
+
+
+def _replay(settings: Settings, air: Sequence[Knot], span_s: tuple[float, float]) -> _Replayed:
+    """Run a config in the recorded intake air."""
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir
     from simulators.tent_physics import TentPhysics
@@ -220,7 +360,8 @@ def _replay(
     intake = RecordedAir(iter(air), physics.pressure_pa)
     scene = scene_in(settings, physics, intake, ())
     intake.tent = scene.tent
-    return rehearse(settings, scene, *span_s), intake.fit.rms_k, intake.fit.rms_pct
+    outcome = rehearse(settings, scene, *span_s)
+    return _Replayed(outcome, intake.fit.rms_k, intake.fit.rms_pct)
 
 
 def _out(outcome: Outcome, quantity: str, side: str) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from controller.review import words
-from controller.review.advice import Suggestion
+from controller.review.advice import Advice
 from controller.review.build import Review
 from controller.review.causes import Cause
 from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
@@ -24,11 +24,10 @@ UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa"}
 Json = dict[str, Any]
 
 
-def document(
-    review: Review, trends: Sequence[Trend] = (), suggestions: Sequence[Suggestion] = ()
-) -> Json:
+def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None = None) -> Json:
     """Everything the review knows; the layout is that of `controller.review.schema`."""
     period, settings = review.period, review.settings
+    advice = advice or Advice()
     return {
         "format": FORMAT,
         "tent": settings.tent.name,
@@ -46,7 +45,9 @@ def document(
         "currency": settings.energy.currency,
         "overrides": [_override(review, one) for one in review.overrides],
         "spells": [_spell(review, one) for one in review.spells],
-        "suggestions": [one.as_json() for one in suggestions],
+        "suggestions": [one.as_json() for one in advice.suggestions],
+        "suggestions_note": advice.note,
+        "changes_replayed": advice.tried,
         "alarms": [_standing(period, one, "alarm", "priority") for one in review.alarms],
         "data_quality": _quality(period, review.quality),
         "days": [

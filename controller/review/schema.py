@@ -268,6 +268,10 @@ def schema() -> Json:
         "overrides": _list(_override(), "Overrides in the order of their start."),
         "spells": _list(_spell(), "Stretches out of band."),
         "suggestions": _list(_suggestion(), "What to change; only what a replay has shown."),
+        "suggestions_note": _text(
+            "What no change would have helped, or cannot be said, and why; may be empty."
+        ),
+        "changes_replayed": _count("How many changed settings were replayed."),
         "alarms": _list(_stood("alarm", "priority"), "Alarms that stood."),
         "data_quality": _quality(),
         "days": _list(

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.errors import UserError
-from controller.review.advice import Suggestion, advise, suggestion_words
+from controller.review.advice import Advice, advice_words, advise
 from controller.review.build import Review, build
 from controller.review.headline import headline
 from controller.review.series import read_series
@@ -29,24 +29,23 @@ def show(source: Source, loaded: Loaded, args: argparse.Namespace) -> int:
     """Print or write the review; gives the exit status."""
     review = build(source, loaded.settings)
     trends = find_trends(source)
-    suggestions = [] if args.no_advice else advise(source, review)
+    advice = Advice() if args.no_advice else advise(source, review)
     if args.json:
         from controller.review.document import document
 
-        json.dump(document(review, trends, suggestions), sys.stdout, ensure_ascii=False)
+        json.dump(document(review, trends, advice), sys.stdout, ensure_ascii=False)
         print()
         return 0
     if args.html is not None:
-        return _write_page(source, review, trends, suggestions, args.html)
+        return _write_page(source, review, trends, advice, args.html)
     from controller.review.glyphs import Glyphs
     from controller.review.terminal import screen
     from controller.review.trend_words import trend_sentences
 
     series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
     glyphs = Glyphs.of(sys.stdout, plain=args.ascii)
-    advice = [suggestion_words(review, one) for one in suggestions]
     said = trend_sentences(review, trends)
-    print(screen(review, series, glyphs, advice=advice, trends=said))
+    print(screen(review, series, glyphs, advice=advice_words(review, advice), trends=said))
     return 0
 
 
@@ -54,7 +53,7 @@ def _write_page(
     source: Source,
     review: Review,
     trends: Sequence[Trend],
-    suggestions: Sequence[Suggestion],
+    advice: Advice,
     target: Path,
 ) -> int:
     """Write the page, whole or not at all."""
@@ -63,7 +62,7 @@ def _write_page(
 
     series = read_series(source, _PAGE_STEPS) if review.is_one_day else []
     marks, more = find_marks(source, review, _MARKS) if review.is_one_day else ([], 0)
-    page = render_page(review, series, marks, more, trends=trends, suggestions=suggestions)
+    page = render_page(review, series, marks, more, trends=trends, advice=advice)
     if str(target) == "-":
         sys.stdout.write(page)
         return 0

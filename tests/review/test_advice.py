@@ -9,7 +9,7 @@ import pytest
 from review_records import CONFIG, HandRecord
 
 from controller.commands import rehearse
-from controller.review.advice import advise, changes, suggestion_words
+from controller.review.advice import Advice, advise, changes, suggestion_words
 from controller.review.build import Asked, build, open_source
 from controller.settings import load_settings
 
@@ -21,6 +21,9 @@ WEAK = (
     .replace("  - {name: shelf, role: tent, driver: dht22}\n", "")
     .replace("{name: inlet,", "{name: inlet, pin: 17,")
 )
+
+# One whose lamp gives next to no heat.
+COOL = WEAK.replace("power: 250 W", "power: 20 W")
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +56,7 @@ def test_what_a_replay_shows_to_help_is_suggested_with_its_number(
     loaded = load_settings(config)
     with open_source(loaded, record, Asked(day="2013-07-03")) as source:
         review = build(source, loaded.settings)
-        found = advise(source, review)
+        found = advise(source, review).suggestions
     assert review.figures.temperature.minutes.above > 120.0
     assert [one.minutes_saved for one in found] == sorted(
         (one.minutes_saved for one in found), reverse=True
@@ -71,7 +74,9 @@ def test_nothing_is_suggested_without_intake_readings(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     record.stretch("00:00", "24:00", temperature=27.0)
     with open_source(record.loaded, record.path, Asked()) as source:
-        assert advise(source, build(source, record.loaded.settings)) == []
+        found = advise(source, build(source, record.loaded.settings))
+    assert (found.suggestions, found.tried) == ((), 0)
+    assert "without readings of the intake air" in found.note
 
 
 def test_nothing_is_suggested_where_the_model_strays(tmp_path: Path) -> None:
@@ -80,7 +85,9 @@ def test_nothing_is_suggested_where_the_model_strays(tmp_path: Path) -> None:
     air = {"intake_temperature_c": 15.0, "intake_humidity_pct": 50.0}
     record.stretch("00:00", "24:00", temperature=40.0, speed=1.0, **air)
     with open_source(record.loaded, record.path, Asked()) as source:
-        assert advise(source, build(source, record.loaded.settings)) == []
+        found = advise(source, build(source, record.loaded.settings))
+    assert (found.suggestions, found.tried) == ((), 0)
+    assert "the simulated tent strays" in found.note
 
 
 def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:
@@ -88,7 +95,34 @@ def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:
     air = {"intake_temperature_c": 20.0, "intake_humidity_pct": 50.0}
     record.stretch("06:00", "22:00", **air)
     with open_source(record.loaded, record.path, Asked()) as source:
-        assert advise(source, build(source, record.loaded.settings)) == []
+        found = advise(source, build(source, record.loaded.settings))
+    assert found == Advice(note="Nothing: no quantity left its band for half an hour a day.")
+
+
+def test_where_no_setting_helps_that_is_said_with_the_reason(tmp_path: Path) -> None:
+    """A tent in air of 30 °C: the tent follows it, whatever the fan does."""
+    record = HandRecord(tmp_path, COOL)
+    air = {"intake_temperature_c": 30.0, "intake_humidity_pct": 55.0}
+    record.stretch("00:00", "24:00", temperature=30.2, humidity=66.0, speed=0.5, **air)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        found = advise(source, build(source, record.loaded.settings))
+    assert found.suggestions == () and found.tried > 5
+    assert found.note == (
+        f"Too hot: none of {found.tried} changes replayed would have cut a tenth of it without as "
+        "much harm elsewhere. The intake air was hotter than the band for 24 h: no flow of such "
+        "air can bring the tent into the band, cooler intake air can."
+    )
+
+
+def test_nothing_is_said_of_what_the_model_does_not_show(tmp_path: Path) -> None:
+    """A model that is near in the mean may be on the other side of a limit all day."""
+    record = HandRecord(tmp_path, COOL)
+    air = {"intake_temperature_c": 24.2, "intake_humidity_pct": 60.0}
+    record.stretch("00:00", "24:00", temperature=25.2, humidity=64.0, speed=0.5, **air)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        found = advise(source, build(source, record.loaded.settings))
+    assert found.suggestions == ()
+    assert "Nothing is said of" in found.note
 
 
 @pytest.mark.parametrize(("quantity", "side"), [("temperature", "above"), ("temperature", "below")])

@@ -7,7 +7,7 @@ from html import escape
 from importlib import resources
 
 from controller import __version__
-from controller.review.advice import Suggestion, suggestion_words
+from controller.review.advice import Advice, advice_words
 from controller.review.build import Review
 from controller.review.headline import also, headline
 from controller.review.marks import Mark
@@ -36,7 +36,7 @@ def render_page(
     more_events: int,
     *,
     trends: Sequence[Trend] = (),
-    suggestions: Sequence[Suggestion] = (),
+    advice: Advice | None = None,
 ) -> str:
     """The whole page as text.
 
@@ -48,7 +48,7 @@ def render_page(
         The day's course; unused for more than one day.
     marks : sequence of Mark
         Numbered events, and how many were left out of them in `more_events`.
-    trends, suggestions
+    trends, advice
         What else was found.
     """
     title = f"{review.settings.tent.name}, {period_words(review)}"
@@ -60,7 +60,7 @@ def render_page(
             parts.append(_day_figure(review, series, marks, more_events))
         else:
             parts.append(season_section(review) + _patterns(review))
-        rest += _explanations(review, suggestions)
+        rest += _explanations(review, advice or Advice())
         rest += _figures(review, trends)
     rest.append(section("Alarms", tables.alarms_list(review), identity="alarms"))
     rest.append(section("The data", tables.quality_list(review), identity="data"))
@@ -133,16 +133,16 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
     return f'<ul class="keys">{"".join(keys)}</ul>{_patterns(review)}'
 
 
-def _explanations(review: Review, suggestions: Sequence[Suggestion]) -> list[str]:
+def _explanations(review: Review, advice: Advice) -> list[str]:
     told, rest = chosen(told_spells(review), _SPELLS)
     body = tables.spells_list(review, told)
     if rest:
         minutes = minutes_words(sum(spell.minutes for spell in rest))
         body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
-    advice = items(suggestion_words(review, one) for one in suggestions)
+    changes = items(advice_words(review, advice))
     return [
         section("Why it was out of band", body, identity="why", css="full"),
-        section("What to change", advice, identity="change", css="full"),
+        section("What to change", changes, identity="change", css="full"),
         section("Overrides", tables.overrides_table(review), identity="overrides", css="full long"),
     ]
 
