@@ -162,7 +162,7 @@ class RecordReader:
         for at_ms, text in self.sql("SELECT at_ms, value FROM state WHERE key = ?", (key,)):
             try:
                 return StateRow(key, at_ms, json.loads(str(text)))  # type: ignore[arg-type]
-            except ValueError:
+            except (ValueError, RecursionError):
                 return None
         return None
 
@@ -242,6 +242,6 @@ def _object(text: object) -> dict[str, object]:
     """An event's data; a page that a power cut scrambled must not stop the reading of the rest."""
     try:
         value = json.loads(str(text))
-    except ValueError:
+    except (ValueError, RecursionError):
         return {"unreadable": str(text)}
     return value if isinstance(value, dict) else {"unreadable": str(text)}

@@ -10,6 +10,8 @@ from controller.decision.types import Reason
 
 # The key under which the daemon saves it, each interval and at each change.
 KEY = "now"
+# The key that only a simulation saves: its times are not the clock's.
+SIMULATED_KEY = "simulated"
 
 ReasonJson = dict[str, object]
 

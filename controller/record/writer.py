@@ -160,7 +160,8 @@ class RecordWriter:
     def load_state(self, key: str) -> object | None:
         """The value last saved under `key`, or None."""
         row = self._db.execute("SELECT value FROM state WHERE key = ?", (key,)).fetchone()
-        with contextlib.suppress(ValueError, TypeError):  # a damaged file holds anything
+        # A damaged file holds anything.
+        with contextlib.suppress(ValueError, TypeError, RecursionError):
             return cast(object, json.loads(row[0])) if row else None
         return None
 
@@ -168,7 +169,7 @@ class RecordWriter:
         """Every saved value; one that can't be read is left out."""
         rows = []
         for key, at_ms, text in self._db.execute("SELECT key, at_ms, value FROM state"):
-            with contextlib.suppress(ValueError, TypeError):
+            with contextlib.suppress(ValueError, TypeError, RecursionError):
                 rows.append(StateRow(key, at_ms, json.loads(text)))
         return rows
 

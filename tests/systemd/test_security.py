@@ -1,0 +1,113 @@
+"""What SECURITY.md claims, as far as code can be asked."""
+
+from __future__ import annotations
+
+import ast
+import re
+import stat
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from controller.daemon.control_socket import ControlSocket
+from controller.daemon.last_good import LastGood
+from controller.locks import claim
+from controller.record import RecordWriter, backup_record
+from controller.settings.model import file_stem
+
+ROOT = Path(__file__).parents[2]
+PAGE = ROOT / "systemd" / "SECURITY.md"
+
+
+def calls() -> Iterator[tuple[Path, ast.Call, str]]:
+    for folder in ("controller", "simulators"):
+        for path in sorted((ROOT / folder).rglob("*.py")):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Call):
+                    yield path, node, ast.unparse(node.func)
+
+
+def imported() -> set[str]:
+    names: set[str] = set()
+    for path in (ROOT / "controller").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                names.update(alias.name for alias in node.names)
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                names.add(node.module)
+    return names
+
+
+def test_the_code_runs_no_text() -> None:
+    for path, call, name in calls():
+        assert name not in ("eval", "exec", "os.system", "os.popen", "yaml.load"), path
+        shell = [k for k in call.keywords if k.arg == "shell"]
+        assert not (name.startswith("subprocess.") and shell), f"{path}:{call.lineno}"
+    assert not {"pickle", "marshal", "shelve"} & imported()
+
+
+def test_nothing_listens_on_a_network() -> None:
+    for path, call, name in calls():
+        if name in ("socket.socket", "socket.socketpair") and call.args:
+            assert ast.unparse(call.args[0]) == "socket.AF_UNIX", f"{path}:{call.lineno}"
+        assert not name.startswith(("http.server", "socketserver", "asyncio.start_server"))
+    assert not {"http.server", "socketserver", "xmlrpc.server"} & imported()
+
+
+def mode(path: Path) -> int:
+    return stat.S_IMODE(path.stat().st_mode)
+
+
+def test_files_are_for_owner_and_group(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path / "state"))
+    path = tmp_path / "tent.sqlite3"
+    with RecordWriter(path) as writer, claim(path):
+        writer.event(0, "test.one")
+        backup_record(path, tmp_path / "copy")
+        assert mode(path) == 0o640
+        assert mode(tmp_path / "tent.sqlite3-wal") == 0o640
+        assert mode(tmp_path / "copy") == 0o640
+        assert not mode(tmp_path / "tent.sqlite3.lock") & 0o022
+    kept = LastGood(tmp_path / "tent.yaml")
+    kept.keep("tent: {}\n")
+    assert mode(kept.path) == 0o640
+    control = ControlSocket(tmp_path / "run" / "t.sock", lambda: None)
+    try:
+        assert mode(control.path) == 0o660
+        assert not mode(control.path.parent) & 0o007
+    finally:
+        control.close()
+
+
+def test_the_copy_of_a_config_is_not_written_through_a_link(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
+    victim = tmp_path / "victim"
+    victim.write_text("untouched", encoding="utf-8")
+    kept = LastGood(tmp_path / "tent.yaml")
+    kept.path.with_name(kept.path.name + ".new").symlink_to(victim)
+    kept.path.symlink_to(victim)
+    kept.keep("tent: {}\n")
+    assert victim.read_text(encoding="utf-8") == "untouched"
+    assert not kept.path.is_symlink()
+
+
+@pytest.mark.parametrize(
+    "name", ["../../etc/passwd", "/etc/passwd", "a\0b", "..", "", "тент", "a/b"]
+)
+def test_a_tents_name_never_leaves_the_directory(name: str) -> None:
+    assert re.fullmatch(r"[a-z0-9-]+", file_stem(name))
+
+
+def test_every_test_that_the_page_names_exists() -> None:
+    sys.path.insert(0, str(ROOT / "tests" / "faults"))
+    from policy import known_tests
+
+    text = PAGE.read_text(encoding="utf-8")
+    for test in re.findall(r"`(test_\w+)`", text):
+        assert test in known_tests(), test
+    for path in re.findall(r"`((?:tests|systemd)/[\w/.]+)`", text):
+        assert (ROOT / path).exists(), path
