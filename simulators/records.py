@@ -7,8 +7,7 @@ from pathlib import Path
 from controller.errors import UserError
 from controller.locks import claim, lock_path
 from controller.record import InlineRecord, Record, RecordReader
-
-_KEY = "simulated"
+from controller.record.situation import SIMULATED_KEY
 
 
 def make_way(path: Path) -> None:
@@ -26,7 +25,7 @@ def make_way(path: Path) -> None:
     if lock_path(path).exists():
         claim(path).release()
     with RecordReader(path) as reader:
-        if reader.state(_KEY) is None:
+        if reader.state(SIMULATED_KEY) is None:
             raise UserError(
                 f"{path} holds a record that no simulation wrote; name another file with --record"
             )
@@ -36,7 +35,7 @@ def make_way(path: Path) -> None:
 
 def mark_simulated(record: Record, at_ms: int) -> None:
     """Note in a record that a simulation writes it."""
-    record.save_state(_KEY, at_ms, True)
+    record.save_state(SIMULATED_KEY, at_ms, True)
 
 
 def simulated_record(path: Path, at_ms: int) -> InlineRecord:

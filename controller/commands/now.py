@@ -20,7 +20,7 @@ NOW_HELP = "show the last reading, what the fan does and why, and what comes nex
 NOW_DESCRIPTION = """\
 Show the tent's last reading, what the fan does and why, and what the timetable changes next.
 Reads the record only, so it works beside the running daemon and also when that is stopped; a
-reading older than three record intervals is marked as old.
+reading older than three record intervals is marked as old, one of a simulation as simulated.
 """
 
 _EXAMPLES = """\
@@ -76,6 +76,8 @@ class View:
         What the daemon last said of the fan; None in a record that never had it.
     age_s, stale_after_s : float
         Age of the reading, and from which on it counts as old [s].
+    is_simulated : bool
+        Whether a simulation wrote the record; its reading has no age then.
     """
 
     reading: ReadingRow
@@ -84,6 +86,7 @@ class View:
     stale_after_s: float
     zone: ZoneInfo
     units: Units
+    is_simulated: bool
 
     @property
     def is_stale(self) -> bool:
@@ -121,13 +124,15 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> View:
             "record interval"
         )
     saved = reader.state(situation.KEY)
+    is_simulated = reader.state(situation.SIMULATED_KEY) is not None
     return View(
         reading=reading,
         situation=None if saved is None else situation.Situation.from_json(saved.value),
-        age_s=now_s - reading.at_ms / 1000,
+        age_s=0.0 if is_simulated else now_s - reading.at_ms / 1000,
         stale_after_s=3 * settings.record.interval_s,
         zone=ZoneInfo(settings.place.timezone),
         units=settings.units,
+        is_simulated=is_simulated,
     )
 
 
@@ -141,6 +146,7 @@ def as_json(view: View) -> dict[str, object]:
         "time": rfc3339(row.at_ms, view.zone),
         "age_s": round(view.age_s, 1),
         "stale": view.is_stale,
+        "simulated": view.is_simulated,
         "temperature_c": _rounded(row.tent_temperature_c, 2),
         "humidity_pct": _rounded(row.tent_humidity_pct, 1),
         "vpd_kpa": None if row.tent_vpd_pa is None else round(row.tent_vpd_pa / 1000, 4),
@@ -167,7 +173,7 @@ def as_text(view: View, tent_name: str) -> str:
 
     row, units = view.reading, view.units
     local = dt.datetime.fromtimestamp(row.at_ms / 1000, view.zone)
-    lines = [f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view.age_s)}"]
+    lines = [f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}"]
     if view.is_stale:
         lines.append(
             "         This is old: the daemon seems not to be running, or the clock was set."
@@ -225,12 +231,14 @@ def _next_words(view: View) -> str:
     return f"{change_words(change.what)} at {when}{far}"
 
 
-def _age(age_s: float) -> str:
+def _age(view: View) -> str:
     from controller import display
 
-    if age_s < -1.0:
-        return f"{display.duration(-age_s)} in the future"
-    return f"{display.duration(round(max(0.0, age_s)))} ago"
+    if view.is_simulated:
+        return "simulated"
+    if view.age_s < -1.0:
+        return f"{display.duration(-view.age_s)} in the future"
+    return f"{display.duration(round(max(0.0, view.age_s)))} ago"
 
 
 def _rounded(value: float | None, digits: int) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import time
 from pathlib import Path
@@ -11,9 +12,10 @@ from record_commands import NOW_MS, call, hot_reading, write_config, write_hot_a
 
 from controller.commands import now
 from controller.errors import UserError
-from controller.record import RecordReader, RecordWriter
+from controller.record import InlineRecord, RecordReader, RecordWriter
 from controller.record.situation import NextChange, Situation, reason_json
 from controller.settings import load_settings
+from simulators.records import mark_simulated
 
 
 def text_at(config: Path, record: Path, now_ms: int) -> str:
@@ -56,6 +58,16 @@ def test_a_reading_older_than_three_intervals_is_marked(
     config, record = write_config(tmp_path)
     write_hot_afternoon(record)
     assert ("This is old" in text_at(config, record, NOW_MS + age_ms)) is is_old
+
+
+def test_a_simulated_reading_has_no_age(tmp_path: Path) -> None:
+    config, record = write_config(tmp_path)
+    write_hot_afternoon(record)
+    with contextlib.closing(InlineRecord(record)) as writer:
+        mark_simulated(writer, NOW_MS)
+    text = text_at(config, record, NOW_MS + 300 * 86_400_000)
+    assert text.splitlines()[0].endswith(", simulated")
+    assert "This is old" not in text
 
 
 def test_json_is_si_with_the_tents_offset(
