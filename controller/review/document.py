@@ -150,6 +150,7 @@ def _override(review: Review, one: Override) -> Json:
         "limit": one.limit,
         "unit": one.unit,
         "withheld_minutes": _round(one.withheld_minutes, 3),
+        "ruled_minutes": _round(one.ruled_minutes, 3),
         "before": _round(one.before, 4),
         "after": _round(one.after, 4),
         "extreme": _round(one.extreme, 4),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
@@ -39,6 +40,8 @@ class Override:
         When outside air could not serve it, from and until [Unix ms].
     before, after, extreme : float or None
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
+    ruled_minutes : float
+        How long its rule ruled the fan meanwhile, for this or another quantity [min].
     """
 
     rule: str
@@ -53,6 +56,7 @@ class Override:
     before: float | None = None
     after: float | None = None
     extreme: float | None = None
+    ruled_minutes: float = 0.0
 
     @property
     def minutes(self) -> float:
@@ -90,7 +94,8 @@ def find_overrides(source: Source, runs: Sequence[Run]) -> list[Override]:
         found = list(_from_runs(runs))
     cut = [_cut(one, float(period.start_ms), float(period.end_ms)) for one in found]
     kept = [one for one in cut if one.end_ms > one.start_ms]
-    return _with_effects(source, sorted(kept, key=lambda one: (one.start_ms, one.rule)))
+    found = sorted(kept, key=lambda one: (one.start_ms, one.rule))
+    return _with_effects(source, _with_ruled(found, runs))
 
 
 def _cut(one: Override, start_ms: float, end_ms: float) -> Override:
@@ -161,6 +166,22 @@ def _from_runs(runs: Sequence[Run]) -> Iterable[Override]:
         current = replace(current, end_ms=run.end_ms)
     if current is not None:
         yield replace(current, ended="stands")
+
+
+def _with_ruled(found: Sequence[Override], runs: Sequence[Run]) -> list[Override]:
+    """Count how long each one's rule ruled the fan."""
+    ends_ms = [run.end_ms for run in runs]
+    done = []
+    for one in found:
+        ruled_ms = 0.0
+        for index in range(bisect_right(ends_ms, one.start_ms), len(runs)):
+            run = runs[index]
+            if run.start_ms >= one.end_ms:
+                break
+            if run.rule == one.rule:
+                ruled_ms += min(run.end_ms, one.end_ms) - max(run.start_ms, one.start_ms)
+        done.append(replace(one, ruled_minutes=ruled_ms / 60_000.0))
+    return done
 
 
 _EFFECTS = """

@@ -145,6 +145,7 @@ def _override() -> Json:
             "limit": _number("Its limit, in `unit`.", null=True),
             "unit": _text("Unit of value and limit."),
             "withheld_minutes": _number("Minutes in which outside air could not serve it."),
+            "ruled_minutes": _number("Minutes in which its rule ruled the fan.", least=0),
             "before": _number("The quantity when it began.", null=True),
             "after": _number("The quantity when it ended.", null=True),
             "extreme": _number("Its worst value in between.", null=True),

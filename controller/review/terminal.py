@@ -41,6 +41,7 @@ def screen(
         lines.append(
             f"Not over yet: {words.minutes_words(review.quality.minutes_to_come)} to come."
         )
+    lines += _section("What to change", advice, glyphs, width)
     if not review.is_empty:
         if review.is_one_day:
             chart = chart_lines(review, series, glyphs, width)
@@ -48,7 +49,6 @@ def screen(
         lines += _section("Air", _air(review), glyphs, width)
         lines += _section("Out of band", _bands(review), glyphs, width)
         lines += _section("Why", _spells(review), glyphs, width)
-        lines += _section("What to change", advice, glyphs, width)
         lines += _section("Fan and lamp", _fan(review), glyphs, width)
         lines += _section("Overrides", _overrides(review), glyphs, width)
         lines += _section("Energy", _energy(review), glyphs, width)

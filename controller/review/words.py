@@ -172,6 +172,8 @@ def override_effect(review: Review, override: Override) -> str:
     )
     if override.withheld_minutes >= 1.0:
         text += f", withheld {minutes_words(override.withheld_minutes)}"
+    elif override.ruled_minutes < 1.0:
+        text += ", never ruled the fan"
     if override.ended == "stands":
         text += ", not yet released"
     return text

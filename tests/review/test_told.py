@@ -7,6 +7,7 @@ from review_records import HandRecord
 
 from controller.review.build import Review
 from controller.review.told import chosen, told_spells
+from controller.review.words import override_effect
 
 
 @pytest.fixture
@@ -42,3 +43,18 @@ def test_no_spell_is_lost(review: Review, most: int) -> None:
     assert len(told) == min(most, 3)
     found = [spell for one in told for spell in one.spells] + rest
     assert sorted(map(id, found)) == sorted(map(id, review.spells))
+
+
+def test_an_override_that_never_ruled_the_fan_says_so(tmp_path: Path) -> None:
+    """Air too dry in a tent too hot: the override stands, but the fan isn't slowed for it."""
+    record = HandRecord(tmp_path)
+    dry = {"rule": "too_dry", "quantity": "vpd", "value": 1700.0, "limit": 1600.0, "unit": "Pa"}
+    for start, until, rule in (("06:00", "07:00", "schedule"), ("08:00", "09:00", "too_dry")):
+        record.event(start, "override.engaged", **dry)
+        record.stretch(start, until, vpd=1700.0, rule=rule)
+        record.event(until, "override.released", **dry)
+    review = record.review()
+    assert [one.ruled_minutes for one in review.overrides] == [0.0, 60.0]
+    first, second = (override_effect(review, one) for one in review.overrides)
+    assert first == "1.70 kPa → 1.70 kPa, never ruled the fan"
+    assert second == "1.70 kPa → 1.70 kPa"

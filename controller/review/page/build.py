@@ -1,4 +1,4 @@
-"""The page: headline first, then the picture, then why, then the figures."""
+"""The page: headline and what to change first, then the picture, why, and the figures."""
 
 from __future__ import annotations
 
@@ -56,14 +56,16 @@ def render_page(
     rest: list[str] = []
     if not review.is_empty:
         parts.append(tables.tiles(review))
+        changes = items(advice_words(review, advice or Advice()))
+        parts.append(section("What to change", changes, identity="change", css="change"))
         if review.is_one_day:
             parts.append(_day_figure(review, series, marks, more_events))
         else:
             parts.append(season_section(review) + _patterns(review))
-        rest += _explanations(review, advice or Advice())
+        rest += _explanations(review)
         rest += _figures(review, trends)
-    rest.append(section("Alarms", tables.alarms_list(review), identity="alarms"))
-    rest.append(section("The data", tables.quality_list(review), identity="data"))
+    rest.append(section("Alarms", tables.alarms_list(review), identity="alarms", css="flat"))
+    rest.append(section("The data", tables.quality_list(review), identity="data", css="flat"))
     parts.append(f'<div class="rest">{"".join(rest)}</div>')
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
@@ -133,16 +135,14 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
     return f'<ul class="keys">{"".join(keys)}</ul>{_patterns(review)}'
 
 
-def _explanations(review: Review, advice: Advice) -> list[str]:
+def _explanations(review: Review) -> list[str]:
     told, rest = chosen(told_spells(review), _SPELLS)
     body = tables.spells_list(review, told)
     if rest:
         minutes = minutes_words(sum(spell.minutes for spell in rest))
         body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
-    changes = items(advice_words(review, advice))
     return [
         section("Why it was out of band", body, identity="why", css="full"),
-        section("What to change", changes, identity="change", css="full"),
         section("Overrides", tables.overrides_table(review), identity="overrides", css="full long"),
     ]
 

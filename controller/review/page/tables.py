@@ -16,7 +16,7 @@ from controller.review.quality_words import quality_sentences
 from controller.review.told import Told
 from controller.wording import rule_words
 
-_PRINTED = 8
+_PRINTED = 6
 _SPELLS_PRINTED = 6
 _DAYS_PRINTED = 31
 _MOST = 200
@@ -226,7 +226,7 @@ def alarms_list(review: Review) -> str:
         "Alarms",
         heads,
         rows,
-        unprinted=range(6 if review.is_one_day else 3, len(rows)),
+        unprinted=range(5 if review.is_one_day else 3, len(rows)),
         css="alarms",
     )
 
