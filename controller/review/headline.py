@@ -182,6 +182,6 @@ def _interruptions(review: Review) -> list[str]:
         when = f" ({review.period.span(*first)})" if len(review.standstills) == 1 else ""
         found.append(f"The fan was commanded but did not turn for {minutes_words(stood)}{when}.")
     missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
-    if missing >= _LONG_MISSING * len(review.period.days):
+    if not review.is_empty and missing >= _LONG_MISSING * len(review.period.days):
         found.append(f"No trustworthy reading for {minutes_words(missing)}.")
     return found

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 from review_records import HandRecord
 
+from controller.review.build import Asked
 from controller.review.headline import also, headline
 
 
@@ -58,3 +59,9 @@ def test_hours_without_readings_beside_a_spell_are_no_reason_for_it(record: Hand
     review = record.review()
     assert "already at full speed" in headline(review)
     assert "No trustworthy reading for 6 h." in also(review)
+
+
+def test_an_empty_day_is_called_empty_once(record: HandRecord) -> None:
+    review = record.review(Asked(day="2013-07-20"))
+    assert headline(review).endswith("no readings in the record")
+    assert also(review) == []

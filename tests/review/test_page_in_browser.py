@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from review_records import HandRecord, known_day, reading
 
+from controller.__main__ import main
 from controller.review.build import Asked, build, open_source
 from controller.review.marks import find_marks
 from controller.review.page import render_page
@@ -60,6 +61,17 @@ def weeks(record: HandRecord) -> None:
         record.span(at_ms, at_ms + 3_600_000, 600.0, temperature=18.0 + hour % 24 * 0.5)
 
 
+def hot_day(record: Path, page: Path) -> None:
+    """A simulated day of the example config on which everything goes wrong, as users get it."""
+    config = str(Path(__file__).parents[2] / "config" / "chillies.yaml")
+    common = [config, "--record", str(record)]
+    for command in (
+        ["rehearse", *common, "--from", "2013-07-18", "--days", "1", "--faults", "fan-dead"],
+        ["review", *common, "--html", str(page)],
+    ):
+        assert main(command) == 0
+
+
 def rendered(record: HandRecord, asked: Asked) -> str:
     with open_source(record.loaded, record.path, asked) as source:
         review = build(source, record.loaded.settings)
@@ -82,6 +94,8 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Path]]
         fill(record)
         found[name] = folder / name / "page.html"
         found[name].write_text(rendered(record, asked), encoding="utf-8")
+    found["hot day"] = folder / "hot.html"
+    hot_day(folder / "hot.sqlite3", found["hot day"])
     yield found
 
 
@@ -127,7 +141,14 @@ def test_the_cursor_tells_what_was_at_its_moment(pages: dict[str, Path]) -> None
 
 
 @pytest.mark.parametrize(
-    ("name", "paper"), [("busy day", "letter"), ("busy day", "A4"), ("month", "letter")]
+    ("name", "paper"),
+    [
+        ("busy day", "letter"),
+        ("busy day", "A4"),
+        ("month", "letter"),
+        ("hot day", "letter"),
+        ("hot day", "A4"),
+    ],
 )
 def test_it_prints_on_two_pages(
     pages: dict[str, Path], name: str, paper: str, tmp_path: Path
