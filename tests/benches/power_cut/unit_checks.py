@@ -116,8 +116,8 @@ class Checks:
         fan, lamp = levels(machine, FAN, LAMP)
         fan, lamp = fan[len(fan_before) :], lamp[len(lamp_before) :]
         self.check("killed: the fan line never left high", changes(fan) == [1], changes(fan))
-        row = changes(lamp)
-        self.check("killed: lamp dark until the restart", row == [1, 0], row)
+        row = changes(lamp_before[-1:] + lamp)
+        self.check("killed: lamp dark until the restart", row == [0, 1, 0], row)
         self.check("killed: fan runs", now(machine, FAN) == 1)
 
     def hung(self) -> None:
