@@ -11,6 +11,6 @@ lungwort rehearse "$config" --from 2013-07-23 --days 5 --record "$work/hot.sqlit
 lungwort review "$config" --record "$work/hot.sqlite3" --day 2013-07-26 --html "$work/day.html"
 "${CHROMIUM:-chromium}" --headless --no-sandbox --disable-gpu --no-first-run \
   --disable-background-networking --disable-component-update --disable-sync \
-  --user-data-dir="$work/profile" --hide-scrollbars --window-size=1180,1410 \
+  --user-data-dir="$work/profile" --hide-scrollbars --window-size=1180,1560 \
   --screenshot="$here/review.png" "file://$work/day.html" 2>/dev/null
 echo "$here/review.png"

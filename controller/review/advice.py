@@ -167,7 +167,7 @@ def advise(source: Source, review: Review) -> Advice:
             note=f"Nothing that could be backed: the simulated tent strays by {error} and "
             f"{before.error_pct:.0f} % of humidity from the recorded one."
         )
-    tried = 0
+    tried = tried_in_vain = 0
     in_vain: list[str] = []
     strayed: list[str] = []
     for quantity, side in kinds:
@@ -190,10 +190,11 @@ def advise(source: Source, review: Review) -> Advice:
                 best[change.key] = one
         if best:
             ranked = sorted(best.values(), key=lambda one: -one.minutes_saved)
-            note = _note(review, in_vain, strayed, tried)
+            note = _note(review, in_vain, strayed, tried_in_vain)
             return Advice(tuple(ranked[:_MOST_SAID]), note, tried)
         in_vain.append(too_words(quantity, side))
-    return Advice(note=_note(review, in_vain, strayed, tried), tried=tried)
+        tried_in_vain = tried
+    return Advice(note=_note(review, in_vain, strayed, tried_in_vain), tried=tried)
 
 
 def _note(review: Review, in_vain: Sequence[str], strayed: Sequence[str], tried: int) -> str:

@@ -121,7 +121,7 @@ def _clause(review: Review, cause: Cause, since_ms: float, is_useless: bool) -> 
     elif not review.is_one_day:
         since = f" for {minutes_words(cause.minutes)} of it"
     # Air from outside may cool a tent and still not bring it into its band.
-    in_vain = "so more air could not have helped" + ("" if is_useless else " it into the band")
+    in_vain = "so more air could not have helped" + ("" if is_useless else " enough")
     clauses = {
         "fan_not_turning": f"the fan was commanded but did not turn{since}",
         "held_by_hand": f"the fan was held by hand{since}",

@@ -4,6 +4,7 @@ import argparse
 import datetime as dt
 import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from review_records import CONFIG, HandRecord
@@ -11,7 +12,8 @@ from review_records import CONFIG, HandRecord
 from controller.commands import rehearse
 from controller.review.advice import Advice, advise, changes, suggestion_words
 from controller.review.build import Asked, build, open_source
-from controller.settings import load_settings
+from controller.review.figures import Minutes
+from controller.settings import Settings, load_settings
 
 # A tent whose fan is held back: the room is cool, more air would do.
 WEAK = CONFIG.replace("speed: 100 %", "speed: 45 %").replace("day_speed: 50 %", "day_speed: 30 %")
@@ -134,3 +136,30 @@ def test_every_change_leads_to_valid_settings(quantity: str, side: str, tmp_path
         changed = change.apply(settings)
         assert changed != settings
         assert type(settings).model_validate(changed.model_dump()) == changed
+
+
+def test_the_note_counts_only_what_was_replayed_in_vain(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Heat that nothing cures, and damp that one change does."""
+
+    class Run(SimpleNamespace):
+        def minutes(self, quantity: str) -> Minutes:
+            above = {"temperature": 1440.0, "humidity": self.damp}
+            return Minutes(above=above.get(quantity, 0.0))
+
+    def replay(settings: Settings, air: object, span_s: object) -> object:
+        damp = 1440.0 if settings.schedule.night_speed == 0.0 else 700.0
+        run = Run(damp=damp, fan=SimpleNamespace(energy_kwh=0.1))
+        return SimpleNamespace(outcome=run, error_k=0.1, error_pct=1.0)
+
+    monkeypatch.setattr("controller.review.advice._replay", replay)
+    record = HandRecord(tmp_path, COOL)
+    air = {"intake_temperature_c": 30.0, "intake_humidity_pct": 55.0}
+    record.stretch("00:00", "24:00", temperature=30.2, humidity=85.0, **air)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        found = advise(source, build(source, record.loaded.settings))
+    assert [one.key for one in found.suggestions] == ["schedule.night_speed"]
+    in_vain = len(list(changes(record.loaded.settings, "temperature", "above")))
+    assert found.tried > in_vain
+    assert found.note.startswith(f"Too hot: none of {in_vain} changes replayed")

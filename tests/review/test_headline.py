@@ -34,7 +34,7 @@ def test_more_air_is_called_useless_only_where_the_override_was_withheld(
     hot = {"temperature": 28.0, "intake_temperature_c": 26.0}
     record.stretch("10:00", "12:00", **hot)
     record.stretch("12:00", "24:00")
-    assert headline(record.review()).endswith("so more air could not have helped it into the band")
+    assert headline(record.review()).endswith("so more air could not have helped enough")
     override = {"rule": "too_hot", "quantity": "temperature"}
     record.event("10:00", "override.engaged", **override)
     record.event("10:01", "override.withheld", **override)
