@@ -40,7 +40,7 @@ from simulators.saturation_table import (
 )
 from simulators.tent_co2 import TentCO2
 from simulators.tent_ledger import TentLedger
-from simulators.tent_path import ANYWHERE, Bounds, Path
+from simulators.tent_path import Path
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
 from simulators.tent_step import (
     VPD_LAST_PA,
@@ -200,7 +200,14 @@ class Tent:
         self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s)
         return rows
 
-    def step(self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float) -> None:
+    def step(
+        self,
+        rows: StepRows,
+        room_c: float,
+        intake_c: float,
+        intake_ratio: float,
+        path: Path | None = None,
+    ) -> None:
         """Carry the state on by one step.
 
         Parameters
@@ -211,33 +218,38 @@ class Tent:
             Temperature around the tent and of the air drawn in, in the middle of the step [°C].
         intake_ratio : float
             Humidity ratio of the air drawn in [kg/kg].
+        path : Path or None
+            Given the state after it.
         """
-        self.coast(rows, (room_c, 0.0), (intake_c, 0.0), (intake_ratio, 0.0), 1)
+        self.coast(rows, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, 1, path)
 
     def coast(
         self,
         rows: StepRows,
-        room_c: tuple[float, float],
-        intake_c: tuple[float, float],
-        intake_ratio: tuple[float, float],
+        room_c: float,
+        room_more: float,
+        intake_c: float,
+        intake_more: float,
+        intake_ratio: float,
+        ratio_more: float,
         count: int,
-        bounds: Bounds = ANYWHERE,
         path: Path | None = None,
     ) -> int:
-        """Carry the state on by several equal steps, as long as it stays within bounds.
+        """Carry the state on by several equal steps.
+
+        A step in which water condenses or dries up is only taken as the first one and is the last
+        then; so `go_back` can take back all but the first.
 
         Parameters
         ----------
         rows : StepRows
             As for `step`.
-        room_c, intake_c, intake_ratio : tuple of float
-            As for `step`, in the first step, and by how much more in each further one.
+        room_c, room_more, intake_c, intake_more, intake_ratio, ratio_more : float
+            As for `step`, in the first step; and by how much more each is in each further one.
         count : int
             How many steps at most, ≥ 1.
-        bounds : Bounds
-            The step that leaves them is the last.
         path : Path or None
-            Given the states after every step but the last; needed for more than one.
+            Given the state after every step.
 
         Returns
         -------
@@ -248,94 +260,84 @@ class Tent:
             tt, tc, tw, te, th, ti, t1, td,
             ct, cc, cw, ce, ch, ci, c1, cd,
             wt, wc, ww, we, wh, wi, w1, wd,
-            water_0, water_pa, by_k, by_ratio, gap,
+            water_0, water_pa, by_k, by_ratio, gap, room_w_k, intake_w_k,
         ) = rows.dry  # fmt: skip
-        room, room_more = room_c
-        drawn_c, drawn_c_more = intake_c
-        drawn, drawn_more = intake_ratio
         # What comes from outside: a term of each state, and by how much that grows in a step.
-        heat = rows.heat_w(room, drawn_c)
-        t_in = th * heat + ti * drawn + t1
-        c_in = ch * heat + ci * drawn + c1
-        w_in = wh * heat + wi * drawn + w1
+        heat = room_w_k * room_c + intake_w_k * intake_c
+        t_in = th * heat + ti * intake_ratio + t1
+        c_in = ch * heat + ci * intake_ratio + c1
+        w_in = wh * heat + wi * intake_ratio + w1
         if count > 1:
-            assert path is not None, "several steps have a path"
-            see_c, see_pct, see_pa = path.air_c.append, path.humidity_pct.append, path.vpd_pa.append
-            low_c, high_c, low_pct, high_pct = bounds
-            heat = rows.heat_w(room_more, drawn_c_more)
-            t_more = th * heat + ti * drawn_more
-            c_more = ch * heat + ci * drawn_more
-            w_more = wh * heat + wi * drawn_more
+            heat = room_w_k * room_more + intake_w_k * intake_more
+            t_more = th * heat + ti * ratio_more
+            c_more = ch * heat + ci * ratio_more
+            w_more = wh * heat + wi * ratio_more
         at_zero, slopes, pressure = AT_ZERO, SLOPE, self._pressure_pa
         air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
         saturation, vapour, tangent = self.saturation_pa, self.vapour_pa, self._tangent_pa_k
-        ledger, film_kg = self.ledger, self.film_kg
+        ledger = self.ledger
+        is_wet = self.film_kg > 0.0
         done = 0
         while True:
             # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
             # bound for the fabric's: that settles nearly every case.
-            if film_kg > 0.0 or (
-                vapour > saturation - tangent * gap * (air_c - room)
-                and vapour > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room))
+            if is_wet or (
+                vapour > saturation - tangent * gap * (air_c - room_c)
+                and vapour > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
             ):
-                self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
-                self.saturation_pa, self.vapour_pa, self._tangent_pa_k = saturation, vapour, tangent
-                self._step_wet(rows, room, drawn_c, drawn)
-                air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
-                saturation, vapour, tangent = self.saturation_pa, self.vapour_pa, self._tangent_pa_k
-                film_kg = self.film_kg
-            else:
-                vpd = saturation - vapour
-                if not 0.0 <= vpd < 20448.0:
-                    vpd = 0.0 if vpd < 0.0 else 20447.0
-                i = int(vpd * 0.03125)
-                water = water_0[i] + vpd * water_pa[i]
-                new_c = tt * air_c + tc * pots_c + tw * ratio + te * water + t_in
-                new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water + w_in
-                i = int((new_c + 60.0) * 16.0)
-                vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
-                if not 0.0 <= vpd < 20448.0:
-                    vpd = 0.0 if vpd < 0.0 else 20447.0
-                i = int(vpd * 0.03125)
-                change = (
-                    water_0[i] + vpd * water_pa[i] - water
-                    - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
-                )  # fmt: skip
-                if ledger is not None:
-                    rest = water - by_k * air_c + by_ratio * ratio
-                    ledger.enter(
-                        rows,
-                        False,
-                        (air_c, pots_c, ratio),
-                        (room, drawn_c, drawn),
-                        (rest, change, 0.0, 0.0),
-                    )
-                pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + c_in + cd * change
-                air_c = new_c + td * change
-                ratio = new_ratio + wd * change
-                i = int((air_c + 60.0) * 16.0)
-                tangent = slopes[i]
-                saturation = at_zero[i] + air_c * tangent
-                vapour = ratio * pressure / (0.621945 + ratio)
-                if vapour > saturation:
-                    self.air_c, self.humidity_ratio = air_c, ratio
-                    self._settle_vapour()
-                    self._mist()
-                    air_c, ratio, film_kg = self.air_c, self.humidity_ratio, self.film_kg
-                    saturation, vapour = self.saturation_pa, self.vapour_pa
-                    tangent = self._tangent_pa_k
+                if done:
+                    break
+                self._step_wet(rows, room_c, intake_c, intake_ratio)
+                return self._went_on(rows, path)
+            vpd = saturation - vapour
+            if not 0.0 <= vpd < 20448.0:
+                vpd = 0.0 if vpd < 0.0 else 20447.0
+            i = int(vpd * 0.03125)
+            water = water_0[i] + vpd * water_pa[i]
+            new_c = tt * air_c + tc * pots_c + tw * ratio + te * water + t_in
+            new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water + w_in
+            i = int((new_c + 60.0) * 16.0)
+            vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
+            if not 0.0 <= vpd < 20448.0:
+                vpd = 0.0 if vpd < 0.0 else 20447.0
+            i = int(vpd * 0.03125)
+            change = (
+                water_0[i] + vpd * water_pa[i] - water
+                - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
+            )  # fmt: skip
+            new_pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + c_in + cd * change
+            new_c += td * change
+            new_ratio += wd * change
+            i = int((new_c + 60.0) * 16.0)
+            new_tangent = slopes[i]
+            new_saturation = at_zero[i] + new_c * new_tangent
+            new_vapour = new_ratio * pressure / (0.621945 + new_ratio)
+            mists = new_vapour > new_saturation
+            if mists and done:
+                break
+            if ledger is not None:
+                rest = water - by_k * air_c + by_ratio * ratio
+                state, outside = (air_c, pots_c, ratio), (room_c, intake_c, intake_ratio)
+                ledger.enter(rows, False, state, outside, (rest, change, 0.0, 0.0))
+            air_c, pots_c, ratio = new_c, new_pots_c, new_ratio
+            saturation, vapour, tangent = new_saturation, new_vapour, new_tangent
             done += 1
+            if mists:
+                self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
+                self._settle_vapour()
+                self._mist()
+                return self._went_on(rows, path)
+            if path is not None:
+                path.air_c.append(air_c)
+                path.contents_c.append(pots_c)
+                path.humidity_ratio.append(ratio)
+                path.humidity_pct.append(100.0 * vapour / saturation)
+                path.vpd_pa.append(saturation - vapour)
             if done == count:
                 break
-            humidity_pct = 100.0 * vapour / saturation
-            if not (low_c <= air_c <= high_c and low_pct <= humidity_pct <= high_pct):
-                break
-            see_c(air_c)
-            see_pct(humidity_pct)
-            see_pa(saturation - vapour)
-            room += room_more
-            drawn_c += drawn_c_more
-            drawn += drawn_more
+            room_c += room_more
+            intake_c += intake_more
+            intake_ratio += ratio_more
             t_in += t_more
             c_in += c_more
             w_in += w_more
@@ -343,6 +345,33 @@ class Tent:
         self.saturation_pa, self.vapour_pa, self._tangent_pa_k = saturation, vapour, tangent
         self.co2.go_on(rows, done * rows.dt_s)
         return done
+
+    def _went_on(self, rows: StepRows, path: Path | None) -> int:
+        self.co2.go_on(rows, rows.dt_s)
+        if path is not None:
+            self.enter(path)
+        return 1
+
+    def enter(self, path: Path) -> None:
+        """Put the present state at the end of a path."""
+        path.air_c.append(self.air_c)
+        path.contents_c.append(self.contents_c)
+        path.humidity_ratio.append(self.humidity_ratio)
+        path.humidity_pct.append(100.0 * self.vapour_pa / self.saturation_pa)
+        path.vpd_pa.append(self.saturation_pa - self.vapour_pa)
+
+    def go_back(self, rows: StepRows, path: Path, at: int) -> None:
+        """Take the last steps of `coast` back, as if it had ended at an index of its path.
+
+        That must be after the first of those steps; there is no ledger to be kept meanwhile.
+        """
+        taken_back = len(path.air_c) - 1 - at
+        if taken_back:
+            path.cut(at + 1)
+            self.air_c, self.contents_c = path.air_c[at], path.contents_c[at]
+            self.humidity_ratio = path.humidity_ratio[at]
+            self._settle_vapour()
+            self.co2.go_on(rows, -taken_back * rows.dt_s)
 
     @property
     def co2_ppm(self) -> float:

@@ -1,41 +1,34 @@
-"""Where a tent may go, and where it went."""
+"""Where the air of a tent went."""
 
 from __future__ import annotations
 
-from math import inf
-from typing import NamedTuple
-
-
-class Bounds(NamedTuple):
-    """Between which temperatures [°C] and relative humidities [%] the air of a tent is to stay."""
-
-    low_c: float
-    high_c: float
-    low_pct: float
-    high_pct: float
-
-
-ANYWHERE = Bounds(-inf, inf, -inf, inf)
-
 
 class Path:
-    """States of a tent's air, one after the other.
+    """States of a tent, one after the other.
 
     Attributes
     ----------
-    air_c, humidity_pct, vpd_pa : list of float
-        Temperature [°C], relative humidity [%] and VPD [Pa].
+    air_c, contents_c : list of float
+        Temperatures [°C].
+    humidity_ratio : list of float
+        Of the air [kg/kg].
+    humidity_pct, vpd_pa : list of float
+        Relative humidity [%] and VPD [Pa].
     """
 
-    __slots__ = ("air_c", "humidity_pct", "vpd_pa")
+    __slots__ = ("air_c", "contents_c", "humidity_pct", "humidity_ratio", "vpd_pa")
 
     def __init__(self) -> None:
         self.air_c: list[float] = []
+        self.contents_c: list[float] = []
+        self.humidity_ratio: list[float] = []
         self.humidity_pct: list[float] = []
         self.vpd_pa: list[float] = []
 
-    def clear(self) -> None:
-        """Begin anew."""
-        self.air_c.clear()
-        self.humidity_pct.clear()
-        self.vpd_pa.clear()
+    def cut(self, length: int) -> None:
+        """Leave the first so many."""
+        del self.air_c[length:]
+        del self.contents_c[length:]
+        del self.humidity_ratio[length:]
+        del self.humidity_pct[length:]
+        del self.vpd_pa[length:]

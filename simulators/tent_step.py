@@ -163,7 +163,8 @@ class StepRows:
         states, from the transpiration at the step's start, from the heat at the air's node, from
         the humidity ratio drawn in and by itself, and from the change of what the linearisation
         leaves over; then the two lists of the transpiration, κ [kg/(s Pa)] times the two slopes of
-        the linearisation, and where the fabric lies on the way from tent (0) to room (1).
+        the linearisation; where the fabric lies on the way from tent (0) to room (1); and the
+        heat at the air's node for each kelvin of room and intake [W/K].
     changes_s : float
         Air changes [1/s].
     """
@@ -228,6 +229,8 @@ class StepRows:
             by_k,
             by_ratio,
             1.0 - physics.fabric_inside_share,
+            self._room_w_k,
+            self._intake_w_k,
         )
 
     def heat_w(self, room_c: float, intake_c: float) -> float:

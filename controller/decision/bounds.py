@@ -14,14 +14,11 @@ from math import inf
 from controller import air
 from controller.decision.rules import Limits
 from controller.decision.types import Quantity, Reading
-from controller.decision.watches import WATCHES, WatchKind
+from controller.decision.watches import MOST_PCT_PER_K, WATCHES, WatchKind
 
 # By so much the bounds are narrower than the thresholds, in each quantity's unit (or in seconds):
 # far more than rounding, far less than any sensor resolves.
 EDGE = 1e-6
-# Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
-# from Clausius–Clapeyron): rules out a surface near the dew point without working that out.
-MOST_PCT_PER_K = 12.0
 # Sensors give tenths of a degree: a few hundred values, which come again and again.
 _saturation_pa = lru_cache(maxsize=1024)(air.saturation_vapour_pressure_pa)
 
@@ -58,6 +55,8 @@ class Bounds:
     __slots__ = (
         "any_engaged",
         "any_withheld",
+        "bounds_dew_high",
+        "bounds_dew_low",
         "cooler_high_k",
         "cooler_low_k",
         "dew_high_k",
@@ -123,6 +122,7 @@ class Bounds:
         self.low_pa, self.high_pa = low[Quantity.VPD] + EDGE, high[Quantity.VPD] - EDGE
         self.dew_low_k = low[Quantity.DEW_POINT] + EDGE
         self.dew_high_k = high[Quantity.DEW_POINT] - EDGE
+        self.bounds_dew_low, self.bounds_dew_high = self.dew_low_k > -inf, self.dew_high_k < inf
 
     def _bound_potential(self, kind: WatchKind, deadband: float, withheld: bool) -> None:
         """Bound what outside air offers, as `compared.potential` and `step_withheld` see it."""
@@ -179,15 +179,14 @@ class Bounds:
                     return False
         elif self.any_withheld:
             return False
+        # The surface is so far from the dew point if its air, so much colder, would be saturated
+        # by so much vapour: dew points needn't be worked out.
         surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
-        if self.dew_high_k == inf and humidity_pct < 100.0 - MOST_PCT_PER_K * (
-            self.dew_low_k + air_c - surface_c
-        ):
-            return True
-        if humidity_pct < 1.0:
+        if self.bounds_dew_low and vapour_pa > _saturation_pa(surface_c - self.dew_low_k):
             return False
-        distance_k = surface_c - air.dew_point_c(air_c, humidity_pct)
-        return self.dew_low_k <= distance_k <= self.dew_high_k
+        if self.bounds_dew_high and vapour_pa < _saturation_pa(surface_c - self.dew_high_k):
+            return False
+        return humidity_pct >= 1.0  # drier than that, the dew point isn't looked at
 
     def _drier_stands(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
         intake_pa = _saturation_pa(intake.temperature_c) * intake.humidity_pct / 100.0
@@ -211,19 +210,28 @@ class Bounds:
         point rises with the temperature up to the intake's and falls (or rises) after, so that it
         is lowest at a corner, but not highest: bounded from above, nothing is said.
         """
-        if self.dew_high_k < inf:
+        if self.bounds_dew_high:
             return False
         low, high = tent
-        return all(
-            self.hold(corner, around)
-            for corner in (
-                high,
-                Reading(low.monotonic_s, high.temperature_c, low.humidity_pct),
-                Reading(low.monotonic_s, low.temperature_c, high.humidity_pct),
-                low,
-            )
-            for around in (intake if intake is not None else (None,))
-        )
+        if intake is None:
+            arounds: tuple[Reading | None, ...] = (None,)
+        elif self.any_engaged:
+            arounds = intake
+        else:
+            arounds = intake[:1]  # only how cold the fabric gets matters
+        hold = self.hold
+        at_s, low_c, low_pct = low
+        at_s, high_c, high_pct = high
+        dry, humid = Reading(at_s, high_c, low_pct), Reading(at_s, low_c, high_pct)
+        for around in arounds:
+            if not (
+                hold(dry, around)
+                and hold(humid, around)
+                and hold(low, around)
+                and hold(high, around)
+            ):
+                return False
+        return True
 
 
 bounds_of = lru_cache(maxsize=128)(Bounds)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from controller import air
-from controller.decision.bounds import MOST_PCT_PER_K
 from controller.decision.rules import Rules
 from controller.decision.types import Quantity, Reading
-from controller.decision.watches import WATCHES, WatchKind
+from controller.decision.watches import MOST_PCT_PER_K, WATCHES, WatchKind
 
 
 def surface_c(tent: Reading, intake: Reading | None) -> float:

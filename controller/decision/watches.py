@@ -37,6 +37,10 @@ class WatchKind(NamedTuple):
 # How long a lowered speed lasts at least (engineering judgement, no source).
 LOWERED_AT_LEAST_S = 600.0
 
+# Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
+# from Clausius–Clapeyron): turns a deadband in kelvins of dew point into a share of the vapour.
+MOST_PCT_PER_K = 12.0
+
 WATCHES: tuple[WatchKind, ...] = (
     WatchKind(Rule.TOO_HOT, Quantity.TEMPERATURE, +1, "°C"),
     WatchKind(Rule.TOO_HUMID, Quantity.HUMIDITY, +1, "%"),

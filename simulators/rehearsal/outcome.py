@@ -5,9 +5,13 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from controller.decision import Rule
+from controller.decision import Memory, Rule
+
+if TYPE_CHECKING:
+    from controller.settings.sections.targets import Targets
+    from simulators.tent_path import Path
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")
@@ -161,6 +165,68 @@ class Outcome:
             self.peak.value, self.peak.at_s = air_c, at_s
         if air_c < self.trough.value:
             self.trough.value, self.trough.at_s = air_c, at_s
+
+    def stay(self, memory: Memory, ticks: int, tick_min: float, lamp_on: bool) -> None:
+        """Count ticks for which the decision stayed as it is in a memory.
+
+        Parameters
+        ----------
+        memory : Memory
+            What the decision left.
+        ticks : int
+            How many.
+        tick_min : float
+            Length of each [min].
+        lamp_on : bool
+            Whether the lamp is on by the schedule.
+        """
+        if any(watch is not None and watch.withheld for watch in memory.watches):
+            self.withheld_min += ticks * tick_min
+        if memory.in_failsafe:
+            self.failsafe_min += ticks * tick_min
+        if lamp_on and memory.lamp_is_cut:
+            self.lamp_cut_min += ticks * tick_min
+
+    def take_in(
+        self, path: Path, by_day: bool, targets: Targets, from_s: float, tick_s: float
+    ) -> None:
+        """Count the states of a stretch, all by day or all by night.
+
+        Parameters
+        ----------
+        path : Path
+            The state at its start, which was counted before, and after every tick.
+        by_day : bool
+            Whether the lamp is on by the schedule.
+        targets : Targets
+            Whose bands the states are held against.
+        from_s, tick_s : float
+            When it starts [Unix s], and from tick to tick [s].
+        """
+        bands = targets.day if by_day else targets.night
+        phase = self.day if by_day else self.night
+        tick_min, ticks = tick_s / 60.0, len(path.air_c) - 1
+        for name, values, (low, high) in (
+            ("temperature", path.air_c, bands.temperature_c),
+            ("humidity", path.humidity_pct, bands.humidity_pct),
+            ("vpd", path.vpd_pa, bands.vpd_pa),
+        ):
+            # Mostly the highest and the lowest say it all.
+            del values[0]
+            lowest, highest = min(values), max(values)
+            below = above = 0
+            if lowest < low:
+                below = ticks if highest < low else sum(value < low for value in values)
+            if highest > high:
+                above = ticks if lowest > high else sum(value > high for value in values)
+            phase[name].count(below, above, ticks, tick_min)
+        highest, lowest = max(path.air_c), min(path.air_c)
+        warning_c = max(targets.heat_warning_c, bands.temperature_c[1])
+        if highest > warning_c:
+            self.heat_warning_min += tick_min * sum(value > warning_c for value in path.air_c)
+        for value in (highest, lowest):
+            if not self.trough.value <= value <= self.peak.value:
+                self.see(value, from_s + tick_s * (path.air_c.index(value) + 1))
 
     @property
     def mean_speed(self) -> float:

@@ -4,19 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision import Reading
 from controller.readings import MEDIAN_COUNT, Role, combine
 from controller.sensors.profiles import profile_of
 from simulators.sensor_error import SensorErrorModel, figures_for
+from simulators.steady_sensor import SteadySensor
 
 if TYPE_CHECKING:
     from controller.settings import Settings
     from controller.settings.sections.sensors import Sensor
 
-# Gives the reading of one place at (monotonic time [s], true temperature [°C], true humidity [%]).
-Sense = Callable[[float, float, float], Reading | None]
+
+class Sense(NamedTuple):
+    """What is seen of one place.
+
+    Attributes
+    ----------
+    look : callable
+        Gives the reading at (monotonic time [s], true temperature [°C], true humidity [%]).
+    sensor : SteadySensor or None
+        The one sensor there, if it may be passed by when its reading cannot matter.
+    """
+
+    look: Callable[[float, float, float], Reading | None]
+    sensor: SteadySensor | None = None
+
 
 # Standard error of the median of five normal values, over that of one (from memory; for large n
 # it is 1.2533/sqrt(n): Kenney & Keeping, Mathematics of Statistics, part 2, 1951).
@@ -67,13 +81,14 @@ def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Sense | N
     if not parts:
         return None
     if len(parts) == 1 and tick_s >= _SINGLE_BELOW_S:
-        return parts[0][0]  # nothing gets lost: see `sensor_model`
+        sensor = parts[0][0]
+        return Sense(sensor.look, sensor)  # nothing gets lost: see `sensor_model`
     latest: list[Reading | None] = [None] * len(parts)
 
     def several(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
-        for i, (observe, _) in enumerate(parts):
-            latest[i] = observe(now_s, air_c, humidity_pct) or latest[i]
+        for i, (sensor, _) in enumerate(parts):
+            latest[i] = sensor.look(now_s, air_c, humidity_pct) or latest[i]
         profiles = (profile for _, profile in parts)
         return combine(role, [(r, p) for r, p in zip(latest, profiles, strict=True) if r])
 
-    return several
+    return Sense(several)

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 from decision_builders import air_is, make_rules
-from hypothesis import given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from controller.decision import Memory, Now, Readings, decide
+from controller.decision import Memory, Now, Reading, Readings, decide
 
 # Values as sensors give them, in tenths, often right on a limit or a limit less its deadband.
 tenths_c = st.one_of(
@@ -123,3 +123,50 @@ def test_a_ramp_is_walked_also_towards_a_speed_that_stood_before() -> None:
         memory = decision.memory
         speeds.append(decision.speed)
     assert speeds[10:16] == pytest.approx([1.0, 0.8, 0.6, 0.8, 1.0, 1.0])
+
+
+@settings(max_examples=300, suppress_health_check=[HealthCheck.filter_too_much])
+@given(
+    st.tuples(tenths_c, tenths_pct),
+    st.one_of(st.none(), st.tuples(tenths_c, tenths_pct)),
+    st.lists(st.tuples(tenths_c, tenths_pct), min_size=1, max_size=6),
+    st.tuples(*[st.floats(0.0, 3.0)] * 4),
+    st.tuples(*[st.floats(0.0, 1.0)] * 4),
+    st.booleans(),
+)
+def test_what_holds_between_two_airs_stands_for_all_air_between(
+    air: Any, intake: Any, before: list[Any], widths: Any, parts: Any, lamp_on: bool
+) -> None:
+    """The corners are looked at; anywhere between, the long way must come to the same."""
+    rules, memory, now_s = make_rules(), Memory(), 0.0
+    for t, rh in (*before, air, air, air):
+        for _ in range(4):
+            now_s += 60.0
+            memory = decide(
+                Now(now_s, lamp_on, True), air_is(now_s, t, rh, intake), rules, memory
+            ).memory
+    settled = memory.settled
+    assume(settled is not None and now_s + 60.0 < settled.until_s)
+    now_s += 60.0
+
+    def between(t: float, rh: float, up_k: float, up_pct: float) -> tuple[Reading, Reading]:
+        return Reading(now_s, t, rh), Reading(now_s, t + up_k, min(100.0, rh + 3.0 * up_pct))
+
+    def inside(pair: tuple[Reading, Reading], x: float, y: float) -> tuple[float, float]:
+        low, high = pair
+        return (
+            low.temperature_c + x * (high.temperature_c - low.temperature_c),
+            low.humidity_pct + y * (high.humidity_pct - low.humidity_pct),
+        )
+
+    tent = between(*air, *widths[:2])
+    around = None if intake is None else between(*intake, *widths[2:])
+    assume(settled.bounds.hold_between(tent, around))
+    seen = air_is(
+        now_s,
+        *inside(tent, *parts[:2]),
+        None if around is None else inside(around, *parts[2:]),
+    )
+    after = decide(Now(now_s, lamp_on, True), seen, rules, replace(memory, settled=None))
+    assert after.memory == memory
+    assert after.speed == memory.ramp.to_speed

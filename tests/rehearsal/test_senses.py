@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sin
 
 import pytest
@@ -31,7 +32,7 @@ def test_looking_at_a_steady_beat_gives_what_looking_at_any_time_gives(figures) 
     lost = 0
     for minute in range(20_000):
         air = weather(minute)
-        seen, looked = any_time.observe(60.0 * minute, *air), steady(60.0 * minute, *air)
+        seen, looked = any_time.observe(60.0 * minute, *air), steady.look(60.0 * minute, *air)
         assert (seen is None) is (looked is None)
         if seen is None or looked is None:
             lost += 1
@@ -40,26 +41,60 @@ def test_looking_at_a_steady_beat_gives_what_looking_at_any_time_gives(figures) 
     assert 0 < lost < 4000
 
 
+@pytest.mark.parametrize("figures", [DHT22, DHT11, SHT])
+def test_a_sensor_that_was_passed_by_reads_as_one_that_was_looked_at(figures) -> None:  # type: ignore[no-untyped-def]
+    model = replace(figures, lost=0.0)
+    looked_at, passed_by = (SensorErrorModel(model, 7).steady(60.0) for _ in range(2))
+    minute, differing = 0, 0
+    while minute < 20_000:
+        stretch = [weather(m) for m in range(minute, minute + 1 + minute % 37)]
+        low, high = (
+            passed_by.between(
+                60.0 * minute,
+                60.0 * (minute + len(stretch)),
+                *(edge(values) for values in zip(*stretch, strict=True) for edge in (min, max)),
+            )
+            if minute
+            else (None, None)
+        )
+        for i, air in enumerate(stretch):
+            seen = looked_at.look(60.0 * (minute + i), *air)
+            assert seen is not None
+            if low is not None and high is not None:
+                assert low.temperature_c <= seen.temperature_c <= high.temperature_c
+                assert low.humidity_pct <= seen.humidity_pct <= high.humidity_pct
+        if minute:
+            passed_by.pass_by(*(list(values) for values in zip(*stretch, strict=True)))
+            minute += len(stretch)
+        else:
+            passed_by.look(0.0, *stretch[0])
+            minute = 1
+        air = weather(minute)
+        differing += looked_at.look(60.0 * minute, *air) != passed_by.look(60.0 * minute, *air)
+        minute += 1
+    assert differing == 0
+
+
 def test_what_is_seen_never_fails_the_daemons_plausibility_and_is_the_same_reading() -> None:
     settings = settings_from_text(CHILLIES).settings
     sensor = settings.sensors[0]
     profile, history = profile_of(sensor), FRESH
-    model, look = sensor_model(settings, sensor, 1, 60.0), sense(settings, "tent", 1, 60.0)
-    assert look is not None
+    model, seen_by = sensor_model(settings, sensor, 1, 60.0), sense(settings, "tent", 1, 60.0)
+    assert seen_by is not None
     for minute in range(14 * 1440):
         at_s, air = 60.0 * minute, weather(minute)
         measurement = model.observe(at_s, *air)
         assert measurement is not None
         fault, history = judge(profile, history, at_s, measurement, True)
         assert fault is None
-        assert trusted(profile, history) == look(at_s, *air)
+        assert trusted(profile, history) == seen_by.look(at_s, *air)
 
 
 def test_a_configured_offset_puts_a_wrong_sensor_right() -> None:
     plain, offset = (settings_from_text(t).settings for t in (CHILLIES, OFFSET))
-    looks = [sense(settings, "tent", 1, 60.0) for settings in (plain, offset)]
+    senses = [sense(settings, "tent", 1, 60.0) for settings in (plain, offset)]
     for minute in range(500):
-        seen = [look(60.0 * minute, *weather(minute)) for look in looks if look]
+        seen = [one.look(60.0 * minute, *weather(minute)) for one in senses if one]
         assert seen[0] is not None
         assert seen[1] is not None
         assert seen[1].temperature_c == pytest.approx(seen[0].temperature_c, abs=0.11)
@@ -67,9 +102,9 @@ def test_a_configured_offset_puts_a_wrong_sensor_right() -> None:
 
 def test_twins_are_combined() -> None:
     settings = settings_from_text(TWINS).settings
-    look = sense(settings, "tent", 1, 60.0)
-    assert look is not None
-    reading = look(0.0, 25.0, 60.0)
+    seen_by = sense(settings, "tent", 1, 60.0)
+    assert seen_by is not None
+    reading = seen_by.look(0.0, 25.0, 60.0)
     assert reading is not None
     assert reading.temperature_c == pytest.approx(25.0, abs=0.6)
     assert (
