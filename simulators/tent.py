@@ -39,16 +39,11 @@ from simulators.saturation_table import (
     slope_pa_k,
 )
 from simulators.tent_co2 import TentCO2
+from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
 from simulators.tent_path import Path
-from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
-from simulators.tent_step import (
-    VPD_LAST_PA,
-    VPD_STEP_PA,
-    Exchange,
-    StepRows,
-    linearisation,
-)
+from simulators.tent_physics import TentPhysics
+from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, Exchange, StepRows
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after.
 _SHORT_S = 15.0
@@ -93,8 +88,6 @@ class Tent:
     __slots__ = (
         "_exchange",
         "_now",
-        "_per_k_pa",
-        "_per_ratio_pa",
         "_pressure_pa",
         "_rows",
         "_tangent_pa_k",
@@ -132,8 +125,7 @@ class Tent:
         self._exchange: dict[bool, Exchange] = {}
         self._now: StepRows | None = None
         self._pressure_pa = physics.pressure_pa
-        self._per_k_pa, self._per_ratio_pa = linearisation(physics.pressure_pa)
-        self._settle_vapour()
+        self.settle_vapour()
 
     @property
     def humidity_pct(self) -> float:
@@ -287,7 +279,7 @@ class Tent:
             ):
                 if done:
                     break
-                self._step_wet(rows, room_c, intake_c, intake_ratio)
+                step_wet(self, rows, room_c, intake_c, intake_ratio)
                 return self._went_on(rows, path)
             vpd = saturation - vapour
             if not 0.0 <= vpd < 20448.0:
@@ -324,8 +316,8 @@ class Tent:
             done += 1
             if mists:
                 self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
-                self._settle_vapour()
-                self._mist()
+                self.settle_vapour()
+                mist(self)
                 return self._went_on(rows, path)
             if path is not None:
                 path.air_c.append(air_c)
@@ -370,7 +362,7 @@ class Tent:
             path.cut(at + 1)
             self.air_c, self.contents_c = path.air_c[at], path.contents_c[at]
             self.humidity_ratio = path.humidity_ratio[at]
-            self._settle_vapour()
+            self.settle_vapour()
             self.co2.go_on(rows, -taken_back * rows.dt_s)
 
     @property
@@ -385,86 +377,9 @@ class Tent:
         heat = (p.wall_w_per_k + p.heat_capacity_j_m3_k * total) * (self.air_c - room_c)
         return heat, p.density_kg_m3 * total * (self.humidity_ratio - room_ratio)
 
-    def _step_wet(
-        self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float
-    ) -> None:
-        """Like the dry step, with water going to and from the fabric as well."""
-        p = self.physics
-        wet = rows.wet_rows
-        state = (self.air_c, self.contents_c, self.humidity_ratio)
-        outside = (rows.heat_w(room_c, intake_c), intake_ratio)
-        rest = self._rest_kg_s(rows, self.air_c, self.humidity_ratio)
-        film = p.film_kg_s * self._fabric_ratio(self.air_c, room_c)
-        flat = (rest, 0.0, film, 0.0)
-        new_c = wet.air.value(state, outside, flat)
-        new_ratio = wet.ratio.value(state, outside, flat)
-        forcing = (
-            rest,
-            self._rest_kg_s(rows, new_c, new_ratio) - rest,
-            film,
-            p.film_kg_s * self._fabric_ratio(new_c, room_c) - film,
-        )
-        self.air_c = wet.air.value(state, outside, forcing)
-        self.contents_c = wet.contents.value(state, outside, forcing)
-        self.humidity_ratio = wet.ratio.value(state, outside, forcing)
-        condensed = (
-            p.film_kg_s * wet.ratio_integral.value(state, outside, forcing)
-            - (film + 0.5 * forcing[3]) * rows.dt_s
-        )
-        if self.ledger is not None:
-            self.ledger.enter(rows, True, state, (room_c, intake_c, intake_ratio), forcing)
-        self.film_kg += condensed
-        if self.film_kg < 0.0:  # dried up on the way: give back what wasn't there
-            self._condense(-self.film_kg, p.fabric_inside_share)
-        if self.film_kg > p.film_limit_kg:
-            self.drained_kg += self.film_kg - p.film_limit_kg
-            self.film_kg = p.film_limit_kg
-        self._settle_vapour()
-        if self.vapour_pa > self.saturation_pa:
-            self._mist()
-
-    def _mist(self) -> None:
-        """Let air above saturation lose the surplus as droplets that settle on the contents."""
-        p = self.physics
-        mass = p.density_kg_m3 * p.volume_m3
-        for _ in range(3):
-            ratio = _ratio(self.saturation_pa, p.pressure_pa)
-            surplus = mass * (self.humidity_ratio - ratio)
-            by_k = self._tangent_pa_k / self._per_ratio_pa  # of the ratio, near enough
-            surplus /= 1.0 + LATENT_J_PER_KG * mass * by_k / p.air_capacity_j_k
-            self._condense(surplus, 1.0)
-            self._settle_vapour()
-
-    def _condense(self, kg: float, share: float) -> None:
-        """Turn vapour into film; `share` of the heat stays inside."""
-        p = self.physics
-        heat = share * LATENT_J_PER_KG * kg
-        self.film_kg += kg
-        self.humidity_ratio -= kg / (p.density_kg_m3 * p.volume_m3)
-        self.air_c += heat / p.air_capacity_j_k
-        if self.ledger is not None:
-            self.ledger.condensed_kg += kg
-            self.ledger.condensation_j += heat
-
-    def _fabric_ratio(self, air_c: float, room_c: float) -> float:
-        """Humidity ratio of saturated air at the fabric's inner surface."""
-        fabric_c = air_c - (1.0 - self.physics.fabric_inside_share) * (air_c - room_c)
-        return _ratio(air.saturation_vapour_pressure_pa(fabric_c), self._pressure_pa)
-
-    def _rest_kg_s(self, rows: StepRows, air_c: float, ratio: float) -> float:
-        """What the linearisation leaves of the transpiration [kg/s]."""
-        vapour = ratio * self._pressure_pa / (air.MASS_RATIO + ratio)
-        water = rows.exchange.transpiration_kg_s(saturation_pa(air_c) - vapour)
-        kappa = rows.exchange.per_vpd_kg_s_pa
-        return water - kappa * (self._per_k_pa * air_c - self._per_ratio_pa * ratio)
-
-    def _settle_vapour(self) -> None:
+    def settle_vapour(self) -> None:
         """Work out what the step keeps beside temperature and humidity ratio."""
         self.saturation_pa = saturation_pa(self.air_c)
         self._tangent_pa_k = slope_pa_k(self.air_c)
         ratio = self.humidity_ratio
         self.vapour_pa = ratio * self._pressure_pa / (air.MASS_RATIO + ratio)
-
-
-def _ratio(vapour_pa: float, pressure_pa: float) -> float:
-    return air.MASS_RATIO * vapour_pa / (pressure_pa - vapour_pa)
