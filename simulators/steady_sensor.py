@@ -67,7 +67,10 @@ class SteadySensor(NamedTuple):
     look : callable
         Gives the reading at (time [s], temperature [°C], humidity [%]); None where it gets lost.
     pass_by : callable
-        Takes the temperatures and humidities of steps at which nobody looks, in order.
+        Takes (how many steps, temperatures, humidities) of steps at which nobody looks: those of
+        the last `recall` steps at least, in order.
+    recall : int
+        What the air was like longer ago than that many steps makes no difference.
     between : callable
         Takes (from [s], until [s], lowest and highest temperature, lowest and highest humidity)
         and gives the lowest and highest reading of both quantities that could be seen meanwhile,
@@ -78,7 +81,8 @@ class SteadySensor(NamedTuple):
     """
 
     look: Callable[[float, float, float], Reading | None]
-    pass_by: Callable[[Sequence[float], Sequence[float]], None]
+    pass_by: Callable[[int, Sequence[float], Sequence[float]], None]
+    recall: int
     between: Callable[[float, float, float, float, float, float], tuple[Reading, Reading]]
     reach: tuple[float, float, float, float]
 
@@ -135,18 +139,17 @@ def steady_sensor(temperament: Temperament, chances: Chances) -> SteadySensor:
         return new(Reading, (now_s, read_c + offset_k, read_pct))
 
     # After so many steps less than a part in 10^17 is left of what was felt before.
-    recall_c, recall_pct = -_recall(alpha_c), -_recall(alpha_pct)
+    recall_c, recall_pct = _recall(alpha_c), _recall(alpha_pct)
 
-    def pass_by(air_c: Sequence[float], air_pct: Sequence[float]) -> None:
+    def pass_by(steps: int, air_c: Sequence[float], air_pct: Sequence[float]) -> None:
         nonlocal at, count, felt_c, felt_pct
         assert count > 0, "the first look is not left out"
-        steps = len(air_c)
         passes = (count + steps >> 13) - (count >> 13)
         at = (at + steps + passes * shift) & 8191
         count += steps
-        for value in air_c[recall_c:]:
+        for value in air_c[-recall_c:]:
             felt_c += alpha_c * (value - felt_c)
-        for value in air_pct[recall_pct:]:
+        for value in air_pct[-recall_pct:]:
             felt_pct += alpha_pct * (value - felt_pct)
 
     # Every step from air to reading is a rising one (rounding and clipping too), so the extremes
@@ -200,7 +203,7 @@ def steady_sensor(temperament: Temperament, chances: Chances) -> SteadySensor:
         (least_err_pct - 1.0) / per_pct + offset_pct,
         most_err_pct / per_pct + offset_pct,
     )
-    return SteadySensor(look, pass_by, between, reach)
+    return SteadySensor(look, pass_by, max(recall_c, recall_pct), between, reach)
 
 
 def _recall(alpha: float) -> int:

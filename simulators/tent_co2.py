@@ -38,8 +38,12 @@ class TentCO2:
 
     def go_on(self, rows: StepRows, for_s: float) -> None:
         """Let time pass [s] with fan and lamp as in `rows`."""
-        if rows is not self._rows:
-            self._catch_up()
+        was = self._rows
+        if rows is not was:
+            if was is None or (
+                rows.changes_s != was.changes_s or rows.exchange is not was.exchange
+            ):
+                self._catch_up()
             self._rows = rows
         self._left_s += for_s
 

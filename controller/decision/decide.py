@@ -22,6 +22,8 @@ from controller.decision.types import Now, Quantity, Reading, Readings, Reason, 
 from controller.decision.watches import (
     CALM,
     LASTS_S,
+    RAISES,
+    SIDES,
     WATCHES,
     Watch,
     Watches,
@@ -187,11 +189,14 @@ def _step_watches(
     found, thresholds = values(tent, intake), limits.as_tuple()
     stepped: list[Watch | None] = []
     changed = False
-    for i, kind in enumerate(WATCHES):
-        before = watches[i]
+    for i, before in enumerate(watches):
+        excess = SIDES[i] * (found[i] - thresholds[i])
+        if before is None and excess <= 0.0:  # as nearly always: calm, and stays so
+            stepped.append(None)
+            continue
         watch = step_watch(
             before,
-            excess=kind.side * (found[i] - thresholds[i]),
+            excess=excess,
             deadband=rules.deadbands[i],
             delay_s=delays_s[i],
             lasts_s=LASTS_S[i],
@@ -199,7 +204,7 @@ def _step_watches(
         )
         if watch is not None and watch.engaged:
             offered, margin = potential(i, tent, intake, rules)
-            watch = step_withheld(watch, raises=kind.raises, potential=offered, margin=margin)
+            watch = step_withheld(watch, raises=RAISES[i], potential=offered, margin=margin)
         changed = changed or watch is not before
         stepped.append(watch)
     if not changed:
@@ -221,7 +226,7 @@ def _combine(
     floor, ceiling = 0.0, 1.0
     for i, watch in enumerate(watches):
         if watch is not None and _acts(i, watches):
-            if WATCHES[i].raises:
+            if RAISES[i]:
                 floor = max(floor, rules.speeds[i])
             else:
                 ceiling = min(ceiling, rules.speeds[i])

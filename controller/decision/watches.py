@@ -50,6 +50,8 @@ WATCHES: tuple[WatchKind, ...] = (
     WatchKind(Rule.TOO_DRY, Quantity.HUMIDITY, -1, "%"),
     WatchKind(Rule.TOO_DRY, Quantity.VPD, +1, "Pa"),
 )
+RAISES: tuple[bool, ...] = tuple(kind.raises for kind in WATCHES)
+SIDES: tuple[int, ...] = tuple(kind.side for kind in WATCHES)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,17 +23,12 @@ _FEWEST = 3
 
 
 class Line(NamedTuple):
-    """The air around: temperature [°C] and humidity [%] at one tick, and how they change a tick."""
+    """The air around: temperature [°C] and humidity [%] at a first tick, and how they change."""
 
     air_c: float
     more_c: float
     humidity_pct: float
     more_pct: float
-
-    def later(self, ticks: int) -> Line:
-        """The same line, seen from some ticks later."""
-        air_c, more_c, humidity_pct, more_pct = self
-        return Line(air_c + ticks * more_c, more_c, humidity_pct + ticks * more_pct, more_pct)
 
 
 class Looks:
@@ -58,12 +53,15 @@ class Looks:
         self._passable = tent.sensor is not None and (intake is None or intake.sensor is not None)
         self._patience = self._skips = 0
 
-    def at(self, now_s: float, air_c: float, air_pct: float, around: Line) -> Readings:
-        """Look at one tick."""
-        seen = self._tent.look(now_s, air_c, air_pct)
+    def at(self, now_s: float, path: Path, at: int, around: Line) -> Readings:
+        """Look at one state of a path, so many ticks after the first of the air around."""
+        seen = self._tent.look(now_s, path.air_c[at], path.humidity_pct[at])
         if self._intake is None:
             return Readings(seen)
-        return Readings(seen, self._intake.look(now_s, around.air_c, around.humidity_pct))
+        first_c, more_c, first_pct, more_pct = around
+        return Readings(
+            seen, self._intake.look(now_s, first_c + at * more_c, first_pct + at * more_pct)
+        )
 
     def along(
         self, settled: Settled, now_s: float, path: Path, first: int, around: Line
@@ -81,7 +79,7 @@ class Looks:
         first : int
             Index in the path of the first state to be looked at.
         around : Line
-            The air around, from the first of them on.
+            The air around, from the first state of the path on.
 
         Returns
         -------
@@ -101,6 +99,8 @@ class Looks:
         look, hold, tick_s = self._tent.look, settled.bounds.hold, self._tick_s
         look_around = None if self._intake is None else self._intake.look
         room_c, more_c, room_pct, more_pct = around
+        room_c += first * more_c
+        room_pct += first * more_pct
         air_c, air_pct = path.air_c, path.humidity_pct
         nearby = None
         for i in range(first, end):
@@ -129,16 +129,24 @@ class Looks:
             return False
         seen = sensor.between(now_s, until_s, lowest, highest, min(air_pct), max(air_pct))
         nearby: tuple[Reading, Reading] | None = None
-        if self._intake is not None and self._intake.sensor is not None:
-            ticks = range(end - first)
-            room_c = [around.air_c + i * around.more_c for i in ticks]
-            room_pct = [around.humidity_pct + i * around.more_pct for i in ticks]
-            nearby = self._intake.sensor.between(
-                now_s, until_s, min(room_c), max(room_c), min(room_pct), max(room_pct)
-            )
+        intake = None if self._intake is None else self._intake.sensor
+        first_c, more_c, first_pct, more_pct = around
+        if intake is not None:
+            one_c, other_c = first_c + first * more_c, first_c + (end - 1) * more_c
+            one_pct, other_pct = first_pct + first * more_pct, first_pct + (end - 1) * more_pct
+            if one_c > other_c:
+                one_c, other_c = other_c, one_c
+            if one_pct > other_pct:
+                one_pct, other_pct = other_pct, one_pct
+            nearby = intake.between(now_s, until_s, one_c, other_c, one_pct, other_pct)
         if not bounds.hold_between(seen, nearby):
             return False
-        sensor.pass_by(air_c, air_pct)
-        if self._intake is not None and self._intake.sensor is not None:
-            self._intake.sensor.pass_by(room_c, room_pct)
+        sensor.pass_by(end - first, air_c, air_pct)
+        if intake is not None:
+            recalled = range(max(first, end - intake.recall), end)
+            intake.pass_by(
+                end - first,
+                [first_c + i * more_c for i in recalled],
+                [first_pct + i * more_pct for i in recalled],
+            )
         return True

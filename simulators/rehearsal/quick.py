@@ -139,6 +139,8 @@ def run_quick(
             intake.humidity_pct_s * tick_s,
         )
         # Within a step the intake air is that of its middle.
+        more_c = around.more_c
+        first_c = around.air_c + 0.5 * more_c
         ratio_tick = intake.ratio_s * tick_s
         ratio = intake.ratio + intake.ratio_s * past_s + 0.5 * ratio_tick
         lamp_on, window, purge = schedule.lamp_on, schedule.window_open, schedule.purge_on
@@ -151,9 +153,8 @@ def run_quick(
         tent.enter(path)
         done = since = 0
         while done < count:
-            middle_c = around.air_c + 0.5 * around.more_c
             if readings is None:
-                readings = looks.at(now_s, path.air_c[done], path.humidity_pct[done], around)
+                readings = looks.at(now_s, path, done, around)
                 stands = (
                     readings.tent is not None
                     and standing is not None
@@ -180,6 +181,7 @@ def run_quick(
                 lit = decision.lamp_on
                 far = _NEAR
             readings = None
+            middle_c = first_c + done * more_c
             if rows is None or lit is not was_lit:
                 rows = tent.advance(flow, lit, tick_s, middle_c, middle_c, ratio)
                 was_lit = lit
@@ -196,9 +198,9 @@ def run_quick(
                 ahead = tent.coast(
                     rows,
                     middle_c,
-                    around.more_c,
+                    more_c,
                     middle_c,
-                    around.more_c,
+                    more_c,
                     ratio,
                     ratio_tick,
                     ahead,
@@ -207,15 +209,13 @@ def run_quick(
                 passed = ahead
                 if ahead > 1:
                     assert standing is not None
-                    next_one = around.later(1)
-                    end, readings = looks.along(standing, now_s + tick_s, path, done + 1, next_one)
+                    end, readings = looks.along(standing, now_s + tick_s, path, done + 1, around)
                     passed = end - done
                     stands = False
                     if passed < ahead:
                         tent.go_back(rows, path, end)
             done += passed
             now_s += passed * tick_s
-            around = around.later(passed)
             ratio += passed * ratio_tick
         outcome.stay(memory, count - since, tick_min, lamp_on)
         outcome.take_in(path, lamp_on, targets, at_s, tick_s)

@@ -64,7 +64,9 @@ def test_a_sensor_that_was_passed_by_reads_as_one_that_was_looked_at(figures) ->
                 assert low.temperature_c <= seen.temperature_c <= high.temperature_c
                 assert low.humidity_pct <= seen.humidity_pct <= high.humidity_pct
         if minute:
-            passed_by.pass_by(*(list(values) for values in zip(*stretch, strict=True)))
+            passed_by.pass_by(
+                len(stretch), *(list(values) for values in zip(*stretch, strict=True))
+            )
             minute += len(stretch)
         else:
             passed_by.look(0.0, *stretch[0])
