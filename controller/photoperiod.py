@@ -21,6 +21,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -317,20 +318,13 @@ class Timetable:
 
     def _first_instant(self, date: dt.date, time: dt.time) -> float:
         """The first instant that reads a local time, or the one that ends the gap it falls in."""
-        earlier_s, later_s, in_gap = self._passes(date, time)
+        earlier_s, later_s, in_gap = _passes(self.zone, date, time)
         return self._gap_end(date, time, earlier_s, later_s) if in_gap else earlier_s
 
     def _last_instant(self, date: dt.date, time: dt.time) -> float:
         """The last instant that reads a local time, or the one that ends the gap it falls in."""
-        earlier_s, later_s, in_gap = self._passes(date, time)
+        earlier_s, later_s, in_gap = _passes(self.zone, date, time)
         return self._gap_end(date, time, earlier_s, later_s) if in_gap else later_s
-
-    def _passes(self, date: dt.date, time: dt.time) -> tuple[float, float, bool]:
-        # PEP 495: the two folds agree on an ordinary time, are in order on one that comes twice
-        # and out of order on one that is skipped.
-        local = dt.datetime.combine(date, time, self.zone)
-        first_s, second_s = local.timestamp(), local.replace(fold=1).timestamp()
-        return min(first_s, second_s), max(first_s, second_s), first_s > second_s
 
     def _gap_end(self, date: dt.date, time: dt.time, before_s: float, after_s: float) -> float:
         # The clocks jump somewhere in (before_s, after_s]; zones change on whole seconds.
@@ -343,6 +337,16 @@ class Timetable:
             else:
                 before_s = middle_s
         return after_s
+
+
+@lru_cache(maxsize=256)  # looking around goes over much the same days again and again
+def _passes(zone: ZoneInfo, date: dt.date, time: dt.time) -> tuple[float, float, bool]:
+    """The two instants that may read a local time, and whether none does."""
+    # PEP 495: the two folds agree on an ordinary time, are in order on one that comes twice
+    # and out of order on one that is skipped.
+    local = dt.datetime.combine(date, time, zone)
+    first_s, second_s = local.timestamp(), local.replace(fold=1).timestamp()
+    return min(first_s, second_s), max(first_s, second_s), first_s > second_s
 
 
 def _dates(first: dt.date, end: dt.date) -> Iterator[dt.date]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import frexp
+from operator import mul
 
 Matrix = list[list[float]]
 Rows = tuple[tuple[float, ...], ...]
@@ -19,7 +20,7 @@ _TERMS = 14
 def multiply(a: Matrix, b: Matrix) -> Matrix:
     """Give the product of two square matrices of the same size."""
     columns = list(zip(*b, strict=True))
-    return [[sum(x * y for x, y in zip(row, col, strict=True)) for col in columns] for row in a]
+    return [[sum(map(mul, row, column)) for column in columns] for row in a]
 
 
 def exponential(a: Matrix) -> Matrix:

@@ -187,8 +187,8 @@ class Tent:
             return rows
         parts = ceil(dt_s / _SHORT_S)
         short = self.rows(flow_m3_s, lamp_on, dt_s / parts)
-        for _ in range(parts):
-            self.step(short, room_c, intake_c, intake_ratio)
+        while parts:
+            parts -= self.coast(short, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, parts)
         self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s)
         return rows
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 
-from controller.decision.memory import Memory, Ramp
+from controller.decision.memory import Ramp
 from controller.decision.rules import Rules, Told, Wish, tell
 from controller.decision.types import Reason, Rule, Standing
 
@@ -45,7 +44,9 @@ def motor_speed(speed: float, rules: Rules) -> float:
     return max(speed, rules.min_speed) if speed > 0.0 else 0.0
 
 
-def actuate(wish: Wish, now_s: float, rules: Rules, memory: Memory) -> tuple[float, Told, Memory]:
+def actuate(
+    wish: Wish, now_s: float, rules: Rules, before: Ramp, switched_s: float
+) -> tuple[float, Told, Ramp, float]:
     """Turn a wish into a command that the motor bears.
 
     Parameters
@@ -56,22 +57,23 @@ def actuate(wish: Wish, now_s: float, rules: Rules, memory: Memory) -> tuple[flo
         Monotonic time [s].
     rules : Rules
         Minimum times, least speed and ramp.
-    memory : Memory
-        The ramp so far and when the fan was last started or stopped.
+    before : Ramp
+        The ramp so far.
+    switched_s : float
+        When the fan was last started or stopped [s].
 
     Returns
     -------
-    tuple of (float, Told, Memory)
-        The speed commanded, the reasons with any limiting one put behind the ruling one, and
-        the memory; the same memory object when nothing changed.
+    tuple of (float, Told, Ramp, float)
+        The speed commanded; the reasons, with any limiting one put behind the ruling one; the
+        ramp, the same object when nothing changed; and when the fan was last started or stopped.
     """
     target = motor_speed(wish.speed, rules)
-    before = memory.ramp
     limiting: Reason | None = None
-    was_running, rested_s = before.to_speed > 0.0, now_s - memory.switched_s
+    was_running, rested_s = before.to_speed > 0.0, now_s - switched_s
     if target > 0.0 and not was_running:
         if rested_s < rules.min_off_s and wish.rule not in _STARTS_AT_ONCE:
-            limiting = _limiting(wish.rule, rested_s, rules.min_off_s, memory.switched_s)
+            limiting = _limiting(wish.rule, rested_s, rules.min_off_s, switched_s)
             target = 0.0
     elif (
         target == 0.0
@@ -79,7 +81,7 @@ def actuate(wish: Wish, now_s: float, rules: Rules, memory: Memory) -> tuple[flo
         and rested_s < rules.min_on_s
         and wish.rule is not Rule.MANUAL_HOLD
     ):
-        limiting = _limiting(wish.rule, rested_s, rules.min_on_s, memory.switched_s)
+        limiting = _limiting(wish.rule, rested_s, rules.min_on_s, switched_s)
         target = min(before.to_speed, rules.min_speed)
 
     ramp = before
@@ -89,14 +91,12 @@ def actuate(wish: Wish, now_s: float, rules: Rules, memory: Memory) -> tuple[flo
             start = max(start, rules.min_speed)  # below it the motor may hum and not turn
         ramp = Ramp(start, now_s, target)
         if (target > 0.0) is not was_running:
-            memory = replace(memory, switched_s=now_s)
+            switched_s = now_s
     speed = ramped_speed(ramp, now_s, rules.ramp_s)
     if speed < rules.min_speed and target == 0.0:
         speed = 0.0
     if speed == target and ramp.from_speed != target:
         ramp = Ramp(target, ramp.from_s, target)
-    if ramp is not before:
-        memory = replace(memory, ramp=ramp, settled=None)  # nothing stands while it moves
     reasons = wish.reasons
     if limiting is not None:
         reasons = (
@@ -104,7 +104,7 @@ def actuate(wish: Wish, now_s: float, rules: Rules, memory: Memory) -> tuple[flo
             if isinstance(reasons, tuple)
             else partial(_also_limiting, reasons, limiting)
         )
-    return speed, reasons, memory
+    return speed, reasons, ramp, switched_s
 
 
 def _also_limiting(reasons: Told, limiting: Reason) -> tuple[Reason, ...]:

@@ -205,33 +205,68 @@ class Bounds:
 
         Each bound is on something that goes one way only with the tent's temperature and one way
         only with its humidity, as long as the other is held; so it is kept everywhere if it is at
-        the four corners. Of the intake air a bound looks at the temperature or at the vapour
+        the worst corner. Of the intake air a bound looks at the temperature or at the vapour
         pressure alone, whose extremes are those of the two readings. The distance from the dew
         point rises with the temperature up to the intake's and falls (or rises) after, so that it
         is lowest at a corner, but not highest: bounded from above, nothing is said.
         """
-        if self.bounds_dew_high:
+        (_, least_c, least_pct), (_, most_c, most_pct) = tent
+        if (
+            self.bounds_dew_high
+            or not self.low_c <= least_c <= most_c <= self.high_c
+            or not self.low_pct <= least_pct <= most_pct <= self.high_pct
+            or least_pct < 1.0
+        ):
             return False
-        low, high = tent
-        if intake is None:
-            arounds: tuple[Reading | None, ...] = (None,)
-        elif self.any_engaged:
-            arounds = intake
-        else:
-            arounds = intake[:1]  # only how cold the fabric gets matters
-        hold = self.hold
-        at_s, low_c, low_pct = low
-        at_s, high_c, high_pct = high
-        dry, humid = Reading(at_s, high_c, low_pct), Reading(at_s, low_c, high_pct)
-        for around in arounds:
-            if not (
-                hold(dry, around)
-                and hold(humid, around)
-                and hold(low, around)
-                and hold(high, around)
-            ):
+        least_es, most_es = _saturation_pa(least_c), _saturation_pa(most_c)
+        damp_pa = least_es * most_pct / 100.0
+        if least_es - damp_pa < self.low_pa or most_es - most_es * least_pct / 100.0 > self.high_pa:
+            return False
+        coldest_c = inf
+        if intake is not None:
+            coldest_c, warmest_c = intake[0].temperature_c, intake[1].temperature_c
+            if self.any_engaged:
+                if least_c - warmest_c < self.cooler_low_k or most_c - coldest_c > self.cooler_high_k:
+                    return False
+                if self.weighs_vapour and not self._drier_stands_between(
+                    (least_es, least_pct), (most_es, most_pct), intake
+                ):
+                    return False
+        elif self.any_withheld:
+            return False
+        if not self.bounds_dew_low:
+            return True
+        for air_c, vapour_pa in ((least_c, damp_pa), (most_c, most_es * most_pct / 100.0)):
+            surface_c = 0.5 * (air_c + coldest_c) if coldest_c < air_c else air_c
+            if vapour_pa > _saturation_pa(surface_c - self.dew_low_k):
                 return False
         return True
+
+    def _drier_stands_between(
+        self,
+        least: tuple[float, float],
+        most: tuple[float, float],
+        intake: tuple[Reading, Reading],
+    ) -> bool:
+        """`_drier_stands` at the corners; the tent's as (saturation pressure [Pa], humidity)."""
+        (least_es, least_pct), (most_es, most_pct) = least, most
+        outside_least_pa, outside_most_pa = (
+            _saturation_pa(reading.temperature_c) * reading.humidity_pct / 100.0
+            for reading in intake
+        )
+        most_pa = most_es * most_pct / 100.0
+        driest_pa = least_es * least_pct / 100.0 - outside_most_pa
+        dampest_pa = most_pa - outside_least_pa
+        # Vapour less a share of saturation goes either way with temperature: both ends.
+        damp_pa = least_es * most_pct / 100.0 - outside_least_pa
+        return (
+            driest_pa >= self.drier_low_pa
+            and dampest_pa <= self.drier_high_pa
+            and driest_pa >= self.drier_low_per_saturation * least_es
+            and dampest_pa <= self.drier_high_per_saturation * most_es
+            and damp_pa <= self.drier_high_per_saturation * least_es
+            and dampest_pa <= self.drier_high_per_vapour * most_pa
+        )
 
 
 bounds_of = lru_cache(maxsize=128)(Bounds)

@@ -18,7 +18,16 @@ from controller.decision.compared import potential, values
 from controller.decision.memory import LampCut, Memory
 from controller.decision.rules import Limits, Rules, Told, Wish, tell
 from controller.decision.settled import Settled
-from controller.decision.types import Now, Quantity, Reading, Readings, Reason, Rule, Standing
+from controller.decision.types import (
+    Hold,
+    Now,
+    Quantity,
+    Reading,
+    Readings,
+    Reason,
+    Rule,
+    Standing,
+)
 from controller.decision.watches import (
     CALM,
     LASTS_S,
@@ -111,14 +120,11 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     tent = readings.tent
     limits = rules.day if now.lamp_on else rules.night
     base = rules.base[now.window_open + 2 * now.purge_on]
-    if memory.started_s is None:
-        memory = replace(memory, started_s=now_s)
+    watches, settled = memory.watches, memory.settled
     if tent is not None and now_s - tent.monotonic_s <= rules.stale_after_s:
         intake = readings.intake
         if intake is not None and now_s - intake.monotonic_s > rules.stale_after_s:
             intake = None
-        watches = memory.watches
-        settled = memory.settled
         if (
             settled is not None
             and settled.base is base
@@ -140,41 +146,53 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         # scheduled speed, would only let the fan go slow and fast again.
         delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
         watches = _step_watches(tent, intake, limits, rules, delays_s, watches, now_s)
-        memory = _step_lamp(tent.temperature_c, now_s, rules, memory)
+        cut = _step_lamp(tent.temperature_c, now_s, rules, memory.lamp_cut)
         wish = _combine(base, watches, tent, intake, limits, rules)
-        memory = _with(memory, watches=watches, in_failsafe=False)
+        in_failsafe = False
     else:
-        memory = _step_lamp(None, now_s, rules, memory)
-        wish, memory = _without_reading(now, tent, rules, memory)
-    wish, memory = _with_hold(wish, now_s, memory)
-    speed, reasons, memory = actuate(wish, now_s, rules, memory)
+        cut = _step_lamp(None, now_s, rules, memory.lamp_cut)
+        wish, in_failsafe = _without_reading(now, tent, rules, memory)
+        if in_failsafe:
+            watches = CALM
+    wish, hold = _with_hold(wish, now_s, memory.hold)
+    speed, reasons, ramp, switched_s = actuate(wish, now_s, rules, memory.ramp, memory.switched_s)
+    if ramp is not memory.ramp:
+        settled = None  # nothing stands while it moves
     if (
-        not memory.in_failsafe
+        not in_failsafe
         and tent is not None
-        and memory.hold is None
-        and memory.lamp_cut is None
-        and memory.ramp.from_speed == memory.ramp.to_speed == motor_speed(wish.speed, rules)
+        and hold is None
+        and cut is None
+        and ramp.from_speed == ramp.to_speed == motor_speed(wish.speed, rules)
     ):
-        memory = _settle(memory, limits, base, wish.rule, rules, now_s)
+        settled = _settle(settled, limits, base, wish.rule, rules, watches, now_s)
+    started_s = now_s if memory.started_s is None else memory.started_s
+    memory = memory.followed_by(
+        Memory(started_s, watches, ramp, switched_s, cut, hold, in_failsafe, settled)
+    )
     return Decision(speed, now.lamp_on and not memory.lamp_is_cut, reasons, memory)
 
 
 def _settle(
-    memory: Memory, limits: Limits, base: Wish, ruling: Rule, rules: Rules, now_s: float
-) -> Memory:
+    settled: Settled | None,
+    limits: Limits,
+    base: Wish,
+    ruling: Rule,
+    rules: Rules,
+    watches: Watches,
+    now_s: float,
+) -> Settled:
     """Note within which bounds this decision stands."""
-    settled = memory.settled
     if (
         settled is not None
         and settled.base is base
         and settled.limits is limits
-        and settled.watches is memory.watches
+        and settled.watches is watches
         and settled.rules is rules
         and now_s < settled.until_s
     ):
-        return memory
-    settled = Settled(rules, limits, base, ruling, memory.watches, now_s)
-    return replace(memory, settled=settled)
+        return settled
+    return Settled(rules, limits, base, ruling, watches, now_s)
 
 
 def _step_watches(
@@ -323,42 +341,44 @@ def _withheld_reason(reason: Reason, tent: Reading, intake: Reading, pressure_pa
     return replace(reason, standing=Standing.WITHHELD, intake=outside, inside=inside)
 
 
-def _step_lamp(temperature_c: float | None, now_s: float, rules: Rules, memory: Memory) -> Memory:
+def _step_lamp(
+    temperature_c: float | None, now_s: float, rules: Rules, cut: LampCut | None
+) -> LampCut | None:
     """Cut a lamp of ours that cooks the tent; free it when it is cool and the time is up."""
-    cut = memory.lamp_cut
     if not rules.lamp_is_ours:
-        return memory if cut is None else replace(memory, lamp_cut=None)
+        return None
     if cut is not None and cut.is_cut:
         # A blind controller gives the light back after the hold-off: the fan then runs at its
         # failsafe speed, and weeks of darkness kill a crop as surely as heat.
         cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.deadbands[0]
-        if cool and now_s - cut.since_s >= rules.cut_hold_off_s:
-            return replace(memory, lamp_cut=None)
-        return memory
+        return None if cool and now_s - cut.since_s >= rules.cut_hold_off_s else cut
     if temperature_c is None:
-        return memory
+        return cut
     is_above = temperature_c > rules.cut_above_c
     if cut is None:
         if not is_above:
-            return memory
+            return None
         cut = LampCut(now_s)
     elif temperature_c <= rules.cut_above_c - rules.deadbands[0]:
-        return replace(memory, lamp_cut=None)
+        return None
     # As with a watch: noise around the limit doesn't start the delay anew.
     if is_above and now_s - cut.since_s >= rules.cut_delay_s:
         cut = LampCut(now_s, is_cut=True)
-    return memory if cut is memory.lamp_cut else replace(memory, lamp_cut=cut)
+    return cut
 
 
 def _without_reading(
     now: Now, tent: Reading | None, rules: Rules, memory: Memory
-) -> tuple[Wish, Memory]:
-    """Keep to the schedule while a first reading may still come; then the failsafe speed."""
+) -> tuple[Wish, bool]:
+    """Keep to the schedule while a first reading may still come; then the failsafe speed.
+
+    Gives the wish and whether it is the failsafe's.
+    """
     now_s = now.monotonic_s
-    assert memory.started_s is not None
-    age_s = now_s - (memory.started_s if tent is None else tent.monotonic_s)
+    started_s = now_s if memory.started_s is None else memory.started_s
+    age_s = now_s - (started_s if tent is None else tent.monotonic_s)
     if tent is None and age_s <= rules.stale_after_s and not memory.in_failsafe:
-        return rules.base[now.window_open + 2 * now.purge_on], memory
+        return rules.base[now.window_open + 2 * now.purge_on], False
     reason = Reason(
         Rule.SENSOR_FAILSAFE,
         Standing.RULING,
@@ -366,16 +386,12 @@ def _without_reading(
         limit=rules.stale_after_s,
         unit="s",
     )
-    wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE, (reason,))
-    return wish, _with(memory, watches=CALM, in_failsafe=True)
+    return Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE, (reason,)), True
 
 
-def _with_hold(wish: Wish, now_s: float, memory: Memory) -> tuple[Wish, Memory]:
-    hold = memory.hold
-    if hold is None:
-        return wish, memory
-    if now_s >= hold.until_s:
-        return wish, replace(memory, hold=None)
+def _with_hold(wish: Wish, now_s: float, hold: Hold | None) -> tuple[Wish, Hold | None]:
+    if hold is None or now_s >= hold.until_s:
+        return wish, None
     reason = Reason(
         Rule.MANUAL_HOLD, Standing.RULING, value=hold.speed, limit=hold.speed, until_s=hold.until_s
     )
@@ -383,10 +399,4 @@ def _with_hold(wish: Wish, now_s: float, memory: Memory) -> tuple[Wish, Memory]:
         replace(r, standing=Standing.ENGAGED) if r.standing is Standing.RULING else r
         for r in tell(wish.reasons)
     )
-    return Wish(hold.speed, Rule.MANUAL_HOLD, (reason, *others)), memory
-
-
-def _with(memory: Memory, *, watches: Watches, in_failsafe: bool) -> Memory:
-    if watches is memory.watches and in_failsafe == memory.in_failsafe:
-        return memory
-    return replace(memory, watches=watches, in_failsafe=in_failsafe)
+    return Wish(hold.speed, Rule.MANUAL_HOLD, (reason, *others)), hold

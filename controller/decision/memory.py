@@ -81,6 +81,21 @@ class Memory:
         """Whether the lamp interlock keeps a lamp of ours dark."""
         return self.lamp_cut is not None and self.lamp_cut.is_cut
 
+    def followed_by(self, after: Memory) -> Memory:
+        """What comes after this; this very object where nothing changed."""
+        if (
+            after.watches is self.watches
+            and after.ramp is self.ramp
+            and after.settled is self.settled
+            and after.started_s == self.started_s
+            and after.switched_s == self.switched_s
+            and after.lamp_cut is self.lamp_cut
+            and after.hold is self.hold
+            and after.in_failsafe == self.in_failsafe
+        ):
+            return self
+        return after
+
     def snapshot(self, now_s: float) -> dict[str, Any]:
         """Give a JSON form with ages instead of monotonic times, for `restore`."""
         return {

@@ -216,14 +216,14 @@ class Outcome:
             lowest, highest = min(values), max(values)
             below = above = 0
             if lowest < low:
-                below = ticks if highest < low else sum(value < low for value in values)
+                below = ticks if highest < low else len([1 for value in values if value < low])
             if highest > high:
-                above = ticks if lowest > high else sum(value > high for value in values)
+                above = ticks if lowest > high else len([1 for value in values if value > high])
             phase[name].count(below, above, ticks, tick_min)
         highest, lowest = max(path.air_c), min(path.air_c)
         warning_c = max(targets.heat_warning_c, bands.temperature_c[1])
         if highest > warning_c:
-            self.heat_warning_min += tick_min * sum(value > warning_c for value in path.air_c)
+            self.heat_warning_min += tick_min * len([1 for value in path.air_c if value > warning_c])
         for value in (highest, lowest):
             if not self.trough.value <= value <= self.peak.value:
                 self.see(value, from_s + tick_s * (path.air_c.index(value) + 1))

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from controller.decision import Decision, Memory, Rule, Standing, decide
 from controller.decision.actuate import actuate, ramped_speed
-from controller.decision.memory import Ramp
+from controller.decision.memory import AT_REST, Ramp
 from controller.decision.rules import _scheduled
 
 
@@ -86,12 +86,12 @@ def test_a_ramp_never_leaves_the_span_between_its_ends(
 )
 def test_runs_and_rests_last_their_minimum_times(steps: list[tuple[float, float]]) -> None:
     rules = make_rules(min_on_s=120.0, min_off_s=90.0)
-    memory, now_s = Memory(), 0.0
+    ramp, switched_s, now_s = AT_REST, -math.inf, 0.0
     switches: list[tuple[float, bool]] = []
     running = False
     for gap_s, wished in steps:
         now_s += gap_s
-        speed, _, memory = actuate(_scheduled(wished), now_s, rules, memory)
+        speed, _, ramp, switched_s = actuate(_scheduled(wished), now_s, rules, ramp, switched_s)
         assert speed == 0.0 or speed >= rules.min_speed
         if (speed > 0.0) is not running:
             running = speed > 0.0
