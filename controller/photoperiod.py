@@ -34,6 +34,8 @@ _DAY = dt.timedelta(days=1)
 # always enough; more than a year, since the one night long enough to shut a window that goes on
 # from day to day may be the night when the clocks go back.
 _REACHES_DAYS = (1, 5, 20, 400)
+# What was found is kept: looking a week further ahead costs less than looking anew each day.
+_AHEAD_DAYS = 6
 # The instants answered for: 1900 to 9000, so that looking around stays within Python's dates.
 _EARLIEST_S, _LATEST_S = -2_208_988_800.0, 221_845_392_000.0
 
@@ -250,7 +252,7 @@ class Timetable:
         """The states of the days around; that of `wall_s` is among them."""
         date = self.local_date(wall_s)
         for reach_days in _REACHES_DAYS:
-            first, end, known = self._around(date, reach_days)
+            first, end, known = self._around(date, reach_days, _AHEAD_DAYS)
             lamp = _settled(self._lamp(first, end), known)
             window = _settled(self._window(first, end), known)
             purge = _settled(self._flushes(first, end), known)
@@ -261,8 +263,10 @@ class Timetable:
         nothing_ahead = Change(known.end_s, ())
         return _states(known.start_s, [*changes, nothing_ahead], lamp, window, purge)
 
-    def _around(self, date: dt.date, reach_days: int) -> tuple[dt.date, dt.date, Interval]:
-        first, end = date - reach_days * _DAY, date + (reach_days + 1) * _DAY
+    def _around(
+        self, date: dt.date, reach_days: int, further_days: int = 0
+    ) -> tuple[dt.date, dt.date, Interval]:
+        first, end = date - reach_days * _DAY, date + (reach_days + 1 + further_days) * _DAY
         return first, end, Interval(self.day(first).start_s, self.day(end).start_s)
 
     def _touching(

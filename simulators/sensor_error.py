@@ -300,6 +300,7 @@ class SensorErrorModel:
                 lost=self._lost,
             ),
             Chances(self._noise, self._uniform, self._start, self._stride),
+            step_s,
         )
 
     def _step(self, step_s: float) -> None:

@@ -6,7 +6,7 @@ left out, where what is seen cannot matter, as long as the element follows the a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from math import ceil, floor, log1p, nan
 from typing import NamedTuple
 
@@ -66,6 +66,10 @@ class SteadySensor(NamedTuple):
     ----------
     look : callable
         Gives the reading at (time [s], temperature [°C], humidity [%]); None where it gets lost.
+    walk : callable
+        Takes (time of the first [s], temperatures, humidities) of steps and gives, one after the
+        other, the readings that `look` would give, as if none could get lost; no further than
+        they are asked for.
     pass_by : callable
         Takes (how many steps, temperatures, humidities) of steps at which nobody looks: those of
         the last `recall` steps at least, in order.
@@ -81,13 +85,14 @@ class SteadySensor(NamedTuple):
     """
 
     look: Callable[[float, float, float], Reading | None]
+    walk: Callable[[float, Sequence[float], Sequence[float]], Iterator[Reading]]
     pass_by: Callable[[int, Sequence[float], Sequence[float]], None]
     recall: int
     between: Callable[[float, float, float, float, float, float], tuple[Reading, Reading]]
     reach: tuple[float, float, float, float]
 
 
-def steady_sensor(temperament: Temperament, chances: Chances) -> SteadySensor:
+def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> SteadySensor:
     """Make one sensor.
 
     Parameters
@@ -96,6 +101,8 @@ def steady_sensor(temperament: Temperament, chances: Chances) -> SteadySensor:
         How it errs.
     chances : Chances
         What chance will make of it.
+    step_s : float
+        From one look to the next [s].
     """
     alpha_c, alpha_pct, bias_k, bias_pct, drift, sd_k, sd_pct = temperament[:7]
     per_k, per_pct, low_c, high_c, low_pct, high_pct = temperament[7:13]
@@ -137,6 +144,31 @@ def steady_sensor(temperament: Temperament, chances: Chances) -> SteadySensor:
         if not 0.0 <= read_pct <= 100.0:
             read_pct = 0.0 if read_pct < 0.0 else 100.0
         return new(Reading, (now_s, read_c + offset_k, read_pct))
+
+    def walk(
+        now_s: float, air_c: Sequence[float], air_pct: Sequence[float]
+    ) -> Iterator[Reading]:
+        nonlocal at, count, felt_c, felt_pct
+        assert count > 0 and not lost, "the first look is a look, and none gets lost"
+        for temperature_c, humidity_pct in zip(air_c, air_pct, strict=True):
+            felt_c = felt_c + alpha_c * (temperature_c - felt_c)
+            felt_pct = felt_pct + alpha_pct * (humidity_pct - felt_pct)
+            count += 1
+            at = (at + 1) & 8191
+            if not count & 8191:
+                at = (at + shift) & 8191
+            read_c = floor(felt_c * per_k + errs_c[at]) / per_k
+            if not low_c <= read_c <= high_c:
+                read_c = low_c if read_c < low_c else high_c
+            drifted = drift_steps * (now_s - began_s)
+            read_pct = floor(felt_pct * per_pct + drifted + errs_pct[at]) / per_pct
+            if not low_pct <= read_pct <= high_pct:
+                read_pct = low_pct if read_pct < low_pct else high_pct
+            read_pct += offset_pct
+            if not 0.0 <= read_pct <= 100.0:
+                read_pct = 0.0 if read_pct < 0.0 else 100.0
+            yield new(Reading, (now_s, read_c + offset_k, read_pct))
+            now_s += step_s
 
     # After so many steps less than a part in 10^17 is left of what was felt before.
     recall_c, recall_pct = _recall(alpha_c), _recall(alpha_pct)
@@ -203,7 +235,7 @@ def steady_sensor(temperament: Temperament, chances: Chances) -> SteadySensor:
         (least_err_pct - 1.0) / per_pct + offset_pct,
         most_err_pct / per_pct + offset_pct,
     )
-    return SteadySensor(look, pass_by, max(recall_c, recall_pct), between, reach)
+    return SteadySensor(look, walk, pass_by, max(recall_c, recall_pct), between, reach)
 
 
 def _recall(alpha: float) -> int:

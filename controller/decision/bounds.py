@@ -7,6 +7,7 @@ holds the two against each other.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from enum import IntEnum
 from functools import lru_cache
 from math import inf
@@ -35,6 +36,10 @@ class Stage(IntEnum):
 
 Stages = tuple[tuple[Stage, bool], ...]
 """The stage of each of `WATCHES`, and whether it is withheld."""
+
+
+Box = tuple[Reading, Reading]
+"""The lowest and the highest of both quantities: all the air between them."""
 
 
 class Bounds:
@@ -198,9 +203,7 @@ class Bounds:
             and drier_pa <= self.drier_high_per_vapour * vapour_pa
         )
 
-    def hold_between(
-        self, tent: tuple[Reading, Reading], intake: tuple[Reading, Reading] | None
-    ) -> bool:
+    def hold_between(self, tent: Box, intake: Box | None) -> bool:
         """Whether they hold for all air between the lowest and the highest of both quantities.
 
         Each bound is on something that goes one way only with the tent's temperature and one way
@@ -210,18 +213,46 @@ class Bounds:
         point rises with the temperature up to the intake's and falls (or rises) after, so that it
         is lowest at a corner, but not highest: bounded from above, nothing is said.
         """
+        return self.hold_alone(tent) and self.hold_around(tent, intake)
+
+    def hold_alone(self, tent: Box) -> bool:
+        """`hold_between` for those that look at the tent's air alone."""
         (_, least_c, least_pct), (_, most_c, most_pct) = tent
-        if (
-            self.bounds_dew_high
-            or not self.low_c <= least_c <= most_c <= self.high_c
-            or not self.low_pct <= least_pct <= most_pct <= self.high_pct
-            or least_pct < 1.0
+        if not (
+            self.low_c <= least_c <= most_c <= self.high_c
+            and self.low_pct <= least_pct <= most_pct <= self.high_pct
         ):
             return False
         least_es, most_es = _saturation_pa(least_c), _saturation_pa(most_c)
-        damp_pa = least_es * most_pct / 100.0
-        if least_es - damp_pa < self.low_pa or most_es - most_es * least_pct / 100.0 > self.high_pa:
+        return (
+            self.low_pa <= least_es - least_es * most_pct / 100.0
+            and most_es - most_es * least_pct / 100.0 <= self.high_pa
+        )
+
+    def first_outside(self, tent: Iterable[Reading]) -> tuple[int, Reading | None]:
+        """The first reading for which one of those that look at the tent's air alone fails.
+
+        Gives how many there were before, and None where they hold for all.
+        """
+        low_c, high_c, low_pct, high_pct = self.low_c, self.high_c, self.low_pct, self.high_pct
+        low_pa, high_pa, saturation = self.low_pa, self.high_pa, _saturation_pa
+        before = 0
+        for reading in tent:
+            _, air_c, humidity_pct = reading
+            if not (low_c <= air_c <= high_c and low_pct <= humidity_pct <= high_pct):
+                return before, reading
+            saturation_pa = saturation(air_c)
+            if not low_pa <= saturation_pa - saturation_pa * humidity_pct / 100.0 <= high_pa:
+                return before, reading
+            before += 1
+        return before, None
+
+    def hold_around(self, tent: Box, intake: Box | None) -> bool:
+        """`hold_between` for the others: those that look at the air around, or its absence."""
+        (_, least_c, least_pct), (_, most_c, most_pct) = tent
+        if self.bounds_dew_high or least_pct < 1.0:
             return False
+        least_es, most_es = _saturation_pa(least_c), _saturation_pa(most_c)
         coldest_c = inf
         if intake is not None:
             coldest_c, warmest_c = intake[0].temperature_c, intake[1].temperature_c
@@ -234,19 +265,18 @@ class Bounds:
                     return False
         elif self.any_withheld:
             return False
-        if not self.bounds_dew_low:
-            return True
-        for air_c, vapour_pa in ((least_c, damp_pa), (most_c, most_es * most_pct / 100.0)):
-            surface_c = 0.5 * (air_c + coldest_c) if coldest_c < air_c else air_c
-            if vapour_pa > _saturation_pa(surface_c - self.dew_low_k):
-                return False
+        if self.bounds_dew_low:
+            for air_c, saturation_pa in ((least_c, least_es), (most_c, most_es)):
+                surface_c = 0.5 * (air_c + coldest_c) if coldest_c < air_c else air_c
+                if saturation_pa * most_pct / 100.0 > _saturation_pa(surface_c - self.dew_low_k):
+                    return False
         return True
 
     def _drier_stands_between(
         self,
         least: tuple[float, float],
         most: tuple[float, float],
-        intake: tuple[Reading, Reading],
+        intake: Box,
     ) -> bool:
         """`_drier_stands` at the corners; the tent's as (saturation pressure [Pa], humidity)."""
         (least_es, least_pct), (most_es, most_pct) = least, most

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 # Fewer ticks than that are looked at one by one without further ado.
 _FEWEST = 3
+# Fewer than that are not worth a closer look of the tent's air alone.
+_FEW = 7
 
 
 class Line(NamedTuple):
@@ -89,64 +91,95 @@ class Looks:
         """
         end = len(path.air_c) - 1
         if self._passable and end - first >= _FEWEST:
-            if self._skips:
+            if self._skips and end - first < _FEW:
                 self._skips -= 1
-            elif self._never_mind(settled, now_s, path, first, end, around):
-                self._patience = 0
-                return end, None
-            else:  # not worth trying again for a while
+            else:
+                found = self._at_a_glance(settled, now_s, path, first, end, around)
+                if found is not None:
+                    self._patience = 0
+                    return found
+                # not worth trying again for a while
                 self._skips = self._patience = min(2 * self._patience + 1, 3)
         look, hold, tick_s = self._tent.look, settled.bounds.hold, self._tick_s
         look_around = None if self._intake is None else self._intake.look
-        room_c, more_c, room_pct, more_pct = around
-        room_c += first * more_c
-        room_pct += first * more_pct
+        first_c, more_c, first_pct, more_pct = around
         air_c, air_pct = path.air_c, path.humidity_pct
         nearby = None
         for i in range(first, end):
             seen = look(now_s, air_c[i], air_pct[i])
             if look_around is not None:
-                nearby = look_around(now_s, room_c, room_pct)
+                nearby = look_around(now_s, first_c + i * more_c, first_pct + i * more_pct)
             if seen is None or not hold(seen, nearby):
                 return i, Readings(seen, nearby)
             now_s += tick_s
-            room_c += more_c
-            room_pct += more_pct
         return end, None
 
-    def _never_mind(
+    def _at_a_glance(
         self, settled: Settled, now_s: float, path: Path, first: int, end: int, around: Line
-    ) -> bool:
-        """Pass all those states by if no reading of them could matter."""
-        sensor = self._tent.sensor
+    ) -> tuple[int, Readings | None] | None:
+        """Look no closer than it matters; None where each has to be looked at for itself.
+
+        If no reading that the sensors could give of all these states would matter, they are
+        passed by; if at least none of the intake air would, only the tent's are worked out.
+        """
+        sensor, bounds = self._tent.sensor, settled.bounds
         assert sensor is not None, "asked only of sensors that may be passed by"
         air_c, air_pct = path.air_c[first:end], path.humidity_pct[first:end]
-        until_s = now_s + (end - first - 1) * self._tick_s
+        is_short = end - first < _FEW
         highest, lowest = max(air_c), min(air_c)
-        bounds = settled.bounds
         least_k, most_k = sensor.reach[:2]
-        if lowest + least_k < bounds.low_c or highest + most_k > bounds.high_c:
-            return False
+        if is_short and (lowest + least_k < bounds.low_c or highest + most_k > bounds.high_c):
+            return None
+        until_s = now_s + (end - first - 1) * self._tick_s
         seen = sensor.between(now_s, until_s, lowest, highest, min(air_pct), max(air_pct))
-        nearby: tuple[Reading, Reading] | None = None
-        intake = None if self._intake is None else self._intake.sensor
+        nearby = self._around_between(now_s, until_s, first, end, around)
+        if not bounds.hold_around(seen, nearby):
+            return None
+        if bounds.hold_alone(seen):
+            sensor.pass_by(end - first, air_c, air_pct)
+            self._pass_by_around(first, end, around)
+            return end, None
+        if is_short:
+            return None
+        before, outside = bounds.first_outside(sensor.walk(now_s, air_c, air_pct))
+        at = first + before
+        self._pass_by_around(first, at, around)
+        if outside is None:
+            return end, None
+        if self._intake is None:
+            return at, Readings(outside)
         first_c, more_c, first_pct, more_pct = around
-        if intake is not None:
-            one_c, other_c = first_c + first * more_c, first_c + (end - 1) * more_c
-            one_pct, other_pct = first_pct + first * more_pct, first_pct + (end - 1) * more_pct
-            if one_c > other_c:
-                one_c, other_c = other_c, one_c
-            if one_pct > other_pct:
-                one_pct, other_pct = other_pct, one_pct
-            nearby = intake.between(now_s, until_s, one_c, other_c, one_pct, other_pct)
-        if not bounds.hold_between(seen, nearby):
-            return False
-        sensor.pass_by(end - first, air_c, air_pct)
-        if intake is not None:
-            recalled = range(max(first, end - intake.recall), end)
-            intake.pass_by(
-                end - first,
-                [first_c + i * more_c for i in recalled],
-                [first_pct + i * more_pct for i in recalled],
-            )
-        return True
+        seen_around = self._intake.look(
+            outside.monotonic_s, first_c + at * more_c, first_pct + at * more_pct
+        )
+        return at, Readings(outside, seen_around)
+
+    def _around_between(
+        self, from_s: float, until_s: float, first: int, end: int, around: Line
+    ) -> tuple[Reading, Reading] | None:
+        """The lowest and the highest that could be read of the air around."""
+        if self._intake is None:
+            return None
+        assert self._intake.sensor is not None, "asked only of sensors that may be passed by"
+        first_c, more_c, first_pct, more_pct = around
+        one_c, other_c = first_c + first * more_c, first_c + (end - 1) * more_c
+        one_pct, other_pct = first_pct + first * more_pct, first_pct + (end - 1) * more_pct
+        if one_c > other_c:
+            one_c, other_c = other_c, one_c
+        if one_pct > other_pct:
+            one_pct, other_pct = other_pct, one_pct
+        return self._intake.sensor.between(from_s, until_s, one_c, other_c, one_pct, other_pct)
+
+    def _pass_by_around(self, first: int, end: int, around: Line) -> None:
+        """Leave out looks at the air around."""
+        if self._intake is None or end == first:
+            return
+        intake = self._intake.sensor
+        assert intake is not None, "asked only of sensors that may be passed by"
+        first_c, more_c, first_pct, more_pct = around
+        recalled = range(max(first, end - intake.recall), end)
+        intake.pass_by(
+            end - first,
+            [first_c + i * more_c for i in recalled],
+            [first_pct + i * more_pct for i in recalled],
+        )

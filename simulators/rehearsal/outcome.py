@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from controller.decision import Memory, Rule
+from controller.decision.watches import CALM
 
 if TYPE_CHECKING:
     from controller.settings.sections.targets import Targets
@@ -180,8 +181,11 @@ class Outcome:
         lamp_on : bool
             Whether the lamp is on by the schedule.
         """
-        if any(watch is not None and watch.withheld for watch in memory.watches):
-            self.withheld_min += ticks * tick_min
+        if memory.watches is not CALM:
+            for watch in memory.watches:
+                if watch is not None and watch.withheld:
+                    self.withheld_min += ticks * tick_min
+                    break
         if memory.in_failsafe:
             self.failsafe_min += ticks * tick_min
         if lamp_on and memory.lamp_is_cut:
