@@ -66,9 +66,9 @@ class Looks:
         )
 
     def along(
-        self, settled: Settled, now_s: float, path: Path, first: int, around: Line
+        self, settled: Settled, now_s: float, path: Path, first: int, end: int, around: Line
     ) -> tuple[int, Readings | None]:
-        """Look at the last states of a path, all but the very last, until one does not stand.
+        """Look at some states of a path until one does not stand.
 
         Parameters
         ----------
@@ -78,18 +78,17 @@ class Looks:
             Monotonic time of the first of them [s].
         path : Path
             Where the tent went.
-        first : int
-            Index in the path of the first state to be looked at.
+        first, end : int
+            Indices in the path of the first state to be looked at, and after the last.
         around : Line
             The air around, from the first state of the path on.
 
         Returns
         -------
         tuple of (int, Readings or None)
-            Index of the state that does not stand and what was seen there; the index of the last
-            and None if all do.
+            Index of the state that does not stand and what was seen there; `end` and None if all
+            do.
         """
-        end = len(path.air_c) - 1
         if self._passable and end - first >= _FEWEST:
             if self._skips and end - first < _FEW:
                 self._skips -= 1

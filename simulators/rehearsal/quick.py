@@ -153,7 +153,7 @@ def run_quick(
         tent.enter(path)
         done = since = 0
         while done < count:
-            if readings is None:
+            if readings is None and not stands:
                 readings = looks.at(now_s, path, done, around)
                 stands = (
                     readings.tent is not None
@@ -180,7 +180,7 @@ def run_quick(
                     rows = None
                 lit = decision.lamp_on
                 far = _NEAR
-            readings = None
+            readings, stands = None, False
             middle_c = first_c + done * more_c
             if rows is None or lit is not was_lit:
                 rows = tent.advance(flow, lit, tick_s, middle_c, middle_c, ratio)
@@ -209,9 +209,16 @@ def run_quick(
                 passed = ahead
                 if ahead > 1:
                     assert standing is not None
-                    end, readings = looks.along(standing, now_s + tick_s, path, done + 1, around)
+                    # The last one too, if it is still of this stretch and time alone changes
+                    # nothing before.
+                    last = done + ahead
+                    through = last < count and now_s + ahead * tick_s < standing.until_s
+                    end, readings = looks.along(
+                        standing, now_s + tick_s, path, done + 1, last + through, around
+                    )
                     passed = end - done
-                    stands = False
+                    if passed > ahead:  # it stands there as well, and was looked at
+                        passed, stands = ahead, True
                     if passed < ahead:
                         tent.go_back(rows, path, end)
             done += passed
