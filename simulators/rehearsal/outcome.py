@@ -104,6 +104,38 @@ class Extreme:
     at_s: float
 
 
+class Course:
+    """Where a tent's air went, tick by tick: what is yet to be counted.
+
+    Parameters
+    ----------
+    by_day : bool
+        Whether the lamp is on by the schedule, all along.
+    from_s : float
+        A tick before the first state [Unix s].
+
+    Attributes
+    ----------
+    air_c, humidity_pct, vpd_pa : list of float
+        One state a tick.
+    """
+
+    __slots__ = ("air_c", "by_day", "from_s", "humidity_pct", "vpd_pa")
+
+    def __init__(self, by_day: bool, from_s: float) -> None:
+        self.by_day = by_day
+        self.from_s = from_s
+        self.air_c: list[float] = []
+        self.humidity_pct: list[float] = []
+        self.vpd_pa: list[float] = []
+
+    def add(self, path: Path) -> None:
+        """Go on along a path, whose first state is the last one here."""
+        self.air_c += path.air_c[1:]
+        self.humidity_pct += path.humidity_pct[1:]
+        self.vpd_pa += path.vpd_pa[1:]
+
+
 def _phase() -> dict[str, Minutes]:
     return {name: Minutes() for name in QUANTITIES}
 
@@ -191,46 +223,44 @@ class Outcome:
         if lamp_on and memory.lamp_is_cut:
             self.lamp_cut_min += ticks * tick_min
 
-    def take_in(
-        self, path: Path, by_day: bool, targets: Targets, from_s: float, tick_s: float
-    ) -> None:
-        """Count the states of a stretch, all by day or all by night.
+    def take_in(self, course: Course, targets: Targets, tick_s: float) -> None:
+        """Count the states of a course.
 
         Parameters
         ----------
-        path : Path
-            The state at its start, which was counted before, and after every tick.
-        by_day : bool
-            Whether the lamp is on by the schedule.
+        course : Course
+            Where the tent's air went, all by day or all by night.
         targets : Targets
             Whose bands the states are held against.
-        from_s, tick_s : float
-            When it starts [Unix s], and from tick to tick [s].
+        tick_s : float
+            From tick to tick [s].
         """
-        bands = targets.day if by_day else targets.night
-        phase = self.day if by_day else self.night
-        tick_min, ticks = tick_s / 60.0, len(path.air_c) - 1
+        ticks = len(course.air_c)
+        if not ticks:
+            return
+        bands = targets.day if course.by_day else targets.night
+        phase = self.day if course.by_day else self.night
+        tick_min = tick_s / 60.0
         for name, values, (low, high) in (
-            ("temperature", path.air_c, bands.temperature_c),
-            ("humidity", path.humidity_pct, bands.humidity_pct),
-            ("vpd", path.vpd_pa, bands.vpd_pa),
+            ("temperature", course.air_c, bands.temperature_c),
+            ("humidity", course.humidity_pct, bands.humidity_pct),
+            ("vpd", course.vpd_pa, bands.vpd_pa),
         ):
-            # Mostly the highest and the lowest say it all.
-            del values[0]
-            lowest, highest = min(values), max(values)
+            # Often the highest and the lowest say it all.
             below = above = 0
-            if lowest < low:
-                below = ticks if highest < low else len([1 for value in values if value < low])
-            if highest > high:
-                above = ticks if lowest > high else len([1 for value in values if value > high])
+            if min(values) < low:
+                below = len([1 for value in values if value < low])
+            if max(values) > high:
+                above = len([1 for value in values if value > high])
             phase[name].count(below, above, ticks, tick_min)
-        highest, lowest = max(path.air_c), min(path.air_c)
+        highest, lowest = max(course.air_c), min(course.air_c)
         warning_c = max(targets.heat_warning_c, bands.temperature_c[1])
         if highest > warning_c:
-            self.heat_warning_min += tick_min * len([1 for value in path.air_c if value > warning_c])
+            above = len([1 for value in course.air_c if value > warning_c])
+            self.heat_warning_min += tick_min * above
         for value in (highest, lowest):
             if not self.trough.value <= value <= self.peak.value:
-                self.see(value, from_s + tick_s * (path.air_c.index(value) + 1))
+                self.see(value, course.from_s + tick_s * (course.air_c.index(value) + 1))
 
     @property
     def mean_speed(self) -> float:

@@ -28,7 +28,7 @@ from controller.photoperiod import Timetable
 from simulators.fan import Fan
 from simulators.intake import IntakeAir
 from simulators.rehearsal.looks import Line, Looks
-from simulators.rehearsal.outcome import Outcome
+from simulators.rehearsal.outcome import Course, Outcome
 from simulators.rehearsal.senses import sense
 from simulators.tent import Tent
 from simulators.tent_path import Path
@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 
 # How many ticks are carried out before anybody looks: after a decision, and in the long run.
 _NEAR, _FAR = 4, 32
+# How many ticks wait before they are counted, so that memory does not grow with the days.
+_LONG = 1000
 
 # Tells how far a rehearsal is [Unix s].
 Progress = Callable[[float], None]
@@ -120,6 +122,7 @@ def run_quick(
     schedule = timetable.state(start_s)
     ticks = 0
     path, far = Path(), _NEAR
+    course = Course(schedule.lamp_on, start_s)
     readings: Readings | None = None
     stands = False
 
@@ -225,10 +228,14 @@ def run_quick(
             now_s += passed * tick_s
             ratio += passed * ratio_tick
         outcome.stay(memory, count - since, tick_min, lamp_on)
-        outcome.take_in(path, lamp_on, targets, at_s, tick_s)
+        if course.by_day is not lamp_on or len(course.air_c) > _LONG:
+            outcome.take_in(course, targets, tick_s)
+            course = Course(lamp_on, at_s)
+        course.add(path)
         ticks += count
         planned = motor_speed(base.speed, rules)
         outcome.schedule_alone.run(planned, fan.power_w(planned), count * tick_s)
+    outcome.take_in(course, targets, tick_s)
     outcome.fan.run(speed, power_w, ticks * tick_s - speed_since_s)
     outcome.always_on.run(1.0, fan.power_w(1.0), ticks * tick_s)
     outcome.ticks = ticks
