@@ -61,8 +61,8 @@ your local codes come first, and a licensed electrician does the mains wiring.
 """
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Build the parser of every command; the commands import nothing heavy for it."""
+def build_parser(commands: Sequence[str] = COMMANDS) -> argparse.ArgumentParser:
+    """Build the parser of these commands; they import nothing heavy for it."""
     parser = argparse.ArgumentParser(
         prog="lungwort",
         description=_DESCRIPTION,
@@ -71,7 +71,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"lungwort {__version__}")
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", dest="command")
-    for name in COMMANDS:
+    for name in commands:
         importlib.import_module(f"controller.commands.{name}").add(subparsers)
     return parser
 
@@ -93,8 +93,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         # A terminal that knows only ASCII shows a question mark for °; that beats a failure.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    parser = build_parser()
-    args = parser.parse_args(argv)
+    arguments = sys.argv[1:] if argv is None else argv
+    # A command that is named first needs no others: starting is half the time of a quick one.
+    named = [name for name in arguments[:1] if name in COMMANDS]
+    parser = build_parser(named or COMMANDS)
+    args = parser.parse_args(arguments)
     if args.command is None:
         parser.print_help()
         return 2

@@ -8,19 +8,13 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import frexp
-from operator import mul
+from operator import add, mul
 
 Matrix = list[list[float]]
 Rows = tuple[tuple[float, ...], ...]
 
 # Taylor's series of a matrix of norm 1/2 ends below 1e-17 after so many terms.
 _TERMS = 14
-
-
-def multiply(a: Matrix, b: Matrix) -> Matrix:
-    """Give the product of two square matrices of the same size."""
-    columns = list(zip(*b, strict=True))
-    return [[sum(map(mul, row, column)) for column in columns] for row in a]
 
 
 def exponential(a: Matrix) -> Matrix:
@@ -51,14 +45,26 @@ def _exponential(a: Rows) -> Rows:
     norm = max(sum(abs(x) for x in row) for row in a)
     squarings = max(0, frexp(norm)[1] + 1)
     scale = 0.5**squarings
+    # A row without rates belongs to what comes from outside and stays as it is: a row of zeros
+    # in every power, one of the identity in every exponential.
+    moving = [any(row) for row in a]
     scaled = [[x * scale for x in row] for row in a]
     result = [[1.0 if i == j else 0.0 for j in range(n)] for i in range(n)]
-    term = [row[:] for row in result]
+    term = scaled
     for k in range(1, _TERMS + 1):
-        term = [[x / k for x in row] for row in multiply(term, scaled)]
-        for i in range(n):
-            for j in range(n):
-                result[i][j] += term[i][j]
+        if k > 1:
+            term = [[x / k for x in row] for row in _multiply(term, scaled, moving)]
+        for row, more in zip(result, term, strict=True):
+            row[:] = map(add, row, more)
     for _ in range(squarings):
-        result = multiply(result, result)
+        result = _multiply(result, result, moving)
     return tuple(map(tuple, result))
+
+
+def _multiply(a: Matrix, b: Matrix, moving: list[bool]) -> Matrix:
+    """The product of two square matrices; rows of the first that do not move stay as they are."""
+    columns = list(zip(*b, strict=True))
+    return [
+        [sum(map(mul, row, column)) for column in columns] if moves else row
+        for row, moves in zip(a, moving, strict=True)
+    ]

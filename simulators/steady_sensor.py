@@ -7,6 +7,7 @@ left out, where what is seen cannot matter, as long as the element follows the a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
 from math import ceil, floor, log1p, nan
 from typing import NamedTuple
 
@@ -104,19 +105,14 @@ def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> 
     step_s : float
         From one look to the next [s].
     """
-    alpha_c, alpha_pct, bias_k, bias_pct, drift, sd_k, sd_pct = temperament[:7]
+    alpha_c, alpha_pct = temperament[:2]
     per_k, per_pct, low_c, high_c, low_pct, high_pct = temperament[7:13]
     offset_k, offset_pct, lost = temperament[13:]
-    noise, uniform, start, stride = chances
-    # What chance and the constant error do to a reading, in steps of its resolution, in the order
-    # in which this sensor takes it: going through memory in order is twice as fast.
-    order = [(start + i * stride) & 8191 for i in range(8192)]
-    errs_c = [(bias_k + sd_k * noise[i]) * per_k + 0.5 for i in order]
-    errs_pct = [(bias_pct + sd_pct * noise[i ^ 4095]) * per_pct + 0.5 for i in order]
-    luck = [uniform[i] for i in order] if lost else []
+    stride = chances.stride
+    errs_c, errs_pct, luck = _errors(temperament, chances)
     shift = STRIDES * pow(stride, -1, 8192)  # so far along the order is as STRIDES in the tables
     at = 0
-    drift_steps = drift * per_pct
+    drift_steps = temperament.drift_pct_per_s * per_pct
     new = tuple.__new__  # as Reading(...) does, at half the cost
     count = 0
     began_s = felt_c = felt_pct = nan
@@ -145,9 +141,7 @@ def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> 
             read_pct = 0.0 if read_pct < 0.0 else 100.0
         return new(Reading, (now_s, read_c + offset_k, read_pct))
 
-    def walk(
-        now_s: float, air_c: Sequence[float], air_pct: Sequence[float]
-    ) -> Iterator[Reading]:
+    def walk(now_s: float, air_c: Sequence[float], air_pct: Sequence[float]) -> Iterator[Reading]:
         nonlocal at, count, felt_c, felt_pct
         assert count > 0 and not lost, "the first look is a look, and none gets lost"
         for temperature_c, humidity_pct in zip(air_c, air_pct, strict=True):
@@ -236,6 +230,21 @@ def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> 
         most_err_pct / per_pct + offset_pct,
     )
     return SteadySensor(look, walk, pass_by, max(recall_c, recall_pct), between, reach)
+
+
+@lru_cache(maxsize=8)  # configs that are tried on the same days have the same sensors
+def _errors(temperament: Temperament, chances: Chances) -> tuple[list[float], ...]:
+    """What chance and the constant error do to a reading, and whether it gets lost.
+
+    In steps of the resolution, and in the order in which this sensor takes them: going through
+    memory in order is twice as fast.
+    """
+    bias_k, bias_pct, _, sd_k, sd_pct, per_k, per_pct = temperament[2:9]
+    noise, uniform, start, stride = chances
+    order = [(start + i * stride) & 8191 for i in range(8192)]
+    errs_c = [(bias_k + sd_k * noise[i]) * per_k + 0.5 for i in order]
+    errs_pct = [(bias_pct + sd_pct * noise[i ^ 4095]) * per_pct + 0.5 for i in order]
+    return errs_c, errs_pct, [uniform[i] for i in order] if temperament.lost else []
 
 
 def _recall(alpha: float) -> int:

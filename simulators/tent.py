@@ -43,7 +43,7 @@ from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
 from simulators.tent_path import Path
 from simulators.tent_physics import TentPhysics
-from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, Exchange, StepRows
+from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, StepRows, exchange_of
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after.
 _SHORT_S = 15.0
@@ -86,7 +86,6 @@ class Tent:
     """
 
     __slots__ = (
-        "_exchange",
         "_now",
         "_pressure_pa",
         "_rows",
@@ -122,7 +121,6 @@ class Tent:
         self.drained_kg = 0.0
         self.ledger: TentLedger | None = None
         self._rows: dict[tuple[float, bool, float], StepRows] = {}
-        self._exchange: dict[bool, Exchange] = {}
         self._now: StepRows | None = None
         self._pressure_pa = physics.pressure_pa
         self.settle_vapour()
@@ -142,9 +140,7 @@ class Tent:
         key = (flow_m3_s, lamp_on, dt_s)
         rows = self._rows.get(key)
         if rows is None:
-            exchange = self._exchange.get(lamp_on)
-            if exchange is None:
-                exchange = self._exchange[lamp_on] = Exchange(self.physics, lamp_on)
+            exchange = exchange_of(self.physics, lamp_on)
             rows = StepRows(self.physics, exchange, flow_m3_s, lamp_on, dt_s)
             self._rows[key] = rows
         return rows

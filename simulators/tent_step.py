@@ -149,6 +149,10 @@ class Exchange:
         return self.uptake[i] + (x - i) * step, step / CO2_STEP_PPM
 
 
+exchange_of = lru_cache(maxsize=8)(Exchange)
+"""Configs that are tried on one tent have the same plants."""
+
+
 def _steps(values: list[float]) -> list[float]:
     return [b - a for a, b in pairwise(values)]
 

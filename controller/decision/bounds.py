@@ -257,7 +257,10 @@ class Bounds:
         if intake is not None:
             coldest_c, warmest_c = intake[0].temperature_c, intake[1].temperature_c
             if self.any_engaged:
-                if least_c - warmest_c < self.cooler_low_k or most_c - coldest_c > self.cooler_high_k:
+                if (
+                    least_c - warmest_c < self.cooler_low_k
+                    or most_c - coldest_c > self.cooler_high_k
+                ):
                     return False
                 if self.weighs_vapour and not self._drier_stands_between(
                     (least_es, least_pct), (most_es, most_pct), intake

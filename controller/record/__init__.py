@@ -1,12 +1,18 @@
 """The record of one tent: an SQLite file with its readings, events, configs and saved state."""
 
-from controller.record.background import BackgroundRecord
-from controller.record.database import NewerRecordError, NotARecordError, RecordError
-from controller.record.forms import InlineRecord, MemoryRecord, Record
-from controller.record.reader import RecordReader
-from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
-from controller.record.tally import Tally
-from controller.record.writer import RecordWriter, backup_record
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from controller.record.background import BackgroundRecord
+    from controller.record.database import NewerRecordError, NotARecordError, RecordError
+    from controller.record.forms import InlineRecord, MemoryRecord, Record
+    from controller.record.reader import RecordReader
+    from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
+    from controller.record.tally import Tally
+    from controller.record.writer import RecordWriter, backup_record
 
 __all__ = [
     "BackgroundRecord",
@@ -26,3 +32,29 @@ __all__ = [
     "Tally",
     "backup_record",
 ]
+
+# Whoever reads a record needs no writer: each name brings in its own module, when it is asked for.
+_MODULES = {
+    "BackgroundRecord": "background",
+    "ConfigRow": "rows",
+    "EventRow": "rows",
+    "InlineRecord": "forms",
+    "MemoryRecord": "forms",
+    "NewerRecordError": "database",
+    "NotARecordError": "database",
+    "ReadingRow": "rows",
+    "Record": "forms",
+    "RecordError": "database",
+    "RecordReader": "reader",
+    "RecordWriter": "writer",
+    "SensorRow": "rows",
+    "StateRow": "rows",
+    "Tally": "tally",
+    "backup_record": "writer",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _MODULES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(f"{__name__}.{_MODULES[name]}"), name)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from controller.settings import Settings
     from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Knot
+    from simulators.tent_physics import TentPhysics
 
 # Longer periods take longer than a reader waits for.
 LONGEST_DAYS = 14
@@ -159,8 +160,8 @@ def advise(source: Source, review: Review) -> Advice:
             "the time at least: a sensor of the role intake gives them."
         )
     settings = review.terms.of(review.hours[-1].config_id).settings
-    span_s = review.period.start_ms / 1000.0, review.period.end_ms / 1000.0
-    before = _replay(settings, air, span_s)
+    lived = _lived(settings, review, air)
+    before = _replay(settings, lived)
     if before.error_k > _LARGEST_ERROR_K or before.error_pct > _LARGEST_ERROR_PCT:
         error = display.temperature_difference(before.error_k, settings.units)
         return Advice(
@@ -181,7 +182,7 @@ def advise(source: Source, review: Review) -> Advice:
         best: dict[str, Suggestion] = {}
         for change in changes(settings, quantity, side):
             tried += 1
-            after = _replay(change.apply(settings), air, span_s)
+            after = _replay(change.apply(settings), lived)
             one = _compared(change, quantity, side, before, after, settings)
             known = best.get(change.key)
             if one.minutes_saved < least or _harm(before, after, one.minutes_saved):
@@ -351,17 +352,30 @@ class _Replayed(NamedTuple):
     error_pct: float
 
 
-def _replay(settings: Settings, air: Sequence[Knot], span_s: tuple[float, float]) -> _Replayed:
+class _Lived(NamedTuple):
+    """What is the same in every replay: the tent itself, the air around it, from and until [s]."""
+
+    physics: TentPhysics
+    air: Sequence[Knot]
+    span_s: tuple[float, float]
+
+
+def _lived(settings: Settings, review: Review, air: Sequence[Knot]) -> _Lived:
+    from simulators.tent_physics import TentPhysics
+
+    span_s = review.period.start_ms / 1000.0, review.period.end_ms / 1000.0
+    return _Lived(TentPhysics.from_settings(settings), air, span_s)
+
+
+def _replay(settings: Settings, lived: _Lived) -> _Replayed:
     """Run a config in the recorded intake air."""
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir
-    from simulators.tent_physics import TentPhysics
 
-    physics = TentPhysics.from_settings(settings)
-    intake = RecordedAir(iter(air), physics.pressure_pa)
-    scene = scene_in(settings, physics, intake, ())
+    intake = RecordedAir(iter(lived.air), lived.physics.pressure_pa)
+    scene = scene_in(settings, lived.physics, intake, ())
     intake.tent = scene.tent
-    outcome = rehearse(settings, scene, *span_s)
+    outcome = rehearse(settings, scene, *lived.span_s)
     return _Replayed(outcome, intake.fit.rms_k, intake.fit.rms_pct)
 
 

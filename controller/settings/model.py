@@ -9,7 +9,7 @@ from pathlib import Path
 from pydantic import Field
 
 from controller.display import Units
-from controller.settings.quantities import Section
+from controller.settings.quantities import Section, section
 from controller.settings.sections.alarms import Alarms, Notify
 from controller.settings.sections.fan import Fan, Schedule
 from controller.settings.sections.lamp import Lamp
@@ -29,18 +29,18 @@ class Settings(Section):
     place: Place
     lamp: Lamp
     fan: Fan
-    schedule: Schedule = Field(default_factory=lambda: Schedule())
+    schedule: Schedule = section()
     sensors: tuple[Sensor, ...] = Field(min_length=1, max_length=16)
-    targets: Targets = Field(default_factory=lambda: Targets())
-    overrides: Overrides = Field(default_factory=lambda: Overrides())
-    failsafe: Failsafe = Field(default_factory=lambda: Failsafe())
-    alarms: Alarms = Field(default_factory=lambda: Alarms())
-    notify: Notify = Field(default_factory=lambda: Notify())
-    energy: Energy = Field(default_factory=lambda: Energy())
-    record: Record = Field(default_factory=lambda: Record())
+    targets: Targets = section()
+    overrides: Overrides = section()
+    failsafe: Failsafe = section()
+    alarms: Alarms = section()
+    notify: Notify = section()
+    energy: Energy = section()
+    record: Record = section()
     duct: Duct | None = None
     crop: Crop | None = None
-    room: Room = Field(default_factory=lambda: Room())
+    room: Room = section()
 
     @property
     def units(self) -> Units:

@@ -164,6 +164,7 @@ def run_quick(
                     and standing.stands(now_s, readings.tent, readings.intake)
                 )
             if not stands:
+                assert readings is not None, "looked at above"
                 decision = decide(Now(now_s, lamp_on, window, purge), readings, rules, memory)
                 if decision.memory is not memory:
                     outcome.stay(memory, done - since, tick_min, lamp_on)

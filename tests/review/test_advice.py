@@ -148,7 +148,7 @@ def test_the_note_counts_only_what_was_replayed_in_vain(
             above = {"temperature": 1440.0, "humidity": self.damp}
             return Minutes(above=above.get(quantity, 0.0))
 
-    def replay(settings: Settings, air: object, span_s: object) -> object:
+    def replay(settings: Settings, lived: object) -> object:
         damp = 1440.0 if settings.schedule.night_speed == 0.0 else 700.0
         run = Run(damp=damp, fan=SimpleNamespace(energy_kwh=0.1))
         return SimpleNamespace(outcome=run, error_k=0.1, error_pct=1.0)

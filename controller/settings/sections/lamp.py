@@ -13,6 +13,7 @@ from controller.settings.quantities import (
     Power,
     Quantity,
     Section,
+    section,
 )
 
 
@@ -58,7 +59,6 @@ class Lamp(Section):
     )
     pin: Pin | None = Field(None, description="GPIO of the lamp relay or of the photocell.")
     active_low: Flag = Field(False, description="True when a low level means lit.")
-    cutout: Cutout = Field(
-        default_factory=lambda: Cutout(),
+    cutout: Cutout = section(
         description="The lamp interlock; only a lamp that lungwort switches can be cut.",
     )

@@ -10,7 +10,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from controller.settings.quantities import Band, Quantity, Section, Speed
+from controller.settings.quantities import Band, Quantity, Section, Speed, section
 
 
 def _f(fahrenheit: float) -> float:
@@ -57,12 +57,8 @@ class NightTargets(Section):
 class Targets(Section):
     """The crop's bands."""
 
-    day: DayTargets = Field(
-        default_factory=lambda: DayTargets(), description="The bands while the lamp is lit."
-    )
-    night: NightTargets = Field(
-        default_factory=lambda: NightTargets(), description="The bands while the lamp is dark."
-    )
+    day: DayTargets = section(description="The bands while the lamp is lit.")
+    night: NightTargets = section(description="The bands while the lamp is dark.")
     heat_warning_c: AirTemperature = Field(
         _f(80.0), alias="heat_warning", description="Above this you are warned: flowers drop."
     )
@@ -127,18 +123,10 @@ class DewPointOverride(Section):
 class Overrides(Section):
     """What the controller does when a reading leaves its band."""
 
-    temperature: TemperatureOverride = Field(
-        default_factory=lambda: TemperatureOverride(), description="Too hot or too cold."
-    )
-    humidity: HumidityOverride = Field(
-        default_factory=lambda: HumidityOverride(), description="Too humid or too dry."
-    )
-    vpd: VpdOverride = Field(
-        default_factory=lambda: VpdOverride(), description="VPD too low or too high."
-    )
-    dew_point: DewPointOverride = Field(
-        default_factory=lambda: DewPointOverride(), description="A surface near the dew point."
-    )
+    temperature: TemperatureOverride = section(description="Too hot or too cold.")
+    humidity: HumidityOverride = section(description="Too humid or too dry.")
+    vpd: VpdOverride = section(description="VPD too low or too high.")
+    dew_point: DewPointOverride = section(description="A surface near the dew point.")
 
 
 class Failsafe(Section):
