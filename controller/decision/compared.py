@@ -20,18 +20,20 @@ def surface_c(tent: Reading, intake: Reading | None) -> float:
     return 0.5 * (tent.temperature_c + intake.temperature_c)
 
 
-def dew_distance_k(tent: Reading, intake: Reading | None) -> float:
-    """How far the coldest surface is above the dew point of the tent's air [K]."""
-    if tent.humidity_pct < 1.0:
-        return surface_c(tent, intake) + 60.0  # drier than a dew point is defined for
-    return surface_c(tent, intake) - air.dew_point_c(tent.temperature_c, tent.humidity_pct)
-
-
 def values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
-    """Give each watch's value, in the order of `WATCHES`."""
-    temperature_c, humidity_pct = tent.temperature_c, tent.humidity_pct
-    vpd_pa = air.vpd_pa(temperature_c, humidity_pct)
-    distance_k = dew_distance_k(tent, intake)
+    """Give each watch's value, in the order of `WATCHES`.
+
+    The fourth is how far the coldest surface is above the dew point of the tent's air [K].
+    """
+    _, temperature_c, humidity_pct = tent
+    saturation_pa = air.saturation_vapour_pressure_pa(temperature_c)
+    vapour_pa = humidity_pct * 0.01 * saturation_pa
+    vpd_pa = saturation_pa - vapour_pa
+    if humidity_pct >= 1.0:
+        dew_c = min(air.dew_point_of_vapour_pressure_c(vapour_pa), temperature_c)
+    else:
+        dew_c = -60.0  # drier than a dew point is defined for
+    distance_k = surface_c(tent, intake) - dew_c
     return (
         temperature_c,
         humidity_pct,
@@ -41,6 +43,11 @@ def values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
         humidity_pct,
         vpd_pa,
     )
+
+
+def dew_distance_k(tent: Reading, intake: Reading | None) -> float:
+    """How far the coldest surface is above the dew point of the tent's air [K]."""
+    return values(tent, intake)[3]
 
 
 def watched_value(kind: WatchKind, tent: Reading, intake: Reading | None) -> float:

@@ -204,11 +204,11 @@ def _step_watches(
     watches: Watches,
     now_s: float,
 ) -> Watches:
-    found, thresholds = values(tent, intake), limits.as_tuple()
+    found = zip(watches, SIDES, values(tent, intake), limits.as_tuple(), strict=True)
     stepped: list[Watch | None] = []
     changed = False
-    for i, before in enumerate(watches):
-        excess = SIDES[i] * (found[i] - thresholds[i])
+    for i, (before, side, value, threshold) in enumerate(found):
+        excess = side * (value - threshold)
         if before is None and excess <= 0.0:  # as nearly always: calm, and stays so
             stepped.append(None)
             continue

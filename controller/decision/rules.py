@@ -14,9 +14,12 @@ if TYPE_CHECKING:
     from controller.settings.sections.targets import DayTargets, NightTargets
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Limits:
-    """The engage thresholds of one phase, day or night; the order is that of `WATCHES`."""
+    """The engage thresholds of one phase, day or night; the order is that of `WATCHES`.
+
+    Each is one of its kind: what was worked out for it is kept by the object itself.
+    """
 
     hot_c: float
     humid_pct: float

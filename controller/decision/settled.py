@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from math import inf
 
-from controller.decision.bounds import EDGE, Stage, bounds_of
+from controller.decision.bounds import EDGE, Stage, Stages, bounds_of
 from controller.decision.rules import Limits, Rules, Wish
 from controller.decision.types import Reading, Rule
-from controller.decision.watches import LASTS_S, Watch, Watches
+from controller.decision.watches import CALM, LASTS_S, Watch, Watches
 
-_CALM = (Stage.CALM, False)
+_ALL_CALM: Stages = ((Stage.CALM, False),) * len(CALM)
 
 
 class Settled:
@@ -58,17 +58,19 @@ class Settled:
         self.ruling = ruling
         self.watches = watches
         self.until_s = inf
-        stages = []
-        for i, watch in enumerate(watches):
-            if watch is None:
-                stages.append(_CALM)
-                continue
-            stage, ends_s = _stage(watch, rules.delays_s[i], LASTS_S[i], now_s)
-            stages.append((stage, watch.withheld))
-            if ends_s < self.until_s:
-                self.until_s = ends_s
+        stages = _ALL_CALM
+        if watches is not CALM:
+            found = list(_ALL_CALM)
+            for i, watch in enumerate(watches):
+                if watch is None:
+                    continue
+                stage, ends_s = _stage(watch, rules.delays_s[i], LASTS_S[i], now_s)
+                found[i] = stage, watch.withheld
+                if ends_s < self.until_s:
+                    self.until_s = ends_s
+            stages = tuple(found)
         self.bounds = bounds_of(
-            limits, rules.deadbands, rules.cut_above_c if rules.lamp_is_ours else inf, tuple(stages)
+            limits, rules.deadbands, rules.cut_above_c if rules.lamp_is_ours else inf, stages
         )
 
     def stands(self, now_s: float, tent: Reading, intake: Reading | None) -> bool:

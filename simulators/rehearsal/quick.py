@@ -134,6 +134,7 @@ def run_quick(
             if progress is not None:
                 progress(at_s)
         count = ceil((min(intake.until_s, schedule.valid_until_s, until_s) - at_s) / tick_s)
+        goes_on = at_s + count * tick_s < schedule.valid_until_s
         past_s = at_s - intake.from_s
         around = Line(
             intake.air_c + intake.air_c_s * past_s,
@@ -213,10 +214,11 @@ def run_quick(
                 passed = ahead
                 if ahead > 1:
                     assert standing is not None
-                    # The last one too, if it is still of this stretch and time alone changes
-                    # nothing before.
+                    # The last one too, if the schedule goes on and time alone changes nothing.
                     last = done + ahead
-                    through = last < count and now_s + ahead * tick_s < standing.until_s
+                    through = (
+                        last < count or goes_on
+                    ) and now_s + ahead * tick_s < standing.until_s
                     end, readings = looks.along(
                         standing, now_s + tick_s, path, done + 1, last + through, around
                     )
