@@ -106,8 +106,8 @@ def override_rows(settings: Settings) -> list[OverrideRow]:
     has_intake = any(sensor.role == "intake" for sensor in settings.sensors)
     rows = []
     phases: tuple[tuple[Phase, tuple[float, ...]], ...] = (
-        ("day", rules.day.as_tuple()),
-        ("night", rules.night.as_tuple()),
+        ("day", rules.day),
+        ("night", rules.night),
     )
     for phase, limits in phases:
         for kind, limit, deadband, delay_s, speed in zip(

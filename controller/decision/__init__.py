@@ -4,7 +4,7 @@ from controller.decision.compared import surface_c, watched_value
 from controller.decision.decide import Decision, decide
 from controller.decision.memory import LampCut, Memory, Ramp
 from controller.decision.rules import Limits, Rules, Wish
-from controller.decision.transitions import Transition, transitions
+from controller.decision.transitions import Transition, engagements, transitions
 from controller.decision.types import (
     Hold,
     Now,
@@ -39,6 +39,7 @@ __all__ = [
     "WatchKind",
     "Wish",
     "decide",
+    "engagements",
     "surface_c",
     "transitions",
     "watched_value",

@@ -100,7 +100,7 @@ class Bounds:
                 low[kind.quantity] = max(low[kind.quantity], edge)
 
         for kind, (stage, withheld), limit, deadband in zip(
-            WATCHES, stages, limits.as_tuple(), deadbands, strict=True
+            WATCHES, stages, limits, deadbands, strict=True
         ):
             if stage is Stage.CALM:
                 inside(kind, limit)

@@ -204,7 +204,7 @@ def _step_watches(
     watches: Watches,
     now_s: float,
 ) -> Watches:
-    found = zip(watches, SIDES, values(tent, intake), limits.as_tuple(), strict=True)
+    found = zip(watches, SIDES, values(tent, intake), limits, strict=True)
     stepped: list[Watch | None] = []
     changed = False
     for i, (before, side, value, threshold) in enumerate(found):
@@ -304,7 +304,7 @@ def _first_rule(watches: Watches, speeds: tuple[float, ...], speed: float, *, ra
 def _watch_reasons(
     watches: Watches, tent: Reading, intake: Reading | None, limits: Limits, rules: Rules
 ) -> list[Reason]:
-    found, thresholds = values(tent, intake), limits.as_tuple()
+    found = values(tent, intake)
     reasons = []
     for i, (kind, watch) in enumerate(zip(WATCHES, watches, strict=True)):
         if watch is None:
@@ -314,7 +314,7 @@ def _watch_reasons(
             Standing.ENGAGED if watch.engaged else Standing.DELAYED,
             kind.quantity,
             found[i],
-            thresholds[i],
+            limits[i],
             kind.unit,
             until_s=_delay_ends_s(watch, rules.delays_s[i], tent.monotonic_s),
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
 from controller.decision.types import Reason, Rule, Standing
@@ -14,12 +14,8 @@ if TYPE_CHECKING:
     from controller.settings.sections.targets import DayTargets, NightTargets
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Limits:
-    """The engage thresholds of one phase, day or night; the order is that of `WATCHES`.
-
-    Each is one of its kind: what was worked out for it is kept by the object itself.
-    """
+class Limits(NamedTuple):
+    """The engage thresholds of one phase, day or night; the order is that of `WATCHES`."""
 
     hot_c: float
     humid_pct: float
@@ -28,18 +24,6 @@ class Limits:
     cold_c: float
     dry_pct: float
     high_vpd_pa: float
-
-    def as_tuple(self) -> tuple[float, ...]:
-        """Give the thresholds in the order of `WATCHES`."""
-        return (
-            self.hot_c,
-            self.humid_pct,
-            self.low_vpd_pa,
-            self.dew_margin_k,
-            self.cold_c,
-            self.dry_pct,
-            self.high_vpd_pa,
-        )
 
 
 # Reasons, or what gives them when somebody asks.

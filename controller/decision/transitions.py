@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.decision.memory import Memory
-from controller.decision.watches import CALM, WATCHES, Watch, WatchKind
+from controller.decision.watches import CALM, WATCHES, Watch, Watches, WatchKind
 
 
 class Transition(NamedTuple):
@@ -30,6 +30,15 @@ def transitions(before: Memory, after: Memory) -> tuple[Transition, ...]:
         if old is not new:
             found.extend(Transition(event, kind) for event in _events(old, new))
     return tuple(found)
+
+
+def engagements(before: Watches, after: Watches) -> list[WatchKind]:
+    """List the watches that have engaged: the `override.engaged` of `transitions`, for counting."""
+    return [
+        kind
+        for kind, old, new in zip(WATCHES, before, after, strict=True)
+        if new is not None and new.engaged and (old is None or not old.engaged)
+    ]
 
 
 def _events(old: Watch | None, new: Watch | None) -> list[str]:

@@ -20,7 +20,7 @@ from controller.decision import (
     Rules,
     Wish,
     decide,
-    transitions,
+    engagements,
 )
 from controller.decision.actuate import motor_speed
 from controller.decision.settled import Settled
@@ -171,9 +171,8 @@ def run_quick(
                     outcome.stay(memory, done - since, tick_min, lamp_on)
                     since = done
                     if decision.memory.watches is not memory.watches:
-                        for event, kind in transitions(memory, decision.memory):
-                            if event == "override.engaged":
-                                outcome.engaged[kind.rule] += 1
+                        for kind in engagements(memory.watches, decision.memory.watches):
+                            outcome.engaged[kind.rule] += 1
                     memory = decision.memory
                 standing = standing_decision(memory, rules, limits, base)
                 if decision.speed != speed:

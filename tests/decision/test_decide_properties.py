@@ -19,6 +19,7 @@ from controller.decision import (
     Rule,
     Standing,
     decide,
+    engagements,
     transitions,
 )
 
@@ -108,11 +109,14 @@ def test_noise_inside_the_deadband_never_makes_an_override_chatter(noise, limit,
             rh = 40.0 + 4.0 * (offset + n)
         now_s = 2.0 * i
         rules_now = (
-            rules if limit != "humid" else replace(rules, day=replace(rules.day, hot_c=30.0))
+            rules if limit != "humid" else replace(rules, day=rules.day._replace(hot_c=30.0))
         )
         decision = decide(Now(now_s, True, True), air_is(now_s, t, rh), rules_now, memory)
-        for change in transitions(memory, decision.memory):
+        changed = transitions(memory, decision.memory)
+        for change in changed:
             counts[change.event, change.kind] += 1
+        engaged = [change.kind for change in changed if change.event == "override.engaged"]
+        assert engagements(memory.watches, decision.memory.watches) == engaged
         memory = decision.memory
     assert not counts or max(counts.values()) <= 1
 

@@ -103,7 +103,7 @@ def test_too_humid_by_either_quantity_raises_the_speed(
 ) -> None:
     rules = make_rules()
     rules = replace(
-        rules, day=replace(rules.day, low_vpd_pa=750.0 if quantity is Quantity.VPD else 600.0)
+        rules, day=rules.day._replace(low_vpd_pa=750.0 if quantity is Quantity.VPD else 600.0)
     )
     decision = run(rules, temperature_c, humidity_pct)
     assert decision.speed == 0.9
