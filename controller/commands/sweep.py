@@ -91,7 +91,7 @@ KNOBS = (
          "scheduled speed by day, such as 40%%,60%%,80%%", (0.3, 0.5, 0.7, 1.0)),
     Knob("night-speed", "speed", 0.0, 1.0, _schedule("night_speed"), "night_speed",
          "scheduled speed by night"),
-    Knob("deadband", "temperature_difference", 0.05, 20.0, _deadband, "deadband_k",
+    Knob("deadband", "temperature_difference", 0.1, 20.0, _deadband, "deadband_k",
          "of the temperature override, such as '0.5 K,1 K'", (0.5, 1.0, 2.0)),
 )  # fmt: skip
 
@@ -122,7 +122,7 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
     UserError
         Naming the value that is none, or out of range.
     """
-    from controller import units
+    from controller import display, units
 
     values = []
     for part in text.split(","):
@@ -131,7 +131,10 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
         except ValueError as error:
             raise UserError(f"--{knob.option}: {error}", status=2) from None
         if not knob.low <= value <= knob.high:
-            raise UserError(f"--{knob.option}: {part.strip()} is out of range", status=2)
+            low, high = (display.quantity(b, knob.kind, "si") for b in (knob.low, knob.high))
+            raise UserError(
+                f"--{knob.option}: {part.strip()} is out of range; {low} to {high}", status=2
+            )
         if is_relay and knob.kind == "speed" and value not in (0.0, 1.0):
             raise UserError(
                 f"--{knob.option}: a relay knows 0 % and 100 % only, got {part.strip()}", status=2

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from controller.commands.arguments import HelpPage
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import add_days, span
+from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -51,6 +52,12 @@ def run(args: argparse.Namespace) -> int:
     from controller.settings import load_settings
     from simulators.rehearsal.several import merits, rehearse_all, unbeaten
 
+    if len(args.configs) < 2:
+        raise UserError(
+            "weigh takes two configs or more, to put them side by side; for one alone: "
+            f"lungwort rehearse {args.configs[0]}",
+            status=2,
+        )
     configs = [load_settings(path).settings for path in args.configs]
     weather, first, start_s, until_s = span(configs[0], args.weather, args.first, args.days)
     with ProgressBar(len(configs)) as bar:
@@ -76,8 +83,7 @@ def run(args: argparse.Namespace) -> int:
         # All in the first config's units, or they could not be compared.
         rows_text.append(row([name], outcome, settings, configs[0], is_best))
     print("\n".join(table(rows_text)))
-    if len(configs) > 1:
-        print(f"\n{STAR_WORDS}")
+    print(f"\n{STAR_WORDS}")
     return 0
 
 

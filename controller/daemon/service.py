@@ -287,6 +287,7 @@ class Service:
             end = loop.run()
             if end is not End.REOPEN:
                 notifier.stopping()
+            controller.finish()
             record.event(
                 round((controller.wall_s or clock.wall_s()) * 1000),
                 "daemon.stopped",

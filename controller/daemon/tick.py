@@ -103,7 +103,7 @@ class Controller:
         self.memory = memory or Memory()
         self.decision: Decision | None = None
         self.readings = Readings(None)
-        self.wall_s = 0.0
+        self.wall_s = self._ticked_s = 0.0
         self._take(loaded)
 
     def _take(self, loaded: Loaded) -> None:
@@ -114,10 +114,18 @@ class Controller:
 
     def use(self, loaded: Loaded) -> None:
         """Put another config in force from the next tick on; its edges must be the same."""
+        self.finish()
         self._take(loaded)
         self.alarms.use(loaded.settings)
         self.config_rejected = False
         self._schedule = None
+
+    def finish(self) -> None:
+        """Record what was measured of the interval that has begun: it will not be ended."""
+        now_s = self._clock.monotonic_s()
+        row = self.tally.finish(now_s, self.wall_s + max(0.0, now_s - self._ticked_s))
+        if row is not None:
+            self._record.reading(replace(row, sensors=self._sensor_rows(now_s)))
 
     def renew_timetable(self) -> None:
         """Work the timetable out anew at the next tick: the zone's rules changed. Any thread."""
@@ -156,7 +164,7 @@ class Controller:
         """
         edges, now_s = self._edges, self._clock.monotonic_s()
         wall = self._wall.look(now_s, self._clock.wall_s())
-        self.wall_s = wall.wall_s
+        self.wall_s, self._ticked_s = wall.wall_s, now_s
         if self._is_timetable_due:
             self._is_timetable_due = False
             self.timetable, self._schedule = Timetable.from_settings(self.loaded.settings), None

@@ -10,6 +10,8 @@ from controller.record.rows import ReadingRow
 # A tick that comes this late was not a tick: the process hung or the machine slept, and nobody
 # knows what the air did meanwhile. Such a stretch is left out rather than made up.
 _GAP_S = 60.0
+# Less is not worth a row of its own [s].
+_LEAST_S = 1.0
 
 
 class Tally:
@@ -38,6 +40,7 @@ class Tally:
         "_interval_s",
         "_lamp_on",
         "_lamp_on_s",
+        "_last",
         "_on_s",
         "_rpm",
         "_rpm_n",
@@ -68,6 +71,7 @@ class Tally:
         self._intake_pct = 0.0
         self._speed = 0.0
         self._lamp_on = False
+        self._last = (False, False, "", False)
         self._clear()
 
     def _clear(self) -> None:
@@ -119,25 +123,11 @@ class Tally:
         ReadingRow or None
             The interval that ended with this tick, if one did, without its sensors.
         """
-        past_s = monotonic_s - self._at_s
-        if 0.0 < past_s <= self._gap_s:  # false at the first tick, whose `past_s` is NaN
-            self._covered_s += past_s
-            if self._tent_c is not None:
-                self._tent_s += past_s
-                self._tent_c_s += self._tent_c * past_s
-                self._tent_pct_s += self._tent_pct * past_s
-            if self._intake_c is not None:
-                self._intake_s += past_s
-                self._intake_c_s += self._intake_c * past_s
-                self._intake_pct_s += self._intake_pct * past_s
-            if self._speed:
-                self._on_s += past_s
-                self._speed_s += self._speed * past_s
-            if self._lamp_on:
-                self._lamp_on_s += past_s
+        self._pass(monotonic_s)
         row = None
         if not monotonic_s < self._due_s:
             row = self._end(monotonic_s, wall_s, lamp_on, window_open, rule, withheld)
+        self._last = (lamp_on, window_open, rule, withheld)
         self._at_s = monotonic_s
         self._speed = speed
         self._lamp_on = lamp_on
@@ -162,6 +152,44 @@ class Tally:
             self._rpm_sum += rpm
             self._rpm_n += 1
         return row
+
+    def finish(self, monotonic_s: float, wall_s: float) -> ReadingRow | None:
+        """Give what there is of the interval that has begun, since no tick will come any more.
+
+        Parameters
+        ----------
+        monotonic_s, wall_s : float
+            The instant on both clocks [s].
+
+        Returns
+        -------
+        ReadingRow or None
+            None if there is less than a second of it.
+        """
+        self._pass(monotonic_s)
+        self._at_s = monotonic_s
+        if self._covered_s < _LEAST_S:
+            return None
+        return self._end(monotonic_s, wall_s, *self._last)
+
+    def _pass(self, monotonic_s: float) -> None:
+        """Count the time since the last tick, which went by as that left it."""
+        past_s = monotonic_s - self._at_s
+        if 0.0 < past_s <= self._gap_s:  # false at the first tick, whose `past_s` is NaN
+            self._covered_s += past_s
+            if self._tent_c is not None:
+                self._tent_s += past_s
+                self._tent_c_s += self._tent_c * past_s
+                self._tent_pct_s += self._tent_pct * past_s
+            if self._intake_c is not None:
+                self._intake_s += past_s
+                self._intake_c_s += self._intake_c * past_s
+                self._intake_pct_s += self._intake_pct * past_s
+            if self._speed:
+                self._on_s += past_s
+                self._speed_s += self._speed * past_s
+            if self._lamp_on:
+                self._lamp_on_s += past_s
 
     def _end(
         self,

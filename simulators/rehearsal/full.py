@@ -109,6 +109,7 @@ class FullRehearsal:
             if progress is not None and outcome.ticks % 240 == 0:
                 progress(at_s)
         if self._controller is not None:
+            self._controller.finish()
             self._say("daemon.stopped", why="finished")
 
     def _is_on(self, kind: str) -> bool:

@@ -149,6 +149,7 @@ def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[st
     """Tell of every fault in words."""
     units, zone = settings.units, ZoneInfo(settings.place.timezone)
     lines = []
+    told: set[int] = set()
     for outcome in outcomes:
         fault = outcome.fault
         lasts = (
@@ -174,7 +175,11 @@ def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[st
         )
         noticed = f"  {_noticed_words(outcome, units, zone)}"
         lines += textwrap.wrap(noticed, _WIDTH, subsequent_indent="  ")
-        lines += _deed_lines(outcome, units, zone)
+        if outcome.deeds and told.issuperset(event.id for event in outcome.deeds):
+            lines.append("    the same events as above")
+        else:
+            lines += _deed_lines(outcome, units, zone)
+        told.update(event.id for event in outcome.deeds)
     return lines
 
 

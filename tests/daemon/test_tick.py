@@ -108,6 +108,18 @@ def test_readings_come_once_a_minute_with_the_intake_and_each_sensor() -> None:
     assert [s.sensor for s in row.sensors] == ["canopy", "intake"]
 
 
+def test_what_was_measured_since_the_last_reading_is_kept_at_a_stop_and_at_a_new_config() -> None:
+    bench = Bench()
+    bench.run(90.0)
+    bench.controller.use(bench.loaded)
+    bench.run(90.0)
+    bench.controller.finish()
+    whole_s = sum(row.interval_s for row in bench.record.readings)
+    assert whole_s == pytest.approx(178.0, abs=4.0)  # all but what was before the first tick
+    ends_ms = [row.at_ms for row in bench.record.readings]
+    assert ends_ms == sorted(set(ends_ms))
+
+
 def test_a_fan_that_does_not_turn_is_told_and_so_is_its_recovery() -> None:
     tachometer = FakeTachometer(0.0)
     bench = Bench(tachometer=tachometer)

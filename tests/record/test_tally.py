@@ -207,3 +207,21 @@ def test_it_agrees_with_a_data_frame_that_holds_every_tick(
         if not known.empty:
             assert row.tent_temperature_min_c == known["tent"].min()
             assert row.tent_temperature_max_c == known["tent"].max()
+
+
+def test_what_there_is_of_an_interval_is_given_at_the_end() -> None:
+    tally = Tally(60.0)
+    for n in range(40):  # the first full interval ends at 60 s, the last tick is at 78 s
+        tally.add(
+            1000.0 + 2.0 * n, WALL_S + 2.0 * n, 24.0, 60.0, None, None, 0.4, True, True, "schedule"
+        )
+    row = tally.finish(1079.5, WALL_S + 79.5)
+    assert row is not None
+    assert (row.at_ms, row.interval_s) == ((WALL_S + 79.5) * 1000, pytest.approx(19.5))
+    assert (row.fan_on_s, row.lamp_on_s) == (pytest.approx(19.5), pytest.approx(19.5))
+    assert (row.tent_temperature_c, row.rule, row.window_open) == (24.0, "schedule", True)
+    assert tally.finish(1079.5, WALL_S + 79.5) is None
+
+
+def test_there_is_nothing_to_give_before_the_first_tick() -> None:
+    assert Tally(60.0).finish(1000.0, WALL_S) is None

@@ -60,7 +60,7 @@ def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
         "Events, numbered as in the chart", ("No.", "Time", "What"), rows, css="events",
     )  # fmt: skip
     if more:
-        body += paragraph(f"and {more} more in `lungwort events`", "faint screen")
+        body += f'<p class="faint screen">and {more} more: <code>lungwort events</code></p>'
     return body
 
 
