@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.decision import Decision, Reading, Rule, Standing, surface_c
-from controller.decision.watches import WATCHES
+from controller.decision import Decision, Quantity, Reading, Reason, Rule, Standing, surface_c
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -63,6 +62,10 @@ class Limits:
             settings.overrides.temperature.deadband_k,
             settings.overrides.humidity.deadband_pct,
         )
+
+
+# The rows that ask for more air.
+_RAISING = (Rule.TOO_HOT, Rule.TOO_HUMID)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,14 +176,23 @@ def _condensation(tent: Reading, intake: Reading | None) -> Condition | None:
 
 
 def _is_helpless(decision: Decision) -> bool:
-    """Whether an override is engaged that the fan can't serve, or not any better."""
-    for kind, watch in zip(WATCHES, decision.memory.watches, strict=True):
-        if watch is not None and watch.engaged and kind.raises:
-            if watch.withheld or decision.speed >= 1.0:
-                return True
-            held = decision.reasons[0].rule is Rule.MANUAL_HOLD
-            if not held and any(
-                r.standing is Standing.RULING and r.rule is kind.rule for r in decision.reasons
-            ):
-                return True
-    return False
+    """Whether it is too hot or too humid and the fan can't serve, or not any better.
+
+    An override that has brought its value back inside the limit, and only waits for the deadband,
+    is doing its work: nobody needs to be called.
+    """
+    past = [r for r in decision.reasons if r.rule in _RAISING and _is_past_limit(r)]
+    if any(r.standing is Standing.WITHHELD for r in past):
+        return True
+    if decision.speed >= 1.0:
+        return any(r.standing is not Standing.DELAYED for r in past)
+    return any(r.standing is Standing.RULING for r in past)
+
+
+def _is_past_limit(reason: Reason) -> bool:
+    """Whether the value of an override that asks for more air is out of band still."""
+    if reason.value is None or reason.limit is None:
+        return False
+    if reason.quantity in (Quantity.VPD, Quantity.DEW_POINT):  # of these, too little is too humid
+        return reason.value < reason.limit
+    return reason.value > reason.limit

@@ -175,10 +175,10 @@ def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[st
         )
         noticed = f"  {_noticed_words(outcome, units, zone)}"
         lines += textwrap.wrap(noticed, _WIDTH, subsequent_indent="  ")
-        if outcome.deeds and told.issuperset(event.id for event in outcome.deeds):
-            lines.append("    the same events as above")
-        else:
-            lines += _deed_lines(outcome, units, zone)
+        untold = [event for event in outcome.deeds if event.id not in told]
+        if len(untold) < len(outcome.deeds):
+            lines.append(f"    {'besides events told above:' if untold else 'events as above'}")
+        lines += _deed_lines(untold, units, zone)
         told.update(event.id for event in outcome.deeds)
     return lines
 
@@ -207,8 +207,7 @@ def _words(event: EventRow, units: display.Units, zone: ZoneInfo) -> str:
     return event_words(event.name, event.data, units, zone)
 
 
-def _deed_lines(outcome: FaultOutcome, units: display.Units, zone: ZoneInfo) -> list[str]:
-    deeds = outcome.deeds
+def _deed_lines(deeds: Sequence[EventRow], units: display.Units, zone: ZoneInfo) -> list[str]:
     lines = []
     for event in deeds[:_SHOWN]:
         when = f"    {instant_words(event.at_ms / 1000, zone)}  "

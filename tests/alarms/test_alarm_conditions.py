@@ -59,6 +59,26 @@ def test_heat_that_the_fan_cannot_cure_is_told_after_an_hour() -> None:
     assert "helpless" in raised(bench)
 
 
+def test_an_override_that_does_its_work_calls_nobody() -> None:
+    """Too hot for a while, then held inside the band, not yet back by the deadband."""
+    bench = Bench()
+    bench.intake.air = Measurement(18.0, 50.0)
+    bench.tent.air = Measurement(26.5, 50.0)
+    bench.run(1200.0, 10.0)
+    assert bench.controller.decision.reasons[0].rule == "too_hot"  # type: ignore[union-attr]
+    bench.tent.air = Measurement(25.5, 50.0)
+    bench.run(4800.0, 10.0)
+    assert bench.controller.decision.reasons[0].rule == "too_hot"  # type: ignore[union-attr]
+    assert "helpless" not in raised(bench)
+
+
+def test_damp_that_the_fan_works_against_in_vain_is_told_after_an_hour() -> None:
+    bench = Bench()
+    bench.tent.air, bench.intake.air = Measurement(22.5, 80.0), Measurement(20.0, 50.0)
+    bench.run(4200.0, 10.0)
+    assert "helpless" in raised(bench)
+
+
 def test_a_dead_sensor_is_an_alarm_and_a_dead_intake_a_lesser_one() -> None:
     bench = Bench()
     bench.run(60.0)
