@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller.record import RecordReader
+from controller.record.situation import SIMULATED_KEY
 from controller.review.causes import explain
 from controller.review.figures import Counted, Figures, count
 from controller.review.overrides import Override, find_overrides
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 
 
 _SIDE_BY_SIDE_FROM_DAYS = 60
+_LAST_START_OR_STOP = """
+SELECT name FROM events WHERE name IN ('daemon.started', 'daemon.stopped') ORDER BY id DESC LIMIT 1
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +126,7 @@ def open_source(
     reader = RecordReader(record or settings.record_path)
     try:
         zone = ZoneInfo(settings.place.timezone)
-        now = now_ms if now_ms is not None else time.time() * 1000.0
+        now = now_ms if now_ms is not None else present_ms(reader)
         today = local_date(now, zone)
         span = reader.span()
         newest = today if span is None else local_date(span[1] - 1, zone)
@@ -141,11 +145,21 @@ def open_source(
     return Source(reader, period, loaded)
 
 
+def present_ms(reader: RecordReader) -> float:
+    """The present [Unix ms]; in a simulation under way, how far it has come."""
+    if reader.state(SIMULATED_KEY) is not None:
+        span = reader.span()
+        last = [row[0] for row in reader.sql(_LAST_START_OR_STOP)]
+        if span is not None and last == ["daemon.started"]:
+            return float(span[1])
+    return time.time() * 1000.0
+
+
 def build(source: Source, settings: Settings, now_ms: float | None = None) -> Review:
     """Work everything out; `source` is entered already."""
     from controller.photoperiod import Timetable
 
-    now = now_ms if now_ms is not None else time.time() * 1000.0
+    now = now_ms if now_ms is not None else present_ms(source.reader)
     with contextlib.ExitStack() as stack:
         sources = [source]
         if len(source.period.days) >= _SIDE_BY_SIDE_FROM_DAYS:

@@ -9,6 +9,7 @@ from review_records import CONFIG, HandRecord, known_day, reading
 
 from controller.errors import UserError
 from controller.record import RecordWriter
+from controller.record.situation import SIMULATED_KEY
 from controller.review.build import Asked, build, open_source
 from controller.review.document import document
 from controller.review.glyphs import Glyphs
@@ -73,6 +74,17 @@ def test_a_day_that_is_not_over_says_so(tmp_path: Path) -> None:
     assert review.figures.temperature.minutes.missing == 360.0
     shown = screen(review, [], Glyphs())
     assert "Not over yet: 6 h to come." in shown and "none or ahead" in shown
+
+
+def test_a_simulated_day_under_way_is_not_over_either(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    record.writer.save_state(SIMULATED_KEY, 0, True)
+    record.event("00:00", "daemon.started")
+    record.stretch("00:00", "18:00")
+    assert record.review().quality.minutes_to_come == 360.0
+    record.event("18:00", "daemon.stopped")
+    review = record.review()
+    assert (review.quality.minutes_to_come, review.quality.readings_missed) == (0.0, 360)
 
 
 def test_beside_a_daemon_that_goes_on_writing(tmp_path: Path) -> None:
