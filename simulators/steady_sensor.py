@@ -142,6 +142,7 @@ def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> 
         return new(Reading, (now_s, read_c + offset_k, read_pct))
 
     def walk(now_s: float, air_c: Sequence[float], air_pct: Sequence[float]) -> Iterator[Reading]:
+        # `look` once more: a call for each of half a million looks would cost as much again.
         nonlocal at, count, felt_c, felt_pct
         assert count > 0 and not lost, "the first look is a look, and none gets lost"
         for temperature_c, humidity_pct in zip(air_c, air_pct, strict=True):

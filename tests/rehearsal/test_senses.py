@@ -77,6 +77,22 @@ def test_a_sensor_that_was_passed_by_reads_as_one_that_was_looked_at(figures) ->
     assert differing == 0
 
 
+@pytest.mark.parametrize("figures", [DHT22, DHT11, SHT])
+def test_readings_asked_for_one_by_one_are_those_of_single_looks(figures) -> None:  # type: ignore[no-untyped-def]
+    """Walked in stretches that are broken off now and then, over several passes of the tables."""
+    model = replace(figures, lost=0.0)
+    looked, walked = (SensorErrorModel(model, 7).steady(60.0) for _ in range(2))
+    assert looked.look(0.0, *weather(0)) == walked.look(0.0, *weather(0))
+    minute = 1
+    while minute < 20_000:
+        stretch = [weather(m) for m in range(minute, minute + 1 + minute % 37)]
+        asked = min(len(stretch), 1 + minute % 11)
+        readings = walked.walk(60.0 * minute, *(list(v) for v in zip(*stretch, strict=True)))
+        for i, air in enumerate(stretch[:asked]):
+            assert next(readings) == looked.look(60.0 * (minute + i), *air)
+        minute += asked
+
+
 def test_what_is_seen_never_fails_the_daemons_plausibility_and_is_the_same_reading() -> None:
     settings = settings_from_text(CHILLIES).settings
     sensor = settings.sensors[0]
