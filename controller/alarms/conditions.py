@@ -48,19 +48,23 @@ class Limits:
     severe_damp_pct: float
     temperature_deadband_k: float
     humidity_deadband_pct: float
+    vpd_deadband_pa: float
+    dew_point_deadband_k: float
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Limits:
         """Take them from a config."""
-        alarms = settings.alarms
+        alarms, overrides = settings.alarms, settings.overrides
         return cls(
             settings.targets.heat_warning_c,
             alarms.severe_heat_c,
             alarms.cold_c,
             alarms.damp_pct,
             alarms.severe_damp_pct,
-            settings.overrides.temperature.deadband_k,
-            settings.overrides.humidity.deadband_pct,
+            overrides.temperature.deadband_k,
+            overrides.humidity.deadband_pct,
+            overrides.vpd.deadband_pa,
+            overrides.dew_point.deadband_k,
         )
 
 
@@ -129,7 +133,7 @@ def conditions(view: View, limits: Limits) -> dict[str, Condition | None]:
         "lamp_lit_out_of_hours": _plain(view.lamp_sensed is True and not view.lamp_scheduled),
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
         "lamp_cut": _plain(memory.lamp_is_cut),
-        "helpless": _plain(_is_helpless(view.decision)),
+        "helpless": _plain(_is_helpless(view.decision, limits)),
         "output": _plain(view.output_failed),
         "record": _plain(view.record_failing),
         "clock": _plain(view.clock_distrusted),
@@ -175,24 +179,32 @@ def _condensation(tent: Reading, intake: Reading | None) -> Condition | None:
     return Condition(dew_point_c - fabric_c, 0.5, fabric_c, dew_point_c, "°C")
 
 
-def _is_helpless(decision: Decision) -> bool:
+def _is_helpless(decision: Decision, limits: Limits) -> bool:
     """Whether it is too hot or too humid and the fan can't serve, or not any better.
 
-    An override that has brought its value back inside the limit, and only waits for the deadband,
-    is doing its work: nobody needs to be called.
+    An override that has brought its value back inside the limit by half its deadband, and only
+    waits for the rest, is doing its work: nobody needs to be called.
     """
-    past = [r for r in decision.reasons if r.rule in _RAISING and _is_past_limit(r)]
-    if any(r.standing is Standing.WITHHELD for r in past):
-        return True
-    if decision.speed >= 1.0:
-        return any(r.standing is not Standing.DELAYED for r in past)
-    return any(r.standing is Standing.RULING for r in past)
+    held = decision.reasons[0].rule is Rule.MANUAL_HOLD
+    for reason in decision.reasons:
+        if reason.rule not in _RAISING or reason.standing is Standing.DELAYED:
+            continue
+        # An override that is engaged gets the speed it asks for, or more, unless held by hand.
+        at_its_best = decision.speed >= 1.0 or not held
+        if (reason.standing is Standing.WITHHELD or at_its_best) and _is_out(reason, limits):
+            return True
+    return False
 
 
-def _is_past_limit(reason: Reason) -> bool:
-    """Whether the value of an override that asks for more air is out of band still."""
+def _is_out(reason: Reason, limits: Limits) -> bool:
+    """Whether the value of an override that asks for more air is not well back in band."""
     if reason.value is None or reason.limit is None:
         return False
-    if reason.quantity in (Quantity.VPD, Quantity.DEW_POINT):  # of these, too little is too humid
-        return reason.value < reason.limit
-    return reason.value > reason.limit
+    past = reason.value - reason.limit
+    if reason.quantity is Quantity.TEMPERATURE:
+        return past > -0.5 * limits.temperature_deadband_k
+    if reason.quantity is Quantity.HUMIDITY:
+        return past > -0.5 * limits.humidity_deadband_pct
+    if reason.quantity is Quantity.VPD:  # of this and the next, too little is too humid
+        return past < 0.5 * limits.vpd_deadband_pa
+    return past < 0.5 * limits.dew_point_deadband_k

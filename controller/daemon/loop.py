@@ -180,6 +180,7 @@ class Loop:
         if _edges(before) != _edges(after):
             self.next_loaded = outcome
             return End.REOPEN
+        self._controller.finish()  # what was measured so far belongs to the config so far
         at_ms = self._now_ms()
         with self._record.together():
             self._record.config(at_ms, outcome.text, outcome.sha256)

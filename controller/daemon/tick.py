@@ -103,7 +103,8 @@ class Controller:
         self.memory = memory or Memory()
         self.decision: Decision | None = None
         self.readings = Readings(None)
-        self.wall_s = self._ticked_s = 0.0
+        self.wall_s = 0.0
+        self._now = Now(0.0, lamp_on=False, window_open=False)
         self._take(loaded)
 
     def _take(self, loaded: Loaded) -> None:
@@ -123,9 +124,12 @@ class Controller:
     def finish(self) -> None:
         """Record what was measured of the interval that has begun: it will not be ended."""
         now_s = self._clock.monotonic_s()
-        row = self.tally.finish(now_s, self.wall_s + max(0.0, now_s - self._ticked_s))
-        if row is not None:
+        row = self.tally.finish(now_s, self.wall_s + max(0.0, now_s - self._now.monotonic_s))
+        if row is None or self.decision is None:
+            return
+        with self._record.together():
             self._record.reading(replace(row, sensors=self._sensor_rows(now_s)))
+            self._save(row.at_ms, self._now._replace(monotonic_s=now_s), self.decision)
 
     def renew_timetable(self) -> None:
         """Work the timetable out anew at the next tick: the zone's rules changed. Any thread."""
@@ -164,7 +168,7 @@ class Controller:
         """
         edges, now_s = self._edges, self._clock.monotonic_s()
         wall = self._wall.look(now_s, self._clock.wall_s())
-        self.wall_s, self._ticked_s = wall.wall_s, now_s
+        self.wall_s = wall.wall_s
         if self._is_timetable_due:
             self._is_timetable_due = False
             self.timetable, self._schedule = Timetable.from_settings(self.loaded.settings), None
@@ -187,6 +191,7 @@ class Controller:
         # The outputs come first: whatever fails below, the air is right.
         self._apply(decision, events)
         self.memory, self.decision, self._schedule = decision.memory, decision, schedule
+        self._now = now
 
         events += self._clock_events(wall)
         events += [

@@ -134,7 +134,9 @@ def run_quick(
             if progress is not None:
                 progress(at_s)
         count = ceil((min(intake.until_s, schedule.valid_until_s, until_s) - at_s) / tick_s)
-        goes_on = at_s + count * tick_s < schedule.valid_until_s
+        next_s = at_s + count * tick_s
+        # What is seen at the end is on the line of this stretch still, and decided in the same way.
+        goes_on = next_s <= intake.until_s and next_s < schedule.valid_until_s
         past_s = at_s - intake.from_s
         around = Line(
             intake.air_c + intake.air_c_s * past_s,
@@ -213,7 +215,7 @@ def run_quick(
                 passed = ahead
                 if ahead > 1:
                     assert standing is not None
-                    # The last one too, if the schedule goes on and time alone changes nothing.
+                    # The last one too, unless time alone changes something until then.
                     last = done + ahead
                     through = (
                         last < count or goes_on

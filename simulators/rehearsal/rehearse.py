@@ -144,7 +144,8 @@ def rehearse_fully(
     Returns
     -------
     Outcome
-        What was counted; without faults the same as that of `rehearse`.
+        What was counted; without faults the same as that of `rehearse`, at ticks of half a minute
+        and more: with shorter ones a daemon's median spans several ticks.
     """
     from simulators.rehearsal.full import FullRehearsal
 

@@ -179,7 +179,7 @@ def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[st
         if len(untold) < len(outcome.deeds):
             lines.append(f"    {'besides events told above:' if untold else 'events as above'}")
         lines += _deed_lines(untold, units, zone)
-        told.update(event.id for event in outcome.deeds)
+        told.update(event.id for event in untold[:_SHOWN])
     return lines
 
 

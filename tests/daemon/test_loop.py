@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import threading
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from controller.daemon.control_socket import Request
 from controller.daemon.jobs import SteppedCalendar
 from controller.daemon.loop import End, Loop
 from controller.daemon.notify import Notifier
+from controller.record import InlineRecord, RecordReader
 from controller.settings import ConfigError, Loaded, Problem, settings_from_text
 
 
@@ -81,6 +83,24 @@ def test_the_loop_ticks_every_period_and_says_so() -> None:
     assert heard.messages[0] == "READY=1"
     assert sum(m.startswith("WATCHDOG=1") for m in heard.messages) == 31
     assert "STATUS=fan at 100 %, schedule" in heard.messages[1]
+
+
+def test_what_was_measured_before_a_new_config_is_recorded_under_the_old_one(
+    tmp_path: Path,
+) -> None:
+    new = settings_from_text(CONFIG.replace("lead: 15 min", "lead: 40 min"))
+    with closing(InlineRecord(tmp_path / "tent.sqlite3")) as record:
+        bench = Bench(record=record)
+        record.config(0, bench.loaded.text, bench.loaded.sha256)
+        bench.run(41.0)  # no interval has ended
+        loop, _ = make_loop(bench, config_watch=FakeWatch(new), for_s=90.0)
+        assert loop.run() is End.FINISHED
+    with RecordReader(tmp_path / "tent.sqlite3") as reader:
+        configs = [row[0] for row in reader.sql("SELECT sha256 FROM configs ORDER BY id")]
+        assert configs == [bench.loaded.sha256, new.sha256]
+        by_config = list(reader.sql("SELECT config_id, sum(interval_s) FROM readings GROUP BY 1"))
+    assert [config_id for config_id, _ in by_config] == [1, 2]
+    assert by_config[0][1] == pytest.approx(41.0, abs=3.0)
 
 
 def test_a_tick_that_fails_does_not_feed_the_watchdog_and_the_next_one_may_work() -> None:

@@ -118,6 +118,9 @@ def test_what_was_measured_since_the_last_reading_is_kept_at_a_stop_and_at_a_new
     assert whole_s == pytest.approx(178.0, abs=4.0)  # all but what was before the first tick
     ends_ms = [row.at_ms for row in bench.record.readings]
     assert ends_ms == sorted(set(ends_ms))
+    # A restarted daemon counts on from there, whatever its clock says.
+    state = bench.record.load_state(MEMORY_KEY)
+    assert state is not None and state["at_ms"] == ends_ms[-1]
 
 
 def test_a_fan_that_does_not_turn_is_told_and_so_is_its_recovery() -> None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import random
+from collections.abc import Callable
+from math import cos, pi
 
 import pytest
 from rehearsal_builders import CHILLIES, span
 
 from controller.record import MemoryRecord
-from controller.settings import settings_from_text
-from simulators.rehearsal import Outcome, rehearse, set_scene
+from controller.settings import Loaded, settings_from_text
+from simulators.rehearsal import Outcome, Scene, rehearse, scene_in, set_scene
 from simulators.rehearsal.full import FullRehearsal
+from simulators.rehearsal.recorded import Knot, RecordedAir
+from simulators.tent_physics import TentPhysics
 
 _RELAY = CHILLIES.replace("drive: pwm, pin: 18", "drive: relay, pin: 18").replace(
     "day_speed: 50 %, night_speed: 20 %", "day_speed: 100 %, night_speed: 0 %"
@@ -22,22 +26,41 @@ _OWN_LAMP = CHILLIES.replace(
 
 
 @pytest.mark.parametrize("text", [CHILLIES, _RELAY, _OWN_LAMP])
-def test_the_fast_loop_decides_as_the_daemon_does(text: str, tmp_path: Path) -> None:
+def test_the_fast_loop_decides_as_the_daemon_does(text: str) -> None:
     loaded = settings_from_text(text)
     weather, start_s, until_s = span("coastal-city-2013-07", "2013-07-16", 4)
-    quick = rehearse(
-        loaded.settings, set_scene(loaded.settings, weather, start_s), start_s, until_s
+    _hold_against_each_other(
+        loaded, lambda: set_scene(loaded.settings, weather, start_s), start_s, until_s
     )
+
+
+@pytest.mark.parametrize("knots_s", [97.0, 300.0, 600.0])
+def test_it_does_so_in_air_that_changes_in_between_ticks(knots_s: float) -> None:
+    """As recorded air does, which a replay draws in: its readings are means of intervals."""
+    loaded = settings_from_text(CHILLIES)
+    settings = loaded.settings
+    _, start_s, until_s = span("coastal-city-2013-07", "2013-07-16", 4)
+    rng, knots, at_s = random.Random(4), [], start_s - 30.0
+    while at_s < until_s + knots_s:
+        warmth = cos((at_s % 86_400.0 / 86_400.0 - 0.6) * 2.0 * pi)
+        knots.append(Knot(at_s, 23.5 + 4.0 * warmth + rng.gauss(0.0, 0.2), 55.0 - 10.0 * warmth,
+                          24.0, 60.0))  # fmt: skip
+        at_s += knots_s
+
+    def scene() -> Scene:
+        physics = TentPhysics.from_settings(settings)
+        return scene_in(settings, physics, RecordedAir(iter(knots), physics.pressure_pa), ())
+
+    _hold_against_each_other(loaded, scene, start_s, until_s)
+
+
+def _hold_against_each_other(
+    loaded: Loaded, scene: Callable[[], Scene], start_s: float, until_s: float
+) -> None:
+    quick = rehearse(loaded.settings, scene(), start_s, until_s)
     full = Outcome(start_s, until_s)
     record = MemoryRecord()
-    FullRehearsal(
-        loaded,
-        set_scene(loaded.settings, weather, start_s),
-        record,
-        full,
-        tick_s=60.0,
-        seed=1,
-    ).run()
+    FullRehearsal(loaded, scene(), record, full, tick_s=60.0, seed=1).run()
     assert full.engaged == quick.engaged
     assert full.fan.starts == quick.fan.starts
     assert full.ticks == quick.ticks
