@@ -71,7 +71,7 @@ class Fan:
         if settings.fan.power_w is None:
             power = _UNKNOWN_POWER_W if power is None else power
             notes.append(f"fan.power isn't given; {power:.0f} W at full speed is assumed")
-        self._power_w = power
+        self._power_w = _UNKNOWN_POWER_W if power is None else power
         self._flows: dict[int, float] = {}
         self._powers: dict[int, float] = {}
         self.notes = tuple(notes)
@@ -103,8 +103,7 @@ class Fan:
 
     def _solve(self, key: int) -> None:
         resistance = self._system if self.clogging == 1.0 else _Clogged(self._system, self.clogging)
-        point = operating_point(
-            self._curve, resistance, key / _SPEED_STEPS, self._density, self._power_w
-        )
-        self._flows[key] = point.flow_m3_s
-        self._powers[key] = point.power_w
+        speed = key / _SPEED_STEPS
+        self._flows[key] = operating_point(self._curve, resistance, speed, self._density).flow_m3_s
+        # By the cube of the speed, from the data sheet's figure as it is: as sizing and reviews do.
+        self._powers[key] = self._power_w * speed**3

@@ -178,9 +178,10 @@ def _replay(
             outcomes.append(outcome)
             fits.append(intake.fit)
         fan = Fan(was or settings, TentPhysics.from_settings(was or settings).density_kg_m3)
+        # A reading tells of the time before it; what ends at the start is of the day before.
         recorded = recorded_outcome(
-            reader.readings(*span_ms),
-            reader.events(*span_ms, names=("fan.changed", "override.engaged")),
+            reader.readings(span_ms[0] + 1, span_ms[1]),
+            reader.events(span_ms[0], span_ms[1] - 1, names=("fan.changed", "override.engaged")),
             settings,
             fan.power_w,
             start_s,

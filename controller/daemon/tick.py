@@ -31,6 +31,7 @@ from controller.decision import (
     Now,
     Reading,
     Readings,
+    Rule,
     Rules,
     Standing,
     decide,
@@ -105,6 +106,7 @@ class Controller:
         self.readings = Readings(None)
         self.wall_s = 0.0
         self._now = Now(0.0, lamp_on=False, window_open=False)
+        self._ran_by: Rule | None = None
         self._take(loaded)
 
     def _take(self, loaded: Loaded) -> None:
@@ -319,7 +321,7 @@ class Controller:
             decision.speed,
             decision.lamp_on,
             now.window_open,
-            decision.reasons[0].rule,
+            self._credited(decision),
             any(r.standing is Standing.WITHHELD for r in decision.reasons),
             rpm,
         )
@@ -332,6 +334,13 @@ class Controller:
             if row is not None:
                 record.reading(replace(row, sensors=self._sensor_rows(now.monotonic_s)))
             self._save(at_ms, now, decision)
+
+    def _credited(self, decision: Decision) -> Rule:
+        """The rule that the fan runs by: within its minimum run, the one that started it."""
+        waits = any(reason.standing is Standing.LIMITING for reason in decision.reasons)
+        if not (waits and decision.speed > 0.0) or self._ran_by is None:
+            self._ran_by = decision.reasons[0].rule
+        return self._ran_by
 
     def _sensor_rows(self, now_s: float) -> tuple[SensorRow, ...]:
         sensors = self._edges.sensors

@@ -7,6 +7,7 @@ import errno
 import os
 import shutil
 import sqlite3
+import stat
 import tempfile
 from collections.abc import Callable, Sequence
 from importlib import resources
@@ -195,6 +196,14 @@ class ReadOnly:
             shutil.rmtree(self._copy, ignore_errors=True)
 
 
+def _begins_as_database(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(16) == b"SQLite format 3\0"
+    except OSError:
+        return True  # who knows
+
+
 def open_for_reading(path: Path) -> ReadOnly:
     """Open the record at `path` without ever writing to it.
 
@@ -208,7 +217,8 @@ def open_for_reading(path: Path) -> ReadOnly:
         If there is no record, it is no record, or it is newer than this version.
     """
     try:
-        path.stat()
+        if stat.S_ISDIR(path.stat().st_mode):
+            raise RecordError(f"{path} is a folder, not a record; name a file")
         if not os.access(path, os.R_OK, effective_ids=True):
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
     except FileNotFoundError:
@@ -236,6 +246,11 @@ def open_for_reading(path: Path) -> ReadOnly:
                 shutil.rmtree(folder, ignore_errors=True)
                 raise
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if not _begins_as_database(path):
+            raise RecordError(
+                f"{path} is no record, nor any database; name another file (should it be the "
+                "daemon's own, damaged: it sets it aside at its next start and begins a new one)"
+            ) from error
         raise RecordError(
             f"cannot read the record {path}: {error}; if it is damaged, the daemon sets it aside "
             "at its next start and begins a new one, and a backup can be put in its place"

@@ -36,7 +36,7 @@ CREATE TABLE readings (
     lamp_on INTEGER NOT NULL,        -- 0 or 1 at the end of the interval
     lamp_on_s REAL NOT NULL,         -- seconds of the interval with the lamp lit
     window_open INTEGER NOT NULL,
-    rule TEXT NOT NULL,              -- decision.Rule that ruled at the end of the interval
+    rule TEXT NOT NULL,              -- decision.Rule that ruled for most of the interval
     withheld INTEGER NOT NULL        -- 1: an override was withheld at the end of the interval
 ) STRICT;
 

@@ -45,6 +45,7 @@ class Tally:
         "_rpm",
         "_rpm_n",
         "_rpm_sum",
+        "_rule_s",
         "_speed",
         "_speed_s",
         "_tent_c",
@@ -56,6 +57,7 @@ class Tally:
         "_tent_pct_min",
         "_tent_pct_s",
         "_tent_s",
+        "_withheld_s",
     )
 
     def __init__(self, interval_s: float) -> None:
@@ -83,6 +85,8 @@ class Tally:
         self._speed_s = self._on_s = self._lamp_on_s = 0.0
         self._rpm_sum = 0.0
         self._rpm_n = 0
+        self._rule_s: dict[str, float] = {}
+        self._withheld_s = 0.0
 
     def add(
         self,
@@ -126,7 +130,7 @@ class Tally:
         self._pass(monotonic_s)
         row = None
         if not monotonic_s < self._due_s:
-            row = self._end(monotonic_s, wall_s, lamp_on, window_open, rule, withheld)
+            row = self._end(monotonic_s, wall_s, lamp_on, window_open)
         self._last = (lamp_on, window_open, rule, withheld)
         self._at_s = monotonic_s
         self._speed = speed
@@ -170,13 +174,17 @@ class Tally:
         self._at_s = monotonic_s
         if self._covered_s < _LEAST_S:
             return None
-        return self._end(monotonic_s, wall_s, *self._last)
+        return self._end(monotonic_s, wall_s, *self._last[:2])
 
     def _pass(self, monotonic_s: float) -> None:
         """Count the time since the last tick, which went by as that left it."""
         past_s = monotonic_s - self._at_s
         if 0.0 < past_s <= self._gap_s:  # false at the first tick, whose `past_s` is NaN
             self._covered_s += past_s
+            _, _, rule, withheld = self._last
+            self._rule_s[rule] = self._rule_s.get(rule, 0.0) + past_s
+            if withheld:
+                self._withheld_s += past_s
             if self._tent_c is not None:
                 self._tent_s += past_s
                 self._tent_c_s += self._tent_c * past_s
@@ -197,8 +205,6 @@ class Tally:
         wall_s: float,
         lamp_on: bool,
         window_open: bool,
-        rule: str,
-        withheld: bool,
     ) -> ReadingRow | None:
         left_s = self._interval_s - wall_s % self._interval_s
         # Drift between the clocks may end an interval a little early: then not again at once.
@@ -237,8 +243,8 @@ class Tally:
             lamp_on=bool(lamp_on),
             lamp_on_s=self._lamp_on_s,
             window_open=bool(window_open),
-            rule=str(rule),
-            withheld=bool(withheld),
+            rule=str(max(self._rule_s, key=self._rule_s.__getitem__)),
+            withheld=2.0 * self._withheld_s >= covered_s,
         )
         self._clear()
         return row

@@ -72,6 +72,8 @@ class Suggestion:
         What it would have cost in energy [kWh].
     model_error_k : float
         How far the simulated tent was from the recorded one, root mean square [K].
+    worse : tuple of (str, str, float)
+        Quantity and side that it would have kept out of band for longer, and by how much [min].
     """
 
     key: str
@@ -82,6 +84,7 @@ class Suggestion:
     minutes_saved: float
     fan_kwh_more: float | None
     model_error_k: float
+    worse: tuple[tuple[str, str, float], ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """As it stands in the JSON document."""
@@ -92,6 +95,10 @@ class Suggestion:
             "quantity": self.quantity,
             "side": self.side,
             "minutes_saved": round(self.minutes_saved, 1),
+            "worse": [
+                {"quantity": quantity, "side": side, "minutes_more": round(minutes, 1)}
+                for quantity, side, minutes in self.worse
+            ],
             "fan_kwh_more": None if self.fan_kwh_more is None else round(self.fan_kwh_more, 4),
             "model_error_k": round(self.model_error_k, 3),
         }
@@ -183,7 +190,7 @@ def advise(source: Source, review: Review) -> Advice:
         for change in changes(settings, quantity, side):
             tried += 1
             after = _replay(change.apply(settings), lived)
-            one = _compared(change, quantity, side, before, after, settings)
+            one = _compared(change, quantity, side, before, after, settings, days)
             known = best.get(change.key)
             if one.minutes_saved < least or _harm(before, after, one.minutes_saved):
                 continue
@@ -256,13 +263,20 @@ def _compared(
     before: _Replayed,
     after: _Replayed,
     settings: Settings,
+    days: int,
 ) -> Suggestion:
     """What a change did, replay against replay."""
     saved = _out(before.outcome, quantity, side) - _out(after.outcome, quantity, side)
     more = after.outcome.fan.energy_kwh - before.outcome.fan.energy_kwh
+    worse = [
+        (*kind, _out(after.outcome, *kind) - _out(before.outcome, *kind))
+        for kind in KINDS
+        if kind != (quantity, side)
+    ]
     return Suggestion(
         change.key, change.was, change.to, quantity, side, saved,
         None if settings.fan.power_w is None else more, before.error_k,
+        tuple(one for one in worse if one[2] >= _LEAST_SAVED * days),
     )  # fmt: skip
 
 
@@ -330,6 +344,9 @@ def suggestion_words(review: Review, one: Suggestion) -> str:
     if one.fan_kwh_more is not None and abs(one.fan_kwh_more) >= 0.005:
         way = "more" if one.fan_kwh_more > 0 else "less"
         text += f", for {display.energy(abs(one.fan_kwh_more))} {way} of fan energy"
+    if one.worse:
+        prices = [f"{minutes_words(more)} more of {too_words(*kind)}" for *kind, more in one.worse]
+        text += f", at the price of {' and '.join(prices)}"
     error = display.temperature_difference(one.model_error_k, review.settings.units)
     return f"{text} (replayed; the model is within {error} of the record)"
 

@@ -69,6 +69,8 @@ class Review:
         When the review was made [Unix ms].
     terms : TermsOfRecord
         The configs that were in force.
+    is_simulated : bool
+        Whether a simulation wrote the record.
     """
 
     settings: Settings
@@ -84,6 +86,7 @@ class Review:
     standstills: tuple[tuple[float, float], ...]
     now_ms: float
     terms: TermsOfRecord
+    is_simulated: bool
 
     @property
     def figures(self) -> Figures:
@@ -186,6 +189,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         standstills=tuple(standstills),
         now_ms=now,
         terms=source.terms,
+        is_simulated=source.reader.state(SIMULATED_KEY) is not None,
     )
 
 

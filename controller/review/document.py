@@ -32,6 +32,7 @@ def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None
         "format": FORMAT,
         "tent": settings.tent.name,
         "record": str(review.record),
+        "simulated": review.is_simulated,
         "timezone": settings.place.timezone,
         "from": period.days[0].date.isoformat(),
         "to": period.days[-1].date.isoformat(),

@@ -28,6 +28,8 @@ _TELLING_SHARE = 0.25
 _LONG_STANDSTILL = 30.0
 # Where an override was withheld for so much of the time, more air had nothing to give at all.
 _WITHHELD_SHARE = 0.9
+# What held for so much of its time, from first to last, held in one piece.
+_NEARLY_ALL = 0.9
 # What was missing for so long is told [min a day].
 _LONG_MISSING = 15.0
 
@@ -109,17 +111,19 @@ def main_reason(review: Review, quantity: str, side: str) -> str | None:
                 withheld is not None and withheld.minutes >= _WITHHELD_SHARE * cause.minutes
             )
             when = max((one for one in held if one.code == code), key=lambda one: one.minutes)
-            return _clause(review, cause, when.since_ms, is_useless)
+            return _clause(review, cause, when, is_useless)
     return None
 
 
-def _clause(review: Review, cause: Cause, since_ms: float, is_useless: bool) -> str:
-    """The cause as a clause; `since_ms` is when it began to hold for the longest."""
+def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool) -> str:
+    """The cause as a clause; of what held now and then, how long is told, not since when."""
+    span = (longest.until_ms - longest.since_ms) / 60_000.0
+    in_one_piece = longest.minutes >= _NEARLY_ALL * max(span, cause.minutes)
     since = ""
-    if review.is_one_day and since_ms > review.period.start_ms:
-        since = f" from {review.period.clock(since_ms)}"
-    elif not review.is_one_day:
+    if not (review.is_one_day and in_one_piece):
         since = f" for {minutes_words(cause.minutes)} of it"
+    elif longest.since_ms > review.period.start_ms:
+        since = f" from {review.period.clock(longest.since_ms)}"
     # Air from outside may cool a tent and still not bring it into its band.
     in_vain = "so more air could not have helped" + ("" if is_useless else " enough")
     clauses = {

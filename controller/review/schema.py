@@ -30,6 +30,10 @@ def _text(description: str, *, null: bool = False) -> Json:
     return {"type": ["string", "null"] if null else "string", "description": description}
 
 
+def _flag(description: str) -> Json:
+    return {"type": "boolean", "description": description}
+
+
 def _time(description: str, *, null: bool = False) -> Json:
     return {**_text(f"{description} (RFC 3339 with the tent's offset)", null=null),
             "format": "date-time"}  # fmt: skip
@@ -228,6 +232,16 @@ def _suggestion() -> Json:
             "quantity": _text("What it would have shortened."),
             "side": _text("above or below."),
             "minutes_saved": _number("Minutes less out of band, replay against replay."),
+            "worse": _list(
+                _object(
+                    {
+                        "quantity": _text("What it would have lengthened."),
+                        "side": _text("above or below."),
+                        "minutes_more": _number("Minutes more out of band."),
+                    }
+                ),
+                "Its price elsewhere: ten minutes a day and more.",
+            ),
             "fan_kwh_more": _number("Energy it would have cost.", null=True),
             "model_error_k": _number("How far the simulated tent was from the recorded one."),
         }
@@ -255,6 +269,7 @@ def schema() -> Json:
         "format": {"const": FORMAT},
         "tent": _text("The tent's name."),
         "record": _text("The record's file."),
+        "simulated": _flag("Whether a simulation wrote the record."),
         "timezone": _text("IANA zone of the local days."),
         "from": {"type": "string", "format": "date", "description": "First local day."},
         "to": {"type": "string", "format": "date", "description": "Last local day."},

@@ -37,6 +37,8 @@ def screen(
         lines.append(glyphs.strong(glyphs.text(line)))
     for sentence in also(review):
         lines += _wrapped(sentence, glyphs, width)
+    if review.is_simulated:
+        lines.append(words.SIMULATED)
     if review.quality.minutes_to_come >= 1.0:
         lines.append(
             f"Not over yet: {words.minutes_words(review.quality.minutes_to_come)} to come."

@@ -23,6 +23,7 @@ _TOO: dict[tuple[str, str], str] = {
     ("vpd", "below"): "VPD too low",
 }
 KINDS = tuple(_TOO)
+SIMULATED = "A simulation wrote this record: no real tent stands behind it."
 NO_CAUSE = "nothing in the record says why"
 
 

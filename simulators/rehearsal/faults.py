@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from controller.display import duration
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -191,7 +192,7 @@ class _Reader:
             if key not in takes:
                 self._object(place, f"{kind} takes no {key!r}", f"one of {', '.join(takes)}")
         from_s = self._read(item, "at", "00:00", self._instant)
-        length_s = self._read(item, "for", "", lambda text: _quantity(text, "duration"))
+        length_s = self._read(item, "for", "", _length)
         by_s = self._read(item, "by", "-3 h", lambda text: _quantity(text, "duration"))
         if from_s is None or length_s is None or by_s is None:
             return None
@@ -265,6 +266,13 @@ def _quantity(text: str, kind: str) -> float:
     return sign * units.parse(text.lstrip("-−") if sign < 0 else text, kind)
 
 
+def _length(text: str) -> float:
+    value = _quantity(text, "duration")
+    if value <= 0.0:
+        raise ValueError(f"{text} is no length of time")
+    return value
+
+
 def _factor(text: str) -> float:
     value = float(text)
     if not 1.0 <= value <= 1000.0:
@@ -275,6 +283,9 @@ def _factor(text: str) -> float:
 def fault_words(fault: Fault) -> str:
     """What breaks, in words."""
     words = KINDS[fault.kind][1]
+    if fault.kind == "clock_wrong":
+        way = "behind" if fault.by_s < 0.0 else "ahead"
+        return f"{words}, {duration(abs(fault.by_s))} {way}"
     if fault.sensors:
         which = " and ".join(fault.sensors)
         return f"the sensor {which} {words}" if len(fault.sensors) == 1 else f"{which}: {words}"

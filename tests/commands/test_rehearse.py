@@ -217,16 +217,20 @@ def test_all_problems_of_a_fault_script_are_told_with_their_lines(run: Run, tmp_
         "  - {fault: sensor_stuck, sensor: canpoy}\n"
         "  - {fault: fan_dead, at: noonish}\n"
         "  - {fault: fan_dead, factor: 3}\n"
+        "  - {fault: fan_dead, for: -3 h}\n"
+        "  - {fault: fan_dead, for: 0 h}\n"
     )
     status, _, err = run("rehearse", config_file(tmp_path), *HOT, "--faults", script)
     assert status == 2
     lines = err.splitlines()
-    assert len(lines) == 4
+    assert len(lines) == 6
     for number, said in (
         (2, "no fault 'fan_ded'"),
         (3, "no sensor 'canpoy'"),
         (4, "`at`"),
         (5, "takes no 'factor'"),
+        (6, "is no length of time"),
+        (7, "is no length of time"),
     ):
         assert any(f"f.yaml:{number}:" in line and said in line for line in lines), (number, err)
 

@@ -398,6 +398,10 @@ def test_a_reason_that_waits_for_the_minimum_run_is_told_once_it_rules() -> None
     bench.run(300.0)
     assert bench.speed == 0.0
     assert bench.events("fan.changed")[-1][1]["rule"] == "schedule"
+    # The whole run is credited to the rule that began it, not to the one that waits for its end.
+    running = [row.rule for row in bench.record.readings if row.fan_on_s >= 60.0]
+    assert running.count("too_hot") >= 3
+    assert set(running) == {"too_hot"}
 
 
 def test_an_alarm_for_a_dead_sensor_stands_through_a_restart() -> None:

@@ -179,7 +179,7 @@ def test_a_user_who_may_not_read_is_told_so() -> None:
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        (b"not a database at all, but long enough to be looked at " * 20, "not a database"),
+        (b"not a database at all, but long enough to be looked at " * 20, "nor any database"),
         (b"", "still empty"),
     ],
 )
@@ -190,6 +190,11 @@ def test_what_is_no_database_is_refused_and_left_alone(
     with pytest.raises(RecordError, match=message):
         RecordReader(path)
     assert path.read_bytes() == content
+
+
+def test_a_folder_is_called_one(tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match="is a folder, not a record"):
+        RecordReader(tmp_path)
 
 
 def test_somebody_elses_database_is_refused_by_reader_and_writer_and_left_alone(path: Path) -> None:

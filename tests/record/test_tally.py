@@ -73,12 +73,24 @@ def test_the_fan_is_on_from_the_tick_that_starts_it_to_the_tick_that_stops_it() 
     assert row.fan_speed == pytest.approx(16.0 / 60.0)
 
 
-def test_lamp_window_rule_and_withheld_are_those_at_the_end() -> None:
+def test_lamp_and_window_are_those_at_the_end() -> None:
     ticks = [Tick(2.0 * n) for n in range(30)]
-    ticks.append(Tick(60.0, lamp_on=False, window_open=False, rule="too_hot", withheld=True))
+    ticks.append(Tick(60.0, lamp_on=False, window_open=False))
     (row,) = run(ticks)
-    assert (row.lamp_on, row.window_open, row.rule, row.withheld) == (False, False, "too_hot", True)
+    assert (row.lamp_on, row.window_open) == (False, False)
     assert row.lamp_on_s == pytest.approx(60.0)
+
+
+def test_the_rule_is_the_one_that_ruled_longest() -> None:
+    """Not the one that comes next: it has done nothing yet."""
+    hot = [Tick(2.0 * n, rule="too_hot", withheld=True) for n in range(18)]
+    ticks = [*hot, *(Tick(2.0 * n, rule="schedule") for n in range(18, 31))]
+    (row,) = run(ticks)
+    assert (row.rule, row.withheld) == ("too_hot", True)
+    (row,) = run(
+        [*ticks[:10], *(tick._replace(rule="schedule", withheld=False) for tick in ticks[10:])]
+    )
+    assert (row.rule, row.withheld) == ("schedule", False)
 
 
 def test_time_without_a_trusted_reading_counts_for_nothing() -> None:

@@ -51,6 +51,20 @@ def test_a_reason_is_dated_from_the_spell_in_which_it_held_longest(record: HandR
     assert headline(record.review()).endswith("the fan was already at full speed from 13:00")
 
 
+def test_a_reason_that_held_now_and_then_is_told_with_its_length(record: HandRecord) -> None:
+    """A fan that is switched on and off was not "at full speed from" its first run on."""
+    damp = {"humidity": 80.0}
+    for quarter in range(16):  # four hours: five minutes on, ten off
+        start = 600 + 15 * quarter
+        clock = [f"{m // 60:02}:{m % 60:02}" for m in (start, start + 5, start + 15)]
+        record.stretch(clock[0], clock[1], speed=1.0, rule="too_humid", **damp)
+        record.stretch(clock[1], clock[2], speed=0.0, **damp)
+    record.stretch("14:00", "24:00")
+    assert headline(record.review()).endswith(
+        "the fan was already at full speed for 1 h 20 min of it"
+    )
+
+
 def test_hours_without_readings_beside_a_spell_are_no_reason_for_it(record: HandRecord) -> None:
     record.stretch("10:00", "11:00", temperature=26.0, speed=1.0, rule="too_hot")
     record.stretch("11:00", "17:00", temperature=None, humidity=None, vpd=None, rule="failsafe")

@@ -21,7 +21,7 @@ from controller.review.series import Point
 from controller.review.told import chosen, told_spells
 from controller.review.trend_words import trend_sentences
 from controller.review.trends import Trend
-from controller.review.words import counted, minutes_words, period_words
+from controller.review.words import SIMULATED, counted, minutes_words, period_words
 from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
@@ -84,6 +84,8 @@ def _file(name: str) -> str:
 
 def _header(review: Review) -> str:
     sentences = [*also(review)]
+    if review.is_simulated:
+        sentences.append(SIMULATED)
     if review.quality.minutes_to_come >= 1.0:
         sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
     return (
