@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.display import Units
@@ -92,10 +93,12 @@ def run(args: argparse.Namespace) -> int:
     try:
         with RecordReader(path) as reader, reader.snapshot():
             events = select(reader, args, zone, time.time())
-            last_id = 0
-            for event in events:
+            last_id = count = 0
+            for count, event in enumerate(events, 1):  # noqa: B007
                 print(show(event, settings.units, zone))
                 last_id = max(last_id, event.id)
+            if not count and not args.follow:
+                print("lungwort: no such event in that time", file=sys.stderr)
             if not args.follow:
                 return 0
             last_id = max(last_id, newest_id(reader))
@@ -129,6 +132,8 @@ def select(
         length_ms = round(parse_length(args.last, "--last") * 1000)
         end_ms = record_end_ms(reader) if until_ms is None else until_ms
         from_ms = max(end_ms - length_ms, from_ms if from_ms is not None else -(2**62))
+    if from_ms is not None and until_ms is not None and until_ms <= from_ms:
+        raise UserError("--until must be later than --since", status=2)
     newest = args.newest
     if newest is None and from_ms is None and until_ms is None:
         newest = _NEWEST

@@ -183,7 +183,8 @@ def run(args: argparse.Namespace) -> int:
     print("\n".join([*lines, *fault_lines(told.faults, settings)]))
     if args.record is not None:
         print(
-            f"\nLook closer:\n  lungwort review {args.config} --record {args.record}\n"
+            "\nThese figures are of the tent's true air; a review is of what its sensors read.\n"
+            f"Look closer:\n  lungwort review {args.config} --record {args.record}\n"
             f"  lungwort events {args.config} --record {args.record}"
         )
     return 0
@@ -214,8 +215,6 @@ def _rehearse(
         def progress(at_s: float) -> None:
             bar.show(at_s - start_s + done * length_s)
 
-        if faults or args.record is not None:
-            return _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
         others = []
         for name, policy in _POLICIES if compare else ():
             scene = set_scene(settings, weather, start_s)
@@ -224,6 +223,10 @@ def _rehearse(
             )
             others.append((name, outcome))
             done += 1
+        if faults or args.record is not None:
+            told = _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
+            told.others = others
+            return told
         scene = set_scene(settings, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
     return _Told(outcome, others)

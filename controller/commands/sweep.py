@@ -177,7 +177,7 @@ def run(args: argparse.Namespace) -> int:
     from simulators.rehearsal.words import days_words, table
 
     print(
-        f"{settings.tent.name}: {len(configs)} combinations, "
+        f"{settings.tent.name}: {len(configs)} combination{'s' if len(configs) > 1 else ''}, "
         f"{days_words(first, args.days)}, weather {weather.name}.\n"
     )
     text = [heading(settings, *(k.option.replace("-", " ") for k in knobs))]

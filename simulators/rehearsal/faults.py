@@ -163,7 +163,11 @@ class _Reader:
         node = entries["faults"][1] if "faults" in entries else None
         found = []
         if not isinstance(node, Sequence) or not node.items:
-            self._object(node or self._source.root, "no list of faults", FAULT_FILE)
+            self._object(
+                node or self._source.root,
+                "no list of faults",
+                "`faults:` and a list below it; `--faults help` shows one",
+            )
         else:
             for item in node.items:
                 if isinstance(item, Mapping):

@@ -62,6 +62,10 @@ def table(rows: Sequence[Sequence[str]], gap: str = "  ") -> list[str]:
     ]
 
 
+# More starts of a relay a day are worth a word (engineering judgement, no source).
+_MANY_STARTS = 40.0
+
+
 def band_words(quantity: str, band: tuple[float, float], units: display.Units) -> str:
     """Such as "21.1 °C to 23.9 °C"."""
     low, high = band
@@ -179,8 +183,19 @@ def outcome_lines(
     lines += _override_lines(outcome)
     if others:
         lines += ["", *table(_policy_rows([("this config", outcome), *others], settings))]
-    lines += [f"Note       {note}" for note in outcome.notes]
+    lines += [f"Note       {note}" for note in (*outcome.notes, *_wear(outcome, settings))]
     return lines
+
+
+def _wear(outcome: Outcome, settings: Settings) -> list[str]:
+    """Whether a relay switches so often that it is worth a word."""
+    a_day = outcome.fan.starts / max(1.0, (outcome.until_s - outcome.start_s) / 86_400.0)
+    if settings.fan.drive != "relay" or a_day < _MANY_STARTS:
+        return []
+    return [
+        f"{a_day:.0f} starts a day: wider deadbands or a longer fan.min_on and fan.min_off "
+        "spare fan and relay"
+    ]
 
 
 def _policy_rows(outcomes: Sequence[tuple[str, Outcome]], settings: Settings) -> list[list[str]]:

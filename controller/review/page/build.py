@@ -21,7 +21,7 @@ from controller.review.series import Point
 from controller.review.told import chosen, told_spells
 from controller.review.trend_words import trend_sentences
 from controller.review.trends import Trend
-from controller.review.words import SIMULATED, counted, minutes_words, period_words
+from controller.review.words import counted, minutes_words, period_words
 from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
@@ -84,13 +84,12 @@ def _file(name: str) -> str:
 
 def _header(review: Review) -> str:
     sentences = [*also(review)]
-    if review.is_simulated:
-        sentences.append(SIMULATED)
+    mark = " · simulated: no real tent" if review.is_simulated else ""
     if review.quality.minutes_to_come >= 1.0:
         sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
     return (
         f'<header><p class="where">{escape(review.settings.tent.name)} · '
-        f"{escape(period_words(review))}</p>"
+        f"{escape(period_words(review))}{mark}</p>"
         f"<h1>{escape(headline(review))}.</h1>"
         + "".join(paragraph(sentence) for sentence in sentences)
         + "</header>"

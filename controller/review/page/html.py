@@ -45,8 +45,10 @@ def table(
         )
         late = ' class="screen"' if count in unprinted else ""
         body.append(f"<tr{late}>{cells}</tr>")
+    shown = len(body) - sum(count in unprinted for count in range(len(body)))
+    part = left_out(shown, len(body))
     return (
-        f'<div class="scroll"><table class="{css}"><caption>{escape(caption)}</caption>'
+        f'<div class="scroll"><table class="{css}"><caption>{escape(caption)}{part}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
     )
 
@@ -68,6 +70,13 @@ def section(title: str, body: str, *, identity: str, css: str = "") -> str:
 def paragraph(text: str, css: str = "") -> str:
     """A paragraph, escaped."""
     return f"<p{f' class={chr(34)}{css}{chr(34)}' if css else ''}>{escape(text)}</p>"
+
+
+def left_out(shown: int, whole: int) -> str:
+    """Says on paper that it does not show everything; nothing where it does."""
+    if shown == whole:
+        return ""
+    return f'<span class="paper"> ({shown} of {whole}; the others are on the screen)</span>'
 
 
 def items(texts: Iterable[str]) -> str:

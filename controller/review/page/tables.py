@@ -10,7 +10,7 @@ from controller.review import words
 from controller.review.build import Review
 from controller.review.figures import Minutes, QuantityFigures
 from controller.review.marks import Mark
-from controller.review.page.html import all_but_greatest, items, paragraph, table
+from controller.review.page.html import all_but_greatest, items, left_out, paragraph, table
 from controller.review.period import short_date
 from controller.review.quality_words import quality_sentences
 from controller.review.told import Told
@@ -19,6 +19,7 @@ from controller.wording import rule_words
 _PRINTED = 6
 _SPELLS_PRINTED = 6
 _DAYS_PRINTED = 31
+_PRIORITIES = {"high": 2, "medium": 1}
 _MOST = 200
 _QUANTITIES = ("temperature", "humidity", "vpd")
 
@@ -77,7 +78,8 @@ def spells_list(review: Review, told: Sequence[Told]) -> str:
             + (items(one.causes(review)) or paragraph(words.NO_CAUSE, "faint"))
             + "</li>"
         )
-    return f'<ol class="spells">{"".join(found)}</ol>' if found else ""
+    part = left_out(len(found) - len(unprinted), len(found))
+    return f'<ol class="spells">{"".join(found)}</ol>{part}' if found else ""
 
 
 def air_table(review: Review) -> str:
@@ -226,7 +228,11 @@ def alarms_list(review: Review) -> str:
         "Alarms",
         heads,
         rows,
-        unprinted=range(5 if review.is_one_day else 3, len(rows)),
+        unprinted=all_but_greatest(
+            # By priority, then by how long each stood.
+            [1e6 * _PRIORITIES.get(alarm.detail, 0) + alarm.minutes for alarm in review.alarms],
+            5 if review.is_one_day else 3,
+        ),
         css="alarms",
     )
 
