@@ -203,7 +203,9 @@ def line(event: EventRow, units: Units, zone: ZoneInfo) -> str:
     at = dt.datetime.fromtimestamp(event.at_ms / 1000, zone)
     mark = "" if event.level == "info" else f"{event.level.upper()}: "
     words = event_words(event.name, event.data, units, zone)
-    return f"{at:%Y-%m-%d %H:%M:%S %Z}  {event.name:<19} {mark}{words}"
+    text = f"{at:%Y-%m-%d %H:%M:%S %Z}  {event.name:<19} {mark}{words}"
+    # A damaged page may hold anything: one event stays one line and sends the terminal no orders.
+    return "".join(char if char.isprintable() else "\ufffd" for char in text)
 
 
 def json_line(event: EventRow, units: Units, zone: ZoneInfo) -> str:

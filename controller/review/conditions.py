@@ -16,6 +16,7 @@ CODES = {
     "intake_too_wet": "intake air warmed to the tent's temperature would be past the limit",
     "intake_too_dry": "intake air warmed to the tent's temperature would be past the limit",
     "fan_at_full_speed": "the fan already ran at full speed, as far as turns are counted",
+    "fan_below_full_speed": "the override ruled the fan, at a speed below full",
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
@@ -88,6 +89,11 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     if wants_air:
         found += [
             ("fan_at_full_speed", _AT_FULL_SPEED),
+            (
+                "fan_below_full_speed",
+                f"r.rule = '{rule}' AND r.fan_speed > 0.0 AND r.fan_speed < {FULL_SPEED} "
+                "AND r.fan_on_s >= r.interval_s - 1.0",
+            ),
             ("window_shut", "r.window_open = 0 AND r.rule = 'schedule' AND r.withheld = 0"),
         ]
     else:

@@ -20,6 +20,7 @@ from controller.review.words import (
 _TELLING = (
     *("fan_not_turning", "held_by_hand", "sensor_missing", "intake_too_hot", "intake_too_cold"),
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
+    "fan_below_full_speed",
     *("kept_running_for_damp", "timed_flush", "fan_slowed", "window_shut", "minimum_off_time"),
     "override_delay",
 )
@@ -111,16 +112,18 @@ def main_reason(review: Review, quantity: str, side: str) -> str | None:
                 withheld is not None and withheld.minutes >= _WITHHELD_SHARE * cause.minutes
             )
             when = max((one for one in held if one.code == code), key=lambda one: one.minutes)
-            return _clause(review, cause, when, is_useless)
+            return _clause(review, cause, when, is_useless, cause.minutes >= 0.98 * whole)
     return None
 
 
-def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool) -> str:
+def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_along: bool) -> str:
     """The cause as a clause; of what held now and then, how long is told, not since when."""
     span = (longest.until_ms - longest.since_ms) / 60_000.0
     in_one_piece = longest.minutes >= _NEARLY_ALL * max(span, cause.minutes)
     since = ""
-    if not (review.is_one_day and in_one_piece):
+    if all_along and not in_one_piece:
+        since = ""
+    elif not (review.is_one_day and in_one_piece):
         since = f" for {minutes_words(cause.minutes)} of it"
     elif longest.since_ms > review.period.start_ms:
         since = f" from {review.period.clock(longest.since_ms)}"
@@ -141,6 +144,7 @@ def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool) -> s
         f"temperature{since}",
         "window_shut": f"the schedule's window was shut{since}",
         "fan_at_full_speed": f"the fan was already at full speed{since}",
+        "fan_below_full_speed": f"its override ran the fan below full speed{since}",
         "fan_slowed": f"the fan was already slowed or at rest{since}",
         "minimum_off_time": "the fan waited out its minimum off time",
         "override_delay": "the override waited out its delay",

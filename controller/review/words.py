@@ -111,6 +111,7 @@ def cause_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
         "intake_too_wet": f"intake air too moist to help for {minutes}{span}",
         "intake_too_dry": f"intake air too dry to help for {minutes}{span}",
         "fan_at_full_speed": f"fan already at full speed for {minutes}",
+        "fan_below_full_speed": f"override ran the fan below full speed for {minutes}",
         "fan_slowed": f"fan already slowed or at rest for {minutes}",
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
         "kept_running_for_damp": f"fan run against damp for {minutes}",

@@ -50,6 +50,15 @@ def test_fan_already_at_full_speed(record: HandRecord) -> None:
     assert minutes(hot_spell(record.review()))["fan_at_full_speed"] == 50.0
 
 
+def test_a_fan_that_its_override_runs_below_full_speed(record: HandRecord) -> None:
+    record.stretch("12:00", "12:10", temperature=26.0, speed=0.7)  # by the schedule
+    record.stretch("12:10", "13:00", temperature=26.0, speed=0.7, rule="too_hot")
+    record.stretch("13:00", "24:00")
+    review = record.review()
+    assert minutes(hot_spell(review)) == {"fan_below_full_speed": 50.0}
+    assert headline(review).endswith("its override ran the fan below full speed from 12:10")
+
+
 def test_override_held_up_by_its_own_delay(record: HandRecord) -> None:
     record.stretch("12:00", "12:02", temperature=26.0)
     record.stretch("12:02", "13:00", temperature=26.0, speed=1.0, rule="too_hot")

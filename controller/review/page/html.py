@@ -46,10 +46,10 @@ def table(
         late = ' class="screen"' if count in unprinted else ""
         body.append(f"<tr{late}>{cells}</tr>")
     shown = len(body) - sum(count in unprinted for count in range(len(body)))
-    part = left_out(shown, len(body))
     return (
-        f'<div class="scroll"><table class="{css}"><caption>{escape(caption)}{part}</caption>'
+        f'<div class="scroll"><table class="{css}"><caption>{escape(caption)}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
+        + left_out(shown, len(body))
     )
 
 
@@ -76,7 +76,7 @@ def left_out(shown: int, whole: int) -> str:
     """Says on paper that it does not show everything; nothing where it does."""
     if shown == whole:
         return ""
-    return f'<span class="paper"> ({shown} of {whole}; the others are on the screen)</span>'
+    return f'<div class="paper">{shown} of {whole}; the others are on the screen</div>'
 
 
 def items(texts: Iterable[str]) -> str:
