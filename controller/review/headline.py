@@ -155,7 +155,7 @@ def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_
 def also(review: Review) -> list[str]:
     """What else a grower should know of the day: one sentence each, the headline's left out."""
     said = worst_kind(review)
-    found = _interruptions(review)
+    found = [*_other_tent(review), *_interruptions(review)]
     for quantity, side in KINDS:
         minutes = getattr(getattr(review.figures, quantity).minutes, side)
         if said is not None and (quantity, side) == said[:2]:
@@ -179,6 +179,16 @@ def also(review: Review) -> list[str]:
             "flowers begin to drop."
         )
     return found
+
+
+def _other_tent(review: Review) -> list[str]:
+    """A record of one tent that is reviewed with the config of another."""
+    given = review.settings.tent.name
+    lived = {review.terms.of(hour.config_id).settings.tent.name for hour in review.hours}
+    if not lived or given in lived:
+        return []
+    names = " and ".join(sorted(lived))
+    return [f"This is the record of {names}; the config given is that of {given}."]
 
 
 def _interruptions(review: Review) -> list[str]:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from review_records import HandRecord
+from review_records import CONFIG, HandRecord, loaded
 
 from controller.review.build import Asked
 from controller.review.headline import also, headline
@@ -63,6 +63,14 @@ def test_a_reason_that_held_now_and_then_is_told_with_its_length(record: HandRec
     assert headline(record.review()).endswith(
         "the fan was already at full speed for 1 h 20 min of it"
     )
+
+
+def test_another_tents_record_is_called_so(record: HandRecord) -> None:
+    record.stretch("10:00", "24:00")
+    assert not any("the config given" in sentence for sentence in also(record.review()))
+    record.loaded = loaded(CONFIG.replace("name: test tent", "name: basil"))
+    told = also(record.review())
+    assert "This is the record of test tent; the config given is that of basil." in told
 
 
 def test_hours_without_readings_beside_a_spell_are_no_reason_for_it(record: HandRecord) -> None:

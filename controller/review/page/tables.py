@@ -126,7 +126,9 @@ def bands_table(review: Review) -> str:
             if minutes.all >= 0.5:
                 rows.append((f"{words.NAMES[name]} {phase}", *cells(minutes)))
     heads = ("", "Below", "In band", "Above", words.missing_words(review).capitalize())
-    return table("Time below, in and above the band", heads, rows, numbers=(1, 2, 3, 4))
+    return table(
+        "Time below, in and above the band", heads, rows, numbers=(1, 2, 3, 4), css="stack"
+    )
 
 
 def overrides_table(review: Review) -> str:
