@@ -16,6 +16,7 @@ from controller.review.spells import Spell
 # A spell of so long is told by itself [min]; where there are more days, only longer ones are.
 _LONG = 60.0
 _LONG_OF_MANY_DAYS = 240.0
+_ALONE = 3
 # Less than this all together is not worth a line [min].
 _LEAST_TOGETHER = 5.0
 # A cause that held for less of the time is left to --json, but for what nobody would expect.
@@ -71,17 +72,24 @@ class Told:
 
 
 def told_spells(review: Review) -> list[Told]:
-    """Every spell of the review in one entry or another, the longest entry first."""
-    long = _LONG if review.is_one_day else _LONG_OF_MANY_DAYS
-    alone: list[Told] = []
-    together: dict[tuple[str, str], list[Spell]] = {}
+    """Every spell of the review in one entry or another, the longest entry first.
+
+    Of many days no more than the longest few of a kind are told by themselves, or a hot month
+    would leave no room for a cold one.
+    """
+    long, most = (_LONG, len(review.spells)) if review.is_one_day else (_LONG_OF_MANY_DAYS, _ALONE)
+    kinds: dict[tuple[str, str], list[Spell]] = {}
     for spell in review.spells:
-        if spell.minutes >= long:
-            alone.append(Told((spell,)))
-        else:
-            together.setdefault((spell.quantity, spell.side), []).append(spell)
-    groups = [Told(tuple(spells)) for spells in together.values()]
-    return sorted([*alone, *groups], key=lambda one: -one.minutes)
+        kinds.setdefault((spell.quantity, spell.side), []).append(spell)
+    told = []
+    for spells in kinds.values():
+        longest = sorted(spells, key=lambda spell: -spell.minutes)[:most]
+        alone = [spell for spell in longest if spell.minutes >= long]
+        told += [Told((spell,)) for spell in alone]
+        together = [spell for spell in spells if spell not in alone]
+        if together:
+            told.append(Told(tuple(together)))
+    return sorted(told, key=lambda one: -one.minutes)
 
 
 def chosen(told: list[Told], most: int) -> tuple[list[Told], list[Spell]]:
