@@ -53,6 +53,40 @@ def table(
     )
 
 
+def folded_table(
+    caption: str,
+    heads: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    sizes: Sequence[float],
+    *,
+    shown: int,
+    printed: int,
+    numbers: Sequence[int] = (),
+    css: str = "",
+) -> str:
+    """A table of which only the greatest rows are seen at once, and fewer still on paper.
+
+    Parameters
+    ----------
+    caption, heads, rows, numbers, css
+        As for `table`.
+    sizes : sequence of float
+        How much each row matters.
+    shown, printed : int
+        How many rows are seen before the rest is unfolded; how many are on paper.
+    """
+    others = all_but_greatest(sizes, shown)
+    kept = [index for index in range(len(rows)) if index not in others]
+    some = [rows[index] for index in kept]
+    unprinted = all_but_greatest([sizes[index] for index in kept], printed)
+    body = table(caption, heads, some, numbers=numbers, unprinted=unprinted, css=css)
+    if not others:
+        return body
+    # On paper the rest is not there at all, and neither is what unfolds it.
+    whole = table(f"{caption}, all", heads, rows, numbers=numbers, css=css)
+    return f"{body}<details><summary>All {len(rows)} of them</summary>{whole}</details>"
+
+
 def _right(index: int, numbers: Sequence[int]) -> str:
     return ' class="n"' if index in numbers else ""
 

@@ -10,12 +10,21 @@ from controller.review import words
 from controller.review.build import Review
 from controller.review.figures import Minutes, QuantityFigures
 from controller.review.marks import Mark
-from controller.review.page.html import all_but_greatest, items, left_out, paragraph, table
+from controller.review.page.html import (
+    all_but_greatest,
+    folded_table,
+    items,
+    left_out,
+    paragraph,
+    table,
+)
 from controller.review.period import short_date
 from controller.review.quality_words import quality_sentences
 from controller.review.told import Told
 from controller.wording import rule_words
 
+# Rows of a long list that are seen before it is unfolded, and on paper.
+_SHOWN = 15
 _PRINTED = 6
 _SPELLS_PRINTED = 6
 _DAYS_PRINTED = 31
@@ -144,13 +153,14 @@ def overrides_table(review: Review) -> str:
     ]
     if not rows:
         return ""
-    unprinted = all_but_greatest([one.minutes for one in review.overrides[:_MOST]], _PRINTED)
-    body = table(
+    body = folded_table(
         "Overrides",
         ("Start", "Length", "Reason", "Effect"),
         rows,
+        [one.minutes for one in review.overrides[:_MOST]],
+        shown=_SHOWN,
+        printed=_PRINTED,
         numbers=(1,),
-        unprinted=unprinted,
         css="stack",
     )
     if len(review.overrides) > len(rows):
@@ -226,15 +236,14 @@ def alarms_list(review: Review) -> str:
         for alarm in review.alarms
     ]
     heads = ("Alarm", "Since", "Stood", "Acknowledged")
-    return table(
+    return folded_table(
         "Alarms",
         heads,
         rows,
-        unprinted=all_but_greatest(
-            # By priority, then by how long each stood.
-            [1e6 * _PRIORITIES.get(alarm.detail, 0) + alarm.minutes for alarm in review.alarms],
-            5 if review.is_one_day else 3,
-        ),
+        # By priority, then by how long each stood.
+        [1e6 * _PRIORITIES.get(alarm.detail, 0) + alarm.minutes for alarm in review.alarms],
+        shown=_SHOWN,
+        printed=5 if review.is_one_day else 3,
         css="alarms",
     )
 
