@@ -188,6 +188,7 @@ def run(args: argparse.Namespace) -> int:
     print("\n".join(table(text)))
     hidden = 0 if args.all else len(configs) - sum(best)
     print(f"\n{STAR_WORDS}")
+    print("".join(f"{note}\n" for note in _raised(knobs, combinations, settings)), end="")
     if hidden:
         print(f"{hidden} combinations that others beat are left out; --all shows them.")
     return 0
@@ -208,6 +209,25 @@ def _combinations(
     if len(combinations) > _MOST:
         raise UserError(f"{len(combinations)} combinations are too many; {_MOST} at most", status=2)
     return knobs, combinations
+
+
+def _raised(
+    knobs: list[Knob], combinations: list[tuple[float, ...]], settings: Settings
+) -> list[str]:
+    """Speeds that the motor cannot do, and what it runs at instead."""
+    from controller import display
+
+    least = settings.fan.resolved_min_speed
+    found = {
+        (knob.option, value)
+        for combination in combinations
+        for knob, value in zip(knobs, combination, strict=True)
+        if knob.kind == "speed" and 0.0 < value < least
+    }
+    return [
+        f"--{option} {display.speed(value)} is run at {display.speed(least)}, the fan's min_speed."
+        for option, value in sorted(found)
+    ]
 
 
 def _shown(knob: Knob, value: float, settings: Settings) -> str:

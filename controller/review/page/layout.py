@@ -34,7 +34,9 @@ def hours(review: Review, every: int) -> list[tuple[int, str]]:
     found = []
     for at_ms in range(period.start_ms, period.end_ms, 3_600_000):
         local = period.local(at_ms)
-        if local.minute == 0 and local.hour % every == 0:
+        # An hour that comes twice is labelled once: the labels would lie on each other.
+        is_again = bool(found) and at_ms - found[-1][0] < min(every, 2) * 3_600_000
+        if local.minute == 0 and local.hour % every == 0 and not is_again:
             found.append((at_ms, f"{local.hour:02d}"))
     return [*found, (period.end_ms, "24")]
 
