@@ -31,7 +31,7 @@ NARROW = Layout("n", 366.0, 38.0, 6.0, (190.0, 130.0, 110.0, 84.0), 34.0, 6, 11.
 def hours(review: Review, every: int) -> list[tuple[int, str]]:
     """Local full hours at which to draw, with their labels; 23 and 25 h days come out right."""
     period = review.period
-    found = []
+    found: list[tuple[int, str]] = []
     for at_ms in range(period.start_ms, period.end_ms, 3_600_000):
         local = period.local(at_ms)
         # An hour that comes twice is labelled once: the labels would lie on each other.
