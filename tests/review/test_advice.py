@@ -10,8 +10,9 @@ import pytest
 from review_records import CONFIG, HandRecord
 
 from controller.commands import rehearse
-from controller.review.advice import Advice, advise, changes, suggestion_words
+from controller.review.advice import Advice, advise, suggestion_words
 from controller.review.build import Asked, build, open_source
+from controller.review.changes import changes
 from controller.review.figures import Minutes
 from controller.settings import Settings, load_settings
 
