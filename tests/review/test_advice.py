@@ -3,6 +3,7 @@
 import argparse
 import datetime as dt
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -71,6 +72,12 @@ def test_what_a_replay_shows_to_help_is_suggested_with_its_number(
     assert speed.fan_kwh_more is not None and speed.fan_kwh_more > 0.0
     assert speed.model_error_k < 1.5
     assert "45 % → 100 % would have cut" in suggestion_words(review, speed)
+    # What it costs elsewhere stands beside it.
+    dear = replace(speed, worse=(("humidity", "below", 154.0),))
+    assert "at the price of 2 h 34 min more of too dry" in suggestion_words(review, dear)
+    assert dear.as_json()["worse"] == [
+        {"quantity": "humidity", "side": "below", "minutes_more": 154.0}
+    ]
 
 
 def test_nothing_is_suggested_without_intake_readings(tmp_path: Path) -> None:
