@@ -104,6 +104,7 @@ class Fan:
     def _solve(self, key: int) -> None:
         resistance = self._system if self.clogging == 1.0 else _Clogged(self._system, self.clogging)
         speed = key / _SPEED_STEPS
-        self._flows[key] = operating_point(self._curve, resistance, speed, self._density).flow_m3_s
+        point = operating_point(self._curve, resistance, speed, self._density, self._power_w)
+        self._flows[key] = point.flow_m3_s
         # By the cube of the speed, from the data sheet's figure as it is: as sizing and reviews do.
         self._powers[key] = self._power_w * speed**3

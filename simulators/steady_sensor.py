@@ -109,7 +109,7 @@ def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> 
     per_k, per_pct, low_c, high_c, low_pct, high_pct = temperament[7:13]
     offset_k, offset_pct, lost = temperament[13:]
     stride = chances.stride
-    errs_c, errs_pct, luck = _errors(temperament, chances)
+    errs_c, errs_pct, luck, extremes = _errors(temperament, chances)
     shift = STRIDES * pow(stride, -1, 8192)  # so far along the order is as STRIDES in the tables
     at = 0
     drift_steps = temperament.drift_pct_per_s * per_pct
@@ -182,8 +182,7 @@ def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> 
     # Every step from air to reading is a rising one (rounding and clipping too), so the extremes
     # of air and noise give the extremes of the readings. What the element feels lies between what
     # it felt and what the air is.
-    least_err_c, most_err_c = min(errs_c), max(errs_c)
-    least_err_pct, most_err_pct = min(errs_pct), max(errs_pct)
+    least_err_c, most_err_c, least_err_pct, most_err_pct = extremes
 
     def between(
         from_s: float,
@@ -235,7 +234,7 @@ def steady_sensor(temperament: Temperament, chances: Chances, step_s: float) -> 
 
 @lru_cache(maxsize=8)  # configs that are tried on the same days have the same sensors
 def _errors(temperament: Temperament, chances: Chances) -> tuple[list[float], ...]:
-    """What chance and the constant error do to a reading, and whether it gets lost.
+    """What chance and the constant error do to a reading, whether it gets lost, and the extremes.
 
     In steps of the resolution, and in the order in which this sensor takes them: going through
     memory in order is twice as fast.
@@ -245,7 +244,8 @@ def _errors(temperament: Temperament, chances: Chances) -> tuple[list[float], ..
     order = [(start + i * stride) & 8191 for i in range(8192)]
     errs_c = [(bias_k + sd_k * noise[i]) * per_k + 0.5 for i in order]
     errs_pct = [(bias_pct + sd_pct * noise[i ^ 4095]) * per_pct + 0.5 for i in order]
-    return errs_c, errs_pct, [uniform[i] for i in order] if temperament.lost else []
+    luck = [uniform[i] for i in order] if temperament.lost else []
+    return errs_c, errs_pct, luck, [min(errs_c), max(errs_c), min(errs_pct), max(errs_pct)]
 
 
 def _recall(alpha: float) -> int:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from controller.review.build import Review
     from controller.review.source import Source
     from controller.settings import Settings
+    from simulators.fan import Fan
     from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Knot
     from simulators.tent_physics import TentPhysics
@@ -304,18 +305,21 @@ class _Replayed(NamedTuple):
 
 
 class _Lived(NamedTuple):
-    """What is the same in every replay: the tent itself, the air around it, from and until [s]."""
+    """What is the same in every replay: tent and fan, the air around, from and until [s]."""
 
     physics: TentPhysics
+    fan: Fan
     air: Sequence[Knot]
     span_s: tuple[float, float]
 
 
 def _lived(settings: Settings, review: Review, air: Sequence[Knot]) -> _Lived:
+    from simulators.fan import Fan
     from simulators.tent_physics import TentPhysics
 
     span_s = review.period.start_ms / 1000.0, review.period.end_ms / 1000.0
-    return _Lived(TentPhysics.from_settings(settings), air, span_s)
+    physics = TentPhysics.from_settings(settings)
+    return _Lived(physics, Fan(settings, physics.density_kg_m3), air, span_s)
 
 
 def _replay(settings: Settings, lived: _Lived) -> _Replayed:
@@ -324,7 +328,7 @@ def _replay(settings: Settings, lived: _Lived) -> _Replayed:
     from simulators.rehearsal.recorded import RecordedAir
 
     intake = RecordedAir(iter(lived.air), lived.physics.pressure_pa)
-    scene = scene_in(settings, lived.physics, intake, ())
+    scene = scene_in(settings, lived.physics, intake, (), lived.fan)
     intake.tent = scene.tent
     outcome = rehearse(settings, scene, *lived.span_s)
     return _Replayed(outcome, intake.fit.rms_k, intake.fit.rms_pct)

@@ -44,9 +44,14 @@ def set_scene(settings: Settings, weather: Weather, start_s: float) -> Scene:
 
 
 def scene_in(
-    settings: Settings, physics: TentPhysics, intake: IntakeAir, notes: tuple[str, ...]
+    settings: Settings,
+    physics: TentPhysics,
+    intake: IntakeAir,
+    notes: tuple[str, ...],
+    fan: Fan | None = None,
 ) -> Scene:
-    """Put a config's tent into given air."""
-    fan = Fan(settings, physics.density_kg_m3)
+    """Put a config's tent into given air; its fan may be one of an earlier scene."""
+    if fan is None:
+        fan = Fan(settings, physics.density_kg_m3)
     tent = Tent(physics, intake.air_c, intake.ratio, OUTDOOR_CO2_PPM)
     return Scene(tent, fan, intake, (*notes, *fan.notes))
