@@ -123,6 +123,8 @@ def run_quick(
     ticks = 0
     path, far = Path(), _NEAR
     course = Course(schedule.lamp_on, start_s)
+    by_day, counted = schedule.lamp_on, 0  # the phase, and the ticks whose standing is counted
+    planned, planned_from = rules.base[0], 0  # the schedule's wish, and its first tick
     readings: Readings | None = None
     stands = False
 
@@ -152,12 +154,18 @@ def run_quick(
         lamp_on, window, purge = schedule.lamp_on, schedule.window_open, schedule.purge_on
         limits = rules.day if lamp_on else rules.night
         base = rules.base[window + 2 * purge]
+        if lamp_on is not by_day:
+            outcome.stay(memory, ticks - counted, tick_min, by_day)
+            by_day, counted = lamp_on, ticks
+        if base is not planned:
+            _run_planned(planned, rules, fan, outcome, (ticks - planned_from) * tick_s)
+            planned, planned_from = base, ticks
         standing = standing_decision(memory, rules, limits, base)
         lit = lamp_on
         now_s = ticks * tick_s
         path.cut(0)
         tent.enter(path)
-        done = since = 0
+        done = 0
         while done < count:
             if readings is None and not stands:
                 readings = looks.at(now_s, path, done, around)
@@ -170,8 +178,8 @@ def run_quick(
                 assert readings is not None, "looked at above"
                 decision = decide(Now(now_s, lamp_on, window, purge), readings, rules, memory)
                 if decision.memory is not memory:
-                    outcome.stay(memory, done - since, tick_min, lamp_on)
-                    since = done
+                    outcome.stay(memory, ticks + done - counted, tick_min, lamp_on)
+                    counted = ticks + done
                     if decision.memory.watches is not memory.watches:
                         for kind in engagements(memory.watches, decision.memory.watches):
                             outcome.engaged[kind.rule] += 1
@@ -231,15 +239,20 @@ def run_quick(
             done += passed
             now_s += passed * tick_s
             ratio += passed * ratio_tick
-        outcome.stay(memory, count - since, tick_min, lamp_on)
         if course.by_day is not lamp_on or len(course.air_c) > _LONG:
             outcome.take_in(course, targets, tick_s)
             course = Course(lamp_on, at_s)
         course.add(path)
         ticks += count
-        planned = motor_speed(base.speed, rules)
-        outcome.schedule_alone.run(planned, fan.power_w(planned), count * tick_s)
+    outcome.stay(memory, ticks - counted, tick_min, by_day)
+    _run_planned(planned, rules, fan, outcome, (ticks - planned_from) * tick_s)
     outcome.take_in(course, targets, tick_s)
     outcome.fan.run(speed, power_w, ticks * tick_s - speed_since_s)
     outcome.always_on.run(1.0, fan.power_w(1.0), ticks * tick_s)
     outcome.ticks = ticks
+
+
+def _run_planned(planned: Wish, rules: Rules, fan: Fan, outcome: Outcome, for_s: float) -> None:
+    """Count what the schedule alone would have run."""
+    speed = motor_speed(planned.speed, rules)
+    outcome.schedule_alone.run(speed, fan.power_w(speed), for_s)
