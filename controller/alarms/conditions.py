@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision import Decision, Quantity, Reading, Reason, Rule, Standing, surface_c
+from controller.decision.watches import RAISING_RULES
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -66,10 +67,6 @@ class Limits:
             overrides.vpd.deadband_pa,
             overrides.dew_point.deadband_k,
         )
-
-
-# The rows that ask for more air.
-_RAISING = (Rule.TOO_HOT, Rule.TOO_HUMID)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +184,7 @@ def _is_helpless(decision: Decision, limits: Limits) -> bool:
     """
     held = decision.reasons[0].rule is Rule.MANUAL_HOLD
     for reason in decision.reasons:
-        if reason.rule not in _RAISING or reason.standing is Standing.DELAYED:
+        if reason.rule not in RAISING_RULES or reason.standing is Standing.DELAYED:
             continue
         # An override that is engaged gets the speed it asks for, or more, unless held by hand.
         at_its_best = decision.speed >= 1.0 or not held

@@ -180,12 +180,12 @@ class Loop:
         if _edges(before) != _edges(after):
             self.next_loaded = outcome
             return End.REOPEN
-        self._controller.finish()  # what was measured so far belongs to the config so far
+        # First, since it records what was measured so far, which belongs to the config so far.
+        self._controller.use(outcome)
         at_ms = self._now_ms()
         with self._record.together():
             self._record.config(at_ms, outcome.text, outcome.sha256)
             self._event("config.reloaded", "info", sha256=outcome.sha256)
-        self._controller.use(outcome)
         return None
 
     def _serve(self, request: Request) -> None:

@@ -203,20 +203,13 @@ class Bounds:
             and drier_pa <= self.drier_high_per_vapour * vapour_pa
         )
 
-    def hold_between(self, tent: Box, intake: Box | None) -> bool:
-        """Whether they hold for all air between the lowest and the highest of both quantities.
+    def hold_alone(self, tent: Box) -> bool:
+        """Whether those that look at the tent's air alone hold for all air of a box.
 
         Each bound is on something that goes one way only with the tent's temperature and one way
         only with its humidity, as long as the other is held; so it is kept everywhere if it is at
-        the worst corner. Of the intake air a bound looks at the temperature or at the vapour
-        pressure alone, whose extremes are those of the two readings. The distance from the dew
-        point rises with the temperature up to the intake's and falls (or rises) after, so that it
-        is lowest at a corner, but not highest: bounded from above, nothing is said.
+        the worst corner.
         """
-        return self.hold_alone(tent) and self.hold_around(tent, intake)
-
-    def hold_alone(self, tent: Box) -> bool:
-        """`hold_between` for those that look at the tent's air alone."""
         (_, least_c, least_pct), (_, most_c, most_pct) = tent
         if not (
             self.low_c <= least_c <= most_c <= self.high_c
@@ -248,7 +241,13 @@ class Bounds:
         return before, None
 
     def hold_around(self, tent: Box, intake: Box | None) -> bool:
-        """`hold_between` for the others: those that look at the air around, or its absence."""
+        """Whether the others, which look at the air around or its absence, hold for boxes of both.
+
+        Of the intake air a bound looks at the temperature or at the vapour pressure alone, whose
+        extremes are those of the two readings. The distance from the dew point rises with the
+        temperature up to the intake's and falls (or rises) after, so that it is lowest at a
+        corner, but not highest: bounded from above, nothing is said.
+        """
         (_, least_c, least_pct), (_, most_c, most_pct) = tent
         if self.bounds_dew_high or least_pct < 1.0:
             return False

@@ -120,26 +120,17 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     tent = readings.tent
     limits = rules.day if now.lamp_on else rules.night
     base = rules.base[now.window_open + 2 * now.purge_on]
-    watches, settled = memory.watches, memory.settled
+    watches = memory.watches
     if tent is not None and now_s - tent.monotonic_s <= rules.stale_after_s:
         intake = readings.intake
         if intake is not None and now_s - intake.monotonic_s > rules.stale_after_s:
             intake = None
-        if (
-            settled is not None
-            and settled.base is base
-            and settled.limits is limits
-            and settled.watches is watches
-            and settled.rules is rules
-            and memory.hold is None
-            and memory.lamp_cut is None
-            and not memory.in_failsafe
-            and settled.stands(now_s, tent, intake)
-        ):
+        standing = memory.standing(rules, limits, base)
+        if standing is not None and standing.stands(now_s, tent, intake):
             reasons = (
                 base.reasons
                 if watches is CALM
-                else partial(_reasons, base, settled.ruling, watches, tent, intake, limits, rules)
+                else partial(_reasons, base, standing.ruling, watches, tent, intake, limits, rules)
             )
             return Decision(memory.ramp.to_speed, now.lamp_on, reasons, memory)
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
@@ -156,8 +147,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
             watches = CALM
     wish, hold = _with_hold(wish, now_s, memory.hold)
     speed, reasons, ramp, switched_s = actuate(wish, now_s, rules, memory.ramp, memory.switched_s)
-    if ramp is not memory.ramp:
-        settled = None  # nothing stands while it moves
+    settled = memory.settled if ramp is memory.ramp else None  # nothing stands while it moves
     if (
         not in_failsafe
         and tent is not None
@@ -185,10 +175,7 @@ def _settle(
     """Note within which bounds this decision stands."""
     if (
         settled is not None
-        and settled.base is base
-        and settled.limits is limits
-        and settled.watches is watches
-        and settled.rules is rules
+        and settled.is_for(rules, limits, base, watches)
         and now_s < settled.until_s
     ):
         return settled

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from controller.decision.rules import Limits, Rules, Wish
 from controller.decision.settled import Settled
 from controller.decision.types import Hold
 from controller.decision.watches import CALM, WATCHES, Watch, Watches
@@ -80,6 +81,19 @@ class Memory:
     def lamp_is_cut(self) -> bool:
         """Whether the lamp interlock keeps a lamp of ours dark."""
         return self.lamp_cut is not None and self.lamp_cut.is_cut
+
+    def standing(self, rules: Rules, limits: Limits, base: Wish) -> Settled | None:
+        """The bounds within which the last decision stands; None where it must be made anew."""
+        settled = self.settled
+        if (
+            settled is not None
+            and settled.is_for(rules, limits, base, self.watches)
+            and self.hold is None
+            and self.lamp_cut is None
+            and not self.in_failsafe
+        ):
+            return settled
+        return None
 
     def followed_by(self, after: Memory) -> Memory:
         """What comes after this; this very object where nothing changed."""

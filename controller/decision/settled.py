@@ -73,6 +73,15 @@ class Settled:
             limits, rules.deadbands, rules.cut_above_c if rules.lamp_is_ours else inf, stages
         )
 
+    def is_for(self, rules: Rules, limits: Limits, base: Wish, watches: Watches) -> bool:
+        """Whether this is what was decided by, these very objects."""
+        return (
+            self.base is base
+            and self.limits is limits
+            and self.watches is watches
+            and self.rules is rules
+        )
+
     def stands(self, now_s: float, tent: Reading, intake: Reading | None) -> bool:
         """Whether nothing can have changed. True only if sure."""
         return now_s < self.until_s and self.bounds.hold(tent, intake)

@@ -19,6 +19,9 @@ from typing import NamedTuple
 
 from controller.decision.types import Quantity, Rule
 
+# The rules that ask for more air; the other watches ask for less.
+RAISING_RULES = (Rule.TOO_HOT, Rule.TOO_HUMID)
+
 
 class WatchKind(NamedTuple):
     """One thing watched: the rule it serves, the quantity, and on which side of its limit."""
@@ -31,7 +34,7 @@ class WatchKind(NamedTuple):
     @property
     def raises(self) -> bool:
         """Whether it asks for more air; else it asks for less."""
-        return self.rule in (Rule.TOO_HOT, Rule.TOO_HUMID)
+        return self.rule in RAISING_RULES
 
 
 # How long a lowered speed lasts at least (engineering judgement, no source).

@@ -13,7 +13,6 @@ from math import ceil, inf
 from typing import TYPE_CHECKING
 
 from controller.decision import (
-    Limits,
     Memory,
     Now,
     Readings,
@@ -23,7 +22,6 @@ from controller.decision import (
     engagements,
 )
 from controller.decision.actuate import motor_speed
-from controller.decision.settled import Settled
 from controller.photoperiod import Timetable
 from simulators.fan import Fan
 from simulators.intake import IntakeAir
@@ -50,27 +48,6 @@ def tick_rules(settings: Settings, tick_s: float) -> Rules:
     """Give the rules of a config; a ramp shorter than a tick is over before the next."""
     rules = Rules.from_settings(settings)
     return replace(rules, ramp_s=0.0) if rules.ramp_s <= tick_s else rules
-
-
-def standing_decision(memory: Memory, rules: Rules, limits: Limits, base: Wish) -> Settled | None:
-    """Give the bounds within which the last decision stands; None where it must be made anew.
-
-    As long as it stands, `decide` need not be asked: it would look at just these bounds. All
-    readings of a rehearsal are fresh, and nobody holds its fan by hand.
-    """
-    settled = memory.settled
-    if (
-        settled is not None
-        and settled.rules is rules
-        and settled.limits is limits
-        and settled.base is base
-        and settled.watches is memory.watches
-        and memory.hold is None
-        and memory.lamp_cut is None
-        and not memory.in_failsafe
-    ):
-        return settled
-    return None
 
 
 def run_quick(
@@ -160,7 +137,9 @@ def run_quick(
         if base is not planned:
             _run_planned(planned, rules, fan, outcome, (ticks - planned_from) * tick_s)
             planned, planned_from = base, ticks
-        standing = standing_decision(memory, rules, limits, base)
+        # As long as it stands, `decide` need not be asked: it would look at just these bounds. All
+        # readings of a rehearsal are fresh.
+        standing = memory.standing(rules, limits, base)
         lit = lamp_on
         now_s = ticks * tick_s
         path.cut(0)
@@ -184,7 +163,7 @@ def run_quick(
                         for kind in engagements(memory.watches, decision.memory.watches):
                             outcome.engaged[kind.rule] += 1
                     memory = decision.memory
-                standing = standing_decision(memory, rules, limits, base)
+                standing = memory.standing(rules, limits, base)
                 if decision.speed != speed:
                     outcome.fan.run(speed, power_w, now_s - speed_since_s)
                     if speed == 0.0:

@@ -161,7 +161,7 @@ def test_what_holds_between_two_airs_stands_for_all_air_between(
 
     tent = between(*air, *widths[:2])
     around = None if intake is None else between(*intake, *widths[2:])
-    assume(settled.bounds.hold_between(tent, around))
+    assume(settled.bounds.hold_alone(tent) and settled.bounds.hold_around(tent, around))
     seen = air_is(
         now_s,
         *inside(tent, *parts[:2]),
