@@ -54,9 +54,10 @@ class Checks:
         return self._machine.wait_until(command, timeout_s)
 
     def _now(self, tent: str) -> str:
-        """What `lungwort now` says, once there is a first reading to tell of."""
+        """What `lungwort now` says, once there is a first reading with air to tell of."""
         command = f"lungwort now /etc/lungwort/{tent}.yaml"
-        self._machine.wait_until(f"{command} > /dev/null", 60.0)
+        told = f"said=$({command}) && case $said in *'no trustworthy'*) false;; esac"
+        self._machine.wait_until(told, 60.0)
         return self._machine.tell(command)
 
     def run(self, *, short: bool = False) -> None:
