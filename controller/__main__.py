@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import importlib
 import io
 import os
 import sys
 from collections.abc import Sequence
+from typing import NoReturn
 
 from controller import __version__
 from controller.commands.arguments import HelpPage
@@ -130,5 +132,18 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
+def process() -> NoReturn:
+    """Be the process `lungwort`: run the command line and leave with its exit status."""
+    # What is imported stays. To look through it for garbage over and over, and once more when
+    # leaving, would be a tenth of a quick command.
+    gc.set_threshold(20_000, *gc.get_threshold()[1:])
+    # What other packages plug into pydantic has no say in a config, and to look for it is to read
+    # what is installed, package by package.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    status = main()
+    gc.freeze()
+    sys.exit(status)
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    process()
