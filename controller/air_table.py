@@ -32,7 +32,7 @@ class Leaf:
 
 def as_json(state: AirState, elevation_m: float, leaf: Leaf | None) -> dict[str, float | None]:
     """Every quantity in SI with its unit in the key; leaf figures are None when unknown."""
-    values: dict[str, float | None] = {name: getattr(state, name) for name in state.__slots__}
+    values: dict[str, float | None] = dict(state._asdict())
     values["elevation_m"] = elevation_m
     values["leaf_temperature_c"] = leaf.temperature_c(state) if leaf else None
     values["leaf_vpd_pa"] = leaf.vpd_pa(state) if leaf else None

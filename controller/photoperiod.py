@@ -19,7 +19,6 @@ import math
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple
@@ -71,8 +70,7 @@ class Interval(NamedTuple):
 _ALWAYS = Interval(-math.inf, math.inf)
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """An instant at which the timetable changes.
 
     Attributes
@@ -87,8 +85,7 @@ class Change:
     kinds: tuple[ChangeKind, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ScheduleState:
+class ScheduleState(NamedTuple):
     """What the timetable says at an instant, and for how long that stays so.
 
     Attributes

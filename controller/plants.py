@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
+from typing import NamedTuple
 
 from controller import air
 
@@ -55,8 +55,7 @@ EXTINCTION = 0.7
 """Extinction of light by leaves [-] in Beer's law, as Monsi & Saeki (1953) used it."""
 
 
-@dataclass(frozen=True, slots=True)
-class CropTraits:
+class CropTraits(NamedTuple):
     """What a crop's leaves can do.
 
     Attributes

@@ -12,7 +12,6 @@ the last trusted reading is older than `failsafe.stale_after` there is no readin
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal, NamedTuple
 
@@ -46,8 +45,7 @@ class Fault(StrEnum):
     DISAGREES = "disagrees"  # a warning: it and its twins are further apart than their accuracies
 
 
-@dataclass(frozen=True, slots=True)
-class Profile:
+class Profile(NamedTuple):
     """What can be expected of one sensor.
 
     Attributes

@@ -11,9 +11,8 @@ Both are stepped exactly over half an hour, within which weather and tent are ta
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import cos, exp, pi
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from controller import air
 from simulators.weather.series import Weather
@@ -26,8 +25,7 @@ _HOTTEST_DAY_S = 200 * 86_400.0  # 19 July: a surface some metres deep lags, a w
 _MOST_HUMID_PCT = 95.0  # beyond it, cold walls dry the air
 
 
-@dataclass(frozen=True, slots=True)
-class RoomPhysics:
+class RoomPhysics(NamedTuple):
     """How a kind of room follows the weather. Engineering judgement throughout, no source.
 
     Attributes

@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from controller.measurement import Measurement
 from simulators.steady_sensor import STRIDES, Chances, SteadySensor, Temperament, steady_sensor
@@ -19,8 +19,7 @@ _YEAR_S = 365.25 * 86400.0
 _TABLE = 8192  # a power of two
 
 
-@dataclass(frozen=True, slots=True)
-class ErrorFigures:
+class ErrorFigures(NamedTuple):
     """What a data sheet admits of one kind of sensor.
 
     Attributes

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air, envelope, plants
 from controller.sizing.plan import INFILTRATION_PER_H, MOTOR_HEAT_INTO_TENT, Plan
@@ -35,8 +34,7 @@ def _no_exchange(lamp_on: bool, value: float) -> float:
     return 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class TentPhysics:
+class TentPhysics(NamedTuple):
     """The parameters of a tent.
 
     Attributes

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from controller.air.mixture import (
     R_VAPOUR,
@@ -27,8 +27,7 @@ from controller.air.saturation import (
 from controller.air.wet_bulb import wet_bulb_c
 
 
-@dataclass(frozen=True, slots=True)
-class AirState:
+class AirState(NamedTuple):
     """Everything about the air at one point, at one pressure.
 
     Attributes
@@ -138,7 +137,7 @@ def state_from(
             low=STATE_T_MIN_C,
             high=STATE_T_MAX_C,
         )
-    return replace(_build(t_c, e_pa, pressure_pa), **given)
+    return _build(t_c, e_pa, pressure_pa)._replace(**given)
 
 
 def _check_given(given: dict[str, float]) -> None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from controller.airflow.fans import FanCurve
 from controller.airflow.friction import STANDARD_DENSITY_KG_PER_M3
@@ -23,8 +22,7 @@ class Resistance(Protocol):
         """Pressure [Pa] a flow [m³/s] takes."""
 
 
-@dataclass(frozen=True, slots=True)
-class OperatingPoint:
+class OperatingPoint(NamedTuple):
     """What a fan delivers through a system.
 
     Attributes

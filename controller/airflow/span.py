@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Case = Literal["low", "best", "high"]
 CASES: tuple[Case, Case, Case] = ("low", "best", "high")
@@ -53,8 +53,7 @@ class Span:
         return Span(self.low * factor, self.best * factor, self.high * factor)
 
 
-@dataclass(frozen=True, slots=True)
-class Assumption:
+class Assumption(NamedTuple):
     """Something taken for granted because nobody said it.
 
     Attributes

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller.airflow.fittings import (
     EXIT_K,
@@ -167,8 +168,7 @@ class Filter:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class System:
+class System(NamedTuple):
     """Everything the fan must overcome, in series.
 
     Attributes

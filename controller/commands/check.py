@@ -173,15 +173,12 @@ def _tell_unusable(error: ConfigError, as_object: bool) -> None:
 
 
 def _warning_words(warning: Problem) -> str:
-    from dataclasses import replace
 
-    return str(replace(warning, message=f"warning: {warning.message}"))
+    return str(warning._replace(message=f"warning: {warning.message}"))
 
 
 def _problem_json(problem: Problem) -> dict[str, Any]:
-    from dataclasses import asdict
-
-    return asdict(problem)
+    return problem._asdict()
 
 
 def _print_json(value: dict[str, Any]) -> None:

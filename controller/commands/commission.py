@@ -291,8 +291,7 @@ def _with_record(loaded: Loaded, path: Path | None) -> Loaded:
     """Write another record than the config names."""
     if path is None:
         return loaded
-    from dataclasses import replace
 
     settings = loaded.settings
     record = settings.record.model_copy(update={"path": path.absolute()})
-    return replace(loaded, settings=settings.model_copy(update={"record": record}))
+    return loaded._replace(settings=settings.model_copy(update={"record": record}))

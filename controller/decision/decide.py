@@ -9,7 +9,6 @@ then stand between that wish and the command.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 
 from controller import air
@@ -266,7 +265,7 @@ def _reasons(
             )
             standing = Standing.RULING if rules_here else Standing.ENGAGED
         ordered.append(
-            reason if standing is reason.standing else replace(reason, standing=standing)
+            reason if standing is reason.standing else reason._replace(standing=standing)
         )
     ordered.sort(key=lambda reason: reason.standing is not Standing.RULING)
     return tuple(ordered)
@@ -325,7 +324,7 @@ def _withheld_reason(reason: Reason, tent: Reading, intake: Reading, pressure_pa
             1000.0 * air.humidity_ratio(r.temperature_c, r.humidity_pct, pressure_pa)
             for r in (intake, tent)
         )
-    return replace(reason, standing=Standing.WITHHELD, intake=outside, inside=inside)
+    return reason._replace(standing=Standing.WITHHELD, intake=outside, inside=inside)
 
 
 def _step_lamp(
@@ -383,7 +382,7 @@ def _with_hold(wish: Wish, now_s: float, hold: Hold | None) -> tuple[Wish, Hold 
         Rule.MANUAL_HOLD, Standing.RULING, value=hold.speed, limit=hold.speed, until_s=hold.until_s
     )
     others = tuple(
-        replace(r, standing=Standing.ENGAGED) if r.standing is Standing.RULING else r
+        r._replace(standing=Standing.ENGAGED) if r.standing is Standing.RULING else r
         for r in tell(wish.reasons)
     )
     return Wish(hold.speed, Rule.MANUAL_HOLD, (reason, *others)), hold

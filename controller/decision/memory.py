@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from controller.decision.rules import Limits, Rules, Wish
 from controller.decision.settled import Settled
@@ -15,8 +15,7 @@ from controller.decision.watches import CALM, WATCHES, Watch, Watches
 _LONGEST_AGE_S = 100 * 366 * 86_400.0
 
 
-@dataclass(frozen=True, slots=True)
-class Ramp:
+class Ramp(NamedTuple):
     """A speed on its way: from `from_speed` at `from_s` towards `to_speed`."""
 
     from_speed: float = 0.0
@@ -27,8 +26,7 @@ class Ramp:
 AT_REST = Ramp()
 
 
-@dataclass(frozen=True, slots=True)
-class LampCut:
+class LampCut(NamedTuple):
     """The lamp interlock.
 
     Attributes

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
@@ -35,8 +34,7 @@ def tell(reasons: Told) -> tuple[Reason, ...]:
     return reasons if isinstance(reasons, tuple) else reasons()
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
+class Wish(NamedTuple):
     """A speed asked for, by which rule, and why; the schedule has its reasons ready made."""
 
     speed: float
@@ -44,8 +42,7 @@ class Wish:
     reasons: Told
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+class Rules(NamedTuple):
     """Everything `decide` compares with.
 
     Attributes

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -85,16 +84,14 @@ class Readings(NamedTuple):
     intake: Reading | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Hold:
+class Hold(NamedTuple):
     """A person's command with an expiry."""
 
     speed: float
     until_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """One row of the answer to "why this speed?".
 
     Attributes

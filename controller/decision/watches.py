@@ -14,7 +14,6 @@ loses nothing by waiting, since every row that asks for more air goes before.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from controller.decision.types import Quantity, Rule
@@ -57,8 +56,7 @@ RAISES: tuple[bool, ...] = tuple(kind.raises for kind in WATCHES)
 SIDES: tuple[int, ...] = tuple(kind.side for kind in WATCHES)
 
 
-@dataclass(frozen=True, slots=True)
-class Watch:
+class Watch(NamedTuple):
     """A watch that is not calm.
 
     Attributes

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 from controller.record.database import RecordError, open_for_reading
 from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
@@ -209,17 +209,13 @@ def _range(from_ms: int | None, until_ms: int | None) -> tuple[int, int]:
 
 def _kinds(row: type, names: Sequence[str]) -> tuple[tuple[type, ...], ...]:
     """The types that SQLite gives for a row's columns while its page is sound."""
-    of = {"int": (int,), "bool": (int,), "float": (float,), "str": (str,)}
-    annotations = {f.name: str(f.type) for f in fields(row)}
-    kinds = []
-    for name in names:
-        kind, _, absent = annotations[name].partition(" | ")
-        kinds.append((*of[kind], type(None)) if absent else of[kind])
-    return tuple(kinds)
+    hints = get_type_hints(row)
+    kinds = (get_args(hints[name]) or (hints[name],) for name in names)
+    return tuple(tuple(int if kind is bool else kind for kind in one) for one in kinds)
 
 
 _READING_KINDS = _kinds(ReadingRow, _COLUMNS)
-_SENSOR_KINDS = _kinds(SensorRow, [f.name for f in fields(SensorRow)])
+_SENSOR_KINDS = _kinds(SensorRow, SensorRow._fields)
 _EVENT_KINDS = ((int,), (str,), (str,))
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class SensorRow:
+class SensorRow(NamedTuple):
     """One sensor's share of a reading.
 
     Attributes
@@ -60,8 +60,7 @@ class ReadingRow:
     sensors: tuple[SensorRow, ...] = field(default=())
 
 
-@dataclass(frozen=True, slots=True)
-class EventRow:
+class EventRow(NamedTuple):
     """One event: when [Unix ms], what, how grave, and its data (units in the keys)."""
 
     id: int
@@ -71,8 +70,7 @@ class EventRow:
     data: dict[str, object]
 
 
-@dataclass(frozen=True, slots=True)
-class ConfigRow:
+class ConfigRow(NamedTuple):
     """A config and since when [Unix ms] it was in force."""
 
     id: int
@@ -81,8 +79,7 @@ class ConfigRow:
     yaml: str
 
 
-@dataclass(frozen=True, slots=True)
-class StateRow:
+class StateRow(NamedTuple):
     """A saved value, decoded from JSON, and when [Unix ms] it was saved."""
 
     key: str

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from controller.decision.types import Reason
 
@@ -16,16 +15,14 @@ SIMULATED_KEY = "simulated"
 ReasonJson = dict[str, object]
 
 
-@dataclass(frozen=True, slots=True)
-class NextChange:
+class NextChange(NamedTuple):
     """When the timetable next changes [Unix ms], and what then: names of `ChangeKind`."""
 
     at_ms: int
     what: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Situation:
+class Situation(NamedTuple):
     """What the fan does, and why.
 
     Attributes

@@ -9,7 +9,6 @@ one, nor for a change that would help one quantity and harm the others more.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller import display
@@ -56,8 +55,7 @@ GROUP BY (at_ms - 1 - ?1) / ?3 ORDER BY 1
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Suggestion:
+class Suggestion(NamedTuple):
     """One change of the config and what it would have done.
 
     Attributes
@@ -106,8 +104,7 @@ class Suggestion:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
+class Advice(NamedTuple):
     """What to change.
 
     Attributes

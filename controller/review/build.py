@@ -6,9 +6,8 @@ import contextlib
 import datetime as dt
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 from controller.record import RecordReader
@@ -35,8 +34,7 @@ SELECT name FROM events WHERE name IN ('daemon.started', 'daemon.stopped') ORDER
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(NamedTuple):
     """What the command line asks for, as written there."""
 
     day: str | None = None
@@ -45,8 +43,7 @@ class Asked:
     length: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Review:
+class Review(NamedTuple):
     """Everything a review knows.
 
     Attributes

@@ -5,8 +5,7 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
 from controller.review.conditions import (
@@ -32,8 +31,7 @@ _LEAST_MINUTES = 0.99
 _FIRST_C, _LAST_C = -60, 99
 
 
-@dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(NamedTuple):
     """Something that held during a spell.
 
     Attributes

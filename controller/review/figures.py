@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.review.gaps import Gap, find_gaps
 from controller.review.light import DailyLight, daily_light, photons_mol_m2
@@ -136,8 +136,7 @@ class Figures:
     energy: EnergyFigures = field(default_factory=EnergyFigures)
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
+class Counted(NamedTuple):
     """The figures of the period and of each of its days."""
 
     whole: Figures

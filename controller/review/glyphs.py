@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TextIO
+from typing import NamedTuple, TextIO
 
 _BLOCKS = " ▁▂▃▄▅▆▇█"
 _PLAIN_BLOCKS = " .:-=+*#@"
@@ -18,8 +17,7 @@ _PLAIN = str.maketrans({
 _DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 
 
-@dataclass(frozen=True, slots=True)
-class Glyphs:
+class Glyphs(NamedTuple):
     """How to draw: with Unicode or not, with bold or not."""
 
     fancy: bool = True

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller import plants
 from controller.review.source import Source
@@ -14,8 +14,7 @@ from controller.review.sums import Hour
 EFFICACIES = (1.6, 3.0)
 
 
-@dataclass(frozen=True, slots=True)
-class DailyLight:
+class DailyLight(NamedTuple):
     """Daily light integral over the floor [mol/m² a day], estimated from the lamp's power."""
 
     best: float

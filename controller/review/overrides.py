@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from controller.review.runs import Run
 from controller.review.source import Source
@@ -22,8 +21,7 @@ _COLUMNS = {
 UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa", "dew_point": "°C"}
 
 
-@dataclass(frozen=True, slots=True)
-class Override:
+class Override(NamedTuple):
     """One stretch in which an override was engaged.
 
     Attributes
@@ -101,8 +99,7 @@ def find_overrides(source: Source, runs: Sequence[Run]) -> list[Override]:
 def _cut(one: Override, start_ms: float, end_ms: float) -> Override:
     """What of it lies in the period."""
     withheld = [(max(a, start_ms), min(b, end_ms)) for a, b in one.withheld]
-    return replace(
-        one,
+    return one._replace(
         start_ms=max(one.start_ms, start_ms),
         end_ms=min(one.end_ms, end_ms),
         withheld=tuple((a, b) for a, b in withheld if a < b),
@@ -119,7 +116,7 @@ def _from_events(
         one = standing.pop(key)
         since = withheld_since.pop(key, None)
         last = () if since is None else ((since, max(since, at_ms)),)
-        return replace(one, end_ms=at_ms, ended=ended, withheld=one.withheld + last)
+        return one._replace(end_ms=at_ms, ended=ended, withheld=one.withheld + last)
 
     for at_ms, name, data in events:
         key = (str(data.get("rule")), str(data.get("quantity")))
@@ -144,7 +141,7 @@ def _from_events(
         elif what == "resumed" and key in withheld_since:
             one = standing[key]
             stretch = (withheld_since.pop(key), float(at_ms))
-            standing[key] = replace(one, withheld=(*one.withheld, stretch))
+            standing[key] = one._replace(withheld=(*one.withheld, stretch))
     for key in list(standing):
         yield closed(key, max(newest_ms, standing[key].start_ms), "stands")
 
@@ -163,9 +160,9 @@ def _from_runs(runs: Sequence[Run]) -> Iterable[Override]:
         if current is None:
             quantity = "temperature" if run.rule in ("too_hot", "too_cold") else "humidity"
             current = Override(run.rule, quantity, run.start_ms, run.end_ms)
-        current = replace(current, end_ms=run.end_ms)
+        current = current._replace(end_ms=run.end_ms)
     if current is not None:
-        yield replace(current, ended="stands")
+        yield current._replace(ended="stands")
 
 
 def _with_ruled(found: Sequence[Override], runs: Sequence[Run]) -> list[Override]:
@@ -180,7 +177,7 @@ def _with_ruled(found: Sequence[Override], runs: Sequence[Run]) -> list[Override
                 break
             if run.rule == one.rule:
                 ruled_ms += min(run.end_ms, one.end_ms) - max(run.start_ms, one.start_ms)
-        done.append(replace(one, ruled_minutes=ruled_ms / 60_000.0))
+        done.append(one._replace(ruled_minutes=ruled_ms / 60_000.0))
     return done
 
 
@@ -204,8 +201,7 @@ def _with_effects(source: Source, found: list[Override]) -> list[Override]:
         source.set_spans([(round(found[i].start_ms), round(found[i].end_ms)) for i in indices])
         for number, before, after, highest, lowest in source.rows(_EFFECTS.format(column=column)):
             one = done[indices[number]]
-            done[indices[number]] = replace(
-                one,
+            done[indices[number]] = one._replace(
                 before=before,
                 after=after,
                 extreme=highest if one.is_upward else lowest,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from controller.errors import UserError
@@ -20,8 +20,7 @@ _LENGTH = re.compile(r"(\d{1,4})\s*(d|day|days|w|week|weeks)")
 LONGEST_DAYS = 3660
 
 
-@dataclass(frozen=True, slots=True)
-class Day:
+class Day(NamedTuple):
     """A local day: 23, 24 or 25 hours between two local midnights.
 
     Attributes
@@ -42,8 +41,7 @@ class Day:
         return (self.end_ms - self.start_ms) / 60_000.0
 
 
-@dataclass(frozen=True, slots=True)
-class Period:
+class Period(NamedTuple):
     """One or more whole local days in a row."""
 
     zone: ZoneInfo

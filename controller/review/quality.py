@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from controller.record import EventRow
 from controller.review.gaps import Gap
@@ -18,8 +19,7 @@ _NAMES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(NamedTuple):
     """Something that began and, perhaps, ended: an alarm or a sensor's fault.
 
     Attributes
@@ -174,17 +174,16 @@ def _stood(
                 what, Standing(what, str(detail), event.at_ms, event.at_ms, title=title)
             )
         elif what in open_ and event.name == ends:
-            found.append(replace(open_.pop(what), end_ms=float(event.at_ms)))
+            found.append(open_.pop(what)._replace(end_ms=float(event.at_ms)))
         elif what in open_ and event.name.endswith(".acknowledged"):
-            open_[what] = replace(open_[what], acknowledged_ms=float(event.at_ms))
+            open_[what] = open_[what]._replace(acknowledged_ms=float(event.at_ms))
     newest = source.reader.span()
     until_ms = float(min(period.end_ms, newest[1] if newest else period.end_ms))
     found += [
-        replace(one, end_ms=max(until_ms, one.start_ms), stands=True) for one in open_.values()
+        one._replace(end_ms=max(until_ms, one.start_ms), stands=True) for one in open_.values()
     ]
     cut = [
-        replace(
-            one,
+        one._replace(
             start_ms=max(one.start_ms, float(period.start_ms)),
             end_ms=min(one.end_ms, float(period.end_ms)),
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -21,8 +21,7 @@ class Limits(NamedTuple):
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Bands:
+class Bands(NamedTuple):
     """The bands of one phase, day or night."""
 
     temperature_c: Limits
@@ -30,8 +29,7 @@ class Bands:
     vpd_pa: Limits
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
+class Terms(NamedTuple):
     """One config as a review sees it.
 
     Attributes
@@ -123,8 +121,7 @@ def lamp_rises_k(terms: Terms) -> tuple[float, float] | None:
     return settled.low - intake_c, settled.best - intake_c
 
 
-@dataclass(frozen=True, slots=True)
-class TermsOfRecord:
+class TermsOfRecord(NamedTuple):
     """The terms of every config that readings of the period refer to.
 
     Attributes

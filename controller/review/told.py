@@ -6,7 +6,7 @@ list of twelve like entries hides the one that differs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller.review import words
 from controller.review.build import Review
@@ -24,8 +24,7 @@ _TOLD_SHARE = 0.1
 _ALWAYS_TOLD = ("fan_not_turning", "held_by_hand", "sensor_missing", "config_changed")
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(NamedTuple):
     """One entry of the list: a spell, or several of the same quantity and side, in order of time.
 
     Attributes

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from controller.review.source import Source
 
@@ -17,8 +16,7 @@ _SPEED_STEP = 0.05
 _HOUR_MS = 3_600_000
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
+class Trend(NamedTuple):
     """A straight line through a daily value.
 
     Attributes

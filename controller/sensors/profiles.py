@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller.readings import Profile
@@ -28,7 +27,7 @@ DHT11 = Profile(
     stuck_dark_s=36 * _HOUR_S,
 )
 # The kernel's dht11 driver reads both kinds and does not say which it found.
-_KERNEL_DHT = replace(DHT11, low_c=-40.0, high_c=80.0)
+_KERNEL_DHT = DHT11._replace(low_c=-40.0, high_c=80.0)
 _SHT = Profile(low_c=-40.0, high_c=125.0, accuracy_k=0.4, accuracy_pct=3.5, overshoot_pct=6.0)
 _BME = Profile(low_c=-40.0, high_c=85.0, accuracy_k=1.0, accuracy_pct=3.0)
 _SCD = Profile(low_c=-10.0, high_c=60.0, accuracy_k=1.5, accuracy_pct=9.0)
@@ -68,8 +67,7 @@ def profile_of(sensor: Sensor) -> Profile:
     if profile is None:
         # "dht11@4" is one certain dht11.
         profile = _BY_DEVICE.get((sensor.device or "").partition("@")[0], _ANY_KERNEL)
-    return replace(
-        profile,
+    return profile._replace(
         temperature_offset_k=sensor.temperature_offset_k,
         humidity_offset_pct=sensor.humidity_offset_pct,
     )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from controller.settings.model import Settings, state_directory
 from controller.settings.problems import ConfigError, Problem
@@ -19,8 +19,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(NamedTuple):
     """A config that can be used."""
 
     settings: Settings

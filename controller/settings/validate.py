@@ -7,8 +7,7 @@ model asked again, so that the rest of the file is still checked and every probl
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
@@ -24,8 +23,7 @@ _MAX_ROUNDS = 50
 _FAHRENHEIT = re.compile(r"[0-9]\s*(?:[°º]\s*|deg\s*)?(?:F|℉|fahrenheit)\s*", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """A problem at a place of the tree, before it has a line.
 
     Attributes
@@ -50,8 +48,7 @@ class Finding:
     means: Path | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Validated:
+class Validated(NamedTuple):
     """What came of it.
 
     Attributes

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
+from typing import NamedTuple
 
 from controller import air
 from controller.airflow.friction import circle_area_m2
@@ -41,8 +42,7 @@ class Verdict(StrEnum):
     NO_FAN_NAMED = "no_fan_named"
 
 
-@dataclass(frozen=True, slots=True)
-class SpeedRow:
+class SpeedRow(NamedTuple):
     """What one speed setting gives.
 
     Attributes
@@ -60,8 +60,7 @@ class SpeedRow:
     day: SteadyAir
 
 
-@dataclass(frozen=True, slots=True)
-class WiderRun:
+class WiderRun(NamedTuple):
     """A wider duct for the required flow.
 
     Attributes
@@ -76,8 +75,7 @@ class WiderRun:
     pressure_pa: Span
 
 
-@dataclass(frozen=True, slots=True)
-class SettledSpan:
+class SettledSpan(NamedTuple):
     """Where the air settles, within its doubt."""
 
     temperature_c: Span
@@ -331,7 +329,7 @@ class Sizing:
         """Where the tent settles by day at `settling_flow_m3_s` if nothing evaporates [°C]."""
         flow = self.settling_flow_m3_s.best
         planted = self._conditions(flow, 1.0, True, "best", "best", "best")
-        return settle(replace(planted, leaf_area_m2=0.0)).temperature_c
+        return settle(planted._replace(leaf_area_m2=0.0)).temperature_c
 
     @property
     def fan_failed_c(self) -> float:
@@ -344,7 +342,7 @@ class Sizing:
 
         def still_c(heat: Case, leak: Case) -> float:
             still = self._conditions(0.0, 0.0, True, heat, "best", leak)
-            return settle(replace(still, leaf_area_m2=0.0)).temperature_c
+            return settle(still._replace(leaf_area_m2=0.0)).temperature_c
 
         return Span.around(still_c("best", "low"), still_c("low", "high"), still_c("high", "low"))
 

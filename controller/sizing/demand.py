@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller import air
 from controller.airflow.span import OPPOSITE, Case
@@ -29,8 +29,7 @@ def rule_of_thumb_m3_s(plan: Plan) -> float:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class DayTerms:
+class DayTerms(NamedTuple):
     """What the three balances of the day are made of.
 
     Attributes

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller.sizing.plan import Plan
 
 DAYS_PER_YEAR = 365.0
 
 
-@dataclass(frozen=True, slots=True)
-class Energy:
+class Energy(NamedTuple):
     """A year's energy [kWh].
 
     Attributes

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from controller import air
 
@@ -23,8 +22,7 @@ GAS_J_PER_MOL_K = 8.314462618
 NeedName = Literal["air_change", "heat", "moisture", "co2"]
 
 
-@dataclass(frozen=True, slots=True)
-class Needs:
+class Needs(NamedTuple):
     """Flow by each reckoning [m³/s]; infinite where no flow can do it.
 
     Attributes

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller import air
 from controller.airflow.roots import falling_root
@@ -19,8 +19,7 @@ _COLDEST_C = -55.0
 _DEEPEST_FALL_K = 40.0
 
 
-@dataclass(frozen=True, slots=True)
-class Conditions:
+class Conditions(NamedTuple):
     """What acts on the air of a tent.
 
     Attributes
@@ -55,8 +54,7 @@ class Conditions:
     pressure_pa: float
 
 
-@dataclass(frozen=True, slots=True)
-class SteadyAir:
+class SteadyAir(NamedTuple):
     """Air that no longer changes.
 
     Attributes

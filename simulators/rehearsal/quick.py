@@ -8,7 +8,6 @@ count. The rules are `controller.decision.decide` alone.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from math import ceil, inf
 from typing import TYPE_CHECKING
 
@@ -47,7 +46,7 @@ Progress = Callable[[float], None]
 def tick_rules(settings: Settings, tick_s: float) -> Rules:
     """Give the rules of a config; a ramp shorter than a tick is over before the next."""
     rules = Rules.from_settings(settings)
-    return replace(rules, ramp_s=0.0) if rules.ramp_s <= tick_s else rules
+    return rules._replace(ramp_s=0.0) if rules.ramp_s <= tick_s else rules
 
 
 def run_quick(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING, Literal
 
@@ -50,11 +49,11 @@ def policy_rules(settings: Settings, policy: Policy, tick_s: float = TICK_S) -> 
     rules = tick_rules(settings, tick_s)
     if policy == "config":
         return rules
-    rules = replace(rules, day=_NEVER, night=_NEVER)
+    rules = rules._replace(day=_NEVER, night=_NEVER)
     if policy == "schedule_alone":
         return rules
     full = Wish(1.0, rules.base[1].rule, rules.base[1].reasons)
-    return replace(rules, base=(full, full, full, full))
+    return rules._replace(base=(full, full, full, full))
 
 
 def rehearse(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.decision import Reading
@@ -49,8 +48,7 @@ def sensor_model(settings: Settings, sensor: Sensor, seed: int, tick_s: float) -
     figures = figures_for(sensor.driver, sensor.device)
     if tick_s >= _SINGLE_BELOW_S:
         assert MEDIAN_COUNT == 5
-        figures = replace(
-            figures,
+        figures = figures._replace(
             repeatability_k=figures.repeatability_k * _MEDIAN_OF_FIVE,
             repeatability_pct=figures.repeatability_pct * _MEDIAN_OF_FIVE,
             lost=0.0,

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from simulators.fan import Fan
 from simulators.intake import IntakeAir, RoomAir
@@ -18,8 +17,7 @@ if TYPE_CHECKING:
 OUTDOOR_CO2_PPM = 430.0
 
 
-@dataclass(frozen=True, slots=True)
-class Scene:
+class Scene(NamedTuple):
     """Tent, fan and intake air; the tent begins as warm and humid as the air around it.
 
     Attributes

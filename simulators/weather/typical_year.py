@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 from array import array
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller import air
 from simulators.weather.series import Weather, WeatherError
@@ -21,8 +21,7 @@ def is_typical_year(lines: list[str]) -> bool:
     return len(lines) > 1 and lines[1].startswith(_DATE)
 
 
-@dataclass(frozen=True, slots=True)
-class TypicalYear:
+class TypicalYear(NamedTuple):
     """A year without a date.
 
     Attributes

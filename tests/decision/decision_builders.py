@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from controller.decision import Limits, Now, Reading, Readings, Rules
@@ -55,7 +54,7 @@ def make_rules(day_speed: float = 0.5, night_speed: float = 0.0, **changes: Any)
         cut_delay_s=300.0,
         cut_hold_off_s=1800.0,
     )
-    return replace(rules, **changes)
+    return rules._replace(**changes)
 
 
 def day(at_s: float, *, open_: bool = True, purge: bool = False) -> Now:

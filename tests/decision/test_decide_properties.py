@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from dataclasses import replace
 
 import pytest
 from decision_builders import air_is, make_rules
@@ -109,7 +108,7 @@ def test_noise_inside_the_deadband_never_makes_an_override_chatter(noise, limit,
             rh = 40.0 + 4.0 * (offset + n)
         now_s = 2.0 * i
         rules_now = (
-            rules if limit != "humid" else replace(rules, day=rules.day._replace(hot_c=30.0))
+            rules if limit != "humid" else rules._replace(day=rules.day._replace(hot_c=30.0))
         )
         decision = decide(Now(now_s, True, True), air_is(now_s, t, rh), rules_now, memory)
         changed = transitions(memory, decision.memory)

@@ -102,8 +102,8 @@ def test_too_humid_by_either_quantity_raises_the_speed(
     temperature_c: float, humidity_pct: float, quantity: Quantity
 ) -> None:
     rules = make_rules()
-    rules = replace(
-        rules, day=rules.day._replace(low_vpd_pa=750.0 if quantity is Quantity.VPD else 600.0)
+    rules = rules._replace(
+        day=rules.day._replace(low_vpd_pa=750.0 if quantity is Quantity.VPD else 600.0)
     )
     decision = run(rules, temperature_c, humidity_pct)
     assert decision.speed == 0.9

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import sin
 
 import pytest
@@ -43,7 +42,7 @@ def test_looking_at_a_steady_beat_gives_what_looking_at_any_time_gives(figures) 
 
 @pytest.mark.parametrize("figures", [DHT22, DHT11, SHT])
 def test_a_sensor_that_was_passed_by_reads_as_one_that_was_looked_at(figures) -> None:  # type: ignore[no-untyped-def]
-    model = replace(figures, lost=0.0)
+    model = figures._replace(lost=0.0)
     looked_at, passed_by = (SensorErrorModel(model, 7).steady(60.0) for _ in range(2))
     minute, differing = 0, 0
     while minute < 20_000:
@@ -80,7 +79,7 @@ def test_a_sensor_that_was_passed_by_reads_as_one_that_was_looked_at(figures) ->
 @pytest.mark.parametrize("figures", [DHT22, DHT11, SHT])
 def test_readings_asked_for_one_by_one_are_those_of_single_looks(figures) -> None:  # type: ignore[no-untyped-def]
     """Walked in stretches that are broken off now and then, over several passes of the tables."""
-    model = replace(figures, lost=0.0)
+    model = figures._replace(lost=0.0)
     looked, walked = (SensorErrorModel(model, 7).steady(60.0) for _ in range(2))
     assert looked.look(0.0, *weather(0)) == walked.look(0.0, *weather(0))
     minute = 1

@@ -3,7 +3,6 @@
 import argparse
 import datetime as dt
 import math
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -73,7 +72,7 @@ def test_what_a_replay_shows_to_help_is_suggested_with_its_number(
     assert speed.model_error_k < 1.5
     assert "45 % → 100 % would have cut" in suggestion_words(review, speed)
     # What it costs elsewhere stands beside it.
-    dear = replace(speed, worse=(("humidity", "below", 154.0),))
+    dear = speed._replace(worse=(("humidity", "below", 154.0),))
     assert "at the price of 2 h 34 min more of too dry" in suggestion_words(review, dear)
     assert dear.as_json()["worse"] == [
         {"quantity": "humidity", "side": "below", "minutes_more": 154.0}

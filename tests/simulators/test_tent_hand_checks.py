@@ -91,25 +91,16 @@ def test_a_steady_source_of_moisture_raises_the_humidity_ratio_by_e_over_rho_q()
     physics = bare_tent(lamp_heat_w=0.0, air_capacity_j_k=1e12)
     intake = air.humidity_ratio(25.0, 50.0, air.STANDARD_PRESSURE_PA)
     assert intake == pytest.approx(0.0098810, abs=1e-6)
-    plants = TentPhysics(
-        **{
-            **{f: getattr(physics, f) for f in physics.__slots__},
-            "leaf_area_m2": 1.0,
-            # Whatever the deficit, so much water.
-            "conductance": lambda lit, vpd: kg_s / 0.018015 * physics.pressure_pa / max(vpd, 1.0),
-        }
+    plants = physics._replace(
+        leaf_area_m2=1.0,
+        # Whatever the deficit, so much water.
+        conductance=lambda lit, vpd: kg_s / 0.018015 * physics.pressure_pa / max(vpd, 1.0),
     )
     tent = Tent(plants, 25.0, intake)
     for _ in range(600):
         tent.advance(FLOW, True, 60.0, 25.0, 25.0, intake)
     assert tent.humidity_ratio - intake == pytest.approx(0.0008333, rel=2e-3)
-    heated = TentPhysics(
-        **{
-            **{f: getattr(plants, f) for f in plants.__slots__},
-            "air_capacity_j_k": C,
-            "lamp_heat_w": LAMP,
-        }
-    )
+    heated = plants._replace(air_capacity_j_k=C, lamp_heat_w=LAMP)
     tent = Tent(heated, 25.0, intake)
     for _ in range(600):
         tent.advance(FLOW, True, 60.0, 25.0, 25.0, intake)

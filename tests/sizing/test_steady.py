@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import psychrolib
 import pytest
@@ -96,7 +95,7 @@ def test_agrees_with_a_general_solver() -> None:
 
 def test_without_plants_the_rise_is_that_of_the_dry_balance() -> None:
     # ΔT = P / (ṁ cp + UA), by hand.
-    settled = settle(replace(BASE, leaf_area_m2=0.0))
+    settled = settle(BASE._replace(leaf_area_m2=0.0))
     intake = psychrolib.GetHumRatioFromRelHum(21.0, 0.5, 101_325.0)
     volume = psychrolib.GetMoistAirVolume(settled.temperature_c, intake, 101_325.0)
     expected = 150.0 / (0.02 / volume * (1006.0 + 1860.0 * intake) + 20.0)
@@ -106,7 +105,7 @@ def test_without_plants_the_rise_is_that_of_the_dry_balance() -> None:
 
 
 def test_much_air_makes_the_tent_its_room() -> None:
-    settled = settle(replace(BASE, flow_m3_s=50.0))
+    settled = settle(BASE._replace(flow_m3_s=50.0))
     assert settled.temperature_c == pytest.approx(21.0, abs=0.01)
     assert settled.humidity_pct == pytest.approx(50.0, abs=0.1)
     assert settled.co2_ppm == pytest.approx(420.0, abs=0.1)
@@ -115,7 +114,7 @@ def test_much_air_makes_the_tent_its_room() -> None:
 def test_evaporation_of_an_isothermal_tent_by_hand() -> None:
     # Steady e from g A (e_s − e)/p M_w = ṁ ΔW, solved here with the conductance found: a walled
     # tent held at the room's temperature by a huge UA.
-    at = replace(BASE, heat_w=0.0, wall_ua_w_per_k=1e7, intake_c=25.0, leaf_area_m2=2.0)
+    at = BASE._replace(heat_w=0.0, wall_ua_w_per_k=1e7, intake_c=25.0, leaf_area_m2=2.0)
     settled = settle(at)
     assert settled.temperature_c == pytest.approx(25.0, abs=1e-3)
     intake = psychrolib.GetHumRatioFromRelHum(25.0, 0.5, 101_325.0)
@@ -126,13 +125,13 @@ def test_evaporation_of_an_isothermal_tent_by_hand() -> None:
 
 def test_a_dark_tent_is_hardly_cooler_than_its_room() -> None:
     # The trap of a constant conductance: evaporation would cool the dark tent by kelvins.
-    settled = settle(replace(BASE, heat_w=0.0, leaf_ppfd=0.0, flow_m3_s=0.005))
+    settled = settle(BASE._replace(heat_w=0.0, leaf_ppfd=0.0, flow_m3_s=0.005))
     assert 20.0 < settled.temperature_c < 21.0
     assert settled.co2_ppm > 420.0
 
 
 def test_warm_moist_intake_into_a_colder_tent_condenses() -> None:
-    cold = replace(BASE, heat_w=-2000.0, intake_humidity_pct=90.0)
+    cold = BASE._replace(heat_w=-2000.0, intake_humidity_pct=90.0)
     settled = settle(cold)
     assert settled.condensing
     assert settled.humidity_pct == pytest.approx(100.0)
@@ -155,12 +154,12 @@ def test_the_air_is_always_possible(at: Conditions) -> None:
 @given(conditions, st.floats(1.05, 5.0))
 @settings(max_examples=40, deadline=None)
 def test_more_air_never_makes_a_bare_lit_tent_hotter(at: Conditions, more: float) -> None:
-    bare = replace(at, leaf_area_m2=0.0)
-    faster = replace(bare, flow_m3_s=bare.flow_m3_s * more)
+    bare = at._replace(leaf_area_m2=0.0)
+    faster = bare._replace(flow_m3_s=bare.flow_m3_s * more)
     assert settle(faster).temperature_c <= settle(bare).temperature_c + 1e-6
 
 
 @pytest.mark.parametrize("flow", [0.0, -0.1, math.nan])
 def test_air_that_does_not_move_is_refused(flow: float) -> None:
     with pytest.raises(ValueError, match="flow must be above 0"):
-        settle(replace(BASE, flow_m3_s=flow))
+        settle(BASE._replace(flow_m3_s=flow))

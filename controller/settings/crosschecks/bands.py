@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller import air, display
 from controller.settings.crosschecks.view import Objection, View
@@ -57,8 +57,7 @@ def _amount(value: float, kind: str, units: display.Units) -> str:
     return display.quantity(value, kind, units)
 
 
-@dataclass(frozen=True, slots=True)
-class _Honesty:
+class _Honesty(NamedTuple):
     """The smallest deadbands a sensor's noise allows [K, %RH]."""
 
     temperature_k: float

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller.settings.model import Settings
 from controller.settings.source import Source
 from controller.settings.validate import Path, Validated
 
 
-@dataclass(frozen=True, slots=True)
-class Objection:
+class Objection(NamedTuple):
     """A combination of values that does not work, or that is worth a warning.
 
     Attributes
@@ -32,8 +31,7 @@ class Objection:
     is_warning: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class View:
+class View(NamedTuple):
     """Settings, and the file they come from."""
 
     validated: Validated
