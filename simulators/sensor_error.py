@@ -139,10 +139,14 @@ def figures_for(driver: str, device: str | None = None) -> ErrorFigures:
 def _tables() -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Standard normal and uniform random numbers, the same ones in every run."""
     rng = random.Random(1960)
-    return (
-        tuple(rng.gauss(0.0, 1.0) for _ in range(_TABLE)),
-        tuple(rng.random() for _ in range(_TABLE)),
-    )
+    normal: list[float] = []
+    for _ in range(_TABLE // 2):
+        # Two at a time (Box & Muller, Ann. Math. Stat. 29, 1958), as `rng.gauss` gives them one by
+        # one for three times the work.
+        angle = rng.random() * math.tau
+        radius = math.sqrt(-2.0 * math.log(1.0 - rng.random()))
+        normal += (math.cos(angle) * radius, math.sin(angle) * radius)
+    return tuple(normal), tuple([rng.random() for _ in range(_TABLE)])
 
 
 class SensorErrorModel:

@@ -43,11 +43,7 @@ from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
 from simulators.tent_path import Path
 from simulators.tent_physics import TentPhysics
-from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, StepRows, exchange_of
-
-# A switched fan or lamp moves moisture within seconds: no longer steps than this right after. Half
-# as long ones would take the worst error of a hot day from 0.010 K to 0.008 K.
-_SHORT_S = 20.0
+from simulators.tent_step import SHORT_S, VPD_LAST_PA, VPD_STEP_PA, StepRows, step_rows
 
 # `Tent.coast` has these numbers written out, since a name costs a look-up each time.
 assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
@@ -141,9 +137,7 @@ class Tent:
         key = (flow_m3_s, lamp_on, dt_s)
         rows = self._rows.get(key)
         if rows is None:
-            exchange = exchange_of(self.physics, lamp_on)
-            rows = StepRows(self.physics, exchange, flow_m3_s, lamp_on, dt_s)
-            self._rows[key] = rows
+            rows = self._rows[key] = step_rows(self.physics, flow_m3_s, lamp_on, dt_s)
         return rows
 
     def advance(
@@ -182,7 +176,7 @@ class Tent:
         ):
             self.step(rows, room_c, intake_c, intake_ratio)
             return rows
-        parts = ceil(dt_s / _SHORT_S)
+        parts = ceil(dt_s / SHORT_S)
         short = self.rows(flow_m3_s, lamp_on, dt_s / parts)
         while parts:
             parts -= self.coast(short, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, parts)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import random
 import statistics
 
 import pytest
 
 from controller.measurement import Measurement
+from simulators import sensor_error
 from simulators.sensor_error import (
     DHT11,
     DHT22,
@@ -143,3 +145,11 @@ def test_a_source_asks_the_air_when_it_is_read() -> None:
     assert source.measurement() == (20.0, 50.0)
     state.update(now=60.0, air=(25.0, 40.0))
     assert source.measurement() == (25.0, 40.0)
+
+
+def test_the_noise_is_that_of_the_standard_library() -> None:
+    """`random.gauss` one by one, after Box and Muller as well."""
+    rng = random.Random(1960)
+    normal, uniform = sensor_error._tables()
+    assert normal == tuple(rng.gauss(0.0, 1.0) for _ in normal)
+    assert uniform == tuple(rng.random() for _ in uniform)
