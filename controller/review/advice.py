@@ -14,16 +14,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from controller import display
 from controller.review.changes import Change, changes
 from controller.review.headline import worst_kind
+from controller.review.replays import Replayed, as_lived, intake_air, replay, replay_each
 from controller.review.words import KINDS, minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.review.build import Review
     from controller.review.source import Source
     from controller.settings import Settings
-    from simulators.fan import Fan
     from simulators.rehearsal import Outcome
-    from simulators.rehearsal.recorded import Knot
-    from simulators.tent_physics import TentPhysics
 
 # Longer periods take longer than a reader waits for.
 LONGEST_DAYS = 14
@@ -37,22 +35,10 @@ _LEAST_SHARE = 0.1
 _LARGEST_ERROR_SHARE = 0.25
 # Intake air that was too hot for so much of the time leaves nothing to settings.
 _INTAKE_SHARE = 0.9
+_TOO_HOT = ("temperature", "above")
 # How far the simulated tent may be from the recorded one (root mean square) to be believed.
 _LARGEST_ERROR_K = 1.5
 _LARGEST_ERROR_PCT = 8.0
-# The intake air is brought to means over this long: a replay costs by the number of changes.
-_KNOT_S = 600
-# The share of the period whose intake air has to be known.
-_KNOWN_SHARE = 0.9
-
-_KNOTS = """
-SELECT avg(at_ms / 1000.0 - 0.5 * interval_s), avg(intake_temperature_c), avg(intake_humidity_pct),
-    avg(tent_temperature_c), avg(tent_humidity_pct), sum(interval_s)
-FROM readings
-WHERE at_ms > ?1 AND at_ms <= ?2
-    AND intake_temperature_c IS NOT NULL AND intake_humidity_pct IS NOT NULL
-GROUP BY (at_ms - 1 - ?1) / ?3 ORDER BY 1
-"""
 
 
 class Suggestion(NamedTuple):
@@ -136,67 +122,102 @@ def advise(source: Source, review: Review) -> Advice:
         return Advice(note="Nothing: no quantity left its band for half an hour a day.")
     if days > LONGEST_DAYS:
         return Advice(note=f"Not worked out for so long: ask for {LONGEST_DAYS} days at most.")
-    air = list(_intake(source))
+    air = intake_air(source)
     if len(air) < 2:
         return Advice(
             note="Nothing can be worked out without readings of the intake air, for nine tenths of "
             "the time at least: a sensor of the role intake gives them."
         )
-    settings = review.terms.of(review.hours[-1].config_id).settings
-    lived = _lived(settings, review, air)
-    before = _replay(settings, lived)
+    hopeless = [_intake_words(review, _TOO_HOT)] if _is_hopeless(review, kinds) else []
+    if hopeless:
+        kinds.remove(_TOO_HOT)
+    if not kinds:
+        return Advice(note=hopeless[0])
+    settings = _in_force(review)
+    lived = as_lived(settings, review.period, air)
+    before = replay(settings, lived)
     if before.error_k > _LARGEST_ERROR_K or before.error_pct > _LARGEST_ERROR_PCT:
         error = display.temperature_difference(before.error_k, settings.units)
-        return Advice(
-            note=f"Nothing that could be backed: the simulated tent strays by {error} and "
+        strays = (
+            f"Nothing that could be backed: the simulated tent strays by {error} and "
             f"{before.error_pct:.0f} % of humidity from the recorded one."
         )
+        return Advice(note=" ".join([*hopeless, strays]))
     tried = tried_in_vain = 0
-    in_vain: list[str] = []
-    strayed: list[str] = []
-    for quantity, side in kinds:
-        recorded = _minutes(review, quantity, side)
-        if abs(_out(before.outcome, quantity, side) - recorded) > (
+    in_vain: list[tuple[str, str]] = []
+    strayed: list[tuple[str, str]] = []
+    best: list[Suggestion] = []
+    for kind in kinds:
+        recorded = _minutes(review, *kind)
+        if abs(_out(before.outcome, *kind) - recorded) > (
             _LARGEST_ERROR_SHARE * recorded + _LEAST_SAVED * days
         ):
-            strayed.append(too_words(quantity, side))
+            strayed.append(kind)
             continue
-        least = max(_LEAST_SAVED * days, _LEAST_SHARE * recorded)
-        best: dict[str, Suggestion] = {}
-        for change in changes(settings, quantity, side):
-            tried += 1
-            after = _replay(change.apply(settings), lived)
-            one = _compared(change, quantity, side, before, after, settings, days)
-            known = best.get(change.key)
-            if one.minutes_saved < least or _harm(before, after, one.minutes_saved):
-                continue
-            if known is None or one.minutes_saved > known.minutes_saved + _LEAST_SAVED * days:
-                best[change.key] = one
+        asked = list(changes(settings, *kind))
+        tried += len(asked)
+        after = replay_each([change.apply(settings) for change in asked], lived)
+        best = _best(review, kind, before, list(zip(asked, after, strict=True)))
         if best:
-            ranked = sorted(best.values(), key=lambda one: -one.minutes_saved)
-            note = _note(review, in_vain, strayed, tried_in_vain)
-            return Advice(tuple(ranked[:_MOST_SAID]), note, tried)
-        in_vain.append(too_words(quantity, side))
+            break
+        in_vain.append(kind)
         tried_in_vain = tried
-    return Advice(note=_note(review, in_vain, strayed, tried_in_vain), tried=tried)
+    notes = [*hopeless, *_notes(review, in_vain, strayed, tried_in_vain)]
+    return Advice(tuple(best[:_MOST_SAID]), " ".join(notes), tried)
 
 
-def _note(review: Review, in_vain: Sequence[str], strayed: Sequence[str], tried: int) -> str:
+def _in_force(review: Review) -> Settings:
+    """The settings at the end of the period: those that are changed and replayed."""
+    return review.terms.of(review.hours[-1].config_id).settings
+
+
+def _best(
+    review: Review,
+    kind: tuple[str, str],
+    before: Replayed,
+    replayed: Sequence[tuple[Change, Replayed]],
+) -> list[Suggestion]:
+    """What is worth saying of the changes replayed, one a key, the best first."""
+    days = len(review.period.days)
+    least = _least_saved(review, kind)
+    best: dict[str, Suggestion] = {}
+    for change, after in replayed:
+        one = _compared(review, change, kind, before, after)
+        known = best.get(change.key)
+        if one.minutes_saved < least or _harm(before, after, one.minutes_saved):
+            continue
+        if known is None or one.minutes_saved > known.minutes_saved + _LEAST_SAVED * days:
+            best[change.key] = one
+    return sorted(best.values(), key=lambda one: -one.minutes_saved)
+
+
+def _least_saved(review: Review, kind: tuple[str, str]) -> float:
+    """How much a change has to save to be worth saying [min]."""
+    return max(_LEAST_SAVED * len(review.period.days), _LEAST_SHARE * _minutes(review, *kind))
+
+
+def _notes(
+    review: Review,
+    in_vain: Sequence[tuple[str, str]],
+    strayed: Sequence[tuple[str, str]],
+    tried: int,
+) -> Iterator[str]:
     """What no change would have helped, and what cannot be said."""
-    found = []
     if in_vain:
-        found.append(
-            f"{' and '.join(in_vain).capitalize().replace('vpd', 'VPD')}: none of {tried} changes "
-            f"replayed would have cut a tenth of it without as much harm elsewhere."
+        names = " and ".join(too_words(*kind) for kind in in_vain)
+        yield (
+            f"{names.capitalize().replace('vpd', 'VPD')}: none of {tried} changes replayed would "
+            "have cut a tenth of it without as much harm elsewhere."
         )
-        if too_words("temperature", "above") in in_vain:
-            found += _beyond_settings(review)
+        if _TOO_HOT in in_vain and _hot_intake(review) >= _INTAKE_SHARE * _minutes(
+            review, *_TOO_HOT
+        ):
+            yield _intake_words(review)
     if strayed:
-        found.append(
-            f"Nothing is said of {' and '.join(strayed)}: there the simulated tent strays from "
-            "the recorded one."
+        names = " and ".join(too_words(*kind) for kind in strayed)
+        yield (
+            f"Nothing is said of {names}: there the simulated tent strays from the recorded one."
         )
-    return " ".join(found)
 
 
 def _minutes(review: Review, quantity: str, side: str) -> float:
@@ -215,48 +236,53 @@ def _worth_asking(review: Review) -> list[tuple[str, str]]:
     return found[:_MOST_KINDS]
 
 
-def _beyond_settings(review: Review) -> list[str]:
-    """What the record itself shows to be the only way."""
-    whole = review.figures.temperature.minutes.above
-    held = sum(
+def _hot_intake(review: Review) -> float:
+    """How long it was too hot while the intake air was hotter than the band as well [min]."""
+    return sum(
         cause.minutes
         for spell in review.spells
         for cause in spell.causes
         if cause.code == "intake_too_hot"
     )
-    if held < _INTAKE_SHARE * whole:
-        return []
-    return [
-        f"The intake air was hotter than the band for {minutes_words(held)}: no flow of such air "
-        "can bring the tent into the band, cooler intake air can."
-    ]
+
+
+def _is_hopeless(review: Review, kinds: Sequence[tuple[str, str]]) -> bool:
+    """Whether what was too hot in cooler intake air is too little to be worth a replay.
+
+    Half of the least worth saying: the rest is for what a tent cooled beforehand would keep off.
+    """
+    rest = _minutes(review, *_TOO_HOT) - _hot_intake(review)
+    return _TOO_HOT in kinds and rest < 0.5 * _least_saved(review, _TOO_HOT)
+
+
+def _intake_words(review: Review, kind: tuple[str, str] | None = None) -> str:
+    """What the record itself shows to be the only way."""
+    text = (
+        f"he intake air was hotter than the band for {minutes_words(_hot_intake(review))}: no flow "
+        "of such air can bring the tent into the band, cooler intake air can."
+    )
+    return f"T{text}" if kind is None else f"{too_words(*kind).capitalize()}: t{text}"
 
 
 def _compared(
-    change: Change,
-    quantity: str,
-    side: str,
-    before: _Replayed,
-    after: _Replayed,
-    settings: Settings,
-    days: int,
+    review: Review, change: Change, kind: tuple[str, str], before: Replayed, after: Replayed
 ) -> Suggestion:
     """What a change did, replay against replay."""
-    saved = _out(before.outcome, quantity, side) - _out(after.outcome, quantity, side)
     more = after.outcome.fan.energy_kwh - before.outcome.fan.energy_kwh
     worse = [
-        (*kind, _out(after.outcome, *kind) - _out(before.outcome, *kind))
-        for kind in KINDS
-        if kind != (quantity, side)
+        (*other, _out(after.outcome, *other) - _out(before.outcome, *other))
+        for other in KINDS
+        if other != kind
     ]
     return Suggestion(
-        change.key, change.was, change.to, quantity, side, saved,
-        None if settings.fan.power_w is None else more, before.error_k,
-        tuple(one for one in worse if one[2] >= _LEAST_SAVED * days),
+        change.key, change.was, change.to, *kind,
+        _out(before.outcome, *kind) - _out(after.outcome, *kind),
+        None if _in_force(review).fan.power_w is None else more, before.error_k,
+        tuple(one for one in worse if one[2] >= _LEAST_SAVED * len(review.period.days)),
     )  # fmt: skip
 
 
-def _harm(before: _Replayed, after: _Replayed, saved: float) -> bool:
+def _harm(before: Replayed, after: Replayed, saved: float) -> bool:
     """Whether more than half of what was saved is lost again elsewhere."""
     return _all_out(before.outcome) - _all_out(after.outcome) < 0.5 * saved
 
@@ -281,54 +307,6 @@ def suggestion_words(review: Review, one: Suggestion) -> str:
         text += f", at the price of {' and '.join(prices)}"
     error = display.temperature_difference(one.model_error_k, review.settings.units)
     return f"{text} (replayed; the model is within {error} of the record)"
-
-
-def _intake(source: Source) -> Iterator[Knot]:
-    """The recorded intake air in steps; nothing where too much of it is missing."""
-    from simulators.rehearsal.recorded import Knot
-
-    period = source.period
-    rows = list(source.rows(_KNOTS, period.start_ms, period.end_ms, _KNOT_S * 1000))
-    if sum(row[5] for row in rows) >= _KNOWN_SHARE * (period.end_ms - period.start_ms) / 1000.0:
-        yield from (Knot(*row[:5]) for row in rows)
-
-
-class _Replayed(NamedTuple):
-    """What a config would have done, and how far the model was from the record (rms)."""
-
-    outcome: Outcome
-    error_k: float
-    error_pct: float
-
-
-class _Lived(NamedTuple):
-    """What is the same in every replay: tent and fan, the air around, from and until [s]."""
-
-    physics: TentPhysics
-    fan: Fan
-    air: Sequence[Knot]
-    span_s: tuple[float, float]
-
-
-def _lived(settings: Settings, review: Review, air: Sequence[Knot]) -> _Lived:
-    from simulators.fan import Fan
-    from simulators.tent_physics import TentPhysics
-
-    span_s = review.period.start_ms / 1000.0, review.period.end_ms / 1000.0
-    physics = TentPhysics.from_settings(settings)
-    return _Lived(physics, Fan(settings, physics.density_kg_m3), air, span_s)
-
-
-def _replay(settings: Settings, lived: _Lived) -> _Replayed:
-    """Run a config in the recorded intake air."""
-    from simulators.rehearsal import rehearse, scene_in
-    from simulators.rehearsal.recorded import RecordedAir
-
-    intake = RecordedAir(iter(lived.air), lived.physics.pressure_pa)
-    scene = scene_in(settings, lived.physics, intake, (), lived.fan)
-    intake.tent = scene.tent
-    outcome = rehearse(settings, scene, *lived.span_s)
-    return _Replayed(outcome, intake.fit.rms_k, intake.fit.rms_pct)
 
 
 def _out(outcome: Outcome, quantity: str, side: str) -> float:
