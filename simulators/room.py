@@ -12,10 +12,12 @@ Both are stepped exactly over half an hour, within which weather and tent are ta
 from __future__ import annotations
 
 from math import cos, exp, pi
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from controller import air
-from simulators.weather.series import Weather
+
+if TYPE_CHECKING:
+    from simulators.weather.series import Weather
 
 Kind = Literal["room", "cellar", "closet", "attic"]
 

@@ -8,9 +8,7 @@ import os
 import shutil
 import sqlite3
 import stat
-import tempfile
 from collections.abc import Callable, Sequence
-from importlib import resources
 from pathlib import Path
 from urllib.parse import quote
 
@@ -44,6 +42,8 @@ def run_sql(connection: sqlite3.Connection, name: str) -> None:
 
     `executescript` would commit first, and half a migration must never be kept.
     """
+    from importlib import resources
+
     text = resources.files("controller.record").joinpath(name).read_text("utf-8")
     statement = ""
     for line in text.splitlines(keepends=True):  # comments stay: `.schema` then explains itself
@@ -237,6 +237,8 @@ def open_for_reading(path: Path) -> ReadOnly:
             wal = path.with_name(path.name + "-wal")
             if not (wal.exists() and wal.stat().st_size):
                 return _checked(_connect(path, "mode=ro&immutable=1"), path)
+            import tempfile
+
             folder = Path(tempfile.mkdtemp(prefix="lungwort-"))
             try:
                 shutil.copyfile(path, folder / path.name)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any, Literal, get_args, get_origin
@@ -39,6 +38,8 @@ def currency_of(price: object) -> str | None:
 
 def nearest(word: str, options: Iterable[str]) -> str | None:
     """The option most like a word, or None when none is like it."""
+    import difflib
+
     by_lower = {option.lower(): option for option in options}
     near = difflib.get_close_matches(word.lower(), by_lower, 1, 0.6)
     return by_lower[near[0]] if near else None

@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.airflow import ARRANGEMENTS, Rig
-from controller.sizing import Plan, Sizing
 from controller.sizing.arrangements import (
     PRIORITIES,
     Hardware,
@@ -17,6 +16,8 @@ from controller.sizing.arrangements import (
     place_all,
     recommend,
 )
+from controller.sizing.assess import Sizing
+from controller.sizing.plan import Plan
 
 RIG = Rig(
     free_flow_m3_s=0.052,

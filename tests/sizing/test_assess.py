@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from controller import air
 from controller.airflow import Rig
-from controller.sizing import Plan, Sizing, Verdict
+from controller.sizing.assess import Sizing, Verdict
 from controller.sizing.energy import energy_of_a_year, window_hours
+from controller.sizing.plan import Plan
 
 FAN = Rig(
     free_flow_m3_s=187.0 / 3600.0,

@@ -8,8 +8,9 @@ import pytest
 
 from controller import display
 from controller.airflow import Rig
-from controller.sizing import Plan, Sizing
+from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
+from controller.sizing.plan import Plan
 
 PLAN = Plan(
     0.8, 0.8, 1.6, 150.0, lit_hours=16.0, crop_kind="pepper", leaf_area_m2=1.5, intake_c=20.0,

@@ -6,7 +6,8 @@ import pytest
 
 from controller import air
 from controller.settings import settings_from_text
-from controller.sizing import Plan, Sizing
+from controller.sizing.assess import Sizing
+from controller.sizing.plan import Plan
 from simulators.tent import Tent
 from simulators.tent_physics import TentPhysics
 

@@ -10,8 +10,10 @@ import pytest
 from controller import display
 from controller.airflow import Rig
 from controller.airflow.span import Span
-from controller.sizing import Plan, Sizing, show, words
+from controller.sizing import show, words
+from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
+from controller.sizing.plan import Plan
 
 RIG = Rig(
     free_flow_m3_s=187.0 / 3600.0,
