@@ -8,7 +8,7 @@ one, nor for a change that would help one quantity and harm the others more.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller import display
@@ -147,6 +147,7 @@ def advise(source: Source, review: Review) -> Advice:
     in_vain: list[tuple[str, str]] = []
     strayed: list[tuple[str, str]] = []
     best: list[Suggestion] = []
+    known: dict[Change, Replayed] = {}  # what bears on heat bears on damp as well
     for kind in kinds:
         recorded = _minutes(review, *kind)
         if abs(_out(before.outcome, *kind) - recorded) > (
@@ -156,8 +157,10 @@ def advise(source: Source, review: Review) -> Advice:
             continue
         asked = list(changes(settings, *kind))
         tried += len(asked)
-        after = replay_each([change.apply(settings) for change in asked], lived)
-        best = _best(review, kind, before, list(zip(asked, after, strict=True)))
+        new = [change for change in asked if change not in known]
+        after = replay_each([change.apply(settings) for change in new], lived)
+        known.update(zip(new, after, strict=True))
+        best = _best(review, kind, before, {change: known[change] for change in asked})
         if best:
             break
         in_vain.append(kind)
@@ -175,13 +178,13 @@ def _best(
     review: Review,
     kind: tuple[str, str],
     before: Replayed,
-    replayed: Sequence[tuple[Change, Replayed]],
+    replayed: Mapping[Change, Replayed],
 ) -> list[Suggestion]:
     """What is worth saying of the changes replayed, one a key, the best first."""
     days = len(review.period.days)
     least = _least_saved(review, kind)
     best: dict[str, Suggestion] = {}
-    for change, after in replayed:
+    for change, after in replayed.items():
         one = _compared(review, change, kind, before, after)
         known = best.get(change.key)
         if one.minutes_saved < least or _harm(before, after, one.minutes_saved):

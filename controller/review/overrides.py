@@ -12,6 +12,7 @@ from controller.review.source import Source
 _RULES = ("too_hot", "too_humid", "too_cold", "too_dry")
 # How far back an override may have engaged that still stands when the period begins [ms].
 _LOOK_BACK_MS = 3 * 86_400_000
+_NAMES = tuple(f"override.{what}" for what in ("engaged", "released", "withheld", "resumed"))
 _COLUMNS = {
     "temperature": "tent_temperature_c",
     "humidity": "tent_humidity_pct",
@@ -86,7 +87,7 @@ def find_overrides(source: Source, runs: Sequence[Run]) -> list[Override]:
     """
     period = source.period
     newest_ms = runs[-1].end_ms if runs else period.start_ms
-    events = source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, ["override.*"])
+    events = source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES)
     found = list(_from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms))
     if not found:
         found = list(_from_runs(runs))

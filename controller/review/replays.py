@@ -7,7 +7,9 @@ They do not depend on one another, so every core takes its share.
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+import pickle
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -23,8 +25,6 @@ if TYPE_CHECKING:
 _KNOT_S = 600
 # The share of the period whose intake air has to be known.
 _KNOWN_SHARE = 0.9
-# So many replayed days are done sooner than other processes have started.
-_FEW_DAYS = 5.5
 
 _KNOTS = """
 SELECT avg(at_ms / 1000.0 - 0.5 * interval_s), avg(intake_temperature_c), avg(intake_humidity_pct),
@@ -88,16 +88,23 @@ def replay(settings: Settings, lived: Lived) -> Replayed:
 
 
 def replay_each(configs: Sequence[Settings], lived: Lived) -> list[Replayed]:
-    """Run several configs, in order; on several cores where that is sooner, to the same result."""
-    start_s, until_s = lived.span_s
-    processes = min(_cores(), len(configs))
-    if processes < 2 or len(configs) * (until_s - start_s) / 86_400.0 < _FEW_DAYS:
-        return [replay(settings, lived) for settings in configs]
-    from multiprocessing import get_context
+    """Run several configs, in order; on several cores, to the same result as on one."""
+    shares = max(1, min(_cores(), len(configs)))
+    others = [
+        _started(partial(_replay_some, configs[share::shares], lived)) for share in range(1, shares)
+    ]
+    found: list[Replayed | None] = [None] * len(configs)
+    found[::shares] = _replay_some(configs[::shares], lived)
+    for share, other in enumerate(others, 1):
+        replayed = other()
+        if replayed is None:  # killed, where memory is short
+            replayed = _replay_some(configs[share::shares], lived)
+        found[share::shares] = replayed
+    return [one for one in found if one is not None]
 
-    # Forked, the others have all that the first replay has worked out.
-    with get_context("fork").Pool(processes, _share, (configs, lived)) as pool:
-        return pool.map(_replay_one, range(len(configs)), chunksize=1)
+
+def _replay_some(configs: Sequence[Settings], lived: Lived) -> list[Replayed]:
+    return [replay(settings, lived) for settings in configs]
 
 
 def _cores() -> int:
@@ -107,14 +114,30 @@ def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-# What each process of a pool knows: set once in each.
-_SHARED: list[tuple[Sequence[Settings], Lived]] = []
+def _started(work: Callable[[], list[Replayed]]) -> Callable[[], list[Replayed] | None]:
+    """Begin work in a process of its own; what is given back waits for its result.
 
+    A fork has all that the first replay has worked out, and begins at once: the pools of the
+    standard library take as long to import and to start as two replays of a day.
+    """
+    read_end, write_end = os.pipe()
+    pid = os.fork()
+    if pid == 0:
+        try:
+            with os.fdopen(write_end, "wb") as pipe:
+                pickle.dump(work(), pipe)
+        finally:
+            os._exit(0)  # this process is a copy: what it was about to do, the other one does
+    os.close(write_end)
 
-def _share(configs: Sequence[Settings], lived: Lived) -> None:
-    _SHARED[:] = [(configs, lived)]
+    def result() -> list[Replayed] | None:
+        with os.fdopen(read_end, "rb") as pipe:
+            answer = pipe.read()
+        os.waitpid(pid, 0)
+        try:
+            replayed: list[Replayed] = pickle.loads(answer)
+        except (EOFError, pickle.UnpicklingError):
+            return None
+        return replayed
 
-
-def _replay_one(number: int) -> Replayed:
-    configs, lived = _SHARED[0]
-    return replay(configs[number], lived)
+    return result
