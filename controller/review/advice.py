@@ -8,20 +8,19 @@ one, nor for a change that would help one quantity and harm the others more.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller import display
 from controller.review.changes import Change, changes
 from controller.review.headline import worst_kind
-from controller.review.replays import Replayed, as_lived, intake_air, replay, replay_each
-from controller.review.words import KINDS, minutes_words, too_words
+from controller.review.replays import Replayed, read_days
+from controller.review.trials import Trials
+from controller.review.words import KINDS, Kind, minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.review.build import Review
     from controller.review.source import Source
-    from controller.settings import Settings
-    from simulators.rehearsal import Outcome
 
 # Longer periods take longer than a reader waits for.
 LONGEST_DAYS = 14
@@ -108,101 +107,127 @@ class Advice(NamedTuple):
     tried: int = 0
 
 
-def advise(source: Source, review: Review) -> Advice:
+def begin_trials(source: Source) -> Trials | None:
+    """Begin the replays that advice may ask for, if it may ask for any; to be closed."""
+    if len(source.period.days) > LONGEST_DAYS:
+        return None
+    days = read_days(source)
+    return Trials(days) if len(days.air) > 1 else None
+
+
+def advise(review: Review, trials: Trials | None) -> Advice:
     """The changes that replays show to have helped, the best first; and what none would have.
 
     What was out of band and matters most is asked about first; the next, where nothing would have
     helped that.
+
+    Parameters
+    ----------
+    review : Review
+        Of the period.
+    trials : Trials or None
+        From `begin_trials`.
     """
-    days = len(review.period.days)
     kinds = _worth_asking(review)
     if review.is_empty:
         return Advice()
     if not kinds:
         return Advice(note="Nothing: no quantity left its band for half an hour a day.")
-    if days > LONGEST_DAYS:
+    if len(review.period.days) > LONGEST_DAYS:
         return Advice(note=f"Not worked out for so long: ask for {LONGEST_DAYS} days at most.")
-    air = intake_air(source)
-    if len(air) < 2:
+    if trials is None:
         return Advice(
             note="Nothing can be worked out without readings of the intake air, for nine tenths of "
             "the time at least: a sensor of the role intake gives them."
         )
-    hopeless = [_intake_words(review, _TOO_HOT)] if _is_hopeless(review, kinds) else []
-    if hopeless:
+    notes = []
+    if _is_hopeless(review, kinds):
         kinds.remove(_TOO_HOT)
+        notes.append(_intake_words(review, _TOO_HOT))
     if not kinds:
-        return Advice(note=hopeless[0])
-    settings = _in_force(review)
-    lived = as_lived(settings, review.period, air)
-    before = replay(settings, lived)
+        return Advice(note=notes[0])
+    before = trials.before
     if before.error_k > _LARGEST_ERROR_K or before.error_pct > _LARGEST_ERROR_PCT:
-        error = display.temperature_difference(before.error_k, settings.units)
-        strays = (
+        error = display.temperature_difference(before.error_k, review.settings.units)
+        notes.append(
             f"Nothing that could be backed: the simulated tent strays by {error} and "
             f"{before.error_pct:.0f} % of humidity from the recorded one."
         )
-        return Advice(note=" ".join([*hopeless, strays]))
-    tried = tried_in_vain = 0
-    in_vain: list[tuple[str, str]] = []
-    strayed: list[tuple[str, str]] = []
-    best: list[Suggestion] = []
-    known: dict[Change, Replayed] = {}  # what bears on heat bears on damp as well
+        return Advice(note=" ".join(notes))
+    best, said = _tried(review, kinds, trials)
+    return Advice(tuple(best[:_MOST_SAID]), " ".join([*notes, *said]), trials.count)
+
+
+def _tried(
+    review: Review, kinds: Sequence[Kind], trials: Trials
+) -> tuple[list[Suggestion], list[str]]:
+    """What helps the first kind that anything helps; and what to say of the others."""
+    in_vain: list[Kind] = []
+    strayed: list[Kind] = []
+    in_vain_count = 0
     for kind in kinds:
         recorded = _minutes(review, *kind)
-        if abs(_out(before.outcome, *kind) - recorded) > (
-            _LARGEST_ERROR_SHARE * recorded + _LEAST_SAVED * days
+        if abs(trials.before.out_min[kind] - recorded) > (
+            _LARGEST_ERROR_SHARE * recorded + _LEAST_SAVED * len(review.period.days)
         ):
             strayed.append(kind)
             continue
-        asked = list(changes(settings, *kind))
-        tried += len(asked)
-        new = [change for change in asked if change not in known]
-        after = replay_each([change.apply(settings) for change in new], lived)
-        known.update(zip(new, after, strict=True))
-        best = _best(review, kind, before, {change: known[change] for change in asked})
+        best = _best(review, kind, trials)
         if best:
-            break
+            return best, list(_notes(review, in_vain, strayed, in_vain_count))
         in_vain.append(kind)
-        tried_in_vain = tried
-    notes = [*hopeless, *_notes(review, in_vain, strayed, tried_in_vain)]
-    return Advice(tuple(best[:_MOST_SAID]), " ".join(notes), tried)
+        in_vain_count = trials.count
+    return [], list(_notes(review, in_vain, strayed, in_vain_count))
 
 
-def _in_force(review: Review) -> Settings:
-    """The settings at the end of the period: those that are changed and replayed."""
-    return review.terms.of(review.hours[-1].config_id).settings
-
-
-def _best(
-    review: Review,
-    kind: tuple[str, str],
-    before: Replayed,
-    replayed: Mapping[Change, Replayed],
-) -> list[Suggestion]:
-    """What is worth saying of the changes replayed, one a key, the best first."""
-    days = len(review.period.days)
+def _best(review: Review, kind: Kind, trials: Trials) -> list[Suggestion]:
+    """What is worth saying of the changes that bear on a kind, one a key, the best first."""
     least = _least_saved(review, kind)
     best: dict[str, Suggestion] = {}
-    for change, after in replayed.items():
-        one = _compared(review, change, kind, before, after)
+    for change, after in _replayed(review, kind, trials, least).items():
+        one = _compared(review, change, kind, trials, after)
         known = best.get(change.key)
-        if one.minutes_saved < least or _harm(before, after, one.minutes_saved):
+        if one.minutes_saved < least or _harm(trials.before, after, one.minutes_saved):
             continue
-        if known is None or one.minutes_saved > known.minutes_saved + _LEAST_SAVED * days:
+        more = _LEAST_SAVED * len(review.period.days)
+        if known is None or one.minutes_saved > known.minutes_saved + more:
             best[change.key] = one
     return sorted(best.values(), key=lambda one: -one.minutes_saved)
 
 
-def _least_saved(review: Review, kind: tuple[str, str]) -> float:
+def _replayed(review: Review, kind: Kind, trials: Trials, least: float) -> dict[Change, Replayed]:
+    """A step of each setting that bears on a kind, and the longer ones that may help.
+
+    A longer step is left out if the first saved so little that twice as much for each part of it
+    would not come to `least` [min].
+    """
+    asked = list(changes(trials.settings, *kind))
+    first: dict[str, Change] = {}
+    for change in asked:
+        first.setdefault(change.key, change)
+    found = trials.of(list(first.values()))
+    saved = {
+        change.key: trials.before.out_min[kind] - after.out_min[kind]
+        for change, after in found.items()
+    }
+    longer = [
+        change
+        for change in asked
+        if change not in found
+        and 2.0 * saved[change.key] * change.by / first[change.key].by >= least
+    ]
+    return found | trials.of(longer)
+
+
+def _least_saved(review: Review, kind: Kind) -> float:
     """How much a change has to save to be worth saying [min]."""
     return max(_LEAST_SAVED * len(review.period.days), _LEAST_SHARE * _minutes(review, *kind))
 
 
 def _notes(
     review: Review,
-    in_vain: Sequence[tuple[str, str]],
-    strayed: Sequence[tuple[str, str]],
+    in_vain: Sequence[Kind],
+    strayed: Sequence[Kind],
     tried: int,
 ) -> Iterator[str]:
     """What no change would have helped, and what cannot be said."""
@@ -229,7 +254,7 @@ def _minutes(review: Review, quantity: str, side: str) -> float:
     return minutes
 
 
-def _worth_asking(review: Review) -> list[tuple[str, str]]:
+def _worth_asking(review: Review) -> list[Kind]:
     """What was out of band for long, what matters most first."""
     least = _LEAST_OUT * len(review.period.days)
     worst = worst_kind(review)
@@ -249,7 +274,7 @@ def _hot_intake(review: Review) -> float:
     )
 
 
-def _is_hopeless(review: Review, kinds: Sequence[tuple[str, str]]) -> bool:
+def _is_hopeless(review: Review, kinds: Sequence[Kind]) -> bool:
     """Whether what was too hot in cooler intake air is too little to be worth a replay.
 
     Half of the least worth saying: the rest is for what a tent cooled beforehand would keep off.
@@ -258,7 +283,7 @@ def _is_hopeless(review: Review, kinds: Sequence[tuple[str, str]]) -> bool:
     return _TOO_HOT in kinds and rest < 0.5 * _least_saved(review, _TOO_HOT)
 
 
-def _intake_words(review: Review, kind: tuple[str, str] | None = None) -> str:
+def _intake_words(review: Review, kind: Kind | None = None) -> str:
     """What the record itself shows to be the only way."""
     text = (
         f"he intake air was hotter than the band for {minutes_words(_hot_intake(review))}: no flow "
@@ -268,26 +293,25 @@ def _intake_words(review: Review, kind: tuple[str, str] | None = None) -> str:
 
 
 def _compared(
-    review: Review, change: Change, kind: tuple[str, str], before: Replayed, after: Replayed
+    review: Review, change: Change, kind: Kind, trials: Trials, after: Replayed
 ) -> Suggestion:
     """What a change did, replay against replay."""
-    more = after.outcome.fan.energy_kwh - before.outcome.fan.energy_kwh
+    before = trials.before
+    more = after.fan_kwh - before.fan_kwh
     worse = [
-        (*other, _out(after.outcome, *other) - _out(before.outcome, *other))
-        for other in KINDS
-        if other != kind
+        (*other, after.out_min[other] - before.out_min[other]) for other in KINDS if other != kind
     ]
     return Suggestion(
         change.key, change.was, change.to, *kind,
-        _out(before.outcome, *kind) - _out(after.outcome, *kind),
-        None if _in_force(review).fan.power_w is None else more, before.error_k,
+        before.out_min[kind] - after.out_min[kind],
+        None if trials.settings.fan.power_w is None else more, before.error_k,
         tuple(one for one in worse if one[2] >= _LEAST_SAVED * len(review.period.days)),
     )  # fmt: skip
 
 
 def _harm(before: Replayed, after: Replayed, saved: float) -> bool:
     """Whether more than half of what was saved is lost again elsewhere."""
-    return _all_out(before.outcome) - _all_out(after.outcome) < 0.5 * saved
+    return sum(before.out_min.values()) - sum(after.out_min.values()) < 0.5 * saved
 
 
 def advice_words(review: Review, advice: Advice) -> list[str]:
@@ -310,16 +334,3 @@ def suggestion_words(review: Review, one: Suggestion) -> str:
         text += f", at the price of {' and '.join(prices)}"
     error = display.temperature_difference(one.model_error_k, review.settings.units)
     return f"{text} (replayed; the model is within {error} of the record)"
-
-
-def _out(outcome: Outcome, quantity: str, side: str) -> float:
-    minutes: float = getattr(outcome.minutes(quantity), side)
-    return minutes
-
-
-def _all_out(outcome: Outcome) -> float:
-    return sum(
-        _out(outcome, quantity, side)
-        for quantity in ("temperature", "humidity", "vpd")
-        for side in ("below", "above")
-    )

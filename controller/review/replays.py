@@ -7,26 +7,27 @@ They do not depend on one another, so every core takes its share.
 from __future__ import annotations
 
 import os
-import pickle
 from collections.abc import Callable, Sequence
-from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from controller.review.words import KINDS, Kind
 
 if TYPE_CHECKING:
-    from controller.review.period import Period
-    from controller.review.source import Source
+    from multiprocessing.connection import Connection
+    from multiprocessing.context import ForkProcess
+
+    from controller.review.source import Row, Source
     from controller.settings import Settings
     from simulators.fan import Fan
-    from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Knot
     from simulators.tent_physics import TentPhysics
 
-# The intake air is brought to means over this long: a replay costs by the number of changes.
-_KNOT_S = 600
+# The intake air is brought to means over this long.
+_STEP_S = 600
 # The share of the period whose intake air has to be known.
 _KNOWN_SHARE = 0.9
 
-_KNOTS = """
+_INTAKE = """
 SELECT avg(at_ms / 1000.0 - 0.5 * interval_s), avg(intake_temperature_c), avg(intake_humidity_pct),
     avg(tent_temperature_c), avg(tent_humidity_pct), sum(interval_s)
 FROM readings
@@ -34,17 +35,23 @@ WHERE at_ms > ?1 AND at_ms <= ?2
     AND intake_temperature_c IS NOT NULL AND intake_humidity_pct IS NOT NULL
 GROUP BY (at_ms - 1 - ?1) / ?3 ORDER BY 1
 """
+_NEWEST_CONFIG = """
+SELECT config_id FROM readings WHERE at_ms > ? AND at_ms <= ? ORDER BY at_ms DESC LIMIT 1
+"""
 
 
-class Replayed(NamedTuple):
-    """What a config would have done, and how far the model was from the record (rms)."""
+class Days(NamedTuple):
+    """What is lived through: the settings in force at the end, the air recorded, from, until [s].
 
-    outcome: Outcome
-    error_k: float
-    error_pct: float
+    The air comes in steps, as the fields of a `Knot`; there is none where too much is missing.
+    """
+
+    settings: Settings
+    air: Sequence[Row]
+    span_s: tuple[float, float]
 
 
-class Lived(NamedTuple):
+class Scenery(NamedTuple):
     """What is the same in every replay: tent and fan, the air around, from and until [s]."""
 
     physics: TentPhysics
@@ -53,91 +60,117 @@ class Lived(NamedTuple):
     span_s: tuple[float, float]
 
 
-def intake_air(source: Source) -> list[Knot]:
-    """The recorded intake air in steps; nothing where too much of it is missing."""
-    from simulators.rehearsal.recorded import Knot
+class Replayed(NamedTuple):
+    """What a config would have done; plain numbers, so that who is told needs no simulator.
 
+    Attributes
+    ----------
+    out_min : dict
+        How long each quantity would have been out of its band, by `words.KINDS` [min].
+    fan_kwh : float
+        What the fan would have taken [kWh].
+    error_k, error_pct : float
+        How far the model was from the record, root mean square [K, %].
+    """
+
+    out_min: dict[Kind, float]
+    fan_kwh: float
+    error_k: float
+    error_pct: float
+
+
+def read_days(source: Source) -> Days:
+    """What the record has of the period."""
     period = source.period
-    rows = list(source.rows(_KNOTS, period.start_ms, period.end_ms, _KNOT_S * 1000))
+    newest = [row[0] for row in source.rows(_NEWEST_CONFIG, period.start_ms, period.end_ms)]
+    settings = source.terms.of(newest[0] if newest else None).settings
+    rows = list(source.rows(_INTAKE, period.start_ms, period.end_ms, _STEP_S * 1000))
     known_s = sum(row[5] for row in rows)
     if known_s < _KNOWN_SHARE * (period.end_ms - period.start_ms) / 1000.0:
-        return []
-    return [Knot(*row[:5]) for row in rows]
+        rows = []
+    span_s = period.start_ms / 1000.0, period.end_ms / 1000.0
+    return Days(settings, [row[:5] for row in rows], span_s)
 
 
-def as_lived(settings: Settings, period: Period, air: Sequence[Knot]) -> Lived:
-    """The tent and the fan of a config in the recorded air."""
+def scenery_of(days: Days) -> Scenery:
+    """The tent and the fan in the recorded air."""
     from simulators.fan import Fan
+    from simulators.rehearsal.recorded import Knot
     from simulators.tent_physics import TentPhysics
 
-    span_s = period.start_ms / 1000.0, period.end_ms / 1000.0
-    physics = TentPhysics.from_settings(settings)
-    return Lived(physics, Fan(settings, physics.density_kg_m3), air, span_s)
+    physics = TentPhysics.from_settings(days.settings)
+    fan = Fan(days.settings, physics.density_kg_m3)
+    return Scenery(physics, fan, [Knot(*row) for row in days.air], days.span_s)
 
 
-def replay(settings: Settings, lived: Lived) -> Replayed:
+def replay(settings: Settings, scenery: Scenery) -> Replayed:
     """Run a config in the recorded intake air."""
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir
 
-    intake = RecordedAir(iter(lived.air), lived.physics.pressure_pa)
-    scene = scene_in(settings, lived.physics, intake, (), lived.fan)
+    intake = RecordedAir(iter(scenery.air), scenery.physics.pressure_pa)
+    scene = scene_in(settings, scenery.physics, intake, (), scenery.fan)
     intake.tent = scene.tent
-    outcome = rehearse(settings, scene, *lived.span_s)
-    return Replayed(outcome, intake.fit.rms_k, intake.fit.rms_pct)
+    outcome = rehearse(settings, scene, *scenery.span_s)
+    out_min = {(what, side): getattr(outcome.minutes(what), side) for what, side in KINDS}
+    return Replayed(out_min, outcome.fan.energy_kwh, intake.fit.rms_k, intake.fit.rms_pct)
 
 
-def replay_each(configs: Sequence[Settings], lived: Lived) -> list[Replayed]:
+def replay_each(configs: Sequence[Settings], scenery: Scenery) -> list[Replayed]:
     """Run several configs, in order; on several cores, to the same result as on one."""
-    shares = max(1, min(_cores(), len(configs)))
+
+    def some(share: int) -> list[Replayed]:
+        return [replay(settings, scenery) for settings in configs[share::shares]]
+
+    shares = max(1, min(cores(), len(configs)))
     others = [
-        _started(partial(_replay_some, configs[share::shares], lived)) for share in range(1, shares)
+        begin(lambda pipe, share=share: pipe.send(some(share)))  # type: ignore[misc]
+        for share in range(1, shares)
     ]
     found: list[Replayed | None] = [None] * len(configs)
-    found[::shares] = _replay_some(configs[::shares], lived)
-    for share, other in enumerate(others, 1):
-        replayed = other()
-        if replayed is None:  # killed, where memory is short
-            replayed = _replay_some(configs[share::shares], lived)
-        found[share::shares] = replayed
+    found[::shares] = some(0)
+    for share, (process, pipe) in enumerate(others, 1):
+        replayed = answer(pipe)
+        # None is from one that was killed, where memory is short.
+        found[share::shares] = some(share) if replayed is None else replayed
+        process.join()
     return [one for one in found if one is not None]
 
 
-def _replay_some(configs: Sequence[Settings], lived: Lived) -> list[Replayed]:
-    return [replay(settings, lived) for settings in configs]
-
-
-def _cores() -> int:
+def cores() -> int:
     """How many cores this process may use; 1 where processes do not fork."""
     if not hasattr(os, "fork"):
         return 1
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _started(work: Callable[[], list[Replayed]]) -> Callable[[], list[Replayed] | None]:
-    """Begin work in a process of its own; what is given back waits for its result.
+def begin(work: Callable[[Connection], None]) -> tuple[ForkProcess, Connection]:
+    """Begin work in a process of its own, which tells by a pipe what came of it.
 
-    A fork has all that the first replay has worked out, and begins at once: the pools of the
-    standard library take as long to import and to start as two replays of a day.
+    A fork has all that was imported and worked out so far. A pool of such processes would take as
+    long to start as two replays of a day.
     """
-    read_end, write_end = os.pipe()
-    pid = os.fork()
-    if pid == 0:
-        try:
-            with os.fdopen(write_end, "wb") as pipe:
-                pickle.dump(work(), pipe)
-        finally:
-            os._exit(0)  # this process is a copy: what it was about to do, the other one does
-    os.close(write_end)
+    from multiprocessing import get_context
 
-    def result() -> list[Replayed] | None:
-        with os.fdopen(read_end, "rb") as pipe:
-            answer = pipe.read()
-        os.waitpid(pid, 0)
-        try:
-            replayed: list[Replayed] = pickle.loads(answer)
-        except (EOFError, pickle.UnpicklingError):
-            return None
-        return replayed
+    context = get_context("fork")
+    here, there = context.Pipe()
 
-    return result
+    def child() -> None:
+        here.close()  # so that an end is seen there when this process dies, and here likewise
+        try:
+            work(there)
+        except (Exception, KeyboardInterrupt):
+            return  # then it is done over there, where what is wrong can be said
+
+    process = context.Process(target=child)
+    process.start()
+    there.close()
+    return process, here
+
+
+def answer(pipe: Connection) -> Any:
+    """What another process has to say; None if it is gone."""
+    try:
+        return pipe.recv()
+    except (EOFError, OSError):
+        return None

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.errors import UserError
-from controller.review.advice import Advice, advice_words, advise
+from controller.review.advice import Advice, advice_words, advise, begin_trials
 from controller.review.build import Review, build
 from controller.review.headline import headline
 from controller.review.series import read_series
@@ -27,9 +27,15 @@ _MARKS = 12
 
 def show(source: Source, loaded: Loaded, args: argparse.Namespace) -> int:
     """Print or write the review; gives the exit status."""
-    review = build(source, loaded.settings)
-    trends = find_trends(source)
-    advice = Advice() if args.no_advice else advise(source, review)
+    # Begun first, the replays run on another core meanwhile.
+    trials = None if args.no_advice else begin_trials(source)
+    try:
+        review = build(source, loaded.settings)
+        trends = find_trends(source)
+        advice = Advice() if args.no_advice else advise(review, trials)
+    finally:
+        if trials is not None:
+            trials.close()
     if args.json:
         from controller.review.document import document
 

@@ -22,7 +22,9 @@ _TOO: dict[tuple[str, str], str] = {
     ("vpd", "above"): "VPD too high",
     ("vpd", "below"): "VPD too low",
 }
-KINDS = tuple(_TOO)
+# A quantity and a side of its band.
+Kind = tuple[str, str]
+KINDS: tuple[Kind, ...] = tuple(_TOO)
 SIMULATED = "A simulation wrote this record: no real tent stands behind it."
 NO_CAUSE = "nothing in the record says why"
 

@@ -1,0 +1,114 @@
+"""What changes of the config would have done: each replayed at most once.
+
+On several cores the first replay runs in a process of its own while the record is still being
+read, and that process stays to do the others: a review that advises takes hardly longer than one
+that does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from controller.review.replays import (
+    Days,
+    Replayed,
+    Scenery,
+    answer,
+    begin,
+    cores,
+    replay,
+    replay_each,
+    scenery_of,
+)
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+
+    from controller.review.changes import Change
+    from controller.settings import Settings
+
+
+class Trials:
+    """The replays of one review; to be closed.
+
+    Parameters
+    ----------
+    days : Days
+        What is lived through; there has to be air.
+    """
+
+    def __init__(self, days: Days) -> None:
+        self._days = days
+        self._known: dict[Change, Replayed] = {}
+        self._before: Replayed | None = None
+        self._scenery: Scenery | None = None
+        self._helper = begin(self._serve) if cores() > 1 else None
+
+    def close(self) -> None:
+        """Let the other process go, whatever it does."""
+        if self._helper is not None:
+            process, pipe = self._helper
+            self._helper = None
+            pipe.close()
+            process.terminate()
+            process.join()
+
+    @property
+    def settings(self) -> Settings:
+        """Those in force: what is changed and replayed."""
+        return self._days.settings
+
+    @property
+    def count(self) -> int:
+        """How many changes were replayed."""
+        return len(self._known)
+
+    @property
+    def before(self) -> Replayed:
+        """The config that was in force."""
+        if self._before is None:
+            self._before = self._told() or replay(self._days.settings, self._own_scenery())
+        return self._before
+
+    def of(self, asked: Sequence[Change]) -> dict[Change, Replayed]:
+        """The config with each change made."""
+        before = self.before  # it is what the other process says first
+        assert before is not None
+        new = [change for change in asked if change not in self._known]
+        if new:
+            self._known.update(zip(new, self._replayed(new), strict=True))
+        return {change: self._known[change] for change in asked}
+
+    def _replayed(self, changes: Sequence[Change]) -> list[Replayed]:
+        if self._helper is not None:
+            try:
+                self._helper[1].send(changes)
+            except OSError:
+                self.close()
+        found = self._told()
+        return self._work_out(changes) if found is None else found
+
+    def _told(self) -> Any:
+        """What the other process says next; None if there is none, or no longer."""
+        if self._helper is None:
+            return None
+        found = answer(self._helper[1])
+        if found is None:
+            self.close()
+        return found
+
+    def _serve(self, pipe: Connection) -> None:
+        """Be the other process."""
+        pipe.send(replay(self._days.settings, self._own_scenery()))
+        while True:
+            pipe.send(self._work_out(pipe.recv()))  # it ends when there is nobody to hear
+
+    def _work_out(self, changes: Sequence[Change]) -> list[Replayed]:
+        configs = [change.apply(self._days.settings) for change in changes]
+        return replay_each(configs, self._own_scenery())
+
+    def _own_scenery(self) -> Scenery:
+        if self._scenery is None:
+            self._scenery = scenery_of(self._days)
+        return self._scenery
