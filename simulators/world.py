@@ -127,8 +127,9 @@ class SimulatedWorld:
 
     def summary(self, config: Path, loaded: Loaded) -> str:
         """Say in a few words how it went, from the record, and what to look at next."""
-        from controller.review.build import Asked, build, open_source
+        from controller.review.build import build
         from controller.review.headline import also, headline
+        from controller.review.opening import Asked, open_source
 
         last = self.until - dt.timedelta(days=1)
         asked = Asked(first=self.first.isoformat(), last=last.isoformat())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 from pathlib import Path
 
 from controller.commands.arguments import HelpPage, add_config, add_record
@@ -69,7 +70,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.review.build import Asked, open_source
+    from controller.review.opening import Asked, open_source
     from controller.settings import load_settings
 
     loaded = load_settings(args.config)
@@ -80,6 +81,11 @@ def run(args: argparse.Namespace) -> int:
 
             write_csv(source, args.csv)
             return 0
-        from controller.review.show import show
+        from controller.review.trials import begin_trials
 
-        return show(source, loaded, args)
+        trials = None if args.no_advice else begin_trials(source)
+        with trials or contextlib.nullcontext():
+            # Imported now, since the replays run on another core meanwhile.
+            from controller.review.show import show
+
+            return show(source, loaded, args, trials)

@@ -13,17 +13,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller import display
 from controller.review.changes import Change, changes
+from controller.review.conditions import KINDS, Kind
 from controller.review.headline import worst_kind
-from controller.review.replays import Replayed, read_days
-from controller.review.trials import Trials
-from controller.review.words import KINDS, Kind, minutes_words, too_words
+from controller.review.replays import Replayed
+from controller.review.trials import LONGEST_DAYS, Trials
+from controller.review.words import minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.review.build import Review
-    from controller.review.source import Source
 
-# Longer periods take longer than a reader waits for.
-LONGEST_DAYS = 14
 # What is worth asking about, and what is worth saying [min a day].
 _LEAST_OUT = 30.0
 _LEAST_SAVED = 10.0
@@ -105,14 +103,6 @@ class Advice(NamedTuple):
     suggestions: tuple[Suggestion, ...] = ()
     note: str = ""
     tried: int = 0
-
-
-def begin_trials(source: Source) -> Trials | None:
-    """Begin the replays that advice may ask for, if it may ask for any; to be closed."""
-    if len(source.period.days) > LONGEST_DAYS:
-        return None
-    days = read_days(source)
-    return Trials(days) if len(days.air) > 1 else None
 
 
 def advise(review: Review, trials: Trials | None) -> Advice:

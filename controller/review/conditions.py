@@ -34,7 +34,9 @@ CODES = {
     "config_changed": "the config was changed that day",
 }
 
-RULES = {
+# A quantity and a side of its band.
+Kind = tuple[str, str]
+RULES: dict[Kind, str] = {
     ("temperature", "above"): "too_hot",
     ("temperature", "below"): "too_cold",
     ("humidity", "above"): "too_humid",
@@ -42,6 +44,7 @@ RULES = {
     ("vpd", "above"): "too_dry",
     ("vpd", "below"): "too_humid",
 }
+KINDS = tuple(RULES)
 # What intake air would have to be, for no amount of it to bring the quantity back.
 _TENT_SATURATED = "(p.e + p.slope * ((r.tent_temperature_c + 100.0) * 10.0 - p.k))"
 _INTAKE_VAPOUR = (

@@ -5,9 +5,9 @@ from __future__ import annotations
 from controller import display
 from controller.review.build import Review
 from controller.review.causes import Cause, added_up
+from controller.review.conditions import KINDS
 from controller.review.period import date_in_words
 from controller.review.words import (
-    KINDS,
     NAMES,
     minutes_words,
     period_words,

@@ -10,7 +10,7 @@ import os
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from controller.review.words import KINDS, Kind
+from controller.review.conditions import KINDS, Kind
 
 if TYPE_CHECKING:
     from multiprocessing.connection import Connection
@@ -66,7 +66,7 @@ class Replayed(NamedTuple):
     Attributes
     ----------
     out_min : dict
-        How long each quantity would have been out of its band, by `words.KINDS` [min].
+        How long each quantity would have been out of its band, by `conditions.KINDS` [min].
     fan_kwh : float
         What the fan would have taken [kWh].
     error_k, error_pct : float

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.errors import UserError
-from controller.review.advice import Advice, advice_words, advise, begin_trials
+from controller.review.advice import Advice, advice_words, advise
 from controller.review.build import Review, build
 from controller.review.headline import headline
 from controller.review.series import read_series
@@ -18,6 +18,7 @@ from controller.review.source import Source
 from controller.review.trends import Trend, find_trends
 
 if TYPE_CHECKING:
+    from controller.review.trials import Trials
     from controller.settings import Loaded
 
 _TERMINAL_STEPS = 288
@@ -25,17 +26,13 @@ _PAGE_STEPS = 720
 _MARKS = 12
 
 
-def show(source: Source, loaded: Loaded, args: argparse.Namespace) -> int:
+def show(
+    source: Source, loaded: Loaded, args: argparse.Namespace, trials: Trials | None = None
+) -> int:
     """Print or write the review; gives the exit status."""
-    # Begun first, the replays run on another core meanwhile.
-    trials = None if args.no_advice else begin_trials(source)
-    try:
-        review = build(source, loaded.settings)
-        trends = find_trends(source)
-        advice = Advice() if args.no_advice else advise(review, trials)
-    finally:
-        if trials is not None:
-            trials.close()
+    review = build(source, loaded.settings)
+    trends = find_trends(source)
+    advice = Advice() if args.no_advice else advise(review, trials)
     if args.json:
         from controller.review.document import document
 

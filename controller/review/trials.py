@@ -8,7 +8,7 @@ that does not.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 from controller.review.replays import (
     Days,
@@ -17,6 +17,7 @@ from controller.review.replays import (
     answer,
     begin,
     cores,
+    read_days,
     replay,
     replay_each,
     scenery_of,
@@ -26,11 +27,24 @@ if TYPE_CHECKING:
     from multiprocessing.connection import Connection
 
     from controller.review.changes import Change
+    from controller.review.source import Source
     from controller.settings import Settings
 
 
+# Longer periods take longer than a reader waits for.
+LONGEST_DAYS = 14
+
+
+def begin_trials(source: Source) -> Trials | None:
+    """Begin the replays that advice on the period may ask for, if it may ask for any."""
+    if len(source.period.days) > LONGEST_DAYS:
+        return None
+    days = read_days(source)
+    return Trials(days) if len(days.air) > 1 else None
+
+
 class Trials:
-    """The replays of one review; to be closed.
+    """The replays of one review; a context.
 
     Parameters
     ----------
@@ -44,6 +58,12 @@ class Trials:
         self._before: Replayed | None = None
         self._scenery: Scenery | None = None
         self._helper = begin(self._serve) if cores() > 1 else None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     def close(self) -> None:
         """Let the other process go, whatever it does."""

@@ -8,13 +8,14 @@ from controller import display
 from controller.display import Units
 from controller.review.build import Review
 from controller.review.causes import Cause
+from controller.review.conditions import Kind
 from controller.review.overrides import Override
 from controller.review.period import date_in_words
 from controller.review.spells import Spell
 from controller.wording import rule_words
 
 NAMES = {"temperature": "Temperature", "humidity": "Humidity", "vpd": "VPD"}
-_TOO: dict[tuple[str, str], str] = {
+_TOO: dict[Kind, str] = {
     ("temperature", "above"): "too hot",
     ("temperature", "below"): "too cold",
     ("humidity", "above"): "too humid",
@@ -22,9 +23,6 @@ _TOO: dict[tuple[str, str], str] = {
     ("vpd", "above"): "VPD too high",
     ("vpd", "below"): "VPD too low",
 }
-# A quantity and a side of its band.
-Kind = tuple[str, str]
-KINDS: tuple[Kind, ...] = tuple(_TOO)
 SIMULATED = "A simulation wrote this record: no real tent stands behind it."
 NO_CAUSE = "nothing in the record says why"
 

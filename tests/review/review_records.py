@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 
 from controller.record import RecordWriter
 from controller.record.rows import ReadingRow, SensorRow
-from controller.review.build import Asked, Review, build, open_source
+from controller.review.build import Review, build
+from controller.review.opening import Asked, open_source
 from controller.settings import Loaded, settings_from_text
 
 ROME = ZoneInfo("Europe/Rome")

@@ -11,12 +11,14 @@ from review_records import CONFIG, HandRecord
 
 from controller.commands import rehearse
 from controller.review import replays, trials
-from controller.review.advice import Advice, advise, begin_trials, suggestion_words
-from controller.review.build import Asked, build, open_source
+from controller.review.advice import Advice, advise, suggestion_words
+from controller.review.build import build
 from controller.review.changes import Change, changes
+from controller.review.conditions import KINDS
+from controller.review.opening import Asked, open_source
 from controller.review.replays import Replayed
 from controller.review.source import Source
-from controller.review.words import KINDS
+from controller.review.trials import begin_trials
 from controller.settings import Settings, load_settings
 
 # A tent whose fan is held back: the room is cool, more air would do.

@@ -10,7 +10,8 @@ import pytest
 from review_records import HandRecord, noisy_month
 
 from controller.commands import rehearse
-from controller.review.build import Asked, Review, build, open_source
+from controller.review.build import Review, build
+from controller.review.opening import Asked, open_source
 from controller.settings import Loaded, load_settings
 
 pd = pytest.importorskip("pandas")

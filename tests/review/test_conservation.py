@@ -8,7 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from review_records import CONFIG, HandRecord
 
-from controller.review.build import Asked, Review
+from controller.review.build import Review
+from controller.review.opening import Asked
 
 QUANTITIES = ("temperature", "humidity", "vpd")
 

@@ -6,9 +6,9 @@ import pytest
 from review_records import CONFIG, HandRecord, known_day
 
 from controller import plants
-from controller.review.build import Asked
 from controller.review.document import document
 from controller.review.light import EFFICACIES
+from controller.review.opening import Asked
 from controller.review.words import light_words
 from controller.sizing.plan import EFFICACY
 

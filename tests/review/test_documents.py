@@ -10,9 +10,10 @@ import jsonschema
 import pytest
 from review_records import HandRecord, known_day
 
-from controller.review.build import Asked, build, open_source
+from controller.review.build import build
 from controller.review.document import document
 from controller.review.export import EVENTS_COLUMNS, READINGS_COLUMNS, write_csv
+from controller.review.opening import Asked, open_source
 from controller.review.schema import schema
 from controller.review.trends import find_trends
 

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
-from controller.review.build import Asked, Review
+from controller.review.build import Review
+from controller.review.opening import Asked
 
 
 @pytest.fixture(scope="module")

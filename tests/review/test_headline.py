@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
-from controller.review.build import Asked
 from controller.review.headline import also, headline
+from controller.review.opening import Asked
 
 
 @pytest.fixture

@@ -10,11 +10,12 @@ from review_records import CONFIG, HandRecord, known_day, reading
 from controller.errors import UserError
 from controller.record import RecordWriter
 from controller.record.situation import SIMULATED_KEY
-from controller.review.build import Asked, build, open_source
+from controller.review.build import build
 from controller.review.document import document
 from controller.review.glyphs import Glyphs
 from controller.review.headline import headline
 from controller.review.marks import find_marks
+from controller.review.opening import Asked, open_source
 from controller.review.page import render_page
 from controller.review.series import read_series
 from controller.review.terminal import screen

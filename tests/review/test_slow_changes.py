@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from review_records import HandRecord
 
-from controller.review.build import Asked, build, open_source
+from controller.review.build import build
+from controller.review.opening import Asked, open_source
 from controller.review.trend_words import trend_sentences
 from controller.review.trends import Trend, find_trends, fit
 

@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
-from controller.review.build import Asked, build, open_source
+from controller.review.build import build
 from controller.review.glyphs import Canvas, Glyphs
+from controller.review.opening import Asked, open_source
 from controller.review.series import read_series
 from controller.review.terminal import screen
 
