@@ -32,23 +32,31 @@ def show(
     """Print or write the review; gives the exit status."""
     review = build(source, loaded.settings)
     trends = find_trends(source)
-    advice = Advice() if args.no_advice else advise(review, trials)
+
+    def advised() -> Advice:
+        return Advice() if args.no_advice else advise(review, trials)
+
     if args.json:
         from controller.review.document import document
 
-        json.dump(document(review, trends, advice), sys.stdout, ensure_ascii=False)
+        json.dump(document(review, trends, advised()), sys.stdout, ensure_ascii=False)
         print()
         return 0
     if args.html is not None:
-        return _write_page(source, review, trends, advice, args.html)
+        return _write_page(source, review, trends, advised(), args.html)
     from controller.review.glyphs import Glyphs
-    from controller.review.terminal import screen
+    from controller.review.terminal import screen_parts
     from controller.review.trend_words import trend_sentences
 
     series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
     glyphs = Glyphs.of(sys.stdout, plain=args.ascii)
     said = trend_sentences(review, trends)
-    print(screen(review, series, glyphs, advice=advice_words(review, advice), trends=said))
+
+    def advice() -> list[str]:
+        return advice_words(review, advised())
+
+    for part in screen_parts(review, series, glyphs, advice=advice, trends=said):
+        print(part, flush=True)
     return 0
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from controller import display
 from controller.review import words
@@ -27,11 +27,32 @@ def screen(
     series: Sequence[Point],
     glyphs: Glyphs,
     *,
-    advice: Sequence[str] = (),
+    advice: Callable[[], Sequence[str]] = tuple,
     trends: Sequence[str] = (),
     width: int = 80,
 ) -> str:
-    """Everything to print, lines of at most `width` columns."""
+    """Everything to print, lines of at most `width` columns; see `screen_parts`."""
+    parts = screen_parts(review, series, glyphs, advice=advice, trends=trends, width=width)
+    return "\n".join(parts)
+
+
+def screen_parts(
+    review: Review,
+    series: Sequence[Point],
+    glyphs: Glyphs,
+    *,
+    advice: Callable[[], Sequence[str]] = tuple,
+    trends: Sequence[str] = (),
+    width: int = 80,
+) -> Iterator[str]:
+    """The headline at once, then the rest: advice may still be being worked out."""
+    yield "\n".join(_head(review, glyphs, width))
+    rest = _rest(review, series, glyphs, trends, width)
+    yield "\n".join(_section("What to change", advice(), glyphs, width) + rest)
+
+
+def _head(review: Review, glyphs: Glyphs, width: int) -> list[str]:
+    """What a reader in a hurry wants to know."""
     lines: list[str] = []
     for line in textwrap.wrap(headline(review) + ".", width):
         lines.append(glyphs.strong(glyphs.text(line)))
@@ -43,7 +64,13 @@ def screen(
         lines.append(
             f"Not over yet: {words.minutes_words(review.quality.minutes_to_come)} to come."
         )
-    lines += _section("What to change", advice, glyphs, width)
+    return lines
+
+
+def _rest(
+    review: Review, series: Sequence[Point], glyphs: Glyphs, trends: Sequence[str], width: int
+) -> list[str]:
+    lines: list[str] = []
     if not review.is_empty:
         if review.is_one_day:
             chart = chart_lines(review, series, glyphs, width)
@@ -58,8 +85,7 @@ def screen(
             lines += _section("Days", _days(review), glyphs, width)
             lines += _section("Trends", trends, glyphs, width)
     lines += _section("Alarms", _alarms(review), glyphs, width)
-    lines += _section("Data", _data(review), glyphs, width)
-    return "\n".join(lines)
+    return lines + _section("Data", _data(review), glyphs, width)
 
 
 def _wrapped(text: str, glyphs: Glyphs, width: int, indent: str = "") -> list[str]:
