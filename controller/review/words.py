@@ -172,9 +172,12 @@ def override_effect(review: Review, override: Override) -> str:
         f"{noun}{value_words(quantity, override.before, units)} → "
         f"{value_words(quantity, override.after, units)}"
     )
+    # A reading bears the rule that ruled longest: an override no longer than two readings may have
+    # been the lesser part of both.
+    two_readings_min = review.settings.record.interval_s / 30.0
     if override.withheld_minutes >= 1.0:
         text += f", withheld {minutes_words(override.withheld_minutes)}"
-    elif override.ruled_minutes < 1.0:
+    elif override.ruled_minutes < 1.0 and override.minutes > two_readings_min:
         text += ", never ruled the fan"
     if override.ended == "stands":
         text += ", not yet released"

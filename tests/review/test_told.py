@@ -58,3 +58,17 @@ def test_an_override_that_never_ruled_the_fan_says_so(tmp_path: Path) -> None:
     first, second = (override_effect(review, one) for one in review.overrides)
     assert first == "1.70 kPa → 1.70 kPa, never ruled the fan"
     assert second == "1.70 kPa → 1.70 kPa"
+
+
+def test_an_override_across_two_readings_is_not_said_never_to_have_ruled(tmp_path: Path) -> None:
+    """Each reading bears the rule that ruled longest, so a minute of each may be lost."""
+    record = HandRecord(tmp_path)
+    record.stretch("06:00", "07:00", vpd=1700.0, rule="schedule")
+    dry = {"rule": "too_dry", "quantity": "vpd", "value": 1700.0, "limit": 1600.0, "unit": "Pa"}
+    for start, until in (("06:10", "06:12"), ("06:20", "06:23")):
+        record.event(start, "override.engaged", **dry)
+        record.event(until, "override.released", **dry)
+    review = record.review()
+    short, long = (override_effect(review, one) for one in review.overrides)
+    assert "never ruled" not in short
+    assert "never ruled" in long
