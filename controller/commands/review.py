@@ -23,8 +23,9 @@ examples:
       --html summer.html
   lungwort review tent.yaml --day 2013-07-18 --csv readings > day.csv
 
-'What to change' replays up to 14 days under changed settings, each for a fraction of a second a
-day; it needs intake readings, and says nothing that a replay did not show. --no-advice skips it.
+'What to change' replays up to 14 days under changed settings, on every core, in a fraction of a
+second a day; it needs intake readings, and says nothing that a replay did not show. --no-advice
+skips it.
 The layout of --json as JSON Schema: python -m controller.review.schema
 """
 
