@@ -90,7 +90,17 @@ def test_no_part_imports_what_lies_above_it(path: Path) -> None:
             assert imported in ALLOWED[part], f"{path} imports {module}"
 
 
-HEAVY = ("pint", "numpy", "matplotlib", "yaml", "adafruit_dht", "board", "pandas", "scipy")
+HEAVY = (
+    "pydantic",
+    "pint",
+    "numpy",
+    "matplotlib",
+    "yaml",
+    "adafruit_dht",
+    "board",
+    "pandas",
+    "scipy",
+)
 
 
 @pytest.mark.parametrize(

@@ -293,5 +293,5 @@ def _with_record(loaded: Loaded, path: Path | None) -> Loaded:
         return loaded
 
     settings = loaded.settings
-    record = settings.record.model_copy(update={"path": path.absolute()})
-    return loaded._replace(settings=settings.model_copy(update={"record": record}))
+    record = settings.record.changed(path=path.absolute())
+    return loaded._replace(settings=settings.changed(record=record))

@@ -166,7 +166,7 @@ def _replay(
             scene = scene_in(one, physics, intake, ())
             intake.tent = scene.tent
             # The other config's bands hold for all columns.
-            judged = one.model_copy(update={"targets": settings.targets})
+            judged = one.changed(targets=settings.targets)
 
             def progress(at_s: float, number: int = number) -> None:
                 bar.show(at_s - start_s + number * (until_s - start_s))

@@ -38,16 +38,16 @@ _MOST = 1000
 
 def _schedule(key: str) -> Callable[[Settings, float], Settings]:
     def put(settings: Settings, value: float) -> Settings:
-        schedule = settings.schedule.model_copy(update={key: value})
-        return settings.model_copy(update={"schedule": schedule})
+        schedule = settings.schedule.changed(**{key: value})
+        return settings.changed(schedule=schedule)
 
     return put
 
 
 def _deadband(settings: Settings, value: float) -> Settings:
-    temperature = settings.overrides.temperature.model_copy(update={"deadband_k": value})
-    overrides = settings.overrides.model_copy(update={"temperature": temperature})
-    return settings.model_copy(update={"overrides": overrides})
+    temperature = settings.overrides.temperature.changed(deadband_k=value)
+    overrides = settings.overrides.changed(temperature=temperature)
+    return settings.changed(overrides=overrides)
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,11 +39,11 @@ class Change(NamedTuple):
         section, _, inner = self.section.partition(".")
         outer = getattr(settings, section)
         if inner:
-            changed = getattr(outer, inner).model_copy(update={self.field: self.value})
-            changed = outer.model_copy(update={inner: changed})
+            changed = getattr(outer, inner).changed(**{self.field: self.value})
+            changed = outer.changed(**{inner: changed})
         else:
-            changed = outer.model_copy(update={self.field: self.value})
-        return settings.model_copy(update={section: changed})
+            changed = outer.changed(**{self.field: self.value})
+        return settings.changed(**{section: changed})
 
 
 def changes(settings: Settings, quantity: str, side: str) -> Iterator[Change]:

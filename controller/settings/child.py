@@ -1,6 +1,6 @@
 """Loads a config in a short-lived child process, so that a running daemon stays small and alive.
 
-Parsing brings in pint and YAML, some 20 MB that Python never gives back, and the file may be
+Parsing brings in pydantic and YAML, some 20 MB that Python never gives back, and the file may be
 anything while somebody is editing it. The child answers in JSON, in SI, within a deadline.
 """
 
@@ -14,6 +14,7 @@ from pathlib import Path
 
 from controller.settings import Loaded, Settings
 from controller.settings.problems import ConfigError, Problem
+from controller.settings.restore import restored
 
 # Enough for importing pint and for the largest file that is read; address space, not memory.
 ADDRESS_SPACE_BYTES = 768 * 1024 * 1024
@@ -63,6 +64,7 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
 def answer(path: Path, name: str) -> str:
     """What the child prints: the settings in SI, or the problems; one line of JSON."""
     from controller.settings import loader
+    from controller.settings.validate import adapter
 
     try:
         loaded = loader.load(path, name)
@@ -70,7 +72,7 @@ def answer(path: Path, name: str) -> str:
         return json.dumps({"problems": _rows(error.problems), "warnings": _rows(error.warnings)})
     return json.dumps(
         {
-            "settings": loaded.settings.model_dump(mode="json"),
+            "settings": adapter().dump_python(loaded.settings, mode="json"),
             "warnings": _rows(loaded.warnings),
             "text": loaded.text,
             "sha256": loaded.sha256,
@@ -84,7 +86,7 @@ def parse_answer(text: str) -> Loaded:
     warnings = tuple(Problem(*row) for row in data["warnings"])
     if "problems" in data:
         raise ConfigError(tuple(Problem(*row) for row in data["problems"]), warnings)
-    settings = Settings.model_validate(data["settings"])
+    settings = restored(Settings, data["settings"])
     return Loaded(settings, warnings, data["text"], data["sha256"])
 
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from typing import Any
 
-from pydantic.fields import FieldInfo
 from pydantic.json_schema import GenerateJsonSchema
-from pydantic_core import PydanticUndefined
 
 from controller import units
-from controller.settings.lookup import bare, fields, markers
+from controller.settings.lookup import KeyInfo, bare, fields, markers
 from controller.settings.model import Settings
-from controller.settings.quantities import Quantity, Section
+from controller.settings.quantities import Quantity
+from controller.settings.section import Section
+from controller.settings.validate import adapter
 from controller.settings.written import as_written
 
 NAME = "lungwort.schema.json"
@@ -30,7 +31,7 @@ class _Generator(GenerateJsonSchema):
 
 def schema() -> dict[str, Any]:
     """The schema as a dict."""
-    made = Settings.model_json_schema(schema_generator=_Generator, mode="validation")
+    made = adapter().json_schema(schema_generator=_Generator, mode="validation")
     definitions = made.pop("$defs")
     for name, definition in definitions.items():
         _complete(definition, _model(name))
@@ -65,7 +66,7 @@ def _complete(definition: dict[str, Any], model: type[Section]) -> None:
         if info.description:  # pydantic drops one that repeats the section's own
             entry["description"] = info.description
         _widen(entry)
-        if info.is_required():
+        if info.is_required:
             continue
         _allow_nothing(entry)
         written = default(info)
@@ -113,10 +114,10 @@ def _allow_nothing(entry: dict[str, Any]) -> None:
     entry.update(outer, anyOf=[*options, _NOTHING])
 
 
-def default(info: FieldInfo) -> Any:
+def default(info: KeyInfo) -> Any:
     """A field's default as one would write it; None where there is none of its own."""
-    value = info.get_default(call_default_factory=False)
-    if value is None or value is PydanticUndefined:
+    value = info.default
+    if value is None or value is dataclasses.MISSING:
         return None
     quantity = next((mark for mark in markers(info) if isinstance(mark, Quantity)), None)
     if quantity is None:

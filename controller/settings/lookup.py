@@ -2,20 +2,66 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any, Literal, get_args, get_origin
-
-from pydantic.fields import FieldInfo
+import dataclasses
+from collections.abc import Iterator, Mapping
+from typing import Any, Literal, NamedTuple, get_args, get_origin, get_type_hints
 
 from controller.settings.model import Settings
-from controller.settings.quantities import Quantity, Section, Text
+from controller.settings.quantities import Quantity, Text
+from controller.settings.section import Section
 
 Path = tuple[str | int, ...]
 
 
-def fields(model: type[Section]) -> dict[str, FieldInfo]:
-    """The fields of a section by the keys of the file."""
-    return {info.alias or name: info for name, info in model.model_fields.items()}
+class KeyInfo(NamedTuple):
+    """What is known of one key of a section.
+
+    Attributes
+    ----------
+    annotation : type
+        What it takes, markers included.
+    metadata : Mapping
+        As `controller.settings.section.key` was given it, for pydantic.
+    default : object
+        `dataclasses.MISSING` where there is none of its own.
+    is_required : bool
+        Whether it must be given.
+    """
+
+    annotation: Any
+    metadata: Mapping[str, Any]
+    default: Any
+    is_required: bool
+
+    @property
+    def description(self) -> str:
+        """For editors and messages; may be empty."""
+        return str(self.metadata.get("description", ""))
+
+
+_FIELDS: dict[type[Section], dict[str, KeyInfo]] = {}
+
+
+def fields(model: type[Section]) -> dict[str, KeyInfo]:
+    """The keys of a section, as the file writes them."""
+    known = _FIELDS.get(model)
+    if known is None:
+        known = _FIELDS[model] = _fields(model)
+    return known
+
+
+def _fields(model: type[Section]) -> dict[str, KeyInfo]:
+    hints = get_type_hints(model, include_extras=True)
+    missing = dataclasses.MISSING
+    return {
+        field.metadata.get("alias", field.name): KeyInfo(
+            hints[field.name],
+            field.metadata,
+            field.default,
+            field.default is missing and field.default_factory is missing,
+        )
+        for field in dataclasses.fields(model)  # type: ignore[arg-type]
+    }
 
 
 def bare(annotation: Any) -> Any:
@@ -31,9 +77,8 @@ def bare(annotation: Any) -> Any:
             return annotation
 
 
-def markers(info: FieldInfo) -> Iterator[Any]:
+def markers(info: KeyInfo) -> Iterator[Any]:
     """The annotations of a field, those inside `| None` included."""
-    yield from info.metadata
     stack = [info.annotation]
     while stack:
         annotation = stack.pop()
@@ -55,7 +100,7 @@ def section_at(path: Path) -> type[Section] | None:
     return model
 
 
-def field_at(path: Path) -> FieldInfo | None:
+def field_at(path: Path) -> KeyInfo | None:
     """The field a path names."""
     keys = [key for key in path if isinstance(key, str)]
     if not keys:
@@ -64,10 +109,11 @@ def field_at(path: Path) -> FieldInfo | None:
     return fields(model).get(keys[-1]) if model is not None else None
 
 
-def example(info: FieldInfo) -> str:
+def example(info: KeyInfo) -> str:
     """A value the field takes, as one would write it; "" for a section."""
-    if info.examples:
-        return str(info.examples[0])
+    examples = info.metadata.get("examples")
+    if examples:
+        return str(examples[0])
     for marker in markers(info):
         if isinstance(marker, Quantity):
             return marker.example

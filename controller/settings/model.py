@@ -6,10 +6,8 @@ import os
 import re
 from pathlib import Path
 
-from pydantic import Field
-
 from controller.display import Units
-from controller.settings.quantities import Section, section
+from controller.settings.section import Section, key
 from controller.settings.sections.alarms import Alarms, Notify
 from controller.settings.sections.fan import Fan, Schedule
 from controller.settings.sections.lamp import Lamp
@@ -29,18 +27,18 @@ class Settings(Section):
     place: Place
     lamp: Lamp
     fan: Fan
-    schedule: Schedule = section()
-    sensors: tuple[Sensor, ...] = Field(min_length=1, max_length=16)
-    targets: Targets = section()
-    overrides: Overrides = section()
-    failsafe: Failsafe = section()
-    alarms: Alarms = section()
-    notify: Notify = section()
-    energy: Energy = section()
-    record: Record = section()
+    schedule: Schedule = key(default_factory=Schedule)
+    sensors: tuple[Sensor, ...] = key(min_length=1, max_length=16)
+    targets: Targets = key(default_factory=Targets)
+    overrides: Overrides = key(default_factory=Overrides)
+    failsafe: Failsafe = key(default_factory=Failsafe)
+    alarms: Alarms = key(default_factory=Alarms)
+    notify: Notify = key(default_factory=Notify)
+    energy: Energy = key(default_factory=Energy)
+    record: Record = key(default_factory=Record)
     duct: Duct | None = None
     crop: Crop | None = None
-    room: Room = section()
+    room: Room = key(default_factory=Room)
 
     @property
     def units(self) -> Units:

@@ -1,7 +1,7 @@
 """The types of the config: quantities with units, pins, clock times, zones and bands.
 
-Text is parsed (with pint, which is then imported); numbers given from Python are SI as they are,
-so that settings made in code or read back from JSON need neither pint nor YAML.
+Each says to pydantic how its text is read; a number is SI as it is. pydantic is imported by whoever
+lets it read.
 """
 
 from __future__ import annotations
@@ -12,42 +12,22 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Generic, TypeVar, get_args
-
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+from typing import TYPE_CHECKING, Annotated, Any, Generic, TypeVar, get_args
 
 from controller import display, units
 from controller.settings import schemas
 
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+    from pydantic_core import CoreSchema, PydanticCustomError
+
 T = TypeVar("T")
-
-
-class Section(BaseModel):
-    """One mapping of the config: frozen, and no key but the known ones."""
-
-    model_config = ConfigDict(
-        frozen=True,
-        extra="forbid",
-        validate_by_name=True,
-        validate_by_alias=True,
-        allow_inf_nan=False,
-        use_attribute_docstrings=False,
-        defer_build=True,  # only the whole is asked to validate: its parts need no validator
-    )
-
-
-def section(description: str | None = None) -> Any:
-    """Give the default of a section that may be left out: all of its own defaults.
-
-    They go through the validator of the whole. One made here would need its section's own, and
-    sixteen validators more cost each command a tenth of its start.
-    """
-    return Field(default_factory=dict, validate_default=True, description=description)
 
 
 def refused(wrong: str, expected: str) -> PydanticCustomError:
     """The error of a value that is not what its key takes: what is wrong, what was expected."""
+    from pydantic_core import PydanticCustomError
+
     return PydanticCustomError("refused", "{wrong}", {"wrong": wrong, "expected": expected})
 
 
@@ -71,6 +51,8 @@ class Quantity:
         self, source: object, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         """Validate with `_validate`; a float when dumped."""
+        from pydantic_core import core_schema
+
         return core_schema.no_info_plain_validator_function(self._validate)
 
     def __get_pydantic_json_schema__(
@@ -130,6 +112,8 @@ class Text:
         self, source: object, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         """Validate with `read`."""
+        from pydantic_core import core_schema
+
         serialization = (
             core_schema.plain_serializer_function_ser_schema(self.serialise)
             if self.serialise
@@ -290,6 +274,8 @@ class Band(tuple[T, T], Generic[T]):
         cls, source: object, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         """A list of two items of the type in brackets, or a Band."""
+        from pydantic_core import core_schema
+
         (item,) = get_args(source) or (float,)
         return core_schema.no_info_before_validator_function(
             cls._as_list,
@@ -317,6 +303,8 @@ class _PointOfCurve:
         self, source: object, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         """A list of two quantities."""
+        from pydantic_core import core_schema
+
         return core_schema.no_info_before_validator_function(
             self._check_length,
             core_schema.tuple_schema(

@@ -6,10 +6,11 @@ model asked again, so that the rest of the file is still checked and every probl
 
 from __future__ import annotations
 
+import functools
 import re
 from typing import Any, NamedTuple
 
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from controller.settings import wording
@@ -72,6 +73,12 @@ class Validated(NamedTuple):
         )
 
 
+@functools.cache
+def adapter() -> TypeAdapter[Settings]:
+    """What pydantic makes of the settings' sections."""
+    return TypeAdapter(Settings)
+
+
 def validate(source: Source) -> Validated:
     """Hold a tree against the model."""
     data = plain(source.root)
@@ -80,13 +87,13 @@ def validate(source: Source) -> Validated:
     broken: set[Path] = set()
     for _ in range(_MAX_ROUNDS):
         try:
-            settings = Settings.model_validate(data, by_alias=True, by_name=False)
+            settings = adapter().validate_python(data, by_alias=True, by_name=False)
         except ValidationError as error:
             for details in _told_once(error.errors(include_url=False)):
                 path = _path(details)
                 if not any(path[: len(bad)] == bad for bad in broken):
                     findings.append(_finding(details, path, source))
-                    if details["type"] != "extra_forbidden":
+                    if details["type"] != "unexpected_keyword_argument":
                         broken.add(path)
                 _mend(data, path, details["type"])
         else:
@@ -153,7 +160,7 @@ def _finding(details: ErrorDetails, path: Path, source: Source) -> Finding:
             message = f"`{wording.dotted(path)}` is missing"
         expected = wording.what_goes_at(path)
         return Finding(path, message, expected, of_key=True, is_gap=True)
-    if kind == "extra_forbidden":
+    if kind == "unexpected_keyword_argument":
         message, expected = wording.unknown_key(path)
         near = wording.suggestion(path)
         means = (*path[:-1], near) if near is not None else None

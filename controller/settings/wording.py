@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from typing import Any, Literal, get_args, get_origin
+from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
 
-from pydantic_core import ErrorDetails
-
-from controller.settings.lookup import Path, bare, example, field_at, fields, section_at
+from controller.settings.lookup import KeyInfo, Path, bare, example, field_at, fields, section_at
 from controller.settings.model import Settings
 from controller.settings.problems import printable
-from controller.settings.quantities import Section, describe
+from controller.settings.quantities import describe
+from controller.settings.section import Section
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
 
 _CURRENCY = re.compile(r"[0-9]\s*(?!per)([A-Z]{3})\s*(?:/|per|$)", re.IGNORECASE | re.ASCII)
 
@@ -92,7 +94,7 @@ def what_goes_at(path: Path) -> str:
         return "a value"
     inner = bare(info.annotation)
     if isinstance(inner, type) and issubclass(inner, Section):
-        required = [key for key, sub in fields(inner).items() if sub.is_required()]
+        required = [key for key, sub in fields(inner).items() if sub.is_required]
         noun = "a list of sections" if get_origin(info.annotation) is tuple else "a section"
         return f"{noun} with {_and(required)}" if required else noun
     if get_origin(inner) is Literal:
@@ -131,7 +133,7 @@ def objection(details: ErrorDetails, path: Path) -> tuple[str, str]:
         return f"{shown} will not do", what_goes_at(path)
     if kind in ("tuple_type", "list_type"):
         return f"{shown} is not a list", "items behind dashes, or [in, brackets]"
-    if kind in ("model_type", "model_attributes_type", "dict_type"):
+    if kind == "dataclass_type":
         model = section_at(path)
         keys = one_of(fields(model)) if model is not None else "keys"
         return f"{shown} is not a section", f"keys under it: {keys}"
@@ -144,8 +146,6 @@ def _size(context: dict[str, Any]) -> str:
     return f"at most {context['max_length']}"
 
 
-def _bounds(info: Any) -> str:
-    low = high = None
-    for marker in info.metadata if info is not None else ():
-        low, high = getattr(marker, "ge", low), getattr(marker, "le", high)
-    return f"a whole number from {low} to {high}"
+def _bounds(info: KeyInfo | None) -> str:
+    bounds = {} if info is None else info.metadata
+    return f"a whole number from {bounds.get('ge')} to {bounds.get('le')}"

@@ -71,8 +71,8 @@ def _spent_s(work: Callable[[], object]) -> float:
 
 
 def _without_flushes(settings: Settings) -> Settings:
-    schedule = settings.schedule.model_copy(update={"purge": None})
-    return settings.model_copy(update={"schedule": schedule})
+    schedule = settings.schedule.changed(purge=None)
+    return settings.changed(schedule=schedule)
 
 
 def test_a_rehearsed_year_beside_the_floor() -> None:

@@ -159,17 +159,13 @@ def test_a_step_unsettles_the_clock_for_two_days() -> None:
 def test_a_backup_goes_where_the_config_says_and_a_failed_one_is_told(tmp_path: Path) -> None:
     settings, record = make_record(tmp_path / "r.sqlite3", days=1)
     target = tmp_path / "copy.sqlite3"
-    wanted = settings.model_copy(
-        update={"record": settings.record.model_copy(update={"backup_to": target})}
-    )
+    wanted = settings.changed(record=settings.record.changed(backup_to=target))
     backup = next(j for j in calendar_jobs(lambda: wanted, record) if j.name == "backup")
     backup.work(utc_s("2025-06-08 02:30"))
     backup.work(utc_s("2025-06-14 02:30"))
     with RecordReader(target) as copy:
         assert copy.span() is not None
-    nowhere = settings.model_copy(
-        update={"record": settings.record.model_copy(update={"backup_to": tmp_path / "no" / "x"})}
-    )
+    nowhere = settings.changed(record=settings.record.changed(backup_to=tmp_path / "no" / "x"))
     backup = next(j for j in calendar_jobs(lambda: nowhere, record) if j.name == "backup")
     backup.work(utc_s("2025-06-15 02:30"))
     record.close()

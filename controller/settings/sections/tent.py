@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
-
-from controller.settings.quantities import Altitude, Quantity, Section, ZoneName
+from controller.settings.quantities import Altitude, Quantity, ZoneName
+from controller.settings.section import Section, key
 
 Side = Annotated[float, Quantity("length", 0.2, 10.0)]
 
@@ -14,12 +13,16 @@ Side = Annotated[float, Quantity("length", 0.2, 10.0)]
 class Tent(Section):
     """The closed fabric tent."""
 
-    name: str = Field("tent", min_length=1, max_length=60, description="What to call this tent.")
-    width_m: Side = Field(alias="width", description="Inside width.")
-    depth_m: Side = Field(alias="depth", description="Inside depth.")
-    height_m: Side = Field(alias="height", description="Inside height.")
-    elevation_m: Altitude = Field(
-        0.0, alias="elevation", description="Height above sea level; thin air carries less heat."
+    name: str = key(
+        default="tent", min_length=1, max_length=60, description="What to call this tent."
+    )
+    width_m: Side = key(written="width", description="Inside width.")
+    depth_m: Side = key(written="depth", description="Inside depth.")
+    height_m: Side = key(written="height", description="Inside height.")
+    elevation_m: Altitude = key(
+        default=0.0,
+        written="elevation",
+        description="Height above sea level; thin air carries less heat.",
     )
 
     @property
@@ -31,8 +34,8 @@ class Tent(Section):
 class Place(Section):
     """Where on earth the tent stands, as far as clocks and units go."""
 
-    timezone: ZoneName = Field(description="IANA time zone of the lamp times, e.g. Europe/Rome.")
-    units: Literal["si", "us"] | None = Field(
-        None,
+    timezone: ZoneName = key(description="IANA time zone of the lamp times, e.g. Europe/Rome.")
+    units: Literal["si", "us"] | None = key(
+        default=None,
         description="Units shown to you; default us when the file has temperatures in °F, else si.",
     )
