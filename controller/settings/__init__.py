@@ -28,19 +28,34 @@ class Loaded(NamedTuple):
     sha256: str
 
 
-def load_settings(path: str | Path) -> Loaded:
+def load_settings(path: str | Path, *, anew: bool = False) -> Loaded:
     """Read, check and convert a config file.
 
-    Imports YAML and pint; a daemon calls `controller.settings.child.load_in_child` instead.
+    Imports pydantic and YAML, unless the same text was found right before; a daemon calls
+    `controller.settings.child.load_in_child` instead.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    anew : bool
+        Whether to read and check it even if that was done before.
 
     Raises
     ------
     ConfigError
         With every problem of the file.
     """
-    from controller.settings import loader
+    from controller.settings import kept
 
-    return loader.load(Path(path))
+    path = Path(path)
+    loaded = None if anew else kept.recall(path, str(path))
+    if loaded is None:
+        from controller.settings import loader
+
+        loaded = loader.load(path)
+        kept.keep(loaded, path, str(path))
+    return loaded
 
 
 def settings_from_text(text: str, name: str = "config.yaml") -> Loaded:

@@ -12,9 +12,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-from controller.settings import Loaded, Settings
+from controller.settings import Loaded
 from controller.settings.problems import ConfigError, Problem
-from controller.settings.restore import restored
+from controller.settings.restore import loaded_from_json
 
 # Enough for importing pint and for the largest file that is read; address space, not memory.
 ADDRESS_SPACE_BYTES = 768 * 1024 * 1024
@@ -64,34 +64,24 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
 def answer(path: Path, name: str) -> str:
     """What the child prints: the settings in SI, or the problems; one line of JSON."""
     from controller.settings import loader
-    from controller.settings.validate import adapter
+    from controller.settings.restore import loaded_as_json
 
     try:
         loaded = loader.load(path, name)
     except ConfigError as error:
-        return json.dumps({"problems": _rows(error.problems), "warnings": _rows(error.warnings)})
-    return json.dumps(
-        {
-            "settings": adapter().dump_python(loaded.settings, mode="json"),
-            "warnings": _rows(loaded.warnings),
-            "text": loaded.text,
-            "sha256": loaded.sha256,
-        }
-    )
+        return json.dumps({"problems": error.problems, "warnings": error.warnings})
+    return loaded_as_json(loaded)
 
 
 def parse_answer(text: str) -> Loaded:
     """The other end of `answer`."""
+    if not text.startswith('{"problems"'):
+        return loaded_from_json(text)
     data = json.loads(text)
-    warnings = tuple(Problem(*row) for row in data["warnings"])
-    if "problems" in data:
-        raise ConfigError(tuple(Problem(*row) for row in data["problems"]), warnings)
-    settings = restored(Settings, data["settings"])
-    return Loaded(settings, warnings, data["text"], data["sha256"])
-
-
-def _rows(problems: tuple[Problem, ...]) -> list[list[str | int]]:
-    return [[p.file, p.line, p.column, p.message, p.expected] for p in problems]
+    problems, warnings = (
+        tuple(Problem(*row) for row in data[what]) for what in ("problems", "warnings")
+    )
+    raise ConfigError(problems, warnings)
 
 
 def _failed(path: str | Path, message: str) -> ConfigError:

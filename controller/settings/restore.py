@@ -1,18 +1,50 @@
-"""Sections out of the JSON that a parsing process made of them: in SI, and found right already."""
+"""Settings as JSON in SI and back, without parsing anything: they were found right before."""
 
 from __future__ import annotations
 
 import datetime
+import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
+from controller.settings import Loaded
+from controller.settings.model import Settings
+from controller.settings.problems import Problem
 from controller.settings.quantities import Band
 from controller.settings.section import Section
 
 S = TypeVar("S", bound=Section)
 
 _HINTS: dict[type[Section], dict[str, Any]] = {}
+
+
+def loaded_as_json(loaded: Loaded) -> str:
+    """A config that can be used, on one line."""
+    from controller.settings.validate import adapter
+
+    return json.dumps(
+        {
+            "settings": adapter().dump_python(loaded.settings, mode="json"),
+            "warnings": [list(problem) for problem in loaded.warnings],
+            "text": loaded.text,
+            "sha256": loaded.sha256,
+        }
+    )
+
+
+def loaded_from_json(text: str) -> Loaded:
+    """The other way.
+
+    Raises
+    ------
+    TypeError, ValueError, KeyError
+        If it is something else.
+    """
+    data = json.loads(text)
+    settings = restored(Settings, data["settings"])
+    warnings = tuple(Problem(*row) for row in data["warnings"])
+    return Loaded(settings, warnings, data["text"], data["sha256"])
 
 
 def restored(section: type[S], data: Mapping[str, Any]) -> S:

@@ -1,0 +1,142 @@
+"""A config that was found right before is not read again; whatever is doubtful is."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from settings_texts import GOOD, good
+
+from controller.settings import ConfigError, Loaded, kept, load_settings, loader
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture
+def config(tmp_path: Path) -> Path:
+    path = tmp_path / "tent.yaml"
+    path.write_text(GOOD, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def read(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    """The files that were read with all that takes."""
+    found: list[Path] = []
+    real = loader.load
+
+    def load(path: Path, name: str | None = None) -> Loaded:
+        found.append(path)
+        return real(path, name)
+
+    monkeypatch.setattr(loader, "load", load)
+    return found
+
+
+def test_what_was_found_right_before_is_not_read_again(config: Path, read: list[Path]) -> None:
+    first, second = load_settings(config), load_settings(config)
+    assert read == [config]
+    assert second == first
+
+
+@pytest.mark.parametrize("example", sorted((ROOT / "config").glob("*.yaml")), ids=lambda p: p.stem)
+def test_examples_are_recalled_as_they_were_read(example: Path, read: list[Path]) -> None:
+    first, second = load_settings(example), load_settings(example)
+    assert second == first and len(read) == 1
+    assert [type(section) for section in vars(second.settings).values()] == [
+        type(section) for section in vars(first.settings).values()
+    ]
+
+
+def test_a_byte_order_mark_is_no_hindrance(config: Path, read: list[Path]) -> None:
+    config.write_bytes(b"\xef\xbb\xbf" + GOOD.encode())
+    assert load_settings(config) == load_settings(config)
+    assert len(read) == 1
+
+
+def test_warnings_come_along_with_the_name_of_the_file(config: Path, tmp_path: Path) -> None:
+    config.write_text(good(alarms="{cold: 20 °C}"), encoding="utf-8")
+    first = load_settings(config).warnings
+    assert first and load_settings(config).warnings == first
+    other = tmp_path / "other.yaml"
+    config.rename(other)
+    assert {warning.file for warning in load_settings(other).warnings} == {str(other)}
+
+
+def test_another_text_is_read(config: Path, read: list[Path]) -> None:
+    load_settings(config)
+    config.write_text(GOOD + "# x\n", encoding="utf-8")
+    assert load_settings(config).text.endswith("# x\n")
+    assert len(read) == 2
+
+
+def test_who_asks_for_it_has_it_read_anew(config: Path, read: list[Path]) -> None:
+    load_settings(config)
+    load_settings(config, anew=True)
+    assert len(read) == 2
+
+
+def test_a_wrong_config_is_wrong_every_time(config: Path, kept_in: Path) -> None:
+    config.write_text("tent: 5\n", encoding="utf-8")
+    for _ in range(2):
+        with pytest.raises(ConfigError, match="is not a section"):
+            load_settings(config)
+    assert not list(kept_in.rglob("*.json"))
+
+
+@pytest.mark.parametrize(
+    "text", ["", "{", "[]", "{}", '{"settings": {}}', '{"settings": {"pni": 1}, "warnings": []}']
+)
+def test_a_damaged_file_is_no_harm(
+    text: str, config: Path, kept_in: Path, read: list[Path]
+) -> None:
+    first = load_settings(config)
+    (file,) = kept_in.rglob("*.json")
+    file.write_text(text, encoding="utf-8")
+    assert load_settings(config) == first
+    assert load_settings(config) == first
+    assert len(read) == 2  # and was written anew
+
+
+def test_nothing_of_somebody_else_is_taken(
+    config: Path, read: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    load_settings(config)
+    monkeypatch.setattr(os, "geteuid", lambda: os.getuid() + 1)
+    load_settings(config)
+    assert len(read) == 2
+
+
+def test_other_code_reads_for_itself(
+    config: Path, read: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    load_settings(config)
+    monkeypatch.setattr(kept, "_code", lambda: "another version")
+    load_settings(config)
+    assert len(read) == 2
+
+
+def test_where_nothing_can_be_kept_all_is_read(
+    config: Path, tmp_path: Path, read: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    assert load_settings(config) == load_settings(config)
+    assert len(read) == 2
+
+
+def test_what_was_edited_while_it_was_read_is_not_kept(config: Path, kept_in: Path) -> None:
+    loaded = load_settings(config, anew=True)
+    for file in kept_in.rglob("*.json"):
+        file.unlink()
+    config.write_text(GOOD + "# x\n", encoding="utf-8")
+    kept.keep(loaded, config, str(config))
+    assert not list(kept_in.rglob("*.json"))
+
+
+def test_only_the_newest_are_kept(config: Path, kept_in: Path) -> None:
+    for number in range(25):
+        config.write_text(GOOD + f"# {number}\n", encoding="utf-8")
+        load_settings(config)
+    assert len(list(kept_in.rglob("*"))) == 22  # with the two folders
