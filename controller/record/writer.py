@@ -69,7 +69,13 @@ class RecordWriter:
             self._db = open_for_writing(path, durable=durable)
         except RecordError as error:
             raise type(error)(f"{path}: {error.message}", error.status) from error
-        row = self._db.execute("SELECT id, sha256 FROM configs ORDER BY id DESC LIMIT 1").fetchone()
+        try:
+            row = self._db.execute(
+                "SELECT id, sha256 FROM configs ORDER BY id DESC LIMIT 1"
+            ).fetchone()
+        except BaseException:  # a damaged page: the file is let go of, whoever opens it next
+            self._db.close()
+            raise
         self._config_id: int | None = row[0] if row else None
         self._config_sha256: str | None = row[1] if row else None
 

@@ -6,6 +6,7 @@ targets: a day 0.3 s beyond the interpreter's start, a year of minutes 3 s and 1
 
 from __future__ import annotations
 
+import contextlib
 import os
 import subprocess
 import sys
@@ -60,7 +61,7 @@ def config(tmp_path_factory: pytest.TempPathFactory) -> Path:
         writer.config(START_MS, loaded.text, loaded.sha256)
     import sqlite3
 
-    with sqlite3.connect(folder / "year.sqlite3") as connection:
+    with contextlib.closing(sqlite3.connect(folder / "year.sqlite3")) as connection, connection:
         connection.execute(FILL.format(count=525_600, start=START_MS))
     return path
 

@@ -374,7 +374,7 @@ def test_a_log_that_fails_does_not_stop_the_record(
 
 def test_a_newer_record_is_for_a_person_to_settle(path: Path) -> None:
     RecordWriter(path).close()
-    with sqlite3.connect(path) as db:
+    with contextlib.closing(sqlite3.connect(path)) as db, db:
         db.execute("PRAGMA user_version = 99")
     db.close()
     with pytest.raises(NewerRecordError):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import weakref
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -57,6 +58,7 @@ class HandRecord:
         self.zone = ZoneInfo(self.loaded.settings.place.timezone)
         self.day = day
         self.writer = RecordWriter(self.path, durable=False)
+        weakref.finalize(self, self.writer.close)
         self.config(0, config)
 
     def config(self, at_ms: int, text: str) -> None:

@@ -1,6 +1,7 @@
 """The same figures from pandas, row by row and independently: a generated month, rehearsed days."""
 
 import argparse
+import contextlib
 import datetime as dt
 import sqlite3
 from dataclasses import dataclass
@@ -65,7 +66,7 @@ def month(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     asked = Asked(first=first.isoformat(), last=last.isoformat())
     with open_source(loaded, path, asked) as source:
         review = build(source, loaded.settings)
-    with sqlite3.connect(path) as connection:
+    with contextlib.closing(sqlite3.connect(path)) as connection, connection:
         frame = pd.read_sql("SELECT * FROM readings ORDER BY at_ms", connection)
     targets, zone = loaded.settings.targets, loaded.settings.place.timezone
     fields = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}

@@ -1,5 +1,6 @@
 """Records as life leaves them: empty, one reading, cut off, half-way written, config unreadable."""
 
+import contextlib
 import shutil
 import sqlite3
 from pathlib import Path
@@ -232,7 +233,7 @@ def test_an_event_that_a_power_cut_scrambled_stops_nothing(tmp_path: Path) -> No
     record.event("10:00", "fan.changed", speed=0.5, was=0.0)
     record.event("10:10", "override.engaged", rule="too_hot", quantity="temperature")
     record.writer.close()
-    with sqlite3.connect(record.path) as connection:
+    with contextlib.closing(sqlite3.connect(record.path)) as connection, connection:
         connection.execute("UPDATE events SET data = '{\"speed\": 0.' || char(0)")
     assert record.review().figures.fan.starts == 1
     shown_in_every_form(record)
