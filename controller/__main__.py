@@ -91,6 +91,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         The exit status.
     """
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:  # closed by who called us
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: PTH123, SIM115
     for stream in (sys.stdout, sys.stderr):
         # A terminal that knows only ASCII shows a question mark for °; that beats a failure.
         if isinstance(stream, io.TextIOWrapper):
@@ -123,6 +126,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         if os.environ.get("LUNGWORT_DEBUG"):
             raise
+        if _was_interrupted(error):
+            return 130
         print(
             f"lungwort: a fault of lungwort's own: {type(error).__name__}: {error}\n"
             "lungwort: please report it, with what LUNGWORT_DEBUG=1 in the environment shows",
@@ -132,14 +137,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
+def _was_interrupted(error: BaseException | None) -> bool:
+    """Whether Ctrl-C is behind it: one that comes while a class is being made is wrapped."""
+    while error is not None:
+        if isinstance(error, KeyboardInterrupt):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
+
+
 def process() -> NoReturn:
     """Be the process `lungwort`: run the command line and leave with its exit status."""
     # What is imported stays. To look through it for garbage over and over, and once more when
     # leaving, would be a tenth of a quick command.
     gc.set_threshold(20_000, *gc.get_threshold()[1:])
-    # What other packages plug into pydantic has no say in a config, and to look for it is to read
-    # what is installed, package by package.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     status = main()
     gc.freeze()
     sys.exit(status)

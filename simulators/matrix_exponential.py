@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from math import frexp
 from operator import add, mul
 
-Row = Sequence[float]
-Matrix = Sequence[Row]
+Matrix = Sequence[Sequence[float]]
 
 # Taylor's series of a matrix of norm 1/2 ends below 1e-17 after so many terms.
 _TERMS = 14

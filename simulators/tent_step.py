@@ -188,7 +188,7 @@ class StepRows:
         "_intake_w_k",
         "_part",
         "_room_w_k",
-        "_steps",
+        "_transitions",
         "_wet_rows",
         "changes_s",
         "dry",
@@ -208,7 +208,7 @@ class StepRows:
         self.dt_s = dt_s
         # A long step is so many short ones, which are needed anyway; and less work.
         parts = ceil(dt_s / SHORT_S)
-        self._steps: dict[bool, Matrix] = {}
+        self._transitions: dict[bool, Matrix] = {}
         self._part = None if parts == 1 else step_rows(physics, flow_m3_s, lamp_on, dt_s / parts)
         self.dry_rows = self._rows(wet=False)
         self._wet_rows: Rows | None = None
@@ -261,24 +261,24 @@ class StepRows:
     def _rows(self, wet: bool) -> Rows:
         step = [
             [x * unit / per for x, per in zip(row, _UNITS, strict=True)]
-            for row, unit in zip(self._step(wet), _UNITS, strict=True)
+            for row, unit in zip(self._transition(wet), _UNITS, strict=True)
         ]
         return Rows(*(_row(step, which, self.dt_s) for which in (_T, _C, _W, _IT, _IC, _IW)))
 
-    def _step(self, wet: bool) -> Matrix:
+    def _transition(self, wet: bool) -> Matrix:
         """The exponential of the rates over the step, in `_UNITS`; worked out once."""
-        known = self._steps.get(wet)
+        known = self._transitions.get(wet)
         if known is not None:
             return known
         if self._part is not None:
-            step = power(self._part._step(wet), ceil(self.dt_s / SHORT_S))
+            step = power(self._part._transition(wet), ceil(self.dt_s / SHORT_S))
         else:
             rates = [
                 [x * self.dt_s * per / unit for x, per in zip(row, _UNITS, strict=True)]
                 for row, unit in zip(self._rates(wet), _UNITS, strict=True)
             ]
             step = exponential(rates)
-        self._steps[wet] = step
+        self._transitions[wet] = step
         return step
 
     def _rates(self, wet: bool) -> Matrix:

@@ -173,7 +173,6 @@ def _tell_unusable(error: ConfigError, as_object: bool) -> None:
 
 
 def _warning_words(warning: Problem) -> str:
-
     return str(warning._replace(message=f"warning: {warning.message}"))
 
 

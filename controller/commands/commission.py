@@ -291,7 +291,6 @@ def _with_record(loaded: Loaded, path: Path | None) -> Loaded:
     """Write another record than the config names."""
     if path is None:
         return loaded
-
     settings = loaded.settings
     record = settings.record.changed(path=path.absolute())
     return loaded._replace(settings=settings.changed(record=record))

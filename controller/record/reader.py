@@ -124,7 +124,7 @@ class RecordReader:
         from_ms, until_ms : int, optional
             The range [Unix ms].
         names : collection of str, optional
-            Names, or patterns with ``*``: ``override.*``.
+            Names, or patterns with ``*``, ``?`` and ``[…]``: ``override.*``.
         levels : iterable of str, optional
             Levels.
         after_id : int
@@ -139,8 +139,8 @@ class RecordReader:
             parameters.append(after_id)
         if names is not None:
             # By their index: a name in a thousand is not looked for in all of them.
-            plain = [name for name in names if "*" not in name]
-            patterns = [name for name in names if "*" in name]
+            patterns = [name for name in names if set(name) & set("*?[")]
+            plain = [name for name in names if name not in patterns]
             any_of = [f"name IN ({', '.join('?' * len(plain))})", *["name GLOB ?"] * len(patterns)]
             query += f" AND ({' OR '.join(any_of)})"
             parameters += [*plain, *patterns]

@@ -130,22 +130,15 @@ def advise(review: Review, trials: Trials | None) -> Advice:
             note="Nothing can be worked out without readings of the intake air, for nine tenths of "
             "the time at least: a sensor of the role intake gives them."
         )
-    notes = []
-    if _is_hopeless(review, kinds):
-        kinds.remove(_TOO_HOT)
-        notes.append(_intake_words(review, _TOO_HOT))
-    if not kinds:
-        return Advice(note=notes[0])
     before = trials.before
     if before.error_k > _LARGEST_ERROR_K or before.error_pct > _LARGEST_ERROR_PCT:
         error = display.temperature_difference(before.error_k, review.settings.units)
-        notes.append(
-            f"Nothing that could be backed: the simulated tent strays by {error} and "
+        return Advice(
+            note=f"Nothing that could be backed: the simulated tent strays by {error} and "
             f"{before.error_pct:.0f} % of humidity from the recorded one."
         )
-        return Advice(note=" ".join(notes))
-    best, said = _tried(review, kinds, trials)
-    return Advice(tuple(best[:_MOST_SAID]), " ".join([*notes, *said]), trials.count)
+    best, notes = _tried(review, kinds, trials)
+    return Advice(tuple(best[:_MOST_SAID]), " ".join(notes), trials.count)
 
 
 def _tried(
@@ -154,27 +147,30 @@ def _tried(
     """What helps the first kind that anything helps; and what to say of the others."""
     in_vain: list[Kind] = []
     strayed: list[Kind] = []
+    hopeless: list[Kind] = []
     in_vain_count = 0
+    best: list[Suggestion] = []
     for kind in kinds:
         recorded = _minutes(review, *kind)
         if abs(trials.before.out_min[kind] - recorded) > (
             _LARGEST_ERROR_SHARE * recorded + _LEAST_SAVED * len(review.period.days)
         ):
             strayed.append(kind)
-            continue
-        best = _best(review, kind, trials)
-        if best:
-            return best, list(_notes(review, in_vain, strayed, in_vain_count))
-        in_vain.append(kind)
-        in_vain_count = trials.count
-    return [], list(_notes(review, in_vain, strayed, in_vain_count))
+        elif _is_hopeless(review, kind):
+            hopeless.append(kind)
+        elif best := _best(review, kind, trials):
+            break
+        else:
+            in_vain.append(kind)
+            in_vain_count = trials.count
+    return best, list(_notes(review, hopeless, in_vain, strayed, in_vain_count))
 
 
 def _best(review: Review, kind: Kind, trials: Trials) -> list[Suggestion]:
     """What is worth saying of the changes that bear on a kind, one a key, the best first."""
     least = _least_saved(review, kind)
     best: dict[str, Suggestion] = {}
-    for change, after in _replayed(review, kind, trials, least).items():
+    for change, after in trials.of(list(changes(trials.settings, *kind))).items():
         one = _compared(review, change, kind, trials, after)
         known = best.get(change.key)
         if one.minutes_saved < least or _harm(trials.before, after, one.minutes_saved):
@@ -185,30 +181,6 @@ def _best(review: Review, kind: Kind, trials: Trials) -> list[Suggestion]:
     return sorted(best.values(), key=lambda one: -one.minutes_saved)
 
 
-def _replayed(review: Review, kind: Kind, trials: Trials, least: float) -> dict[Change, Replayed]:
-    """A step of each setting that bears on a kind, and the longer ones that may help.
-
-    A longer step is left out if the first saved so little that twice as much for each part of it
-    would not come to `least` [min].
-    """
-    asked = list(changes(trials.settings, *kind))
-    first: dict[str, Change] = {}
-    for change in asked:
-        first.setdefault(change.key, change)
-    found = trials.of(list(first.values()))
-    saved = {
-        change.key: trials.before.out_min[kind] - after.out_min[kind]
-        for change, after in found.items()
-    }
-    longer = [
-        change
-        for change in asked
-        if change not in found
-        and 2.0 * saved[change.key] * change.by / first[change.key].by >= least
-    ]
-    return found | trials.of(longer)
-
-
 def _least_saved(review: Review, kind: Kind) -> float:
     """How much a change has to save to be worth saying [min]."""
     return max(_LEAST_SAVED * len(review.period.days), _LEAST_SHARE * _minutes(review, *kind))
@@ -216,21 +188,24 @@ def _least_saved(review: Review, kind: Kind) -> float:
 
 def _notes(
     review: Review,
+    hopeless: Sequence[Kind],
     in_vain: Sequence[Kind],
     strayed: Sequence[Kind],
     tried: int,
 ) -> Iterator[str]:
     """What no change would have helped, and what cannot be said."""
+    for kind in hopeless:
+        yield f"{too_words(*kind).capitalize()}: {_intake_words(review)}"
     if in_vain:
         names = " and ".join(too_words(*kind) for kind in in_vain)
         yield (
             f"{names.capitalize().replace('vpd', 'VPD')}: none of {tried} changes replayed would "
             "have cut a tenth of it without as much harm elsewhere."
         )
-        if _TOO_HOT in in_vain and _hot_intake(review) >= _INTAKE_SHARE * _minutes(
-            review, *_TOO_HOT
-        ):
-            yield _intake_words(review)
+        hot_min = _minutes(review, *_TOO_HOT)
+        if _TOO_HOT in in_vain and _hot_intake(review) >= _INTAKE_SHARE * hot_min:
+            words = _intake_words(review)
+            yield words[0].upper() + words[1:]
     if strayed:
         names = " and ".join(too_words(*kind) for kind in strayed)
         yield (
@@ -264,22 +239,21 @@ def _hot_intake(review: Review) -> float:
     )
 
 
-def _is_hopeless(review: Review, kinds: Sequence[Kind]) -> bool:
+def _is_hopeless(review: Review, kind: Kind) -> bool:
     """Whether what was too hot in cooler intake air is too little to be worth a replay.
 
     Half of the least worth saying: the rest is for what a tent cooled beforehand would keep off.
     """
-    rest = _minutes(review, *_TOO_HOT) - _hot_intake(review)
-    return _TOO_HOT in kinds and rest < 0.5 * _least_saved(review, _TOO_HOT)
+    rest = _minutes(review, *kind) - _hot_intake(review)
+    return kind == _TOO_HOT and rest < 0.5 * _least_saved(review, kind)
 
 
-def _intake_words(review: Review, kind: Kind | None = None) -> str:
+def _intake_words(review: Review) -> str:
     """What the record itself shows to be the only way."""
-    text = (
-        f"he intake air was hotter than the band for {minutes_words(_hot_intake(review))}: no flow "
-        "of such air can bring the tent into the band, cooler intake air can."
+    return (
+        f"the intake air was hotter than the band for {minutes_words(_hot_intake(review))}: no "
+        "flow of such air can bring the tent into the band, cooler intake air can."
     )
-    return f"T{text}" if kind is None else f"{too_words(*kind).capitalize()}: t{text}"
 
 
 def _compared(

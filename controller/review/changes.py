@@ -22,8 +22,8 @@ class Change(NamedTuple):
         Where the config has it.
     was, to : str
         Its value and the other one, in the user's units.
-    value, by : float
-        The other value, and by how much it is more, in SI.
+    value : float
+        The other value, in SI.
     """
 
     section: str
@@ -32,7 +32,6 @@ class Change(NamedTuple):
     was: str
     to: str
     value: float
-    by: float
 
     def apply(self, settings: Settings) -> Settings:
         """The settings with the change made."""
@@ -74,9 +73,7 @@ def changes(settings: Settings, quantity: str, side: str) -> Iterator[Change]:
             was_k = over.temperature.deadband_k
             shown = display.temperature_difference(was_k, settings.units)
             to_k = display.temperature_difference(2.0 * was_k, settings.units)
-            yield Change(
-                section, "deadband_k", f"{section}.deadband", shown, to_k, 2.0 * was_k, was_k
-            )
+            yield Change(section, "deadband_k", f"{section}.deadband", shown, to_k, 2.0 * was_k)
         return
     for name, was in (("lead", plan.lead_s), ("lag", plan.lag_s)):
         if was > 0.0:
@@ -93,8 +90,8 @@ def changes(settings: Settings, quantity: str, side: str) -> Iterator[Change]:
 
 
 def _duration(section: str, field: str, key: str, was: float, to: float) -> Change:
-    return Change(section, field, key, display.duration(was), display.duration(to), to, to - was)
+    return Change(section, field, key, display.duration(was), display.duration(to), to)
 
 
 def _speed(section: str, field: str, key: str, was: float, to: float) -> Change:
-    return Change(section, field, key, display.speed(was), display.speed(to), to, to - was)
+    return Change(section, field, key, display.speed(was), display.speed(to), to)

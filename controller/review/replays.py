@@ -6,6 +6,7 @@ They do not depend on one another, so every core takes its share.
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from simulators.rehearsal.recorded import Knot
     from simulators.tent_physics import TentPhysics
 
-# The intake air is brought to means over this long.
+# The intake air is brought to means over this long, as fine as a room changes.
 _STEP_S = 600
 # The share of the period whose intake air has to be known.
 _KNOWN_SHARE = 0.9
@@ -51,7 +52,7 @@ class Days(NamedTuple):
     span_s: tuple[float, float]
 
 
-class Scenery(NamedTuple):
+class Backdrop(NamedTuple):
     """What is the same in every replay: tent and fan, the air around, from and until [s]."""
 
     physics: TentPhysics
@@ -92,7 +93,7 @@ def read_days(source: Source) -> Days:
     return Days(settings, [row[:5] for row in rows], span_s)
 
 
-def scenery_of(days: Days) -> Scenery:
+def backdrop_of(days: Days) -> Backdrop:
     """The tent and the fan in the recorded air."""
     from simulators.fan import Fan
     from simulators.rehearsal.recorded import Knot
@@ -100,27 +101,27 @@ def scenery_of(days: Days) -> Scenery:
 
     physics = TentPhysics.from_settings(days.settings)
     fan = Fan(days.settings, physics.density_kg_m3)
-    return Scenery(physics, fan, [Knot(*row) for row in days.air], days.span_s)
+    return Backdrop(physics, fan, [Knot(*row) for row in days.air], days.span_s)
 
 
-def replay(settings: Settings, scenery: Scenery) -> Replayed:
+def replay(settings: Settings, backdrop: Backdrop) -> Replayed:
     """Run a config in the recorded intake air."""
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir
 
-    intake = RecordedAir(iter(scenery.air), scenery.physics.pressure_pa)
-    scene = scene_in(settings, scenery.physics, intake, (), scenery.fan)
+    intake = RecordedAir(iter(backdrop.air), backdrop.physics.pressure_pa)
+    scene = scene_in(settings, backdrop.physics, intake, (), backdrop.fan)
     intake.tent = scene.tent
-    outcome = rehearse(settings, scene, *scenery.span_s)
+    outcome = rehearse(settings, scene, *backdrop.span_s)
     out_min = {(what, side): getattr(outcome.minutes(what), side) for what, side in KINDS}
     return Replayed(out_min, outcome.fan.energy_kwh, intake.fit.rms_k, intake.fit.rms_pct)
 
 
-def replay_each(configs: Sequence[Settings], scenery: Scenery) -> list[Replayed]:
+def replay_each(configs: Sequence[Settings], backdrop: Backdrop) -> list[Replayed]:
     """Run several configs, in order; on several cores, to the same result as on one."""
 
     def some(share: int) -> list[Replayed]:
-        return [replay(settings, scenery) for settings in configs[share::shares]]
+        return [replay(settings, backdrop) for settings in configs[share::shares]]
 
     shares = max(1, min(cores(), len(configs)))
     others = [
@@ -128,12 +129,16 @@ def replay_each(configs: Sequence[Settings], scenery: Scenery) -> list[Replayed]
         for share in range(1, shares)
     ]
     found: list[Replayed | None] = [None] * len(configs)
-    found[::shares] = some(0)
-    for share, (process, pipe) in enumerate(others, 1):
-        replayed = answer(pipe)
-        # None is from one that was killed, where memory is short.
-        found[share::shares] = some(share) if replayed is None else replayed
-        process.join()
+    try:
+        found[::shares] = some(0)
+        for share, other in enumerate(others, 1):
+            replayed = None if other is None else other.answer()
+            # None is of one that could not begin or was killed, where memory is short.
+            found[share::shares] = some(share) if replayed is None else replayed
+    finally:
+        for other in others:
+            if other is not None:
+                other.end()
     return [one for one in found if one is not None]
 
 
@@ -144,33 +149,69 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def begin(work: Callable[[Connection], None]) -> tuple[ForkProcess, Connection]:
+class Helper:
+    """A process that works for this one, and the pipe to it."""
+
+    def __init__(self, process: ForkProcess, pipe: Connection) -> None:
+        self.process = process
+        self._pipe = pipe
+
+    def ask(self, question: object) -> None:
+        """Tell it what to do; `answer` has what came of it, or of its end."""
+        with contextlib.suppress(OSError):
+            self._pipe.send(question)
+
+    def answer(self) -> Any:
+        """What it has to say next; None if it is gone."""
+        try:
+            return self._pipe.recv()
+        except (EOFError, OSError):
+            return None
+
+    def end(self) -> None:
+        """Let it go, whatever it does: it owns nothing, and what helps it ends with its share."""
+        self._pipe.close()
+        self.process.kill()
+        self.process.join()
+        self.process.close()
+
+
+def begin(work: Callable[[Connection], None]) -> Helper | None:
     """Begin work in a process of its own, which tells by a pipe what came of it.
 
     A fork has all that was imported and worked out so far. A pool of such processes would take as
-    long to start as two replays of a day.
+    long to start as two replays of a day. None where no process can be had.
     """
     from multiprocessing import get_context
 
     context = get_context("fork")
-    here, there = context.Pipe()
+    try:
+        here, there = context.Pipe()
+    except OSError:
+        return None
 
     def child() -> None:
         here.close()  # so that an end is seen there when this process dies, and here likewise
+        _stand_back()
         try:
             work(there)
         except (Exception, KeyboardInterrupt):
             return  # then it is done over there, where what is wrong can be said
 
     process = context.Process(target=child)
-    process.start()
-    there.close()
-    return process, here
-
-
-def answer(pipe: Connection) -> Any:
-    """What another process has to say; None if it is gone."""
     try:
-        return pipe.recv()
-    except (EOFError, OSError):
+        process.start()
+    except OSError:
+        here.close()
         return None
+    finally:
+        there.close()
+    return Helper(process, here)
+
+
+def _stand_back() -> None:
+    """Let whatever runs the tent go first; say nothing, and hold nobody up who reads our output."""
+    os.nice(10)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (1, 2):
+        os.dup2(nowhere, stream)

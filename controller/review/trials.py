@@ -11,16 +11,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Self
 
 from controller.review.replays import (
+    Backdrop,
     Days,
     Replayed,
-    Scenery,
-    answer,
+    backdrop_of,
     begin,
     cores,
     read_days,
     replay,
     replay_each,
-    scenery_of,
 )
 
 if TYPE_CHECKING:
@@ -56,7 +55,7 @@ class Trials:
         self._days = days
         self._known: dict[Change, Replayed] = {}
         self._before: Replayed | None = None
-        self._scenery: Scenery | None = None
+        self._backdrop: Backdrop | None = None
         self._helper = begin(self._serve) if cores() > 1 else None
 
     def __enter__(self) -> Self:
@@ -68,11 +67,8 @@ class Trials:
     def close(self) -> None:
         """Let the other process go, whatever it does."""
         if self._helper is not None:
-            process, pipe = self._helper
+            self._helper.end()
             self._helper = None
-            pipe.close()
-            process.terminate()
-            process.join()
 
     @property
     def settings(self) -> Settings:
@@ -88,7 +84,7 @@ class Trials:
     def before(self) -> Replayed:
         """The config that was in force."""
         if self._before is None:
-            self._before = self._told() or replay(self._days.settings, self._own_scenery())
+            self._before = self._heard() or replay(self._days.settings, self._own_backdrop())
         return self._before
 
     def of(self, asked: Sequence[Change]) -> dict[Change, Replayed]:
@@ -102,33 +98,28 @@ class Trials:
 
     def _replayed(self, changes: Sequence[Change]) -> list[Replayed]:
         if self._helper is not None:
-            try:
-                self._helper[1].send(changes)
-            except OSError:
-                self.close()
-        found = self._told()
+            self._helper.ask(changes)
+        found = self._heard()
         return self._work_out(changes) if found is None else found
 
-    def _told(self) -> Any:
+    def _heard(self) -> Any:
         """What the other process says next; None if there is none, or no longer."""
-        if self._helper is None:
-            return None
-        found = answer(self._helper[1])
+        found = None if self._helper is None else self._helper.answer()
         if found is None:
             self.close()
         return found
 
     def _serve(self, pipe: Connection) -> None:
         """Be the other process."""
-        pipe.send(replay(self._days.settings, self._own_scenery()))
+        pipe.send(replay(self._days.settings, self._own_backdrop()))
         while True:
             pipe.send(self._work_out(pipe.recv()))  # it ends when there is nobody to hear
 
     def _work_out(self, changes: Sequence[Change]) -> list[Replayed]:
         configs = [change.apply(self._days.settings) for change in changes]
-        return replay_each(configs, self._own_scenery())
+        return replay_each(configs, self._own_backdrop())
 
-    def _own_scenery(self) -> Scenery:
-        if self._scenery is None:
-            self._scenery = scenery_of(self._days)
-        return self._scenery
+    def _own_backdrop(self) -> Backdrop:
+        if self._backdrop is None:
+            self._backdrop = backdrop_of(self._days)
+        return self._backdrop

@@ -161,6 +161,12 @@ def override_reason(review: Review, override: Override) -> str:
     return reason_words(reason, review.settings.units)
 
 
+def _interval_s(review: Review, at_ms: float) -> float:
+    """How long a reading was at an instant, by the config in force then [s]."""
+    ids = (hour.config_id for hour in review.hours if hour.start_ms <= at_ms < hour.end_ms)
+    return review.terms.of(next(ids, None)).settings.record.interval_s
+
+
 def override_effect(review: Review, override: Override) -> str:
     """What became of the quantity meanwhile."""
     quantity = "temperature" if override.quantity == "dew_point" else override.quantity
@@ -174,7 +180,7 @@ def override_effect(review: Review, override: Override) -> str:
     )
     # A reading bears the rule that ruled longest: an override no longer than two readings may have
     # been the lesser part of both.
-    two_readings_min = review.settings.record.interval_s / 30.0
+    two_readings_min = _interval_s(review, override.start_ms) / 30.0
     if override.withheld_minutes >= 1.0:
         text += f", withheld {minutes_words(override.withheld_minutes)}"
     elif override.ruled_minutes < 1.0 and override.minutes > two_readings_min:

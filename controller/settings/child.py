@@ -18,6 +18,9 @@ from controller.settings.restore import loaded_from_json
 
 # Enough for importing pint and for the largest file that is read; address space, not memory.
 ADDRESS_SPACE_BYTES = 768 * 1024 * 1024
+# What other packages plug into pydantic has no say in a config, and to look for it is to read about
+# each package that is installed.
+_ENVIRONMENT = {"PYTHONIOENCODING": "utf-8", "PYDANTIC_DISABLE_PLUGINS": "__all__"}
 
 
 def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
@@ -46,7 +49,7 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=timeout_s,
-            env={**os.environ, "PYTHONPATH": search, "PYTHONIOENCODING": "utf-8"},
+            env={**os.environ, **_ENVIRONMENT, "PYTHONPATH": search},
             check=False,
         )
     except subprocess.TimeoutExpired:

@@ -59,6 +59,7 @@ def test_events_are_chosen_by_pattern_level_age_and_count(path: Path) -> None:
 
         assert chosen(names=["override.*"]) == ["override.engaged", "override.released"]
         assert chosen(names=["fan.changed", "sensor.*"]) == ["fan.changed", "sensor.failed"]
+        assert chosen(names=["fan.change?", "[st]ensor.*"]) == ["fan.changed", "sensor.failed"]
         assert chosen(names=[]) == []
         assert chosen(levels=["warning", "error"]) == ["override.released", "sensor.failed"]
         assert chosen(after_id=3) == ["sensor.failed"]

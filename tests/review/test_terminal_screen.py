@@ -10,7 +10,7 @@ from controller.review.build import build
 from controller.review.glyphs import Canvas, Glyphs
 from controller.review.opening import Asked, open_source
 from controller.review.series import read_series
-from controller.review.terminal import screen
+from controller.review.terminal import screen, screen_parts
 
 
 def shown(record: HandRecord, glyphs: Glyphs, asked: Asked | None = None) -> str:
@@ -35,6 +35,21 @@ def test_the_headline_comes_first_in_plain_words(record: HandRecord) -> None:
             "speed from 12:00."
         )
     )
+
+
+def test_the_headline_does_not_wait_for_advice(record: HandRecord) -> None:
+    asked: list[bool] = []
+
+    def advice() -> list[str]:
+        asked.append(True)
+        return ["Nothing."]
+
+    with open_source(record.loaded, record.path, Asked()) as source:
+        review = build(source, record.loaded.settings)
+        parts = screen_parts(review, [], Glyphs(), advice=advice)
+        assert next(parts).startswith("Thursday 18 July 2013: 27.0 °C")
+        assert not asked
+        assert "What to change\n  Nothing.\n" in next(parts)
 
 
 def test_no_line_is_wider_than_80_columns(record: HandRecord) -> None:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from review_records import HandRecord
+from review_records import CONFIG, HandRecord, loaded
 
 from controller.review.build import Review
 from controller.review.told import chosen, told_spells
@@ -72,3 +72,16 @@ def test_an_override_across_two_readings_is_not_said_never_to_have_ruled(tmp_pat
     short, long = (override_effect(review, one) for one in review.overrides)
     assert "never ruled" not in short
     assert "never ruled" in long
+
+
+def test_readings_are_as_long_as_the_config_in_force_had_them(tmp_path: Path) -> None:
+    """Readings of a minute; the config has been changed to one an hour since."""
+    record = HandRecord(tmp_path)
+    record.stretch("06:00", "09:00", vpd=1700.0, rule="schedule")
+    dry = {"rule": "too_dry", "quantity": "vpd", "value": 1700.0, "limit": 1600.0, "unit": "Pa"}
+    record.event("06:10", "override.engaged", **dry)
+    record.event("07:50", "override.released", **dry)
+    record.loaded = loaded(CONFIG + "record: {interval: 1 h}\n")
+    assert record.loaded.settings.record.interval_s == 3600.0
+    (one,) = (override_effect(record.review(), one) for one in record.review().overrides)
+    assert one.endswith("never ruled the fan")
