@@ -45,7 +45,7 @@ def show(
     if args.html is not None:
         return _write_page(source, review, trends, advised(), args.html)
     from controller.review.glyphs import Glyphs
-    from controller.review.terminal import screen_parts
+    from controller.review.terminal import screen
     from controller.review.trend_words import trend_sentences
 
     series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
@@ -55,7 +55,7 @@ def show(
     def advice() -> list[str]:
         return advice_words(review, advised())
 
-    for part in screen_parts(review, series, glyphs, advice=advice, trends=said):
+    for part in screen(review, series, glyphs, advice=advice, trends=said):
         print(part, flush=True)
     return 0
 

@@ -30,22 +30,11 @@ def screen(
     advice: Callable[[], Sequence[str]] = tuple,
     trends: Sequence[str] = (),
     width: int = 80,
-) -> str:
-    """Everything to print, lines of at most `width` columns; see `screen_parts`."""
-    parts = screen_parts(review, series, glyphs, advice=advice, trends=trends, width=width)
-    return "\n".join(parts)
-
-
-def screen_parts(
-    review: Review,
-    series: Sequence[Point],
-    glyphs: Glyphs,
-    *,
-    advice: Callable[[], Sequence[str]] = tuple,
-    trends: Sequence[str] = (),
-    width: int = 80,
 ) -> Iterator[str]:
-    """The headline at once, then the rest: advice may still be being worked out."""
+    """The headline, then all the rest, in lines of at most `width` columns.
+
+    In two parts, since advice may still be being worked out while the headline is read.
+    """
     yield "\n".join(_head(review, glyphs, width))
     rest = _rest(review, series, glyphs, trends, width)
     yield "\n".join(_section("What to change", advice(), glyphs, width) + rest)

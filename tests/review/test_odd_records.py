@@ -31,7 +31,7 @@ def shown_in_every_form(record: HandRecord, asked: Asked | None = None) -> str:
         page = render_page(review, series, marks, more)
         assert page.endswith("</html>\n")
         document(review)
-        return screen(review, series, Glyphs())
+        return "\n".join(screen(review, series, Glyphs()))
 
 
 def test_an_empty_record(tmp_path: Path) -> None:
@@ -74,7 +74,7 @@ def test_a_day_that_is_not_over_says_so(tmp_path: Path) -> None:
     assert review.quality.minutes_to_come == pytest.approx(360.0 - 1 / 3)
     assert review.quality.readings_missed == 0
     assert review.figures.temperature.minutes.missing == 360.0
-    shown = screen(review, [], Glyphs())
+    shown = "\n".join(screen(review, [], Glyphs()))
     assert "Not over yet: 6 h to come." in shown and "none or ahead" in shown
 
 

@@ -10,13 +10,13 @@ from controller.review.build import build
 from controller.review.glyphs import Canvas, Glyphs
 from controller.review.opening import Asked, open_source
 from controller.review.series import read_series
-from controller.review.terminal import screen, screen_parts
+from controller.review.terminal import screen
 
 
 def shown(record: HandRecord, glyphs: Glyphs, asked: Asked | None = None) -> str:
     with open_source(record.loaded, record.path, asked or Asked()) as source:
         review = build(source, record.loaded.settings)
-        return screen(review, read_series(source, 288), glyphs)
+        return "\n".join(screen(review, read_series(source, 288), glyphs))
 
 
 @pytest.fixture
@@ -46,7 +46,7 @@ def test_the_headline_does_not_wait_for_advice(record: HandRecord) -> None:
 
     with open_source(record.loaded, record.path, Asked()) as source:
         review = build(source, record.loaded.settings)
-        parts = screen_parts(review, [], Glyphs(), advice=advice)
+        parts = screen(review, [], Glyphs(), advice=advice)
         assert next(parts).startswith("Thursday 18 July 2013: 27.0 °C")
         assert not asked
         assert "What to change\n  Nothing.\n" in next(parts)
