@@ -120,7 +120,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 130
     except OSError as error:
-        what = f"{error.filename}: {error.strerror}" if error.filename else str(error)
+        why = error.strerror or str(error)
+        what = f"{error.filename}: {why}" if error.filename else why
         print(f"lungwort: {what}", file=sys.stderr)
         return 1
     except Exception as error:

@@ -131,10 +131,11 @@ class SimulatedWorld:
         from controller.review.headline import also, headline
         from controller.review.opening import Asked, open_source
 
+        now_ms = 1000.0 * min(self.until_s, self.clock.wall_s())  # it may have been stopped
         last = self.until - dt.timedelta(days=1)
         asked = Asked(first=self.first.isoformat(), last=last.isoformat())
-        with open_source(loaded, self.record_path, asked, self.until_s * 1000.0) as source:
-            review = build(source, loaded.settings, self.until_s * 1000.0)
+        with open_source(loaded, self.record_path, asked, now_ms) as source:
+            review = build(source, loaded.settings, now_ms)
         said = "\n".join(
             textwrap.fill(f"{sentence.rstrip('.')}.", 79)
             for sentence in (headline(review), *also(review))

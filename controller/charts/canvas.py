@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.errors import UserError
+from controller.whole_file import whole_file
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -71,24 +70,12 @@ def save(figure: Figure, path: Path) -> None:
     kind = path.suffix.lower()[1:]
     # Without dates and random ids the same chart is the same file.
     metadata: dict[str, Any] = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {})
-    temporary = None
-    try:
-        descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=path.suffix)
-        temporary = Path(name)
-        with (
-            os.fdopen(descriptor, "wb") as file,
-            mpl.rc_context({"svg.hashsalt": "lungwort", "svg.fonttype": "path"}),
-        ):
-            figure.savefig(file, format=kind, metadata=metadata)
-        umask = os.umask(0)
-        os.umask(umask)
-        temporary.chmod(0o666 & ~umask)
-        temporary.replace(path)
-    except OSError as error:
-        raise UserError(f"cannot write the chart {path}: {error.strerror or error}") from error
-    finally:
-        if temporary is not None:
-            temporary.unlink(missing_ok=True)
+    with (
+        whole_file(path, "the chart ") as part,
+        part.open("wb") as file,
+        mpl.rc_context({"svg.hashsalt": "lungwort", "svg.fonttype": "path"}),
+    ):
+        figure.savefig(file, format=kind, metadata=metadata)
 
 
 def label_line(

@@ -126,10 +126,7 @@ def advise(review: Review, trials: Trials | None) -> Advice:
     if len(review.period.days) > LONGEST_DAYS:
         return Advice(note=f"Not worked out for so long: ask for {LONGEST_DAYS} days at most.")
     if trials is None:
-        return Advice(
-            note="Nothing can be worked out without readings of the intake air, for nine tenths of "
-            "the time at least: a sensor of the role intake gives them."
-        )
+        return Advice(note=_no_intake(review))
     before = trials.before
     if before.error_k > _LARGEST_ERROR_K or before.error_pct > _LARGEST_ERROR_PCT:
         error = display.temperature_difference(before.error_k, review.settings.units)
@@ -139,6 +136,19 @@ def advise(review: Review, trials: Trials | None) -> Advice:
         )
     best, notes = _tried(review, kinds, trials)
     return Advice(tuple(best[:_MOST_SAID]), " ".join(notes), trials.count)
+
+
+def _no_intake(review: Review) -> str:
+    """Why there is nothing to replay in."""
+    if any(sensor.role == "intake" for sensor in review.settings.sensors):
+        return (
+            "Nothing can be worked out: for a replay the intake air has to be known for nine "
+            "tenths of the time, and less of it was recorded."
+        )
+    return (
+        "Nothing can be worked out without readings of the intake air: a sensor of the role intake "
+        "gives them."
+    )
 
 
 def _tried(
@@ -195,22 +205,25 @@ def _notes(
 ) -> Iterator[str]:
     """What no change would have helped, and what cannot be said."""
     for kind in hopeless:
-        yield f"{too_words(*kind).capitalize()}: {_intake_words(review)}"
+        yield f"{_capital(too_words(*kind))}: {_intake_words(review)}"
     if in_vain:
         names = " and ".join(too_words(*kind) for kind in in_vain)
         yield (
-            f"{names.capitalize().replace('vpd', 'VPD')}: none of {tried} changes replayed would "
+            f"{_capital(names)}: none of {tried} changes replayed would "
             "have cut a tenth of it without as much harm elsewhere."
         )
         hot_min = _minutes(review, *_TOO_HOT)
         if _TOO_HOT in in_vain and _hot_intake(review) >= _INTAKE_SHARE * hot_min:
-            words = _intake_words(review)
-            yield words[0].upper() + words[1:]
+            yield _capital(_intake_words(review))
     if strayed:
         names = " and ".join(too_words(*kind) for kind in strayed)
         yield (
             f"Nothing is said of {names}: there the simulated tent strays from the recorded one."
         )
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
 
 
 def _minutes(review: Review, quantity: str, side: str) -> float:

@@ -78,7 +78,7 @@ def _nothing(review: Review) -> str:
         return "the record has no readings yet"
     if begins >= review.period.end_ms:
         return f"no readings; the record begins on {review.period.local(begins):%Y-%m-%d}"
-    return "no readings in the record"
+    return "no readings of that day" if review.is_one_day else "no readings of these days"
 
 
 def worst_kind(review: Review) -> tuple[str, str, float] | None:

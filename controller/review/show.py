@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.errors import UserError
 from controller.review.advice import Advice, advice_words, advise
 from controller.review.build import Review, build
 from controller.review.headline import headline
 from controller.review.series import read_series
 from controller.review.source import Source
 from controller.review.trends import Trend, find_trends
+from controller.whole_file import whole_file
 
 if TYPE_CHECKING:
     from controller.review.trials import Trials
@@ -77,12 +77,7 @@ def _write_page(
     if str(target) == "-":
         sys.stdout.write(page)
         return 0
-    part = target.with_name(f".{target.name}.part")
-    try:
+    with whole_file(target) as part:
         part.write_text(page, encoding="utf-8")
-        part.replace(target)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise UserError(f"cannot write {target}: {error.strerror}") from error
     print(f"{headline(review)}.\nWritten to {target}", file=sys.stderr)
     return 0

@@ -14,10 +14,12 @@ import zoneinfo
 from pathlib import Path
 
 import controller
+from controller.errors import UserError
 from controller.settings import Loaded
 from controller.settings.restore import loaded_as_json, loaded_from_json
+from controller.whole_file import whole_file
 
-# So much of a file tells that it is longer than any config may be.
+# So much of a file tells that it is longer than any config, and what comes of it, may be.
 _MOST_BYTES = 1024 * 1024
 _MOST_FILES = 20
 # What a text comes to is settled by these.
@@ -35,27 +37,34 @@ def recall(path: Path, name: str) -> Loaded | None:
         How warnings call it.
     """
     try:
+        if not path.is_file():
+            return None  # what comes through a pipe comes once
         kept = _place(_read(path), name)
-        if kept is None or kept.stat().st_uid != os.geteuid():
+        if kept is None or not kept.is_file() or kept.stat().st_uid != os.geteuid():
             return None
-        loaded = loaded_from_json(kept.read_text("utf-8"))
+        digest, _, text = _read(kept).decode().partition("\n")
+        if digest != _digest(text):
+            return None
+        loaded = loaded_from_json(text)
         zoneinfo.ZoneInfo(loaded.settings.place.timezone)
-    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+    except (OSError, ValueError, KeyError):
         return None  # whatever is the matter: the text is read then
     return loaded
 
 
 def keep(loaded: Loaded, path: Path, name: str) -> None:
     """Keep what came of a file's text; where that cannot be, nothing is lost."""
-    with contextlib.suppress(OSError, UnicodeDecodeError):
-        data = _read(path)
+    with contextlib.suppress(OSError, UserError, UnicodeDecodeError):
+        data = _read(path) if path.is_file() else b""
         kept = _place(data, name)
         if kept is None or data.decode("utf-8-sig") != loaded.text:
             return  # it was edited meanwhile
+        if kept.exists() and not kept.is_file():
+            return
         kept.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        part = kept.with_suffix(f".{os.getpid()}.part")
-        part.write_text(loaded_as_json(loaded), encoding="utf-8")
-        part.replace(kept)
+        text = loaded_as_json(loaded)
+        with whole_file(kept) as part:
+            part.write_text(f"{_digest(text)}\n{text}", encoding="utf-8")
         files = sorted(kept.parent.iterdir(), key=lambda file: file.stat().st_mtime_ns)
         for old in files[:-_MOST_FILES]:
             old.unlink()
@@ -69,12 +78,22 @@ def _read(path: Path) -> bytes:
 def _place(data: bytes, name: str) -> Path | None:
     """Where it is kept, by the text, its name and the code; None where there is no such place."""
     given = os.environ.get("XDG_CACHE_HOME", "")
-    try:
-        base = Path(given) if given.startswith("/") else Path.home() / ".cache"
-    except RuntimeError:
-        return None
+    if given.startswith("/"):
+        base = Path(given)
+    else:
+        try:
+            home = Path.home()
+        except RuntimeError:
+            return None
+        if not home.is_dir():
+            return None  # of a system's user, who is to have none
+        base = home / ".cache"
     digest = hashlib.sha256(f"{_code()}\n{name}\n".encode("utf-8", "surrogateescape") + data)
     return base / "lungwort" / "configs" / f"{digest.hexdigest()}.json"
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _code() -> str:

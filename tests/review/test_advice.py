@@ -129,13 +129,23 @@ def test_what_a_replay_shows_to_help_is_suggested_with_its_number(
     ]
 
 
-def test_nothing_is_suggested_without_intake_readings(tmp_path: Path) -> None:
-    record = HandRecord(tmp_path)
+def test_nothing_is_suggested_without_an_intake_sensor(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path, CONFIG.replace("role: intake", "role: tent"))
     record.stretch("00:00", "24:00", temperature=27.0)
     with open_source(record.loaded, record.path, Asked()) as source:
         found = advised(source, record.loaded.settings)
     assert (found.suggestions, found.tried) == ((), 0)
     assert "without readings of the intake air" in found.note
+
+
+def test_too_little_intake_air_is_called_that(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    air = {"intake_temperature_c": 20.0, "intake_humidity_pct": 50.0}
+    record.stretch("00:00", "04:00", temperature=27.0, **air)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        found = advised(source, record.loaded.settings)
+    assert any(sensor.role == "intake" for sensor in record.loaded.settings.sensors)
+    assert "less of it was recorded" in found.note
 
 
 def test_nothing_is_suggested_where_the_model_strays(tmp_path: Path) -> None:

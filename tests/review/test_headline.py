@@ -85,5 +85,5 @@ def test_hours_without_readings_beside_a_spell_are_no_reason_for_it(record: Hand
 
 def test_an_empty_day_is_called_empty_once(record: HandRecord) -> None:
     review = record.review(Asked(day="2013-07-20"))
-    assert headline(review).endswith("no readings in the record")
+    assert headline(review).endswith("no readings of that day")
     assert also(review) == []

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+import threading
 from pathlib import Path
 
 import pytest
@@ -86,17 +88,69 @@ def test_a_wrong_config_is_wrong_every_time(config: Path, kept_in: Path) -> None
 
 
 @pytest.mark.parametrize(
-    "text", ["", "{", "[]", "{}", '{"settings": {}}', '{"settings": {"pni": 1}, "warnings": []}']
+    ("was", "now"),
+    [
+        (".*", ""),
+        (".*", "{}"),
+        (".*", "[" * 100_000 + "]" * 100_000),
+        ('"width_m": 0.8', '"width_m": 1.8'),
+        ('"width_m": 0.8', '"width_m": "x"'),
+        ("Europe", "Nowhere"),
+        ("^.", "x"),
+        (".$", ""),
+    ],
 )
-def test_a_damaged_file_is_no_harm(
-    text: str, config: Path, kept_in: Path, read: list[Path]
+def test_a_damaged_file_is_not_believed(
+    was: str, now: str, config: Path, kept_in: Path, read: list[Path]
 ) -> None:
     first = load_settings(config)
     (file,) = kept_in.rglob("*.json")
-    file.write_text(text, encoding="utf-8")
+    text = file.read_text("utf-8")
+    damaged = re.sub(was, now, text, count=1, flags=re.DOTALL)
+    assert damaged != text
+    file.write_text(damaged, encoding="utf-8")
     assert load_settings(config) == first
     assert load_settings(config) == first
     assert len(read) == 2  # and was written anew
+
+
+@pytest.mark.parametrize("kind", ["pipe", "folder", "link to a device"])
+def test_what_is_no_file_is_not_read(
+    kind: str, config: Path, kept_in: Path, read: list[Path]
+) -> None:
+    first = load_settings(config)
+    (file,) = kept_in.rglob("*.json")
+    file.unlink()
+    if kind == "pipe":
+        os.mkfifo(file)
+    elif kind == "folder":
+        file.mkdir()
+    else:
+        file.symlink_to("/dev/zero")
+    assert load_settings(config) == first
+    assert len(read) == 2
+
+
+def test_a_config_through_a_pipe_is_read_once(tmp_path: Path, kept_in: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=pipe.write_text, args=(GOOD,))
+    writer.start()
+    assert load_settings(pipe).text == GOOD
+    writer.join()
+    assert not list(kept_in.rglob("*.json"))
+
+
+def test_a_home_that_is_not_there_is_not_made(
+    config: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    monkeypatch.setenv("HOME", str(tmp_path / "nowhere"))
+    load_settings(config)
+    assert not (tmp_path / "nowhere").exists()
+    (tmp_path / "nowhere").mkdir()
+    load_settings(config)
+    assert len(list((tmp_path / "nowhere/.cache/lungwort/configs").iterdir())) == 1
 
 
 def test_nothing_of_somebody_else_is_taken(

@@ -54,6 +54,8 @@ def _deadband_fits_band(view: View) -> Iterator[Objection]:
 def _amount(value: float, kind: str, units: display.Units) -> str:
     if kind == "pressure":  # VPD
         return display.vpd(value)
+    if kind == "humidity_difference":
+        return f"{value:g} %"
     return display.quantity(value, kind, units)
 
 

@@ -14,7 +14,11 @@ class Tent(Section):
     """The closed fabric tent."""
 
     name: str = key(
-        default="tent", min_length=1, max_length=60, description="What to call this tent."
+        default="tent",
+        min_length=1,
+        max_length=60,
+        description="What to call this tent.",
+        examples=["chillies"],
     )
     width_m: Side = key(written="width", description="Inside width.")
     depth_m: Side = key(written="depth", description="Inside depth.")

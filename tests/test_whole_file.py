@@ -1,0 +1,68 @@
+"""A file is there whole or not at all; what is no file is left what it is."""
+
+from __future__ import annotations
+
+import os
+import stat
+import threading
+from pathlib import Path
+
+import pytest
+
+from controller.errors import UserError
+from controller.whole_file import whole_file
+
+
+def test_a_file_is_replaced_whole(tmp_path: Path) -> None:
+    target = tmp_path / "day.html"
+    for text in ("one", "two"):
+        with whole_file(target) as part:
+            part.write_text(text)
+        assert target.read_text() == text
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_what_fails_leaves_the_old_one(tmp_path: Path) -> None:
+    target = tmp_path / "day.html"
+    target.write_text("old")
+    with pytest.raises(RuntimeError), whole_file(target) as part:
+        part.write_text("half")
+        raise RuntimeError
+    full = r"cannot write the page .*day\.html: No space left"
+    with pytest.raises(UserError, match=full), whole_file(target, "the page "):
+        raise OSError(28, "No space left on device")
+    assert target.read_text() == "old"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_what_a_link_points_to_is_replaced_not_the_link(tmp_path: Path) -> None:
+    target, link = tmp_path / "day.html", tmp_path / "newest.html"
+    target.write_text("old")
+    link.symlink_to(target)
+    with whole_file(link) as part:
+        part.write_text("new")
+    assert link.is_symlink() and target.read_text() == "new"
+
+
+def test_a_pipe_is_written_to(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    heard: list[str] = []
+    reader = threading.Thread(target=lambda: heard.append(pipe.read_text()))
+    reader.start()
+    with whole_file(pipe) as part:
+        part.write_text("a page")
+    reader.join()
+    assert heard == ["a page"]
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+
+
+def test_a_folder_is_called_one(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match="it is a folder; name a file"), whole_file(tmp_path):
+        pass
+    missing = tmp_path / "no" / "day.html"
+    with (
+        pytest.raises(UserError, match=r"cannot write .*No such file"),
+        whole_file(missing) as part,
+    ):
+        part.write_text("x")
