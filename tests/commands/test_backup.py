@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import stat
 import threading
@@ -109,6 +110,19 @@ def test_an_earlier_backup_is_replaced_and_a_failed_one_leaves_it(tmp_path: Path
         backup_record(record, target)
     assert target.read_bytes() == good
     assert sorted(p.name for p in tmp_path.glob("copy*")) == ["copy.sqlite3"]
+
+
+def test_a_backup_leaves_links_and_devices_what_they_are(tmp_path: Path) -> None:
+    _, record = write_config(tmp_path)
+    write_hot_afternoon(record)
+    link, target, pipe = tmp_path / "newest", tmp_path / "copy.sqlite3", tmp_path / "pipe"
+    link.symlink_to(target)
+    backup_record(record, link)
+    assert link.is_symlink() and target.read_bytes()[:6] == b"SQLite"
+    os.mkfifo(pipe)
+    with pytest.raises(UserError, match="no file that a copy could be"):
+        backup_record(record, pipe)
+    assert pipe.is_fifo()
 
 
 def test_no_record_no_backup(tmp_path: Path) -> None:
