@@ -225,15 +225,15 @@ def _air_panel(
 
 
 def _edges(panel: Panel, series: Sequence[Point], values: Sequence[float]) -> list[float]:
-    """The limits to be seen: the nearest one from outside the band, those close by from inside."""
+    """The limits to be seen: from outside the bands those nearest, from inside those close by."""
     lows, highs = {panel.low(p) for p in series}, {panel.high(p) for p in series}
     lowest, highest = min(values), max(values)
     near = max(2.0 * panel.least, highest - lowest)
     shown = [edge for edge in lows | highs if lowest - near <= edge <= highest + near]
     if lowest > max(highs):
-        shown.append(max(highs))
+        shown += highs
     if highest < min(lows):
-        shown.append(min(lows))
+        shown += lows
     return shown
 
 
