@@ -14,6 +14,7 @@ from controller.review.build import build
 from controller.review.document import document
 from controller.review.export import EVENTS_COLUMNS, READINGS_COLUMNS, write_csv
 from controller.review.opening import Asked, open_source
+from controller.review.page.html import prose
 from controller.review.schema import schema
 from controller.review.trends import find_trends
 
@@ -111,3 +112,11 @@ def test_a_reader_that_has_had_enough_leaves_no_noise(
     ):
         write_csv(source, "readings", Closed())
     assert list(recwarn) == []
+
+
+def test_no_line_of_the_page_breaks_between_a_number_and_its_unit() -> None:
+    shown = prose("93.0 °F at 22:53, 5 h 10 min & 80 %; 2 starts, 3 hot days, 1.2 kWh")
+    assert shown == (
+        "93.0\u00a0°F at 22:53, 5\u00a0h 10\u00a0min &amp; 80\u00a0%; 2 starts, 3 hot days, "
+        "1.2\u00a0kWh"
+    )

@@ -13,7 +13,7 @@ from controller.review.headline import also, headline
 from controller.review.marks import Mark
 from controller.review.page import tables
 from controller.review.page.day_chart import day_chart
-from controller.review.page.html import items, paragraph, section
+from controller.review.page.html import items, paragraph, prose, section
 from controller.review.page.layout import NARROW, WIDE
 from controller.review.page.readout import readout_data
 from controller.review.page.season_charts import season_section
@@ -90,7 +90,7 @@ def _header(review: Review) -> str:
     return (
         f'<header><p class="where">{escape(review.settings.tent.name)} · '
         f"{escape(period_words(review))}{mark}</p>"
-        f"<h1>{escape(headline(review))}.</h1>"
+        f"<h1>{prose(headline(review))}.</h1>"
         + "".join(paragraph(sentence) for sentence in sentences)
         + "</header>"
     )

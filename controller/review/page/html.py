@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Container, Iterable, Sequence
 from html import escape
+
+# Between a number and its unit no line is to break.
+_BEFORE_A_UNIT = re.compile(r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?Pa|k?Wh?|min|[hsKd])(?![A-Za-z]))")
+
+
+def prose(text: str) -> str:
+    """Running text, escaped."""
+    return _BEFORE_A_UNIT.sub("\u00a0", escape(text))
 
 
 def table(
@@ -103,7 +112,7 @@ def section(title: str, body: str, *, identity: str, css: str = "") -> str:
 
 def paragraph(text: str, css: str = "") -> str:
     """A paragraph, escaped."""
-    return f"<p{f' class={chr(34)}{css}{chr(34)}' if css else ''}>{escape(text)}</p>"
+    return f"<p{f' class={chr(34)}{css}{chr(34)}' if css else ''}>{prose(text)}</p>"
 
 
 def left_out(shown: int, whole: int) -> str:
@@ -115,7 +124,7 @@ def left_out(shown: int, whole: int) -> str:
 
 def items(texts: Iterable[str]) -> str:
     """A list, escaped; nothing for none."""
-    body = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    body = "".join(f"<li>{prose(text)}</li>" for text in texts)
     return f"<ul>{body}</ul>" if body else ""
 
 
