@@ -17,7 +17,6 @@ import controller
 from controller.errors import UserError
 from controller.settings import Loaded
 from controller.settings.restore import loaded_as_json, loaded_from_json
-from controller.whole_file import whole_file
 
 # So much of a file tells that it is longer than any config, and what comes of it, may be.
 _MOST_BYTES = 1024 * 1024
@@ -54,6 +53,8 @@ def recall(path: Path, name: str) -> Loaded | None:
 
 def keep(loaded: Loaded, path: Path, name: str) -> None:
     """Keep what came of a file's text; where that cannot be, nothing is lost."""
+    from controller.whole_file import whole_file
+
     with contextlib.suppress(OSError, UserError, UnicodeDecodeError):
         data = _read(path) if path.is_file() else b""
         kept = _place(data, name)
