@@ -289,7 +289,7 @@ def _hints(number: str, kind: str) -> str:
 def _expected(kind: str, body: str) -> str:
     """What to write instead of `body`."""
     sort = KINDS[kind]
-    number = re.match(rf"{NUMBER}(?![0-9])", body)
+    number = re.match(rf"{NUMBER}(?![0-9]|[eE][0-9+-])", body)
     if number is None:
         return f"{sort.noun}, e.g. {sort.example}"
     return f"{sort.noun} with its unit, e.g. {_hints(number[0], kind)}"

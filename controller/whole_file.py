@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -27,18 +28,33 @@ def whole_file(target: Path, what: str = "") -> Iterator[Path]:
     UserError
         If it cannot be written, or is a folder.
     """
-    if target.is_dir():
-        raise UserError(f"cannot write {what}{target}: it is a folder; name a file")
     try:
+        if target.is_dir():
+            raise UserError(f"cannot write {what}{target}: it is a folder; name a file")
         if target.exists() and not target.is_file():
             yield target
             return
-        real = target.resolve()
-        part = real.with_name(f".{real.name}.part")
+        real = Path(os.path.realpath(target))
+        part = _part_of(real)
         try:
             yield part
             part.replace(real)
         finally:
             part.unlink(missing_ok=True)
+    except BrokenPipeError:
+        raise  # whoever read the pipe has had enough of it
     except OSError as error:
         raise UserError(f"cannot write {what}{target}: {error.strerror or error}") from error
+
+
+def _part_of(target: Path) -> Path:
+    """A new file beside the target, of a name of its own, with the mode that a new file has."""
+    import tempfile
+
+    descriptor, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.")
+    os.close(descriptor)
+    part = Path(name)
+    umask = os.umask(0)
+    os.umask(umask)
+    part.chmod(0o666 & ~umask)
+    return part

@@ -35,6 +35,38 @@ def test_what_fails_leaves_the_old_one(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [target]
 
 
+def test_two_writers_do_not_meet(tmp_path: Path) -> None:
+    target = tmp_path / "day.html"
+    with whole_file(target) as one:
+        one.write_text("one")
+        with whole_file(target) as other:
+            other.write_text("other")
+        assert target.read_text() == "other"
+    assert target.read_text() == "one"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_a_new_file_has_the_mode_of_one(tmp_path: Path) -> None:
+    umask = os.umask(0o027)
+    try:
+        with whole_file(tmp_path / "day.html") as part:
+            part.write_text("x")
+    finally:
+        os.umask(umask)
+    assert stat.S_IMODE((tmp_path / "day.html").stat().st_mode) == 0o640
+
+
+def test_links_that_go_round_do_no_harm(tmp_path: Path) -> None:
+    (tmp_path / "a").symlink_to(tmp_path / "b")
+    (tmp_path / "b").symlink_to(tmp_path / "a")
+    try:
+        with whole_file(tmp_path / "a") as part:
+            part.write_text("x")
+    except UserError:
+        return
+    assert (tmp_path / "a").read_text() == "x"
+
+
 def test_what_a_link_points_to_is_replaced_not_the_link(tmp_path: Path) -> None:
     target, link = tmp_path / "day.html", tmp_path / "newest.html"
     target.write_text("old")

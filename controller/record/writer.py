@@ -263,7 +263,7 @@ def backup_record(source: Path, target: Path) -> int:
         raise UserError(f"{target} is the record itself; name another file for the copy")
     if target.exists() and not target.is_file():
         raise UserError(f"{target} is no file that a copy could be; name another one")
-    target = target.resolve()  # what a link points to is replaced, not the link
+    target = Path(os.path.realpath(target))  # what a link points to is replaced, not the link
     part = target.with_name(target.name + ".part")
     opened = open_for_reading(source)
     try:

@@ -83,18 +83,20 @@ class Trials:
     @property
     def before(self) -> Replayed:
         """The config that was in force."""
-        if self._before is None:
-            self._before = self._heard() or replay(self._days.settings, self._own_backdrop())
-        return self._before
+        return self._live_through()
 
     def of(self, asked: Sequence[Change]) -> dict[Change, Replayed]:
         """The config with each change made."""
-        before = self.before  # it is what the other process says first
-        assert before is not None
+        self._live_through()  # it is what the other process says first
         new = [change for change in asked if change not in self._known]
         if new:
             self._known.update(zip(new, self._replayed(new), strict=True))
         return {change: self._known[change] for change in asked}
+
+    def _live_through(self) -> Replayed:
+        if self._before is None:
+            self._before = self._heard() or replay(self._days.settings, self._own_backdrop())
+        return self._before
 
     def _replayed(self, changes: Sequence[Change]) -> list[Replayed]:
         if self._helper is not None:

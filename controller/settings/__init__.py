@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
+from types import ModuleType
 from typing import NamedTuple
 
 from controller.settings.model import Settings, state_directory
@@ -51,15 +53,21 @@ def load_settings(path: str | Path, *, anew: bool = False) -> Loaded:
     path = Path(path)
     loaded = None if anew else kept.recall(path, str(path))
     if loaded is None:
-        from controller.settings import loader
-
-        loaded = loader.load(path)
+        loaded = _loader().load(path)
         kept.keep(loaded, path, str(path))
     return loaded
 
 
 def settings_from_text(text: str, name: str = "config.yaml") -> Loaded:
     """The same for a text in hand; `name` stands in the messages."""
+    loaded: Loaded = _loader().load_text(text, name)
+    return loaded
+
+
+def _loader() -> ModuleType:
+    # What other packages plug into pydantic has no say in a config, and to look for it is to read
+    # about each package that is installed.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     from controller.settings import loader
 
-    return loader.load_text(text, name)
+    return loader

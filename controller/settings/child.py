@@ -18,8 +18,7 @@ from controller.settings.restore import loaded_from_json
 
 # Enough for importing pint and for the largest file that is read; address space, not memory.
 ADDRESS_SPACE_BYTES = 768 * 1024 * 1024
-# What other packages plug into pydantic has no say in a config, and to look for it is to read about
-# each package that is installed.
+# For the second, see `controller.settings`.
 _ENVIRONMENT = {"PYTHONIOENCODING": "utf-8", "PYDANTIC_DISABLE_PLUGINS": "__all__"}
 
 

@@ -18,7 +18,11 @@ def key(
     examples: Sequence[object] | None = None,
     default: Any = dataclasses.MISSING,
     default_factory: Callable[[], Any] | Any = dataclasses.MISSING,
-    **bounds: Any,
+    ge: int | None = None,
+    le: int | None = None,
+    min_length: int | None = None,
+    max_length: int | None = None,
+    pattern: str | None = None,
 ) -> Any:
     """Describe one key of a section.
 
@@ -32,14 +36,18 @@ def key(
         What one could write.
     default, default_factory
         Its value where the file has none; without either it must be given.
-    **bounds
-        As pydantic has them: ge, le, min_length, max_length, pattern.
+    ge, le, min_length, max_length, pattern
+        Bounds, as pydantic has them.
     """
     metadata = {
         "alias": written,
         "description": description,
         "examples": None if examples is None else list(examples),
-        **bounds,
+        "ge": ge,
+        "le": le,
+        "min_length": min_length,
+        "max_length": max_length,
+        "pattern": pattern,
     }
     return dataclasses.field(
         default=default,
@@ -56,8 +64,6 @@ class Section:
     __pydantic_config__: ClassVar[Mapping[str, Any]] = {
         "extra": "forbid",
         "allow_inf_nan": False,
-        "validate_by_name": True,
-        "validate_by_alias": True,
     }
 
     def __init_subclass__(cls) -> None:
@@ -91,7 +97,9 @@ class Section:
         raise dataclasses.FrozenInstanceError(f"cannot delete field {name!r}")
 
     def __eq__(self, other: object) -> bool:
-        return type(self) is type(other) and self.__dict__ == other.__dict__
+        if type(self) is not type(other):
+            return NotImplemented
+        return self.__dict__ == other.__dict__
 
     def __hash__(self) -> int:
         return hash((type(self), *self.__dict__.values()))

@@ -5,6 +5,9 @@ import datetime as dt
 import errno
 import math
 import os
+import select
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Sequence
 from functools import partial
@@ -359,3 +362,22 @@ def test_a_helper_says_nothing_to_the_reader_of_the_review(
     assert helper.answer() is None
     helper.end()
     assert capfd.readouterr() == ("", "")
+
+
+def test_a_helper_ends_when_who_began_it_is_killed() -> None:
+    code = (
+        "import os, signal\n"
+        "from controller.review import replays\n"
+        "helper = replays.begin(lambda pipe: pipe.recv())\n"
+        "print(helper.process.pid, flush=True)\n"
+        "os.kill(os.getpid(), signal.SIGSTOP)\n"
+    )
+    parent = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+    assert parent.stdout is not None
+    helper = os.pidfd_open(int(parent.stdout.readline()))
+    parent.kill()
+    parent.wait()
+    parent.stdout.close()
+    ended, _, _ = select.select([helper], [], [], 60.0)
+    os.close(helper)
+    assert ended

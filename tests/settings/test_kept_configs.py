@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
+import subprocess
+import sys
 import threading
 from pathlib import Path
 
 import pytest
 from settings_texts import GOOD, good
 
+import controller
 from controller.settings import ConfigError, Loaded, kept, load_settings, loader
 
 ROOT = Path(__file__).parents[2]
@@ -169,6 +173,55 @@ def test_other_code_reads_for_itself(
     monkeypatch.setattr(kept, "_code", lambda: "another version")
     load_settings(config)
     assert len(read) == 2
+
+
+def test_code_that_was_touched_is_other_code(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(ROOT / "controller", tmp_path / "controller")
+    monkeypatch.setattr(controller, "__file__", str(tmp_path / "controller/__init__.py"))
+    was = kept._code()
+    assert kept._code() == was
+    for name in ("settings/sections/fan.py", "settings/validate.py", "units.py"):
+        os.utime(tmp_path / "controller" / name, ns=(1, 1))
+        now = kept._code()
+        assert now != was
+        was = now
+
+
+def test_all_code_that_a_config_comes_to_pass_by_is_looked_at() -> None:
+    code = (
+        "import sys, controller.settings.loader\n"
+        "print(*(m.__file__ for n, m in sys.modules.items() if n.startswith('controller')))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True)
+    files = [Path(name).relative_to(ROOT / "controller") for name in run.stdout.split()]
+    assert len(files) > 30
+    assert {str(file.parent) for file in files} == set(kept._CODE)
+
+
+def test_a_zone_that_is_no_longer_there_has_the_text_read(
+    config: Path, kept_in: Path, read: list[Path]
+) -> None:
+    load_settings(config)
+    (file,) = kept_in.rglob("*.json")
+    text = file.read_text("utf-8").partition("\n")[2].replace("Europe/Rome", "Europe/Nowhere")
+    file.write_text(f"{kept._digest(text)}\n{text}", encoding="utf-8")
+    assert load_settings(config).settings.place.timezone == "Europe/Rome"
+    assert len(read) == 2
+
+
+def test_every_kind_of_value_comes_back_as_it_was(config: Path) -> None:
+    text = good(
+        fan="{pin: 18, drive: pwm, curve: [[0 m³/h, 300 Pa], [187 m³/h, 0 Pa]]}",
+        record="{path: a.sqlite3, backup_to: /mnt/copy.sqlite3}",
+        notify="{command: /usr/local/bin/tell}",
+    )
+    config.write_text(text, encoding="utf-8")
+    first, second = load_settings(config).settings, load_settings(config).settings
+    assert second == first and repr(second) == repr(first)
+    assert isinstance(second.record.path, Path) and isinstance(second.fan.curve, tuple)
+    assert [type(point) for point in second.fan.curve] == [tuple, tuple]
 
 
 def test_where_nothing_can_be_kept_all_is_read(

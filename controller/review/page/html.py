@@ -7,7 +7,9 @@ from collections.abc import Container, Iterable, Sequence
 from html import escape
 
 # Between a number and its unit no line is to break.
-_BEFORE_A_UNIT = re.compile(r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?Pa|k?Wh?|min|[hsKd])(?![A-Za-z]))")
+_BEFORE_A_UNIT = re.compile(
+    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?Pa|k?Wh?|min|mol|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
+)
 
 
 def prose(text: str) -> str:
