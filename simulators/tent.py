@@ -27,8 +27,6 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 
 from __future__ import annotations
 
-from math import ceil
-
 from controller import air
 from simulators.saturation_table import (
     AT_ZERO,
@@ -43,7 +41,7 @@ from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
 from simulators.tent_path import Path
 from simulators.tent_physics import TentPhysics
-from simulators.tent_step import SHORT_S, VPD_LAST_PA, VPD_STEP_PA, StepRows, step_rows
+from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, StepRows, short_steps, step_rows
 
 # `Tent.coast` has these numbers written out, since a name costs a look-up each time.
 assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
@@ -176,7 +174,7 @@ class Tent:
         ):
             self.step(rows, room_c, intake_c, intake_ratio)
             return rows
-        parts = ceil(dt_s / SHORT_S)
+        parts = short_steps(dt_s)
         short = self.rows(flow_m3_s, lamp_on, dt_s / parts)
         while parts:
             parts -= self.coast(short, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, parts)

@@ -45,6 +45,11 @@ _UNITS = (
 DryRows = tuple[Any, ...]  # unpacked once a step: a type for each of 32 would cost a screen
 
 
+def short_steps(dt_s: float) -> int:
+    """How many equal steps, none longer than `SHORT_S`, make up a time [s]."""
+    return ceil(dt_s / SHORT_S)
+
+
 class Linearisation(NamedTuple):
     """Slopes of saturation pressure by temperature and of vapour pressure by humidity ratio."""
 
@@ -187,6 +192,7 @@ class StepRows:
     __slots__ = (
         "_intake_w_k",
         "_part",
+        "_parts",
         "_room_w_k",
         "_transitions",
         "_wet_rows",
@@ -207,7 +213,7 @@ class StepRows:
         self.lamp_on = lamp_on
         self.dt_s = dt_s
         # A long step is so many short ones, which are needed anyway; and less work.
-        parts = ceil(dt_s / SHORT_S)
+        self._parts = parts = short_steps(dt_s)
         self._transitions: dict[bool, Matrix] = {}
         self._part = None if parts == 1 else step_rows(physics, flow_m3_s, lamp_on, dt_s / parts)
         self.dry_rows = self._rows(wet=False)
@@ -271,7 +277,7 @@ class StepRows:
         if known is not None:
             return known
         if self._part is not None:
-            step = power(self._part._transition(wet), ceil(self.dt_s / SHORT_S))
+            step = power(self._part._transition(wet), self._parts)
         else:
             rates = [
                 [x * self.dt_s * per / unit for x, per in zip(row, _UNITS, strict=True)]

@@ -53,18 +53,19 @@ def load_settings(path: str | Path, *, anew: bool = False) -> Loaded:
     path = Path(path)
     loaded = None if anew else kept.recall(path, str(path))
     if loaded is None:
-        loaded = _loader().load(path)
+        loaded = reader().load(path)
         kept.keep(loaded, path, str(path))
     return loaded
 
 
 def settings_from_text(text: str, name: str = "config.yaml") -> Loaded:
     """The same for a text in hand; `name` stands in the messages."""
-    loaded: Loaded = _loader().load_text(text, name)
+    loaded: Loaded = reader().load_text(text, name)
     return loaded
 
 
-def _loader() -> ModuleType:
+def reader() -> ModuleType:
+    """The module that reads a config's text: `controller.settings.loader`, with all it imports."""
     # What other packages plug into pydantic has no say in a config, and to look for it is to read
     # about each package that is installed.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")

@@ -12,14 +12,12 @@ import subprocess
 import sys
 from pathlib import Path
 
-from controller.settings import Loaded
+from controller.settings import Loaded, reader
 from controller.settings.problems import ConfigError, Problem
 from controller.settings.restore import loaded_from_json
 
 # Enough for importing pint and for the largest file that is read; address space, not memory.
 ADDRESS_SPACE_BYTES = 768 * 1024 * 1024
-# For the second, see `controller.settings`.
-_ENVIRONMENT = {"PYTHONIOENCODING": "utf-8", "PYDANTIC_DISABLE_PLUGINS": "__all__"}
 
 
 def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
@@ -48,7 +46,7 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=timeout_s,
-            env={**os.environ, **_ENVIRONMENT, "PYTHONPATH": search},
+            env={**os.environ, "PYTHONPATH": search, "PYTHONIOENCODING": "utf-8"},
             check=False,
         )
     except subprocess.TimeoutExpired:
@@ -65,11 +63,10 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
 
 def answer(path: Path, name: str) -> str:
     """What the child prints: the settings in SI, or the problems; one line of JSON."""
-    from controller.settings import loader
     from controller.settings.restore import loaded_as_json
 
     try:
-        loaded = loader.load(path, name)
+        loaded = reader().load(path, name)
     except ConfigError as error:
         return json.dumps({"problems": error.problems, "warnings": error.warnings})
     return loaded_as_json(loaded)
