@@ -126,6 +126,7 @@ def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
 def as_json(loaded: Loaded, timetable: Timetable, date: dt.date) -> dict[str, Any]:
     """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
     from controller.commands.check_rules import failsafe_row, override_rows
+    from controller.outputs.failures import fan_failures
 
     settings, zone = loaded.settings, timetable.zone
     start, end = _instants(timetable.day(date), zone)
@@ -147,6 +148,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date) -> dict[str, An
         "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,
         "overrides": [row.to_json(settings.units) for row in override_rows(settings)],
         "failsafe": failsafe_row(settings),
+        "failures": [row.to_json() for row in fan_failures(settings)],
         "warnings": [_problem_json(warning) for warning in loaded.warnings],
     }
 

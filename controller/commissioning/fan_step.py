@@ -50,11 +50,15 @@ class UndrivenRun:
         Measured at the end [1/min]; None without a tachometer.
     seen : str
         What a person saw the air do; see `FanRun`.
+    pin_floats : bool
+        Whether the pin itself was let go of. Hardware PWM can only be stopped: its pin is low
+        then, as from the Pi's start to the first tick.
     """
 
     expected: bool
     rpm: float | None
     seen: str = ""
+    pin_floats: bool = True
 
     @property
     def turns(self) -> bool | None:
@@ -80,9 +84,15 @@ def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> Finding:
             "What the fan does while nothing drives its wire is not known: there is no tachometer "
             "and nobody looked. See for yourself before a crop has to trust it.",
         )
-    if run.turns:
+    if run.turns and run.pin_floats:
         return Finding(
             "fine", "While nothing drives its wire the fan runs, so a dead Pi leaves the tent air."
+        )
+    if run.turns:
+        return Finding(
+            "fine",
+            "With its PWM stopped, as from the Pi's start to the first tick, the fan runs. A dead "
+            "Pi can't be tried from here: pull its plug once and look.",
         )
     if run.expected:
         return Finding(

@@ -132,13 +132,13 @@ class Procedure:
         So a line that merely keeps its last level, without a resistor, is found out.
         """
         expected = runs_undriven(self._settings.fan)
-        is_kernels = self._settings.fan.drive == "hardware_pwm"
-        how = "the PWM is stopped, as before the first tick" if is_kernels else "the pin floats"
+        floats = self._settings.fan.drive != "hardware_pwm"
+        how = "the pin floats" if floats else "the PWM is stopped, as before the first tick"
         self._talk.say(f"  … the fan's wire is let go: {how}")
         self._settle(0.0 if expected else 1.0, COAST_DOWN_S if expected else SPIN_UP_S)
         self._edges.fan.release()
         look = self._wait(SPIN_UP_S if expected else COAST_DOWN_S)
-        run = UndrivenRun(expected, look.rpm, self._talk.direction("air_undriven"))
+        run = UndrivenRun(expected, look.rpm, self._talk.direction("air_undriven"), floats)
         self._edges.fan.apply(0.0)
         self._result.undriven = run
         self._found([judge_undriven(run, lamp_burns_on=self._settings.lamp.switched_by != "relay")])

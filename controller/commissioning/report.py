@@ -95,6 +95,7 @@ class Report:
         return {
             "expected_to_turn": run.expected,
             "turns": run.turns,
+            "pin_floats": run.pin_floats,
             "rpm": run.rpm,
             "air_seen": run.seen or None,
         }

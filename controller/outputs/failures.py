@@ -22,11 +22,11 @@ PULLED_UP_AT_BOOT = range(9)
 Failure = Literal["pi_dead", "starting", "undriven", "stopped", "fault"]
 
 _NAMES: dict[Failure, str] = {
-    "pi_dead": "Pi dead or without power",
-    "starting": "Pi starting, until the first tick",
-    "undriven": "wire off, or its pin let go",
-    "stopped": "lungwort stopped on purpose",
-    "fault": "lungwort crashed, or can't start",
+    "pi_dead": "Pi dead, no power",
+    "starting": "until the first tick",
+    "undriven": "wire off",
+    "stopped": "stopped on purpose",
+    "fault": "crashed, can't start",
 }
 
 
@@ -97,13 +97,13 @@ def failure_notes(settings: Settings) -> tuple[str, ...]:
             "hardware_pwm": "drive its wire through a transistor, with active_low: true",
         }[fan.drive]
         notes.append(
-            "With a dead Pi this fan stands still while the lamp burns on: "
-            f"{remedy} (README, fail-safe wiring)."
+            f"With a dead Pi this fan {'stands' if fan.drive != 'hardware_pwm' else 'may stand'} "
+            f'still while the lamp burns on: {remedy} (README, "Fail-safe wiring").'
         )
     if fan.drive != "hardware_pwm":
         notes.append(
-            "A pin that was let go keeps its level; with dtparam=strict_gpiod it does not, and the "
-            "fan does as with its wire off."
+            "Once lungwort has ended the pin keeps its level; with dtparam=strict_gpiod it does "
+            "not, and the fan does as with its wire off."
         )
     return tuple(notes)
 

@@ -132,6 +132,13 @@ def test_a_fan_wired_to_stand_undriven_is_advised_against_where_the_lamp_burns_o
     assert site.fan.commands[-3:] == [1.0, 0.0, 1.0]  # let go of at full speed, then left safe
 
 
+def test_hardware_pwm_can_only_be_stopped_and_a_dead_pi_is_not_claimed(tmp_path):
+    text = CONFIG.replace("drive: pwm", "drive: hardware_pwm")
+    _, record, _ = walk(BenchSite(text, changes_per_s=1 / 38.0), tmp_path, steps=("fan",))
+    assert record["fan_undriven"]["pin_floats"] is False
+    assert any("dead Pi can't be tried from here" in text for text in texts(record, "fine"))
+
+
 def test_without_a_tachometer_a_person_says_what_the_undriven_fan_does(tmp_path):
     for number, (seen, grade) in enumerate((("in", "fine"), ("still", "fault"), (None, "advice"))):
         site = BenchSite(changes_per_s=1 / 38.0, has_tachometer=False)
