@@ -168,11 +168,11 @@ def _withheld(rows: list[OverrideRow]) -> list[str]:
         "is withheld; and too dry is ignored while too hot is engaged, delayed or withheld."
     )
     if not rows[0].has_intake:
-        return _wrapped(
+        return wrapped(
             "Without an intake sensor nothing tells that outside air would not help, so no "
             f"override is ever withheld. {lasts}"
         )
-    return _wrapped(
+    return wrapped(
         "Withheld: too hot while the intake air is no cooler than the tent's; too humid while it "
         "is no drier (humidity ratio, not relative humidity); too cold and too dry while it is "
         f"warmer or moister than the tent's by the deadband. {lasts}"
@@ -187,11 +187,11 @@ def _failures(settings: Settings) -> list[str]:
     for row in rows:
         speed = "not known" if row.speed is None else _fan_words(row.speed)
         head = f"  {row.name:{width}}  {speed:9}  "
-        first, *more = _wrapped(row.why, max(30, _WIDTH - len(head)))
+        first, *more = wrapped(row.why, max(30, _WIDTH - len(head)))
         lines += [head + first, *(" " * len(head) + line for line in more)]
     for note in failure_notes(settings):
-        lines += _wrapped(note)
-    return [*lines, *_wrapped("'lungwort commission' lets go of the wire and looks.")]
+        lines += wrapped(note)
+    return [*lines, *wrapped("'lungwort commission' lets go of the wire and looks.")]
 
 
 def _fan_words(speed: float) -> str:
@@ -200,17 +200,17 @@ def _fan_words(speed: float) -> str:
 
 def _exceptions(settings: Settings) -> list[str]:
     failsafe, lamp, units = failsafe_row(settings), settings.lamp, settings.units
-    lines = _wrapped(
+    lines = wrapped(
         f"Failsafe: {failsafe['text']}. Just started and without any reading yet, the fan keeps to "
         "the schedule for as long."
     )
-    lines += _wrapped(
+    lines += wrapped(
         "A delay that has begun goes on while the value dips back inside its limit, as long as it "
         "does not reach the release threshold."
     )
     if lamp.switched_by == "relay":
         cutout = lamp.cutout
-        lines += _wrapped(
+        lines += wrapped(
             "The lamp is cut when the tent stays above "
             f"{display.temperature(cutout.above_c, units)} for "
             f"{display.duration(cutout.delay_s)}, and stays off for "
@@ -221,7 +221,7 @@ def _exceptions(settings: Settings) -> list[str]:
     return [
         *lines,
         f"Above {warning} you are warned.",
-        *_wrapped(
+        *wrapped(
             f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
             f"stopped it rests for {display.duration(fan.min_off_s)}; a failed sensor, and too "
             "hot unless it is withheld, start it at once, whichever row sets the speed."
@@ -230,11 +230,11 @@ def _exceptions(settings: Settings) -> list[str]:
 
 
 def _named(name: str, text: str) -> list[str]:
-    first, *more = _wrapped(text, _WIDTH - _MARGIN)
+    first, *more = wrapped(text, _WIDTH - _MARGIN)
     return [f"{name:{_MARGIN}}{first}", *(" " * _MARGIN + line for line in more)]
 
 
-def _wrapped(text: str, width: int = _WIDTH) -> list[str]:
-    # Not within a value and its unit.
+def wrapped(text: str, width: int = _WIDTH) -> list[str]:
+    """The lines of a text, broken at spaces but not within a value and its unit."""
     joined = re.sub(r"(?<=\d) (?=\S)", "\N{NO-BREAK SPACE}", text)
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in textwrap.wrap(joined, width)]

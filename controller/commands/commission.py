@@ -24,8 +24,8 @@ COMMISSION_DESCRIPTION = """\
 Walk through a new or changed rig, step by step, before it is left alone:
 
   sensors      reads each, compares those side by side, gives the offset to set
-  fan          runs it at some speeds: does it turn, which way goes the air? And lets go of
-               its wire: does it run, or stand, as it will with the Pi starting or dead?
+  fan          runs it at some speeds: does it turn, which way goes the air?
+               Lets go of its wire: does it run, with the Pi starting or dead?
   air-change   times how fast the air is renewed, beside the calculated flow
 
 It asks at the terminal. Without one, --yes gives every go-ahead and leaves open what only a
