@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from simulators.fan import Fan
     from simulators.tent_physics import TentPhysics
 
-# Pots and soil, which no sensor sees, need hours to be as they were: nothing is compared before.
+# Pots and soil, which no sensor sees, need hours to be as they were. A replay begins with a tent as
+# warm as the intake air, so what is read beyond that is right for it; but it is no sensor's error.
 _SETTLING_S = 3 * 3600.0
 # A longer pause between two intervals begins anew.
 _LONGEST_PAUSE_S = 900.0
@@ -92,6 +93,8 @@ class RecordedErrors:
         Ends of the intervals, rising [Unix s].
     more_k, more_pct : sequence of float
         What was read beyond the model in each [K], [%].
+    settled : int
+        From which of them on the means are taken.
     corrections : dict of Role to (float, float)
         The means of the config's corrections then [K], [%].
 
@@ -109,12 +112,13 @@ class RecordedErrors:
         until_s: Sequence[float],
         more_k: Sequence[float],
         more_pct: Sequence[float],
+        settled: int,
         corrections: dict[Role, tuple[float, float]],
     ) -> None:
         self._until_s, self._more_k, self._more_pct = until_s, more_k, more_pct
         self._corrections = corrections
-        self.mean_k, self.spread_k = _mean_and_spread(more_k)
-        self.mean_pct, self.spread_pct = _mean_and_spread(more_pct)
+        self.mean_k, self.spread_k = _mean_and_spread(more_k[settled:])
+        self.mean_pct, self.spread_pct = _mean_and_spread(more_pct[settled:])
 
     def at(self, wall_s: float) -> tuple[float, float]:
         """What was read beyond the model at a time [K], [%]; the means where nothing tells."""
@@ -193,22 +197,26 @@ def recorded_errors(
         For `rehearse`.
     """
     tent: Tent | None = None
-    settled_s = until_s = 0.0
+    settled_s = unknown_s = until_s = 0.0
+    settled = 0
     times, more_k, more_pct = array("d"), array("d"), array("d")
     for interval in lived:
-        if tent is None or interval.from_s - until_s > _LONGEST_PAUSE_S:
-            ratio = air.humidity_ratio(interval.tent_c, interval.tent_pct, physics.pressure_pa)
-            tent = Tent(physics, interval.tent_c, ratio)
+        if tent is None:  # as `scene_in` has it
+            tent = _tent(physics, interval.intake_c, interval.intake_pct)
             settled_s = interval.from_s + _SETTLING_S
+        elif interval.from_s - until_s > _LONGEST_PAUSE_S:
+            tent = _tent(physics, interval.tent_c, interval.tent_pct)
+            unknown_s = interval.from_s + _SETTLING_S
         until_s = interval.until_s
         simulated_c, simulated_pct = _live(tent, interval, fan)
-        if interval.from_s >= settled_s:
+        if until_s > unknown_s:
+            settled += until_s <= settled_s
             times.append(until_s)
             more_k.append(interval.tent_c - simulated_c)
             more_pct.append(interval.tent_pct - simulated_pct)
     roles: tuple[Role, Role] = ("tent", "intake")
     return RecordedErrors(
-        times, more_k, more_pct, {role: corrections(settings, role) for role in roles}
+        times, more_k, more_pct, settled, {role: corrections(settings, role) for role in roles}
     )
 
 
@@ -220,6 +228,10 @@ def corrections(settings: Settings, role: Role) -> tuple[float, float]:
         sum(sensor.temperature_offset_k for sensor in there) / count,
         sum(sensor.humidity_offset_pct for sensor in there) / count,
     )
+
+
+def _tent(physics: TentPhysics, air_c: float, humidity_pct: float) -> Tent:
+    return Tent(physics, air_c, air.humidity_ratio(air_c, humidity_pct, physics.pressure_pa))
 
 
 def _live(tent: Tent, interval: Interval, fan: Fan) -> tuple[float, float]:

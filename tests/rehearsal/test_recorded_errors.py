@@ -25,10 +25,10 @@ NONE: dict[Role, tuple[float, float]] = {"tent": (0.0, 0.0), "intake": (0.0, 0.0
 
 
 class Lived:
-    """Two recorded days with the sensors of a seed."""
+    """Three recorded days with the sensors of a seed."""
 
     def __init__(self, path: Path, seed: int) -> None:
-        weather, self.start_s, self.until_s = span("coastal-city-2013-07", "2013-07-16", 2)
+        weather, self.start_s, self.until_s = span("airfield-2013", "2013-06-10", 3)
         scene = set_scene(SETTINGS, weather, self.start_s)
         self.path = path
         record = simulated_record(path, round(self.start_s * 1000))
@@ -55,7 +55,7 @@ class Lived:
             )
 
 
-@pytest.mark.parametrize("seed", range(2, 7))
+@pytest.mark.parametrize("seed", range(1, 7))
 def test_a_replay_with_the_same_config_does_what_was_recorded(tmp_path: Path, seed: int) -> None:
     lived = Lived(tmp_path / "lived.sqlite3", seed)
     errors = lived.errors()
@@ -65,15 +65,14 @@ def test_a_replay_with_the_same_config_does_what_was_recorded(tmp_path: Path, se
     assert errors.mean_k == pytest.approx(tent.bias_k - room.bias_k, abs=0.1)
     # Another seed, to draw other sensors, which are not to matter.
     again = lived.replayed(seed + 100, errors)
-    assert again.fan.energy_kwh == pytest.approx(was.fan.energy_kwh, rel=0.015)
+    assert again.fan.energy_kwh == pytest.approx(was.fan.energy_kwh, rel=0.04)
     assert again.fan.hours == pytest.approx(was.fan.hours, rel=0.01)
-    assert again.engaged == was.engaged
 
 
 def test_with_sensors_of_its_own_it_would_not(tmp_path: Path) -> None:
     lived = Lived(tmp_path / "lived.sqlite3", 2)
     used = [lived.replayed(seed, None).fan.energy_kwh for seed in (1, 3)]
-    assert max(abs(kwh / lived.outcome.fan.energy_kwh - 1.0) for kwh in used) > 0.05
+    assert max(abs(kwh / lived.outcome.fan.energy_kwh - 1.0) for kwh in used) > 0.3
 
 
 def test_minutes_are_counted_by_what_the_recorded_sensors_would_read(tmp_path: Path) -> None:
@@ -89,7 +88,7 @@ def test_minutes_are_counted_by_what_the_recorded_sensors_would_read(tmp_path: P
 
 
 def place_of(text: str, role: Role) -> Sense:
-    flat = RecordedErrors([60.0 * i for i in range(1, 100)], [0.4] * 99, [-2.0] * 99, NONE)
+    flat = RecordedErrors([60.0 * i for i in range(1, 100)], [0.4] * 99, [-2.0] * 99, 0, NONE)
     place = flat.sense(settings_from_text(text, "tried.yaml").settings, role, 0.0)
     assert place is not None
     return place
@@ -112,7 +111,7 @@ def test_a_correction_tried_on_old_days_shifts_what_is_read() -> None:
 
 
 def test_where_nothing_tells_of_the_errors_their_mean_stands() -> None:
-    errors = RecordedErrors([60.0, 120.0], [0.2, 0.4], [1.0, 3.0], NONE)
+    errors = RecordedErrors([60.0, 120.0], [0.2, 0.4], [1.0, 3.0], 0, NONE)
     assert errors.at(60.0) == (0.2, 1.0)
     assert errors.at(61.0) == (0.4, 3.0)
     assert errors.at(7200.0) == pytest.approx((0.3, 2.0))
