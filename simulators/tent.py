@@ -39,6 +39,7 @@ from simulators.saturation_table import (
 from simulators.tent_co2 import TentCO2
 from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
+from simulators.tent_outflow import TentOutflow
 from simulators.tent_path import Path
 from simulators.tent_physics import TentPhysics
 from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, StepRows, short_steps, step_rows
@@ -76,6 +77,8 @@ class Tent:
         Water standing on the fabric [kg].
     drained_kg : float
         Water that ran off the fabric since the start [kg].
+    outflow : TentOutflow
+        What it gives off to the air around it.
     ledger : TentLedger or None
         Kept when set.
     """
@@ -92,6 +95,7 @@ class Tent:
         "film_kg",
         "humidity_ratio",
         "ledger",
+        "outflow",
         "physics",
         "saturation_pa",
         "vapour_pa",
@@ -114,8 +118,9 @@ class Tent:
         self.co2 = TentCO2(co2_ppm)
         self.film_kg = 0.0
         self.drained_kg = 0.0
+        self.outflow = TentOutflow(self)
         self.ledger: TentLedger | None = None
-        self._rows: dict[tuple[float, bool, float], StepRows] = {}
+        self._rows: dict[tuple[float, bool, float, float], StepRows] = {}
         self._now: StepRows | None = None
         self._pressure_pa = physics.pressure_pa
         self.settle_vapour()
@@ -130,12 +135,14 @@ class Tent:
         """Whether water stands on the fabric."""
         return self.film_kg > 0.0
 
-    def rows(self, flow_m3_s: float, lamp_on: bool, dt_s: float) -> StepRows:
-        """Give the exact step for a fan flow, a lamp state and a length; worked out once each."""
-        key = (flow_m3_s, lamp_on, dt_s)
+    def rows(
+        self, flow_m3_s: float, lamp_on: bool, dt_s: float, fan_heat_w: float = 0.0
+    ) -> StepRows:
+        """Give the exact step for fan, lamp and a length, as in `advance`; worked out once each."""
+        key = (flow_m3_s, lamp_on, dt_s, fan_heat_w)
         rows = self._rows.get(key)
         if rows is None:
-            rows = self._rows[key] = step_rows(self.physics, flow_m3_s, lamp_on, dt_s)
+            rows = self._rows[key] = step_rows(self.physics, *key)
         return rows
 
     def advance(
@@ -146,6 +153,7 @@ class Tent:
         room_c: float,
         intake_c: float,
         intake_ratio: float,
+        fan_heat_w: float = 0.0,
     ) -> StepRows:
         """Carry the state on by `dt_s`, in short steps where fan or lamp have just changed.
 
@@ -159,6 +167,8 @@ class Tent:
             For how long, > 0 [s]; a minute at most for the accuracy stated above.
         room_c, intake_c, intake_ratio : float
             As for `step`.
+        fan_heat_w : float
+            Heat that the fan leaves in the tent at this flow [W].
 
         Returns
         -------
@@ -171,14 +181,15 @@ class Tent:
             and rows.flow_m3_s == flow_m3_s
             and rows.lamp_on is lamp_on
             and rows.dt_s == dt_s
+            and rows.fan_heat_w == fan_heat_w
         ):
             self.step(rows, room_c, intake_c, intake_ratio)
             return rows
         parts = short_steps(dt_s)
-        short = self.rows(flow_m3_s, lamp_on, dt_s / parts)
+        short = self.rows(flow_m3_s, lamp_on, dt_s / parts, fan_heat_w)
         while parts:
             parts -= self.coast(short, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, parts)
-        self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s)
+        self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s, fan_heat_w)
         return rows
 
     def step(
@@ -248,11 +259,12 @@ class Tent:
         t_in = th * heat + ti * intake_ratio + t1
         c_in = ch * heat + ci * intake_ratio + c1
         w_in = wh * heat + wi * intake_ratio + w1
+        first_ratio, heat_more = intake_ratio, 0.0
         if count > 1:
-            heat = room_w_k * room_more + intake_w_k * intake_more
-            t_more = th * heat + ti * ratio_more
-            c_more = ch * heat + ci * ratio_more
-            w_more = wh * heat + wi * ratio_more
+            heat_more = room_w_k * room_more + intake_w_k * intake_more
+            t_more = th * heat_more + ti * ratio_more
+            c_more = ch * heat_more + ci * ratio_more
+            w_more = wh * heat_more + wi * ratio_more
         at_zero, slopes, pressure = AT_ZERO, SLOPE, self._pressure_pa
         air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
         saturation, vapour, tangent = self.saturation_pa, self.vapour_pa, self._tangent_pa_k
@@ -260,6 +272,7 @@ class Tent:
         vpd = saturation - vapour
         is_wet = self.film_kg > 0.0
         done = 0
+        left_over = 0.0
         while True:
             # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
             # bound for the fabric's: that settles nearly every case.
@@ -271,6 +284,8 @@ class Tent:
                     break
                 step_wet(self, rows, room_c, intake_c, intake_ratio)
                 return self._went_on(rows, path)
+            if not done:
+                self.outflow.begin(rows)
             if not 0.0 <= vpd < 20448.0:
                 vpd = 0.0 if vpd < 0.0 else 20447.0
             i = int(vpd * 0.03125)
@@ -296,8 +311,10 @@ class Tent:
             mists = new_vapour > new_saturation
             if mists and done:
                 break
+            rest = water - by_k * air_c + by_ratio * ratio
+            here_left = rest + 0.5 * change
+            left_over += here_left
             if ledger is not None:
-                rest = water - by_k * air_c + by_ratio * ratio
                 state, outside = (air_c, pots_c, ratio), (room_c, intake_c, intake_ratio)
                 ledger.enter(rows, False, state, outside, (rest, change, 0.0, 0.0))
             air_c, pots_c, ratio = new_c, new_pots_c, new_ratio
@@ -306,6 +323,7 @@ class Tent:
             if mists:
                 self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
                 self.settle_vapour()
+                self.outflow.coast(rows.dt_s, 1, heat, 0.0, first_ratio, 0.0, left_over)
                 mist(self)
                 return self._went_on(rows, path)
             vpd = saturation - vapour
@@ -315,6 +333,7 @@ class Tent:
                 path.humidity_ratio.append(ratio)
                 path.humidity_pct.append(100.0 * vapour / saturation)
                 path.vpd_pa.append(vpd)
+                path.left_over_kg_s.append(here_left)
             if done == count:
                 break
             room_c += room_more
@@ -325,6 +344,7 @@ class Tent:
             w_in += w_more
         self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
         self.saturation_pa, self.vapour_pa, self._tangent_pa_k = saturation, vapour, tangent
+        self.outflow.coast(rows.dt_s, done, heat, heat_more, first_ratio, ratio_more, left_over)
         self.co2.go_on(rows, done * rows.dt_s)
         return done
 
@@ -341,6 +361,7 @@ class Tent:
         path.humidity_ratio.append(self.humidity_ratio)
         path.humidity_pct.append(100.0 * self.vapour_pa / self.saturation_pa)
         path.vpd_pa.append(self.saturation_pa - self.vapour_pa)
+        path.left_over_kg_s.append(0.0)  # of no step that could be taken back
 
     def go_back(self, rows: StepRows, path: Path, at: int) -> None:
         """Take the last steps of `coast` back, as if it had ended at an index of its path.
@@ -350,6 +371,7 @@ class Tent:
         taken_back = len(path.air_c) - 1 - at
         if taken_back:
             path.cut(at + 1)
+            self.outflow.shorten(taken_back, path.left_over_kg_s)
             self.air_c, self.contents_c = path.air_c[at], path.contents_c[at]
             self.humidity_ratio = path.humidity_ratio[at]
             self.settle_vapour()
@@ -359,13 +381,6 @@ class Tent:
     def co2_ppm(self) -> float:
         """CO2 of the air [ppm]."""
         return self.co2.ppm
-
-    def given_off(self, flow_m3_s: float, room_c: float, room_ratio: float) -> tuple[float, float]:
-        """Heat [W] and water [kg/s] that leave for the room now, through the walls and as air."""
-        p = self.physics
-        total = flow_m3_s + p.infiltration_m3_s
-        heat = (p.wall_w_per_k + p.heat_capacity_j_m3_k * total) * (self.air_c - room_c)
-        return heat, p.density_kg_m3 * total * (self.humidity_ratio - room_ratio)
 
     def settle_vapour(self) -> None:
         """Work out what the step keeps beside temperature and humidity ratio."""

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air, envelope, plants
-from controller.sizing.plan import INFILTRATION_PER_H, MOTOR_HEAT_INTO_TENT, Plan
+from controller.sizing.plan import INFILTRATION_PER_H, Plan
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -58,8 +58,6 @@ class TentPhysics(NamedTuple):
         Heat of the lit lamp, less what plants store [W].
     lamp_contents_share : float
         The part of it that lands on the contents, 0–1.
-    fan_heat_w : float
-        Heat the running fan leaves in the tent; 0 when it hangs in or behind the outlet [W].
     infiltration_m3_s : float
         Leakage beside the fan's flow [m³/s].
     pressure_pa : float
@@ -84,7 +82,6 @@ class TentPhysics(NamedTuple):
     film_limit_kg: float = 0.5
     lamp_heat_w: float = 0.0
     lamp_contents_share: float = 0.0
-    fan_heat_w: float = 0.0
     infiltration_m3_s: float = 0.0
     pressure_pa: float = air.STANDARD_PRESSURE_PA
     density_kg_m3: float = 1.199
@@ -114,10 +111,6 @@ class TentPhysics(NamedTuple):
         walls = envelope.wall_area_m2(*size)
         floor = tent.width_m * tent.depth_m
         heat_capacity = density * (DRY_AIR_J_KG_K + VAPOUR_J_KG_K * ratio)
-        fan_inside = settings.duct is not None and settings.duct.arrangement in (
-            "both_inside",
-            "fan_inside_filter_outside",
-        )
         plan = Plan.from_settings(settings)
         traits, ppfd = plan.traits, plan.leaf_ppfd("best")
         return cls(
@@ -133,9 +126,6 @@ class TentPhysics(NamedTuple):
             film_limit_kg=_FILM_KG_M2 * walls,
             lamp_heat_w=settings.lamp.power_w * (1.0 - _LAMP_STORED),
             lamp_contents_share=_LAMP_TO_CONTENTS,
-            fan_heat_w=MOTOR_HEAT_INTO_TENT.best * (plan.rig.power_w() or 0.0)
-            if fan_inside
-            else 0.0,
             infiltration_m3_s=INFILTRATION_PER_H.best * tent.volume_m3 / 3600.0,
             pressure_pa=pressure,
             density_kg_m3=density,

@@ -178,6 +178,10 @@ class StepRows:
 
     Attributes
     ----------
+    drive : tuple
+        Flow [m³/s], lamp lit?, heat that the fan leaves in the tent [W].
+    source_w : float
+        Heat from lamp and fan [W].
     dry : tuple
         The step with dry fabric as `Tent` walks it. For each state what it takes from the three
         states, from the transpiration at the step's start, from the heat at the air's node, from
@@ -185,6 +189,11 @@ class StepRows:
         leaves over; then the two lists of the transpiration, κ [kg/(s Pa)] times the two slopes of
         the linearisation; where the fabric lies on the way from tent (0) to room (1); and the
         heat at the air's node for each kelvin of room and intake [W/K].
+    by_k, by_ratio : float
+        Those slopes by themselves [kg/(s K)], [kg/s].
+    carried_w_k, carried_kg_s : float
+        What walls and air carry away for each kelvin [W/K], and the air for each unit of humidity
+        ratio [kg/s].
     changes_s : float
         Air changes [1/s].
     """
@@ -196,35 +205,58 @@ class StepRows:
         "_room_w_k",
         "_transitions",
         "_wet_rows",
+        "by_k",
+        "by_ratio",
+        "carried_kg_s",
+        "carried_w_k",
         "changes_s",
+        "drive",
         "dry",
         "dry_rows",
         "dt_s",
         "exchange",
+        "fan_heat_w",
         "flow_m3_s",
         "lamp_on",
         "physics",
+        "source_w",
     )
 
-    def __init__(self, physics: TentPhysics, flow_m3_s: float, lamp_on: bool, dt_s: float) -> None:
+    def __init__(
+        self,
+        physics: TentPhysics,
+        flow_m3_s: float,
+        lamp_on: bool,
+        dt_s: float,
+        fan_heat_w: float = 0.0,
+    ) -> None:
         self.physics = physics
         self.exchange = exchange = exchange_of(physics, lamp_on)
         self.flow_m3_s = flow_m3_s
         self.lamp_on = lamp_on
+        self.fan_heat_w = fan_heat_w
+        self.drive = (flow_m3_s, lamp_on, fan_heat_w)
+        self.source_w = fan_heat_w + (physics.lamp_heat_w if lamp_on else 0.0)
         self.dt_s = dt_s
         # A long step is so many short ones, which are needed anyway; and less work.
         self._parts = parts = short_steps(dt_s)
         self._transitions: dict[bool, Matrix] = {}
-        self._part = None if parts == 1 else step_rows(physics, flow_m3_s, lamp_on, dt_s / parts)
+        self._part = (
+            None
+            if parts == 1
+            else (step_rows(physics, flow_m3_s, lamp_on, dt_s / parts, fan_heat_w))
+        )
         self.dry_rows = self._rows(wet=False)
         self._wet_rows: Rows | None = None
         total = flow_m3_s + physics.infiltration_m3_s
         self.changes_s = total / physics.volume_m3
         self._room_w_k = physics.wall_w_per_k
         self._intake_w_k = physics.heat_capacity_j_m3_k * total
+        self.carried_w_k = self._room_w_k + self._intake_w_k
+        self.carried_kg_s = physics.density_kg_m3 * total
         slopes = linearisation(physics.pressure_pa)
-        by_k = exchange.per_vpd_kg_s_pa * slopes.per_k_pa
-        by_ratio = exchange.per_vpd_kg_s_pa * slopes.per_ratio_pa
+        self.by_k = by_k = exchange.per_vpd_kg_s_pa * slopes.per_k_pa
+        self.by_ratio = by_ratio = exchange.per_vpd_kg_s_pa * slopes.per_ratio_pa
 
         def folded(row: Row) -> tuple[float, ...]:
             # What the linearisation leaves over at the start is the transpiration less its linear
@@ -296,7 +328,6 @@ class StepRows:
         air_mass_s = p.density_kg_m3 * total
         air_mass = p.density_kg_m3 * p.volume_m3
         lamp_w = p.lamp_heat_w if self.lamp_on else 0.0
-        fan_w = p.fan_heat_w if self.flow_m3_s > 0.0 else 0.0
         film = p.film_kg_s if wet else 0.0
         film_heat = p.fabric_inside_share * LATENT_J_PER_KG
 
@@ -311,7 +342,7 @@ class StepRows:
         row[_C] = p.contents_w_per_k
         row[_W] = LATENT_J_PER_KG * by_w + film_heat * film
         row[_HEAT] = 1.0
-        row[_ONE] = lamp_w * (1.0 - p.lamp_contents_share) + fan_w
+        row[_ONE] = lamp_w * (1.0 - p.lamp_contents_share) + self.fan_heat_w
         row[_R] = -LATENT_J_PER_KG
         row[_S] = -film_heat if wet else 0.0
         a[_T] = [x / p.air_capacity_j_k for x in row]

@@ -102,7 +102,7 @@ def run_quick(
     rows = None  # of the tent's step, once fan and lamp have been as they are for a tick
     was_lit = False
     memory = Memory()
-    speed = flow = power_w = 0.0
+    speed = flow = power_w = fan_heat_w = 0.0
     speed_since_s = 0.0
     schedule = timetable.state(start_s)
     ticks = 0
@@ -114,8 +114,8 @@ def run_quick(
     stands = False
 
     while (at_s := start_s + ticks * tick_s) < until_s:
-        while at_s >= intake.until_s:
-            intake.step(*tent.given_off(flow, intake.air_c, intake.ratio))
+        if at_s >= intake.until_s:
+            intake.go_on(at_s, tent.outflow.take())
         if not at_s < schedule.valid_until_s:
             schedule = timetable.state(at_s)
             if progress is not None:
@@ -178,13 +178,14 @@ def run_quick(
                         outcome.fan.starts += 1
                     speed, speed_since_s = decision.speed, now_s
                     flow, power_w = fan.flow_m3_s(speed), fan.power_w(speed)
+                    fan_heat_w = fan.heat_w(speed)
                     rows = None
                 lit = decision.lamp_on
                 far = _NEAR
             readings, stands = None, False
             middle_c = first_c + done * more_c
             if rows is None or lit is not was_lit:
-                rows = tent.advance(flow, lit, tick_s, middle_c, middle_c, ratio)
+                rows = tent.advance(flow, lit, tick_s, middle_c, middle_c, ratio, fan_heat_w)
                 was_lit = lit
                 tent.enter(path)
                 passed = 1

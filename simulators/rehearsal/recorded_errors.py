@@ -240,15 +240,14 @@ def _live(tent: Tent, interval: Interval, fan: Fan) -> tuple[float, float]:
     steps = max(1, ceil(span_s / SHORT_S))
     step_s = span_s / steps
     on_steps = min(steps, round(interval.fan_on_s / step_s))
-    flows = [(0.0, steps - on_steps)]
+    runs = [(0.0, steps - on_steps)]
     if on_steps:
-        speed = min(1.0, interval.fan_speed * steps / on_steps)
-        flows.insert(0, (fan.flow_m3_s(speed), on_steps))
+        runs.insert(0, (min(1.0, interval.fan_speed * steps / on_steps), on_steps))
     lit = interval.lamp_on_s > 0.5 * span_s
     ratio = air.humidity_ratio(interval.intake_c, interval.intake_pct, tent.physics.pressure_pa)
     sum_c = sum_pct = 0.0
-    for flow, count in flows:
-        rows = tent.rows(flow, lit, step_s)
+    for speed, count in runs:
+        rows = tent.rows(fan.flow_m3_s(speed), lit, step_s, fan.heat_w(speed))
         for _ in range(count):
             before_c, before_pct = tent.air_c, tent.humidity_pct
             tent.step(rows, interval.intake_c, interval.intake_c, ratio)

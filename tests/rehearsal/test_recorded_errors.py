@@ -72,7 +72,7 @@ def test_a_replay_with_the_same_config_does_what_was_recorded(tmp_path: Path, se
 def test_with_sensors_of_its_own_it_would_not(tmp_path: Path) -> None:
     lived = Lived(tmp_path / "lived.sqlite3", 2)
     used = [lived.replayed(seed, None).fan.energy_kwh for seed in (1, 3)]
-    assert max(abs(kwh / lived.outcome.fan.energy_kwh - 1.0) for kwh in used) > 0.3
+    assert max(abs(kwh / lived.outcome.fan.energy_kwh - 1.0) for kwh in used) > 0.15
 
 
 def test_minutes_are_counted_by_what_the_recorded_sensors_would_read(tmp_path: Path) -> None:
@@ -84,7 +84,7 @@ def test_minutes_are_counted_by_what_the_recorded_sensors_would_read(tmp_path: P
     assert replayed.peak.value == pytest.approx(max(read), abs=0.1)
     high_c = SETTINGS.targets.day.temperature_c[1]
     above = sum(1 for row in rows if row.lamp_on and (row.tent_temperature_c or 0.0) > high_c)
-    assert replayed.day["temperature"].above == pytest.approx(above, abs=5.0)
+    assert replayed.day["temperature"].above == pytest.approx(above, rel=0.02)
 
 
 def place_of(text: str, role: Role) -> Sense:
