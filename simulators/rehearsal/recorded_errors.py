@@ -11,7 +11,7 @@ with the same config decides by what was read, as the record's daemon did.
 from __future__ import annotations
 
 from array import array
-from bisect import bisect_left
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import ceil, sqrt
 from typing import TYPE_CHECKING, NamedTuple
@@ -122,7 +122,7 @@ class RecordedErrors:
 
     def at(self, wall_s: float) -> tuple[float, float]:
         """What was read beyond the model at a time [K], [%]; the means where nothing tells."""
-        at = bisect_left(self._until_s, wall_s)
+        at = bisect_right(self._until_s, wall_s)
         for i in (at, at - 1):
             if 0 <= i < len(self._until_s) and abs(self._until_s[i] - wall_s) <= _LONGEST_PAUSE_S:
                 return self._more_k[i], self._more_pct[i]

@@ -112,7 +112,7 @@ def test_a_correction_tried_on_old_days_shifts_what_is_read() -> None:
 
 def test_where_nothing_tells_of_the_errors_their_mean_stands() -> None:
     errors = RecordedErrors([60.0, 120.0], [0.2, 0.4], [1.0, 3.0], 0, NONE)
-    assert errors.at(60.0) == (0.2, 1.0)
-    assert errors.at(61.0) == (0.4, 3.0)
+    assert errors.at(59.0) == (0.2, 1.0)
+    assert errors.at(60.0) == (0.4, 3.0)
     assert errors.at(7200.0) == pytest.approx((0.3, 2.0))
     assert (errors.spread_k, errors.spread_pct) == pytest.approx((0.1, 1.0))
