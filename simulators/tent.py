@@ -42,11 +42,10 @@ from simulators.tent_co2 import TentCO2
 from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
 from simulators.tent_outflow import TentOutflow
-from simulators.tent_path import Path
 from simulators.tent_physics import TentPhysics
 from simulators.tent_step import StepRows, short_steps, step_rows
 
-# `Tent.coast` has these numbers written out, since a name costs a look-up each time.
+# `Tent.step` has these numbers written out, since a name costs a look-up each time.
 assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
 assert (1.0 / VPD_STEP_PA, VPD_LAST_PA, VPD_CELLS) == (0.03125, 20448.0, 1024)
 assert (AIR_FROM_C, AIR_STEP_K) == (-60.0, 1.0)
@@ -190,19 +189,12 @@ class Tent:
             return rows
         parts = short_steps(dt_s)
         short = self.rows(flow_m3_s, lamp_on, dt_s / parts, fan_heat_w)
-        while parts:
-            parts -= self.coast(short, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, parts)
+        for _ in range(parts):
+            self.step(short, room_c, intake_c, intake_ratio)
         self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s, fan_heat_w)
         return rows
 
-    def step(
-        self,
-        rows: StepRows,
-        room_c: float,
-        intake_c: float,
-        intake_ratio: float,
-        path: Path | None = None,
-    ) -> None:
+    def step(self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float) -> None:
         """Carry the state on by one step.
 
         Parameters
@@ -213,43 +205,6 @@ class Tent:
             Temperature around the tent and of the air drawn in, in the middle of the step [°C].
         intake_ratio : float
             Humidity ratio of the air drawn in [kg/kg].
-        path : Path or None
-            Given the state after it.
-        """
-        self.coast(rows, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, 1, path)
-
-    def coast(
-        self,
-        rows: StepRows,
-        room_c: float,
-        room_more: float,
-        intake_c: float,
-        intake_more: float,
-        intake_ratio: float,
-        ratio_more: float,
-        count: int,
-        path: Path | None = None,
-    ) -> int:
-        """Carry the state on by several equal steps.
-
-        A step in which water condenses or dries up is only taken as the first one and is the last
-        then; so `go_back` can take back all but the first.
-
-        Parameters
-        ----------
-        rows : StepRows
-            As for `step`.
-        room_c, room_more, intake_c, intake_more, intake_ratio, ratio_more : float
-            As for `step`, in the first step; and by how much more each is in each further one.
-        count : int
-            How many steps at most, ≥ 1.
-        path : Path or None
-            Given the state after every step.
-
-        Returns
-        -------
-        int
-            How many steps it was.
         """
         (
             tt, tc, tw, te, th, ti, t1, td,
@@ -257,126 +212,57 @@ class Tent:
             wt, wc, ww, we, wh, wi, w1, wd,
             waters, by_k, by_ratio, gap, room_w_k, intake_w_k,
         ) = rows.dry  # fmt: skip
-        # What comes from outside: a term of each state, and by how much that grows in a step.
-        heat = room_w_k * room_c + intake_w_k * intake_c
-        t_in = th * heat + ti * intake_ratio + t1
-        c_in = ch * heat + ci * intake_ratio + c1
-        w_in = wh * heat + wi * intake_ratio + w1
-        first_ratio, heat_more = intake_ratio, 0.0
-        if count > 1:
-            heat_more = room_w_k * room_more + intake_w_k * intake_more
-            t_more = th * heat_more + ti * ratio_more
-            c_more = ch * heat_more + ci * ratio_more
-            w_more = wh * heat_more + wi * ratio_more
-        at_zero, slopes, pressure = AT_ZERO, SLOPE, self._pressure_pa
-        air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
-        saturation, vapour, tangent = self.saturation_pa, self.vapour_pa, self._tangent_pa_k
-        ledger = self.ledger
-        vpd = saturation - vapour
-        is_wet = self.film_kg > 0.0
-        done = 0
-        left_over = 0.0
-        while True:
-            # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
-            # bound for the fabric's: that settles nearly every case.
-            if is_wet or (
-                vapour > saturation - tangent * gap * (air_c - room_c)
-                and vapour > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
-            ):
-                if done:
-                    break
-                step_wet(self, rows, room_c, intake_c, intake_ratio)
-                return self._went_on(rows, path)
-            if not done:
-                self.outflow.begin(rows)
-            if not 0.0 <= vpd < 20448.0:
-                vpd = 0.0 if vpd < 0.0 else 20447.0
-            a, b, c, d = waters[int(air_c + 60.0) * 1024 + int(vpd * 0.03125)]
-            water = a + b * vpd + (c + d * vpd) * air_c
-            new_c = tt * air_c + tc * pots_c + tw * ratio + te * water + t_in
-            new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water + w_in
-            i = int((new_c + 60.0) * 16.0)
-            vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
-            # A step does not lead far, so the cell it starts from will do.
-            change = (
-                a + b * vpd + (c + d * vpd) * new_c - water
-                - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
-            )  # fmt: skip
-            new_pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + c_in + cd * change
-            new_c += td * change
-            new_ratio += wd * change
-            i = int((new_c + 60.0) * 16.0)
-            new_tangent = slopes[i]
-            new_saturation = at_zero[i] + new_c * new_tangent
-            new_vapour = new_ratio * pressure / (0.621945 + new_ratio)
-            mists = new_vapour > new_saturation
-            if mists and done:
-                break
-            rest = water - by_k * air_c + by_ratio * ratio
-            here_left = rest + 0.5 * change
-            left_over += here_left
-            if ledger is not None:
-                state, outside = (air_c, pots_c, ratio), (room_c, intake_c, intake_ratio)
-                ledger.enter(rows, False, state, outside, (rest, change, 0.0, 0.0))
-            air_c, pots_c, ratio = new_c, new_pots_c, new_ratio
-            saturation, vapour, tangent = new_saturation, new_vapour, new_tangent
-            done += 1
-            if mists:
-                self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
-                self.settle_vapour()
-                self.outflow.coast(rows.dt_s, 1, heat, 0.0, first_ratio, 0.0, left_over)
-                mist(self)
-                return self._went_on(rows, path)
-            vpd = saturation - vapour
-            if path is not None:
-                path.air_c.append(air_c)
-                path.contents_c.append(pots_c)
-                path.humidity_ratio.append(ratio)
-                path.humidity_pct.append(100.0 * vapour / saturation)
-                path.vpd_pa.append(vpd)
-                path.left_over_kg_s.append(here_left)
-            if done == count:
-                break
-            room_c += room_more
-            intake_c += intake_more
-            intake_ratio += ratio_more
-            t_in += t_more
-            c_in += c_more
-            w_in += w_more
-        self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
-        self.saturation_pa, self.vapour_pa, self._tangent_pa_k = saturation, vapour, tangent
-        self.outflow.coast(rows.dt_s, done, heat, heat_more, first_ratio, ratio_more, left_over)
-        self.co2.go_on(rows, done * rows.dt_s)
-        return done
-
-    def _went_on(self, rows: StepRows, path: Path | None) -> int:
+        outflow = self.outflow
+        if outflow.rows is not rows:
+            outflow.begin(rows)
         self.co2.go_on(rows, rows.dt_s)
-        if path is not None:
-            self.enter(path)
-        return 1
-
-    def enter(self, path: Path) -> None:
-        """Put the present state at the end of a path."""
-        path.air_c.append(self.air_c)
-        path.contents_c.append(self.contents_c)
-        path.humidity_ratio.append(self.humidity_ratio)
-        path.humidity_pct.append(100.0 * self.vapour_pa / self.saturation_pa)
-        path.vpd_pa.append(self.saturation_pa - self.vapour_pa)
-        path.left_over_kg_s.append(0.0)  # of no step that could be taken back
-
-    def go_back(self, rows: StepRows, path: Path, at: int) -> None:
-        """Take the last steps of `coast` back, as if it had ended at an index of its path.
-
-        That must be after the first of those steps; there is no ledger to be kept meanwhile.
-        """
-        taken_back = len(path.air_c) - 1 - at
-        if taken_back:
-            path.cut(at + 1)
-            self.outflow.shorten(taken_back, path.left_over_kg_s)
-            self.air_c, self.contents_c = path.air_c[at], path.contents_c[at]
-            self.humidity_ratio = path.humidity_ratio[at]
-            self.settle_vapour()
-            self.co2.go_on(rows, -taken_back * rows.dt_s)
+        air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
+        saturation, vapour = self.saturation_pa, self.vapour_pa
+        # Saturation pressure is convex in temperature, so its tangent at the air's is a lower bound
+        # for the fabric's: that settles nearly every case.
+        if self.film_kg > 0.0 or (
+            vapour > saturation - self._tangent_pa_k * gap * (air_c - room_c)
+            and vapour > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
+        ):
+            step_wet(self, rows, room_c, intake_c, intake_ratio)
+            return
+        heat = room_w_k * room_c + intake_w_k * intake_c
+        at_zero, slopes, pressure = AT_ZERO, SLOPE, self._pressure_pa
+        vpd = saturation - vapour
+        if not 0.0 <= vpd < 20448.0:
+            vpd = 0.0 if vpd < 0.0 else 20447.0
+        a, b, c, d = waters[int(air_c + 60.0) * 1024 + int(vpd * 0.03125)]
+        water = a + b * vpd + (c + d * vpd) * air_c
+        new_c = tt * air_c + tc * pots_c + tw * ratio + te * water
+        new_c += th * heat + ti * intake_ratio + t1
+        new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water
+        new_ratio += wh * heat + wi * intake_ratio + w1
+        i = int((new_c + 60.0) * 16.0)
+        vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
+        # A step does not lead far, so the cell it starts from will do.
+        change = (
+            a + b * vpd + (c + d * vpd) * new_c - water
+            - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
+        )  # fmt: skip
+        new_pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + cd * change
+        new_pots_c += ch * heat + ci * intake_ratio + c1
+        new_c += td * change
+        new_ratio += wd * change
+        rest = water - by_k * air_c + by_ratio * ratio
+        outflow.steps += 1
+        outflow.around_w += heat
+        outflow.around_ratio += intake_ratio
+        outflow.left_over_kg_s += rest + 0.5 * change
+        if self.ledger is not None:
+            state, outside = (air_c, pots_c, ratio), (room_c, intake_c, intake_ratio)
+            self.ledger.enter(rows, False, state, outside, (rest, change, 0.0, 0.0))
+        self.air_c, self.contents_c, self.humidity_ratio = new_c, new_pots_c, new_ratio
+        i = int((new_c + 60.0) * 16.0)
+        self._tangent_pa_k = tangent = slopes[i]
+        self.saturation_pa = saturation = at_zero[i] + new_c * tangent
+        self.vapour_pa = vapour = new_ratio * pressure / (0.621945 + new_ratio)
+        if vapour > saturation:
+            mist(self)
 
     @property
     def co2_ppm(self) -> float:

@@ -19,7 +19,6 @@ def step_wet(
     """Carry a tent on by one step with water going to and from the fabric; see `Tent.step`."""
     p = tent.physics
     wet = rows.wet_rows
-    tent.outflow.begin(rows)
     state = (tent.air_c, tent.contents_c, tent.humidity_ratio)
     outside = (rows.heat_w(room_c, intake_c), intake_ratio)
     rest = _rest_kg_s(rows, tent.air_c, tent.humidity_ratio)
@@ -40,9 +39,12 @@ def step_wet(
         p.film_kg_s * wet.ratio_integral.value(state, outside, forcing)
         - (film + 0.5 * forcing[3]) * rows.dt_s
     )
-    heat_w, mean_rest = outside[0], rest + 0.5 * forcing[1]
-    tent.outflow.coast(rows.dt_s, 1, heat_w, 0.0, intake_ratio, 0.0, mean_rest)
-    tent.outflow.released_j += p.fabric_inside_share * LATENT_J_PER_KG * condensed
+    outflow = tent.outflow
+    outflow.steps += 1
+    outflow.around_w += outside[0]
+    outflow.around_ratio += intake_ratio
+    outflow.left_over_kg_s += rest + 0.5 * forcing[1]
+    outflow.released_j += p.fabric_inside_share * LATENT_J_PER_KG * condensed
     if tent.ledger is not None:
         tent.ledger.enter(rows, True, state, (room_c, intake_c, intake_ratio), forcing)
     tent.film_kg += condensed

@@ -18,7 +18,6 @@ water are conserved to the last digit.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import exp
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -57,6 +56,9 @@ NOTHING = GivenOff(0.0, 0.0)
 class TentOutflow:
     """The books of what a tent gives off; see the module.
 
+    A step adds to what stands first under Attributes; `begin` comes before, whenever the rows of
+    the step are others than those of the last one.
+
     Parameters
     ----------
     tent : Tent
@@ -64,6 +66,15 @@ class TentOutflow:
 
     Attributes
     ----------
+    steps : int
+        How many were taken with the same rows.
+    around_w, around_ratio : float
+        Sums over them of the heat that came to the air's node from room and intake being as warm
+        as they were [W], and of the humidity ratio drawn in [kg/kg].
+    left_over_kg_s : float
+        Sum over them of what the linearisation left of the transpiration [kg/s].
+    rows : StepRows or None
+        Of these steps.
     released_j : float
         Heat that condensation gave back to the tent's air since the start [J].
     """
@@ -71,88 +82,53 @@ class TentOutflow:
     __slots__ = (
         "_around_j",
         "_around_kg",
-        "_coast",
         "_heat_j",
         "_heat_j_k",
         "_left_over_kg",
-        "_rows",
         "_since",
         "_span_s",
         "_spans_s",
         "_tent",
         "_water_kg",
         "_water_kg_ratio",
+        "around_ratio",
+        "around_w",
+        "left_over_kg_s",
         "released_j",
+        "rows",
+        "steps",
     )
 
     def __init__(self, tent: Tent) -> None:
         self._tent = tent
+        self.rows: StepRows | None = None
+        self.steps = 0
+        self.around_w = self.around_ratio = self.left_over_kg_s = 0.0
         self.released_j = 0.0
-        self._heat_j = self._water_kg = self._heat_j_k = self._water_kg_ratio = self._spans_s = 0.0
-        # Open: steps in which fan and lamp stay as they are.
-        self._rows: StepRows | None = None
+        # Over the time in which fan and lamp have been as they are: `_since` is what was held then.
         self._since = (0.0, 0.0, 0.0, 0.0, 0.0)
         self._span_s = self._around_j = self._around_kg = self._left_over_kg = 0.0
-        # The last of them, which may yet be taken back.
-        self._coast: tuple[float, int, float, float, float, float, float] | None = None
+        # Since it was last asked, up to there.
+        self._heat_j = self._water_kg = self._heat_j_k = self._water_kg_ratio = self._spans_s = 0.0
 
     def begin(self, rows: StepRows) -> None:
-        """Note what the tent holds, before steps with fan and lamp as in `rows`."""
-        if self._coast is not None:
-            self._enter()
-        was = self._rows
-        if was is not rows:
-            if was is not None and was.drive == rows.drive:
-                self._rows = rows
-                return
+        """Be ready for steps with other rows than before, which are yet to be taken."""
+        was = self.rows
+        if was is not None:
+            self._sum_up(was)
+        if was is None or was.drive != rows.drive:
             if was is not None:
-                self._close()
-            self._rows = rows
+                self._solve(was)
             self._since = self._holds()
-
-    def coast(
-        self,
-        dt_s: float,
-        count: int,
-        heat_w: float,
-        heat_more_w: float,
-        ratio: float,
-        ratio_more: float,
-        left_over_kg_s: float,
-    ) -> None:
-        """Note that some steps were taken; `begin` came before.
-
-        Parameters
-        ----------
-        dt_s : float
-            Their length [s].
-        count : int
-            How many.
-        heat_w, heat_more_w : float
-            What came to the air's node from room and intake being as warm as they were, in the
-            first step; and by how much more in each further one [W].
-        ratio, ratio_more : float
-            Humidity ratio drawn in, likewise [kg/kg].
-        left_over_kg_s : float
-            What the linearisation left of the transpiration, their sum over the steps [kg/s].
-        """
-        self._coast = (dt_s, count, heat_w, heat_more_w, ratio, ratio_more, left_over_kg_s)
-
-    def shorten(self, taken_back: int, left_over_kg_s: Sequence[float]) -> None:
-        """Take some of the steps just noted back; the last entries given are of those that stay."""
-        assert self._coast is not None, "there were steps"
-        dt_s, count, heat_w, heat_more_w, ratio, ratio_more, _ = self._coast
-        count -= taken_back
-        left_over = sum(left_over_kg_s[-count:])
-        self._coast = (dt_s, count, heat_w, heat_more_w, ratio, ratio_more, left_over)
+        self.rows = rows
 
     def take(self) -> GivenOff:
         """Give what left since this was last asked."""
-        rows = self._rows
+        rows = self.rows
         if rows is None:
             return NOTHING
-        self.begin(rows)
-        self._close()
+        self._sum_up(rows)
+        self._solve(rows)
         self._since = self._holds()
         p = rows.physics
         followed = 1.0 - exp(-p.contents_w_per_k * self._spans_s / p.contents_capacity_j_k)
@@ -177,20 +153,16 @@ class TentOutflow:
             self.released_j,
         )
 
-    def _enter(self) -> None:
-        assert self._coast is not None
-        dt_s, count, heat_w, heat_more_w, ratio, ratio_more, left_over_kg_s = self._coast
-        self._coast = None
-        pairs = 0.5 * count * (count - 1)
-        self._span_s += count * dt_s
-        self._around_j += dt_s * (count * heat_w + pairs * heat_more_w)
-        self._around_kg += dt_s * (count * ratio + pairs * ratio_more)
-        self._left_over_kg += dt_s * left_over_kg_s
+    def _sum_up(self, rows: StepRows) -> None:
+        self._span_s += rows.dt_s * self.steps
+        self._around_j += rows.dt_s * self.around_w
+        self._around_kg += rows.dt_s * self.around_ratio
+        self._left_over_kg += rows.dt_s * self.left_over_kg_s
+        self.steps = 0
+        self.around_w = self.around_ratio = self.left_over_kg_s = 0.0
 
-    def _close(self) -> None:
-        """Solve the equations of the module for what was open."""
-        rows = self._rows
-        assert rows is not None
+    def _solve(self, rows: StepRows) -> None:
+        """Solve the equations of the module for the time in which fan and lamp were the same."""
         p, span_s = rows.physics, self._span_s
         if span_s == 0.0:
             return

@@ -22,8 +22,8 @@ from controller.sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from simulators.clock import FastClock
 from simulators.rehearsal.faults import Fault
+from simulators.rehearsal.loop import Progress, tick_rules
 from simulators.rehearsal.outcome import Outcome
-from simulators.rehearsal.quick import Progress, tick_rules
 from simulators.rehearsal.senses import sensor_model
 from simulators.rehearsal.world import Scene
 
