@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from simulators.fan import Fan
     from simulators.tent_physics import TentPhysics
 
-# Pots and soil, which no sensor sees, are taken to be as warm as the air at first and need hours to be
-# as they were: nothing is compared before.
+# Pots and soil, which no sensor sees, are taken to be as warm as the air at first and need hours to
+# be as they were: nothing is compared before.
 _SETTLING_S = 3 * 3600.0
 # A longer pause between two intervals begins anew.
 _LONGEST_PAUSE_S = 900.0
