@@ -22,6 +22,7 @@ from simulators.rehearsal.world import Scene
 if TYPE_CHECKING:
     from controller.settings import Settings
     from controller.settings.sections.targets import Targets
+    from simulators.rehearsal.recorded_errors import RecordedErrors
     from simulators.tent_step import StepRows
 
 # Tells how far a rehearsal is [Unix s].
@@ -74,6 +75,9 @@ class RehearsalLoop:
         Whose bands the minutes are counted by.
     use_shortcut : bool
         Whether `decide` may be left out while its last answer stands; changes no outcome.
+    errors : RecordedErrors or None
+        What recorded sensors erred by, in place of a seed's; the bands are held against what they
+        read then.
     """
 
     def __init__(
@@ -87,6 +91,7 @@ class RehearsalLoop:
         seed: int,
         targets: Targets,
         use_shortcut: bool = True,
+        errors: RecordedErrors | None = None,
     ) -> None:
         self._rules = rules
         self._scene = scene
@@ -94,15 +99,20 @@ class RehearsalLoop:
         self._tick_s = tick_s
         self._targets = targets
         self._use_shortcut = use_shortcut
+        self._errors = errors
         self._timetable = Timetable.from_settings(settings)
-        sense_tent = sense(settings, "tent", seed, tick_s)
+        if errors is None:
+            sense_tent = sense(settings, "tent", seed, tick_s)
+            self._look_at_intake = sense(settings, "intake", seed, tick_s)
+        else:
+            sense_tent = errors.sense(settings, "tent", outcome.start_s)
+            self._look_at_intake = errors.sense(settings, "intake", outcome.start_s)
         assert sense_tent is not None, "the settings ask for a tent sensor"
         self._look_inside = sense_tent
-        self._look_at_intake = sense(settings, "intake", seed, tick_s)
         self._memory = Memory()
         self._ticks = 0
         # The fan as commanded, and since when.
-        self._speed = self._flow_m3_s = self._power_w = 0.0
+        self._speed = self._flow_m3_s = self._power_w = self._fan_heat_w = 0.0
         self._speed_since_s = 0.0
         # What is yet to be counted: ticks under the present memory, states, the schedule's wish.
         self._counted_ticks = 0
@@ -129,8 +139,8 @@ class RehearsalLoop:
 
     def _draw_intake(self, at_s: float) -> None:
         intake, tent = self._scene.intake, self._scene.tent
-        while at_s >= intake.until_s:
-            intake.step(*tent.given_off(self._flow_m3_s, intake.air_c, intake.ratio))
+        if at_s >= intake.until_s:
+            intake.go_on(at_s, tent.outflow.take())
 
     def _segment(self, at_s: float, schedule: ScheduleState) -> _Segment:
         intake, tick_s = self._scene.intake, self._tick_s
@@ -181,7 +191,15 @@ class RehearsalLoop:
             middle_c = intake_c + 0.5 * c_more
             middle_ratio = ratio + 0.5 * ratio_more
             if rows is None or lit is not was_lit:
-                rows = tent.advance(self._flow_m3_s, lit, tick_s, middle_c, middle_c, middle_ratio)
+                rows = tent.advance(
+                    self._flow_m3_s,
+                    lit,
+                    tick_s,
+                    middle_c,
+                    middle_c,
+                    middle_ratio,
+                    self._fan_heat_w,
+                )
                 was_lit = lit
             else:
                 tent.step(rows, middle_c, middle_c, middle_ratio)
@@ -197,7 +215,7 @@ class RehearsalLoop:
         if lamp_on is not states.by_day:
             self._count_memory(self._ticks, states.by_day)
         if lamp_on is not states.by_day or len(states.air_c) > _LONG:
-            self._outcome.count(states, self._targets, self._tick_s)
+            self._count_states()
             self._states = Trajectory(lamp_on, self._now_s)
         if base is not self._base:
             self._count_schedule_alone()
@@ -219,11 +237,18 @@ class RehearsalLoop:
             outcome.fan.starts += 1
         self._speed, self._speed_since_s = decision.speed, now_s
         self._flow_m3_s, self._power_w = fan.flow_m3_s(self._speed), fan.power_w(self._speed)
+        self._fan_heat_w = fan.heat_w(self._speed)
         return True
 
     def _count_memory(self, tick: int, by_day: bool) -> None:
         self._outcome.stay(self._memory, tick - self._counted_ticks, self._tick_s / 60.0, by_day)
         self._counted_ticks = tick
+
+    def _count_states(self) -> None:
+        states = self._states
+        if self._errors is not None:
+            states = self._errors.as_read(states, self._tick_s)
+        self._outcome.count(states, self._targets, self._tick_s)
 
     def _count_schedule_alone(self) -> None:
         """Count what the schedule alone would have run."""
@@ -236,7 +261,7 @@ class RehearsalLoop:
         outcome, lasted_s = self._outcome, self._ticks * self._tick_s
         self._count_memory(self._ticks, self._states.by_day)
         self._count_schedule_alone()
-        outcome.count(self._states, self._targets, self._tick_s)
+        self._count_states()
         outcome.fan.run(self._speed, self._power_w, lasted_s - self._speed_since_s)
         outcome.always_on.run(1.0, self._scene.fan.power_w(1.0), lasted_s)
         outcome.ticks = self._ticks

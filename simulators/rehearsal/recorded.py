@@ -14,6 +14,7 @@ from controller.errors import UserError
 from controller.record import EventRow, ReadingRow
 from simulators.rehearsal.outcome import Outcome
 from simulators.tent import Tent
+from simulators.tent_outflow import NOTHING, GivenOff
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -82,6 +83,11 @@ class Fit:
         return sqrt(self.squares_k2 / self.count) if self.count else 0.0
 
     @property
+    def spread_k(self) -> float:
+        """Root mean square difference of temperature about its mean [K]: no constant error."""
+        return sqrt(max(0.0, self.rms_k**2 - self.mean_k**2))
+
+    @property
     def mean_pct(self) -> float:
         """Mean difference of relative humidity [%]."""
         return self.sum_pct / self.count if self.count else 0.0
@@ -90,6 +96,11 @@ class Fit:
     def rms_pct(self) -> float:
         """Root mean square difference of relative humidity [%]."""
         return sqrt(self.squares_pct2 / self.count) if self.count else 0.0
+
+    @property
+    def spread_pct(self) -> float:
+        """Root mean square difference of relative humidity about its mean [%]."""
+        return sqrt(max(0.0, self.rms_pct**2 - self.mean_pct**2))
 
 
 class RecordedAir:
@@ -144,10 +155,14 @@ class RecordedAir:
         self.gap_s = 0.0
         self.air_c = self.ratio = self.humidity_pct = 0.0
         self.from_s = self.until_s = first.at_s
-        self.step()
+        self._go_to_next()
 
-    def step(self, tent_w: float = 0.0, tent_kg_s: float = 0.0) -> None:
-        """Go on to the next reading; what the tent gives off is in the readings already."""
+    def go_on(self, at_s: float, given: GivenOff = NOTHING) -> None:
+        """Go on to the readings around a time; what the tent gives off is in them already."""
+        while at_s >= self.until_s:
+            self._go_to_next()
+
+    def _go_to_next(self) -> None:
         here = self._next
         if here is None:  # past the end: the last values are held
             self.from_s, self.until_s = self.until_s, inf

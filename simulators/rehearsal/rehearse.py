@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from controller.record import Record
     from controller.settings import Loaded, Settings
     from simulators.rehearsal.faults import Fault
+    from simulators.rehearsal.recorded_errors import RecordedErrors
 
 TICK_S = 60.0
 
@@ -67,6 +68,7 @@ def rehearse(
     seed: int = 1,
     progress: Progress | None = None,
     judged_by: Settings | None = None,
+    errors: RecordedErrors | None = None,
     use_shortcut: bool = True,
 ) -> Outcome:
     """Rehearse a config in fast-forward: no sleeping, no threads, no files.
@@ -89,6 +91,9 @@ def rehearse(
         Told now and then how far it is [Unix s].
     judged_by : Settings or None
         Whose bands the minutes are counted by; the config's own by default.
+    errors : RecordedErrors or None
+        What the sensors err by, from a record; the seed draws it by default. With it the bands are
+        held against what the sensors read, as those of a record are.
     use_shortcut : bool
         Whether `decide` may be left out while its last answer stands; changes no outcome.
 
@@ -106,6 +111,7 @@ def rehearse(
         outcome,
         tick_s=tick_s,
         seed=seed,
+        errors=errors,
         targets=(judged_by or settings).targets,
         use_shortcut=use_shortcut,
     ).run(progress)

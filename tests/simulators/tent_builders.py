@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from controller import air, plants
+from controller import air, envelope, plants
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
 
 PEPPER = plants.crop_traits("pepper")
@@ -29,7 +29,9 @@ def pepper_tent(**changes: Any) -> TentPhysics:
         "density_kg_m3": 1.165,
         "heat_capacity_j_m3_k": 1193.0,
         "leaf_area_m2": 1.2,
-        "conductance": lambda lit, vpd: plants.leaf_conductance(PEPPER, 250.0 if lit else 0.0, vpd),
+        "leaf": lambda lit, air_c, vpd: plants.leaf_balance(
+            PEPPER, 250.0 if lit else 0.0, air_c, vpd
+        ),
         "co2_uptake": lambda lit, ppm: plants.co2_uptake_umol_per_m2_s(
             PEPPER, 250.0 if lit else 0.0, ppm
         ),
@@ -51,7 +53,7 @@ def derivatives(p: TentPhysics, flow_m3_s: float, lit: bool, around: Around) -> 
         air_c, pots_c, ratio, film, co2 = (float(v) for v in y)
         room_c, room_ratio = around(t)
         vapour = ratio * p.pressure_pa / (air.MASS_RATIO + ratio)
-        water = p.transpiration_kg_s(lit, max(0.0, saturation(air_c) - vapour))
+        water = p.transpiration_kg_s(lit, air_c, max(0.0, saturation(air_c) - vapour))
         fabric_c = p.fabric_inside_share * air_c + (1.0 - p.fabric_inside_share) * room_c
         onto = p.film_kg_s * (ratio - ratio_of(saturation(fabric_c), p.pressure_pa))
         if onto < 0.0 and film <= 0.0:
@@ -92,3 +94,24 @@ def solved(
     end = np.array(solution.y[:, -1])
     end[3] = max(0.0, end[3])
     return end
+
+
+def sized_tent(
+    volume_m3: float, lamp_w_m2: float = 300.0, leaf_area_index: float = 2.0
+) -> TentPhysics:
+    """A tent of a volume, up to 2 m high, with a lamp and leaves for each area of floor."""
+    height = min(2.0, (2.0 * volume_m3) ** (1.0 / 3.0))
+    side = (volume_m3 / height) ** 0.5
+    floor, walls = side * side, envelope.wall_area_m2(side, side, height)
+    return pepper_tent(
+        volume_m3=volume_m3,
+        wall_w_per_k=envelope.wall_ua_w_per_k(side, side, height),
+        air_capacity_j_k=1193.0 * volume_m3 + 1000.0 * walls + 2500.0,
+        contents_capacity_j_k=110_000.0 * floor,
+        contents_w_per_k=12.0 * floor,
+        film_kg_s=walls * 3.0 / 1006.0,
+        film_limit_kg=0.08 * walls,
+        lamp_heat_w=lamp_w_m2 * floor,
+        infiltration_m3_s=0.5 * volume_m3 / 3600.0,
+        leaf_area_m2=leaf_area_index * floor,
+    )
