@@ -1,0 +1,380 @@
+"""Recorded days run once more: the recorded intake air around a simulated tent, day by day.
+
+A replay of the config that was in force stands beside replays of the same days with something
+changed. The days are those under review and others recorded around them. What the tent's sensors
+read is not what its air was: the difference of the record from the replay as configured is taken
+as their error, and every replay counts and controls by what such sensors would read.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Sequence
+from math import sqrt
+from typing import TYPE_CHECKING, NamedTuple
+
+from controller import air
+from controller.review.conditions import KINDS, Kind
+from controller.review.period import Day, Period
+from controller.settings.quantities import Band
+
+if TYPE_CHECKING:
+    from controller.review.changes import Change
+    from controller.review.source import Row, Source
+    from controller.settings import Settings
+    from controller.settings.sections.targets import Targets
+    from simulators.fan import Fan
+    from simulators.rehearsal.recorded import Fit, Knot
+    from simulators.tent_physics import TentPhysics
+
+# Longer periods take longer than a reader waits for.
+LONGEST_DAYS = 14
+# How many days a change is judged on at most, those under review included.
+MOST_JUDGED = 15
+# How far from the reviewed days the others may be [days].
+_REACH = 14
+# The intake air is brought to means over this long, as fine as a room changes.
+_STEP_S = 600
+# The share of a day whose intake air has to be known.
+_KNOWN_SHARE = 0.9
+# A day's replay begins so long before it, for what the tent's contents keep of the hours before.
+_BEFORE_S = 4 * 3600.0
+_TICK_S = 60.0
+# How often the sensors' error is looked for: a fan that is controlled by it hides part of it.
+_LOOKS = 2
+_SMALL_K, _SMALL_PCT = 0.05, 0.5
+
+_INTAKE = """
+SELECT avg(at_ms / 1000.0 - 0.5 * interval_s), avg(intake_temperature_c), avg(intake_humidity_pct),
+    avg(tent_temperature_c), avg(tent_humidity_pct), sum(interval_s)
+FROM readings
+WHERE at_ms > ?1 AND at_ms <= ?2
+    AND intake_temperature_c IS NOT NULL AND intake_humidity_pct IS NOT NULL
+GROUP BY (at_ms - 1 - ?1) / ?3 ORDER BY 1
+"""
+_NEWEST_CONFIG = """
+SELECT config_id FROM readings WHERE at_ms > ? AND at_ms <= ? ORDER BY at_ms DESC LIMIT 1
+"""
+
+
+class RecordedDay(NamedTuple):
+    """A local day and its intake air.
+
+    Attributes
+    ----------
+    date : datetime.date
+        Which.
+    start_s, end_s : float
+        Its first instant and that of the next day [Unix s].
+    air : sequence of Row
+        The fields of `Knot`, with those of the hours before.
+    """
+
+    date: dt.date
+    start_s: float
+    end_s: float
+    air: Sequence[Row]
+
+
+class Days(NamedTuple):
+    """What changes are judged on.
+
+    Attributes
+    ----------
+    settings : Settings
+        In force at the end of the period.
+    reviewed : tuple of RecordedDay
+        The days under review; empty where too much of their intake air is missing.
+    around : tuple of RecordedDay
+        Others, in order of time.
+    """
+
+    settings: Settings
+    reviewed: tuple[RecordedDay, ...]
+    around: tuple[RecordedDay, ...]
+
+
+class Bias(NamedTuple):
+    """How far the tent's readings are above the air of the model [K, %]."""
+
+    k: float = 0.0
+    pct: float = 0.0
+
+
+NO_BIAS = Bias()
+
+
+class ReplayedDay(NamedTuple):
+    """What a day would have come to, as its sensors would have read it.
+
+    Attributes
+    ----------
+    date : datetime.date
+        Which day.
+    minutes : dict
+        Time out of each band, by `conditions.KINDS` [min].
+    hours : dict
+        Distance from the band times time, likewise [K·h, %·h or Pa·h].
+    peak_c : float
+        The highest temperature [°C].
+    warning_min : float
+        Time above the heat warning [min].
+    fan_kwh, lamp_kwh : float
+        Energy [kWh].
+    fit : Fit
+        The model's air against the readings.
+    """
+
+    date: dt.date
+    minutes: dict[Kind, float]
+    hours: dict[Kind, float]
+    peak_c: float
+    warning_min: float
+    fan_kwh: float
+    lamp_kwh: float
+    fit: Fit
+
+
+def read_days(source: Source) -> Days:
+    """What the record has of the period and of the days around it."""
+    period = source.period
+    newest = [row[0] for row in source.rows(_NEWEST_CONFIG, period.start_ms, period.end_ms)]
+    settings = source.terms.of(newest[0] if newest else None).settings
+    reach = dt.timedelta(days=_REACH)
+    wide = Period.of(period.zone, period.days[0].date - reach, period.days[-1].date + reach)
+    first_ms = wide.start_ms - round(_BEFORE_S * 1000.0)
+    rows = list(source.rows(_INTAKE, first_ms, wide.end_ms, _STEP_S * 1000))
+    found = [day for day in _known_days(wide.days, rows) if day is not None]
+    dates = [day.date for day in period.days]
+    reviewed = tuple(day for day in found if day.date in dates)
+    if len(reviewed) < _KNOWN_SHARE * len(dates):
+        return Days(settings, (), ())
+    middle = dates[0] + (dates[-1] - dates[0]) / 2
+    others = sorted(
+        (day for day in found if day.date not in dates), key=lambda day: abs(day.date - middle)
+    )
+    around = others[: max(0, MOST_JUDGED - len(reviewed))]
+    return Days(settings, reviewed, tuple(sorted(around, key=lambda day: day.date)))
+
+
+def _known_days(days: Sequence[Day], rows: Sequence[Row]) -> Iterator[RecordedDay | None]:
+    """Each day whose intake air is known for long enough."""
+    times = [row[0] for row in rows]
+    for day in days:
+        start_s, end_s = day.start_ms / 1000.0, day.end_ms / 1000.0
+        first, last = bisect_left(times, start_s), bisect_left(times, end_s)
+        known_s = sum(row[5] for row in rows[first:last])
+        if known_s >= _KNOWN_SHARE * (end_s - start_s):
+            before = bisect_left(times, start_s - _BEFORE_S)
+            yield RecordedDay(day.date, start_s, end_s, [row[:5] for row in rows[before:last]])
+
+
+def replay_day(
+    settings: Settings,
+    day: RecordedDay,
+    *,
+    physics: TentPhysics,
+    fan: Fan,
+    bias: Bias = NO_BIAS,
+    cooler_k: float = 0.0,
+) -> ReplayedDay:
+    """Run a config through a day.
+
+    Parameters
+    ----------
+    settings : Settings
+        The config's.
+    day : RecordedDay
+        The day.
+    physics, fan
+        Of that config.
+    bias : Bias
+        How far above the tent's air its sensors read.
+    cooler_k : float
+        How much cooler than recorded the intake air is taken to be, as moist [K].
+    """
+    from simulators.rehearsal import rehearse, scene_in
+    from simulators.rehearsal.recorded import Fit, RecordedAir
+
+    # A sensor that reads too high against a band is a true one against a lower band.
+    seen = settings.changed(targets=_lowered(settings.targets, bias, day))
+    knots = list(_knots(day, cooler_k))
+    intake = RecordedAir(iter(knots), physics.pressure_pa)
+    scene = scene_in(seen, physics, intake, (), fan)
+    ticks = int((day.start_s - knots[0].at_s) // _TICK_S)
+    if ticks > 0:
+        rehearse(seen, scene, day.start_s - ticks * _TICK_S, day.start_s, tick_s=_TICK_S)
+    intake.fit = Fit()
+    intake.tent = scene.tent
+    outcome = rehearse(seen, scene, day.start_s, day.end_s, tick_s=_TICK_S)
+    counted = {(what, side): outcome.minutes(what) for what, side in KINDS}
+    lit_h = outcome.day["temperature"].total / 60.0
+    return ReplayedDay(
+        date=day.date,
+        minutes={kind: getattr(one, kind[1]) for kind, one in counted.items()},
+        hours={kind: getattr(one, f"hours_{kind[1]}") for kind, one in counted.items()},
+        peak_c=outcome.peak.value + bias.k,
+        warning_min=outcome.heat_warning_min,
+        fan_kwh=outcome.fan.energy_kwh,
+        lamp_kwh=lit_h * settings.lamp.power_w / 1000.0,
+        fit=intake.fit,
+    )
+
+
+def _knots(day: RecordedDay, cooler_k: float) -> Iterator[Knot]:
+    """The recorded intake air; cooled, it keeps its vapour as far as it can hold it."""
+    from simulators.rehearsal.recorded import Knot
+
+    for row in day.air:
+        knot = Knot(*row)
+        if cooler_k:
+            cooled_c = knot.intake_c - cooler_k
+            vapour_pa = knot.intake_pct * air.saturation_vapour_pressure_pa(knot.intake_c)
+            pct = min(100.0, vapour_pa / air.saturation_vapour_pressure_pa(cooled_c))
+            knot = knot._replace(intake_c=cooled_c, intake_pct=pct)
+        yield knot
+
+
+def _lowered(targets: Targets, bias: Bias, day: RecordedDay) -> Targets:
+    """The bands less the sensors' error; that of VPD is the one at the day's mean readings."""
+    if bias == NO_BIAS:
+        return targets
+    means = [_mean([row[n] for row in day.air if row[n] is not None]) for n in (3, 4)]
+    vpd_pa = 0.0
+    if means[0] is not None and means[1] is not None:
+        true_pct = min(100.0, max(0.0, means[1] - bias.pct))
+        vpd_pa = air.vpd_pa(means[0], means[1]) - air.vpd_pa(means[0] - bias.k, true_pct)
+    phases = {
+        name: phase.changed(
+            temperature_c=_less(phase.temperature_c, bias.k),
+            humidity_pct=_less(phase.humidity_pct, bias.pct),
+            vpd_pa=_less(phase.vpd_pa, vpd_pa),
+        )
+        for name, phase in (("day", targets.day), ("night", targets.night))
+    }
+    return targets.changed(heat_warning_c=targets.heat_warning_c - bias.k, **phases)
+
+
+def _less(band: Band[float], by: float) -> Band[float]:
+    return Band(band.low - by, band.high - by)
+
+
+def _mean(values: Sequence[float]) -> float | None:
+    return sum(values) / len(values) if values else None
+
+
+class WhatIf:
+    """The days as configured and as changed.
+
+    Parameters
+    ----------
+    days : Days
+        What is run once more; at least one day is under review.
+    progress : callable
+        Told after each day's replay how many there have been.
+    """
+
+    def __init__(self, days: Days, progress: Callable[[int], None] = lambda _: None) -> None:
+        from simulators.fan import Fan
+        from simulators.tent_physics import TentPhysics
+
+        self._days = days
+        self._progress = progress
+        self._replays = 0
+        physics = TentPhysics.from_settings(days.settings)
+        self._model = physics, Fan(days.settings, physics.density_kg_m3)
+        self._tried: dict[tuple[str, str], list[ReplayedDay]] = {}
+        self._before_around: list[ReplayedDay] | None = None
+        self.bias = NO_BIAS
+        self.before = self._find_bias()
+
+    @property
+    def days(self) -> Days:
+        """What is run once more."""
+        return self._days
+
+    @property
+    def settings(self) -> Settings:
+        """Those in force: what is changed and replayed."""
+        return self._days.settings
+
+    @property
+    def count(self) -> int:
+        """How many changes were replayed."""
+        return len(self._tried)
+
+    @property
+    def error_k(self) -> float:
+        """What is left between model and readings beside the bias, root mean square [K]."""
+        return _spread(self.before, "sum_k", "squares_k2")
+
+    @property
+    def error_pct(self) -> float:
+        """The same of humidity [%]."""
+        return _spread(self.before, "sum_pct", "squares_pct2")
+
+    def reviewed(self, change: Change) -> list[ReplayedDay]:
+        """The days under review with a change made."""
+        key = change.key, change.to
+        if key not in self._tried:
+            self._tried[key] = self._run(self._days.reviewed, change)
+        return self._tried[key]
+
+    def around(self, change: Change) -> list[ReplayedDay]:
+        """The days around them with a change made."""
+        return self._run(self._days.around, change)
+
+    @property
+    def before_around(self) -> list[ReplayedDay]:
+        """The days around them as configured."""
+        if self._before_around is None:
+            self._before_around = self._run(self._days.around)
+        return self._before_around
+
+    def _find_bias(self) -> list[ReplayedDay]:
+        """Run the reviewed days as configured, by sensors that err as the record says."""
+        before = self._run(self._days.reviewed)
+        for _ in range(_LOOKS):
+            found = Bias(-_mean_error(before, "sum_k"), -_mean_error(before, "sum_pct"))
+            if (
+                abs(found.k - self.bias.k) <= _SMALL_K
+                and abs(found.pct - self.bias.pct) <= _SMALL_PCT
+            ):
+                break
+            self.bias = found
+            before = self._run(self._days.reviewed)
+        return before
+
+    def _run(self, days: Sequence[RecordedDay], change: Change | None = None) -> list[ReplayedDay]:
+        settings, cooler_k = self.settings, 0.0
+        physics, fan = self._model
+        if change is not None:
+            settings, cooler_k = change.settings, change.cooler_k
+            if settings.fan is not self.settings.fan:
+                from simulators.fan import Fan
+                from simulators.tent_physics import TentPhysics
+
+                physics = TentPhysics.from_settings(settings)
+                fan = Fan(settings, physics.density_kg_m3)
+        found = []
+        for day in days:
+            found.append(
+                replay_day(
+                    settings, day, physics=physics, fan=fan, bias=self.bias, cooler_k=cooler_k
+                )
+            )
+            self._replays += 1
+            self._progress(self._replays)
+        return found
+
+
+def _mean_error(days: Sequence[ReplayedDay], name: str) -> float:
+    """The mean over all comparisons of one of the sums of `Fit`."""
+    count = sum(day.fit.count for day in days)
+    return sum(getattr(day.fit, name) for day in days) / count if count else 0.0
+
+
+def _spread(days: Sequence[ReplayedDay], mean: str, squares: str) -> float:
+    """Root mean square of the differences from their mean."""
+    return sqrt(max(0.0, _mean_error(days, squares) - _mean_error(days, mean) ** 2))
