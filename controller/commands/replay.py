@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from controller.settings import Settings
     from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Fit
+    from simulators.rehearsal.recorded_errors import RecordedErrors
 
 REPLAY_HELP = "what another config would have done on recorded days"
 REPLAY_DESCRIPTION = """\
@@ -34,9 +35,10 @@ examples:
   lungwort replay chillies.sqlite3 --config cooler.yaml \\
       --from 2013-07-18 --days 2
 
-The record needs readings of an intake sensor. Compare the two simulated
-columns with each other; their difference from the recorded one is the model's
-error, sensors included.
+The record needs readings of an intake sensor. The replayed sensors err as the
+recorded ones did: what the tent's read beyond the model, with fan and lamp as
+recorded, they read beyond it again. So the two simulated columns can be
+compared with each other and with the recorded one.
 """
 _MS = 1000
 
@@ -58,9 +60,6 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "--from", dest="first", metavar="DATE", type=date, help="first day, local; default: all"
     )
     parser.add_argument("--days", metavar="N", type=days, help="how many days; default: to the end")
-    parser.add_argument(
-        "--seed", metavar="N", type=int, default=1, help="of the sensors' errors; default 1"
-    )
     parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
     parser.set_defaults(run=run)
 
@@ -159,6 +158,7 @@ def _replay(
     span_ms = (round(start_s * _MS), round(until_s * _MS) + 1)
     runs = [settings] if was is None else [was, settings]
     outcomes, fits = [], []
+    errors = _errors(reader, was or settings, span_ms)
     with ProgressBar((until_s - start_s) * len(runs)) as bar:
         for number, one in enumerate(runs):
             physics = TentPhysics.from_settings(one)
@@ -172,7 +172,13 @@ def _replay(
                 bar.show(at_s - start_s + number * (until_s - start_s))
 
             outcome = rehearse(
-                one, scene, start_s, until_s, seed=args.seed, progress=progress, judged_by=judged
+                one,
+                scene,
+                start_s,
+                until_s,
+                progress=progress,
+                judged_by=judged,
+                errors=errors,
             )
             outcome.notes = (*outcome.notes, *intake.notes)
             outcomes.append(outcome)
@@ -190,6 +196,17 @@ def _replay(
     if was is None:
         return Replay(recorded, None, outcomes[0], None)
     return Replay(recorded, outcomes[0], outcomes[1], fits[0])
+
+
+def _errors(reader: RecordReader, was: Settings, span_ms: tuple[int, int]) -> RecordedErrors:
+    """How the sensors erred that wrote the record."""
+    from simulators.fan import Fan
+    from simulators.rehearsal.recorded_errors import intervals, recorded_errors
+    from simulators.tent_physics import TentPhysics
+
+    physics = TentPhysics.from_settings(was)
+    fan = Fan(was, physics.density_kg_m3)
+    return recorded_errors(intervals(reader.readings(*span_ms)), was, physics, fan)
 
 
 def as_json(replay: Replay, settings: Settings) -> dict[str, Any]:

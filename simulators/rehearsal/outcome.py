@@ -161,7 +161,10 @@ def _phase() -> dict[str, Minutes]:
 
 @dataclass(slots=True)
 class Outcome:
-    """Everything a rehearsal counted. Bands are held against the true air, not the sensors'.
+    """Everything a rehearsal counted.
+
+    Bands are held against the true air; in a replay against what the recorded sensors would read
+    of it, as the record's minutes are.
 
     Attributes
     ----------

@@ -33,6 +33,7 @@ from simulators.tent_path import Path
 if TYPE_CHECKING:
     from controller.settings import Settings
     from controller.settings.sections.targets import Targets
+    from simulators.rehearsal.recorded_errors import RecordedErrors
 
 # How many ticks are carried out before anybody looks: after a decision, and in the long run.
 _NEAR, _FAR = 4, 32
@@ -61,6 +62,7 @@ def run_quick(
     seed: int,
     targets: Targets,
     progress: Progress | None = None,
+    errors: RecordedErrors | None = None,
 ) -> None:
     """Rehearse from `outcome.start_s` to `outcome.until_s`, counting into `outcome`.
 
@@ -82,10 +84,18 @@ def run_quick(
         Whose bands the minutes are counted by.
     progress : callable or None
         Told now and then.
+    errors : RecordedErrors or None
+        What recorded sensors erred by, in place of a seed's; the bands are held against what they
+        read then.
     """
     timetable = Timetable.from_settings(settings)
-    sense_tent = sense(settings, "tent", seed, tick_s)
-    sense_intake = sense(settings, "intake", seed, tick_s)
+    start_s, until_s = outcome.start_s, outcome.until_s
+    if errors is None:
+        sense_tent = sense(settings, "tent", seed, tick_s)
+        sense_intake = sense(settings, "intake", seed, tick_s)
+    else:
+        sense_tent = errors.sense(settings, "tent", start_s)
+        sense_intake = errors.sense(settings, "intake", start_s)
     assert sense_tent is not None, "the settings ask for a tent sensor"
     looks = Looks(sense_tent, sense_intake, tick_s)
     tick_min = tick_s / 60.0
@@ -94,7 +104,6 @@ def run_quick(
     memory = Memory()
     speed = flow = power_w = 0.0
     speed_since_s = 0.0
-    start_s, until_s = outcome.start_s, outcome.until_s
     schedule = timetable.state(start_s)
     ticks = 0
     path, far = Path(), _NEAR
@@ -220,7 +229,7 @@ def run_quick(
         if course.by_day is not lamp_on or len(course.air_c) > _LONG:
             outcome.take_in(course, targets, tick_s)
             course = Course(lamp_on, at_s)
-        course.add(path)
+        course.add(path if errors is None else errors.as_read(path, at_s, tick_s))
         ticks += count
     outcome.stay(memory, ticks - counted, tick_min, by_day)
     _run_planned(planned, rules, fan, outcome, (ticks - planned_from) * tick_s)

@@ -82,6 +82,11 @@ class Fit:
         return sqrt(self.squares_k2 / self.count) if self.count else 0.0
 
     @property
+    def spread_k(self) -> float:
+        """Root mean square difference of temperature about its mean [K]: no constant error."""
+        return sqrt(max(0.0, self.rms_k**2 - self.mean_k**2))
+
+    @property
     def mean_pct(self) -> float:
         """Mean difference of relative humidity [%]."""
         return self.sum_pct / self.count if self.count else 0.0
@@ -90,6 +95,11 @@ class Fit:
     def rms_pct(self) -> float:
         """Root mean square difference of relative humidity [%]."""
         return sqrt(self.squares_pct2 / self.count) if self.count else 0.0
+
+    @property
+    def spread_pct(self) -> float:
+        """Root mean square difference of relative humidity about its mean [%]."""
+        return sqrt(max(0.0, self.rms_pct**2 - self.mean_pct**2))
 
 
 class RecordedAir:

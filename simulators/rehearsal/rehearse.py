@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from controller.record import Record
     from controller.settings import Loaded, Settings
     from simulators.rehearsal.faults import Fault
+    from simulators.rehearsal.recorded_errors import RecordedErrors
 
 TICK_S = 60.0
 
@@ -67,6 +68,7 @@ def rehearse(
     seed: int = 1,
     progress: Progress | None = None,
     judged_by: Settings | None = None,
+    errors: RecordedErrors | None = None,
 ) -> Outcome:
     """Rehearse a config in fast-forward: no sleeping, no threads, no files.
 
@@ -88,6 +90,9 @@ def rehearse(
         Told now and then how far it is [Unix s].
     judged_by : Settings or None
         Whose bands the minutes are counted by; the config's own by default.
+    errors : RecordedErrors or None
+        What the sensors err by, from a record; the seed draws it by default. With it the bands are
+        held against what the sensors read, as those of a record are.
 
     Returns
     -------
@@ -106,6 +111,7 @@ def rehearse(
         tick_s=tick_s,
         seed=seed,
         progress=progress,
+        errors=errors,
         targets=(judged_by or settings).targets,
     )
     outcome.wall_s = time.perf_counter() - began_s
