@@ -27,7 +27,7 @@ from controller.review.compare import (
 from controller.review.conditions import KINDS, Kind
 from controller.review.headline import worst_kind
 from controller.review.suggestion import Suggestion
-from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days
+from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days, what_if
 from controller.review.words import minutes_words, too_words
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ _MOST_KINDS = 2
 _MOST_SAID = 3
 _MOST_PLANS = 2
 # How many changes that help the days under review are judged on the other days.
-_MOST_JUDGED = 6
+_MOST_JUDGED = 4
 _MOST_CANDIDATES = 25  # about; for the progress shown
 # How far the tent's readings may be from the model for a sensor's error, and how much may be left.
 _LARGEST_BIAS_K, _LARGEST_BIAS_PCT = 2.5, 12.0
@@ -92,13 +92,11 @@ def advice_on(
     progress : callable
         Told now and then about which share of the work is done.
     """
-    what_if = None
-    if worth_asking(review) and len(review.period.days) <= LONGEST_DAYS:
-        days = read_days(source)
-        if days.reviewed:
-            expected = _expected_replays(days)
-            what_if = WhatIf(days, lambda count: progress(count / expected))
-    return advise(review, what_if)
+    if not worth_asking(review) or len(review.period.days) > LONGEST_DAYS:
+        return advise(review, None)
+    days = read_days(source)
+    expected = _expected_replays(days)
+    return advise(review, what_if(source, days, lambda count: progress(count / expected)))
 
 
 def _expected_replays(days: Days) -> int:
@@ -107,7 +105,7 @@ def _expected_replays(days: Days) -> int:
     return reviewed + len(days.around) * (_MOST_JUDGED + 1)
 
 
-def advise(review: Review, what_if: WhatIf | None) -> Advice:
+def advise(review: Review, lived: WhatIf | None) -> Advice:
     """The changes that replays show to have helped, the best first; and what none would have.
 
     What was out of band and matters most is asked about first; the next, where nothing would have
@@ -117,7 +115,7 @@ def advise(review: Review, what_if: WhatIf | None) -> Advice:
     ----------
     review : Review
         Of the period.
-    what_if : WhatIf or None
+    lived : WhatIf or None
         The days once more; None where there is no air to run them in.
     """
     kinds = worth_asking(review)
@@ -127,23 +125,25 @@ def advise(review: Review, what_if: WhatIf | None) -> Advice:
         return Advice(note="Nothing: no quantity left its band for half an hour a day.")
     if len(review.period.days) > LONGEST_DAYS:
         return Advice(note=f"Not worked out for so long: ask for {LONGEST_DAYS} days at most.")
-    if what_if is None:
+    if lived is None:
         return Advice(note=_no_intake(review))
-    if not _is_the_tent(what_if):
+    if not _is_the_tent(lived):
         units = review.settings.units
-        off = display.temperature_difference(abs(what_if.bias.k) + what_if.error_k, units)
-        off_pct = abs(what_if.bias.pct) + what_if.error_pct
+        errors = lived.errors
+        off = display.temperature_difference(abs(errors.mean_k) + errors.spread_k, units)
+        off_pct = abs(errors.mean_pct) + errors.spread_pct
         return Advice(
             note=f"Nothing that could be backed: the simulated tent strays by {off} and "
             f"{off_pct:.0f} % of humidity from the recorded one."
         )
-    best, notes = _tried(review, kinds, what_if)
+    best, notes = _tried(review, kinds, lived)
     said = [
         *[one for one in best if not one.change.is_plan][:_MOST_SAID],
         *[one for one in best if one.change.is_plan][:_MOST_PLANS],
     ]
+    errors = lived.errors
     return Advice(
-        tuple(said), " ".join(notes), what_if.count, *what_if.bias, error_k=what_if.error_k
+        tuple(said), " ".join(notes), lived.count, errors.mean_k, errors.mean_pct, errors.spread_k
     )
 
 
@@ -160,19 +160,19 @@ def _no_intake(review: Review) -> str:
     )
 
 
-def _is_the_tent(what_if: WhatIf) -> bool:
+def _is_the_tent(lived: WhatIf) -> bool:
     """Whether the simulated tent is the recorded one, but for what a sensor's error would do."""
-    bias = what_if.bias
+    errors = lived.errors
     return (
-        abs(bias.k) <= _LARGEST_BIAS_K
-        and abs(bias.pct) <= _LARGEST_BIAS_PCT
-        and what_if.error_k <= _LARGEST_ERROR_K
-        and what_if.error_pct <= _LARGEST_ERROR_PCT
+        abs(errors.mean_k) <= _LARGEST_BIAS_K
+        and abs(errors.mean_pct) <= _LARGEST_BIAS_PCT
+        and errors.spread_k <= _LARGEST_ERROR_K
+        and errors.spread_pct <= _LARGEST_ERROR_PCT
     )
 
 
 def _tried(
-    review: Review, kinds: Sequence[Kind], what_if: WhatIf
+    review: Review, kinds: Sequence[Kind], lived: WhatIf
 ) -> tuple[list[Suggestion], list[str]]:
     """What helps the first kind that anything helps; and what to say of the others."""
     in_vain: list[Kind] = []
@@ -180,43 +180,44 @@ def _tried(
     in_vain_count = 0
     best: list[Suggestion] = []
     for kind in kinds:
-        if _strays(review, kind, what_if):
+        if _strays(review, kind, lived):
             strayed.append(kind)
-        elif best := _best(review, kind, what_if):
+        elif best := _best(review, kind, lived):
             break
         else:
             in_vain.append(kind)
-            in_vain_count = what_if.count
+            in_vain_count = lived.count
     return best, list(_notes(review, kinds, in_vain, strayed, in_vain_count))
 
 
-def _strays(review: Review, kind: Kind, what_if: WhatIf) -> bool:
+def _strays(review: Review, kind: Kind, lived: WhatIf) -> bool:
     """Whether the days as configured are out of band for quite another time than recorded."""
     recorded = _minutes(review, *kind)
-    replayed = sum(day.minutes[kind] for day in what_if.before)
+    replayed = sum(day.minutes[kind] for day in lived.before)
     few = LEAST_SAVED * len(review.period.days)
     return replayed > _SAME_TIMES * recorded + few or recorded > _SAME_TIMES * replayed + few
 
 
-def _best(review: Review, kind: Kind, what_if: WhatIf) -> list[Suggestion]:
+def _best(review: Review, kind: Kind, lived: WhatIf) -> list[Suggestion]:
     """What is worth saying of the changes that bear on a kind, one a key, the best first."""
-    out = sum(weighed(kind, day.minutes[kind], day.hours[kind]) for day in what_if.before)
-    least = max(LEAST_SAVED * len(what_if.before), _LEAST_SHARE * out)
+    out = sum(weighed(kind, day.minutes[kind], day.hours[kind]) for day in lived.before)
+    least = max(LEAST_SAVED * len(lived.before), _LEAST_SHARE * out)
     found = []
-    for change in candidates(what_if.days, kind):
-        days = compared(what_if.before, what_if.reviewed(change))
+    for change in candidates(lived.days, kind):
+        days = compared(lived.before, lived.reviewed(change))
         if is_worth_it(days, kind, least):
             found.append((net_gain_min(days), change, days))
     found.sort(key=lambda one: -one[0])
     best: dict[str, Suggestion] = {}
-    for _, change, days in found[:_MOST_JUDGED]:
-        around = compared(what_if.before_around, what_if.around(change))
-        if is_harm([*days, *around]):
+    judged = 0
+    for _, change, days in found:
+        # The milder step of a key has its turn where the longer one does harm on the other days.
+        if change.key in best or judged == _MOST_JUDGED:
             continue
-        one = _suggestion(what_if, kind, change, days, around)
-        known = best.get(change.key)
-        if known is None or _worth(one) > _worth(known):
-            best[change.key] = one
+        judged += 1
+        around = compared(lived.before_around, lived.around(change))
+        if not is_harm([*days, *around]):
+            best[change.key] = _suggestion(lived, kind, change, days, around)
     return sorted(best.values(), key=lambda one: -_worth(one))
 
 
@@ -226,13 +227,13 @@ def _worth(one: Suggestion) -> float:
 
 
 def _suggestion(
-    what_if: WhatIf,
+    lived: WhatIf,
     kind: Kind,
     change: Change,
     days: Sequence[DayChange],
     around: Sequence[DayChange],
 ) -> Suggestion:
-    settings = what_if.settings
+    settings = lived.settings
     return Suggestion(
         change,
         kind,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from controller import display
 from controller.review.period import short_date
 from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
-from controller.review.words import counted, degree_hours_words, minutes_words, too_words
+from controller.review.words import degree_hours_words, minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.display import Units
@@ -63,7 +63,7 @@ def _gain(review: Review, one: Suggestion) -> str:
     units = review.settings.units
     text = f"{amount_words(one.kind, one.minutes_saved, one.hours_saved, units)} less "
     text += too_words(*one.kind)
-    if one.peak_more_k <= -_LEAST_K:
+    if one.kind == ("temperature", "above") and one.peak_more_k <= -_LEAST_K:
         lower = display.temperature_difference(-one.peak_more_k, units)
         text += f", the peak {lower} lower"
     return text
@@ -82,7 +82,9 @@ def amount_words(kind: Kind, minutes: float, hours: float, units: Units) -> str:
 def _hours_words(quantity: str, hours: float, units: Units) -> str:
     if quantity == "temperature":
         return degree_hours_words(hours, units)
-    return f"{hours:.0f} % h" if quantity == "humidity" else f"{hours / 1000.0:.2f} kPa h"
+    if quantity == "humidity":
+        return f"{hours:.{0 if hours >= 10.0 else 1}f} % h"
+    return f"{hours / 1000.0:.2f} kPa h"
 
 
 def _energy(review: Review, one: Suggestion) -> str:
@@ -117,7 +119,9 @@ def days_words(review: Review, one: Suggestion) -> str:
     """Such as "better on 9 of 11 days, worse on 1, at worst +20 min (Tue 16 Jul)"."""
     if len(one.days) == 1:
         return "no other day is recorded to judge it on"
-    text = f"better on {one.days_better} of {counted(len(one.days), 'day')}"
+    if one.days_better == len(one.days):
+        return f"better on all {len(one.days)} days judged"
+    text = f"better on {one.days_better} of {len(one.days)} days judged"
     if not one.days_worse:
         return f"{text}, worse on none"
     worst = one.worst_day
@@ -134,7 +138,7 @@ def _harm_words(day: DayChange, units: Units) -> str:
 
 
 def _on(one: Suggestion, day: DayChange) -> str:
-    return f" ({short_date(day.date)})" if len(one.days) > 1 else ""
+    return f" ({' '.join(short_date(day.date).split())})" if len(one.days) > 1 else ""
 
 
 def _cautions(review: Review, one: Suggestion) -> Iterator[str]:

@@ -25,8 +25,10 @@ source): ten are not, an hour is."""
 LEAST_SAVED = 10.0
 """Less than this is not worth saying [weighed min a day]."""
 
-# A change of less than so much is none [weighed min a day].
-_NOTHING = 1.0
+# A change of less than so much leaves a day as it is [weighed min].
+_NOTHING = 5.0
+# So much more time above the heat warning is harm, whatever is gained [min a day].
+_HEAT_MIN = 1.0
 # What is lost elsewhere, energy included, may eat up this share of what is gained and no more.
 _MOST_LOST = 0.5
 
@@ -136,4 +138,4 @@ def is_worth_it(days: Sequence[DayChange], kind: Kind, least_min: float) -> bool
 def is_harm(days: Sequence[DayChange]) -> bool:
     """Whether days come off no better in all for a change, or spend longer in harmful heat."""
     heat_min = sum(day.warning_more_min for day in days)
-    return net_gain_min(days) <= 0.0 or heat_min >= _NOTHING * len(days)
+    return net_gain_min(days) <= 0.0 or heat_min >= _HEAT_MIN * len(days)

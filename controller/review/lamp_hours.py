@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from controller.review.what_if import Days
     from controller.settings import Settings
 
-# Intake air has to be so much cooler in other hours for them to be worth a try [K].
-_LEAST_COOLER_K = 0.3
+# Intake air has to be so much cooler or warmer in other hours for them to be worth a try [K].
+_LEAST_K = 0.3
 # A small shift, beside the best there is [h].
 _SMALL_SHIFT_H = 3
 _SHORTER_H = (2, 4)
@@ -24,9 +24,10 @@ _DAY_H = 24
 
 
 def lamp_hours_changes(days: Days, kind: Kind) -> Iterator[Change]:
-    """The same hours of light where the air is coolest, against cold as against heat.
+    """The same hours of light at other times; against heat also fewer, if the crop has light.
 
-    Against heat also fewer of them, as far as the crop has light.
+    Against what is too high where the air is coolest, a little away and anywhere; against what is
+    too low where it is coolest or warmest.
     """
     settings = days.settings
     lit_h = lit_hours(settings)
@@ -36,10 +37,14 @@ def lamp_hours_changes(days: Days, kind: Kind) -> Iterator[Change]:
     on = settings.lamp.photoperiod.lights_on
     first_h = on.hour + on.minute / 60.0
     means_c = {shift: _mean_c(profile_c, first_h + shift, lit_h) for shift in range(_DAY_H)}
-    small = [shift % _DAY_H for shift in range(-_SMALL_SHIFT_H, _SMALL_SHIFT_H + 1)]
-    shifts = {min(those, key=lambda shift: (means_c[shift], shift)) for those in (small, means_c)}
+    coolest = min(means_c, key=lambda shift: means_c[shift])
+    if kind[1] == "above":
+        near = [shift for shift in means_c if min(shift, _DAY_H - shift) <= _SMALL_SHIFT_H]
+        shifts = {min(near, key=lambda shift: means_c[shift]), coolest}
+    else:
+        shifts = {coolest, max(means_c, key=lambda shift: means_c[shift])}
     for shift in sorted(shifts, key=lambda shift: min(shift, _DAY_H - shift)):
-        if means_c[shift] <= means_c[0] - _LEAST_COOLER_K:
+        if abs(means_c[shift] - means_c[0]) >= _LEAST_K:
             yield _change(settings, float(shift), lit_h)
     if kind[1] == "above":
         yield from _shorter(settings, profile_c, first_h, lit_h)

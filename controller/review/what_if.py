@@ -1,31 +1,30 @@
 """Recorded days run once more: the recorded intake air around a simulated tent, day by day.
 
 A replay of the config that was in force stands beside replays of the same days with something
-changed. The days are those under review and others recorded around them. What the tent's sensors
-read is not what its air was: the difference of the record from the replay as configured is taken
-as their error, and every replay counts and controls by what such sensors would read.
+changed. The days are those under review and others recorded around them. Every replay decides and
+counts by sensors that err as the recorded ones did on the days under review; on the other days, as
+they did on average.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
-from math import sqrt
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
 from controller.review.conditions import KINDS, Kind
 from controller.review.period import Day, Period
-from controller.settings.quantities import Band
 
 if TYPE_CHECKING:
+    from controller.record import ReadingRow
     from controller.review.changes import Change
     from controller.review.source import Row, Source
     from controller.settings import Settings
-    from controller.settings.sections.targets import Targets
     from simulators.fan import Fan
-    from simulators.rehearsal.recorded import Fit, Knot
+    from simulators.rehearsal.recorded import Knot
+    from simulators.rehearsal.recorded_errors import RecordedErrors
     from simulators.tent_physics import TentPhysics
 
 # Longer periods take longer than a reader waits for.
@@ -39,11 +38,8 @@ _STEP_S = 600
 # The share of a day whose intake air has to be known.
 _KNOWN_SHARE = 0.9
 # A day's replay begins so long before it, for what the tent's contents keep of the hours before.
-_BEFORE_S = 4 * 3600.0
+_BEFORE_S = 3 * 3600.0
 _TICK_S = 60.0
-# How often the sensors' error is looked for: a fan that is controlled by it hides part of it.
-_LOOKS = 2
-_SMALL_K, _SMALL_PCT = 0.05, 0.5
 
 _INTAKE = """
 SELECT avg(at_ms / 1000.0 - 0.5 * interval_s), avg(intake_temperature_c), avg(intake_humidity_pct),
@@ -95,16 +91,6 @@ class Days(NamedTuple):
     around: tuple[RecordedDay, ...]
 
 
-class Bias(NamedTuple):
-    """How far the tent's readings are above the air of the model [K, %]."""
-
-    k: float = 0.0
-    pct: float = 0.0
-
-
-NO_BIAS = Bias()
-
-
 class ReplayedDay(NamedTuple):
     """What a day would have come to, as its sensors would have read it.
 
@@ -122,8 +108,6 @@ class ReplayedDay(NamedTuple):
         Time above the heat warning [min].
     fan_kwh, lamp_kwh : float
         Energy [kWh].
-    fit : Fit
-        The model's air against the readings.
     """
 
     date: dt.date
@@ -133,7 +117,6 @@ class ReplayedDay(NamedTuple):
     warning_min: float
     fan_kwh: float
     lamp_kwh: float
-    fit: Fit
 
 
 def read_days(source: Source) -> Days:
@@ -176,7 +159,7 @@ def replay_day(
     *,
     physics: TentPhysics,
     fan: Fan,
-    bias: Bias = NO_BIAS,
+    errors: RecordedErrors,
     cooler_k: float = 0.0,
 ) -> ReplayedDay:
     """Run a config through a day.
@@ -189,36 +172,32 @@ def replay_day(
         The day.
     physics, fan
         Of that config.
-    bias : Bias
-        How far above the tent's air its sensors read.
+    errors : RecordedErrors
+        By how much the sensors err.
     cooler_k : float
         How much cooler than recorded the intake air is taken to be, as moist [K].
     """
     from simulators.rehearsal import rehearse, scene_in
-    from simulators.rehearsal.recorded import Fit, RecordedAir
+    from simulators.rehearsal.recorded import RecordedAir
 
-    # A sensor that reads too high against a band is a true one against a lower band.
-    seen = settings.changed(targets=_lowered(settings.targets, bias, day))
     knots = list(_knots(day, cooler_k))
     intake = RecordedAir(iter(knots), physics.pressure_pa)
-    scene = scene_in(seen, physics, intake, (), fan)
+    scene = scene_in(settings, physics, intake, (), fan)
     ticks = int((day.start_s - knots[0].at_s) // _TICK_S)
     if ticks > 0:
-        rehearse(seen, scene, day.start_s - ticks * _TICK_S, day.start_s, tick_s=_TICK_S)
-    intake.fit = Fit()
-    intake.tent = scene.tent
-    outcome = rehearse(seen, scene, day.start_s, day.end_s, tick_s=_TICK_S)
+        before_s = day.start_s - ticks * _TICK_S
+        rehearse(settings, scene, before_s, day.start_s, tick_s=_TICK_S, errors=errors)
+    outcome = rehearse(settings, scene, day.start_s, day.end_s, tick_s=_TICK_S, errors=errors)
     counted = {(what, side): outcome.minutes(what) for what, side in KINDS}
     lit_h = outcome.day["temperature"].total / 60.0
     return ReplayedDay(
         date=day.date,
         minutes={kind: getattr(one, kind[1]) for kind, one in counted.items()},
         hours={kind: getattr(one, f"hours_{kind[1]}") for kind, one in counted.items()},
-        peak_c=outcome.peak.value + bias.k,
+        peak_c=outcome.peak.value,
         warning_min=outcome.heat_warning_min,
         fan_kwh=outcome.fan.energy_kwh,
         lamp_kwh=lit_h * settings.lamp.power_w / 1000.0,
-        fit=intake.fit,
     )
 
 
@@ -236,34 +215,6 @@ def _knots(day: RecordedDay, cooler_k: float) -> Iterator[Knot]:
         yield knot
 
 
-def _lowered(targets: Targets, bias: Bias, day: RecordedDay) -> Targets:
-    """The bands less the sensors' error; that of VPD is the one at the day's mean readings."""
-    if bias == NO_BIAS:
-        return targets
-    means = [_mean([row[n] for row in day.air if row[n] is not None]) for n in (3, 4)]
-    vpd_pa = 0.0
-    if means[0] is not None and means[1] is not None:
-        true_pct = min(100.0, max(0.0, means[1] - bias.pct))
-        vpd_pa = air.vpd_pa(means[0], means[1]) - air.vpd_pa(means[0] - bias.k, true_pct)
-    phases = {
-        name: phase.changed(
-            temperature_c=_less(phase.temperature_c, bias.k),
-            humidity_pct=_less(phase.humidity_pct, bias.pct),
-            vpd_pa=_less(phase.vpd_pa, vpd_pa),
-        )
-        for name, phase in (("day", targets.day), ("night", targets.night))
-    }
-    return targets.changed(heat_warning_c=targets.heat_warning_c - bias.k, **phases)
-
-
-def _less(band: Band[float], by: float) -> Band[float]:
-    return Band(band.low - by, band.high - by)
-
-
-def _mean(values: Sequence[float]) -> float | None:
-    return sum(values) / len(values) if values else None
-
-
 class WhatIf:
     """The days as configured and as changed.
 
@@ -271,23 +222,35 @@ class WhatIf:
     ----------
     days : Days
         What is run once more; at least one day is under review.
+    rows : iterable of ReadingRow
+        The readings of the days under review and of the hours before.
     progress : callable
         Told after each day's replay how many there have been.
+
+    Attributes
+    ----------
+    errors : RecordedErrors
+        How the recorded sensors erred against the model, with its means and what is left.
+    before : list of ReplayedDay
+        The days under review as configured.
     """
 
-    def __init__(self, days: Days, progress: Callable[[int], None] = lambda _: None) -> None:
-        from simulators.fan import Fan
-        from simulators.tent_physics import TentPhysics
+    def __init__(
+        self,
+        days: Days,
+        rows: Iterable[ReadingRow],
+        progress: Callable[[int], None] = lambda _: None,
+    ) -> None:
+        from simulators.rehearsal.recorded_errors import intervals, recorded_errors
 
         self._days = days
         self._progress = progress
         self._replays = 0
-        physics = TentPhysics.from_settings(days.settings)
-        self._model = physics, Fan(days.settings, physics.density_kg_m3)
+        self._model = _model(days.settings)
         self._tried: dict[tuple[str, str], list[ReplayedDay]] = {}
         self._before_around: list[ReplayedDay] | None = None
-        self.bias = NO_BIAS
-        self.before = self._find_bias()
+        self.errors = recorded_errors(intervals(rows), days.settings, *self._model)
+        self.before = self._run(days.reviewed)
 
     @property
     def days(self) -> Days:
@@ -305,14 +268,11 @@ class WhatIf:
         return len(self._tried)
 
     @property
-    def error_k(self) -> float:
-        """What is left between model and readings beside the bias, root mean square [K]."""
-        return _spread(self.before, "sum_k", "squares_k2")
-
-    @property
-    def error_pct(self) -> float:
-        """The same of humidity [%]."""
-        return _spread(self.before, "sum_pct", "squares_pct2")
+    def before_around(self) -> list[ReplayedDay]:
+        """The days around them as configured."""
+        if self._before_around is None:
+            self._before_around = self._run(self._days.around)
+        return self._before_around
 
     def reviewed(self, change: Change) -> list[ReplayedDay]:
         """The days under review with a change made."""
@@ -325,43 +285,22 @@ class WhatIf:
         """The days around them with a change made."""
         return self._run(self._days.around, change)
 
-    @property
-    def before_around(self) -> list[ReplayedDay]:
-        """The days around them as configured."""
-        if self._before_around is None:
-            self._before_around = self._run(self._days.around)
-        return self._before_around
-
-    def _find_bias(self) -> list[ReplayedDay]:
-        """Run the reviewed days as configured, by sensors that err as the record says."""
-        before = self._run(self._days.reviewed)
-        for _ in range(_LOOKS):
-            found = Bias(-_mean_error(before, "sum_k"), -_mean_error(before, "sum_pct"))
-            if (
-                abs(found.k - self.bias.k) <= _SMALL_K
-                and abs(found.pct - self.bias.pct) <= _SMALL_PCT
-            ):
-                break
-            self.bias = found
-            before = self._run(self._days.reviewed)
-        return before
-
     def _run(self, days: Sequence[RecordedDay], change: Change | None = None) -> list[ReplayedDay]:
-        settings, cooler_k = self.settings, 0.0
-        physics, fan = self._model
+        settings, (physics, fan), cooler_k = self.settings, self._model, 0.0
         if change is not None:
             settings, cooler_k = change.settings, change.cooler_k
             if settings.fan is not self.settings.fan:
-                from simulators.fan import Fan
-                from simulators.tent_physics import TentPhysics
-
-                physics = TentPhysics.from_settings(settings)
-                fan = Fan(settings, physics.density_kg_m3)
+                physics, fan = _model(settings)
         found = []
         for day in days:
             found.append(
                 replay_day(
-                    settings, day, physics=physics, fan=fan, bias=self.bias, cooler_k=cooler_k
+                    settings,
+                    day,
+                    physics=physics,
+                    fan=fan,
+                    errors=self.errors,
+                    cooler_k=cooler_k,
                 )
             )
             self._replays += 1
@@ -369,12 +308,21 @@ class WhatIf:
         return found
 
 
-def _mean_error(days: Sequence[ReplayedDay], name: str) -> float:
-    """The mean over all comparisons of one of the sums of `Fit`."""
-    count = sum(day.fit.count for day in days)
-    return sum(getattr(day.fit, name) for day in days) / count if count else 0.0
+def what_if(
+    source: Source, days: Days, progress: Callable[[int], None] = lambda _: None
+) -> WhatIf | None:
+    """The days of a record, to be changed; None where too much intake air is missing."""
+    if not days.reviewed:
+        return None
+    first_s = max(days.reviewed[0].start_s - _BEFORE_S, days.reviewed[0].air[0][0])
+    last_s = days.reviewed[-1].end_s
+    rows = source.reader.readings(round(first_s * 1000.0), round(last_s * 1000.0) + 1)
+    return WhatIf(days, rows, progress)
 
 
-def _spread(days: Sequence[ReplayedDay], mean: str, squares: str) -> float:
-    """Root mean square of the differences from their mean."""
-    return sqrt(max(0.0, _mean_error(days, squares) - _mean_error(days, mean) ** 2))
+def _model(settings: Settings) -> tuple[TentPhysics, Fan]:
+    from simulators.fan import Fan
+    from simulators.tent_physics import TentPhysics
+
+    physics = TentPhysics.from_settings(settings)
+    return physics, Fan(settings, physics.density_kg_m3)
