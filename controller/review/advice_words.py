@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from controller import display
+from controller.review.changes import MORE_AIR
 from controller.review.period import short_date
 from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
 from controller.review.words import degree_hours_words, minutes_words, too_words
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
 
 # What is too little to be worth a word.
 _LEAST_K, _LEAST_KWH, _LEAST_MIN = 0.1, 0.005, 1.0
+# A peak that more air makes higher, on a day when the intake was hotter than the tent, is news if
+# it is by so much [K].
+_LEAST_K_OF_MORE_AIR = 0.5
 _LEAST_HOURS = {"temperature": 0.05, "humidity": 0.5, "vpd": 5.0}
 
 
@@ -109,7 +113,8 @@ def _prices(review: Review, one: Suggestion) -> Iterator[str]:
     ]
     if worse:
         yield f"at the price of {' and '.join(worse)}"
-    if one.highest_peak_more_k >= _LEAST_K:
+    least_k = _LEAST_K_OF_MORE_AIR if one.kind in MORE_AIR else _LEAST_K
+    if one.highest_peak_more_k >= least_k:
         most = max(one.days, key=lambda day: day.peak_more_k)
         higher = display.temperature_difference(most.peak_more_k, units)
         yield f"the peak up to {higher} higher{_on(one, most)}"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from controller.settings import Settings
     from controller.settings.sections.fan import Purge
 
+_LONGER_S = 2700.0
 _PURGE_EVERY_S, _PURGE_LENGTH_S = 7200.0, 600.0
 _SHORTEST_EVERY_S = 1800.0
 
@@ -42,8 +43,7 @@ def candidates(days: Days, kind: Kind) -> Iterator[Change]:
 def _more_air(settings: Settings, quantity: str) -> Iterator[Change]:
     plan, over = settings.schedule, settings.overrides
     for name, was in (("lead", plan.lead_s), ("lag", plan.lag_s)):
-        for more_s in (1500.0, 3600.0):
-            yield _duration(settings, f"schedule.{name}", was, was + more_s)
+        yield _duration(settings, f"schedule.{name}", was, was + _LONGER_S)
     if settings.fan.drive != "relay":
         for more in (0.2, 0.5):
             if plan.day_speed < 1.0:
