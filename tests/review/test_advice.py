@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+import jsonschema
 import pytest
 from rehearsed_records import FIRST, IntakeAir, swinging, write_record
 from review_records import CONFIG, HandRecord
@@ -28,8 +29,10 @@ from controller.review.compare import (
     is_worth_it,
 )
 from controller.review.conditions import KINDS, Kind
+from controller.review.document import document
 from controller.review.light import light_wanted
 from controller.review.opening import Asked, open_source
+from controller.review.schema import schema
 from controller.review.what_if import Days, ReplayedDay, read_days, what_if
 from controller.settings import Loaded, Settings, settings_from_text
 from controller.settings.validate import adapter
@@ -259,6 +262,20 @@ def test_a_tent_out_of_band_all_the_time_is_advised_by_degree_hours(baked: Rehea
     hours = [one.hours_saved for one in settings]
     assert hours == sorted(hours, reverse=True)
     assert any("hotter than the band for 24 h" in line for line in advice_words(review, advice))
+
+
+def test_the_document_has_all_that_is_said(baked: Rehearsed) -> None:
+    review, advice = baked.review()
+    found = document(review, advice=advice)
+    jsonschema.Draft202012Validator(schema()).validate(found)
+    assert [one["key"] for one in found["suggestions"]] == [
+        one.change.key for one in advice.suggestions
+    ]
+    for entry in found["suggestions"]:
+        assert entry["days_judged"] == 4 >= entry["days_better"] + entry["days_worse"]
+        assert entry["cost_more"] == pytest.approx(
+            0.30 * (entry["fan_kwh_more"] + entry["lamp_kwh_more"]), abs=1e-3
+        )
 
 
 def test_plans_stand_behind_settings_and_say_what_they_assume(baked: Rehearsed) -> None:
