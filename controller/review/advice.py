@@ -105,7 +105,7 @@ def _expected_replays(days: Days) -> int:
     return reviewed + len(days.around) * (_MOST_JUDGED + 1)
 
 
-def advise(review: Review, lived: WhatIf | None) -> Advice:
+def advise(review: Review, replays: WhatIf | None) -> Advice:
     """The changes that replays show to have helped, the best first; and what none would have.
 
     What was out of band and matters most is asked about first; the next, where nothing would have
@@ -115,7 +115,7 @@ def advise(review: Review, lived: WhatIf | None) -> Advice:
     ----------
     review : Review
         Of the period.
-    lived : WhatIf or None
+    replays : WhatIf or None
         The days once more; None where there is no air to run them in.
     """
     kinds = worth_asking(review)
@@ -125,25 +125,25 @@ def advise(review: Review, lived: WhatIf | None) -> Advice:
         return Advice(note="Nothing: no quantity left its band for half an hour a day.")
     if len(review.period.days) > LONGEST_DAYS:
         return Advice(note=f"Not worked out for so long: ask for {LONGEST_DAYS} days at most.")
-    if lived is None:
+    if replays is None:
         return Advice(note=_no_intake(review))
-    if not _is_the_tent(lived):
+    if not _is_the_tent(replays):
         units = review.settings.units
-        errors = lived.errors
+        errors = replays.errors
         off = display.temperature_difference(abs(errors.mean_k) + errors.spread_k, units)
         off_pct = abs(errors.mean_pct) + errors.spread_pct
         return Advice(
             note=f"Nothing that could be backed: the simulated tent strays by {off} and "
             f"{off_pct:.0f} % of humidity from the recorded one."
         )
-    best, notes = _tried(review, kinds, lived)
+    best, notes = _tried(review, kinds, replays)
     said = [
         *[one for one in best if not one.change.is_plan][:_MOST_SAID],
         *[one for one in best if one.change.is_plan][:_MOST_PLANS],
     ]
-    errors = lived.errors
+    errors = replays.errors
     return Advice(
-        tuple(said), " ".join(notes), lived.count, errors.mean_k, errors.mean_pct, errors.spread_k
+        tuple(said), " ".join(notes), replays.count, errors.mean_k, errors.mean_pct, errors.spread_k
     )
 
 
@@ -160,9 +160,9 @@ def _no_intake(review: Review) -> str:
     )
 
 
-def _is_the_tent(lived: WhatIf) -> bool:
+def _is_the_tent(replays: WhatIf) -> bool:
     """Whether the simulated tent is the recorded one, but for what a sensor's error would do."""
-    errors = lived.errors
+    errors = replays.errors
     return (
         abs(errors.mean_k) <= _LARGEST_BIAS_K
         and abs(errors.mean_pct) <= _LARGEST_BIAS_PCT
@@ -172,7 +172,7 @@ def _is_the_tent(lived: WhatIf) -> bool:
 
 
 def _tried(
-    review: Review, kinds: Sequence[Kind], lived: WhatIf
+    review: Review, kinds: Sequence[Kind], replays: WhatIf
 ) -> tuple[list[Suggestion], list[str]]:
     """What helps the first kind that anything helps; and what to say of the others."""
     in_vain: list[Kind] = []
@@ -180,31 +180,31 @@ def _tried(
     in_vain_count = 0
     best: list[Suggestion] = []
     for kind in kinds:
-        if _strays(review, kind, lived):
+        if _strays(review, kind, replays):
             strayed.append(kind)
-        elif best := _best(review, kind, lived):
+        elif best := _best(review, kind, replays):
             break
         else:
             in_vain.append(kind)
-            in_vain_count = lived.count
+            in_vain_count = replays.count
     return best, list(_notes(review, kinds, in_vain, strayed, in_vain_count))
 
 
-def _strays(review: Review, kind: Kind, lived: WhatIf) -> bool:
+def _strays(review: Review, kind: Kind, replays: WhatIf) -> bool:
     """Whether the days as configured are out of band for quite another time than recorded."""
     recorded = _minutes(review, *kind)
-    replayed = sum(day.minutes[kind] for day in lived.before)
+    replayed = sum(day.minutes[kind] for day in replays.before)
     few = LEAST_SAVED * len(review.period.days)
     return replayed > _SAME_TIMES * recorded + few or recorded > _SAME_TIMES * replayed + few
 
 
-def _best(review: Review, kind: Kind, lived: WhatIf) -> list[Suggestion]:
+def _best(review: Review, kind: Kind, replays: WhatIf) -> list[Suggestion]:
     """What is worth saying of the changes that bear on a kind, one a key, the best first."""
-    out = sum(weighed(kind, day.minutes[kind], day.hours[kind]) for day in lived.before)
-    least = max(LEAST_SAVED * len(lived.before), _LEAST_SHARE * out)
+    out = sum(weighed(kind, day.minutes[kind], day.hours[kind]) for day in replays.before)
+    least = max(LEAST_SAVED * len(replays.before), _LEAST_SHARE * out)
     found = []
-    for change in candidates(lived.days, kind):
-        days = compared(lived.before, lived.reviewed(change))
+    for change in candidates(replays.days, kind):
+        days = compared(replays.before, replays.reviewed(change))
         if is_worth_it(days, kind, least):
             found.append((net_gain_min(days), change, days))
     found.sort(key=lambda one: -one[0])
@@ -215,9 +215,9 @@ def _best(review: Review, kind: Kind, lived: WhatIf) -> list[Suggestion]:
         if change.key in best or judged == _MOST_JUDGED:
             continue
         judged += 1
-        around = compared(lived.before_around, lived.around(change))
+        around = compared(replays.before_around, replays.around(change))
         if not is_harm([*days, *around]):
-            best[change.key] = _suggestion(lived, kind, change, days, around)
+            best[change.key] = _suggestion(replays, kind, change, days, around)
     return sorted(best.values(), key=lambda one: -_worth(one))
 
 
@@ -227,13 +227,13 @@ def _worth(one: Suggestion) -> float:
 
 
 def _suggestion(
-    lived: WhatIf,
+    replays: WhatIf,
     kind: Kind,
     change: Change,
     days: Sequence[DayChange],
     around: Sequence[DayChange],
 ) -> Suggestion:
-    settings = lived.settings
+    settings = replays.settings
     return Suggestion(
         change,
         kind,

@@ -138,15 +138,15 @@ def test_less_air_that_helps_its_day_and_harms_the_days_around_is_not_offered(
 ) -> None:
     with open_source(dry.loaded, dry.path, dry.asked) as source:
         days = read_days(source)
-        lived = what_if(source, days)
-    assert lived is not None and len(days.around) == 14
+        replays = what_if(source, days)
+    assert replays is not None and len(days.around) == 14
     less = {
         change.to: change
         for change in candidates(days, VPD_HIGH)
         if change.key == "schedule.day_speed"
     }["30 %"]
-    own = compared(lived.before, lived.reviewed(less))
-    around = compared(lived.before_around, lived.around(less))
+    own = compared(replays.before, replays.reviewed(less))
+    around = compared(replays.before_around, replays.around(less))
     # On the day itself it is the best there is; three kelvin cooler it is not.
     assert is_worth_it(own, VPD_HIGH, 10.0) and own[0].minutes_more[VPD_HIGH] < -120.0
     assert sum(day.out_more_min for day in around) > 10.0 * -own[0].out_more_min
@@ -229,9 +229,9 @@ def run_anew(
 
 def errors_of(rows: list[ReadingRow], first_s: float, settings: Settings) -> RecordedErrors:
     physics = TentPhysics.from_settings(settings)
-    lived = [row for row in rows if row.at_ms / 1000.0 > first_s + 300.0]
+    replays = [row for row in rows if row.at_ms / 1000.0 > first_s + 300.0]
     fan = Fan(settings, physics.density_kg_m3)
-    return recorded_errors(intervals(lived), settings, physics, fan)
+    return recorded_errors(intervals(replays), settings, physics, fan)
 
 
 def means_of_ten_minutes(rows: list[ReadingRow], from_s: float, until_s: float) -> Iterator[Knot]:
