@@ -8,10 +8,13 @@ from controller.airflow import FanCurve, operating_point
 from controller.airflow.rig import Rig as Ducting
 from controller.airflow.system import System
 from controller.display import flow
+from controller.sizing.plan import MOTOR_HEAT_INTO_TENT
 
 if TYPE_CHECKING:
     from controller.settings import Settings
 
+# What stands in the tent, or in its air before that has left.
+_INSIDE = ("both_inside", "fan_inside_filter_outside")
 # Speeds are told apart to half a percent, so that a ramp doesn't fill the memory.
 _SPEED_STEPS = 200
 # A fan nobody described: a change of the tent's air every 40 s, at this pressure.
@@ -72,6 +75,8 @@ class Fan:
             power = _UNKNOWN_POWER_W if power is None else power
             notes.append(f"fan.power isn't given; {power:.0f} W at full speed is assumed")
         self._power_w = _UNKNOWN_POWER_W if power is None else power
+        hangs_inside = ducting.arrangement in _INSIDE
+        self._heat_share = MOTOR_HEAT_INTO_TENT.best if hangs_inside else 0.0
         self._flows: dict[int, float] = {}
         self._powers: dict[int, float] = {}
         self.notes = tuple(notes)
@@ -100,6 +105,13 @@ class Fan:
             self._solve(key)
             found = self._powers[key]
         return found
+
+    def heat_w(self, speed: float) -> float:
+        """Heat the motor leaves in the tent at a speed of 0–1 [W]; 0 of a fan that hangs outside.
+
+        A share of the power at this speed, the one that sizing reckons with.
+        """
+        return self._heat_share * self.power_w(speed)
 
     def _solve(self, key: int) -> None:
         resistance = self._system if self.clogging == 1.0 else _Clogged(self._system, self.clogging)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from math import floor
 from typing import Protocol
 
-from simulators.room import STEP_S, Room
+from simulators.room import Response, Room, RoomState
+from simulators.tent_outflow import NOTHING, GivenOff
 
 
 class IntakeAir(Protocol):
@@ -29,12 +31,19 @@ class IntakeAir(Protocol):
     ratio_s: float
     humidity_pct_s: float
 
-    def step(self, tent_w: float = 0.0, tent_kg_s: float = 0.0) -> None:
-        """Go on to the next line, told what heat [W] and water [kg/s] the tent gives off now."""
+    def go_on(self, at_s: float, given: GivenOff = NOTHING) -> None:
+        """Go on to the line on which a time lies [Unix s], told what the tent has given off.
+
+        That is all it has given off since the last time, and this is called at the first time
+        not before `until_s`.
+        """
 
 
 class RoomAir:
     """The air of a simulated room; see `IntakeAir`.
+
+    A line ends where the room is expected to be; what the tent really gave off is known only then.
+    The room is carried on by that, so that its books close, and the next line leads there.
 
     Parameters
     ----------
@@ -43,6 +52,7 @@ class RoomAir:
     """
 
     __slots__ = (
+        "_end",
         "_room",
         "air_c",
         "air_c_s",
@@ -56,18 +66,37 @@ class RoomAir:
 
     def __init__(self, room: Room) -> None:
         self._room = room
+        self._end = RoomState(room.air_c, room.ratio, room.humidity_pct)
         self.until_s = room.at_s
-        self.air_c = self.ratio = self.humidity_pct = 0.0
-        self.step()
+        self._lead(Response(0.0, 0.0, 0.0, room.air_c), Response(0.0, 0.0, 0.0, room.ratio))
 
-    def step(self, tent_w: float = 0.0, tent_kg_s: float = 0.0) -> None:
-        """Go on by half an hour; see `IntakeAir.step`."""
-        room = self._room
-        self.from_s = room.at_s
-        self.air_c, self.ratio = room.air_c, room.ratio
-        self.humidity_pct = room.humidity_pct
-        room.step(tent_w, tent_kg_s)
-        self.until_s = room.at_s
-        self.air_c_s = (room.air_c - self.air_c) / STEP_S
-        self.ratio_s = (room.ratio - self.ratio) / STEP_S
-        self.humidity_pct_s = (room.humidity_pct - self.humidity_pct) / STEP_S
+    def go_on(self, at_s: float, given: GivenOff = NOTHING) -> None:
+        """Go on by as many steps of the room as it takes; see `IntakeAir.go_on`."""
+        room, step_s = self._room, self._room.step_s
+        steps = max(1, floor((at_s - self.until_s) / step_s) + 1)
+        in_all_s = steps * step_s
+        tent_w, tent_kg_s = given.heat_j / in_all_s, given.water_kg / in_all_s
+        by_k, by_ratio = given.heat_j_k / in_all_s, given.water_kg_ratio / in_all_s
+        for _ in range(steps):
+            end = self._end
+            room.step(tent_w, tent_kg_s)
+            self._lead(
+                _response(tent_w, by_k, given.stores_j_k / step_s, self.air_c, end.air_c),
+                _response(tent_kg_s, by_ratio, given.stores_kg / step_s, self.ratio, end.ratio),
+            )
+
+    def _lead(self, heat: Response, water: Response) -> None:
+        """Draw the line from where the last one ended to where the room is expected next."""
+        start, step_s = self._end, self._room.step_s
+        self.from_s, self.until_s = self._room.at_s, self._room.at_s + step_s
+        self._end = end = self._room.expected(heat, water)
+        self.air_c, self.ratio, self.humidity_pct = start
+        self.air_c_s = (end.air_c - start.air_c) / step_s
+        self.ratio_s = (end.ratio - start.ratio) / step_s
+        self.humidity_pct_s = (end.humidity_pct - start.humidity_pct) / step_s
+
+
+def _response(given: float, per_unit: float, stored: float, began: float, ended: float) -> Response:
+    """What to expect of the tent next: as in the last step, but for how the air around changes."""
+    steady = given + per_unit * 0.5 * (began + ended) + stored * (ended - began)
+    return Response(steady, per_unit, stored, ended)

@@ -144,23 +144,24 @@ class Rig:
         if left < 1.0:
             return
         speed = self._fan_wire.speed()
-        flow = self._fan.flow_m3_s(speed)
+        flow, heat_w = self._fan.flow_m3_s(speed), self._fan.heat_w(speed)
         for step_s in _STEPS_S:
             while left >= step_s:
-                self._step(step_s, flow)
+                self._step(step_s, flow, heat_w)
                 left -= step_s
         self._photocell.show(self._is_lit(self._start_s + self._done_s))
         self._tachometer.turn(self._done_s, _RPM_AT_FULL_SPEED * speed)
 
-    def _step(self, step_s: float, flow_m3_s: float) -> None:
+    def _step(self, step_s: float, flow_m3_s: float, fan_heat_w: float) -> None:
         middle_s = self._start_s + self._done_s + 0.5 * step_s
         intake = self._intake
-        while middle_s >= intake.until_s:
-            intake.step(*self._tent.given_off(flow_m3_s, intake.air_c, intake.ratio))
+        if middle_s >= intake.until_s:
+            intake.go_on(middle_s, self._tent.outflow.take())
         past_s = middle_s - intake.from_s
         room_c = intake.air_c + intake.air_c_s * past_s
         ratio = intake.ratio + intake.ratio_s * past_s
-        self._tent.advance(flow_m3_s, self._is_lit(middle_s), step_s, room_c, room_c, ratio)
+        lit = self._is_lit(middle_s)
+        self._tent.advance(flow_m3_s, lit, step_s, room_c, room_c, ratio, fan_heat_w)
         self._done_s += step_s
 
     def _is_lit(self, wall_s: float) -> bool:

@@ -12,11 +12,13 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import NamedTuple
 
+from controller.decision.types import Reading
 from controller.measurement import Measurement
-from simulators.steady_sensor import STRIDES, Chances, SteadySensor, Temperament, steady_sensor
 
 _YEAR_S = 365.25 * 86400.0
 _TABLE = 8192  # a power of two
+_PASSES = 97  # each time through the table starts so many entries further on
+_new = tuple.__new__  # as Reading(...) does, at half the cost
 
 
 class ErrorFigures(NamedTuple):
@@ -149,6 +151,11 @@ def _tables() -> tuple[tuple[float, ...], tuple[float, ...]]:
     return tuple(normal), tuple([rng.random() for _ in range(_TABLE)])
 
 
+Look = Callable[[float, float, float], Reading | None]
+"""Gives the reading at (time [s], true temperature [°C], true humidity [%]); None where the
+measurement does not come. The clock may be any that runs in seconds and does not go back."""
+
+
 class SensorErrorModel:
     """One particular sensor: its figures and what chance made of them.
 
@@ -165,22 +172,11 @@ class SensorErrorModel:
     """
 
     __slots__ = (
-        "_alpha_humidity",
-        "_alpha_temperature",
-        "_at_s",
-        "_began_s",
-        "_count",
         "_drift_pct_per_s",
-        "_humidity_pct",
+        "_look",
         "_lost",
-        "_noise",
-        "_sd_k",
-        "_sd_pct",
         "_start",
-        "_step_s",
         "_stride",
-        "_temperature_c",
-        "_uniform",
         "bias_k",
         "bias_pct",
         "figures",
@@ -201,120 +197,94 @@ class SensorErrorModel:
         self.bias_k = figures.accuracy_k * drawn_k if bias_k is None else bias_k
         self.bias_pct = figures.accuracy_pct * drawn_pct if bias_pct is None else bias_pct
         self._drift_pct_per_s = rng.uniform(-1.0, 1.0) * figures.drift_pct_per_year / _YEAR_S
-        self._sd_k = figures.repeatability_k / 3.0
-        self._sd_pct = figures.repeatability_pct / 3.0
         self._lost = figures.lost if lost is None else lost
-        self._noise, self._uniform = _tables()
         self._start = rng.randrange(_TABLE)
         self._stride = 2 * rng.randrange(_TABLE // 2) + 1  # odd: comes by every entry
-        self._count = 0
-        self._began_s = 0.0
-        self._at_s: float | None = None
-        self._step_s = math.nan
-        self._alpha_temperature = self._alpha_humidity = 1.0
-        self._temperature_c = self._humidity_pct = math.nan
+        self._look: Look | None = None
 
     def observe(
         self, now_s: float, temperature_c: float, humidity_pct: float
     ) -> Measurement | None:
-        """Say what the sensor reads of the air as it is.
+        """Say what the sensor measures of the air as it is; see `Look`."""
+        if self._look is None:
+            self._look = self.look()
+        seen = self._look(now_s, temperature_c, humidity_pct)
+        return None if seen is None else Measurement(seen.temperature_c, seen.humidity_pct)
+
+    def look(self, offset_k: float = 0.0, offset_pct: float = 0.0) -> Look:
+        """Make a way to look at the air through this sensor, from a fresh start.
+
+        Plain floats in a closure, and noise in the order in which it is taken, since a rehearsed
+        year looks a million times.
 
         Parameters
         ----------
-        now_s : float
-            Any clock that runs in seconds, not going back [s].
-        temperature_c, humidity_pct : float
-            The air at the sensor [°C], [%].
-
-        Returns
-        -------
-        Measurement or None
-            None where the measurement does not come.
-        """
-        if self._at_s is None:
-            self._began_s = now_s
-            self._temperature_c, self._humidity_pct = temperature_c, humidity_pct
-        elif now_s - self._at_s != self._step_s:
-            self._step(now_s - self._at_s)
-        self._at_s = now_s
-        # The sensing element follows the air.
-        felt_c = self._temperature_c
-        felt_c += self._alpha_temperature * (temperature_c - felt_c)
-        felt_pct = self._humidity_pct
-        felt_pct += self._alpha_humidity * (humidity_pct - felt_pct)
-        self._temperature_c = felt_c
-        self._humidity_pct = felt_pct
-        count = self._count = self._count + 1
-        # Every pass through the table starts elsewhere.
-        at = (self._start + count * self._stride + (count >> 13) * STRIDES) & 8191
-        if self._uniform[at] < self._lost:
-            return None
-        figures = self.figures
-        noise = self._noise
-        steps = figures.steps_per_k
-        felt_c = (felt_c + self.bias_k + self._sd_k * noise[at]) * steps
-        read_c = math.floor(felt_c + 0.5) / steps
-        if read_c < figures.low_c:
-            read_c = figures.low_c
-        elif read_c > figures.high_c:
-            read_c = figures.high_c
-        steps = figures.steps_per_pct
-        felt_pct += self.bias_pct + self._drift_pct_per_s * (now_s - self._began_s)
-        read_pct = math.floor((felt_pct + self._sd_pct * noise[at ^ 4095]) * steps + 0.5) / steps
-        if read_pct < figures.low_pct:
-            read_pct = figures.low_pct
-        elif read_pct > figures.high_pct:
-            read_pct = figures.high_pct
-        return Measurement(read_c, read_pct)
-
-    def steady(self, step_s: float, offset_k: float = 0.0, offset_pct: float = 0.0) -> SteadySensor:
-        """Give the same sensor for a clock that moves by one step every time, far cheaper to ask.
-
-        Parameters
-        ----------
-        step_s : float
-            From one measurement to the next [s].
         offset_k, offset_pct : float
             The user's corrections, added to what is measured [K], [%].
-
-        Returns
-        -------
-        SteadySensor
-            Reads what `observe` would give; the two are not to be mixed.
         """
         figures = self.figures
-        return steady_sensor(
-            Temperament(
-                alpha_c=_share(step_s, figures.lag_temperature_s),
-                alpha_pct=_share(step_s, figures.lag_humidity_s),
-                bias_k=self.bias_k,
-                bias_pct=self.bias_pct,
-                drift_pct_per_s=self._drift_pct_per_s,
-                sd_k=self._sd_k,
-                sd_pct=self._sd_pct,
-                steps_per_k=figures.steps_per_k,
-                steps_per_pct=figures.steps_per_pct,
-                low_c=figures.low_c,
-                high_c=figures.high_c,
-                low_pct=figures.low_pct,
-                high_pct=figures.high_pct,
-                offset_k=offset_k,
-                offset_pct=offset_pct,
-                lost=self._lost,
-            ),
-            Chances(self._noise, self._uniform, self._start, self._stride),
-            step_s,
+        per_k, per_pct = figures.steps_per_k, figures.steps_per_pct
+        low_c, high_c = figures.low_c, figures.high_c
+        low_pct, high_pct = figures.low_pct, figures.high_pct
+        errors_c, errors_pct, luck = _errors(
+            figures, self.bias_k, self.bias_pct, self._start, self._stride
         )
+        lost, drift_steps_s = self._lost, self._drift_pct_per_s * per_pct
+        # One more time through the table starts `_PASSES` of its entries further on.
+        jump = _PASSES * pow(self._stride, -1, _TABLE)
+        at = count = 0
+        began_s = at_s = step_s = felt_c = felt_pct = math.nan
+        share_c = share_pct = 1.0
 
-    def _step(self, step_s: float) -> None:
-        """Precompute the share of the way to the air's state covered in a step."""
-        self._step_s = step_s
-        figures = self.figures
-        self._alpha_temperature = _share(step_s, figures.lag_temperature_s)
-        self._alpha_humidity = _share(step_s, figures.lag_humidity_s)
+        def look(now_s: float, temperature_c: float, humidity_pct: float) -> Reading | None:
+            nonlocal at, count, began_s, at_s, step_s, felt_c, felt_pct, share_c, share_pct
+            if not count:
+                began_s, felt_c, felt_pct = now_s, temperature_c, humidity_pct
+            elif now_s - at_s != step_s:
+                step_s = now_s - at_s
+                share_c = _share(step_s, figures.lag_temperature_s)
+                share_pct = _share(step_s, figures.lag_humidity_s)
+            at_s = now_s
+            # The sensing element follows the air.
+            felt_c += share_c * (temperature_c - felt_c)
+            felt_pct += share_pct * (humidity_pct - felt_pct)
+            count += 1
+            at = (at + 1) & 8191
+            if not count & 8191:
+                at = (at + jump) & 8191
+            if lost and luck[at] < lost:
+                return None
+            read_c = math.floor(felt_c * per_k + errors_c[at]) / per_k
+            if not low_c <= read_c <= high_c:
+                read_c = low_c if read_c < low_c else high_c
+            drifted = drift_steps_s * (now_s - began_s)
+            read_pct = math.floor(felt_pct * per_pct + drifted + errors_pct[at]) / per_pct
+            if not low_pct <= read_pct <= high_pct:
+                read_pct = low_pct if read_pct < low_pct else high_pct
+            read_pct += offset_pct
+            if not 0.0 <= read_pct <= 100.0:
+                read_pct = 0.0 if read_pct < 0.0 else 100.0
+            return _new(Reading, (now_s, read_c + offset_k, read_pct))
+
+        return look
+
+
+@lru_cache(maxsize=8)  # configs that are tried on the same days have the same sensors
+def _errors(
+    figures: ErrorFigures, bias_k: float, bias_pct: float, start: int, stride: int
+) -> tuple[list[float], list[float], list[float]]:
+    """Bias, noise and rounding of one time through the table, in steps; and which get lost."""
+    noise, uniform = _tables()
+    order = [(start + i * stride) & (_TABLE - 1) for i in range(_TABLE)]
+    per_k, per_pct = figures.steps_per_k, figures.steps_per_pct
+    sd_k, sd_pct = figures.repeatability_k / 3.0, figures.repeatability_pct / 3.0
+    errors_c = [(bias_k + sd_k * noise[i]) * per_k + 0.5 for i in order]
+    errors_pct = [(bias_pct + sd_pct * noise[i ^ 4095]) * per_pct + 0.5 for i in order]
+    return errors_c, errors_pct, [uniform[i] for i in order]
 
 
 def _share(step_s: float, lag_s: float) -> float:
+    """Share of the way to the air's state that a sensing element goes in a step, 0-1."""
     return 1.0 if lag_s <= 0.0 else -math.expm1(-max(0.0, step_s) / lag_s)
 
 

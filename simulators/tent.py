@@ -10,13 +10,14 @@ between the two temperatures, and water condenses on it when it is colder than t
                  − K (T − T_c) + α λ J
     Cc dT_c/dt = P_lamp s + K (T − T_c)
     ρV dW/dt   = E − ρ Q (W − W_intake) − J
-    E          = g(light, VPD) A (e_s(T) − e)/p · 0.018015
+    E          = A × transpiration of a leaf in balance with light, T and VPD
     J          = k (W − W_s(T_fabric)) while the fabric is wet or gets wet, else 0
     V dc/dt    = Q (c_intake − c) − uptake(light, c) + respiration
 
-Above saturation the surplus falls out as mist and is added to the film. Leaves are taken to be as
-warm as the air. Plants close their pores in the dark, so g is small
-then; with a daytime g all night, evaporation would cool a dark tent well below its room.
+Above saturation the surplus falls out as mist and is added to the film. The leaves' own temperature
+follows from `controller.plants.leaf_balance`; the light they absorb is part of P_lamp, their heat
+too small to matter, and what light they don't spend on vapour they give to the air, so that E is
+all the books see of them.
 
 The linear part, with E linearised about 25 °C, is stepped exactly by a matrix exponential, worked
 out once per (flow, lamp) pair. What the linearisation leaves over is one number, taken as linear
@@ -28,6 +29,7 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 from __future__ import annotations
 
 from controller import air
+from simulators.leaf_table import AIR_FROM_C, AIR_STEP_K, VPD_CELLS, VPD_LAST_PA, VPD_STEP_PA
 from simulators.saturation_table import (
     AT_ZERO,
     FROM_C,
@@ -39,13 +41,14 @@ from simulators.saturation_table import (
 from simulators.tent_co2 import TentCO2
 from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
-from simulators.tent_path import Path
+from simulators.tent_outflow import TentOutflow
 from simulators.tent_physics import TentPhysics
-from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, StepRows, short_steps, step_rows
+from simulators.tent_step import StepRows, short_steps, step_rows
 
-# `Tent.coast` has these numbers written out, since a name costs a look-up each time.
+# `Tent.step` has these numbers written out, since a name costs a look-up each time.
 assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
-assert (1.0 / VPD_STEP_PA, VPD_LAST_PA) == (0.03125, 20448.0)
+assert (1.0 / VPD_STEP_PA, VPD_LAST_PA, VPD_CELLS) == (0.03125, 20448.0, 1024)
+assert (AIR_FROM_C, AIR_STEP_K) == (-60.0, 1.0)
 
 
 class Tent:
@@ -76,6 +79,8 @@ class Tent:
         Water standing on the fabric [kg].
     drained_kg : float
         Water that ran off the fabric since the start [kg].
+    outflow : TentOutflow
+        What it gives off to the air around it.
     ledger : TentLedger or None
         Kept when set.
     """
@@ -92,6 +97,7 @@ class Tent:
         "film_kg",
         "humidity_ratio",
         "ledger",
+        "outflow",
         "physics",
         "saturation_pa",
         "vapour_pa",
@@ -114,8 +120,9 @@ class Tent:
         self.co2 = TentCO2(co2_ppm)
         self.film_kg = 0.0
         self.drained_kg = 0.0
+        self.outflow = TentOutflow(self)
         self.ledger: TentLedger | None = None
-        self._rows: dict[tuple[float, bool, float], StepRows] = {}
+        self._rows: dict[tuple[float, bool, float, float], StepRows] = {}
         self._now: StepRows | None = None
         self._pressure_pa = physics.pressure_pa
         self.settle_vapour()
@@ -130,12 +137,14 @@ class Tent:
         """Whether water stands on the fabric."""
         return self.film_kg > 0.0
 
-    def rows(self, flow_m3_s: float, lamp_on: bool, dt_s: float) -> StepRows:
-        """Give the exact step for a fan flow, a lamp state and a length; worked out once each."""
-        key = (flow_m3_s, lamp_on, dt_s)
+    def rows(
+        self, flow_m3_s: float, lamp_on: bool, dt_s: float, fan_heat_w: float = 0.0
+    ) -> StepRows:
+        """Give the exact step for fan, lamp and a length, as in `advance`; worked out once each."""
+        key = (flow_m3_s, lamp_on, dt_s, fan_heat_w)
         rows = self._rows.get(key)
         if rows is None:
-            rows = self._rows[key] = step_rows(self.physics, flow_m3_s, lamp_on, dt_s)
+            rows = self._rows[key] = step_rows(self.physics, *key)
         return rows
 
     def advance(
@@ -146,6 +155,7 @@ class Tent:
         room_c: float,
         intake_c: float,
         intake_ratio: float,
+        fan_heat_w: float = 0.0,
     ) -> StepRows:
         """Carry the state on by `dt_s`, in short steps where fan or lamp have just changed.
 
@@ -159,6 +169,8 @@ class Tent:
             For how long, > 0 [s]; a minute at most for the accuracy stated above.
         room_c, intake_c, intake_ratio : float
             As for `step`.
+        fan_heat_w : float
+            Heat that the fan leaves in the tent at this flow [W].
 
         Returns
         -------
@@ -171,24 +183,18 @@ class Tent:
             and rows.flow_m3_s == flow_m3_s
             and rows.lamp_on is lamp_on
             and rows.dt_s == dt_s
+            and rows.fan_heat_w == fan_heat_w
         ):
             self.step(rows, room_c, intake_c, intake_ratio)
             return rows
         parts = short_steps(dt_s)
-        short = self.rows(flow_m3_s, lamp_on, dt_s / parts)
-        while parts:
-            parts -= self.coast(short, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, parts)
-        self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s)
+        short = self.rows(flow_m3_s, lamp_on, dt_s / parts, fan_heat_w)
+        for _ in range(parts):
+            self.step(short, room_c, intake_c, intake_ratio)
+        self._now = rows = self.rows(flow_m3_s, lamp_on, dt_s, fan_heat_w)
         return rows
 
-    def step(
-        self,
-        rows: StepRows,
-        room_c: float,
-        intake_c: float,
-        intake_ratio: float,
-        path: Path | None = None,
-    ) -> None:
+    def step(self, rows: StepRows, room_c: float, intake_c: float, intake_ratio: float) -> None:
         """Carry the state on by one step.
 
         Parameters
@@ -199,173 +205,69 @@ class Tent:
             Temperature around the tent and of the air drawn in, in the middle of the step [°C].
         intake_ratio : float
             Humidity ratio of the air drawn in [kg/kg].
-        path : Path or None
-            Given the state after it.
-        """
-        self.coast(rows, room_c, 0.0, intake_c, 0.0, intake_ratio, 0.0, 1, path)
-
-    def coast(
-        self,
-        rows: StepRows,
-        room_c: float,
-        room_more: float,
-        intake_c: float,
-        intake_more: float,
-        intake_ratio: float,
-        ratio_more: float,
-        count: int,
-        path: Path | None = None,
-    ) -> int:
-        """Carry the state on by several equal steps.
-
-        A step in which water condenses or dries up is only taken as the first one and is the last
-        then; so `go_back` can take back all but the first.
-
-        Parameters
-        ----------
-        rows : StepRows
-            As for `step`.
-        room_c, room_more, intake_c, intake_more, intake_ratio, ratio_more : float
-            As for `step`, in the first step; and by how much more each is in each further one.
-        count : int
-            How many steps at most, ≥ 1.
-        path : Path or None
-            Given the state after every step.
-
-        Returns
-        -------
-        int
-            How many steps it was.
         """
         (
             tt, tc, tw, te, th, ti, t1, td,
             ct, cc, cw, ce, ch, ci, c1, cd,
             wt, wc, ww, we, wh, wi, w1, wd,
-            water_0, water_pa, by_k, by_ratio, gap, room_w_k, intake_w_k,
+            waters, by_k, by_ratio, gap, room_w_k, intake_w_k,
         ) = rows.dry  # fmt: skip
-        # What comes from outside: a term of each state, and by how much that grows in a step.
-        heat = room_w_k * room_c + intake_w_k * intake_c
-        t_in = th * heat + ti * intake_ratio + t1
-        c_in = ch * heat + ci * intake_ratio + c1
-        w_in = wh * heat + wi * intake_ratio + w1
-        if count > 1:
-            heat = room_w_k * room_more + intake_w_k * intake_more
-            t_more = th * heat + ti * ratio_more
-            c_more = ch * heat + ci * ratio_more
-            w_more = wh * heat + wi * ratio_more
-        at_zero, slopes, pressure = AT_ZERO, SLOPE, self._pressure_pa
-        air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
-        saturation, vapour, tangent = self.saturation_pa, self.vapour_pa, self._tangent_pa_k
-        ledger = self.ledger
-        vpd = saturation - vapour
-        is_wet = self.film_kg > 0.0
-        done = 0
-        while True:
-            # Saturation pressure is convex in temperature, so its tangent at the air's is a lower
-            # bound for the fabric's: that settles nearly every case.
-            if is_wet or (
-                vapour > saturation - tangent * gap * (air_c - room_c)
-                and vapour > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
-            ):
-                if done:
-                    break
-                step_wet(self, rows, room_c, intake_c, intake_ratio)
-                return self._went_on(rows, path)
-            if not 0.0 <= vpd < 20448.0:
-                vpd = 0.0 if vpd < 0.0 else 20447.0
-            i = int(vpd * 0.03125)
-            water = water_0[i] + vpd * water_pa[i]
-            new_c = tt * air_c + tc * pots_c + tw * ratio + te * water + t_in
-            new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water + w_in
-            i = int((new_c + 60.0) * 16.0)
-            vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
-            if not 0.0 <= vpd < 20448.0:
-                vpd = 0.0 if vpd < 0.0 else 20447.0
-            i = int(vpd * 0.03125)
-            change = (
-                water_0[i] + vpd * water_pa[i] - water
-                - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
-            )  # fmt: skip
-            new_pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + c_in + cd * change
-            new_c += td * change
-            new_ratio += wd * change
-            i = int((new_c + 60.0) * 16.0)
-            new_tangent = slopes[i]
-            new_saturation = at_zero[i] + new_c * new_tangent
-            new_vapour = new_ratio * pressure / (0.621945 + new_ratio)
-            mists = new_vapour > new_saturation
-            if mists and done:
-                break
-            if ledger is not None:
-                rest = water - by_k * air_c + by_ratio * ratio
-                state, outside = (air_c, pots_c, ratio), (room_c, intake_c, intake_ratio)
-                ledger.enter(rows, False, state, outside, (rest, change, 0.0, 0.0))
-            air_c, pots_c, ratio = new_c, new_pots_c, new_ratio
-            saturation, vapour, tangent = new_saturation, new_vapour, new_tangent
-            done += 1
-            if mists:
-                self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
-                self.settle_vapour()
-                mist(self)
-                return self._went_on(rows, path)
-            vpd = saturation - vapour
-            if path is not None:
-                path.air_c.append(air_c)
-                path.contents_c.append(pots_c)
-                path.humidity_ratio.append(ratio)
-                path.humidity_pct.append(100.0 * vapour / saturation)
-                path.vpd_pa.append(vpd)
-            if done == count:
-                break
-            room_c += room_more
-            intake_c += intake_more
-            intake_ratio += ratio_more
-            t_in += t_more
-            c_in += c_more
-            w_in += w_more
-        self.air_c, self.contents_c, self.humidity_ratio = air_c, pots_c, ratio
-        self.saturation_pa, self.vapour_pa, self._tangent_pa_k = saturation, vapour, tangent
-        self.co2.go_on(rows, done * rows.dt_s)
-        return done
-
-    def _went_on(self, rows: StepRows, path: Path | None) -> int:
+        outflow = self.outflow
+        if outflow.rows is not rows:
+            outflow.begin(rows)
         self.co2.go_on(rows, rows.dt_s)
-        if path is not None:
-            self.enter(path)
-        return 1
-
-    def enter(self, path: Path) -> None:
-        """Put the present state at the end of a path."""
-        path.air_c.append(self.air_c)
-        path.contents_c.append(self.contents_c)
-        path.humidity_ratio.append(self.humidity_ratio)
-        path.humidity_pct.append(100.0 * self.vapour_pa / self.saturation_pa)
-        path.vpd_pa.append(self.saturation_pa - self.vapour_pa)
-
-    def go_back(self, rows: StepRows, path: Path, at: int) -> None:
-        """Take the last steps of `coast` back, as if it had ended at an index of its path.
-
-        That must be after the first of those steps; there is no ledger to be kept meanwhile.
-        """
-        taken_back = len(path.air_c) - 1 - at
-        if taken_back:
-            path.cut(at + 1)
-            self.air_c, self.contents_c = path.air_c[at], path.contents_c[at]
-            self.humidity_ratio = path.humidity_ratio[at]
-            self.settle_vapour()
-            self.co2.go_on(rows, -taken_back * rows.dt_s)
+        air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
+        saturation, vapour = self.saturation_pa, self.vapour_pa
+        # Saturation pressure is convex in temperature, so its tangent at the air's is a lower bound
+        # for the fabric's: that settles nearly every case.
+        if self.film_kg > 0.0 or (
+            vapour > saturation - self._tangent_pa_k * gap * (air_c - room_c)
+            and vapour > air.saturation_vapour_pressure_pa(air_c - gap * (air_c - room_c))
+        ):
+            step_wet(self, rows, room_c, intake_c, intake_ratio)
+            return
+        heat = room_w_k * room_c + intake_w_k * intake_c
+        at_zero, slopes, pressure = AT_ZERO, SLOPE, self._pressure_pa
+        vpd = saturation - vapour
+        if not 0.0 <= vpd < 20448.0:
+            vpd = 0.0 if vpd < 0.0 else 20447.0
+        a, b, c, d = waters[int(air_c + 60.0) * 1024 + int(vpd * 0.03125)]
+        water = a + b * vpd + (c + d * vpd) * air_c
+        new_c = tt * air_c + tc * pots_c + tw * ratio + te * water
+        new_c += th * heat + ti * intake_ratio + t1
+        new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water
+        new_ratio += wh * heat + wi * intake_ratio + w1
+        i = int((new_c + 60.0) * 16.0)
+        vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
+        # A step does not lead far, so the cell it starts from will do.
+        change = (
+            a + b * vpd + (c + d * vpd) * new_c - water
+            - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
+        )  # fmt: skip
+        new_pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + cd * change
+        new_pots_c += ch * heat + ci * intake_ratio + c1
+        new_c += td * change
+        new_ratio += wd * change
+        rest = water - by_k * air_c + by_ratio * ratio
+        outflow.steps += 1
+        outflow.around_w += heat
+        outflow.around_ratio += intake_ratio
+        outflow.left_over_kg_s += rest + 0.5 * change
+        if self.ledger is not None:
+            state, outside = (air_c, pots_c, ratio), (room_c, intake_c, intake_ratio)
+            self.ledger.enter(rows, False, state, outside, (rest, change, 0.0, 0.0))
+        self.air_c, self.contents_c, self.humidity_ratio = new_c, new_pots_c, new_ratio
+        i = int((new_c + 60.0) * 16.0)
+        self._tangent_pa_k = tangent = slopes[i]
+        self.saturation_pa = saturation = at_zero[i] + new_c * tangent
+        self.vapour_pa = vapour = new_ratio * pressure / (0.621945 + new_ratio)
+        if vapour > saturation:
+            mist(self)
 
     @property
     def co2_ppm(self) -> float:
         """CO2 of the air [ppm]."""
         return self.co2.ppm
-
-    def given_off(self, flow_m3_s: float, room_c: float, room_ratio: float) -> tuple[float, float]:
-        """Heat [W] and water [kg/s] that leave for the room now, through the walls and as air."""
-        p = self.physics
-        total = flow_m3_s + p.infiltration_m3_s
-        heat = (p.wall_w_per_k + p.heat_capacity_j_m3_k * total) * (self.air_c - room_c)
-        return heat, p.density_kg_m3 * total * (self.humidity_ratio - room_ratio)
 
     def settle_vapour(self) -> None:
         """Work out what the step keeps beside temperature and humidity ratio."""

@@ -39,6 +39,12 @@ def step_wet(
         p.film_kg_s * wet.ratio_integral.value(state, outside, forcing)
         - (film + 0.5 * forcing[3]) * rows.dt_s
     )
+    outflow = tent.outflow
+    outflow.steps += 1
+    outflow.around_w += outside[0]
+    outflow.around_ratio += intake_ratio
+    outflow.left_over_kg_s += rest + 0.5 * forcing[1]
+    outflow.released_j += p.fabric_inside_share * LATENT_J_PER_KG * condensed
     if tent.ledger is not None:
         tent.ledger.enter(rows, True, state, (room_c, intake_c, intake_ratio), forcing)
     tent.film_kg += condensed
@@ -73,6 +79,7 @@ def _condense(tent: Tent, kg: float, share: float) -> None:
     tent.film_kg += kg
     tent.humidity_ratio -= kg / (p.density_kg_m3 * p.volume_m3)
     tent.air_c += heat / p.air_capacity_j_k
+    tent.outflow.released_j += heat
     if tent.ledger is not None:
         tent.ledger.condensed_kg += kg
         tent.ledger.condensation_j += heat
@@ -90,7 +97,7 @@ def _rest_kg_s(rows: StepRows, air_c: float, ratio: float) -> float:
     pressure_pa = rows.physics.pressure_pa
     slopes = linearisation(pressure_pa)
     vapour = ratio * pressure_pa / (air.MASS_RATIO + ratio)
-    water = rows.exchange.transpiration_kg_s(saturation_pa(air_c) - vapour)
+    water = rows.exchange.water.at(air_c, saturation_pa(air_c) - vapour)
     kappa = rows.exchange.per_vpd_kg_s_pa
     return water - kappa * (slopes.per_k_pa * air_c - slopes.per_ratio_pa * ratio)
 

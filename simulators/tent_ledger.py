@@ -73,10 +73,7 @@ class TentLedger:
             + (rest + 0.5 * rest_change) * dt
         )
         condensed = p.film_kg_s * ratio_s - (film + 0.5 * film_change) * dt if wet else 0.0
-        self.lamp_j += dt * (
-            (p.lamp_heat_w if rows.lamp_on else 0.0)
-            + (p.fan_heat_w if rows.flow_m3_s > 0.0 else 0.0)
-        )
+        self.lamp_j += dt * rows.source_w
         self.wall_j += p.wall_w_per_k * (air_ks - room_c * dt)
         self.air_j += p.heat_capacity_j_m3_k * total * (air_ks - intake_c * dt)
         self.evaporation_j += LATENT_J_PER_KG * evaporated

@@ -51,6 +51,39 @@ def saturation_vapour_pressure_pa(t_c: float) -> float:
     )
 
 
+def saturation_over_water_pa(t_c: float) -> float:
+    """Pressure of water vapour in equilibrium with liquid water, supercooled below 0.01 °C.
+
+    What meteorological stations mean by dew point and relative humidity, in frost as well.
+
+    Parameters
+    ----------
+    t_c : float
+        Temperature [°C], −100 to 200.
+
+    Returns
+    -------
+    float
+        Saturation vapour pressure over water [Pa]; below −45 °C, where the formula is not vouched
+        for and next to no vapour is left, by the same curve.
+
+    Raises
+    ------
+    ValueError
+        If the temperature is outside its range, or NaN.
+
+    Notes
+    -----
+    WMO-No. 8, Guide to Instruments and Methods of Observation, 2018, vol. I annex 4.B, for pure
+    vapour over supercooled water, −45 °C and above; over 0.01 °C as
+    `saturation_vapour_pressure_pa`. That stations report with respect to water at all
+    temperatures is in chapter 4 of the same guide. Edition and annex are from memory.
+    """
+    if t_c > 0.01 or not t_c >= T_MIN_C:
+        return saturation_vapour_pressure_pa(t_c)
+    return 611.2 * exp(17.62 * t_c / (243.12 + t_c))
+
+
 _E_MIN_PA = saturation_vapour_pressure_pa(T_MIN_C)
 _E_MAX_PA = saturation_vapour_pressure_pa(T_MAX_C)
 # The curve over water at the triple point: the lowest vapour pressure with a liquid dew point.

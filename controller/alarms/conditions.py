@@ -78,7 +78,9 @@ class View:
     tent, intake : Reading or None
         Trusted readings; None where there is none.
     decision : Decision
-        What was commanded and why.
+        What was commanded.
+    reasons : tuple of Reason
+        And why.
     lamp_scheduled : bool
         Whether the lamp is to be lit by its hours.
     lamp_sensed : bool or None
@@ -94,6 +96,7 @@ class View:
     tent: Reading | None
     intake: Reading | None
     decision: Decision
+    reasons: tuple[Reason, ...]
     lamp_scheduled: bool
     lamp_sensed: bool | None = None
     sensor_failed: bool = False
@@ -130,7 +133,7 @@ def conditions(view: View, limits: Limits) -> dict[str, Condition | None]:
         "lamp_lit_out_of_hours": _plain(view.lamp_sensed is True and not view.lamp_scheduled),
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
         "lamp_cut": _plain(memory.lamp_is_cut),
-        "helpless": _plain(_is_helpless(view.decision, limits)),
+        "helpless": _plain(_is_helpless(view, limits)),
         "output": _plain(view.output_failed),
         "record": _plain(view.record_failing),
         "clock": _plain(view.clock_distrusted),
@@ -176,18 +179,18 @@ def _condensation(tent: Reading, intake: Reading | None) -> Condition | None:
     return Condition(dew_point_c - fabric_c, 0.5, fabric_c, dew_point_c, "°C")
 
 
-def _is_helpless(decision: Decision, limits: Limits) -> bool:
+def _is_helpless(view: View, limits: Limits) -> bool:
     """Whether it is too hot or too humid and the fan can't serve, or not any better.
 
     An override that has brought its value back inside the limit by half its deadband, and only
     waits for the rest, is doing its work: nobody needs to be called.
     """
-    held = decision.reasons[0].rule is Rule.MANUAL_HOLD
-    for reason in decision.reasons:
+    held = view.decision.rule is Rule.MANUAL_HOLD
+    for reason in view.reasons:
         if reason.rule not in RAISING_RULES or reason.standing is Standing.DELAYED:
             continue
         # An override that is engaged gets the speed it asks for, or more, unless held by hand.
-        at_its_best = decision.speed >= 1.0 or not held
+        at_its_best = view.decision.speed >= 1.0 or not held
         if (reason.standing is Standing.WITHHELD or at_its_best) and _is_out(reason, limits):
             return True
     return False

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from controller.settings import Loaded, Settings
     from simulators.rehearsal import Outcome, Policy
     from simulators.rehearsal.faults import Fault
-    from simulators.rehearsal.quick import Progress
+    from simulators.rehearsal.loop import Progress
     from simulators.rehearsal.trouble import FaultOutcome
     from simulators.weather import Weather
 

@@ -164,6 +164,7 @@ def _replay(
             physics = TentPhysics.from_settings(one)
             intake = RecordedAir(knots(reader.readings(*span_ms)), physics.pressure_pa)
             scene = scene_in(one, physics, intake, ())
+            errors.begin(scene.tent, start_s)
             intake.tent = scene.tent
             # The other config's bands hold for all columns.
             judged = one.changed(targets=settings.targets)

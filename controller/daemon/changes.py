@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from controller.daemon.fan_watch import FanFault, FanWatch
@@ -13,7 +14,6 @@ from controller.decision import (
     Readings,
     Reason,
     Rule,
-    Standing,
     Transition,
     transitions,
     watched_value,
@@ -92,32 +92,36 @@ def course_events(
 
 
 def decision_events(
-    memory: Memory, before: Decision | None, after: Decision, readings: Readings
+    old: Memory,
+    memory: Memory,
+    after: Decision,
+    readings: Readings,
+    why: tuple[Sequence[Reason], Sequence[Reason]],
 ) -> list[Event]:
     """Say what the decision changed: holds, failsafe, overrides, the lamp's interlock.
 
     Parameters
     ----------
+    old : Memory
+        What the last decision left.
     memory : Memory
-        Handed to the decision; holds what a person changed since the last tick.
-    before : Decision or None
-        The last tick's; None at a start.
+        Handed to this one; holds what a person changed since.
     after : Decision
         This tick's.
     readings : Readings
         What it was decided on.
+    why : tuple of two sequences of Reason
+        Those of the last decision, none at a start, and of this one.
     """
-    if before is not None and after.memory is before.memory and after.reasons is before.reasons:
+    if after.memory is old:
         return []
-    events = []
-    old = memory if before is None else before.memory
-    events += _hold_events(old, memory, after)
+    events = _hold_events(old, memory, after)
     if memory.in_failsafe is not after.memory.in_failsafe:
         entered = after.memory.in_failsafe
         name, level = ("failsafe.entered", "error") if entered else ("failsafe.left", "info")
         events.append(Event(name, level, {"speed": after.speed}))
     for transition in transitions(memory, after.memory):
-        events.append(_override_event(transition, before, after, readings))
+        events.append(_override_event(transition, after, readings, why))
     events += _lamp_events(memory, after, readings)
     return events
 
@@ -132,26 +136,30 @@ def _hold_events(old: Memory, memory: Memory, after: Decision) -> list[Event]:
 
 
 def _override_event(
-    transition: Transition, before: Decision | None, after: Decision, readings: Readings
+    transition: Transition,
+    after: Decision,
+    readings: Readings,
+    why: tuple[Sequence[Reason], Sequence[Reason]],
 ) -> Event:
     kind = transition.kind
     data: dict[str, Any] = {"rule": kind.rule.value, "quantity": kind.quantity.value}
-    reason = _reason_of(after, kind.rule, kind.quantity)
+    reasons_before, reasons_now = why
+    reason = _reason_of(reasons_now, kind.rule, kind.quantity)
     if reason is not None:
         data |= {"value": _rounded(reason.value), "limit": reason.limit, "unit": reason.unit}
         if reason.intake is not None:
             data |= {"intake": _rounded(reason.intake), "inside": _rounded(reason.inside)}
-    elif before is not None and readings.tent is not None and not after.memory.in_failsafe:
+    elif readings.tent is not None and not after.memory.in_failsafe:
         # Released: what it was released at, beside the limit it had passed.
-        last = _reason_of(before, kind.rule, kind.quantity)
+        last = _reason_of(reasons_before, kind.rule, kind.quantity)
         if last is not None:
             value = watched_value(kind, readings.tent, readings.intake)
             data |= {"value": _rounded(value), "limit": last.limit, "unit": last.unit}
     return Event(transition.event, "info", data)
 
 
-def _reason_of(decision: Decision, rule: Rule, quantity: Quantity) -> Reason | None:
-    for reason in decision.reasons:
+def _reason_of(reasons: Sequence[Reason], rule: Rule, quantity: Quantity) -> Reason | None:
+    for reason in reasons:
         if reason.rule is rule and reason.quantity is quantity:
             return reason
     return None
@@ -166,21 +174,21 @@ def _lamp_events(memory: Memory, after: Decision, readings: Readings) -> list[Ev
     return [Event("lamp.cut", "error", data) if is_cut else Event("lamp.restored", "info", data)]
 
 
-def fan_changed(told: Told, after: Decision) -> tuple[list[Event], Told]:
+def fan_changed(told: Told, after: Decision, reasons: Sequence[Reason]) -> tuple[list[Event], Told]:
     """One event for a new speed aimed at or a new ruling reason, none for the steps of a ramp.
 
     A reason that still waits for the fan's minimum time rules nothing yet: it is told once it does.
     """
-    target, ruling = after.memory.ramp.to_speed, after.reasons[0].rule
+    target, ruling = after.memory.ramp.to_speed, after.rule
     if (target, ruling) == (told.fan_speed, told.fan_rule):
         return [], told
-    if target == told.fan_speed and after.reasons[-1].standing is Standing.LIMITING:
+    if target == told.fan_speed and after.is_limited:
         return [], told
     data = {
         "speed": target,
         "was": told.fan_speed,
         "rule": ruling.value,
-        "reasons": reasons_json(after.reasons),
+        "reasons": reasons_json(reasons),
     }
     return [Event("fan.changed", "info", data)], told._replace(fan_speed=target, fan_rule=ruling)
 
@@ -201,13 +209,19 @@ def _fault(watch: FanWatch) -> str | None:
     return None if watch.fault is None else watch.fault.value
 
 
-def situation(at_ms: int, now: Now, decision: Decision, schedule: ScheduleState) -> Situation:
+def situation(
+    at_ms: int,
+    now: Now,
+    decision: Decision,
+    reasons: Sequence[Reason],
+    schedule: ScheduleState,
+) -> Situation:
     """Give what `lungwort now` shows."""
     change = schedule.next_change
     return Situation(
         at_ms,
         decision.speed,
-        tuple(reasons_json(decision.reasons, at_ms / 1000 - now.monotonic_s)),
+        tuple(reasons_json(reasons, at_ms / 1000 - now.monotonic_s)),
         decision.lamp_on,
         now.window_open,
         None

@@ -222,7 +222,7 @@ class Loop:
         decision = self._controller.decision
         assert decision is not None
         trouble = self._record.trouble
-        rule = decision.reasons[0].rule.value.replace("_", " ")
+        rule = decision.rule.value.replace("_", " ")
         note = f"; record: {trouble}" if trouble else ""
         return f"fan at {100 * decision.speed:.0f} %, {rule}{note}"
 

@@ -31,10 +31,11 @@ from controller.decision import (
     Now,
     Reading,
     Readings,
+    Reason,
     Rule,
     Rules,
-    Standing,
     decide,
+    reasons,
 )
 from controller.photoperiod import ScheduleState, Timetable
 from controller.record.rows import SensorRow
@@ -54,6 +55,8 @@ MEMORY_KEY = "memory"
 
 class Controller:
     """The control of one tent, one call a tick.
+
+    After each, `decision` says what was commanded and `reasons` why, the deciding row first.
 
     Parameters
     ----------
@@ -103,6 +106,7 @@ class Controller:
         self._last_tent: Reading | None = None
         self.memory = memory or Memory()
         self.decision: Decision | None = None
+        self.reasons: tuple[Reason, ...] = ()
         self.readings = Readings(None)
         self.wall_s = 0.0
         self._now = Now(0.0, lamp_on=False, window_open=False)
@@ -161,7 +165,7 @@ class Controller:
         )
 
     def tick(self) -> WallTime:
-        """Do all that is due now; `decision` then says what was commanded and why.
+        """Do all that is due now.
 
         Returns
         -------
@@ -189,10 +193,12 @@ class Controller:
             purge_on=schedule.purge_on,
         )
         memory_before, decision_before = self.memory, self.decision
+        reasons_before = self.reasons
         decision = decide(now, readings, self.rules, memory_before)
         # The outputs come first: whatever fails below, the air is right.
         self._apply(decision, events)
         self.memory, self.decision, self._schedule = decision.memory, decision, schedule
+        self.reasons = reasons(decision, now, readings, self.rules)
         self._now = now
 
         events += self._clock_events(wall)
@@ -201,8 +207,11 @@ class Controller:
             for t in edges.sensors.take_transitions()
         ]
         events += self._course_events(now, schedule, memory_before, decision)
-        events += decision_events(memory_before, decision_before, decision, readings)
-        changed, self._told = fan_changed(self._told, decision)
+        old = memory_before if decision_before is None else decision_before.memory
+        events += decision_events(
+            old, memory_before, decision, readings, (reasons_before, self.reasons)
+        )
+        changed, self._told = fan_changed(self._told, decision, self.reasons)
         events += changed
         rpm = None
         if tachometer is not None:
@@ -285,6 +294,7 @@ class Controller:
             tent=self.readings.tent,
             intake=self.readings.intake,
             decision=self.decision,
+            reasons=self.reasons,
             lamp_scheduled=scheduled,
             lamp_sensed=sensed,
             sensor_failed=self._edges.sensors.any_fault(now_s),
@@ -322,7 +332,7 @@ class Controller:
             decision.lamp_on,
             now.window_open,
             self._credited(decision),
-            any(r.standing is Standing.WITHHELD for r in decision.reasons),
+            any(watch is not None and watch.withheld for watch in decision.memory.watches),
             rpm,
         )
         if row is None and not events:
@@ -337,9 +347,8 @@ class Controller:
 
     def _credited(self, decision: Decision) -> Rule:
         """The rule that the fan runs by: within its minimum run, the one that started it."""
-        waits = any(reason.standing is Standing.LIMITING for reason in decision.reasons)
-        if not (waits and decision.speed > 0.0) or self._ran_by is None:
-            self._ran_by = decision.reasons[0].rule
+        if not (decision.is_limited and decision.speed > 0.0) or self._ran_by is None:
+            self._ran_by = decision.rule
         return self._ran_by
 
     def _sensor_rows(self, now_s: float) -> tuple[SensorRow, ...]:
@@ -362,7 +371,7 @@ class Controller:
     def _save(self, at_ms: int, now: Now, decision: Decision) -> None:
         """Keep what `lungwort now` shows and what a restarted daemon picks up."""
         assert self._schedule is not None
-        state = situation(at_ms, now, decision, self._schedule)
+        state = situation(at_ms, now, decision, self.reasons, self._schedule)
         self._record.save_state(SITUATION_KEY, at_ms, state.to_json())
         snapshot = decision.memory.snapshot(now.monotonic_s)
         self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})

@@ -3,6 +3,7 @@
 from controller.decision.compared import surface_c, watched_value
 from controller.decision.decide import Decision, decide
 from controller.decision.memory import LampCut, Memory, Ramp
+from controller.decision.reasons import reasons
 from controller.decision.rules import Limits, Rules, Wish
 from controller.decision.transitions import Transition, engagements, transitions
 from controller.decision.types import (
@@ -40,6 +41,7 @@ __all__ = [
     "Wish",
     "decide",
     "engagements",
+    "reasons",
     "surface_c",
     "transitions",
     "watched_value",

@@ -2,15 +2,36 @@
 
 from __future__ import annotations
 
-from functools import partial
+from typing import NamedTuple
 
 from controller.decision.memory import Ramp
-from controller.decision.rules import Rules, Told, Wish, tell
-from controller.decision.types import Reason, Rule, Standing
+from controller.decision.rules import Rules, Wish
+from controller.decision.types import Rule
 
 # Rules that may start a fan within its minimum off time: a motor bears one early start better
 # than a crop bears heat, and a person knows what he does.
 _STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE, Rule.TOO_HOT})
+
+
+class Command(NamedTuple):
+    """What the motor is told.
+
+    Attributes
+    ----------
+    speed : float
+        The speed commanded now, 0-1.
+    is_limited : bool
+        Whether a minimum on or off time stands between the wish and the command.
+    ramp : Ramp
+        The speed on its way; the same object when nothing changed.
+    switched_s : float
+        When the fan was last started or stopped [s].
+    """
+
+    speed: float
+    is_limited: bool
+    ramp: Ramp
+    switched_s: float
 
 
 def ramped_speed(ramp: Ramp, now_s: float, ramp_s: float) -> float:
@@ -44,15 +65,13 @@ def motor_speed(speed: float, rules: Rules) -> float:
     return max(speed, rules.min_speed) if speed > 0.0 else 0.0
 
 
-def actuate(
-    wish: Wish, now_s: float, rules: Rules, before: Ramp, switched_s: float
-) -> tuple[float, Told, Ramp, float]:
+def actuate(wish: Wish, now_s: float, rules: Rules, before: Ramp, switched_s: float) -> Command:
     """Turn a wish into a command that the motor bears.
 
     Parameters
     ----------
     wish : Wish
-        The speed asked for, 0-1, and why.
+        The speed asked for, 0-1, and by which rule.
     now_s : float
         Monotonic time [s].
     rules : Rules
@@ -61,28 +80,20 @@ def actuate(
         The ramp so far.
     switched_s : float
         When the fan was last started or stopped [s].
-
-    Returns
-    -------
-    tuple of (float, Told, Ramp, float)
-        The speed commanded; the reasons, with any limiting one put behind the ruling one; the
-        ramp, the same object when nothing changed; and when the fan was last started or stopped.
     """
     target = motor_speed(wish.speed, rules)
-    limiting: Reason | None = None
-    was_running, rested_s = before.to_speed > 0.0, now_s - switched_s
+    was_running, for_s = before.to_speed > 0.0, now_s - switched_s
+    is_limited = False
     if target > 0.0 and not was_running:
-        if rested_s < rules.min_off_s and wish.rule not in _STARTS_AT_ONCE:
-            limiting = _limiting(wish.rule, rested_s, rules.min_off_s, switched_s)
-            target = 0.0
+        if for_s < rules.min_off_s and wish.rule not in _STARTS_AT_ONCE:
+            is_limited, target = True, 0.0
     elif (
         target == 0.0
         and was_running
-        and rested_s < rules.min_on_s
+        and for_s < rules.min_on_s
         and wish.rule is not Rule.MANUAL_HOLD
     ):
-        limiting = _limiting(wish.rule, rested_s, rules.min_on_s, switched_s)
-        target = min(before.to_speed, rules.min_speed)
+        is_limited, target = True, min(before.to_speed, rules.min_speed)
 
     ramp = before
     if target != before.to_speed:
@@ -97,21 +108,4 @@ def actuate(
         speed = 0.0
     if speed == target and ramp.from_speed != target:
         ramp = Ramp(target, ramp.from_s, target)
-    reasons = wish.reasons
-    if limiting is not None:
-        reasons = (
-            (*reasons, limiting)
-            if isinstance(reasons, tuple)
-            else partial(_also_limiting, reasons, limiting)
-        )
-    return speed, reasons, ramp, switched_s
-
-
-def _also_limiting(reasons: Told, limiting: Reason) -> tuple[Reason, ...]:
-    return (*tell(reasons), limiting)
-
-
-def _limiting(rule: Rule, for_s: float, least_s: float, switched_s: float) -> Reason:
-    return Reason(
-        rule, Standing.LIMITING, value=for_s, limit=least_s, unit="s", until_s=switched_s + least_s
-    )
+    return Command(speed, is_limited, ramp, switched_s)

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from controller.decision.rules import Limits, Rules, Wish
-from controller.decision.settled import Settled
 from controller.decision.types import Hold
 from controller.decision.watches import CALM, WATCHES, Watch, Watches
 
@@ -61,9 +59,6 @@ class Memory:
         A person's command, if one stands.
     in_failsafe : bool
         Whether the last decision had no tent reading to trust.
-    settled : Settled or None
-        The bounds within which the last decision stands; saves work and changes nothing, so it
-        is neither compared nor kept.
     """
 
     started_s: float | None = None
@@ -73,32 +68,17 @@ class Memory:
     lamp_cut: LampCut | None = None
     hold: Hold | None = None
     in_failsafe: bool = False
-    settled: Settled | None = field(default=None, compare=False, repr=False)
 
     @property
     def lamp_is_cut(self) -> bool:
         """Whether the lamp interlock keeps a lamp of ours dark."""
         return self.lamp_cut is not None and self.lamp_cut.is_cut
 
-    def standing(self, rules: Rules, limits: Limits, base: Wish) -> Settled | None:
-        """The bounds within which the last decision stands; None where it must be made anew."""
-        settled = self.settled
-        if (
-            settled is not None
-            and settled.is_for(rules, limits, base, self.watches)
-            and self.hold is None
-            and self.lamp_cut is None
-            and not self.in_failsafe
-        ):
-            return settled
-        return None
-
     def followed_by(self, after: Memory) -> Memory:
         """What comes after this; this very object where nothing changed."""
         if (
             after.watches is self.watches
             and after.ramp is self.ramp
-            and after.settled is self.settled
             and after.started_s == self.started_s
             and after.switched_s == self.switched_s
             and after.lamp_cut is self.lamp_cut

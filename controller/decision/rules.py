@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.decision.types import Reason, Rule, Standing
+from controller.decision.types import Rule
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -25,21 +24,11 @@ class Limits(NamedTuple):
     high_vpd_pa: float
 
 
-# Reasons, or what gives them when somebody asks.
-Told = tuple[Reason, ...] | Callable[[], tuple[Reason, ...]]
-
-
-def tell(reasons: Told) -> tuple[Reason, ...]:
-    """Give the reasons, working them out if need be."""
-    return reasons if isinstance(reasons, tuple) else reasons()
-
-
 class Wish(NamedTuple):
-    """A speed asked for, by which rule, and why; the schedule has its reasons ready made."""
+    """A speed asked for, 0-1, and by which row of the priority list."""
 
     speed: float
     rule: Rule
-    reasons: Told
 
 
 class Rules(NamedTuple):
@@ -118,10 +107,10 @@ class Rules(NamedTuple):
                 reduced(over.vpd.reduced_speed),
             ),
             base=(
-                _scheduled(night_speed),
-                _scheduled(plan.day_speed),
-                _purged(purge_speed, night_speed),
-                _purged(purge_speed, plan.day_speed),
+                Wish(night_speed, Rule.SCHEDULE),
+                Wish(plan.day_speed, Rule.SCHEDULE),
+                purged(purge_speed, night_speed),
+                purged(purge_speed, plan.day_speed),
             ),
             stale_after_s=settings.failsafe.stale_after_s,
             failsafe_speed=settings.failsafe.speed,
@@ -149,20 +138,8 @@ def _limits(targets: DayTargets | NightTargets, margin_k: float) -> Limits:
     )
 
 
-def _scheduled(speed: float) -> Wish:
-    return Wish(
-        speed, Rule.SCHEDULE, (Reason(Rule.SCHEDULE, Standing.RULING, value=speed, limit=speed),)
-    )
-
-
-def _purged(purge_speed: float, scheduled_speed: float) -> Wish:
+def purged(purge_speed: float, scheduled_speed: float) -> Wish:
+    """What the schedule wishes while a purge is due: at least the purge's speed."""
     if purge_speed <= scheduled_speed:
-        return _scheduled(scheduled_speed)
-    return Wish(
-        purge_speed,
-        Rule.PURGE,
-        (
-            Reason(Rule.PURGE, Standing.RULING, value=purge_speed, limit=purge_speed),
-            Reason(Rule.SCHEDULE, Standing.ENGAGED, value=scheduled_speed, limit=scheduled_speed),
-        ),
-    )
+        return Wish(scheduled_speed, Rule.SCHEDULE)
+    return Wish(purge_speed, Rule.PURGE)

@@ -22,8 +22,8 @@ from controller.sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from simulators.clock import FastClock
 from simulators.rehearsal.faults import Fault
+from simulators.rehearsal.loop import Progress, tick_rules
 from simulators.rehearsal.outcome import Outcome
-from simulators.rehearsal.quick import Progress, tick_rules
 from simulators.rehearsal.senses import sensor_model
 from simulators.rehearsal.world import Scene
 
@@ -121,9 +121,8 @@ class FullRehearsal:
     def _look_around(self) -> None:
         """Find the intake air of this instant."""
         scene, intake = self._scene, self._scene.intake
-        flow = scene.fan.flow_m3_s(self._turning)
-        while self._at_s >= intake.until_s:
-            intake.step(*scene.tent.given_off(flow, intake.air_c, intake.ratio))
+        if self._at_s >= intake.until_s:
+            intake.go_on(self._at_s, scene.tent.outflow.take())
         past_s = self._at_s - intake.from_s
         self._room = (
             intake.air_c + intake.air_c_s * past_s,
@@ -243,7 +242,8 @@ class FullRehearsal:
         room_c = self._room[0] + 0.5 * intake.air_c_s * tick_s
         past_s = self._at_s + 0.5 * tick_s - intake.from_s
         ratio = intake.ratio + intake.ratio_s * past_s
-        tent.advance(fan.flow_m3_s(speed), lit, tick_s, room_c, room_c, ratio)
+        flow, heat_w = fan.flow_m3_s(speed), fan.heat_w(speed)
+        tent.advance(flow, lit, tick_s, room_c, room_c, ratio, heat_w)
         self._count(schedule.lamp_on)
 
     def _count(self, by_day: bool) -> None:

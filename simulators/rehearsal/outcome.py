@@ -12,7 +12,6 @@ from controller.decision.watches import CALM
 
 if TYPE_CHECKING:
     from controller.settings.sections.targets import Targets
-    from simulators.tent_path import Path
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")
@@ -123,8 +122,8 @@ class Extreme:
     at_s: float
 
 
-class Course:
-    """Where a tent's air went, tick by tick: what is yet to be counted.
+class Trajectory:
+    """The states of a tent's air, one a tick, that are yet to be counted.
 
     Parameters
     ----------
@@ -136,7 +135,7 @@ class Course:
     Attributes
     ----------
     air_c, humidity_pct, vpd_pa : list of float
-        One state a tick.
+        One a tick.
     """
 
     __slots__ = ("air_c", "by_day", "from_s", "humidity_pct", "vpd_pa")
@@ -148,11 +147,11 @@ class Course:
         self.humidity_pct: list[float] = []
         self.vpd_pa: list[float] = []
 
-    def add(self, path: Path) -> None:
-        """Go on along a path, whose first state is the last one here."""
-        self.air_c += path.air_c[1:]
-        self.humidity_pct += path.humidity_pct[1:]
-        self.vpd_pa += path.vpd_pa[1:]
+    def add(self, air_c: float, saturation_pa: float, vapour_pa: float) -> None:
+        """Add the state after a tick: temperature [°C], saturation and vapour pressure [Pa]."""
+        self.air_c.append(air_c)
+        self.humidity_pct.append(100.0 * vapour_pa / saturation_pa)
+        self.vpd_pa.append(saturation_pa - vapour_pa)
 
 
 def _phase() -> dict[str, Minutes]:
@@ -245,28 +244,28 @@ class Outcome:
         if lamp_on and memory.lamp_is_cut:
             self.lamp_cut_min += ticks * tick_min
 
-    def take_in(self, course: Course, targets: Targets, tick_s: float) -> None:
-        """Count the states of a course.
+    def count(self, states: Trajectory, targets: Targets, tick_s: float) -> None:
+        """Count states against their bands.
 
         Parameters
         ----------
-        course : Course
-            Where the tent's air went, all by day or all by night.
+        states : Trajectory
+            All by day or all by night.
         targets : Targets
             Whose bands the states are held against.
         tick_s : float
             From tick to tick [s].
         """
-        ticks = len(course.air_c)
+        ticks = len(states.air_c)
         if not ticks:
             return
-        bands = targets.day if course.by_day else targets.night
-        phase = self.day if course.by_day else self.night
+        bands = targets.day if states.by_day else targets.night
+        phase = self.day if states.by_day else self.night
         tick_min = tick_s / 60.0
         for name, values, (low, high) in (
-            ("temperature", course.air_c, bands.temperature_c),
-            ("humidity", course.humidity_pct, bands.humidity_pct),
-            ("vpd", course.vpd_pa, bands.vpd_pa),
+            ("temperature", states.air_c, bands.temperature_c),
+            ("humidity", states.humidity_pct, bands.humidity_pct),
+            ("vpd", states.vpd_pa, bands.vpd_pa),
         ):
             # Often the highest and the lowest say it all.
             below: list[float] = []
@@ -277,14 +276,14 @@ class Outcome:
                 above = [value - high for value in values if value > high]
             phase[name].count(len(below), len(above), ticks, tick_min)
             phase[name].stray(sum(below), sum(above), tick_min)
-        highest, lowest = max(course.air_c), min(course.air_c)
+        highest, lowest = max(states.air_c), min(states.air_c)
         warning_c = max(targets.heat_warning_c, bands.temperature_c[1])
         if highest > warning_c:
-            warned = len([1 for value in course.air_c if value > warning_c])
+            warned = len([1 for value in states.air_c if value > warning_c])
             self.heat_warning_min += tick_min * warned
         for value in (highest, lowest):
             if not self.trough.value <= value <= self.peak.value:
-                self.see(value, course.from_s + tick_s * (course.air_c.index(value) + 1))
+                self.see(value, states.from_s + tick_s * (states.air_c.index(value) + 1))
 
     @property
     def mean_speed(self) -> float:

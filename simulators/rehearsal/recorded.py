@@ -14,6 +14,7 @@ from controller.errors import UserError
 from controller.record import EventRow, ReadingRow
 from simulators.rehearsal.outcome import Outcome
 from simulators.tent import Tent
+from simulators.tent_outflow import NOTHING, GivenOff
 
 if TYPE_CHECKING:
     from controller.settings import Settings
@@ -154,10 +155,14 @@ class RecordedAir:
         self.gap_s = 0.0
         self.air_c = self.ratio = self.humidity_pct = 0.0
         self.from_s = self.until_s = first.at_s
-        self.step()
+        self._go_to_next()
 
-    def step(self, tent_w: float = 0.0, tent_kg_s: float = 0.0) -> None:
-        """Go on to the next reading; what the tent gives off is in the readings already."""
+    def go_on(self, at_s: float, given: GivenOff = NOTHING) -> None:
+        """Go on to the readings around a time; what the tent gives off is in them already."""
+        while at_s >= self.until_s:
+            self._go_to_next()
+
+    def _go_to_next(self) -> None:
         here = self._next
         if here is None:  # past the end: the last values are held
             self.from_s, self.until_s = self.until_s, inf

@@ -11,7 +11,7 @@ with the same config decides by what was read, as the record's daemon did.
 from __future__ import annotations
 
 from array import array
-from bisect import bisect_left
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import ceil, sqrt
 from typing import TYPE_CHECKING, NamedTuple
@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller import air
 from controller.decision import Reading
 from controller.readings import Role
-from simulators.rehearsal.senses import Sense
+from simulators.rehearsal.outcome import Trajectory
+from simulators.sensor_error import Look
 from simulators.tent import Tent
-from simulators.tent_path import Path
 from simulators.tent_step import SHORT_S
 
 if TYPE_CHECKING:
@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from simulators.fan import Fan
     from simulators.tent_physics import TentPhysics
 
-# Pots and soil, which no sensor sees, need hours to be as they were: nothing is compared before.
+# Pots and soil, which no sensor sees, are taken to be as warm as the air at first and need hours to be
+# as they were: nothing is compared before.
 _SETTLING_S = 3 * 3600.0
 # A longer pause between two intervals begins anew.
 _LONGEST_PAUSE_S = 900.0
@@ -83,6 +84,15 @@ def intervals(rows: Iterable[ReadingRow]) -> Iterator[Interval]:
         )
 
 
+class TentAt(NamedTuple):
+    """The simulated tent at a time [Unix s]: air and contents [°C], humidity ratio [kg/kg]."""
+
+    at_s: float
+    air_c: float
+    contents_c: float
+    humidity_ratio: float
+
+
 class RecordedErrors:
     """What the tent's sensors read beyond the simulated tent, by time.
 
@@ -94,6 +104,8 @@ class RecordedErrors:
         What was read beyond the model in each [K], [%].
     corrections : dict of Role to (float, float)
         The means of the config's corrections then [K], [%].
+    tents : sequence of TentAt
+        The simulated tent with fan, lamp and intake air as recorded, in order of time.
 
     Attributes
     ----------
@@ -110,22 +122,31 @@ class RecordedErrors:
         more_k: Sequence[float],
         more_pct: Sequence[float],
         corrections: dict[Role, tuple[float, float]],
+        tents: Sequence[TentAt] = (),
     ) -> None:
         self._until_s, self._more_k, self._more_pct = until_s, more_k, more_pct
         self._corrections = corrections
+        self._tents = tents
         self.mean_k, self.spread_k = _mean_and_spread(more_k)
         self.mean_pct, self.spread_pct = _mean_and_spread(more_pct)
 
+    def begin(self, tent: Tent, at_s: float) -> None:
+        """Let a fresh tent be as the simulated one was at a time [Unix s], where that is known."""
+        i = bisect_right(self._tents, at_s, key=lambda known: known.at_s) - 1
+        if i >= 0 and at_s - self._tents[i].at_s <= _LONGEST_PAUSE_S:
+            _, tent.air_c, tent.contents_c, tent.humidity_ratio = self._tents[i]
+            tent.settle_vapour()
+
     def at(self, wall_s: float) -> tuple[float, float]:
         """What was read beyond the model at a time [K], [%]; the means where nothing tells."""
-        at = bisect_left(self._until_s, wall_s)
+        at = bisect_right(self._until_s, wall_s)
         for i in (at, at - 1):
             if 0 <= i < len(self._until_s) and abs(self._until_s[i] - wall_s) <= _LONGEST_PAUSE_S:
                 return self._more_k[i], self._more_pct[i]
         return self.mean_k, self.mean_pct
 
-    def sense(self, settings: Settings, role: Role, start_s: float) -> Sense | None:
-        """Make the sense of one place out of them; None where a config has no sensors.
+    def sense(self, settings: Settings, role: Role, start_s: float) -> Look | None:
+        """Make the combined sense of one place, as `senses.sense`, out of them.
 
         Parameters
         ----------
@@ -149,25 +170,15 @@ class RecordedErrors:
             read_pct = min(100.0, max(0.0, humidity_pct + more_pct + offset_pct))
             return Reading(now_s, air_c + more_k + offset_k, read_pct)
 
-        return Sense(look)
+        return look
 
-    def as_read(self, path: Path, first_s: float, tick_s: float) -> Path:
-        """Give a path as the recorded sensors would have read it.
-
-        Parameters
-        ----------
-        path : Path
-            States one tick apart.
-        first_s : float
-            When the first of them was [Unix s].
-        tick_s : float
-            From one to the next [s].
-        """
-        read = Path()
-        for i, (air_c, humidity_pct) in enumerate(zip(path.air_c, path.humidity_pct, strict=True)):
-            more_k, more_pct = self.at(first_s + i * tick_s)
+    def as_read(self, states: Trajectory, tick_s: float) -> Trajectory:
+        """Give states, one a tick, as the recorded sensors would have read them."""
+        read = Trajectory(states.by_day, states.from_s)
+        for i, (air_c, pct) in enumerate(zip(states.air_c, states.humidity_pct, strict=True), 1):
+            more_k, more_pct = self.at(states.from_s + i * tick_s)
             read.air_c.append(air_c + more_k)
-            read.humidity_pct.append(min(100.0, max(0.0, humidity_pct + more_pct)))
+            read.humidity_pct.append(min(100.0, max(0.0, pct + more_pct)))
         read.vpd_pa.extend(map(air.vpd_pa, read.air_c, read.humidity_pct))
         return read
 
@@ -195,21 +206,23 @@ def recorded_errors(
     tent: Tent | None = None
     settled_s = until_s = 0.0
     times, more_k, more_pct = array("d"), array("d"), array("d")
+    tents: list[TentAt] = []
     for interval in lived:
         if tent is None or interval.from_s - until_s > _LONGEST_PAUSE_S:
             ratio = air.humidity_ratio(interval.tent_c, interval.tent_pct, physics.pressure_pa)
             tent = Tent(physics, interval.tent_c, ratio)
             settled_s = interval.from_s + _SETTLING_S
+            tents.append(_now(tent, interval.from_s))
         until_s = interval.until_s
         simulated_c, simulated_pct = _live(tent, interval, fan)
-        if interval.from_s >= settled_s:
+        tents.append(_now(tent, until_s))
+        if until_s > settled_s:
             times.append(until_s)
             more_k.append(interval.tent_c - simulated_c)
             more_pct.append(interval.tent_pct - simulated_pct)
     roles: tuple[Role, Role] = ("tent", "intake")
-    return RecordedErrors(
-        times, more_k, more_pct, {role: corrections(settings, role) for role in roles}
-    )
+    offsets = {role: corrections(settings, role) for role in roles}
+    return RecordedErrors(times, more_k, more_pct, offsets, tents)
 
 
 def corrections(settings: Settings, role: Role) -> tuple[float, float]:
@@ -222,21 +235,24 @@ def corrections(settings: Settings, role: Role) -> tuple[float, float]:
     )
 
 
+def _now(tent: Tent, at_s: float) -> TentAt:
+    return TentAt(at_s, tent.air_c, tent.contents_c, tent.humidity_ratio)
+
+
 def _live(tent: Tent, interval: Interval, fan: Fan) -> tuple[float, float]:
     """Carry a tent through an interval; give its mean temperature [°C] and humidity [%]."""
     span_s = interval.until_s - interval.from_s
     steps = max(1, ceil(span_s / SHORT_S))
     step_s = span_s / steps
     on_steps = min(steps, round(interval.fan_on_s / step_s))
-    flows = [(0.0, steps - on_steps)]
+    runs = [(0.0, steps - on_steps)]
     if on_steps:
-        speed = min(1.0, interval.fan_speed * steps / on_steps)
-        flows.insert(0, (fan.flow_m3_s(speed), on_steps))
+        runs.insert(0, (min(1.0, interval.fan_speed * steps / on_steps), on_steps))
     lit = interval.lamp_on_s > 0.5 * span_s
     ratio = air.humidity_ratio(interval.intake_c, interval.intake_pct, tent.physics.pressure_pa)
     sum_c = sum_pct = 0.0
-    for flow, count in flows:
-        rows = tent.rows(flow, lit, step_s)
+    for speed, count in runs:
+        rows = tent.rows(fan.flow_m3_s(speed), lit, step_s, fan.heat_w(speed))
         for _ in range(count):
             before_c, before_pct = tent.air_c, tent.humidity_pct
             tent.step(rows, interval.intake_c, interval.intake_c, ratio)

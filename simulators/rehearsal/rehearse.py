@@ -7,8 +7,8 @@ from math import inf
 from typing import TYPE_CHECKING, Literal
 
 from controller.decision import Limits, Rules, Wish
+from simulators.rehearsal.loop import Progress, RehearsalLoop, tick_rules
 from simulators.rehearsal.outcome import Outcome
-from simulators.rehearsal.quick import Progress, run_quick, tick_rules
 from simulators.rehearsal.world import Scene
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def policy_rules(settings: Settings, policy: Policy, tick_s: float = TICK_S) -> 
     rules = rules._replace(day=_NEVER, night=_NEVER)
     if policy == "schedule_alone":
         return rules
-    full = Wish(1.0, rules.base[1].rule, rules.base[1].reasons)
+    full = Wish(1.0, rules.base[1].rule)
     return rules._replace(base=(full, full, full, full))
 
 
@@ -69,6 +69,7 @@ def rehearse(
     progress: Progress | None = None,
     judged_by: Settings | None = None,
     errors: RecordedErrors | None = None,
+    use_shortcut: bool = True,
 ) -> Outcome:
     """Rehearse a config in fast-forward: no sleeping, no threads, no files.
 
@@ -93,6 +94,8 @@ def rehearse(
     errors : RecordedErrors or None
         What the sensors err by, from a record; the seed draws it by default. With it the bands are
         held against what the sensors read, as those of a record are.
+    use_shortcut : bool
+        Whether `decide` may be left out while its last answer stands; changes no outcome.
 
     Returns
     -------
@@ -101,19 +104,17 @@ def rehearse(
     """
     began_s = time.perf_counter()
     outcome = Outcome(start_s, until_s, notes=scene.notes)
-    run_quick(
+    RehearsalLoop(
         settings,
         policy_rules(settings, policy, tick_s),
-        scene.tent,
-        scene.fan,
-        scene.intake,
+        scene,
         outcome,
         tick_s=tick_s,
         seed=seed,
-        progress=progress,
         errors=errors,
         targets=(judged_by or settings).targets,
-    )
+        use_shortcut=use_shortcut,
+    ).run(progress)
     outcome.wall_s = time.perf_counter() - began_s
     return outcome
 

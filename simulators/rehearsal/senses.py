@@ -2,33 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from controller.decision import Reading
 from controller.readings import MEDIAN_COUNT, Role, combine
 from controller.sensors.profiles import profile_of
-from simulators.sensor_error import SensorErrorModel, figures_for
-from simulators.steady_sensor import SteadySensor
+from simulators.sensor_error import Look, SensorErrorModel, figures_for
 
 if TYPE_CHECKING:
     from controller.settings import Settings
     from controller.settings.sections.sensors import Sensor
-
-
-class Sense(NamedTuple):
-    """What is seen of one place.
-
-    Attributes
-    ----------
-    look : callable
-        Gives the reading at (monotonic time [s], true temperature [°C], true humidity [%]).
-    sensor : SteadySensor or None
-        The one sensor there, if it may be passed by when its reading cannot matter.
-    """
-
-    look: Callable[[float, float, float], Reading | None]
-    sensor: SteadySensor | None = None
 
 
 # Standard error of the median of five normal values, over that of one (from memory; for large n
@@ -60,33 +43,30 @@ def sensor_model(settings: Settings, sensor: Sensor, seed: int, tick_s: float) -
     return model
 
 
-def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Sense | None:
+def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Look | None:
     """Make the combined sense of all sensors in one place; None where there is none.
 
     What these models give is plausible by construction (no fault, nothing lost), so it is not
     judged again each tick; tests/rehearsal/test_senses.py holds them against the daemon's own way.
     """
-    parts = [
-        (
-            sensor_model(settings, sensor, seed, tick_s).steady(
-                tick_s, sensor.temperature_offset_k, sensor.humidity_offset_pct
-            ),
-            profile_of(sensor),
-        )
-        for sensor in settings.sensors
-        if sensor.role == role
-    ]
-    if not parts:
+    sensors = [sensor for sensor in settings.sensors if sensor.role == role]
+    if not sensors:
         return None
-    if len(parts) == 1 and tick_s >= _SINGLE_BELOW_S:
-        sensor = parts[0][0]
-        return Sense(sensor.look, sensor)  # nothing gets lost: see `sensor_model`
-    latest: list[Reading | None] = [None] * len(parts)
+    looks = [
+        sensor_model(settings, sensor, seed, tick_s).look(
+            sensor.temperature_offset_k, sensor.humidity_offset_pct
+        )
+        for sensor in sensors
+    ]
+    if len(looks) == 1 and tick_s >= _SINGLE_BELOW_S:
+        return looks[0]  # nothing gets lost: see `sensor_model`
+    profiles = [profile_of(sensor) for sensor in sensors]
+    latest: list[Reading | None] = [None] * len(looks)
 
-    def several(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
-        for i, (sensor, _) in enumerate(parts):
-            latest[i] = sensor.look(now_s, air_c, humidity_pct) or latest[i]
-        profiles = (profile for _, profile in parts)
-        return combine(role, [(r, p) for r, p in zip(latest, profiles, strict=True) if r])
+    def look_at_all(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
+        for i, look in enumerate(looks):
+            latest[i] = look(now_s, air_c, humidity_pct) or latest[i]
+        pairs = zip(latest, profiles, strict=True)
+        return combine(role, [(reading, profile) for reading, profile in pairs if reading])
 
-    return Sense(several)
+    return look_at_all

@@ -26,6 +26,7 @@ COLUMNS = """A weather CSV has a line of column names, then one line per time, i
   time_utc        the same in UTC, zone not needed
   temperature_c   or temperature_f
   dew_point_c     or dew_point_f, or humidity_pct
+Dew point and humidity are over water in frost too, as weather stations give them.
 Other columns are ignored, lines starting with # too; an empty value is a gap."""
 
 
@@ -151,11 +152,11 @@ class _Columns:
             return (
                 time_s,
                 temperature_c,
-                air.vapour_pressure_pa(temperature_c, min(moisture, 100.0)),
+                0.01 * min(moisture, 100.0) * air.saturation_over_water_pa(temperature_c),
             )
         dew_c = (moisture - 32.0) / 1.8 if self.kind == "dew_f" else moisture
         _check(where, "dew point", dew_c, -80.0, temperature_c + 1.0, "°C")
-        return time_s, temperature_c, air.saturation_vapour_pressure_pa(min(dew_c, temperature_c))
+        return time_s, temperature_c, air.saturation_over_water_pa(min(dew_c, temperature_c))
 
     def _time_s(self, where: str, text: str) -> float:
         try:

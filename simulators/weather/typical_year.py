@@ -99,7 +99,7 @@ def read_typical_year(name: str, lines: list[str]) -> TypicalYear:
                 "out of range"
             )
         temperatures.append(temperature_c)
-        vapour.append(air.saturation_vapour_pressure_pa(min(dew_c, temperature_c)))
+        vapour.append(air.saturation_over_water_pa(min(dew_c, temperature_c)))
     if len(temperatures) != _HOURS:
         raise WeatherError(f"{name}: {len(temperatures)} hours; expected a year of {_HOURS}")
     return TypicalYear(name, offset_s, temperatures, vapour)

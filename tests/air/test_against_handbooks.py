@@ -1,5 +1,7 @@
 """The air functions against printed tables and worked examples."""
 
+from math import exp, log
+
 import pytest
 
 from controller import air
@@ -22,6 +24,41 @@ from controller import air
 )
 def test_saturation_pressure_is_the_handbook_tables(t_c, printed_pa, tolerance):
     assert air.saturation_vapour_pressure_pa(t_c) == pytest.approx(printed_pa, rel=tolerance)
+
+
+@pytest.mark.parametrize(
+    ("t_c", "table_pa"),
+    [
+        # Smithsonian Meteorological Tables (List 1951, 6th edition) table 94, over supercooled
+        # water, by Goff & Gratch; from memory. They lie up to 0.6 % below the WMO's formula.
+        (0.0, 610.78),
+        (-10.0, 286.27),
+        (-20.0, 125.40),
+        (-30.0, 50.88),
+        (-40.0, 18.91),
+    ],
+)
+def test_supercooled_water_is_as_the_meteorologists_tables_have_it(t_c, table_pa):
+    assert air.saturation_over_water_pa(t_c) == pytest.approx(table_pa, rel=7e-3)
+
+
+@pytest.mark.parametrize("t_c", [-45.0, -30.0, -15.0, -5.0, 0.0])
+def test_supercooled_water_is_as_sonntag_reckons_it(t_c):
+    # Sonntag, Z. Meteorol. 40 (1990), over water, 173 to 373 K; coefficients from memory.
+    k = t_c + 273.15
+    ln_pa = -6096.9385 / k + 21.2409642 - 2.711193e-2 * k + 1.673952e-5 * k * k
+    sonntag_pa = exp(ln_pa + 2.433502 * log(k))
+    assert air.saturation_over_water_pa(t_c) == pytest.approx(sonntag_pa, rel=6e-3)
+
+
+def test_over_water_and_over_ice_part_at_the_triple_point():
+    assert air.saturation_over_water_pa(0.01) == pytest.approx(611.657, rel=3e-4)
+    assert air.saturation_over_water_pa(20.0) == air.saturation_vapour_pressure_pa(20.0)
+    # Ice at −10 °C: 259.9 Pa (Smithsonian table 96, from memory).
+    ice = air.saturation_vapour_pressure_pa(-10.0)
+    assert air.saturation_over_water_pa(-10.0) / ice == pytest.approx(286.27 / 259.9, rel=4e-3)
+    with pytest.raises(ValueError, match="temperature"):
+        air.saturation_over_water_pa(float("nan"))
 
 
 @pytest.mark.parametrize(

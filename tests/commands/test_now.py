@@ -168,7 +168,8 @@ def test_the_daemons_own_state_is_understood() -> None:
     state = situation(
         NOW_MS,
         Now(0.0, lamp_on=True, window_open=True),
-        Decision(0.4, True, (reason,), Memory()),
+        Decision(0.4, True, Rule.SCHEDULE, False, Memory()),
+        (reason,),
         ScheduleState(True, True, False, 0.0, change.at_s, change),
     )
     assert Situation.from_json(json.loads(json.dumps(state.to_json()))) == Situation(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
-from controller.decision import Limits, Now, Reading, Readings, Rules
-from controller.decision.rules import _purged, _scheduled
+import controller.decision
+from controller.decision import Limits, Memory, Now, Reading, Readings, Reason, Rule, Rules, Wish
+from controller.decision.rules import purged
 
 DAY = Limits(
     hot_c=24.0,
@@ -37,10 +38,10 @@ def make_rules(day_speed: float = 0.5, night_speed: float = 0.0, **changes: Any)
         delays_s=(60.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0),
         speeds=(1.0, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2),
         base=(
-            _scheduled(night_speed),
-            _scheduled(day_speed),
-            _purged(purge_speed, night_speed),
-            _purged(purge_speed, day_speed),
+            Wish(night_speed, Rule.SCHEDULE),
+            Wish(day_speed, Rule.SCHEDULE),
+            purged(purge_speed, night_speed),
+            purged(purge_speed, day_speed),
         ),
         stale_after_s=120.0,
         failsafe_speed=0.7,
@@ -75,3 +76,23 @@ def air_is(
         Reading(at_s, temperature_c, humidity_pct),
         None if intake is None else Reading(at_s, *intake),
     )
+
+
+class Decided(NamedTuple):
+    """A decision and its reasons."""
+
+    speed: float
+    lamp_on: bool
+    rule: Rule
+    is_limited: bool
+    memory: Memory
+    reasons: tuple[Reason, ...]
+
+
+def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decided:
+    """Decide, and say why; the reasons always agree with the decision."""
+    decision = controller.decision.decide(now, readings, rules, memory)
+    why = controller.decision.reasons(decision, now, readings, rules)
+    assert why[0].rule is decision.rule
+    assert (why[-1].standing == "limiting") is decision.is_limited
+    return Decided(*decision, why)

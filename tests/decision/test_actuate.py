@@ -7,14 +7,14 @@ import math
 from dataclasses import replace
 
 import pytest
-from decision_builders import air_is, day, make_rules, night
+from decision_builders import Decided, air_is, day, decide, make_rules, night
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.decision import Decision, Memory, Rule, Standing, decide
+from controller.decision import Memory, Now, Rule, Standing
 from controller.decision.actuate import actuate, ramped_speed
 from controller.decision.memory import AT_REST, Ramp
-from controller.decision.rules import _scheduled
+from controller.decision.rules import Wish
 
 
 def test_a_fan_rests_for_its_minimum_off_time() -> None:
@@ -91,7 +91,9 @@ def test_runs_and_rests_last_their_minimum_times(steps: list[tuple[float, float]
     running = False
     for gap_s, wished in steps:
         now_s += gap_s
-        speed, _, ramp, switched_s = actuate(_scheduled(wished), now_s, rules, ramp, switched_s)
+        speed, _, ramp, switched_s = actuate(
+            Wish(wished, Rule.SCHEDULE), now_s, rules, ramp, switched_s
+        )
         assert speed == 0.0 or speed >= rules.min_speed
         if (speed > 0.0) is not running:
             running = speed > 0.0
@@ -102,10 +104,21 @@ def test_runs_and_rests_last_their_minimum_times(steps: list[tuple[float, float]
 
 def test_a_hold_of_zero_stops_within_the_minimum_on_time() -> None:
     rules = make_rules(min_on_s=600.0)
-    on: Decision = decide(day(0.0), air_is(0.0), rules, Memory())
+    on: Decided = decide(day(0.0), air_is(0.0), rules, Memory())
     from controller.decision import Hold
 
     held = decide(
         day(10.0), air_is(10.0), rules, replace(on.memory, hold=Hold(0.0, until_s=math.inf))
     )
     assert held.speed == 0.0
+
+
+def test_a_ramp_is_walked_also_towards_a_speed_that_stood_before() -> None:
+    rules, memory = make_rules(day_speed=1.0, ramp_s=10.0), Memory()
+    speeds = []
+    for at_s in range(0, 40, 2):
+        window_open = not 20 <= at_s < 24
+        decision = decide(Now(float(at_s), True, window_open), air_is(float(at_s)), rules, memory)
+        memory = decision.memory
+        speeds.append(decision.speed)
+    assert speeds[10:16] == pytest.approx([1.0, 0.8, 0.6, 0.8, 1.0, 1.0])

@@ -6,7 +6,7 @@ import json
 from collections import Counter
 
 import pytest
-from decision_builders import air_is, make_rules
+from decision_builders import air_is, decide, make_rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -17,7 +17,6 @@ from controller.decision import (
     Readings,
     Rule,
     Standing,
-    decide,
     engagements,
     transitions,
 )

@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from decision_builders import air_is, day, make_rules, night
+from decision_builders import Decided, air_is, day, decide, make_rules, night
 
 from controller.decision import (
     CALM,
-    Decision,
     Hold,
     Memory,
     Now,
@@ -18,7 +17,6 @@ from controller.decision import (
     Rule,
     Rules,
     Standing,
-    decide,
 )
 
 
@@ -33,7 +31,7 @@ def run(
     start_s: float = 0.0,
     intake: tuple[float, float] | None = None,
     phase: str = "day",
-) -> Decision:
+) -> Decided:
     """Hold one state of the air for a while and give the last decision."""
     memory = memory or Memory()
     decision = None
@@ -54,12 +52,12 @@ def test_inside_the_band_the_schedule_rules_by_day_and_by_night() -> None:
     assert (by_night.speed, by_night.reasons[0].rule) == (0.0, Rule.SCHEDULE)
 
 
-def test_a_steady_tent_gives_the_same_memory_and_reasons_objects() -> None:
+def test_a_steady_tent_gives_the_same_memory_object_and_equal_reasons() -> None:
     rules = make_rules()
     first = run(rules)
     again = decide(day(700.0), air_is(700.0), rules, first.memory)
     assert again.memory is first.memory
-    assert again.reasons is rules.base[1].reasons
+    assert again.reasons == first.reasons
 
 
 def test_too_hot_engages_only_after_its_delay() -> None:
@@ -385,3 +383,15 @@ def test_a_lamp_is_not_cut_while_the_tent_is_below_the_limit() -> None:
 def test_a_scrambled_snapshot_is_refused(part: dict[str, object]) -> None:
     with pytest.raises(ValueError, match="not a decision snapshot"):
         Memory.restore(Memory().snapshot(0.0) | part, 100.0, 10.0)
+
+
+def test_a_lamp_that_is_cut_stays_dark_when_the_air_is_as_it_was_before() -> None:
+    rules, memory = make_rules(lamp_is_ours=True), Memory()
+    lit = []
+    for at_s in range(0, 1200, 2):
+        t = 36.0 if 300 <= at_s < 640 else 34.5
+        decision = decide(Now(float(at_s), True, True), air_is(float(at_s), t, 40.0), rules, memory)
+        memory = decision.memory
+        lit.append(decision.lamp_on)
+    assert lit.index(False) == 300
+    assert not any(lit[300:])

@@ -174,7 +174,8 @@ class FaultTent:
     def _carry_on(self, step_s: float) -> None:
         room_c = self.room[0]
         flow = self._fan.flow_m3_s(self.turning)
-        self.tent.advance(flow, self.lit, step_s, room_c, room_c, self._ratio)
+        heat_w = self._fan.heat_w(self.turning)
+        self.tent.advance(flow, self.lit, step_s, room_c, room_c, self._ratio, heat_w)
         self.peak_c = max(self.peak_c, self.tent.air_c)
         self.clock.advance(step_s)
         self._look_around()

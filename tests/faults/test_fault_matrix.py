@@ -49,7 +49,7 @@ def test_a_dead_tent_sensor(holds: Holds) -> None:
     tent.run(days=10)
     assert tent.speed == 1.0
     assert tent.now.decision is not None
-    assert tent.now.decision.reasons[0].rule.value == "sensor_failsafe"
+    assert tent.now.decision.rule.value == "sensor_failsafe"
     tent.sensors["canopy"].fault = lambda measured: measured
     tent.run_until(1.0, days=1)
     assert tent.speed == 0.0

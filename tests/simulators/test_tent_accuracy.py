@@ -10,7 +10,6 @@ import pytest
 from tent_builders import pepper_tent, solved
 
 from simulators.tent import Tent
-from simulators.tent_path import Path
 
 MINUTES = 24 * 60
 
@@ -96,30 +95,3 @@ def test_condensation_on_cold_fabric_agrees_with_the_solver() -> None:
         films.append(tent.film_kg)
     assert max(films) > 0.01
     assert films[-1] == 0.0
-
-
-@pytest.mark.parametrize("leaf_area_m2", [0.0, 1.2])
-def test_going_on_for_many_steps_and_back_again_is_as_going_one_by_one(leaf_area_m2: float) -> None:
-    """Cool nights wet the fabric, so that some stretches end before their time."""
-    physics = pepper_tent(leaf_area_m2=leaf_area_m2)
-    one, many = Tent(physics, 26.0, 0.014, 430.0), Tent(physics, 26.0, 0.014, 430.0)
-    rows, path = one.rows(0.002, False, 60.0), Path()
-    minute, cut_short = 0, 0
-    while minute < 2 * MINUTES:
-        path.cut(0)
-        many.enter(path)
-        room_c = 15.0 + 7.0 * sin(2 * pi * minute / MINUTES)
-        went = many.coast(rows, room_c, 0.01, room_c, 0.01, 0.009, 1e-6, 10, path)
-        assert len(path.air_c) == went + 1
-        cut_short += went < 10
-        kept = max(1, went - 3)
-        many.go_back(rows, path, kept)
-        for i in range(kept):
-            one.step(rows, room_c + 0.01 * i, room_c + 0.01 * i, 0.009 + 1e-6 * i)
-            assert path.air_c[i + 1] == pytest.approx(one.air_c, abs=1e-9)
-            assert path.humidity_pct[i + 1] == pytest.approx(one.humidity_pct, abs=1e-8)
-        minute += kept
-        assert many.film_kg == pytest.approx(one.film_kg, abs=1e-12)
-        assert many.contents_c == pytest.approx(one.contents_c, abs=1e-9)
-        assert many.co2_ppm == pytest.approx(one.co2_ppm, abs=1e-6)
-    assert cut_short > 0 or leaf_area_m2 == 0.0

@@ -179,3 +179,20 @@ def test_a_typical_year_is_put_on_the_year_asked_for(tmp_path: Path) -> None:
 def test_a_typical_year_that_is_cut_off_is_refused(tmp_path: Path) -> None:
     with pytest.raises(WeatherError, match="8000 hours; expected a year of 8760"):
         load_weather(_typical_year(tmp_path, 8000))
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "expected_pa"),
+    [
+        # WMO-No. 8 chapter 4: stations report over water, in frost too. Vapour pressures over
+        # supercooled water from the Smithsonian table 94 (from memory): 286.27 Pa at −10 °C.
+        ("dew_point_c", "-10", 286.27),
+        ("humidity_pct", "80", 0.80 * 421.48),
+    ],
+)
+def test_what_stations_report_in_frost_is_over_water(
+    tmp_path: Path, column: str, value: str, expected_pa: float
+) -> None:
+    rows = f"2020-01-01T12:00Z,-5,{value}\n2020-01-01T13:00Z,-5,{value}\n"
+    weather = written(tmp_path, f"time,temperature_c,{column}\n{rows}")
+    assert weather.vapour_pa[0] == pytest.approx(expected_pa, rel=4e-3)

@@ -1,0 +1,1 @@
+"""What makes a rehearsed year quick, and changes nothing else."""

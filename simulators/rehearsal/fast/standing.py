@@ -1,0 +1,284 @@
+"""The shortcut of a rehearsal: how long the last decision stands without being made anew.
+
+`decide` costs a rehearsal some ten microseconds, half a million times a year; most of the time it
+would only say again what it said a minute before. So after each decision the air is bounded
+within which every watch stays as it is, and as long as the readings are inside, it is not asked.
+
+The bounds are a little narrower than where something would change, so that at their edge `decide`
+is asked: what is here can only save work, never alter a decision.
+tests/rehearsal/test_fast_equals_plain.py holds the two against each other.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from functools import lru_cache
+from math import inf
+
+from controller import air
+from controller.decision.decide import Decision
+from controller.decision.rules import Limits, Rules
+from controller.decision.types import Quantity, Reading
+from controller.decision.watches import (
+    CALM,
+    LASTS_S,
+    MOST_PCT_PER_K,
+    WATCHES,
+    Watch,
+    WatchKind,
+)
+
+# By so much the bounds are narrower than the thresholds, in each quantity's unit (or in seconds):
+# far more than rounding, far less than any sensor resolves.
+_EDGE = 1e-6
+# Sensors give tenths of a degree: a few hundred values, which come again and again.
+_saturation_pa = lru_cache(maxsize=1024)(air.saturation_vapour_pressure_pa)
+
+
+class _Stage(IntEnum):
+    """How far a watch has come, as far as it matters for what may change it."""
+
+    CALM = 0
+    DELAYED = 1
+    DUE = 2  # its delay is over: the next value past the limit engages it
+    LASTING = 3  # engaged, and stays so wherever its value goes
+    ENGAGED = 4
+
+
+_Stages = tuple[tuple[_Stage, bool], ...]
+"""The stage of each of `WATCHES`, and whether it is withheld."""
+
+_ALL_CALM: _Stages = ((_Stage.CALM, False),) * len(CALM)
+
+
+class StandingDecision:
+    """A decision that has come to rest: what it holds for, and until when.
+
+    Attributes
+    ----------
+    bounds : AirBounds
+        Within which the air leaves every watch as it is.
+    until_s : float
+        Monotonic time at which time alone can change one [s].
+    """
+
+    __slots__ = ("bounds", "until_s")
+
+    def __init__(self, bounds: AirBounds, until_s: float) -> None:
+        self.bounds = bounds
+        self.until_s = until_s
+
+    def holds(self, now_s: float, tent: Reading, intake: Reading | None) -> bool:
+        """Whether `decide` would give the same speed, lamp and memory. True only if sure."""
+        return now_s < self.until_s and self.bounds.contain(tent, intake)
+
+
+def standing_decision(
+    decision: Decision, rules: Rules, limits: Limits, now_s: float
+) -> StandingDecision | None:
+    """Say what a decision holds for; None where the next may differ whatever the air does.
+
+    Parameters
+    ----------
+    decision : Decision
+        The last one, made from readings that were fresh; all further ones must be, too.
+    rules : Rules
+        What it was decided by.
+    limits : Limits
+        Those of the phase, day or night; with another phase or schedule's wish it is void.
+    now_s : float
+        Monotonic time of the decision [s].
+    """
+    memory = decision.memory
+    if (
+        decision.is_limited
+        or memory.ramp.from_speed != memory.ramp.to_speed
+        or memory.hold is not None
+        or memory.lamp_cut is not None
+        or memory.in_failsafe
+    ):
+        return None
+    until_s = inf
+    stages = _ALL_CALM
+    if memory.watches is not CALM:
+        known = list(_ALL_CALM)
+        for i, watch in enumerate(memory.watches):
+            if watch is None:
+                continue
+            stage, ends_s = _stage(watch, rules.delays_s[i], LASTS_S[i], now_s)
+            known[i] = stage, watch.withheld
+            until_s = min(until_s, ends_s)
+        stages = tuple(known)
+    cut_above_c = rules.cut_above_c if rules.lamp_is_ours else inf
+    return StandingDecision(_bounds(limits, rules.deadbands, cut_above_c, stages), until_s)
+
+
+def _stage(watch: Watch, delay_s: float, lasts_s: float, now_s: float) -> tuple[_Stage, float]:
+    """Say how far a watch has come, and until when by time alone [s]."""
+    for_s = now_s - watch.since_s
+    if watch.engaged:
+        if for_s < lasts_s:
+            return _Stage.LASTING, watch.since_s + lasts_s - _EDGE
+        return _Stage.ENGAGED, inf
+    if for_s < delay_s:
+        return _Stage.DELAYED, watch.since_s + delay_s - _EDGE
+    return _Stage.DUE, inf
+
+
+class AirBounds:
+    """The bounds.
+
+    Parameters
+    ----------
+    limits : Limits
+        Those of the phase, day or night.
+    deadbands : tuple of float
+        Of each watch, in its unit.
+    cut_above_c : float
+        Above which the lamp interlock counts [°C]; infinite without one.
+    stages : tuple
+        How far the watches have come.
+    """
+
+    __slots__ = (
+        "any_engaged",
+        "any_withheld",
+        "cooler_high_k",
+        "cooler_low_k",
+        "dew_high_k",
+        "dew_low_k",
+        "drier_high_pa",
+        "drier_high_per_saturation",
+        "drier_high_per_vapour",
+        "drier_low_pa",
+        "drier_low_per_saturation",
+        "high_c",
+        "high_pa",
+        "high_pct",
+        "low_c",
+        "low_pa",
+        "low_pct",
+        "weighs_vapour",
+    )
+
+    def __init__(
+        self, limits: Limits, deadbands: tuple[float, ...], cut_above_c: float, stages: _Stages
+    ) -> None:
+        self.any_engaged = self.any_withheld = self.weighs_vapour = False
+        # By how much the intake air may be cooler, and hold less vapour, than the tent's.
+        self.cooler_low_k = self.drier_low_pa = self.drier_low_per_saturation = -inf
+        self.cooler_high_k = self.drier_high_pa = inf
+        self.drier_high_per_saturation = self.drier_high_per_vapour = inf
+        low = dict.fromkeys(Quantity, -inf)
+        high = dict.fromkeys(Quantity, inf)
+        high[Quantity.TEMPERATURE] = cut_above_c
+
+        def inside(kind: WatchKind, edge: float) -> None:
+            """Want the value on the good side of an edge; with a negated side, on the bad one."""
+            if kind.side > 0:
+                high[kind.quantity] = min(high[kind.quantity], edge)
+            else:
+                low[kind.quantity] = max(low[kind.quantity], edge)
+
+        for kind, (stage, withheld), limit, deadband in zip(
+            WATCHES, stages, limits, deadbands, strict=True
+        ):
+            if stage is _Stage.CALM:
+                inside(kind, limit)
+                continue
+            if stage >= _Stage.LASTING:
+                self.any_engaged = True
+                self.any_withheld = self.any_withheld or withheld
+                if kind.quantity is not Quantity.TEMPERATURE:
+                    self.weighs_vapour = True
+                self._bound_potential(kind, deadband, withheld)
+                if stage is _Stage.LASTING:
+                    continue
+            elif stage is _Stage.DUE:
+                inside(kind, limit)
+            inside(kind._replace(side=-kind.side), limit - kind.side * deadband)
+        self.low_c = low[Quantity.TEMPERATURE] + _EDGE
+        self.high_c = high[Quantity.TEMPERATURE] - _EDGE
+        self.low_pct = low[Quantity.HUMIDITY] + _EDGE
+        self.high_pct = high[Quantity.HUMIDITY] - _EDGE
+        self.low_pa, self.high_pa = low[Quantity.VPD] + _EDGE, high[Quantity.VPD] - _EDGE
+        self.dew_low_k = low[Quantity.DEW_POINT] + _EDGE
+        self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
+
+    def _bound_potential(self, kind: WatchKind, deadband: float, withheld: bool) -> None:
+        """Bound what outside air offers, as `compared.potential` and `step_withheld` see it."""
+        if not kind.raises:
+            self._bound_lowering(kind.quantity, deadband, withheld)
+        elif kind.quantity is Quantity.TEMPERATURE:
+            if withheld:
+                self.cooler_high_k = min(self.cooler_high_k, deadband - _EDGE)
+            else:
+                self.cooler_low_k = max(self.cooler_low_k, _EDGE)
+        elif not withheld:
+            self.drier_low_pa = max(self.drier_low_pa, _EDGE)
+        elif kind.quantity is Quantity.HUMIDITY:
+            per = min(100.0, deadband) / 100.0
+            self.drier_high_per_saturation = min(self.drier_high_per_saturation, per - 1e-9)
+        elif kind.quantity is Quantity.VPD:
+            self.drier_high_pa = min(self.drier_high_pa, deadband - _EDGE)
+        else:
+            per = min(1.0, deadband * MOST_PCT_PER_K / 200.0)
+            self.drier_high_per_vapour = min(self.drier_high_per_vapour, per - 1e-9)
+
+    def _bound_lowering(self, quantity: Quantity, deadband: float, withheld: bool) -> None:
+        if quantity is Quantity.TEMPERATURE:
+            if withheld:
+                self.cooler_high_k = min(self.cooler_high_k, -_EDGE)
+            else:
+                self.cooler_low_k = max(self.cooler_low_k, _EDGE - deadband)
+        elif withheld:
+            self.drier_high_pa = min(self.drier_high_pa, -_EDGE)
+        elif quantity is Quantity.HUMIDITY:
+            per = min(100.0, deadband) / 100.0
+            self.drier_low_per_saturation = max(self.drier_low_per_saturation, 1e-9 - per)
+        else:
+            self.drier_low_pa = max(self.drier_low_pa, _EDGE - deadband)
+
+    def contain(self, tent: Reading, intake: Reading | None) -> bool:
+        """Whether both airs lie within. True only if sure."""
+        air_c, humidity_pct = tent.temperature_c, tent.humidity_pct
+        if not (
+            self.low_c <= air_c <= self.high_c and self.low_pct <= humidity_pct <= self.high_pct
+        ):
+            return False
+        saturation_pa = _saturation_pa(air_c)
+        vapour_pa = saturation_pa * humidity_pct / 100.0
+        if not self.low_pa <= saturation_pa - vapour_pa <= self.high_pa:
+            return False
+        intake_c = air_c
+        if intake is not None:
+            intake_c = intake.temperature_c
+            if self.any_engaged:
+                if not self.cooler_low_k <= air_c - intake_c <= self.cooler_high_k:
+                    return False
+                if self.weighs_vapour and not self._contain_drier(saturation_pa, vapour_pa, intake):
+                    return False
+        elif self.any_withheld:
+            return False
+        # The surface is so far from the dew point if its air, so much colder, would be saturated
+        # by so much vapour: dew points needn't be worked out.
+        surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
+        if self.dew_low_k > -inf and vapour_pa > _saturation_pa(surface_c - self.dew_low_k):
+            return False
+        if self.dew_high_k < inf and vapour_pa < _saturation_pa(surface_c - self.dew_high_k):
+            return False
+        return humidity_pct >= 1.0  # drier than that, the dew point isn't looked at
+
+    def _contain_drier(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
+        intake_pa = _saturation_pa(intake.temperature_c) * intake.humidity_pct / 100.0
+        drier_pa = vapour_pa - intake_pa
+        return (
+            self.drier_low_pa <= drier_pa <= self.drier_high_pa
+            and self.drier_low_per_saturation * saturation_pa <= drier_pa
+            and drier_pa <= self.drier_high_per_saturation * saturation_pa
+            and drier_pa <= self.drier_high_per_vapour * vapour_pa
+        )
+
+
+_bounds = lru_cache(maxsize=128)(AirBounds)
+"""The same few come again and again."""
