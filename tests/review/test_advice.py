@@ -108,9 +108,9 @@ HELD = config(
 
 
 def dry_at_last(day: int, hour: float) -> tuple[float, float]:
-    """Three kelvin cooler and moister on the fourteen days before the last."""
+    """Three kelvin cooler and moister on the fourteen days before the last, most on two of them."""
     swing = 1.5 * math.sin((hour - 9.0) / 24.0 * math.tau)
-    return (24.0 + swing, 40.0) if day == 14 else (21.0 + swing, 66.0)
+    return (24.0 + swing, 42.0) if day == 14 else (21.0 + swing, 68.0 if day in (4, 9) else 66.0)
 
 
 @pytest.fixture(scope="module")
@@ -149,7 +149,7 @@ def test_less_air_that_helps_its_day_and_harms_the_days_around_is_not_offered(
     around = compared(replays.before_around, replays.around(less))
     # On the day itself it is the best there is; three kelvin cooler it is not.
     assert is_worth_it(own, VPD_HIGH, 10.0) and own[0].minutes_more[VPD_HIGH] < -120.0
-    assert sum(day.out_more_min for day in around) > 10.0 * -own[0].out_more_min
+    assert sum(day.out_more_min for day in around) > 5.0 * -own[0].out_more_min
     assert is_harm([*own, *around])
 
     review, advice = dry.review()
@@ -191,9 +191,10 @@ def test_the_range_said_is_that_of_replays_made_anew(dry: Rehearsed) -> None:
     text = suggestion_words(review, one)
     assert f"better on {one.days_better} of 15 days judged" in text
     worst = max(minutes for minutes, _ in more.values())
-    said = re.search(r"worse on (\d+), at worst \+(\d+) min", text)
-    assert said is not None and int(said[1]) == one.days_worse
-    assert int(said[2]) == pytest.approx(worst, abs=3.0)
+    said = re.search(r"worse on (\d+), at worst \+(?:(\d+) h )?(\d+) min \((.*?)\)", text)
+    assert said is not None and int(said[1]) == one.days_worse > 0
+    assert 60 * int(said[2] or 0) + int(said[3]) == pytest.approx(worst, abs=3.0)
+    assert said[4] in ("Fri 5 Jul", "Wed 10 Jul")
 
 
 def run_anew(
