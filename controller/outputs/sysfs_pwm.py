@@ -154,11 +154,13 @@ class PwmChannel:
         self._period_ns = round(_NS_PER_S / frequency_hz)
         chip, channel = find_channel(pin, root)
         self._directory = chip / f"pwm{channel}"
+        self._active_low = active_low
         self._counts_down = False
+        self._is_stopped = False
         self._duty_file: int | None = None
         try:
             self._export(chip, channel, wait)
-            self._start(active_low, duty)
+            self._start(duty)
             self._duty_file = os.open(self._directory / "duty_cycle", os.O_WRONLY | os.O_CLOEXEC)
         except OSError as error:
             raise self._explained(error) from error
@@ -168,9 +170,25 @@ class PwmChannel:
         if self._duty_file is None:
             raise HardwareError(f"{self._name} is closed")
         try:
+            if self._is_stopped:
+                self._start(duty)
+                self._is_stopped = False
             os.pwrite(self._duty_file, b"%d\n" % self._duty_ns(duty), 0)
         except OSError as error:
             raise self._explained(error) from error
+
+    def stop(self) -> None:
+        """Leave the channel as the kernel has it before anybody starts it; `set_duty` starts it.
+
+        The polarity too: a stopped channel that is inverted may hold its pin high.
+        """
+        try:
+            self._write("enable", 0)
+            self._write("duty_cycle", 0)
+            self._set_polarity("normal")
+        except OSError as error:
+            raise self._explained(error) from error
+        self._is_stopped = True
 
     def close(self) -> None:
         """Let go of the channel, which keeps running as it is; again is harmless."""
@@ -198,7 +216,8 @@ class PwmChannel:
             wait(_UDEV_STEP_S)
             waited_s += _UDEV_STEP_S
 
-    def _start(self, active_low: bool, duty: float) -> None:
+    def _start(self, duty: float) -> None:
+        active_low = self._active_low
         polarity = "inversed" if active_low else "normal"
         runs = self._read("enable") == "1"
         if runs and self._is_set_up(polarity):

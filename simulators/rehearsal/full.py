@@ -17,6 +17,7 @@ from controller.daemon.tick import Controller
 from controller.decision import transitions
 from controller.decision.actuate import motor_speed
 from controller.measurement import Measurement
+from controller.outputs.failures import runs_undriven
 from controller.photoperiod import Timetable
 from controller.sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
@@ -144,9 +145,7 @@ class FullRehearsal:
     def _die(self) -> None:
         if self._controller is not None:
             self._controller = None
-        fan = self._settings.fan
-        runs_alone = fan.drive == "hardware_pwm" or fan.contact == "normally_closed"
-        self._commanded = 1.0 if runs_alone else 0.0
+        self._commanded = float(runs_undriven(self._settings.fan))
         self._lamp_command = False
 
     def _tick(self) -> None:
@@ -315,6 +314,9 @@ class _FaultySource:
 
 class _FanSeen:
     def apply(self, speed: float) -> None:
+        pass
+
+    def release(self) -> None:
         pass
 
     def close(self) -> None:

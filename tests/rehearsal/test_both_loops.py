@@ -8,7 +8,7 @@ from dataclasses import asdict
 from math import cos, pi
 
 import pytest
-from rehearsal_builders import CHILLIES, span
+from rehearsal_builders import CHILLIES, LAZY, span
 
 from controller.record import MemoryRecord
 from controller.settings import Loaded, settings_from_text
@@ -26,7 +26,7 @@ _OWN_LAMP = CHILLIES.replace(
 )
 
 
-@pytest.mark.parametrize("text", [CHILLIES, _RELAY, _OWN_LAMP])
+@pytest.mark.parametrize("text", [CHILLIES, LAZY, _RELAY, _OWN_LAMP])
 def test_the_fast_loop_decides_as_the_daemon_does(text: str) -> None:
     loaded = settings_from_text(text)
     weather, start_s, until_s = span("coastal-city-2013-07", "2013-07-16", 4)

@@ -40,7 +40,11 @@ class Fan(Section):
         "that four-wire fans want.",
     )
     pin: Pin = key(description="GPIO that drives the fan.")
-    active_low: Flag = key(default=False, description="True when a low level drives it.")
+    active_low: Flag = key(
+        default=False,
+        description="True when a low level drives it; so a four-wire fan behind a transistor, "
+        "which runs at full speed while nothing drives the pin.",
+    )
     contact: Literal["normally_open", "normally_closed"] = key(
         default="normally_open",
         description="Relay contact the fan hangs on; normally_closed: a dead Pi leaves it running.",
