@@ -49,6 +49,11 @@ def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None
         "suggestions": [one.as_json() for one in advice.suggestions],
         "suggestions_note": advice.note,
         "changes_replayed": advice.tried,
+        "model_error": {
+            "temperature_mean_k": _round(advice.bias_k, 3),
+            "humidity_mean_pct": _round(advice.bias_pct, 2),
+            "temperature_spread_k": _round(advice.error_k, 3),
+        },
         "alarms": [_standing(period, one, "alarm", "priority") for one in review.alarms],
         "data_quality": _quality(period, review.quality),
         "days": [

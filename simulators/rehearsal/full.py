@@ -257,6 +257,7 @@ class FullRehearsal:
         )
         for name, value, (low, high) in values:
             phase[name].count(value < low, value > high, 1, minutes)
+            phase[name].stray(max(0.0, low - value), max(0.0, value - high), minutes)
         end_s = self._at_s + self._tick_s
         outcome.see(tent.air_c, end_s)
         if self._track is not None:

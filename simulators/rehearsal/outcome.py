@@ -19,11 +19,21 @@ QUANTITIES = ("temperature", "humidity", "vpd")
 
 @dataclass(slots=True)
 class Minutes:
-    """How long a quantity was below, in and above its band [min]."""
+    """How long a quantity was below, in and above its band, and how far.
+
+    Attributes
+    ----------
+    below, within, above : float
+        Time [min].
+    hours_below, hours_above : float
+        Distance from the band times time [K·h, %·h or Pa·h].
+    """
 
     below: float = 0.0
     within: float = 0.0
     above: float = 0.0
+    hours_below: float = 0.0
+    hours_above: float = 0.0
 
     @property
     def total(self) -> float:
@@ -36,15 +46,24 @@ class Minutes:
         return self.within / self.total if self.total else math.nan
 
     def count(self, below: int, above: int, ticks: int, tick_min: float) -> None:
-        """Count ticks; those neither below nor above were in band."""
+        """Count ticks; those neither below nor above were in band. How far: see `stray`."""
         self.below += below * tick_min
         self.above += above * tick_min
         self.within += (ticks - below - above) * tick_min
 
+    def stray(self, below: float, above: float, tick_min: float) -> None:
+        """Take in how far ticks were out of band, added up."""
+        self.hours_below += below * tick_min / 60.0
+        self.hours_above += above * tick_min / 60.0
+
     def plus(self, other: Minutes) -> Minutes:
         """The sum of two."""
         return Minutes(
-            self.below + other.below, self.within + other.within, self.above + other.above
+            self.below + other.below,
+            self.within + other.within,
+            self.above + other.above,
+            self.hours_below + other.hours_below,
+            self.hours_above + other.hours_above,
         )
 
     def to_json(self) -> dict[str, float]:
@@ -249,17 +268,19 @@ class Outcome:
             ("vpd", states.vpd_pa, bands.vpd_pa),
         ):
             # Often the highest and the lowest say it all.
-            below = above = 0
+            below: list[float] = []
+            above: list[float] = []
             if min(values) < low:
-                below = len([1 for value in values if value < low])
+                below = [low - value for value in values if value < low]
             if max(values) > high:
-                above = len([1 for value in values if value > high])
-            phase[name].count(below, above, ticks, tick_min)
+                above = [value - high for value in values if value > high]
+            phase[name].count(len(below), len(above), ticks, tick_min)
+            phase[name].stray(sum(below), sum(above), tick_min)
         highest, lowest = max(states.air_c), min(states.air_c)
         warning_c = max(targets.heat_warning_c, bands.temperature_c[1])
         if highest > warning_c:
-            above = len([1 for value in states.air_c if value > warning_c])
-            self.heat_warning_min += tick_min * above
+            warned = len([1 for value in states.air_c if value > warning_c])
+            self.heat_warning_min += tick_min * warned
         for value in (highest, lowest):
             if not self.trough.value <= value <= self.peak.value:
                 self.see(value, states.from_s + tick_s * (states.air_c.index(value) + 1))

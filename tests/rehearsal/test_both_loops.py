@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import asdict
 from math import cos, pi
 
 import pytest
@@ -65,10 +66,10 @@ def _hold_against_each_other(
     assert full.fan.starts == quick.fan.starts
     assert full.ticks == quick.ticks
     for name in ("temperature", "humidity", "vpd"):
-        assert full.day[name] == quick.day[name]
-        assert full.night[name] == quick.night[name]
-    for ours, theirs in ((full.peak, quick.peak), (full.trough, quick.trough)):
-        assert (ours.value, ours.at_s) == pytest.approx((theirs.value, theirs.at_s), rel=1e-12)
+        for ours, theirs in ((full.day, quick.day), (full.night, quick.night)):
+            assert asdict(ours[name]) == pytest.approx(asdict(theirs[name]), rel=1e-9)
+    for mine, other in ((full.peak, quick.peak), (full.trough, quick.trough)):
+        assert (mine.value, mine.at_s) == pytest.approx((other.value, other.at_s), rel=1e-12)
     assert full.fan.speed_s == pytest.approx(quick.fan.speed_s, rel=1e-9)
     assert full.fan.energy_j == pytest.approx(quick.fan.energy_j, rel=1e-9)
     for name in ("withheld_min", "failsafe_min", "lamp_cut_min", "heat_warning_min"):
