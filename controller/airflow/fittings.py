@@ -8,7 +8,7 @@ SHARP_ENTRY_K = 0.57
 """Loss of a sharp-edged entry flush with a wall (Rennels & Hudson 2012, as in `fluids`)."""
 
 EXIT_K = 1.0
-"""Loss of a free exit: the whole velocity pressure."""
+"""Loss of a free exit in total pressure: the whole velocity pressure."""
 
 ORIFICE_DISCHARGE = 0.61
 """Discharge coefficient of a sharp-edged opening (Bernoulli with a vena contracta of 0.61)."""
@@ -52,6 +52,29 @@ def bend_k(radius_ratio: float, friction_factor: float, angle_deg: float = 90.0)
         * (math.sqrt(sine) + sine)
         / math.pow(radius_ratio, 4.0 * angle / math.pi)
     )
+
+
+def static_exit_k(duct_over_fan: float) -> float:
+    """What a free exit costs a fan in static pressure, on the duct's velocity pressure [-].
+
+    The exit takes one velocity pressure of the fan's total pressure. A fan's static pressure is its
+    total pressure less the velocity pressure at its outlet, so behind an outlet of the duct's bore
+    nothing is left to pay.
+
+    Parameters
+    ----------
+    duct_over_fan : float
+        Diameter of the duct's end over that of the fan's outlet [-], ≥ 0. Above 1 pressure is
+        regained, less what the widening itself loses, which is to be added.
+
+    References
+    ----------
+    AMCA 210 (fan static pressure), ASHRAE Handbook Fundamentals, Duct Design (exit loss in total
+    pressure); from memory.
+    """
+    if not 0.0 <= duct_over_fan < math.inf:
+        raise ValueError(f"duct over fan must be 0 or more, got {duct_over_fan!r}")
+    return EXIT_K - duct_over_fan**4
 
 
 def mitre_k(angle_deg: float = 90.0) -> float:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from controller.airflow.fittings import (
-    EXIT_K,
     ORIFICE_DISCHARGE,
     bend_k,
     openings_drop_pa,
+    static_exit_k,
 )
 from controller.airflow.friction import (
     STANDARD_DENSITY_KG_PER_M3,
@@ -169,7 +169,11 @@ class Filter:
 
 
 class System(NamedTuple):
-    """Everything the fan must overcome, in series.
+    """Everything the fan must overcome, in series, in the terms of its static pressure.
+
+    Losses are of total pressure, from the still air of the tent to still air outside it. Their sum
+    is the fan's total pressure; less the velocity pressure at its outlet it is the static pressure
+    that a data sheet gives.
 
     Attributes
     ----------
@@ -180,7 +184,8 @@ class System(NamedTuple):
     entry_k : float
         Loss coefficient where the air enters the duct [-], on the duct's velocity pressure.
     exit_k : float
-        Loss coefficient where it leaves [-].
+        Loss coefficient where it leaves, less the velocity pressure at the fan's outlet [-]; see
+        `static_exit_k`. Nothing by default: an outlet as wide as the duct.
     openings_m2 : float or None
         Free area of the passive intake openings of the tent together [m²]; None: not counted.
     discharge : float
@@ -190,7 +195,7 @@ class System(NamedTuple):
     duct: Duct | None = None
     filter: Filter | None = None
     entry_k: float = 0.0
-    exit_k: float = EXIT_K
+    exit_k: float = static_exit_k(1.0)
     openings_m2: float | None = None
     discharge: float = ORIFICE_DISCHARGE
 

@@ -9,7 +9,14 @@ from fluids.fittings import bend_miter, bend_rounded, entrance_sharp, exit_norma
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.airflow.fittings import EXIT_K, SHARP_ENTRY_K, bend_k, mitre_k, openings_drop_pa
+from controller.airflow.fittings import (
+    EXIT_K,
+    SHARP_ENTRY_K,
+    bend_k,
+    mitre_k,
+    openings_drop_pa,
+    static_exit_k,
+)
 
 
 @given(st.floats(0.5, 10.0), st.floats(0.01, 0.08), st.floats(5.0, 180.0))
@@ -43,6 +50,15 @@ def test_mitres_agree_with_fluids(angle: float) -> None:
 def test_ends_agree_with_fluids() -> None:
     assert pytest.approx(entrance_sharp(method="Rennels"), rel=1e-6) == SHARP_ENTRY_K
     assert pytest.approx(exit_normal()) == EXIT_K
+
+
+def test_exit_costs_static_pressure_only_as_far_as_the_duct_ends_narrower_than_the_fan() -> None:
+    # By hand: velocity pressures go with the inverse fourth power of the diameters.
+    assert static_exit_k(1.0) == 0.0
+    assert static_exit_k(0.8) == pytest.approx(1.0 - 0.4096)
+    assert static_exit_k(0.0) == EXIT_K
+    with pytest.raises(ValueError, match="duct over fan"):
+        static_exit_k(math.nan)
 
 
 @given(st.floats(0.5, 5.0), st.floats(0.01, 0.06))

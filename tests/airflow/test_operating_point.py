@@ -6,12 +6,13 @@ import math
 
 import fluids
 import pytest
-from fluids.fittings import bend_rounded
+from fluids.fittings import bend_rounded, entrance_sharp, exit_normal
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from controller.airflow import Duct, FanCurve, Filter, System, operating_point
+from controller.airflow.fittings import static_exit_k
 
 PARABOLA = FanCurve.from_two_points(0.08, 300.0)
 
@@ -36,11 +37,40 @@ def test_parabola_meets_square_system() -> None:
 def test_run_of_flexible_duct_with_bends_and_filter() -> None:
     # tests/reference/README.md, reckoned with fluids 1.3.1: 3 m of 125 mm flexible duct (0.9 mm),
     # entry 0.5, exit 1, two bends of r/D 1 (0.403 each), filter 1200 Q: 0.061629 m³/s, 121.960 Pa.
+    # All of the exit is charged there, as to a fan whose outlet is far wider than the duct.
     bend = bend_rounded(Di=0.125, angle=90, fd=0.0244, bend_diameters=1.0, method="Rennels")
-    system = System(Duct(0.125, 3.0), Filter(1200.0), entry_k=0.5 + 2.0 * bend)
+    system = System(
+        Duct(0.125, 3.0), Filter(1200.0), entry_k=0.5 + 2.0 * bend, exit_k=static_exit_k(0.0)
+    )
     point = operating_point(PARABOLA, system, density=1.204)
     assert point.flow_m3_s == pytest.approx(0.061629, rel=1e-3)
     assert point.pressure_pa == pytest.approx(121.960, rel=2e-3)
+
+
+def test_a_fan_blowing_into_a_stub_of_its_own_bore_delivers_its_free_flow() -> None:
+    """Its static curve was measured in just that way: nothing behind the outlet but free air.
+
+    AMCA 210 / ASHRAE Handbook Systems and Equipment, Fans (from memory): fan static pressure is
+    fan total pressure less the velocity pressure at the outlet.
+    """
+    point = operating_point(PARABOLA, System(Duct(0.1, 0.0)))
+    assert point.flow_m3_s == pytest.approx(PARABOLA.free_flow_m3_s, rel=1e-9)
+
+
+@pytest.mark.parametrize("fan_bore", [0.1, 0.125, 0.2])
+def test_fan_total_pressure_covers_all_total_losses_from_room_to_room(fan_bore: float) -> None:
+    # Still air to still air, so that the fan's total pressure is the sum of all losses in total
+    # pressure, the free exit's whole velocity pressure among them (ASHRAE Handbook Fundamentals,
+    # Duct Design); of those losses `fluids` knows each.
+    bore, length, flow, rho, mu = 0.125, 3.0, 0.05, 1.2, 1.825e-5
+    velocity = flow / (math.pi * bore**2 / 4.0)
+    reynolds = fluids.Reynolds(V=velocity, D=bore, rho=rho, mu=mu)
+    fd = fluids.friction_factor(Re=reynolds, eD=0.9e-3 / bore, Method="Colebrook")
+    k = fluids.K_from_f(fd=fd, L=length, D=bore) + entrance_sharp() + exit_normal()
+    total_pa = fluids.dP_from_K(K=k, rho=rho, V=velocity)
+    at_outlet_pa = 0.5 * rho * (flow / (math.pi * fan_bore**2 / 4.0)) ** 2
+    system = System(Duct(bore, length), entry_k=0.57, exit_k=static_exit_k(bore / fan_bore))
+    assert system.pressure_drop_pa(flow, rho) == pytest.approx(total_pa - at_outlet_pa, rel=0.01)
 
 
 @pytest.mark.parametrize("diameter", [0.1, 0.125, 0.2])
@@ -50,7 +80,7 @@ def test_system_agrees_with_fluids_part_by_part(diameter: float, bends: int) -> 
     velocity = flow / (math.pi * diameter**2 / 4.0)
     reynolds = fluids.Reynolds(V=velocity, D=diameter, rho=rho, mu=mu)
     fd = fluids.friction_factor(Re=reynolds, eD=rough / diameter, Method="Colebrook")
-    k = fluids.K_from_f(fd=fd, L=length, D=diameter) + 0.57 + 1.0
+    k = fluids.K_from_f(fd=fd, L=length, D=diameter) + 0.57
     k += bends * bend_rounded(Di=diameter, angle=90, fd=fd, bend_diameters=1.0, method="Rennels")
     expected = fluids.dP_from_K(K=k, rho=rho, V=velocity)
     system = System(Duct(diameter, length, bends, rough), entry_k=0.57)
@@ -113,7 +143,7 @@ def test_a_longer_duct_never_passes_more(length: float, more: float) -> None:
 
 
 def test_limits_are_free_flow_and_standstill() -> None:
-    wide = System(Duct(10.0, 0.0), exit_k=0.0)
+    wide = System(Duct(10.0, 0.0))
     assert operating_point(PARABOLA, wide).flow_m3_s == pytest.approx(0.08, rel=1e-6)
     plugged = System(openings_m2=1e-9)
     assert operating_point(PARABOLA, plugged).flow_m3_s < 1e-6

@@ -64,7 +64,8 @@ def _run_pa(flow: float) -> float:
     velocity = flow / (math.pi * BORE**2 / 4.0)
     reynolds = fluids.Reynolds(V=velocity, D=BORE, rho=rho, mu=mu)
     fd = fluids.friction_factor(Re=reynolds, eD=0.9e-3 / BORE, Method="Colebrook")
-    k = fluids.K_from_f(fd=fd, L=8 * 0.3048, D=BORE) + 1.0
+    # The exit's velocity pressure is that at the outlet of the fan, which a static curve leaves out.
+    k = fluids.K_from_f(fd=fd, L=8 * 0.3048, D=BORE)
     k += 2 * bend_rounded(Di=BORE, angle=90, fd=fd, bend_diameters=1.0, method="Rennels")
     share = flow / RATED
     carbon = 0.35 * INH2O * (0.4 * share + 0.6 * share**2 * rho / 1.204)
