@@ -10,13 +10,14 @@ between the two temperatures, and water condenses on it when it is colder than t
                  − K (T − T_c) + α λ J
     Cc dT_c/dt = P_lamp s + K (T − T_c)
     ρV dW/dt   = E − ρ Q (W − W_intake) − J
-    E          = g(light, VPD) A (e_s(T) − e)/p · 0.018015
+    E          = A × transpiration of a leaf in balance with light, T and VPD
     J          = k (W − W_s(T_fabric)) while the fabric is wet or gets wet, else 0
     V dc/dt    = Q (c_intake − c) − uptake(light, c) + respiration
 
-Above saturation the surplus falls out as mist and is added to the film. Leaves are taken to be as
-warm as the air. Plants close their pores in the dark, so g is small
-then; with a daytime g all night, evaporation would cool a dark tent well below its room.
+Above saturation the surplus falls out as mist and is added to the film. The leaves' own temperature
+follows from `controller.plants.leaf_balance`; the light they absorb is part of P_lamp, their heat
+too small to matter, and what light they don't spend on vapour they give to the air, so that E is
+all the books see of them.
 
 The linear part, with E linearised about 25 °C, is stepped exactly by a matrix exponential, worked
 out once per (flow, lamp) pair. What the linearisation leaves over is one number, taken as linear
@@ -28,6 +29,7 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 from __future__ import annotations
 
 from controller import air
+from simulators.leaf_table import AIR_FROM_C, AIR_STEP_K, VPD_CELLS, VPD_LAST_PA, VPD_STEP_PA
 from simulators.saturation_table import (
     AT_ZERO,
     FROM_C,
@@ -41,11 +43,12 @@ from simulators.tent_film import mist, step_wet
 from simulators.tent_ledger import TentLedger
 from simulators.tent_path import Path
 from simulators.tent_physics import TentPhysics
-from simulators.tent_step import VPD_LAST_PA, VPD_STEP_PA, StepRows, short_steps, step_rows
+from simulators.tent_step import StepRows, short_steps, step_rows
 
 # `Tent.coast` has these numbers written out, since a name costs a look-up each time.
 assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
-assert (1.0 / VPD_STEP_PA, VPD_LAST_PA) == (0.03125, 20448.0)
+assert (1.0 / VPD_STEP_PA, VPD_LAST_PA, VPD_CELLS) == (0.03125, 20448.0, 1024)
+assert (AIR_FROM_C, AIR_STEP_K) == (-60.0, 1.0)
 
 
 class Tent:
@@ -241,7 +244,7 @@ class Tent:
             tt, tc, tw, te, th, ti, t1, td,
             ct, cc, cw, ce, ch, ci, c1, cd,
             wt, wc, ww, we, wh, wi, w1, wd,
-            water_0, water_pa, by_k, by_ratio, gap, room_w_k, intake_w_k,
+            waters, by_k, by_ratio, gap, room_w_k, intake_w_k,
         ) = rows.dry  # fmt: skip
         # What comes from outside: a term of each state, and by how much that grows in a step.
         heat = room_w_k * room_c + intake_w_k * intake_c
@@ -273,17 +276,15 @@ class Tent:
                 return self._went_on(rows, path)
             if not 0.0 <= vpd < 20448.0:
                 vpd = 0.0 if vpd < 0.0 else 20447.0
-            i = int(vpd * 0.03125)
-            water = water_0[i] + vpd * water_pa[i]
+            a, b, c, d = waters[int(air_c + 60.0) * 1024 + int(vpd * 0.03125)]
+            water = a + b * vpd + (c + d * vpd) * air_c
             new_c = tt * air_c + tc * pots_c + tw * ratio + te * water + t_in
             new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water + w_in
             i = int((new_c + 60.0) * 16.0)
             vpd = at_zero[i] + new_c * slopes[i] - new_ratio * pressure / (0.621945 + new_ratio)
-            if not 0.0 <= vpd < 20448.0:
-                vpd = 0.0 if vpd < 0.0 else 20447.0
-            i = int(vpd * 0.03125)
+            # A step does not lead far, so the cell it starts from will do.
             change = (
-                water_0[i] + vpd * water_pa[i] - water
+                a + b * vpd + (c + d * vpd) * new_c - water
                 - by_k * (new_c - air_c) + by_ratio * (new_ratio - ratio)
             )  # fmt: skip
             new_pots_c = ct * air_c + cc * pots_c + cw * ratio + ce * water + c_in + cd * change

@@ -90,7 +90,7 @@ def _rest_kg_s(rows: StepRows, air_c: float, ratio: float) -> float:
     pressure_pa = rows.physics.pressure_pa
     slopes = linearisation(pressure_pa)
     vapour = ratio * pressure_pa / (air.MASS_RATIO + ratio)
-    water = rows.exchange.transpiration_kg_s(saturation_pa(air_c) - vapour)
+    water = rows.exchange.water.at(air_c, saturation_pa(air_c) - vapour)
     kappa = rows.exchange.per_vpd_kg_s_pa
     return water - kappa * (slopes.per_k_pa * air_c - slopes.per_ratio_pa * ratio)
 

@@ -29,9 +29,13 @@ _ABOUT_C, _ABOUT_PCT = 25.0, 50.0  # the state the density of the air is taken a
 _ABOUT_K = _ABOUT_C + 273.15
 
 
-def _no_exchange(lamp_on: bool, value: float) -> float:
+def _no_exchange(lamp_on: bool, co2_ppm: float) -> float:
     """Leaves that do nothing: an empty tent."""
     return 0.0
+
+
+def _no_leaf(lamp_on: bool, air_c: float, vpd_pa: float) -> plants.LeafState:
+    return plants.LeafState(air_c, 0.0, vpd_pa)
 
 
 class TentPhysics(NamedTuple):
@@ -68,8 +72,8 @@ class TentPhysics(NamedTuple):
         Dry air per volume, and its heat capacity [kg/m³, J/(m³ K)].
     leaf_area_m2 : float
         One-sided leaf area [m²].
-    conductance : callable
-        Of leaf to water vapour by (lamp on?, VPD [Pa]) [mol m⁻² s⁻¹].
+    leaf : callable
+        State of the leaves by (lamp on?, air [°C], VPD of the air [Pa]).
     co2_uptake : callable
         Of the leaves, net, by (lamp on?, CO2 [ppm]) [µmol m⁻² s⁻¹].
     """
@@ -90,13 +94,12 @@ class TentPhysics(NamedTuple):
     density_kg_m3: float = 1.199
     heat_capacity_j_m3_k: float = 1206.0
     leaf_area_m2: float = 0.0
-    conductance: Callable[[bool, float], float] = _no_exchange
+    leaf: Callable[[bool, float, float], plants.LeafState] = _no_leaf
     co2_uptake: Callable[[bool, float], float] = _no_exchange
 
-    def transpiration_kg_s(self, lamp_on: bool, vpd_pa: float) -> float:
-        """Water the plants give off into air of a vapour pressure deficit [kg/s]."""
-        moles = self.leaf_area_m2 * self.conductance(lamp_on, vpd_pa) * vpd_pa / self.pressure_pa
-        return moles * plants.WATER_KG_PER_MOL
+    def transpiration_kg_s(self, lamp_on: bool, air_c: float, vpd_pa: float) -> float:
+        """Water the plants give off into air of a temperature and a VPD [kg/s]."""
+        return self.leaf_area_m2 * self.leaf(lamp_on, air_c, vpd_pa).transpiration_kg_per_m2_s
 
     def co2_ppm_s(self, lamp_on: bool, co2_ppm: float) -> float:
         """How fast the leaves lower the tent's concentration, net; negative in the dark [ppm/s]."""
@@ -141,7 +144,9 @@ class TentPhysics(NamedTuple):
             density_kg_m3=density,
             heat_capacity_j_m3_k=heat_capacity,
             leaf_area_m2=plan.leaves_m2.best,
-            conductance=lambda lit, vpd: plants.leaf_conductance(traits, ppfd if lit else 0.0, vpd),
+            leaf=lambda lit, air_c, vpd_pa: plants.leaf_balance(
+                traits, ppfd if lit else 0.0, air_c, vpd_pa, pressure
+            ),
             co2_uptake=lambda lit, ppm: plants.co2_uptake_umol_per_m2_s(
                 traits, ppfd if lit else 0.0, ppm
             ),

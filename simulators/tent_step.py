@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import pairwise
 from math import ceil
 from typing import Any, NamedTuple
 
 from controller import air
+from simulators.leaf_table import LeafTable
 from simulators.matrix_exponential import Matrix, exponential, power
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
 
@@ -20,11 +21,8 @@ _ABOUT_C = 25.0
 _ABOUT_RATIO = 0.010
 _ABOUT_VPD_PA = 1000.0
 
-# Transpiration by VPD and CO2 uptake by concentration, for linear interpolation between points
-# so close that the error is below 1e-4 of the value.
-VPD_STEP_PA = 32.0
-VPD_POINTS = 640
-VPD_LAST_PA = VPD_STEP_PA * (VPD_POINTS - 1)
+# CO2 uptake by concentration, for linear interpolation between points so close that the error is
+# below 1e-4 of the value.
 CO2_STEP_PPM = 16.0
 CO2_POINTS = 256
 CO2_LAST_PPM = CO2_STEP_PPM * (CO2_POINTS - 1)
@@ -122,40 +120,33 @@ class Rows(NamedTuple):
 
 
 class Exchange:
-    """What the leaves give and take with the lamp on or off, tabulated.
+    """What the leaves give and take with the lamp on or off, and how warm they are, tabulated.
 
     Attributes
     ----------
-    at_zero, slopes : list of float
-        Transpiration by VPD: of the line from each multiple of `VPD_STEP_PA` to the next, where it
-        is at 0 Pa [kg/s], and its slope [kg/(s Pa)].
+    water : LeafTable
+        Transpiration of all of them [kg/s].
+    leaf_c, leaf_vpd_pa : LeafTable
+        Temperature of a leaf [°C] and VPD from inside it to the air [Pa].
     per_vpd_kg_s_pa : float
-        Slope about the state of linearisation [kg/(s Pa)].
+        Slope of the transpiration about the state of linearisation [kg/(s Pa)].
     uptake, uptake_steps : list of float
         By CO2, at multiples of `CO2_STEP_PPM`, and the rise to the next [ppm/s].
     """
 
-    __slots__ = ("at_zero", "per_vpd_kg_s_pa", "slopes", "uptake", "uptake_steps")
+    __slots__ = ("leaf_c", "leaf_vpd_pa", "per_vpd_kg_s_pa", "uptake", "uptake_steps", "water")
 
     def __init__(self, physics: TentPhysics, lamp_on: bool) -> None:
-        water = [physics.transpiration_kg_s(lamp_on, VPD_STEP_PA * i) for i in range(VPD_POINTS)]
+        leaf = partial(physics.leaf, lamp_on)
+        self.leaf_c = LeafTable(lambda air_c, vpd_pa: leaf(air_c, vpd_pa).leaf_c)
+        self.leaf_vpd_pa = LeafTable(lambda air_c, vpd_pa: leaf(air_c, vpd_pa).leaf_vpd_pa)
+        water = partial(physics.transpiration_kg_s, lamp_on)
+        self.water = LeafTable(water)
         carbon = [physics.co2_ppm_s(lamp_on, CO2_STEP_PPM * i) for i in range(CO2_POINTS)]
-        self.slopes = [step / VPD_STEP_PA for step in _steps(water)]
-        self.at_zero = [
-            value - slope * VPD_STEP_PA * i
-            for i, (value, slope) in enumerate(zip(water[:-1], self.slopes, strict=True))
-        ]
         self.uptake, self.uptake_steps = carbon, _steps(carbon)
         self.per_vpd_kg_s_pa = (
-            physics.transpiration_kg_s(lamp_on, _ABOUT_VPD_PA + 100.0)
-            - physics.transpiration_kg_s(lamp_on, _ABOUT_VPD_PA - 100.0)
+            water(_ABOUT_C, _ABOUT_VPD_PA + 100.0) - water(_ABOUT_C, _ABOUT_VPD_PA - 100.0)
         ) / 200.0
-
-    def transpiration_kg_s(self, vpd_pa: float) -> float:
-        """Interpolate; 0 in saturated air."""
-        vpd_pa = min(max(vpd_pa, 0.0), VPD_LAST_PA - 1.0)
-        i = int(vpd_pa / VPD_STEP_PA)
-        return self.at_zero[i] + vpd_pa * self.slopes[i]
 
     def co2_ppm_s(self, co2_ppm: float) -> tuple[float, float]:
         """Interpolate the uptake [ppm/s] and its slope [1/s]."""
@@ -182,7 +173,7 @@ class StepRows:
         The step with dry fabric as `Tent` walks it. For each state what it takes from the three
         states, from the transpiration at the step's start, from the heat at the air's node, from
         the humidity ratio drawn in and by itself, and from the change of what the linearisation
-        leaves over; then the two lists of the transpiration, κ [kg/(s Pa)] times the two slopes of
+        leaves over; then the table of the transpiration, κ [kg/(s Pa)] times the two slopes of
         the linearisation; where the fabric lies on the way from tent (0) to room (1); and the
         heat at the air's node for each kelvin of room and intake [W/K].
     changes_s : float
@@ -244,8 +235,7 @@ class StepRows:
             *folded(self.dry_rows.air),
             *folded(self.dry_rows.contents),
             *folded(self.dry_rows.ratio),
-            exchange.at_zero,
-            exchange.slopes,
+            exchange.water,
             by_k,
             by_ratio,
             1.0 - physics.fabric_inside_share,

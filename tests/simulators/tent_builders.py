@@ -29,7 +29,9 @@ def pepper_tent(**changes: Any) -> TentPhysics:
         "density_kg_m3": 1.165,
         "heat_capacity_j_m3_k": 1193.0,
         "leaf_area_m2": 1.2,
-        "conductance": lambda lit, vpd: plants.leaf_conductance(PEPPER, 250.0 if lit else 0.0, vpd),
+        "leaf": lambda lit, air_c, vpd: plants.leaf_balance(
+            PEPPER, 250.0 if lit else 0.0, air_c, vpd
+        ),
         "co2_uptake": lambda lit, ppm: plants.co2_uptake_umol_per_m2_s(
             PEPPER, 250.0 if lit else 0.0, ppm
         ),
@@ -51,7 +53,7 @@ def derivatives(p: TentPhysics, flow_m3_s: float, lit: bool, around: Around) -> 
         air_c, pots_c, ratio, film, co2 = (float(v) for v in y)
         room_c, room_ratio = around(t)
         vapour = ratio * p.pressure_pa / (air.MASS_RATIO + ratio)
-        water = p.transpiration_kg_s(lit, max(0.0, saturation(air_c) - vapour))
+        water = p.transpiration_kg_s(lit, air_c, max(0.0, saturation(air_c) - vapour))
         fabric_c = p.fabric_inside_share * air_c + (1.0 - p.fabric_inside_share) * room_c
         onto = p.film_kg_s * (ratio - ratio_of(saturation(fabric_c), p.pressure_pa))
         if onto < 0.0 and film <= 0.0:

@@ -12,6 +12,7 @@ import pytest
 from tent_builders import pepper_tent
 
 from controller import air
+from controller.plants import LeafState
 from simulators.tent import Tent
 from simulators.tent_physics import LATENT_J_PER_KG, TentPhysics
 
@@ -94,7 +95,7 @@ def test_a_steady_source_of_moisture_raises_the_humidity_ratio_by_e_over_rho_q()
     plants = physics._replace(
         leaf_area_m2=1.0,
         # Whatever the deficit, so much water.
-        conductance=lambda lit, vpd: kg_s / 0.018015 * physics.pressure_pa / max(vpd, 1.0),
+        leaf=lambda lit, air_c, vpd: LeafState(air_c, kg_s, vpd),
     )
     tent = Tent(plants, 25.0, intake)
     for _ in range(600):
@@ -121,7 +122,7 @@ def test_leaves_of_fixed_conductance_settle_where_they_give_what_the_air_carries
         air_capacity_j_k=1e12,
         density_kg_m3=dry_kg_m3,
         leaf_area_m2=2.0,
-        conductance=lambda lit, vpd: 0.2,
+        leaf=lambda lit, air_c, vpd: LeafState(air_c, 0.2 * vpd / 101_325.0 * 0.018015, vpd),
     )
     intake = air.humidity_ratio(25.0, 50.0, 101_325.0)
     tent = Tent(physics, 25.0, intake)
@@ -129,7 +130,7 @@ def test_leaves_of_fixed_conductance_settle_where_they_give_what_the_air_carries
         tent.advance(FLOW, True, 60.0, 25.0, 25.0, intake)
     assert tent.vapour_pa == pytest.approx(1843.14, rel=2.5e-3)
     assert tent.humidity_pct == pytest.approx(58.18, abs=0.15)
-    water = physics.transpiration_kg_s(True, tent.saturation_pa - tent.vapour_pa) * 3600
+    water = physics.transpiration_kg_s(True, 25.0, tent.saturation_pa - tent.vapour_pa) * 3600
     assert water == pytest.approx(0.3391, rel=4e-3)
 
 

@@ -74,11 +74,6 @@ def test_transpiration_falls_as_the_air_gets_moister(
     dry = transpiration_kg_per_m2_s(TRAITS[crop], ppfd, temperature, humidity)
     moist = transpiration_kg_per_m2_s(TRAITS[crop], ppfd, temperature, humidity + 1.0)
     assert 0.0 <= moist < dry
-    assert transpiration_kg_per_m2_s(TRAITS[crop], ppfd, temperature, 100.0) == 0.0
-
-
-def test_a_leaf_below_the_dew_point_gives_off_nothing() -> None:
-    assert transpiration_kg_per_m2_s(TRAITS["basil"], 300.0, 25.0, 90.0, leaf_c=20.0) == 0.0
 
 
 @given(crops, st.floats(0.0, 2000.0), st.floats(0.0, 2000.0), st.floats(1.0, 500.0))

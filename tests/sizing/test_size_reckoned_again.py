@@ -64,7 +64,7 @@ def _run_pa(flow: float) -> float:
     velocity = flow / (math.pi * BORE**2 / 4.0)
     reynolds = fluids.Reynolds(V=velocity, D=BORE, rho=rho, mu=mu)
     fd = fluids.friction_factor(Re=reynolds, eD=0.9e-3 / BORE, Method="Colebrook")
-    # The exit's velocity pressure is that at the outlet of the fan, which a static curve leaves out.
+    # No exit: its velocity pressure is that at the fan's outlet, which static curves leave out.
     k = fluids.K_from_f(fd=fd, L=8 * 0.3048, D=BORE)
     k += 2 * bend_rounded(Di=BORE, angle=90, fd=fd, bend_diameters=1.0, method="Rennels")
     share = flow / RATED
