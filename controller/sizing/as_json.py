@@ -46,6 +46,7 @@ def _figures(
     price = plan.price_per_kwh
     energy = sizing.energy
     pressure = sizing.needed_pressure_pa
+    planted = plan.leaves_m2.best > 0.0
     return {
         "tent": name,
         "verdict": sizing.verdict.value,
@@ -83,19 +84,19 @@ def _figures(
         "day_share": sizing.day_share if plan.is_relay else None,
         "night_share": sizing.night_share if plan.is_relay else None,
         "warmest_intake_c": sizing.warmest_intake_c,
-        "settles_at": _air(sizing.settles_at),
-        "settles_at_range": _settled_range(sizing),
+        "settles_at": _air(sizing.settles_at, planted),
+        "settles_at_range": _settled_range(sizing, planted),
         "settles_at_without_plants_c": sizing.dry_temperature_c,
         "settles_at_with_failed_fan_c": sizing.fan_failed_c,
         "settles_at_with_failed_fan_c_range": _range(sizing.fan_failed_within_c),
-        "settles_at_day_share": sizing.running_by_day and _air(sizing.running_by_day),
+        "settles_at_day_share": sizing.running_by_day and _air(sizing.running_by_day, planted),
         "settles_at_flow_m3_per_h": _per_h(sizing.settling_flow_m3_s.best),
         "settles_at_scheduled": sizing.delivered
         and {
-            "day": _air(sizing.settled(plan.day_speed)),
-            "night": _air(sizing.settled(plan.night_speed, lit=False)),
+            "day": _air(sizing.settled(plan.day_speed), planted),
+            "night": _air(sizing.settled(plan.night_speed, lit=False), planted),
         },
-        "speeds": [_speed(row) for row in sizing.speed_rows],
+        "speeds": [_speed(row, planted) for row in sizing.speed_rows],
         "fan_power_w": plan.rig.power_w(),
         "energy_kwh_per_year": energy and energy.fan_kwh,
         "energy_kwh_per_year_range": _range(sizing.fan_kwh_within),
@@ -135,33 +136,37 @@ def _range(span: Span | None, factor: float = 1.0) -> list[float | None] | None:
     return [end * factor if math.isfinite(end) else None for end in (span.low, span.high)]
 
 
-def _air(settled: SteadyAir) -> dict[str, float]:
+def _air(settled: SteadyAir, planted: bool) -> dict[str, float | None]:
     return {
         "temperature_c": settled.temperature_c,
         "humidity_pct": settled.humidity_pct,
         "co2_ppm": settled.co2_ppm,
         "vpd_pa": settled.vpd_pa,
+        "leaf_temperature_c": settled.leaf_c if planted else None,
+        "leaf_vpd_pa": settled.leaf_vpd_pa if planted else None,
         "transpiration_kg_per_h": settled.transpiration_kg_s * _S_PER_H,
     }
 
 
-def _settled_range(sizing: Sizing) -> dict[str, Any]:
+def _settled_range(sizing: Sizing, planted: bool) -> dict[str, Any]:
     within = sizing.settles_within
     return {
         "temperature_c": _range(within.temperature_c),
         "humidity_pct": _range(within.humidity_pct),
         "co2_ppm": _range(within.co2_ppm),
+        "leaf_temperature_c": _range(within.leaf_c) if planted else None,
+        "leaf_vpd_pa": _range(within.leaf_vpd_pa) if planted else None,
     }
 
 
-def _speed(row: SpeedRow) -> dict[str, Any]:
+def _speed(row: SpeedRow, planted: bool) -> dict[str, Any]:
     return {
         "speed": row.point.speed,
         "delivered_m3_per_h": _per_h(row.point.flow_m3_s),
         "delivered_m3_per_h_range": _range(row.flow_m3_s, _S_PER_H),
         "static_pressure_pa": row.point.pressure_pa,
         "power_w": row.point.power_w,
-        "settles_at": _air(row.day),
+        "settles_at": _air(row.day, planted),
     }
 
 

@@ -16,7 +16,7 @@ from controller.airflow.span import CASES, OPPOSITE, Case, Span
 from controller.sizing.demand import day_needs, leakage_m3_s, night_need_m3_s
 from controller.sizing.energy import Energy, energy_of_a_year
 from controller.sizing.needs import NeedName, Needs
-from controller.sizing.plan import Plan
+from controller.sizing.plan import BOUNDARY_CONDUCTANCE, Plan
 from controller.sizing.steady import Conditions, SteadyAir, settle
 
 SPEED_STEP = 0.05
@@ -76,11 +76,13 @@ class WiderRun(NamedTuple):
 
 
 class SettledSpan(NamedTuple):
-    """Where the air settles, within its doubt."""
+    """Where the air settles and what the leaves do in it, within its doubt; as `SteadyAir`."""
 
     temperature_c: Span
     humidity_pct: Span
     co2_ppm: Span
+    leaf_c: Span
+    leaf_vpd_pa: Span
 
 
 @dataclass(frozen=True)
@@ -293,6 +295,8 @@ class Sizing:
             Span.around(*(settled.temperature_c for settled in airs)),
             Span.around(*(settled.humidity_pct for settled in airs)),
             Span.around(*(settled.co2_ppm for settled in airs)),
+            Span.around(*(settled.leaf_c for settled in airs)),
+            Span.around(*(settled.leaf_vpd_pa for settled in airs)),
         )
 
     @cached_property
@@ -384,4 +388,5 @@ class Sizing:
             leaf_ppfd=plan.leaf_ppfd(moisture) if lit else 0.0,
             traits=plan.traits,
             pressure_pa=plan.pressure_pa,
+            boundary_conductance=BOUNDARY_CONDUCTANCE.at(moisture),
         )

@@ -15,7 +15,7 @@ from controller.sizing.needs import (
     heat_flow_m3_s,
     moisture_flow_m3_s,
 )
-from controller.sizing.plan import INFILTRATION_PER_H, Plan
+from controller.sizing.plan import BOUNDARY_CONDUCTANCE, INFILTRATION_PER_H, Plan
 
 
 def rule_of_thumb_m3_s(plan: Plan) -> float:
@@ -75,8 +75,7 @@ def day_terms(plan: Plan, case: Case = "best") -> DayTerms:
         rise_k=top_c - intake_c,
         wall_ua_w_per_k=plan.wall_ua.at(other),
         capacity_j_per_m3_k=heat_capacity_j_per_m3_k(top_c, intake_ratio, plan.pressure_pa),
-        vapour_kg_s=leaves_m2
-        * transpiration_kg_per_m2_s(plan.traits, ppfd, top_c, top_pct, plan.pressure_pa),
+        vapour_kg_s=_vapour_kg_s(plan, ppfd, top_c, top_pct, case),
         ratio_allowed=air.humidity_ratio(top_c, top_pct, plan.pressure_pa),
         ratio_intake=intake_ratio,
         uptake_umol_s=leaves_m2
@@ -122,12 +121,17 @@ def night_need_m3_s(plan: Plan, case: Case = "best") -> float:
     intake_c = plan.intake_temperature_c.at(case)
     top_pct = plan.night_humidity_pct[1]
     intake_ratio = air.humidity_ratio(intake_c, plan.intake_rh_pct.at(case), plan.pressure_pa)
-    vapour = plan.leaves_m2.at(case) * transpiration_kg_per_m2_s(
-        plan.traits, 0.0, intake_c, top_pct, plan.pressure_pa
-    )
+    vapour = _vapour_kg_s(plan, 0.0, intake_c, top_pct, case)
     allowed = air.humidity_ratio(intake_c, top_pct, plan.pressure_pa)
     volume = air.specific_volume_m3_per_kg(intake_c, allowed, plan.pressure_pa)
     return moisture_flow_m3_s(vapour, allowed, intake_ratio, volume)
+
+
+def _vapour_kg_s(plan: Plan, ppfd: float, air_c: float, air_pct: float, case: Case) -> float:
+    """Transpiration of all leaves in air of a temperature and a humidity [kg/s]."""
+    return plan.leaves_m2.at(case) * transpiration_kg_per_m2_s(
+        plan.traits, ppfd, air_c, air_pct, plan.pressure_pa, BOUNDARY_CONDUCTANCE.at(case)
+    )
 
 
 def leakage_m3_s(plan: Plan, case: Case = "low") -> float:

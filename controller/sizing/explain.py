@@ -92,7 +92,8 @@ def _moisture(sizing: Sizing, units: Units) -> str:
         f"Moisture: at {top}, the top of the day band, "
         f"{display.area(plan.leaves_m2.best, units)} of leaves give off {water} an hour. The air "
         f"takes it from {terms.ratio_intake * 1000.0:.1f} to {terms.ratio_allowed * 1000.0:.1f} g "
-        f"of water in a kilogram: {_flow(sizing.needs().moisture, units)}. E = ṁ ΔW."
+        f"of water in a kilogram: {_flow(sizing.needs().moisture, units)}. E = ṁ ΔW, the leaves "
+        "as warm as light, air and their own water make them (Penman–Monteith)."
     )
 
 
@@ -115,7 +116,9 @@ def _delivered(sizing: Sizing, units: Units) -> str:
         f"Delivered: where the fan's curve meets the run's, "
         f"{display.flow(point.flow_m3_s, units)} at {display.pressure(point.pressure_pa, units)}. "
         "Duct by Darcy–Weisbach and Colebrook, bends by Rennels, the filter part linear and part "
-        "square as a bed of carbon is (Ergun), openings as orifices; other speeds by the fan laws."
+        "square as a bed of carbon is (Ergun), openings as orifices; other speeds by the fan laws. "
+        "The exit costs no static pressure: a fan's curve leaves out the velocity pressure at its "
+        "outlet, taken to be as wide as the duct."
     )
 
 

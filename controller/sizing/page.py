@@ -132,13 +132,15 @@ def _doubt(span: Span, units: Units) -> str:
 def _speeds(sizing: Sizing, units: Units) -> str:
     if not sizing.speed_rows:
         return ""
-    lines = [f"{'Fan':>6}{'flow':>11}{'pressure':>13}{'power':>9}   by day the tent settles at"]
+    heads = f"{'Fan':>6}{'flow':>11}{'pressure':>13}{'power':>9}   by day the tent settles at"
+    lines = [heads + ("   leaves" if _is_planted(sizing) else "")]
     for row in sizing.speed_rows[::-1][::2][::-1]:  # every second, full speed among them
         point = row.point
         lines.append(
             f"{display.speed(point.speed):>6}{display.flow(point.flow_m3_s, units):>11}"
             f"{display.pressure(point.pressure_pa, units):>13}{_power(point.power_w):>9}"
             f"   {_air(row.day, units)}"
+            + (f"{show.settled(row.day.leaf_c, units):>10}" if _is_planted(sizing) else "")
         )
     full = sizing.speed_rows[-1].point
     parts = sizing.plan.rig.system().parts_pa(full.flow_m3_s, sizing.density_kg_per_m3)
@@ -186,16 +188,29 @@ def _settled(sizing: Sizing, units: Units) -> str:
         f"{display.vpd(settled.vpd_pa)} VPD and {show.ppm(settled.co2_ppm)} of CO2 "
         f"({show.span(within.co2_ppm, show.ppm)})."
     ]
+    if _is_planted(sizing):
+        said.append(words.leaves(settled, within, units))
     if sizing.delivered is not None:
         speed = sizing.plan.night_speed
         night = sizing.settled(speed, lit=False)
         at_speed = f"at {display.speed(speed)}" if speed else "with the fan at rest"
         said.append(
             f"By night {at_speed}: {display.temperature(night.temperature_c, units)}, "
-            f"{display.humidity(night.humidity_pct)}."
+            f"{display.humidity(night.humidity_pct)}{_night_leaves(night, sizing, units)}."
         )
     said.append(words.evaporation(sizing, units))
     return show.paragraph(" ".join(filter(None, said)))
+
+
+def _night_leaves(night: SteadyAir, sizing: Sizing, units: Units) -> str:
+    if not _is_planted(sizing):
+        return ""
+    leaf_c, leaf_vpd = display.temperature(night.leaf_c, units), display.vpd(night.leaf_vpd_pa)
+    return f", leaves at {leaf_c} with {leaf_vpd}"
+
+
+def _is_planted(sizing: Sizing) -> bool:
+    return sizing.plan.leaves_m2.best > 0.0
 
 
 def _year(sizing: Sizing) -> str:

@@ -37,6 +37,7 @@ LIT_HOURS = Span(12.0, 16.0, 18.0)
 LEAF_AREA_INDEX = Span(0.0, 1.5, 3.0)
 LEAF_AREA_SPREAD = (0.5, 2.0)
 EFFICACY = Span(1.6, plants.LAMP_EFFICACY, 3.0)
+BOUNDARY_CONDUCTANCE = Span.around(plants.BOUNDARY_CONDUCTANCE, *plants.BOUNDARY_CONDUCTANCE_RANGE)
 INFILTRATION_PER_H = Span(0.5, 1.5, 5.0)
 """Air changes an hour that a tent leaks with its fan at rest (engineering judgement)."""
 
@@ -375,6 +376,17 @@ class Plan:
                     "light",
                     "1.6 to 3.0 µmol/J of which 85 % arrive, common practice",
                     "--light",
+                )
+            )
+        if self.leaves_m2.high > 0.0:
+            assumed.append(
+                Assumption(
+                    "leaves' air film",
+                    BOUNDARY_CONDUCTANCE,
+                    "conductance",
+                    "its conductance to vapour, both sides, in air that moves at 0.1 to 1 m/s; "
+                    "Campbell & Norman 1998, from memory",
+                    "",
                 )
             )
         return assumed

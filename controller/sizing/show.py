@@ -93,6 +93,7 @@ def shower(kind: str, units: Units) -> Callable[[float], str]:
         "co2": ppm,
         "light": lambda value: f"{value:.0f} µmol/m²s",
         "transmittance": lambda value: f"{value:.1f} W/m²K",
+        "conductance": lambda value: f"{value:g} mol/m²s",
         "number": lambda value: f"{value:g}",
     }[kind]
 

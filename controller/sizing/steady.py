@@ -6,7 +6,13 @@ from typing import NamedTuple
 
 from controller import air
 from controller.airflow.roots import falling_root
-from controller.plants import CropTraits, co2_uptake_umol_per_m2_s, transpiration_kg_per_m2_s
+from controller.plants import (
+    BOUNDARY_CONDUCTANCE,
+    CropTraits,
+    LeafState,
+    co2_uptake_umol_per_m2_s,
+    leaf_balance,
+)
 from controller.sizing.needs import (
     DRY_AIR_J_PER_KG_K,
     LATENT_J_PER_KG,
@@ -40,6 +46,8 @@ class Conditions(NamedTuple):
         The crop.
     pressure_pa : float
         Atmospheric pressure [Pa].
+    boundary_conductance : float
+        Of the leaves' boundary layers to vapour [mol m⁻² s⁻¹].
     """
 
     heat_w: float
@@ -52,6 +60,7 @@ class Conditions(NamedTuple):
     leaf_ppfd: float
     traits: CropTraits
     pressure_pa: float
+    boundary_conductance: float = BOUNDARY_CONDUCTANCE
 
 
 class SteadyAir(NamedTuple):
@@ -72,7 +81,11 @@ class SteadyAir(NamedTuple):
     transpiration_kg_s : float
         Water given off by the plants [kg/s].
     condensing : bool
-        Whether the intake air brings more vapour than the tent's air can hold.
+        Whether intake air and leaves bring more vapour than the tent's air can hold.
+    leaf_c : float
+        Temperature of the leaves [°C].
+    leaf_vpd_pa : float
+        Vapour pressure deficit from inside the leaves to the air [Pa].
     """
 
     temperature_c: float
@@ -82,6 +95,8 @@ class SteadyAir(NamedTuple):
     humidity_ratio: float
     transpiration_kg_s: float
     condensing: bool
+    leaf_c: float
+    leaf_vpd_pa: float
 
 
 def settle(conditions: Conditions) -> SteadyAir:
@@ -104,7 +119,8 @@ def settle(conditions: Conditions) -> SteadyAir:
     )
 
     def surplus_w(temperature_c: float) -> float:
-        ratio, evaporating = _moisture(conditions, intake_ratio, temperature_c)
+        ratio, leaf = _moisture(conditions, intake_ratio, temperature_c)
+        evaporating = conditions.leaf_area_m2 * leaf.transpiration_kg_per_m2_s
         dry_kg_s = _dry_air_kg_s(conditions, temperature_c, ratio)
         condensed_kg_s = max(0.0, dry_kg_s * (intake_ratio - ratio) + evaporating)
         rise_k = temperature_c - conditions.intake_c
@@ -118,7 +134,7 @@ def settle(conditions: Conditions) -> SteadyAir:
     low = max(_COLDEST_C, conditions.intake_c - _DEEPEST_FALL_K)
     high = min(HOTTEST_C, conditions.intake_c + _rise_without_air_k(conditions))
     temperature_c = falling_root(surplus_w, low, high, 1e-9)
-    ratio, evaporating = _moisture(conditions, intake_ratio, temperature_c)
+    ratio, leaf = _moisture(conditions, intake_ratio, temperature_c)
     saturated = air.humidity_ratio(temperature_c, 100.0, conditions.pressure_pa)
     humidity_pct = _humidity_pct(temperature_c, ratio, conditions.pressure_pa)
     return SteadyAir(
@@ -127,8 +143,10 @@ def settle(conditions: Conditions) -> SteadyAir:
         air.vpd_pa(temperature_c, humidity_pct),
         _co2_ppm(conditions, temperature_c),
         ratio,
-        evaporating,
-        intake_ratio >= saturated,
+        conditions.leaf_area_m2 * leaf.transpiration_kg_per_m2_s,
+        ratio >= saturated,
+        leaf.leaf_c,
+        leaf.leaf_vpd_pa,
     )
 
 
@@ -139,27 +157,30 @@ def _rise_without_air_k(conditions: Conditions) -> float:
 
 def _moisture(
     conditions: Conditions, intake_ratio: float, temperature_c: float
-) -> tuple[float, float]:
-    """Humidity ratio [kg/kg] and transpiration [kg/s] that balance at a temperature."""
-    saturated = air.humidity_ratio(temperature_c, 100.0, conditions.pressure_pa)
-    if intake_ratio >= saturated:
-        return saturated, 0.0
+) -> tuple[float, LeafState]:
+    """Humidity ratio [kg/kg] that balances at a temperature, and the leaves in that air."""
+    saturated_pa = air.saturation_vapour_pressure_pa(temperature_c)
 
-    def evaporated(ratio: float) -> float:
-        return conditions.leaf_area_m2 * transpiration_kg_per_m2_s(
+    def leaves(ratio: float) -> LeafState:
+        vapour_pa = air.vapour_pressure_of_humidity_ratio_pa(ratio, conditions.pressure_pa)
+        return leaf_balance(
             conditions.traits,
             conditions.leaf_ppfd,
             temperature_c,
-            _humidity_pct(temperature_c, ratio, conditions.pressure_pa),
+            saturated_pa - vapour_pa,
             conditions.pressure_pa,
+            conditions.boundary_conductance,
         )
 
     def surplus_kg_s(ratio: float) -> float:
-        carried = _dry_air_kg_s(conditions, temperature_c, ratio) * (ratio - intake_ratio)
-        return evaporated(ratio) - carried
+        evaporated = conditions.leaf_area_m2 * leaves(ratio).transpiration_kg_per_m2_s
+        return evaporated - _dry_air_kg_s(conditions, temperature_c, ratio) * (ratio - intake_ratio)
 
-    ratio = falling_root(surplus_kg_s, intake_ratio, saturated, 1e-12)
-    return ratio, evaporated(ratio)
+    saturated = air.humidity_ratio(temperature_c, 100.0, conditions.pressure_pa)
+    ratio = saturated
+    if intake_ratio < saturated:  # lit leaves give off water even into saturated air
+        ratio = falling_root(surplus_kg_s, intake_ratio, saturated, 1e-12)
+    return ratio, leaves(ratio)
 
 
 def _humidity_pct(temperature_c: float, ratio: float, pressure_pa: float) -> float:

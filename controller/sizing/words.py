@@ -9,13 +9,14 @@ from controller import display
 from controller.airflow.friction import circle_area_m2
 from controller.display import Units
 from controller.sizing import show
-from controller.sizing.assess import AMPLE, Sizing, Verdict
+from controller.sizing.assess import AMPLE, SettledSpan, Sizing, Verdict
 from controller.sizing.demand import (
     lamp_power_the_rule_cools_w,
     rule_of_thumb_m3_s,
 )
 from controller.sizing.needs import LATENT_J_PER_KG, NeedName
 from controller.sizing.plan import Plan
+from controller.sizing.steady import SteadyAir
 
 NEED_WORDS: dict[NeedName, str] = {
     "air_change": "the rule of thumb",
@@ -296,6 +297,16 @@ def _without_run(plan: Plan) -> Plan:
     return replace(plan, rig=replace(plan.rig, bends=0, has_filter=False))
 
 
+def leaves(settled: SteadyAir, within: SettledSpan, units: Units) -> str:
+    """How warm the leaves are, and the VPD from inside them to the air."""
+    return (
+        f"The leaves settle at {show.settled(settled.leaf_c, units)} "
+        f"({show.span(within.leaf_c, lambda c: show.settled(c, units))}), with "
+        f"{display.vpd(settled.leaf_vpd_pa)} ({show.span(within.leaf_vpd_pa, display.vpd)}) of "
+        "leaf VPD."
+    )
+
+
 def evaporation(sizing: Sizing, units: Units) -> str:
     """How much of the heat the plants take up, when that is much."""
     settled = sizing.settles_at
@@ -305,10 +316,7 @@ def evaporation(sizing: Sizing, units: Units) -> str:
     water = display.mass(settled.transpiration_kg_s * 3600.0, units)
     much = ""
     if taken_w > _MUCH_OF_THE_HEAT * sizing.plan.lamp_power_w:
-        much = (
-            " So much takes moist roots: plants that wilt cool nothing. And their leaves will be "
-            "cooler than the air, which is left out here, and so give off less."
-        )
+        much = " So much takes moist roots: plants that wilt cool nothing."
     return (
         f"The plants give off {water} of water an hour and so take up {display.power(taken_w)} "
         "of the heat. The need for heat does not count on that, since seedlings hardly do it; "

@@ -10,6 +10,7 @@ import fluids
 import psychrolib
 import pytest
 from fluids.fittings import bend_rounded
+from scipy.constants import Stefan_Boltzmann
 from scipy.optimize import brentq
 
 from controller.__main__ import main
@@ -122,3 +123,40 @@ def test_settled_co2_balances(printed: dict[str, Any]) -> None:
         * _pressure_pa() / (8.314462618 * (settled["temperature_c"] + 273.15))
     )  # fmt: skip
     assert 4.7 <= moles * (420.0 - settled["co2_ppm"]) / 1.4 <= 12.0
+
+
+def test_leaves_spend_the_light_they_absorb(printed: dict[str, Any]) -> None:
+    # 150 W × 2.4 µmol/J × 85 % on the floor; Monsi & Saeki's k 0.7; 4.6 µmol/J; both sides of a
+    # leaf radiate (0.95) and warm the air by 0.93 mol m⁻² s⁻¹ of 29.3 J mol⁻¹ K⁻¹.
+    settled, leaves_m2, floor_m2 = printed["settles_at"], 1.4, WIDTH**2
+    t_c, leaf_c = settled["temperature_c"], settled["leaf_temperature_c"]
+    vapour = settled["humidity_pct"] / 100.0 * psychrolib.GetSatVapPres(t_c)
+    assert settled["leaf_vpd_pa"] == pytest.approx(
+        psychrolib.GetSatVapPres(leaf_c) - vapour, rel=1e-3
+    )
+    light = LAMP_W * 2.4 * 0.85 * (1.0 - math.exp(-0.7 * leaves_m2 / floor_m2)) / 4.6
+    latent = 2.45e6 * settled["transpiration_kg_per_h"] / 3600.0
+    radiated = 2.0 * 0.95 * Stefan_Boltzmann * ((leaf_c + 273.15) ** 4 - (t_c + 273.15) ** 4)
+    left_w = light - latent - leaves_m2 * (radiated + 29.3 * 0.93 * (leaf_c - t_c))
+    assert left_w == pytest.approx(0.0, abs=0.2)
+    assert leaf_c < t_c
+    low, high = printed["settles_at_range"]["leaf_temperature_c"]
+    assert low < leaf_c < high
+    film = next(one for one in printed["assumed"] if one["what"] == "leaves' air film")
+    assert film["range"] == [0.5, 2.0]
+    for row in printed["speeds"]:
+        assert row["settles_at"]["leaf_vpd_pa"] > 0.0
+
+
+def test_an_empty_tent_has_no_leaf_temperature(capsys: pytest.CaptureFixture[str]) -> None:
+    bare = ["size", "--width=80 cm", "--depth=80 cm", "--height=160 cm", "--lamp-power=150 W"]
+    assert main([*bare, "--leaf-area=0 m²", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["settles_at"]["leaf_temperature_c"] is None
+    assert main([*bare, "--leaf-area=0 m²"]) == 0
+    text = capsys.readouterr().out
+    assert "leaves settle" not in text
+    assert "air film" not in text
+    assert main([*bare, "--leaf-area=1 m²"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "The leaves settle at" in text
+    assert "leaves' air film" in text

@@ -10,7 +10,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import fsolve
 
-from controller.plants import TRAITS, co2_uptake_umol_per_m2_s, transpiration_kg_per_m2_s
+from controller.plants import (
+    TRAITS,
+    co2_uptake_umol_per_m2_s,
+    leaf_conductance,
+    transpiration_kg_per_m2_s,
+)
 from controller.sizing.steady import Conditions, settle
 
 psychrolib.SetUnitSystem(psychrolib.SI)
@@ -40,6 +45,7 @@ conditions = st.builds(
     leaf_ppfd=st.floats(0.0, 900.0),
     traits=st.sampled_from(list(TRAITS.values())),
     pressure_pa=st.floats(75_000.0, 105_000.0),
+    boundary_conductance=st.floats(0.3, 3.0),
 )
 
 
@@ -52,7 +58,12 @@ def residuals(at: Conditions, temperature_c: float, ratio: float, ppm: float) ->
         at.intake_c, at.intake_humidity_pct / 100.0, at.pressure_pa
     )
     vapour = at.leaf_area_m2 * transpiration_kg_per_m2_s(
-        at.traits, at.leaf_ppfd, temperature_c, min(100.0, humidity), at.pressure_pa
+        at.traits,
+        at.leaf_ppfd,
+        temperature_c,
+        min(100.0, humidity),
+        at.pressure_pa,
+        at.boundary_conductance,
     )
     rise = temperature_c - at.intake_c
     heat = (
@@ -128,6 +139,35 @@ def test_a_dark_tent_is_hardly_cooler_than_its_room() -> None:
     settled = settle(BASE._replace(heat_w=0.0, leaf_ppfd=0.0, flow_m3_s=0.005))
     assert 20.0 < settled.temperature_c < 21.0
     assert settled.co2_ppm > 420.0
+
+
+def test_leaves_are_in_balance_with_the_air_they_make() -> None:
+    # With psychrolib's saturation pressure: what they lose is g (e_s(leaf) − e)/p.
+    settled = settle(BASE)
+    vapour = settled.humidity_pct / 100.0 * psychrolib.GetSatVapPres(settled.temperature_c)
+    deficit = psychrolib.GetSatVapPres(settled.leaf_c) - vapour
+    assert settled.leaf_vpd_pa == pytest.approx(deficit, rel=1e-4)
+    assert settled.leaf_c < settled.temperature_c
+    moles = settled.transpiration_kg_s / 0.018015 / BASE.leaf_area_m2
+    conductance = leaf_conductance(BASE.traits, BASE.leaf_ppfd, deficit)
+    assert moles == pytest.approx(conductance * deficit / BASE.pressure_pa, rel=1e-4)
+
+
+def test_many_lit_leaves_in_hardly_any_air_saturate_it() -> None:
+    settled = settle(BASE._replace(flow_m3_s=2e-4, leaf_area_m2=6.0, intake_humidity_pct=90.0))
+    assert settled.condensing
+    assert settled.humidity_pct == pytest.approx(100.0)
+    assert settled.leaf_c > settled.temperature_c
+    assert settled.leaf_vpd_pa > 0.0
+    # What condenses gives its heat back: only the vapour that leaves with the air takes heat away.
+    intake = psychrolib.GetHumRatioFromRelHum(21.0, 0.9, 101_325.0)
+    volume = psychrolib.GetMoistAirVolume(settled.temperature_c, settled.humidity_ratio, 101_325.0)
+    dry_kg_s = 2e-4 / volume
+    carried = dry_kg_s * (settled.humidity_ratio - intake)
+    assert settled.transpiration_kg_s > carried
+    rise = settled.temperature_c - 21.0
+    lost_w = 2.45e6 * carried + (dry_kg_s * (1006.0 + 1860.0 * intake) + 20.0) * rise
+    assert lost_w == pytest.approx(150.0, rel=1e-4)
 
 
 def test_warm_moist_intake_into_a_colder_tent_condenses() -> None:
