@@ -175,6 +175,7 @@ class RehearsalLoop:
                 if self._take(decision, tick):
                     rows = None
                 lit = decision.lamp_on
+                self._states.set_lamp(lit)
                 if self._use_shortcut:
                     standing = standing_decision(decision, rules, limits, now_s)
             # Within a step the intake air is that of its middle.
@@ -197,7 +198,7 @@ class RehearsalLoop:
         if lamp_on is not states.by_day:
             self._count_memory(self._ticks, states.by_day)
         if lamp_on is not states.by_day or len(states.air_c) > _LONG:
-            self._outcome.count(states, self._targets, self._tick_s)
+            self._count_states()
             self._states = Trajectory(lamp_on, self._now_s)
         if base is not self._base:
             self._count_schedule_alone()
@@ -225,6 +226,10 @@ class RehearsalLoop:
         self._outcome.stay(self._memory, tick - self._counted_ticks, self._tick_s / 60.0, by_day)
         self._counted_ticks = tick
 
+    def _count_states(self) -> None:
+        self._outcome.count(self._states, self._targets, self._tick_s)
+        self._outcome.count_leaves(self._states, self._scene.tent.physics)
+
     def _count_schedule_alone(self) -> None:
         """Count what the schedule alone would have run."""
         fan = self._scene.fan
@@ -236,7 +241,7 @@ class RehearsalLoop:
         outcome, lasted_s = self._outcome, self._ticks * self._tick_s
         self._count_memory(self._ticks, self._states.by_day)
         self._count_schedule_alone()
-        outcome.count(self._states, self._targets, self._tick_s)
+        self._count_states()
         outcome.fan.run(self._speed, self._power_w, lasted_s - self._speed_since_s)
         outcome.always_on.run(1.0, self._scene.fan.power_w(1.0), lasted_s)
         outcome.ticks = self._ticks
