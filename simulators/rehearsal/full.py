@@ -270,7 +270,7 @@ class FullRehearsal:
         tent, state = self._scene.tent, Trajectory(lit, self._at_s)
         state.set_lamp(lit)
         state.add(tent.air_c, tent.saturation_pa, tent.vapour_pa)
-        self._outcome.count_leaves(state, tent.physics)
+        self._outcome.count_leaves(state, tent.physics, self._tick_s)
 
     def measured(self, sensor: Sensor, model: Any) -> Measurement | None:
         """What a sensor's model says of the air at its place now."""

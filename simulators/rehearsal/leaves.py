@@ -7,11 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from simulators.leaf_table import AIR_FROM_C, AIR_STEP_K, VPD_CELLS, VPD_STEP_PA, LeafTable
+from simulators.leaf_table import LeafTable
 from simulators.tent_step import Exchange
-
-# `_along` has these numbers written out, since a name costs a look-up each time.
-assert (AIR_FROM_C, AIR_STEP_K, VPD_CELLS, 1.0 / VPD_STEP_PA) == (-60.0, 1.0, 1024, 0.03125)
 
 
 @dataclass(slots=True)
@@ -73,7 +70,7 @@ class LeafFigures:
         lit : bool
             Whether it was lit.
         air_c, vpd_pa : sequence of float
-            The air, a state for each tick [°C], [Pa].
+            The air [°C], [Pa].
         """
         if air_c:
             phase = self.lit if lit else self.dark
@@ -90,9 +87,4 @@ class LeafFigures:
 
 
 def _along(table: LeafTable, air_c: Sequence[float], vpd_pa: Sequence[float]) -> list[float]:
-    """As `LeafTable.at` of each state, in a third of its time: a year has half a million."""
-    values = []
-    for t_c, vpd in zip(air_c, vpd_pa, strict=True):
-        a, b, c, d = table[int(t_c + 60.0) * 1024 + int(vpd * 0.03125)]
-        values.append(a + b * vpd + (c + d * vpd) * t_c)
-    return values
+    return [table.at(t_c, vpd) for t_c, vpd in zip(air_c, vpd_pa, strict=True)]

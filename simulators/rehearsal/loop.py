@@ -228,7 +228,7 @@ class RehearsalLoop:
 
     def _count_states(self) -> None:
         self._outcome.count(self._states, self._targets, self._tick_s)
-        self._outcome.count_leaves(self._states, self._scene.tent.physics)
+        self._outcome.count_leaves(self._states, self._scene.tent.physics, self._tick_s)
 
     def _count_schedule_alone(self) -> None:
         """Count what the schedule alone would have run."""

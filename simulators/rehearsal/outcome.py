@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")
+_LEAVES_EVERY = 7  # ticks
 
 
 @dataclass(slots=True)
@@ -275,15 +276,21 @@ class Outcome:
             if not self.trough.value <= value <= self.peak.value:
                 self.see(value, states.from_s + tick_s * (states.air_c.index(value) + 1))
 
-    def count_leaves(self, states: Trajectory, physics: TentPhysics) -> None:
-        """Count the leaves in states of the air; nothing in an empty tent."""
+    def count_leaves(self, states: Trajectory, physics: TentPhysics, tick_s: float) -> None:
+        """Count the leaves in every seventh state of the air; nothing in an empty tent.
+
+        Seven, since no day and hardly a flush comes back after a multiple of it; all states would
+        take a fifth of a rehearsal's time.
+        """
         if physics.leaf_area_m2 <= 0.0:
             return
         self.leaves = leaves = self.leaves or LeafFigures()
+        before = round((states.from_s - self.start_s) / tick_s) + 1
         ends = [*(first for first, _ in states.lamp[1:]), len(states.air_c)]
         for (first, lit), end in zip(states.lamp, ends, strict=True):
+            chosen = slice(first + -(before + first) % _LEAVES_EVERY, end, _LEAVES_EVERY)
             leaves.take_in(
-                exchange_of(physics, lit), lit, states.air_c[first:end], states.vpd_pa[first:end]
+                exchange_of(physics, lit), lit, states.air_c[chosen], states.vpd_pa[chosen]
             )
 
     @property
