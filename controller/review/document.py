@@ -16,6 +16,7 @@ from controller.review.overrides import Override
 from controller.review.period import Period
 from controller.review.quality import Quality, Standing
 from controller.review.spells import Spell
+from controller.review.sums import Weighted
 from controller.review.trends import Trend
 
 FORMAT = "lungwort.review/1"
@@ -72,6 +73,7 @@ def _figures(figures: Figures, period: Period) -> Json:
         "temperature": _quantity(figures.temperature, period, "temperature"),
         "humidity": _quantity(figures.humidity, period, "humidity"),
         "vpd": _quantity(figures.vpd, period, "vpd"),
+        "leaf_vpd_estimate": _leaf_vpd(figures.leaf_vpd),
         "intake_mean_c": _round(figures.intake_mean_c, 3),
         "degree_hours_above": _round(figures.degree_hours_above, 4),
         "degree_hours_below": _round(figures.degree_hours_below, 4),
@@ -87,6 +89,16 @@ def _figures(figures: Figures, period: Period) -> Json:
         "daily_light_estimate": _light(figures.daily_light),
         "withheld_minutes": _round(figures.withheld_minutes, 3),
         **_energy(energy),
+    }
+
+
+def _leaf_vpd(leaf: Weighted | None) -> Json | None:
+    if leaf is None:
+        return None
+    return {
+        "mean_pa": _round(leaf.mean, 1),
+        "day_mean_pa": _round(leaf.day_mean, 1),
+        "night_mean_pa": _round(leaf.night_mean, 1),
     }
 
 

@@ -91,6 +91,19 @@ def _figures() -> Json:
         "temperature": _quantity(),
         "humidity": _quantity(),
         "vpd": _quantity(),
+        "leaf_vpd_estimate": {
+            **_object(
+                {
+                    "mean_pa": _number("Mean, weighted by time.", null=True),
+                    "day_mean_pa": _number("While the lamp was lit.", null=True),
+                    "night_mean_pa": _number("While it was dark.", null=True),
+                }
+            ),
+            "type": ["object", "null"],
+            "description": "VPD from inside the leaves to the air, modelled, not measured: leaves "
+            "in balance with each hour's recorded air and the config's lamp; null if the config "
+            "does not describe lamp, crop and leaf area.",
+        },
         "intake_mean_c": _number("Mean temperature of the intake air.", null=True),
         "degree_hours_above": _number("Temperature above its band times time, K h.", least=0),
         "degree_hours_below": _number("Temperature below its band times time, K h.", least=0),

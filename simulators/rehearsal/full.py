@@ -24,7 +24,7 @@ from controller.sensors.simulated import SimulatedDriver
 from simulators.clock import FastClock
 from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.loop import Progress, tick_rules
-from simulators.rehearsal.outcome import Outcome
+from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.senses import sensor_model
 from simulators.rehearsal.world import Scene
 
@@ -244,6 +244,7 @@ class FullRehearsal:
         flow, heat_w = fan.flow_m3_s(speed), fan.heat_w(speed)
         tent.advance(flow, lit, tick_s, room_c, room_c, ratio, heat_w)
         self._count(schedule.lamp_on)
+        self._count_leaves(lit)
 
     def _count(self, by_day: bool) -> None:
         outcome, tent, minutes = self._outcome, self._scene.tent, self._tick_s / 60.0
@@ -264,6 +265,12 @@ class FullRehearsal:
             self._track.append((end_s, tent.air_c))
         if tent.air_c > targets.heat_warning_c and tent.air_c > bands.temperature_c[1]:
             outcome.heat_warning_min += minutes
+
+    def _count_leaves(self, lit: bool) -> None:
+        tent, state = self._scene.tent, Trajectory(lit, self._at_s)
+        state.set_lamp(lit)
+        state.add(tent.air_c, tent.saturation_pa, tent.vapour_pa)
+        self._outcome.count_leaves(state, tent.physics, self._tick_s)
 
     def measured(self, sensor: Sensor, model: Any) -> Measurement | None:
         """What a sensor's model says of the air at its place now."""

@@ -74,5 +74,13 @@ def _hold_against_each_other(
     assert full.fan.energy_j == pytest.approx(quick.fan.energy_j, rel=1e-9)
     for name in ("withheld_min", "failsafe_min", "lamp_cut_min", "heat_warning_min"):
         assert getattr(full, name) == pytest.approx(getattr(quick, name)), name
+    assert full.leaves is not None and quick.leaves is not None
+    for phase in ("lit", "dark"):
+        for name in ("leaf_c", "leaf_vpd_pa"):
+            one, other = (getattr(getattr(told.leaves, phase), name) for told in (full, quick))
+            assert one.count == other.count > 0
+            assert (one.mean, one.lowest, one.highest) == pytest.approx(
+                (other.mean, other.lowest, other.highest), rel=1e-9
+            )
     assert not any(event.name == "sensor.failed" for event in record.events)
     assert quick.engaged  # days on which something happens
