@@ -13,26 +13,26 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.airflow.span import CASES, Case
+from controller.airflow.span import Case, Span
 from controller.sizing.needs import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
-from controller.sizing.steady import settle
+from controller.sizing.steady import Conditions, settle
 
 if TYPE_CHECKING:
+    from controller.settings import Settings
     from controller.sizing.assess import Sizing
     from controller.sizing.plan import Plan
-    from controller.settings import Settings
 
 UNMIXED = 0.25
 """Share by which the canopy may be further above the intake, or less far, than the air that leaves
 (engineering judgement, no source: air under a lamp is not well mixed)."""
 
-CONTENTS_W_PER_K_M2 = 24.0
-"""Heat that pots, soil and frame exchange with the air, per floor area, at most [W/(m² K)]
-(engineering judgement, no source: twice the 12 that two sides of a wet pot come to)."""
+CONTENTS_W_PER_K_M2 = 12.0
+"""Heat that pots, soil and frame exchange with the air, per floor area [W/(m² K)], nothing to twice
+as much (engineering judgement, no source)."""
 
-LAMP_ONTO_CONTENTS = 0.4
-"""Share of the lamp's heat that lands on the contents and comes back hours later, at most
-(engineering judgement, no source)."""
+LAMP_ONTO_CONTENTS = 0.2
+"""Share of the lamp's heat that lands on the contents and comes back hours later, nothing to twice
+as much (engineering judgement, no source)."""
 
 # States are told apart in these steps: far finer than the doubt, and a day has a few dozen.
 _SPEED_STEPS = 50
@@ -49,33 +49,67 @@ class Air(NamedTuple):
     humidity_pct: float
 
 
-class Pair(NamedTuple):
-    """A figure at least and at most."""
+class Figure(NamedTuple):
+    """A best estimate and how far it may be off to either side."""
 
-    low: float
-    high: float
+    best: float
+    doubt: float
 
 
 class SteadyRise(NamedTuple):
-    """Rise of the settled tent over its intake air, sensors and what is stored left aside.
+    """A tent that no longer changes, sensors and what is stored left aside.
+
+    Doubts that have nothing to do with each other are combined as the root of their squares, as
+    the Guide to the expression of uncertainty in measurement does (JCGM 100:2008, 5.1.2).
 
     Attributes
     ----------
-    low_k, best_k, high_k : float
-        In the coolest, the likeliest and the hottest case [K].
-    low_w_per_k, high_w_per_k : float
-        What a kelvin of rise carries off in the coolest and the hottest case [W/K], > 0.
-    low_dry_kg_s, high_dry_kg_s : float
-        Dry air through the tent in the coolest and the hottest case [kg/s].
+    best_k : float
+        Likeliest rise over the intake air [K].
+    planted_doubt_k : float
+        How far below it the rise may be: more leaves, air and walls than likely [K].
+    dry_k : float
+        Rise if nothing evaporates [K].
+    dry_doubt_k : float
+        How far above it the rise may be: less air and walls than likely [K].
+    dry_air_kg_s : Span
+        Dry air through the tent [kg/s].
+    wall_w_per_k : Span
+        What the walls let through [W/K].
+    air_j_per_kg_k : float
+        Heat capacity of the intake air, per kilogram of dry air [J/(kg K)].
     """
 
-    low_k: float
     best_k: float
-    high_k: float
-    low_w_per_k: float
-    high_w_per_k: float
-    low_dry_kg_s: float
-    high_dry_kg_s: float
+    planted_doubt_k: float
+    dry_k: float
+    dry_doubt_k: float
+    dry_air_kg_s: Span
+    wall_w_per_k: Span
+    air_j_per_kg_k: float
+
+    @property
+    def w_per_k(self) -> float:
+        """What a kelvin of rise carries off [W/K], > 0."""
+        return self.dry_air_kg_s.best * self.air_j_per_kg_k + self.wall_w_per_k.best
+
+    def balanced_k(
+        self, heat_w: float, gain: float, air: Case = "best", walls: Case = "best"
+    ) -> float:
+        """The rise at which heat and moisture given off are carried off [K].
+
+        Parameters
+        ----------
+        heat_w : float
+            Heat set free in the tent [W].
+        gain : float
+            By how much the tent's humidity ratio is above the intake's [kg/kg]: water that
+            evaporated takes its heat out of the tent, whatever the plants do, and leaves with the
+            same air. So far a heat balance needs no model of a plant.
+        """
+        dry_kg_s = self.dry_air_kg_s.at(air)
+        carried = dry_kg_s * self.air_j_per_kg_k + self.wall_w_per_k.at(walls)
+        return (heat_w - LATENT_J_PER_KG * dry_kg_s * gain) / carried
 
 
 @dataclass(frozen=True)
@@ -87,8 +121,7 @@ class ExpectedRise:
     plan : Plan
         The tent, without its intake air.
     accuracy_k, accuracy_pct : float
-        Errors that the data sheets of tent's and intake's sensor admit: of temperatures added up,
-        of humidities, whose sheets give the largest there is, as independent errors [K], [%].
+        Errors that the data sheets of tent's and intake's sensor admit, together [K], [%].
     """
 
     plan: Plan
@@ -116,18 +149,18 @@ class ExpectedRise:
             return None
         return cls(
             plan,
-            sum(max(profile.accuracy_k for profile in role) for role in profiles.values()),
+            math.hypot(*(max(p.accuracy_k for p in role) for role in profiles.values())),
             math.hypot(*(max(p.accuracy_pct for p in role) for role in profiles.values())),
         )
 
     @property
     def contents_w_per_k(self) -> float:
-        """Heat that the contents exchange with the air, at most [W/K]."""
+        """Heat that the contents exchange with the air [W/K]."""
         return CONTENTS_W_PER_K_M2 * self.plan.floor_m2
 
     @property
     def lamp_stored_w(self) -> float:
-        """What of the lamp's heat comes hours later, at most [W]."""
+        """What of the lamp's heat comes hours later [W]."""
         return LAMP_ONTO_CONTENTS * self.plan.lamp_power_w
 
     def steady(
@@ -188,58 +221,103 @@ class ExpectedRise:
     ) -> SteadyRise | None:
         sizing = self._sizing(intake_c, intake_pct)
         flow = sizing.flow_span(speed)
-        rises: dict[Case, float] = {}
-        carried: dict[Case, float] = {}
-        dry_kg_s: dict[Case, float] = {}
+        likely = sizing.balance(flow.best, speed, lit, "best")
+        cool = sizing.balance(flow.high, speed, lit, "low")
+        hot = sizing.balance(flow.low, speed, lit, "high")
+        bare = likely._replace(leaf_area_m2=0.0)
+
+        def rise_k(acting: Conditions) -> float:
+            return settle(acting).temperature_c - intake_c
+
         try:
+            best_k, dry_k = rise_k(likely), rise_k(bare)
+            cooler = (
+                likely._replace(leaf_area_m2=cool.leaf_area_m2, leaf_ppfd=cool.leaf_ppfd),
+                likely._replace(flow_m3_s=cool.flow_m3_s),
+                likely._replace(wall_ua_w_per_k=cool.wall_ua_w_per_k),
+            )
+            hotter = (
+                bare._replace(flow_m3_s=hot.flow_m3_s),
+                bare._replace(wall_ua_w_per_k=hot.wall_ua_w_per_k),
+                bare._replace(heat_w=hot.heat_w),
+            )
+            below = math.hypot(*(max(0.0, best_k - rise_k(acting)) for acting in cooler))
+            above = math.hypot(*(max(0.0, rise_k(acting) - dry_k) for acting in hotter))
             ratio = air.humidity_ratio(intake_c, intake_pct, self.plan.pressure_pa)
-            for case in CASES:
-                # In the hottest case the least air flows.
-                at = {"low": flow.high, "best": flow.best, "high": flow.low}[case]
-                acting = sizing.balance(at, speed, lit, case)
-                if case == "high":
-                    acting = acting._replace(leaf_area_m2=0.0)
-                settled_c = settle(acting).temperature_c
-                rises[case] = settled_c - intake_c
-                volume = air.specific_volume_m3_per_kg(settled_c, ratio, self.plan.pressure_pa)
-                dry = acting.flow_m3_s / volume
-                per_kg = DRY_AIR_J_PER_KG_K + VAPOUR_J_PER_KG_K * ratio
-                carried[case] = dry * per_kg + acting.wall_ua_w_per_k
-                dry_kg_s[case] = dry
+            volume = air.specific_volume_m3_per_kg(intake_c + dry_k, ratio, self.plan.pressure_pa)
         except ValueError:  # beyond what the air functions know
             return None
         return SteadyRise(
-            rises["low"],
-            rises["best"],
-            rises["high"],
-            carried["low"],
-            carried["high"],
-            dry_kg_s["low"],
-            dry_kg_s["high"],
+            best_k=best_k,
+            planted_doubt_k=below,
+            dry_k=dry_k,
+            dry_doubt_k=above,
+            dry_air_kg_s=Span(
+                hot.flow_m3_s / volume, likely.flow_m3_s / volume, cool.flow_m3_s / volume
+            ),
+            wall_w_per_k=self.plan.wall_ua,
+            air_j_per_kg_k=DRY_AIR_J_PER_KG_K + VAPOUR_J_PER_KG_K * ratio,
         )
 
-    def at_moisture(
-        self, steady: SteadyRise, heat_w: Pair, more_ratio: Pair
-    ) -> Pair:
-        """The rise at least and at most from the moisture that was measured [K].
+    def limits_k(self, steady: SteadyRise, lit: bool, stored_w: Figure, gain: Figure) -> Span:
+        """Rise to be expected at least, likely and at most, as the sensors would show it [K].
 
-        Water that evaporates takes its heat out of the tent, whatever the plants do, and leaves
-        with the same air. So far the heat balance needs no model of a plant.
+        From what plants are known to do, and from the moisture that was measured: whichever tells
+        more, on either side.
 
         Parameters
         ----------
         steady : SteadyRise
             At the speed and intake air of the time.
-        heat_w : Pair
-            Heat set free in the tent, at least and at most [W].
-        more_ratio : Pair
-            By how much the tent's humidity ratio is above the intake's, at least and at most
-            [kg/kg].
+        lit : bool
+            Whether the lamp is lit.
+        stored_w : Figure
+            Heat that comes out of the contents; negative where it goes in [W].
+        gain : Figure
+            By how much the tent's humidity ratio is above the intake's [kg/kg].
         """
-        driest, wettest = max(0.0, more_ratio.low), max(0.0, more_ratio.high)
-        low = heat_w.low - steady.low_dry_kg_s * LATENT_J_PER_KG * wettest
-        high = heat_w.high - steady.high_dry_kg_s * LATENT_J_PER_KG * driest
-        return Pair(low / steady.low_w_per_k, high / steady.high_w_per_k)
+        heat_w = (self.plan.lamp_power_w if lit else 0.0) + stored_w.best
+        shared = (stored_w.doubt / steady.w_per_k, self.accuracy_k)
+        more_k = stored_w.best / steady.w_per_k
+        planted_k, dry_k = steady.best_k + more_k, steady.dry_k + more_k
+        wet_k = steady.balanced_k(heat_w, gain.best)
+        evaporating = LATENT_J_PER_KG * steady.dry_air_kg_s.best / steady.w_per_k
+        unmixed = math.hypot(UNMIXED * wet_k, UNMIXED * gain.best * evaporating)
+        of_moisture = (*shared, unmixed, gain.doubt * evaporating)
+
+        def wet_doubt_k(sign: float, at: Case, walls: Case) -> float:
+            flows = sign * (steady.balanced_k(heat_w, gain.best, at) - wet_k)
+            leaks = sign * (steady.balanced_k(heat_w, gain.best, "best", walls) - wet_k)
+            return math.hypot(*of_moisture, max(0.0, flows), max(0.0, leaks))
+
+        low_k = max(
+            planted_k - math.hypot(*shared, UNMIXED * planted_k, steady.planted_doubt_k),
+            wet_k - wet_doubt_k(-1.0, "high", "high"),
+        )
+        high_k = min(
+            dry_k + math.hypot(*shared, UNMIXED * dry_k, steady.dry_doubt_k),
+            wet_k + wet_doubt_k(+1.0, "low", "low"),
+        )
+        low_k, high_k = min(low_k, high_k), max(low_k, high_k)
+        return Span(low_k, min(max(planted_k, low_k), high_k), high_k)
+
+    def air_share(self, steady: SteadyRise, lit: bool, rise_k: float, gain: float) -> float | None:
+        """Share of the expected air that would leave the tent as it is; None where none would.
+
+        Parameters
+        ----------
+        steady : SteadyRise
+            At the speed and intake air of the time.
+        lit : bool
+            Whether the lamp is lit.
+        rise_k, gain : float
+            Temperature and humidity ratio of the tent over the intake's [K], [kg/kg].
+        """
+        heat_w = (self.plan.lamp_power_w if lit else 0.0) - steady.wall_w_per_k.best * rise_k
+        per_kg = steady.air_j_per_kg_k * rise_k + LATENT_J_PER_KG * gain
+        if per_kg <= 0.0:
+            return None
+        return max(0.0, heat_w) / per_kg / steady.dry_air_kg_s.best
 
 
 def humidity_ratios(tent: Air, intake: Air, pressure_pa: float) -> tuple[float, float, float]:

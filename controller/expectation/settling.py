@@ -9,16 +9,10 @@ come back, or still go in. Nothing is said before there is something to compare.
 from __future__ import annotations
 
 import math
+from dataclasses import astuple
 from typing import NamedTuple
 
-from controller.expectation.rise import (
-    UNMIXED,
-    Air,
-    ExpectedRise,
-    Pair,
-    SteadyRise,
-    humidity_ratios,
-)
+from controller.expectation.rise import Air, ExpectedRise, Figure, humidity_ratios
 
 SETTLES_S = 900.0
 """Time to 63 % in which air, fabric and lamp of a tent follow, at most (engineering judgement, no
@@ -72,6 +66,8 @@ class Judgement(NamedTuple):
         Whether the lamp is lit, as far as is known.
     speed : float
         Mean commanded speed, 0–1.
+    air_share : float or None
+        Share of the expected air that would leave the tent as it is, about; see `ExpectedRise`.
     """
 
     observed_k: float
@@ -82,6 +78,7 @@ class Judgement(NamedTuple):
     lack_k: float
     lit: bool
     speed: float
+    air_share: float | None = None
 
     @property
     def has_less_air(self) -> bool:
@@ -167,19 +164,16 @@ def judge(
     lagging_c = intake_c + (before.intake_c - intake_c) * fast
     lagging = outside + (before.intake_ratio - outside) * fast
     # What comes out of the contents, or still goes in.
-    gives_w = expected.contents_w_per_k * (contents_c - tent_c)
-    out_w, in_w = max(0.0, gives_w), max(0.0, -gives_w)
-    if seen.lit:
-        in_w += expected.lamp_stored_w * (1.0 - lit_share)
-    else:
-        out_w += expected.lamp_stored_w * lit_share
-    # A percent of humidity is most in the warmer air.
-    error = 0.01 * expected.accuracy_pct * full
-    gain = Pair(
-        (inside - max(outside, lagging) - error) * (1.0 - UNMIXED),
-        (inside - min(outside, lagging) + error) * (1.0 + UNMIXED),
+    by_pots_w = expected.contents_w_per_k * (contents_c - tent_c)
+    by_lamp_w = expected.lamp_stored_w * (lit_share - float(seen.lit))
+    stored_w = Figure(by_pots_w + by_lamp_w, abs(by_pots_w) + abs(by_lamp_w))
+    # A percent of humidity is most in the warmer air; and where the intake's moisture has just
+    # changed, the tent's may still be of before.
+    gain = Figure(
+        inside - 0.5 * (outside + lagging),
+        math.hypot(0.01 * expected.accuracy_pct * full, 0.5 * (outside - lagging)),
     )
-    low_k, high_k = _limits(expected, steady, seen, Pair(-in_w, out_w), gain)
+    low_k, best_k, high_k = astuple(expected.limits_k(steady, seen.lit, stored_w, gain))
     # From what was before, as far as that was beyond.
     high_k += max(0.0, before.high_k - high_k) * fast
     low_k -= max(0.0, low_k - before.low_k) * fast
@@ -187,12 +181,13 @@ def judge(
     judgement = Judgement(
         observed_k,
         low_k,
-        min(max(steady.best_k, low_k), high_k),
+        best_k,
         high_k,
         tent_c - max(intake_c, lagging_c) - high_k,
         low_k - (tent_c - min(intake_c, lagging_c)),
         seen.lit,
         seen.speed,
+        expected.air_share(steady, seen.lit, observed_k, inside - outside),
     )
     after = Settling(
         seen.at_s,
@@ -204,21 +199,3 @@ def judge(
         max(low_k, observed_k),
     )
     return after, judgement
-
-
-def _limits(
-    expected: ExpectedRise, steady: SteadyRise, seen: Seen, stored_w: Pair, gain: Pair
-) -> Pair:
-    """Rise at least and at most once the air has settled, with all doubt [K].
-
-    From the plants' side and from the moisture measured: whichever tells more.
-    """
-    lamp_w = expected.plan.lamp_power_w if seen.lit else 0.0
-    fan_w = expected.plan.fan_heat_in_tent_w(seen.speed, "high")
-    heat_w = Pair(lamp_w + stored_w.low, lamp_w + fan_w + stored_w.high)
-    by_moisture = expected.at_moisture(steady, heat_w, gain)
-    low_k = max(steady.low_k + stored_w.low / steady.low_w_per_k, by_moisture.low)
-    high_k = min(steady.high_k + stored_w.high / steady.high_w_per_k, by_moisture.high)
-    low_k -= UNMIXED * abs(low_k) + expected.accuracy_k
-    high_k += UNMIXED * abs(high_k) + expected.accuracy_k
-    return Pair(min(low_k, high_k), max(low_k, high_k))

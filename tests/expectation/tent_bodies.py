@@ -101,7 +101,9 @@ def live(
     return loaded, memory
 
 
-def fault(kind: str, day: float, hour: float, hours: float = math.inf, factor: float = 1.0) -> Fault:
+def fault(
+    kind: str, day: float, hour: float, hours: float = math.inf, factor: float = 1.0
+) -> Fault:
     """A fault at an hour of a day."""
     from_s = START_S + day * DAY_S + hour * 3600.0
     return Fault(kind, from_s, from_s + hours * 3600.0, factor=factor)
@@ -134,7 +136,9 @@ def random_tent(seed: int) -> str:
             dice.uniform(0.5, 4.0),
             dice.randrange(4),
             dice.choice(["both_inside", "both_outside", "filter_inside_fan_outside"]),
-            f", filter: {{pressure_drop: 80 Pa, flow: {flow:.0f} m³/h}}" if dice.random() < 0.6 else "",
+            f", filter: {{pressure_drop: 80 Pa, flow: {flow:.0f} m³/h}}"
+            if dice.random() < 0.6
+            else "",
         )
         if dice.random() < 0.8
         else ""
