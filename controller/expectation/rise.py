@@ -35,7 +35,7 @@ LAMP_ONTO_CONTENTS = 0.2
 as much (engineering judgement, no source)."""
 
 # States are told apart in these steps: far finer than the doubt, and a day has a few dozen.
-_SPEED_STEPS = 50
+_SPEED_STEPS = 20
 _INTAKE_STEP_K = 4.0
 _HUMIDITY_STEP_PCT = 20.0
 # Outside of this the air functions and the sensors have little to say.
@@ -194,18 +194,32 @@ class ExpectedRise:
             )
         return self._known[key]
 
-    def needed_flow_m3_s(self, intake_c: float, limit_c: float) -> float:
-        """Flow that holds a lit tent at a limit, nothing evaporating [m³/s]; infinite if none."""
+    def needed_flow_m3_s(self, intake_c: float, limit_c: float) -> tuple[float, float]:
+        """Flow that holds a lit tent at a limit [m³/s]: likely, and if nothing evaporates.
+
+        Infinite where no flow does.
+        """
+        from controller.airflow.roots import falling_root
         from controller.sizing.demand import day_terms
         from controller.sizing.needs import heat_flow_m3_s
 
-        plan = replace(
-            self.plan, intake_c=intake_c, day_c=(min(self.plan.day_c[0], limit_c), limit_c)
-        )
+        bounds = (min(self.plan.day_c[0], limit_c), limit_c)
+        plan = replace(self.plan, intake_c=intake_c, day_c=bounds)
         terms = day_terms(plan)
-        return heat_flow_m3_s(
+        dry = heat_flow_m3_s(
             terms.heat_w, terms.rise_k, terms.capacity_j_per_m3_k, terms.wall_ua_w_per_k
         )
+        if not math.isfinite(dry) or dry <= 0.0:
+            return dry, dry
+        sizing = self._sizing(intake_c, self.plan.intake_rh_pct.best)
+
+        def too_hot_k(flow_m3_s: float) -> float:
+            return settle(sizing.balance(flow_m3_s, 1.0, True, "best")).temperature_c - limit_c
+
+        try:
+            return falling_root(too_hot_k, 0.01 * dry, 1.5 * dry, 1e-4 * dry), dry
+        except ValueError:  # beyond what the air functions know
+            return dry, dry
 
     def delivered_m3_s(self, speed: float = 1.0) -> float:
         """Flow that the fan is likely to deliver [m³/s]."""
@@ -259,7 +273,9 @@ class ExpectedRise:
             air_j_per_kg_k=DRY_AIR_J_PER_KG_K + VAPOUR_J_PER_KG_K * ratio,
         )
 
-    def limits_k(self, steady: SteadyRise, lit: bool, stored_w: Figure, gain: Figure) -> Span:
+    def limits_k(
+        self, cool: SteadyRise, hot: SteadyRise, lit: bool, stored_w: Figure, gain: Figure
+    ) -> Span:
         """Rise to be expected at least, likely and at most, as the sensors would show it [K].
 
         From what plants are known to do, and from the moisture that was measured: whichever tells
@@ -267,8 +283,8 @@ class ExpectedRise:
 
         Parameters
         ----------
-        steady : SteadyRise
-            At the speed and intake air of the time.
+        cool, hot : SteadyRise
+            At the highest and at the lowest speed that the present air may be of.
         lit : bool
             Whether the lamp is lit.
         stored_w : Figure
@@ -277,29 +293,37 @@ class ExpectedRise:
             By how much the tent's humidity ratio is above the intake's [kg/kg].
         """
         heat_w = (self.plan.lamp_power_w if lit else 0.0) + stored_w.best
-        shared = (stored_w.doubt / steady.w_per_k, self.accuracy_k)
-        more_k = stored_w.best / steady.w_per_k
-        planted_k, dry_k = steady.best_k + more_k, steady.dry_k + more_k
-        wet_k = steady.balanced_k(heat_w, gain.best)
-        evaporating = LATENT_J_PER_KG * steady.dry_air_kg_s.best / steady.w_per_k
-        unmixed = math.hypot(UNMIXED * wet_k, UNMIXED * gain.best * evaporating)
-        of_moisture = (*shared, unmixed, gain.doubt * evaporating)
 
-        def wet_doubt_k(sign: float, at: Case, walls: Case) -> float:
-            flows = sign * (steady.balanced_k(heat_w, gain.best, at) - wet_k)
-            leaks = sign * (steady.balanced_k(heat_w, gain.best, "best", walls) - wet_k)
-            return math.hypot(*of_moisture, max(0.0, flows), max(0.0, leaks))
+        def by_plants_k(steady: SteadyRise, rise_k: float, doubt_k: float) -> Figure:
+            best_k = rise_k + stored_w.best / steady.w_per_k
+            kept_k = stored_w.doubt / steady.w_per_k
+            return Figure(best_k, math.hypot(kept_k, self.accuracy_k, UNMIXED * best_k, doubt_k))
 
-        low_k = max(
-            planted_k - math.hypot(*shared, UNMIXED * planted_k, steady.planted_doubt_k),
-            wet_k - wet_doubt_k(-1.0, "high", "high"),
-        )
-        high_k = min(
-            dry_k + math.hypot(*shared, UNMIXED * dry_k, steady.dry_doubt_k),
-            wet_k + wet_doubt_k(+1.0, "low", "low"),
-        )
+        def by_moisture_k(steady: SteadyRise, sign: float, other: Case) -> Figure:
+            best_k = steady.balanced_k(heat_w, gain.best)
+            per_ratio = LATENT_J_PER_KG * steady.dry_air_kg_s.best / steady.w_per_k
+            flow_k = sign * (steady.balanced_k(heat_w, gain.best, air=other) - best_k)
+            wall_k = sign * (steady.balanced_k(heat_w, gain.best, walls=other) - best_k)
+            return Figure(
+                best_k,
+                math.hypot(
+                    stored_w.doubt / steady.w_per_k,
+                    self.accuracy_k,
+                    UNMIXED * best_k,
+                    UNMIXED * gain.best * per_ratio,
+                    gain.doubt * per_ratio,
+                    max(0.0, flow_k),
+                    max(0.0, wall_k),
+                ),
+            )
+
+        planted = by_plants_k(cool, cool.best_k, cool.planted_doubt_k)
+        dry = by_plants_k(hot, hot.dry_k, hot.dry_doubt_k)
+        wetter, drier = by_moisture_k(cool, -1.0, "high"), by_moisture_k(hot, +1.0, "low")
+        low_k = max(planted.best - planted.doubt, wetter.best - wetter.doubt)
+        high_k = min(dry.best + dry.doubt, drier.best + drier.doubt)
         low_k, high_k = min(low_k, high_k), max(low_k, high_k)
-        return Span(low_k, min(max(planted_k, low_k), high_k), high_k)
+        return Span(low_k, min(max(planted.best, low_k), high_k), high_k)
 
     def air_share(self, steady: SteadyRise, lit: bool, rise_k: float, gain: float) -> float | None:
         """Share of the expected air that would leave the tent as it is; None where none would.

@@ -109,6 +109,8 @@ class Settling(NamedTuple):
         Slow mean of the lamp, 0–1.
     intake_c, intake_ratio : float
         Means of the intake's temperature and humidity ratio over the last minutes [°C], [kg/kg].
+    slowest : float
+        Lowest speed that the present air may be of, 0–1.
     high_k, low_k : float
         What was expected at most and at least, as far as it was observed too [K].
     """
@@ -118,6 +120,7 @@ class Settling(NamedTuple):
     lit_share: float
     intake_c: float
     intake_ratio: float
+    slowest: float
     high_k: float
     low_k: float
 
@@ -144,25 +147,31 @@ def judge(
     if seen.tent is None or seen.intake is None:
         return before, None  # a sensor silent for a moment changes nothing in the tent
     tent_c, intake_c = seen.tent.temperature_c, seen.intake.temperature_c
-    steady = expected.steady(seen.speed, seen.lit, *seen.intake)
     try:
         pressure_pa = expected.plan.pressure_pa
         inside, outside, full = humidity_ratios(seen.tent, seen.intake, pressure_pa)
     except ValueError:  # beyond what the air functions know
         return None, None
-    if steady is None:
-        return None, None
     past_s = math.inf if before is None else seen.at_s - before.at_s
     if before is None or not 0.0 <= past_s <= _FORGOTTEN_S:
         # Nothing is known of what was before: all that is seen may come from there.
         rise_k = tent_c - intake_c
-        before = Settling(seen.at_s, tent_c, float(seen.lit), intake_c, outside, rise_k, rise_k)
+        before = Settling(
+            seen.at_s, tent_c, float(seen.lit), intake_c, outside, seen.speed, rise_k, rise_k
+        )
         past_s = 0.0
     fast, slow = math.exp(-past_s / SETTLES_S), math.exp(-past_s / CONTENTS_S)
     contents_c = tent_c + (before.contents_c - tent_c) * slow
     lit_share = float(seen.lit) + (before.lit_share - float(seen.lit)) * slow
     lagging_c = intake_c + (before.intake_c - intake_c) * fast
     lagging = outside + (before.intake_ratio - outside) * fast
+    # Air that was moved a while ago is not there any more, but heat and moisture of a pause are. A
+    # fan that goes on and off moves them while they are least, not at their mean.
+    slowest = min(seen.speed, seen.speed + (before.slowest - seen.speed) * fast)
+    cool = expected.steady(seen.speed, seen.lit, *seen.intake)
+    hot = expected.steady(slowest, seen.lit, *seen.intake)
+    if cool is None or hot is None:
+        return None, None
     # What comes out of the contents, or still goes in.
     by_pots_w = expected.contents_w_per_k * (contents_c - tent_c)
     by_lamp_w = expected.lamp_stored_w * (lit_share - float(seen.lit))
@@ -173,7 +182,7 @@ def judge(
         inside - 0.5 * (outside + lagging),
         math.hypot(0.01 * expected.accuracy_pct * full, 0.5 * (outside - lagging)),
     )
-    low_k, best_k, high_k = astuple(expected.limits_k(steady, seen.lit, stored_w, gain))
+    low_k, best_k, high_k = astuple(expected.limits_k(cool, hot, seen.lit, stored_w, gain))
     # From what was before, as far as that was beyond.
     high_k += max(0.0, before.high_k - high_k) * fast
     low_k -= max(0.0, low_k - before.low_k) * fast
@@ -187,7 +196,7 @@ def judge(
         low_k - (tent_c - min(intake_c, lagging_c)),
         seen.lit,
         seen.speed,
-        expected.air_share(steady, seen.lit, observed_k, inside - outside),
+        expected.air_share(cool, seen.lit, observed_k, inside - outside),
     )
     after = Settling(
         seen.at_s,
@@ -195,6 +204,7 @@ def judge(
         lit_share,
         lagging_c,
         lagging,
+        slowest,
         min(high_k, observed_k),
         max(low_k, observed_k),
     )

@@ -9,6 +9,8 @@ from controller.review import words
 from controller.review.advice import Advice
 from controller.review.build import Review
 from controller.review.causes import Cause
+from controller.review.deviation_words import deviation_sentence
+from controller.review.deviations import Deviation
 from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
 from controller.review.headline import also, headline
 from controller.review.light import DailyLight
@@ -44,6 +46,7 @@ def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None
         "also": also(review),
         **_figures(review.figures, period),
         "currency": settings.energy.currency,
+        "deviations": [_deviation(review, one) for one in review.deviations],
         "overrides": [_override(review, one) for one in review.overrides],
         "spells": [_spell(review, one) for one in review.spells],
         "suggestions": [one.as_json() for one in advice.suggestions],
@@ -186,6 +189,21 @@ def _cause(review: Review, spell: Spell, cause: Cause) -> Json:
         "until": period.rfc3339(cause.until_ms),
         "value": _round(cause.value, 4),
         "text": words.cause_words(review, cause, [spell]),
+    }
+
+
+def _deviation(review: Review, one: Deviation) -> Json:
+    period = review.period
+    return {
+        "kind": one.kind,
+        "start": period.rfc3339(one.start_ms),
+        "end": period.rfc3339(one.end_ms),
+        "minutes": _round(one.minutes, 3),
+        "rise_k": _round(one.observed_k, 4),
+        "expected_lowest_k": _round(one.low_k, 4),
+        "expected_highest_k": _round(one.high_k, 4),
+        "air_share": _round(one.air_share, 4),
+        "text": deviation_sentence(review, one),
     }
 
 
