@@ -138,7 +138,7 @@ KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
         "less_air",
         _MEDIUM,
-        600.0,
+        300.0,
         600.0,
         "less air passes through the tent than the fan should move, or more heat is set free",
         "look, in this order: does the fan turn (cut its power before you touch it), is the filter "

@@ -350,7 +350,7 @@ class Controller:
 
     def _sensor_rows(self, now_s: float) -> tuple[SensorRow, ...]:
         sensors = self._edges.sensors
-        failures = sensors.take_failures()
+        failures, attempts = sensors.take_failures(), sensors.take_attempts()
         rows = []
         for state in sensors.states(now_s):
             reading = None if state.is_failed else state.reading
@@ -361,6 +361,7 @@ class Controller:
                     None if reading is None else reading.humidity_pct,
                     failures[state.name],
                     None if state.fault is None else state.fault.value,
+                    attempts[state.name],
                 )
             )
         return tuple(rows)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller import air
 from controller.airflow.span import Case, Span
 from controller.sizing.needs import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
+from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
 
 if TYPE_CHECKING:
@@ -238,6 +239,8 @@ class ExpectedRise:
         likely = sizing.balance(flow.best, speed, lit, "best")
         cool = sizing.balance(flow.high, speed, lit, "low")
         hot = sizing.balance(flow.low, speed, lit, "high")
+        # Leaves grow between two edits of a config.
+        leaves_m2 = max(cool.leaf_area_m2, LEAF_AREA_SPREAD[1] * likely.leaf_area_m2)
         bare = likely._replace(leaf_area_m2=0.0)
 
         def rise_k(acting: Conditions) -> float:
@@ -246,7 +249,7 @@ class ExpectedRise:
         try:
             best_k, dry_k = rise_k(likely), rise_k(bare)
             cooler = (
-                likely._replace(leaf_area_m2=cool.leaf_area_m2, leaf_ppfd=cool.leaf_ppfd),
+                likely._replace(leaf_area_m2=leaves_m2, leaf_ppfd=cool.leaf_ppfd),
                 likely._replace(flow_m3_s=cool.flow_m3_s),
                 likely._replace(wall_ua_w_per_k=cool.wall_ua_w_per_k),
             )

@@ -21,7 +21,7 @@ Kind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
 # How long each must last to be told [min], and by how much it must be past what is expected [K].
 _LEAST: dict[Kind, tuple[float, float]] = {
     "less_air": (15.0, 0.0),
-    "little_rise": (60.0, 0.5),
+    "little_rise": (60.0, 1.0),
     "heat_while_dark": (60.0, 0.5),
     "lit_out_of_hours": (15.0, 0.0),
 }

@@ -232,6 +232,7 @@ def _quality(period: Period, quality: Quality) -> Json:
             for gap in quality.gaps
         ],
         "measurements_failed": quality.failures,
+        "measurements_tried": quality.tried,
         "sensor_faults": [
             _standing(period, one, "sensor", "fault") for one in quality.sensor_faults
         ],

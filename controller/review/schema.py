@@ -229,6 +229,7 @@ def _quality() -> Json:
             "readings_missed": _count("Readings that would fill the gaps."),
             "gaps": _list(gap, "Stretches without readings."),
             "measurements_failed": {"type": "object", "additionalProperties": {"type": "integer"}},
+            "measurements_tried": {"type": "object", "additionalProperties": {"type": "integer"}},
             "sensor_faults": _list(_stood("sensor", "fault"), "Faults of sensors."),
             "starts": _list(_time("A start of the daemon"), "Starts of the daemon."),
             "starts_after_crash_or_power_cut": _count("Starts without a stop before them."),

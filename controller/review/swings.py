@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 _WITHIN_MS = 2 * 3_600_000.0
 # The two phases have bands of their own: a few crossings a day are theirs.
 _LEAST_CROSSINGS_A_DAY = 6
+# Out of band for less of a spell than this, the quantity kept coming back.
+_MOSTLY = 0.75
 # What a swing contradicts: the tent came back, and past the other side of its band.
 CONTRADICTED = ("lamp_heat", "fan_at_full_speed", "fan_below_full_speed")
 
@@ -50,9 +52,16 @@ def _mark_day(spells: Sequence[Spell]) -> None:
     if not widths:
         return
     swing = median(widths)
-    for spell in {id(one): one for pair in crossings for one in pair}.values():
+    swinging = {id(one): one for pair in crossings for one in pair}
+    # At one limit the same swing makes one spell of many short ones, in band in between.
+    swinging |= {id(one): one for one in spells if _comes_and_goes(one)}
+    for spell in swinging.values():
         spell.causes[:] = [cause for cause in spell.causes if cause.code not in CONTRADICTED]
         spell.causes.insert(
             0,
             Cause("band_narrower_than_swing", spell.minutes, spell.start_ms, spell.end_ms, swing),
         )
+
+
+def _comes_and_goes(spell: Spell) -> bool:
+    return 60_000.0 * spell.minutes < _MOSTLY * (spell.end_ms - spell.start_ms)

@@ -8,7 +8,6 @@ import random
 from collections.abc import Callable, Iterator, Sequence
 from zoneinfo import ZoneInfo
 
-from controller import air
 from controller.record import MemoryRecord, Record
 from controller.settings import Loaded, settings_from_text
 from simulators.rehearsal.faults import Fault
@@ -129,20 +128,16 @@ def random_tent(seed: int) -> str:
     day_speed = 1.0 if "relay" in drive else dice.choice([0.4, 0.6, 1.0])
     sensors = [dice.choice(["driver: dht22, pin: 4", "driver: hwmon, device: sht4x"])]
     sensors.append(dice.choice(["driver: dht22, pin: 27", "driver: hwmon, device: sht3x"]))
-    duct = (
-        "duct: {diameter: %d mm, length: %.1f m, bends: %d, arrangement: %s%s}\n"
-        % (
-            dice.choice([100, 125, 150, 200, 250]) if flow < 900.0 else 315,
-            dice.uniform(0.5, 4.0),
-            dice.randrange(4),
-            dice.choice(["both_inside", "both_outside", "filter_inside_fan_outside"]),
-            f", filter: {{pressure_drop: 80 Pa, flow: {flow:.0f} m³/h}}"
-            if dice.random() < 0.6
-            else "",
+    duct = ""
+    if dice.random() < 0.8:
+        bore = dice.choice([100, 125, 150, 200, 250]) if flow < 900.0 else 315
+        place = dice.choice(["both_inside", "both_outside", "filter_inside_fan_outside"])
+        carbon = f", filter: {{pressure_drop: 80 Pa, flow: {flow:.0f} m³/h}}"
+        duct = (
+            f"duct: {{diameter: {bore} mm, length: {dice.uniform(0.5, 4.0):.1f} m, "
+            f"bends: {dice.randrange(4)}, arrangement: {place}"
+            f"{carbon if dice.random() < 0.6 else ''}}}\n"
         )
-        if dice.random() < 0.8
-        else ""
-    )
     kind = dice.choice(["tomato", "pepper", "basil", "lettuce", "herbs"])
     crop = dice.choice(
         [
@@ -168,6 +163,27 @@ targets:
 {crop}"""
 
 
-def water_of(knots: Iterator[Knot]) -> list[float]:
-    """Humidity ratios of a room's knots [kg/kg]."""
-    return [air.humidity_ratio(knot.intake_c, knot.intake_pct) for knot in knots]
+def within_doubt(seed: int) -> Callable[[TentPhysics], TentPhysics]:
+    """A tent that is not quite as sizing takes it to be, each figure within its stated doubt."""
+    dice = random.Random(seed + 7)
+    walls, pots = dice.uniform(0.62, 1.15), dice.uniform(0.5, 2.0)
+    leaves, leaks = dice.choice([0.0, 0.5, 1.0, 2.0]), dice.uniform(0.4, 3.0)
+
+    def changed_physics(physics: TentPhysics) -> TentPhysics:
+        return physics._replace(
+            wall_w_per_k=walls * physics.wall_w_per_k,
+            contents_capacity_j_k=pots * physics.contents_capacity_j_k,
+            leaf_area_m2=leaves * physics.leaf_area_m2,
+            infiltration_m3_s=leaks * physics.infiltration_m3_s,
+        )
+
+    return changed_physics
+
+
+def raised(record: MemoryRecord, alarm: str) -> list[float]:
+    """When an alarm was raised, after the start [h]."""
+    return [
+        (event.at_ms / 1000.0 - START_S) / 3600.0
+        for event in record.events
+        if event.name == "alarm.raised" and event.data["alarm"] == alarm
+    ]
