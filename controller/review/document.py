@@ -9,6 +9,8 @@ from controller.review import words
 from controller.review.advice import Advice
 from controller.review.build import Review
 from controller.review.causes import Cause
+from controller.review.deviation_words import deviation_sentence
+from controller.review.deviations import Deviation
 from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
 from controller.review.headline import also, headline
 from controller.review.light import DailyLight
@@ -45,6 +47,7 @@ def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None
         "also": also(review),
         **_figures(review.figures, period),
         "currency": settings.energy.currency,
+        "deviations": [_deviation(review, one) for one in review.deviations],
         "overrides": [_override(review, one) for one in review.overrides],
         "spells": [_spell(review, one) for one in review.spells],
         "suggestions": [one.as_json() for one in advice.suggestions],
@@ -206,6 +209,21 @@ def _cause(review: Review, spell: Spell, cause: Cause) -> Json:
     }
 
 
+def _deviation(review: Review, one: Deviation) -> Json:
+    period = review.period
+    return {
+        "kind": one.kind,
+        "start": period.rfc3339(one.start_ms),
+        "end": period.rfc3339(one.end_ms),
+        "minutes": _round(one.minutes, 3),
+        "rise_k": _round(one.observed_k, 4),
+        "expected_lowest_k": _round(one.low_k, 4),
+        "expected_highest_k": _round(one.high_k, 4),
+        "air_share": _round(one.air_share, 4),
+        "text": deviation_sentence(review, one),
+    }
+
+
 def _standing(period: Period, one: Standing, what: str, detail: str) -> Json:
     return {
         what: one.what,
@@ -231,6 +249,7 @@ def _quality(period: Period, quality: Quality) -> Json:
             for gap in quality.gaps
         ],
         "measurements_failed": quality.failures,
+        "measurements_tried": quality.tried,
         "sensor_faults": [
             _standing(period, one, "sensor", "fault") for one in quality.sensor_faults
         ],

@@ -202,6 +202,22 @@ def _spell() -> Json:
     )
 
 
+def _deviation() -> Json:
+    return _object(
+        {
+            "kind": {"enum": ["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]},
+            "start": _time("First moment"),
+            "end": _time("Last moment"),
+            "minutes": _number("Its length in the period.", least=0),
+            "rise_k": _number("Tent over intake air where it was furthest off.", null=True),
+            "expected_lowest_k": _number("What was to be expected then at least.", null=True),
+            "expected_highest_k": _number("What was to be expected then at most.", null=True),
+            "air_share": _number("Share of the expected air that would explain it.", null=True),
+            "text": _text("In words, with what to look at."),
+        }
+    )
+
+
 def _stood(what: str, detail: str) -> Json:
     return _object(
         {
@@ -227,6 +243,7 @@ def _quality() -> Json:
             "readings_missed": _count("Readings that would fill the gaps."),
             "gaps": _list(gap, "Stretches without readings."),
             "measurements_failed": {"type": "object", "additionalProperties": {"type": "integer"}},
+            "measurements_tried": {"type": "object", "additionalProperties": {"type": "integer"}},
             "sensor_faults": _list(_stood("sensor", "fault"), "Faults of sensors."),
             "starts": _list(_time("A start of the daemon"), "Starts of the daemon."),
             "starts_after_crash_or_power_cut": _count("Starts without a stop before them."),
@@ -321,6 +338,7 @@ def schema() -> Json:
         "also": _list(_text("A sentence."), "What else a grower should know."),
         **_figures(),
         "currency": _text("ISO 4217 code of every cost."),
+        "deviations": _list(_deviation(), "When the tent was not as its config lets expect."),
         "overrides": _list(_override(), "Overrides in the order of their start."),
         "spells": _list(_spell(), "Stretches out of band."),
         "suggestions": _list(_suggestion(), "What to change; only what a replay has shown."),

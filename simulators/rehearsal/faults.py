@@ -89,6 +89,7 @@ BUILT_IN: dict[str, str] = {
     "sensor-drifting": "- {fault: sensor_drifting, at: 13:00, temperature_per_day: -3 K}",
     "fan-dead": "- {fault: fan_dead, at: 13:00, for: 6 h}",
     "filter-clogging": "- {fault: filter_clogging, at: 00:00, factor: 10}",
+    "filter-blocked": "- {fault: filter_clogging, at: 13:00, for: 10 min, factor: 40}",
     "lamp-stuck-on": "- {fault: lamp_stuck_on, at: 13:00, for: 24 h}",
     "power-cut": "- {fault: power_cut, at: 13:00, for: 90 min}",
     "controller-down": "- {fault: controller_down, at: 13:00, for: 4 h}",
