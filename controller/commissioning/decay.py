@@ -131,9 +131,9 @@ def fit_decay(
     fall = abs(start - end)
     if fall < least_fall or fall < LEAST_SIGNAL_TO_NOISE * scatter:
         return NoDecay("the reading hardly changed beyond its scatter; more difference is needed")
-    if k * sensor_lag_s > 1.0:
-        return NoDecay(TOO_FAST, at_least_per_s=1.0 / sensor_lag_s)
     low, high = _limits(regression, k, residuals)
+    if k * sensor_lag_s > 1.0:
+        return NoDecay(TOO_FAST, at_least_per_s=min(low, 1.0 / sensor_lag_s))
     if low <= 2.0 * slowest or (high > WIDEST_RATIO * low and k * sensor_lag_s < 1.0 / 3.0):
         return NoDecay("the reading did not settle in the time watched, so its rate is open")
     return _unless_open(Decay(k, low, high, start, settled, scatter, count))
@@ -153,12 +153,17 @@ def combined(fits: Sequence[Decay | NoDecay]) -> Decay | NoDecay:
     Returns
     -------
     Decay or NoDecay
-        The first without a rate where there is one; of those too fast, the least bound.
+        The first without a rate where there is one; where the air was too fast, with the least
+        bound of all.
     """
+    decays = [fit for fit in fits if isinstance(fit, Decay)]
     failed = [fit for fit in fits if isinstance(fit, NoDecay)]
     if failed:
-        return min(failed, key=lambda fit: fit.at_least_per_s or 0.0)
-    decays = [fit for fit in fits if isinstance(fit, Decay)]
+        worst = min(failed, key=lambda fit: fit.at_least_per_s or 0.0)
+        bound = worst.at_least_per_s
+        if bound is None:
+            return worst
+        return replace(worst, at_least_per_s=min([bound, *(fit.low_per_s for fit in decays)]))
     rates = [fit.rate_per_s for fit in decays]
     return _unless_open(
         replace(
