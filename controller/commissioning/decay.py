@@ -238,7 +238,7 @@ class _Regression:
 
 
 def _dot(a: Sequence[float], b: Sequence[float]) -> float:
-    return sum(map(operator.mul, a, b))
+    return float(sum(map(operator.mul, a, b)))
 
 
 def _least(function: Callable[[float], float], low: float, high: float) -> float:

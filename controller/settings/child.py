@@ -1,22 +1,21 @@
 """Loads a config in a short-lived child process, so that a running daemon stays small and alive.
 
-Parsing brings in pydantic and YAML, some 20 MB that Python never gives back, and the file may be
-anything while somebody is editing it. The child answers in JSON, in SI, within a deadline.
+Parsing brings in YAML and every check, memory that Python never gives back, and the file may be
+anything while somebody is editing it. The child answers within a deadline.
 """
 
 from __future__ import annotations
 
-import json
 import os
+import pickle
 import subprocess
 import sys
 from pathlib import Path
 
-from controller.settings import Loaded, reader
+from controller.settings import Loaded
 from controller.settings.problems import ConfigError, Problem
-from controller.settings.restore import loaded_from_json
 
-# Enough for importing pint and for the largest file that is read; address space, not memory.
+# Enough for the imports and for the largest file that is read; address space, not memory.
 ADDRESS_SPACE_BYTES = 768 * 1024 * 1024
 
 
@@ -46,7 +45,7 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=timeout_s,
-            env={**os.environ, "PYTHONPATH": search, "PYTHONIOENCODING": "utf-8"},
+            env={**os.environ, "PYTHONPATH": search},
             check=False,
         )
     except subprocess.TimeoutExpired:
@@ -54,33 +53,24 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
     except OSError as error:
         raise _failed(path, f"not read, since no process could be started: {error}") from None
     try:
-        return parse_answer(run.stdout.decode("utf-8"))
-    except (ValueError, KeyError, TypeError):
+        found = pickle.loads(run.stdout)
+    except (pickle.UnpicklingError, EOFError):
         last = run.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
         why = last or f"exit status {run.returncode}"
         raise _failed(path, f"not read, the reading process failed: {why[:200]}") from None
+    if not isinstance(found, Loaded):
+        raise ConfigError(*found)
+    return found
 
 
-def answer(path: Path, name: str) -> str:
-    """What the child prints: the settings in SI, or the problems; one line of JSON."""
-    from controller.settings.restore import loaded_as_json
+def answer(path: Path, name: str) -> bytes:
+    """What the child prints: what was loaded, or the problems and the warnings, pickled."""
+    from controller.settings import loader
 
     try:
-        loaded = reader().load(path, name)
+        return pickle.dumps(loader.load(path, name))
     except ConfigError as error:
-        return json.dumps({"problems": error.problems, "warnings": error.warnings})
-    return loaded_as_json(loaded)
-
-
-def parse_answer(text: str) -> Loaded:
-    """The other end of `answer`."""
-    if not text.startswith('{"problems"'):
-        return loaded_from_json(text)
-    data = json.loads(text)
-    problems, warnings = (
-        tuple(Problem(*row) for row in data[what]) for what in ("problems", "warnings")
-    )
-    raise ConfigError(problems, warnings)
+        return pickle.dumps((error.problems, error.warnings))
 
 
 def _failed(path: str | Path, message: str) -> ConfigError:

@@ -1,14 +1,14 @@
 """What a section of the config is: a frozen record whose fields know how the file writes them.
 
 Sections are dataclasses of the standard library: who has settings in hand, such as the daemon,
-needs no parser. `controller.settings.validate` lets pydantic hold a file's tree against them.
+needs no parser. `controller.settings.validate` holds a file's tree against them.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any, ClassVar, Self, dataclass_transform
+from collections.abc import Callable, Sequence
+from typing import Any, Self, dataclass_transform
 
 
 def key(
@@ -37,7 +37,7 @@ def key(
     default, default_factory
         Its value where the file has none; without either it must be given.
     ge, le, min_length, max_length, pattern
-        Bounds, as pydantic has them.
+        Bounds of a number, a text or a list, and what a text must match.
     """
     metadata = {
         "alias": written,
@@ -59,12 +59,6 @@ def key(
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(key,))
 class Section:
     """One mapping of the config: frozen, and no key but the known ones."""
-
-    # For pydantic, as a ConfigDict.
-    __pydantic_config__: ClassVar[Mapping[str, Any]] = {
-        "extra": "forbid",
-        "allow_inf_nan": False,
-    }
 
     def __init_subclass__(cls) -> None:
         # The methods of this class do for all: made for each of thirty sections they would cost

@@ -28,7 +28,9 @@ from controller.review.replays import Replayed
 from controller.review.source import Source
 from controller.review.trials import begin_trials
 from controller.settings import Settings, load_settings
-from controller.settings.validate import adapter
+from controller.settings.lookup import fields, markers
+from controller.settings.quantities import Quantity
+from controller.settings.section import Section
 
 # A tent whose fan is held back: the room is cool, more air would do.
 WEAK = CONFIG.replace("speed: 100 %", "speed: 45 %").replace("day_speed: 50 %", "day_speed: 30 %")
@@ -204,6 +206,19 @@ def test_nothing_is_said_of_what_the_model_does_not_show(tmp_path: Path) -> None
     assert "Nothing is said of" in found.note
 
 
+def _is_in_bounds(section: Section) -> bool:
+    """Whether every quantity is one that a config could hold."""
+    for info in fields(type(section)).values():
+        value = getattr(section, info.name)
+        bounds = next((mark for mark in markers(info) if isinstance(mark, Quantity)), None)
+        for one in value if isinstance(value, tuple) else (value,):
+            if isinstance(one, Section) and not _is_in_bounds(one):
+                return False
+            if isinstance(one, float) and bounds and not bounds.low <= one <= bounds.high:
+                return False
+    return True
+
+
 @pytest.mark.parametrize(("quantity", "side"), [("temperature", "above"), ("temperature", "below")])
 def test_every_change_leads_to_valid_settings(quantity: str, side: str, tmp_path: Path) -> None:
     settings = HandRecord(tmp_path).loaded.settings
@@ -212,7 +227,7 @@ def test_every_change_leads_to_valid_settings(quantity: str, side: str, tmp_path
     for change in tried:
         changed = change.apply(settings)
         assert changed != settings
-        assert adapter().validate_python(adapter().dump_python(changed), by_name=True) == changed
+        assert _is_in_bounds(changed)
 
 
 def test_the_note_counts_only_what_was_replayed_in_vain(tmp_path: Path) -> None:
