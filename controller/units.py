@@ -210,7 +210,8 @@ def parse(text: str, kind: str) -> float:
 
 
 _US_UNITS = re.compile(
-    r"(?<![a-z])(?:[°º]?\s*F|℉|fahrenheit|in(?:\W.*|h2o|w[cg])?|inch(?:es)?|ft\W?.*|feet|foot|cfm)$",
+    r"(?<![a-z])(?:[°º]?\s*F|℉|fahrenheit|in(?:\W.*|h2o|w[cg])?|inch(?:es)?|ft\W?.*|feet|foot|cfm|"
+    r"gal|gallons?|[\"'″′”’])$",
     re.IGNORECASE,
 )
 
@@ -218,6 +219,16 @@ _US_UNITS = re.compile(
 def looks_us(text: str) -> bool:
     """Whether a quantity is written in US units."""
     return bool(_US_UNITS.search(text.strip()))
+
+
+_FAHRENHEIT = re.compile(
+    rf"{_SIGN}\s*{NUMBER}\s*(?:[°º]\s*|deg[\s_]*)?(?:F|℉|fahrenheit)", re.IGNORECASE | re.ASCII
+)
+
+
+def is_fahrenheit(text: str) -> bool:
+    """Whether a text is a temperature in °F: of whoever writes one, all is shown in US units."""
+    return bool(_FAHRENHEIT.fullmatch(_GAPS.sub(" ", text).strip()))
 
 
 def json_schema(kind: str) -> dict[str, Any]:

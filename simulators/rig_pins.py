@@ -6,6 +6,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller import pwm_pins
+
 if TYPE_CHECKING:
     from controller.settings.sections.fan import Fan
     from controller.settings.sections.lamp import Lamp
@@ -151,9 +153,9 @@ def _driven(factory: Any, number: int) -> Any | None:
 
 def make_pwm_tree(root: Path, pin: int) -> Path:
     """Lay out the part of /sys that drives a GPIO by hardware; gives the channel's directory."""
-    on_pi_5 = pin in (14, 15)
-    channel = {12: 0, 18: 0, 13: 1, 19: 1, 14: 2, 15: 3}.get(pin, 0)
-    device = root / "devices" / ("1f00098000.pwm" if on_pi_5 else "fe20c000.pwm")
+    block = next(block for block in pwm_pins.BLOCKS if pin in block.pins)
+    channel = block.pins[pin].channel
+    device = root / "devices" / block.example
     device.mkdir(parents=True)
     chip = root / "class" / "pwm" / "pwmchip0"
     directory = chip / f"pwm{channel}"

@@ -14,7 +14,7 @@ def main(arguments: list[str]) -> int:
         print("usage: python -m controller.settings FILE [NAME]", file=sys.stderr)
         return 2
     _limit_memory()
-    sys.stdout.buffer.write(answer(Path(arguments[0]), arguments[-1]))
+    print(answer(Path(arguments[0]), arguments[-1]))
     return 0
 
 

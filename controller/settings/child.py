@@ -6,8 +6,8 @@ anything while somebody is editing it. The child answers within a deadline.
 
 from __future__ import annotations
 
+import json
 import os
-import pickle
 import subprocess
 import sys
 from pathlib import Path
@@ -53,24 +53,36 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
     except OSError as error:
         raise _failed(path, f"not read, since no process could be started: {error}") from None
     try:
-        found = pickle.loads(run.stdout)
-    except (pickle.UnpicklingError, EOFError):
+        return parse_answer(run.stdout)
+    except (ValueError, KeyError, TypeError):
         last = run.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
         why = last or f"exit status {run.returncode}"
         raise _failed(path, f"not read, the reading process failed: {why[:200]}") from None
-    if not isinstance(found, Loaded):
-        raise ConfigError(*found)
-    return found
 
 
-def answer(path: Path, name: str) -> bytes:
-    """What the child prints: what was loaded, or the problems and the warnings, pickled."""
-    from controller.settings import loader
+def answer(path: Path, name: str) -> str:
+    """What the child prints: a config's texts once all is found right, or the problems; JSON."""
+    from controller.settings import loader, source
+    from controller.settings.validate import plain_data
 
     try:
-        return pickle.dumps(loader.load(path, name))
+        loaded = loader.load(path, name)
     except ConfigError as error:
-        return pickle.dumps((error.problems, error.warnings))
+        return json.dumps({"problems": error.problems, "warnings": error.warnings})
+    data = plain_data(source.read(loaded.text, name))
+    return json.dumps({**loaded._asdict(), "settings": data})
+
+
+def parse_answer(text: str | bytes) -> Loaded:
+    """The other end of `answer`: reads the texts into settings once more, by the same code."""
+    from controller.settings.validate import settings_from_plain
+
+    data = json.loads(text)
+    warnings = tuple(Problem(*row) for row in data["warnings"])
+    if "problems" in data:
+        raise ConfigError(tuple(Problem(*row) for row in data["problems"]), warnings)
+    settings = settings_from_plain(data["settings"])
+    return Loaded(settings, warnings, data["text"], data["sha256"])
 
 
 def _failed(path: str | Path, message: str) -> ConfigError:

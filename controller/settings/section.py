@@ -23,6 +23,7 @@ def key(
     min_length: int | None = None,
     max_length: int | None = None,
     pattern: str | None = None,
+    reopens: bool | None = None,
 ) -> Any:
     """Describe one key of a section.
 
@@ -38,6 +39,9 @@ def key(
         Its value where the file has none; without either it must be given.
     ge, le, min_length, max_length, pattern
         Bounds of a number, a text or a list, and what a text must match.
+    reopens : bool, optional
+        Whether a running daemon must close and open its sensors, outputs and record again when
+        the value changes.
     """
     metadata = {
         "alias": written,
@@ -48,6 +52,7 @@ def key(
         "min_length": min_length,
         "max_length": max_length,
         "pattern": pattern,
+        "reopens": reopens,
     }
     return dataclasses.field(
         default=default,
@@ -101,3 +106,15 @@ class Section:
     def __repr__(self) -> str:
         shown = ", ".join(f"{name}={value!r}" for name, value in self.__dict__.items())
         return f"{type(self).__name__}({shown})"
+
+
+def reopening_values(section: Section) -> list[object]:
+    """The values at every key that is declared with `reopens`, in the sections below too."""
+    values: list[object] = []
+    for field in dataclasses.fields(section):  # type: ignore[arg-type]
+        value = getattr(section, field.name)
+        if field.metadata.get("reopens"):
+            values.append(value)
+        elif isinstance(value, Section):
+            values += reopening_values(value)
+    return values

@@ -9,12 +9,13 @@ from __future__ import annotations
 import re
 from typing import Any, Literal, NamedTuple, TypeVar, get_args, get_origin
 
+from controller import units
 from controller.settings import wording
 from controller.settings.lookup import KeyInfo, fields, stand_in, without_none
 from controller.settings.model import Settings
 from controller.settings.quantities import Band, PointOfCurve, RefusedError, describe
 from controller.settings.section import Section
-from controller.settings.source import Key, Mapping, Node, Scalar, Sequence, Source
+from controller.settings.tree import Key, Mapping, Source, plain
 
 S = TypeVar("S", bound=Section)
 
@@ -22,7 +23,6 @@ Path = tuple[Key, ...]
 
 _WHOLE_NUMBER = re.compile(r"\s*[+-]?[0-9]+(?:_[0-9]+)*(?:\.0*)?\s*", re.ASCII)
 _ANY_LENGTH = 1 << 20
-_FAHRENHEIT = re.compile(r"[0-9]\s*(?:[°º]\s*|deg\s*)?(?:F|℉|fahrenheit)\s*", re.IGNORECASE)
 
 
 class Finding(NamedTuple):
@@ -76,40 +76,48 @@ class Validated(NamedTuple):
 
 def validate(source: Source) -> Validated:
     """Hold a tree against the model."""
-    data = plain(source.root)
-    _fill_in(data, source)
     reader = _Reader(source)
-    settings = reader.section(Settings, data, ())
+    settings = reader.section(Settings, plain_data(source), ())
     return Validated(settings, tuple(_without_echoes(reader.findings)), frozenset(reader.broken))
+
+
+def plain_data(source: Source) -> dict[str, Any]:
+    """The tree as dicts, lists and texts, with the defaults that rest on how the file is written.
+
+    Those are the units to show, and the currency.
+    """
+    data: dict[str, Any] = plain(source.root)
+    place, energy = data.get("place"), data.get("energy")
+    if (
+        isinstance(place, dict)
+        and place.get("units") is None
+        and any(map(units.is_fahrenheit, source.scalars()))
+    ):
+        place["units"] = "us"
+    if isinstance(energy, dict) and energy.get("currency") is None:
+        energy["currency"] = wording.currency_of(energy.get("price"))
+    return data
+
+
+def settings_from_plain(data: dict[str, Any]) -> Settings:
+    """The settings of plain data in which nothing is wrong.
+
+    Raises
+    ------
+    ValueError
+        Where something is.
+    """
+    reader = _Reader(Source("", Mapping(1, 1), []))
+    settings = reader.section(Settings, data, ())
+    if reader.findings:
+        raise ValueError(reader.findings[0].message)
+    return settings
 
 
 def _without_echoes(findings: list[Finding]) -> list[Finding]:
     """Drop "`pin` is missing" where "no key `pni`; `pin`, perhaps" says it already."""
     meant = {finding.means for finding in findings if finding.means is not None}
     return [finding for finding in findings if not (finding.is_gap and finding.path in meant)]
-
-
-def plain(node: Node) -> Any:
-    """The tree as dicts, lists and texts; None for nothing."""
-    if isinstance(node, Mapping):
-        return {key: plain(value) for key, (_, value) in node.entries.items()}
-    if isinstance(node, Sequence):
-        return [plain(item) for item in node.items]
-    assert isinstance(node, Scalar)
-    return node.text
-
-
-def _fill_in(data: dict[str, Any], source: Source) -> None:
-    """Defaults that depend on how the file writes things: display units, currency."""
-    place, energy = data.get("place"), data.get("energy")
-    if (
-        isinstance(place, dict)
-        and place.get("units") is None
-        and any(_FAHRENHEIT.search(text) for text in source.scalars())
-    ):
-        place["units"] = "us"
-    if isinstance(energy, dict) and energy.get("currency") is None:
-        energy["currency"] = wording.currency_of(energy.get("price"))
 
 
 class _ListRefusedError(RefusedError):

@@ -13,7 +13,8 @@ from settings_texts import load
 from controller.settings import Settings, load_settings
 from controller.settings.lookup import bare, fields
 from controller.settings.section import Section
-from controller.settings.source import Mapping, Node, Sequence, read
+from controller.settings.source import read
+from controller.settings.tree import Mapping, Node, Sequence
 
 CONFIG = Path(__file__).parents[2] / "config"
 ALL_KEYS = (CONFIG / "all-keys.yaml").read_text(encoding="utf-8")
