@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller import pwm_pins
 from controller.outputs.failures import runs_undriven
 
 if TYPE_CHECKING:
@@ -155,9 +156,9 @@ def _driven(factory: Any, number: int) -> Any | None:
 
 def make_pwm_tree(root: Path, pin: int) -> Path:
     """Lay out the part of /sys that drives a GPIO by hardware; gives the channel's directory."""
-    on_pi_5 = pin in (14, 15)
-    channel = {12: 0, 18: 0, 13: 1, 19: 1, 14: 2, 15: 3}.get(pin, 0)
-    device = root / "devices" / ("1f00098000.pwm" if on_pi_5 else "fe20c000.pwm")
+    block = next(block for block in pwm_pins.BLOCKS if pin in block.pins)
+    channel = block.pins[pin].channel
+    device = root / "devices" / block.example
     device.mkdir(parents=True)
     chip = root / "class" / "pwm" / "pwmchip0"
     directory = chip / f"pwm{channel}"

@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.settings import ConfigError, load_settings
 
     try:
-        loaded = load_settings(args.config, anew=True)
+        loaded = load_settings(args.config)
     except ConfigError as error:
         _tell_unusable(error, args.json)
         return error.status

@@ -10,9 +10,9 @@ import os
 import re
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
+from controller import pwm_pins
 from controller.outputs.errors import HardwareError, user_name
 
 PWM_ROOT = Path("/sys/class/pwm")
@@ -20,39 +20,6 @@ _NS_PER_S = 1_000_000_000
 # How long udev may take to give a fresh channel to the group gpio.
 _UDEV_PATIENCE_S = 2.0
 _UDEV_STEP_S = 0.02
-
-
-@dataclass(frozen=True, slots=True)
-class _Model:
-    """A kind of Pi: how its PWM block is named, and which channel a GPIO gets.
-
-    Attributes
-    ----------
-    device : str
-        Pattern of the last part of the chip's `device` link: address and driver in the device
-        tree.  Chip numbers say nothing, they move from kernel to kernel.
-    channels : dict
-        GPIO to channel.
-    functions : dict
-        GPIO to the number of the alternate function that the overlay takes.
-    """
-
-    device: str
-    channels: dict[int, int]
-    functions: dict[int, int]
-
-
-# Data sheets "BCM2835 ARM Peripherals" table 6-31 and "RP1 Peripherals" table 4 (from memory).
-_MODELS = (
-    # Pi 0 to 4: 2020c000.pwm, 3f20c000.pwm, fe20c000.pwm, as the bus is mapped.
-    _Model(r"(?:20|3f|fe)?20c000\.pwm", {12: 0, 18: 0, 13: 1, 19: 1}, {12: 4, 13: 4, 18: 2, 19: 2}),
-    # Pi 5: the first PWM block of the RP1.
-    _Model(
-        r"1f00098000\.pwm",
-        {12: 0, 13: 1, 14: 2, 15: 3, 18: 2, 19: 3},
-        {12: 4, 13: 4, 14: 4, 15: 4, 18: 2, 19: 2},
-    ),
-)
 
 
 def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
@@ -79,23 +46,22 @@ def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
     others = []
     for chip in chips:
         name = _device_name(chip)
-        for model in _MODELS:
-            if re.fullmatch(model.device, name):
-                if pin not in model.channels:
-                    pins = ", ".join(str(known) for known in sorted(model.channels))
+        for block in pwm_pins.BLOCKS:
+            if re.fullmatch(block.device, name):
+                if pin not in block.pins:
+                    pins = ", ".join(str(known) for known in sorted(block.pins))
                     raise HardwareError(
                         f"GPIO {pin} has no hardware PWM on this Pi; wire the fan to one of GPIO "
                         f"{pins}, or use drive: pwm"
                     )
-                return chip, model.channels[pin]
+                return chip, block.pins[pin].channel
         others.append(f"{chip.name} ({name})")
-    known = sorted({p for model in _MODELS for p in model.channels})
-    if pin not in known:
+    function = next((b.pins[pin].function for b in pwm_pins.BLOCKS if pin in b.pins), None)
+    if function is None:
         raise HardwareError(
-            f"GPIO {pin} has no hardware PWM on any Pi; wire the fan to GPIO 12, 13, 18 or 19, or "
+            f"GPIO {pin} has no hardware PWM on any Pi; wire the fan to GPIO {pwm_pins.CHOICE}, or "
             "use drive: pwm"
         )
-    function = next(m.functions[pin] for m in _MODELS if pin in m.functions)
     found = f"; found only {', '.join(others)}" if others else ""
     raise HardwareError(
         f"the kernel offers no hardware PWM for GPIO {pin}{found}; add the line "

@@ -93,8 +93,10 @@ def test_the_pressure_is_that_of_the_elevation() -> None:
     assert rules_of().pressure_pa == pytest.approx(95_461.0, abs=15.0)
 
 
-NO_REDUCED = TEXT.replace("reduced_speed: 31 %, ", "").replace("reduced_speed: 32 %, ", "").replace(
-    "reduced_speed: 33 %, ", ""
+NO_REDUCED = (
+    TEXT.replace("reduced_speed: 31 %, ", "")
+    .replace("reduced_speed: 32 %, ", "")
+    .replace("reduced_speed: 33 %, ", "")
 )
 
 
@@ -104,9 +106,14 @@ def test_an_air_too_cold_lowers_a_modulating_fan_to_night_speed_but_not_below_it
     assert resting.speeds[4:] == (0.17, 0.17, 0.17)
 
 
+RELAY = "drive: relay, pin: 18"
+
+
 def test_a_relay_fan_rests_when_air_is_not_wanted_and_has_no_ramp() -> None:
     relay = rules_of(
-        NO_REDUCED.replace("drive: pwm, pin: 18, min_speed: 17 %, ramp: 7 s", "drive: relay, pin: 18")
+        NO_REDUCED.replace(
+            "drive: pwm, pin: 18, min_speed: 17 %, ramp: 7 s", "drive: relay, pin: 18"
+        )
         .replace("day_speed: 45 %", "day_speed: 100 %")
         .replace("night_speed: 22 %", "night_speed: 0 %")
         .replace("speed: 66 %", "speed: 100 %")

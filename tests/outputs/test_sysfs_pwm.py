@@ -27,6 +27,8 @@ def opened(tree: PwmTree, pin: int = 18, **options: Any) -> PwmChannel:
         ("fe20c000.pwm", 13, 1),
         ("fe20c000.pwm", 19, 1),
         ("1f00098000.pwm", 12, 0),
+        ("1f00098000.pwm", 14, 2),
+        ("1f00098000.pwm", 15, 3),
         ("1f00098000.pwm", 18, 2),
         ("1f00098000.pwm", 19, 3),
     ],

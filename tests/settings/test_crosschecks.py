@@ -67,6 +67,7 @@ WARNINGS = [
     ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]", "overrides": "{temperature: {deadband: ▸0.2 K}}"}, "the temperature deadband of 0.2 K is within the noise of sensor `a`"),
     ({"sensors": "[{name: a, role: tent, driver: simulated}]", "overrides": "{humidity: {deadband: ▸0}}"}, "the humidity deadband of 0 % is within the noise of sensor `a`"),
     ({"targets": "{day: {vpd: ▸[2 kPa, 2.5 kPa]}}"}, "no air is inside all three day bands"),
+    ({"fan": "{drive: hardware_pwm, active_low: true, pin: ▸14}"}, "only a Pi 5 has hardware PWM on GPIO 14"),
     ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00}, ▸cutout: {above: 35 °C}}"}, "a lamp that lungwort does not switch cannot be cut"),
     ({"alarms": "{cold: ▸65 °F}"}, "the cold alarm at 65.0 °F lies inside the night band"),

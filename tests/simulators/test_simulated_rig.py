@@ -73,7 +73,7 @@ def test_a_software_pwm_fan_turns_as_fast_as_its_duty(fan: str) -> None:
 
 
 @pytest.mark.parametrize("more", ["", ", active_low: true"])
-@pytest.mark.parametrize("pin", [12, 13, 18, 19])
+@pytest.mark.parametrize("pin", [12, 13, 14, 15, 18, 19])
 def test_a_hardware_pwm_fan_is_driven_through_a_tree_like_sysfs(pin: int, more: str) -> None:
     with opened(settings(f"drive: hardware_pwm, pin: {pin}{more}")) as (rig, outputs, _):
         for speed in (0.4, 1.0, 0.0):

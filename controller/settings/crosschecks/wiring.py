@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from controller import display
+from controller import display, pwm_pins
 from controller.settings import wording
 from controller.settings.crosschecks.view import Objection, View
 from controller.settings.validate import Path
 
 # lgpio times software PWM itself and takes 10 kHz at most.
 SOFTWARE_PWM_MAX_HZ = 10_000.0
-# GPIOs that the Pi's PWM hardware can reach on the header.
-HARDWARE_PWM_PINS = (12, 13, 18, 19)
 
 _DRIVE: Path = ("fan", "drive")
 _ACTIVE_LOW: Path = ("fan", "active_low")
@@ -69,11 +67,19 @@ def _frequency(view: View) -> Iterator[Objection]:
             f"{display.frequency(SOFTWARE_PWM_MAX_HZ)} at most, or `drive: hardware_pwm`",
             (_DRIVE,),
         )
-    if fan.drive == "hardware_pwm" and fan.pin not in HARDWARE_PWM_PINS:
+    if fan.drive == "hardware_pwm" and fan.pin in pwm_pins.ONLY_PI_5:
+        yield Objection(
+            ("fan", "pin"),
+            f"only a Pi 5 has hardware PWM on GPIO {fan.pin}",
+            f"a Pi 5, or one of GPIO {pwm_pins.ON_ANY_PI}",
+            (_DRIVE,),
+            is_warning=True,
+        )
+    elif fan.drive == "hardware_pwm" and fan.pin not in pwm_pins.ANY_PI:
         yield Objection(
             ("fan", "pin"),
             f"GPIO {fan.pin} has no hardware PWM",
-            "12, 13, 18 or 19, or `drive: pwm`",
+            f"{pwm_pins.CHOICE}, or `drive: pwm`",
             (_DRIVE,),
         )
     if fan.drive == "relay" and fan.frequency_hz is not None:

@@ -37,9 +37,12 @@ from mutants import Mutant, mutants
 _HERE = Path(__file__).parent
 _ROOT = _HERE.parents[2]
 _RESULT = _HERE.parent / "results" / "mutation.json"
-_DECISION = ("tests/decision/test_decide_rules.py", "tests/decision/test_actuate.py",
-             "tests/decision/test_rules_from_settings.py", "tests/decision/test_memory.py",
-             "tests/decision/test_reasons.py", "tests/decision/test_decide_properties.py")  # fmt: skip
+_DECISION = (
+    "tests/decision/test_decide_rules.py",
+    "tests/decision/test_actuate.py",
+    "tests/decision/test_rules_from_settings.py",
+    "tests/decision/test_decide_properties.py",
+)
 # The module, and its tests, the quick ones first.
 _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/decision/actuate.py": ("tests/decision/test_actuate.py", *_DECISION),
@@ -135,8 +138,7 @@ def _known_survivors() -> dict[tuple[str, str], tuple[str, bool]]:
     """By (module, change): why it survives, and whether it changes any behaviour at all."""
     entries = tomllib.loads((_HERE / "survivors.toml").read_text("utf-8"))["survivor"]
     return {
-        (entry["module"], entry["change"]): (entry["why"], entry["equivalent"])
-        for entry in entries
+        (entry["module"], entry["change"]): (entry["why"], entry["equivalent"]) for entry in entries
     }
 
 
