@@ -109,9 +109,10 @@ def find_deviations(source: Source) -> list[Deviation]:
     if all(one.rise is None and one.timetable is None for one in configs.values()):
         return []
     period = source.period
+    together = next(minutes for days, minutes in _TOGETHER if len(period.days) <= days)
     found: list[Deviation] = []
     open_: dict[Kind, _Open] = {}
-    for start_ms, end_ms, kinds in _looks(source, configs):
+    for start_ms, end_ms, kinds in _looks(source, configs, together):
         for kind, judgement in kinds.items():
             _extend(open_, found, kind, start_ms, end_ms, judgement)
     for kind, last in open_.items():
@@ -122,7 +123,9 @@ def find_deviations(source: Source) -> list[Deviation]:
             end_ms=min(one.end_ms, float(period.end_ms)),
         )
         for one in found
-        if one.kind != "heat_while_dark" or not _follows_less_air(one, found)
+        # One look alone shows no more than its edges.
+        if one.minutes >= 2 * together
+        and not (one.kind == "heat_while_dark" and _follows_less_air(one, found))
     ]
     return sorted((one for one in cut if one.minutes >= 1.0), key=lambda one: one.start_ms)
 
@@ -147,11 +150,10 @@ def _config(source: Source, config_id: int) -> _Config:
 
 
 def _looks(
-    source: Source, configs: dict[int, _Config]
+    source: Source, configs: dict[int, _Config], together: int
 ) -> Iterator[tuple[float, float, dict[Kind, Judgement | None]]]:
     """What each stretch of readings shows, from and until [Unix ms]."""
     period = source.period
-    together = next(minutes for days, minutes in _TOGETHER if len(period.days) <= days)
     settling: Settling | None = None
     rows = source.rows(
         _READINGS, period.start_ms - _LOOK_BACK_MS, source.beyond_ms, together * 60_000
