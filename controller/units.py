@@ -11,7 +11,6 @@ import functools
 import itertools
 import math
 import re
-import string
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -150,7 +149,7 @@ KINDS: Mapping[str, Kind] = {
 
 _NUMBER_AND_GAP = re.compile(rf" *({NUMBER}) *", re.ASCII)
 _GOES_ON = re.compile(r"[a-z²³^/]")
-_LOWER = str.maketrans(string.ascii_uppercase, string.ascii_lowercase)
+_LOWER = str.maketrans("ABCDEFGHIJKLMNOPQRSTUVWXYZ", "abcdefghijklmnopqrstuvwxyz")
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
 _BARE = re.compile(rf"{_SIGN} *(?:{NUMBER}|\.[0-9]+|\.?inf|\.?nan)", re.IGNORECASE | re.ASCII)
 # Spaces that come along when a data sheet is copied: no-break, thin, narrow no-break.

@@ -28,10 +28,9 @@ class Lags(NamedTuple):
     humidity_s: float
 
 
-# A slow sensor in its housing, and a quick bare one (engineering judgement, no source); others lie
-# between.
-SLOW = Lags(20.0, 8.0)
-QUICK = Lags(5.0, 4.0)
+# A slow sensor in its housing, a quick one, and one that hardly lags (engineering judgement, no
+# source); others lie between.
+SENSOR_LAGS = (Lags(20.0, 8.0), Lags(5.0, 4.0), Lags(2.0, 2.0))
 LEAST_FALL_KG_PER_KG = 0.3e-3
 LEAST_FALL_K = 0.8
 # What else moves the tent's vapour while it is timed: imperfect mixing either way; and plants that
@@ -112,7 +111,7 @@ def time_air_change(
                 least_fall=LEAST_FALL_K,
                 sensor_lag_s=lags.temperature_s,
             )
-            for lags in (SLOW, QUICK)
+            for lags in SENSOR_LAGS
         ]
     )
     flow = None
@@ -129,7 +128,8 @@ def time_air_change(
 def _humidity_ratios(
     readings: Sequence[Reading], pressure_pa: float
 ) -> list[tuple[float, list[float]]]:
-    """Humidity ratios [kg/kg] as they follow the air's with one lag [s], in four ways.
+    """Humidity ratios [kg/kg] as they follow the air's with one lag [s], in two ways for each of
+    `SENSOR_LAGS`.
 
     A humidity ratio is worked out of two readings with different lags, and while the temperature
     falls that alone looks like drying. The quicker of the two is slowed to the other's lag; which
@@ -141,7 +141,7 @@ def _humidity_ratios(
     temperatures_c = [r.temperature_c for r in readings]
     humidities_pct = [r.humidity_pct for r in readings]
     series = []
-    for lags in (SLOW, QUICK):
+    for lags in SENSOR_LAGS:
         slowed_c = _slowed(times, temperatures_c, lags.humidity_s)
         series.append((lags.humidity_s, slowed_c, humidities_pct))
         # From one lag to the other: (1 + s L_humidity) / (1 + s L_temperature).
