@@ -1,9 +1,8 @@
 """The units a config takes, as value × factor + offset in SI, by pint's names.
 
 Exact by definition: NIST SP 811 (2008) appendix B.8 for inch, foot, gallon and the conventional
-columns of water. pint knows them all, but importing it takes half a second and some 35 MB, which
-no command should spend on reading a config; tests hold this table against pint, and a unit that
-is missing here is still converted by pint.
+columns of water. The library pint knows them all, but importing it takes half a second and some
+35 MB, which no command should spend on reading a config: tests hold this table against it.
 """
 
 from __future__ import annotations

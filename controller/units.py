@@ -1,8 +1,8 @@
 """Quantities as people write them ("75 °F", "2 ft 3 in", "110 cfm") into SI floats.
 
 The spellings are listed here, so that the loader, the error messages and the JSON Schema of the
-config agree. The factors are in `controller.unit_factors`, held against pint by tests; pint itself
-is heavy and imported only for a unit that is missing there.
+config agree. The factors are in `controller.unit_factors`; tests hold them against the library
+pint, whose names for the units are used here.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import functools
 import itertools
 import math
 import re
+import string
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -147,6 +148,9 @@ KINDS: Mapping[str, Kind] = {
     "co2": Kind("a CO2 concentration", "ppm", _spell(ppm="ppm ppmv"), "1000 ppm"),
 }
 
+_NUMBER_AND_GAP = re.compile(rf" *({NUMBER}) *", re.ASCII)
+_GOES_ON = re.compile(r"[a-z²³^/]")
+_LOWER = str.maketrans(string.ascii_uppercase, string.ascii_lowercase)
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
 _BARE = re.compile(rf"{_SIGN} *(?:{NUMBER}|\.[0-9]+|\.?inf|\.?nan)", re.IGNORECASE | re.ASCII)
 # Spaces that come along when a data sheet is copied: no-break, thin, narrow no-break.
@@ -155,13 +159,9 @@ _GAPS = re.compile(f"[{ODD_GAPS}\t]")
 
 
 @functools.cache
-def part_pattern(kind: str) -> re.Pattern[str]:
-    """The pattern of one "number unit" of a kind, with groups 1 and 2."""
-    spellings = sorted(KINDS[kind].spellings, key=len, reverse=True)
-    return re.compile(
-        rf" *({NUMBER}) *({'|'.join(map(re.escape, spellings))})(?![A-Za-z²³^/]) *",
-        re.IGNORECASE | re.ASCII,
-    )
+def _spellings(kind: str) -> tuple[str, ...]:
+    """The spellings of a kind's units, the longest first."""
+    return tuple(sorted(KINDS[kind].spellings, key=len, reverse=True))
 
 
 def parse(text: str, kind: str) -> float:
@@ -210,7 +210,8 @@ def parse(text: str, kind: str) -> float:
 
 
 _US_UNITS = re.compile(
-    r"(?<![a-z])(?:[°º]?\s*F|℉|fahrenheit|in(?:\W.*|h2o|w[cg])?|inch(?:es)?|ft\W?.*|feet|foot|cfm)$",
+    r"(?<![a-z])(?:[°º]?\s*F|℉|fahrenheit|in(?:\W.*|h2o|w[cg])?|inch(?:es)?|ft\W?.*|feet|foot|cfm|"
+    r"gal|gallons?|[\"'″′”’])$",
     re.IGNORECASE,
 )
 
@@ -218,6 +219,16 @@ _US_UNITS = re.compile(
 def looks_us(text: str) -> bool:
     """Whether a quantity is written in US units."""
     return bool(_US_UNITS.search(text.strip()))
+
+
+_FAHRENHEIT = re.compile(
+    rf"{_SIGN}\s*{NUMBER}\s*(?:[°º]\s*|deg[\s_]*)?(?:F|℉|fahrenheit)", re.IGNORECASE | re.ASCII
+)
+
+
+def is_fahrenheit(text: str) -> bool:
+    """Whether a text is a temperature in °F: of whoever writes one, all is shown in US units."""
+    return bool(_FAHRENHEIT.fullmatch(_GAPS.sub(" ", text).strip()))
 
 
 def json_schema(kind: str) -> dict[str, Any]:
@@ -298,15 +309,17 @@ def _expected(kind: str, body: str) -> str:
 def _parts(body: str, kind: str) -> list[tuple[float, str]]:
     """[(number, pint unit)] of the whole text, or [] when it does not read as the kind."""
     sort = KINDS[kind]
-    pattern = part_pattern(kind)
+    lower = body.translate(_LOWER)
     parts: list[tuple[float, str]] = []
     at = 0
     while at < len(body):
-        match = pattern.match(body, at)
-        if match is None or (parts and not sort.compound):
+        number = _NUMBER_AND_GAP.match(body, at)
+        unit = None if number is None else _unit_at(lower, number.end(), kind)
+        if number is None or unit is None or (parts and not sort.compound):
             return []
-        parts.append((float(match[1]), sort.spellings[match[2].lower()]))
-        at = match.end()
+        parts.append((float(number[1]), sort.spellings[unit]))
+        at = number.end() + len(unit)
+        at += len(body[at:]) - len(body[at:].lstrip(" "))
     if len(parts) > 1:
         sizes = [_convert(1.0, unit, sort.si) for _, unit in parts]
         if any(b >= a for a, b in itertools.pairwise(sizes)):
@@ -314,17 +327,16 @@ def _parts(body: str, kind: str) -> list[tuple[float, str]]:
     return parts
 
 
+def _unit_at(text: str, at: int, kind: str) -> str | None:
+    """The longest spelling that stands there and is not the beginning of something longer."""
+    for spelling in _spellings(kind):
+        end = at + len(spelling)
+        if text.startswith(spelling, at) and not _GOES_ON.match(text, end):
+            return spelling
+    return None
+
+
 def _convert(number: float, unit: str, si: str) -> float:
-    """`number` of a pint unit in the pint unit `si`."""
-    known = FACTORS.get((unit, si))
-    if known is not None:
-        factor, offset = known
-        return number * factor + offset
-    return float(_registry().Quantity(number, unit).to(si).magnitude)
-
-
-@functools.cache
-def _registry() -> Any:
-    import pint
-
-    return pint.UnitRegistry(cache_folder=None)
+    """`number` of a unit in the unit `si`, both by pint's names."""
+    factor, offset = FACTORS[unit, si]
+    return number * factor + offset

@@ -6,6 +6,9 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller import pwm_pins
+from controller.outputs.failures import runs_undriven
+
 if TYPE_CHECKING:
     from controller.settings.sections.fan import Fan
     from controller.settings.sections.lamp import Lamp
@@ -42,9 +45,9 @@ def make_pin_factory() -> Any:
 class FanWire:
     """What the fan is told to do, read off its wire.
 
-    A pin that nobody drives is taken as the wiring in the README leaves it: a relay falls back,
-    a software PWM line is pulled down, and a fan of the 25 kHz kind runs at full speed when its
-    PWM wire is silent.
+    A pin that nobody drives is taken as the wiring in the README leaves it: a relay falls back, a
+    PWM line is pulled down, which with `active_low` (a transistor on the fan's own wire) is full
+    speed.
     """
 
     def __init__(self, fan: Fan, pin_factory: Any, sysfs_root: Path) -> None:
@@ -60,7 +63,9 @@ class FanWire:
         pin = _driven(self._factory, fan.pin)
         if pin is None and self._pwm is not None:
             return self._pwm.speed(fan.active_low)
-        level = float(fan.active_low) if pin is None else float(pin.state)
+        if pin is None:
+            return float(runs_undriven(fan))
+        level = float(pin.state)
         drive = 1.0 - level if fan.active_low else level
         if fan.drive == "relay":
             is_energised = drive >= 0.5
@@ -151,9 +156,9 @@ def _driven(factory: Any, number: int) -> Any | None:
 
 def make_pwm_tree(root: Path, pin: int) -> Path:
     """Lay out the part of /sys that drives a GPIO by hardware; gives the channel's directory."""
-    on_pi_5 = pin in (14, 15)
-    channel = {12: 0, 18: 0, 13: 1, 19: 1, 14: 2, 15: 3}.get(pin, 0)
-    device = root / "devices" / ("1f00098000.pwm" if on_pi_5 else "fe20c000.pwm")
+    block = next(block for block in pwm_pins.BLOCKS if pin in block.pins)
+    channel = block.pins[pin].channel
+    device = root / "devices" / block.example
     device.mkdir(parents=True)
     chip = root / "class" / "pwm" / "pwmchip0"
     directory = chip / f"pwm{channel}"
@@ -179,10 +184,10 @@ class _PwmFiles:
         self._files = {name: os.open(directory / name, os.O_RDONLY) for name in names}
 
     def speed(self, active_low: bool) -> float:
-        """The speed asked for, 0–1; full when the wire is silent, as the 25 kHz kind does."""
+        """The speed asked for, 0–1; a channel that is stopped holds its pin low."""
         period = self._number("period")
         if self._number("enable") < 1.0 or period <= 0.0:
-            return 1.0
+            return float(active_low)
         duty = min(1.0, self._number("duty_cycle") / period)
         return 1.0 - duty if active_low is not (self._text("polarity") == "inversed") else duty
 

@@ -9,6 +9,7 @@ from controller.decision import Decision, Quantity, Reading, Reason, Rule, Stand
 from controller.decision.watches import RAISING_RULES
 
 if TYPE_CHECKING:
+    from controller.expectation import Judgement
     from controller.settings import Settings
 
 
@@ -26,6 +27,10 @@ class Condition(NamedTuple):
         For the message.
     unit : str
         "°C", "%" or "K", or "" for plain conditions.
+    why : str
+        Which of the alarm's responses fits; "" for the plain one.
+    share : float or None
+        Of an expected flow of air, that which would explain what is seen (0–1).
     """
 
     excess: float
@@ -33,9 +38,15 @@ class Condition(NamedTuple):
     value: float | None = None
     limit: float | None = None
     unit: str = ""
+    why: str = ""
+    share: float | None = None
 
 
 HOLDS, GONE = Condition(1.0), Condition(-1.0)
+# Nobody can tell at the moment: what stands stays, and what has not lasted begins anew.
+UNTOLD = Condition(0.0, 1.0)
+# A rise so far back below what is expected at most is no longer too much [K].
+_RISE_DEADBAND_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +100,10 @@ class View:
         Whether any sensor has a fault.
     fan_fault : str or None
         What a tachometer found.
+    rise : Judgement or None
+        The tent's rise over its intake air beside the expected one; None where nothing can be said.
+    has_less_air : bool
+        Whether the alarm `less_air` stands, at times at which nothing can be said too.
     output_failed, record_failing, clock_distrusted, config_rejected : bool
         Faults of the machine around.
     """
@@ -101,6 +116,8 @@ class View:
     lamp_sensed: bool | None = None
     sensor_failed: bool = False
     fan_fault: str | None = None
+    rise: Judgement | None = None
+    has_less_air: bool = False
     output_failed: bool = False
     record_failing: bool = False
     clock_distrusted: bool = False
@@ -133,7 +150,8 @@ def conditions(view: View, limits: Limits) -> dict[str, Condition | None]:
         "lamp_lit_out_of_hours": _plain(view.lamp_sensed is True and not view.lamp_scheduled),
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
         "lamp_cut": _plain(memory.lamp_is_cut),
-        "helpless": _plain(_is_helpless(view, limits)),
+        "less_air": _less_air(view),
+        "helpless": _helpless(view, limits),
         "output": _plain(view.output_failed),
         "record": _plain(view.record_failing),
         "clock": _plain(view.clock_distrusted),
@@ -179,8 +197,65 @@ def _condensation(tent: Reading, intake: Reading | None) -> Condition | None:
     return Condition(dew_point_c - fabric_c, 0.5, fabric_c, dew_point_c, "°C")
 
 
-def _is_helpless(view: View, limits: Limits) -> bool:
-    """Whether it is too hot or too humid and the fan can't serve, or not any better.
+def _less_air(view: View) -> Condition:
+    """Whether the lit tent is warmer than the air of its commanded fan would leave it."""
+    rise = view.rise
+    if view.fan_fault == "not_turning":
+        return GONE  # its own alarm says so
+    if rise is None or not rise.lit or rise.speed <= 0.0:
+        return UNTOLD
+    return Condition(
+        rise.excess_k, _RISE_DEADBAND_K, rise.observed_k, rise.high_k, "K", share=rise.air_share
+    )
+
+
+def _helpless(view: View, limits: Limits) -> Condition:
+    """Whether the air is out of its band in spite of the fan, and what would help.
+
+    Less air than the fan should move is another matter, with an alarm of its own.
+    """
+    reason = _unserved(view, limits)
+    if reason is None or _has_less_air(view):
+        return GONE
+    return HOLDS._replace(why=_why_unserved(view, reason))
+
+
+def _has_less_air(view: View) -> bool:
+    """Whether less air is, or may still be, why nothing helps."""
+    rise = view.rise
+    return view.has_less_air or (
+        rise is not None and rise.lit and rise.speed > 0.0 and rise.excess_k > -_RISE_DEADBAND_K
+    )
+
+
+def _why_unserved(view: View, reason: Reason) -> str:
+    """Whether the intake air or the fan is at its end; "" where the readings don't say."""
+    is_hot = reason.quantity is Quantity.TEMPERATURE
+    if reason.standing is Standing.WITHHELD or _intake_is_past(view, reason):
+        return "warm_intake" if is_hot else "moist_intake"
+    if view.intake is None or view.rise is None or not view.rise.lit:
+        return ""
+    return "weak_fan" if is_hot else "wet_tent"
+
+
+def _intake_is_past(view: View, reason: Reason) -> bool:
+    """Whether intake air at the tent's temperature would itself be past the limit."""
+    tent, intake, limit = view.tent, view.intake, reason.limit
+    if tent is None or intake is None or limit is None:
+        return False
+    if reason.quantity is Quantity.TEMPERATURE:
+        return intake.temperature_c >= limit
+    from controller import air
+
+    saturated_pa = air.saturation_vapour_pressure_pa(tent.temperature_c)
+    vapour_pa = 0.01 * intake.humidity_pct * air.saturation_vapour_pressure_pa(intake.temperature_c)
+    if reason.quantity is Quantity.HUMIDITY:
+        return 100.0 * vapour_pa >= limit * saturated_pa
+    return reason.quantity is Quantity.VPD and saturated_pa - vapour_pa <= limit
+
+
+def _unserved(view: View, limits: Limits) -> Reason | None:
+    """Why it is too hot or too humid although the fan does what it is asked to; None if it isn't.
 
     An override that has brought its value back inside the limit by half its deadband, and only
     waits for the rest, is doing its work: nobody needs to be called.
@@ -192,8 +267,8 @@ def _is_helpless(view: View, limits: Limits) -> bool:
         # An override that is engaged gets the speed it asks for, or more, unless held by hand.
         at_its_best = view.decision.speed >= 1.0 or not held
         if (reason.standing is Standing.WITHHELD or at_its_best) and _is_out(reason, limits):
-            return True
-    return False
+            return reason
+    return None
 
 
 def _is_out(reason: Reason, limits: Limits) -> bool:

@@ -7,7 +7,8 @@ same practice; the others are engineering judgement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 
@@ -42,6 +43,8 @@ class AlarmKind:
         What is the matter, in a few words.
     response : str
         What to do.
+    responses : mapping of str to str
+        What to do instead where the condition says more; see `Condition.why`.
     """
 
     name: str
@@ -50,6 +53,11 @@ class AlarmKind:
     off_delay_s: float
     title: str
     response: str
+    responses: Mapping[str, str] = field(default_factory=dict)
+
+    def response_to(self, why: str) -> str:
+        """What to do, knowing why."""
+        return self.responses.get(why, self.response)
 
 
 _LOW, _MEDIUM, _HIGH = Priority.LOW, Priority.MEDIUM, Priority.HIGH
@@ -128,6 +136,16 @@ KINDS: tuple[AlarmKind, ...] = (
         "cut its power before you touch it; look for something in its way, then plug and relay",
     ),
     AlarmKind(
+        "less_air",
+        _MEDIUM,
+        300.0,
+        600.0,
+        "less air passes through the tent than the fan should move, or more heat is set free",
+        "look, in this order: does the fan turn (cut its power before you touch it), is the filter "
+        "loaded, is the duct kinked or off; then whether lamp.power and fan in the config are "
+        "right, and whether the intake's sensor hangs where the air comes in",
+    ),
+    AlarmKind(
         "fan_turning_when_off",
         _LOW,
         0.0,
@@ -164,8 +182,18 @@ KINDS: tuple[AlarmKind, ...] = (
         _MEDIUM,
         3600.0,
         600.0,
-        "too hot or too humid for an hour, and the fan can do no more",
-        "outside air can't serve: dim the lamp, cool or dry the room, or wait for the evening",
+        "too hot or too humid for an hour, in spite of the fan",
+        "see that the fan turns and moves air; then dim the lamp, cool or dry the room, water less",
+        {
+            "warm_intake": "the intake air is too warm to help: cool the room, dim the lamp, or "
+            "wait for the evening",
+            "moist_intake": "the intake air is too moist to help: dry the room, or take the air "
+            "from elsewhere",
+            "weak_fan": "the intake air is cool enough and the air carries off what it should: dim "
+            "the lamp, or get a stronger fan ('lungwort size' says how strong)",
+            "wet_tent": "the intake air is dry enough and the air carries off what it should: "
+            "water less, thin out the leaves, or get a stronger fan",
+        },
     ),
     AlarmKind(
         "output",

@@ -40,12 +40,14 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
     if condition is not None and condition.value is not None:
         data |= {
             "value": round(condition.value, 2),
-            "limit": condition.limit,
+            "limit": None if condition.limit is None else round(condition.limit, 2),
             "unit": condition.unit,
         }
+        if condition.share is not None:
+            data["air_share"] = round(condition.share, 3)
     data["title"] = alarm.kind.title
     if change.event == "alarm.raised":
-        data["response"] = alarm.kind.response
+        data["response"] = alarm.kind.response_to(alarm.why)
     return data
 
 
@@ -70,7 +72,7 @@ def message(change: AlarmChange, tent: str, at_ms: int, units: Units) -> Message
     data = {"event": change.event, "tent": tent, "at_ms": at_ms, **event_data(change)}
     if change.event == "alarm.cleared":
         return Message(kind.priority, f"{tent}: over: {kind.title}", figures, data)
-    text = f"{figures}What to do: {kind.response}."
+    text = f"{figures}What to do: {kind.response_to(change.alarm.why)}."
     if change.alarm.is_chattering:
         text += " It comes and goes; you will hear no more of it until it keeps quiet."
     return Message(kind.priority, f"{tent}: {kind.title}", text, data)
@@ -80,6 +82,8 @@ def _figures(change: AlarmChange, units: Units) -> str:
     condition = change.condition
     if condition is None or condition.value is None or condition.limit is None:
         return ""
+    if condition.unit == "K":
+        return rise_words(condition.value, condition.limit, condition.share, units)
     if condition.unit == "°C":
         value, limit = (display.temperature(v, units) for v in (condition.value, condition.limit))
     else:
@@ -87,3 +91,19 @@ def _figures(change: AlarmChange, units: Units) -> str:
     if change.alarm.name == "condensation":
         return f"Fabric about {value}, dew point {limit}. "
     return f"{value}, limit {limit}. "
+
+
+def rise_words(rise_k: float, most_k: float, share: float | None, units: Units) -> str:
+    """A rise over the intake air beside the most that was to be expected, in sentences."""
+    text = f"{display.temperature_difference(rise_k, units)} above the intake air, expected "
+    if most_k > 0.0:
+        text += f"at most {display.temperature_difference(most_k, units)}"
+    else:
+        text += "none with so much moisture in it"
+    if share is not None and share < 0.9:
+        text += f", as if {_share_words(share)} of the air came through"
+    return f"{text}. "
+
+
+def _share_words(share: float) -> str:
+    return "hardly any" if share < 0.05 else f"about {100.0 * share:.0f} %"

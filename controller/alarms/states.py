@@ -52,6 +52,8 @@ class Alarm:
         When it was last raised [s], for chattering.
     is_chattering : bool
         Whether it is.
+    why : str
+        Which of its responses fits, as it was raised; see `Condition.why`.
     """
 
     name: str
@@ -61,6 +63,7 @@ class Alarm:
     gone_since_s: float | None = None
     raises_s: tuple[float, ...] = ()
     is_chattering: bool = False
+    why: str = ""
 
     @property
     def kind(self) -> AlarmKind:
@@ -191,6 +194,7 @@ def _raise(
         gone_since_s=None,
         raises_s=raises,
         is_chattering=was_chattering or len(raises) >= CHATTER_COUNT,
+        why=condition.why,
     )
     if not was_chattering:
         changes.append(AlarmChange("alarm.raised", alarm, condition))
@@ -247,6 +251,7 @@ def snapshot(alarms: Alarms, now_s: float) -> list[dict[str, Any]]:
             "age_s": round(now_s - alarm.since_s, 1),
             "raised_ms": alarm.raised_ms,
             "chattering": alarm.is_chattering,
+            "why": alarm.why,
         }
         for alarm in alarms.values()
         if alarm.state is not AlarmState.PENDING
@@ -266,6 +271,7 @@ def restore(saved: object, now_s: float, away_s: float) -> Alarms:
                     now_s - max(0.0, away_s) - age_s,
                     int(row["raised_ms"]),
                     is_chattering=bool(row["chattering"]),
+                    why=str(row.get("why", "")),
                 )
         except (KeyError, TypeError, ValueError, OverflowError):
             continue

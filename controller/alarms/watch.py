@@ -49,6 +49,11 @@ class AlarmWatch:
         self._limits = Limits.from_settings(settings)
         self._least = Priority(settings.notify.least).rank
 
+    def is_standing(self, name: str) -> bool:
+        """Whether an alarm is raised and not over."""
+        alarm = self.alarms.get(name)
+        return alarm is not None and alarm.is_standing
+
     def restore(self, saved: object, now_s: float, away_s: float) -> None:
         """Take up the alarms of the daemon before."""
         rows = saved.get("alarms") if isinstance(saved, dict) else None

@@ -201,7 +201,9 @@ def _read(text: str, kind: str, option: str) -> float:
 
 def _units(temperature_texts: list[str], settings: Settings | None) -> Units:
     """US when a temperature is written in °F; SI when all are in °C; else as the config."""
-    if any("f" in text.lower() or "℉" in text for text in temperature_texts):
+    from controller.units import is_fahrenheit
+
+    if any(map(is_fahrenheit, temperature_texts)):
         return "us"
     if temperature_texts or settings is None:
         return "si"

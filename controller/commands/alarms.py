@@ -113,7 +113,7 @@ def _rows(saved: dict[str, Any], zone: ZoneInfo) -> list[dict[str, Any]]:
                     "raised": raised.isoformat(timespec="seconds"),
                     "stale": alarm["state"] != "over" and standing_s > STALE_AFTER_S,
                     "title": kind.title,
-                    "response": kind.response,
+                    "response": kind.response_to(str(alarm.get("why", ""))),
                 }
             )
         except (KeyError, TypeError, ValueError, OverflowError, OSError):

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from controller.commands.arguments import HelpPage, add_config
 
 if TYPE_CHECKING:
+    from controller.commands.check_starts import Starts
     from controller.photoperiod import Interval, Timetable
     from controller.settings import ConfigError, Loaded, Problem
 
@@ -22,7 +23,7 @@ and what each override will do, in your units.
 
 All problems of the file are told at once, one a line, as FILE:LINE:COLUMN: what is wrong; what was
 expected. Warnings look the same and don't count as problems. Nothing is switched, and nothing has
-to be wired.
+to be wired. A week of May is rehearsed in fast-forward, to tell how often the fan would start.
 """
 _EPILOG = """\
 examples:
@@ -65,25 +66,31 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
+    from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
     from controller.photoperiod import Timetable
     from controller.settings import ConfigError, load_settings
 
     try:
-        loaded = load_settings(args.config, anew=True)
+        loaded = load_settings(args.config)
     except ConfigError as error:
         _tell_unusable(error, args.json)
         return error.status
     timetable = Timetable.from_settings(loaded.settings)
     date = parse_date(args.date, timetable, time.time())
+    starts = rehearsed_starts(loaded.settings)
+    often = starts_warning(loaded, str(args.config), starts)
+    if often is not None:
+        loaded = loaded._replace(warnings=(*loaded.warnings, often))
     for warning in loaded.warnings:
         print(_warning_words(warning), file=sys.stderr)
     if args.json:
-        _print_json(as_json(loaded, timetable, date))
+        _print_json(as_json(loaded, timetable, date, starts))
     else:
-        from controller.commands.check_text import as_text
+        from controller.commands.check_text import as_text, wrapped
 
         encoding = (sys.stdout.encoding or "").lower().replace("-", "")
         print(as_text(loaded.settings, timetable, date, ascii_only=encoding != "utf8"))
+        print("\n".join(["", *wrapped(starts_words(starts))]))
     return 0
 
 
@@ -123,9 +130,10 @@ def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
     return date
 
 
-def as_json(loaded: Loaded, timetable: Timetable, date: dt.date) -> dict[str, Any]:
+def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts) -> dict[str, Any]:
     """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
     from controller.commands.check_rules import failsafe_row, override_rows
+    from controller.outputs.failures import fan_failures
 
     settings, zone = loaded.settings, timetable.zone
     start, end = _instants(timetable.day(date), zone)
@@ -147,6 +155,8 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date) -> dict[str, An
         "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,
         "overrides": [row.to_json(settings.units) for row in override_rows(settings)],
         "failsafe": failsafe_row(settings),
+        "rehearsed_starts_per_day": round(starts.per_day, 3),
+        "failures": [row.to_json() for row in fan_failures(settings)],
         "warnings": [_problem_json(warning) for warning in loaded.warnings],
     }
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from controller import display
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.decision.watches import LOWERED_AT_LEAST_S
+from controller.outputs.failures import failure_notes, fan_failures
 from controller.wording import rule_words
 
 if TYPE_CHECKING:
@@ -50,6 +51,8 @@ def as_text(
             *_overrides(settings),
             "",
             *_exceptions(settings),
+            "",
+            *_failures(settings),
         ]
     )
 
@@ -160,26 +163,54 @@ def _overrides(settings: Settings) -> list[str]:
 def _withheld(rows: list[OverrideRow]) -> list[str]:
     least = display.duration(LOWERED_AT_LEAST_S)
     lasts = (
-        f"Too cold or too dry, once engaged, lasts {least} at least; heat and moisture go first."
+        f"Too cold or too dry, once engaged, lasts {least} at least; heat and moisture go first: "
+        "neither takes the fan below what an engaged too hot or too humid asks for, unless that "
+        "is withheld; and too dry is ignored while too hot is engaged, delayed or withheld."
     )
     if not rows[0].has_intake:
-        return _wrapped(
+        return wrapped(
             "Without an intake sensor nothing tells that outside air would not help, so no "
             f"override is ever withheld. {lasts}"
         )
-    return _wrapped(
+    return wrapped(
         "Withheld: too hot while the intake air is no cooler than the tent's; too humid while it "
         "is no drier (humidity ratio, not relative humidity); too cold and too dry while it is "
         f"warmer or moister than the tent's by the deadband. {lasts}"
     )
 
 
+def _failures(settings: Settings) -> list[str]:
+    """What each failure does to the fan."""
+    rows = fan_failures(settings)
+    width = max(len(row.name) for row in rows)
+    lines = ["What a failure does to the fan, wired as the README says"]
+    for row in rows:
+        speed = "not known" if row.speed is None else _fan_words(row.speed)
+        head = f"  {row.name:{width}}  {speed:9}  "
+        first, *more = wrapped(row.why, max(30, _WIDTH - len(head)))
+        lines += [head + first, *(" " * len(head) + line for line in more)]
+    for note in failure_notes(settings):
+        lines += wrapped(note)
+    return [*lines, *wrapped("'lungwort commission' lets go of the wire and looks.")]
+
+
+def _fan_words(speed: float) -> str:
+    return f"fan {display.speed(speed)}" if speed else "fan off"
+
+
 def _exceptions(settings: Settings) -> list[str]:
     failsafe, lamp, units = failsafe_row(settings), settings.lamp, settings.units
-    lines = _wrapped(f"Failsafe: {failsafe['text']}.")
+    lines = wrapped(
+        f"Failsafe: {failsafe['text']}. Just started and without any reading yet, the fan keeps to "
+        "the schedule for as long."
+    )
+    lines += wrapped(
+        "A delay that has begun goes on while the value dips back inside its limit, as long as it "
+        "does not reach the release threshold."
+    )
     if lamp.switched_by == "relay":
         cutout = lamp.cutout
-        lines += _wrapped(
+        lines += wrapped(
             "The lamp is cut when the tent stays above "
             f"{display.temperature(cutout.above_c, units)} for "
             f"{display.duration(cutout.delay_s)}, and stays off for "
@@ -190,20 +221,20 @@ def _exceptions(settings: Settings) -> list[str]:
     return [
         *lines,
         f"Above {warning} you are warned.",
-        *_wrapped(
+        *wrapped(
             f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
-            f"stopped it rests for {display.duration(fan.min_off_s)}; heat and a failed sensor "
-            "start it at once."
+            f"stopped it rests for {display.duration(fan.min_off_s)}; a failed sensor, and too "
+            "hot unless it is withheld, start it at once, whichever row sets the speed."
         ),
     ]
 
 
 def _named(name: str, text: str) -> list[str]:
-    first, *more = _wrapped(text, _WIDTH - _MARGIN)
+    first, *more = wrapped(text, _WIDTH - _MARGIN)
     return [f"{name:{_MARGIN}}{first}", *(" " * _MARGIN + line for line in more)]
 
 
-def _wrapped(text: str, width: int = _WIDTH) -> list[str]:
-    # Not within a value and its unit.
+def wrapped(text: str, width: int = _WIDTH) -> list[str]:
+    """The lines of a text, broken at spaces but not within a value and its unit."""
     joined = re.sub(r"(?<=\d) (?=\S)", "\N{NO-BREAK SPACE}", text)
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in textwrap.wrap(joined, width)]

@@ -25,6 +25,7 @@ Walk through a new or changed rig, step by step, before it is left alone:
 
   sensors      reads each, compares those side by side, gives the offset to set
   fan          runs it at some speeds: does it turn, which way goes the air?
+               Lets go of its wire: does it run, with the Pi starting or dead?
   air-change   times how fast the air is renewed, beside the calculated flow
 
 It asks at the terminal. Without one, --yes gives every go-ahead and leaves open what only a
@@ -91,7 +92,8 @@ examples:
 answers (a YAML file, each line optional):
   cautions_read: yes          hands_clear: yes       tent_closed: yes
   sensors_together: yes       thermometer: 23.4 °C   hygrometer: 55 %
-  air_at_slowest: in          air_at_full: in        (in, out, still or unsure)
+  air_at_slowest: in          air_at_full: in        air_undriven: in
+                              (in, out, still or unsure)
 
 exit status: 0 ready (hints included), 3 a fault was found, 4 the daemon is running, 130 stopped
 by Ctrl-C. However it ends, the lamp is left dark, if it is ours, and the fan as after

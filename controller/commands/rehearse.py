@@ -84,7 +84,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         metavar="SCRIPT",
         help="let things break: a fault script, or one of "
         "sensor-stuck, sensor-dropped, sensor-drifting, fan-dead, filter-clogging, "
-        "lamp-stuck-on, power-cut, controller-down, clock-wrong; 'help' says how to write one",
+        "filter-blocked, lamp-stuck-on, power-cut, controller-down, clock-wrong; "
+        "'help' says how to write one",
     )
     parser.set_defaults(run=run)
 

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.commands.progress import ProgressBar
+
+if TYPE_CHECKING:
+    from controller.review.build import Review
 
 REVIEW_HELP = "review a day, a week or a season: what happened, why, what to change"
 REVIEW_DESCRIPTION = """\
@@ -23,9 +27,9 @@ examples:
       --html summer.html
   lungwort review tent.yaml --day 2013-07-18 --csv readings > day.csv
 
-'What to change' replays up to 14 days under changed settings, on every core, in a fraction of a
-second a day; it needs intake readings, and says nothing that a replay did not show. --no-advice
-skips it.
+'What to change' replays up to 14 days under changed settings, and the changes that help them on up
+to 14 recorded days around, in a second or two; it needs intake readings, and says nothing that a
+replay did not show. --no-advice skips it.
 The layout of --json as JSON Schema: python -m controller.review.schema
 """
 
@@ -82,11 +86,13 @@ def run(args: argparse.Namespace) -> int:
 
             write_csv(source, args.csv)
             return 0
-        from controller.review.trials import begin_trials
+        from controller.review.advice import Advice, advice_on
+        from controller.review.show import show
 
-        trials = None if args.no_advice else begin_trials(source)
-        with trials or contextlib.nullcontext():
-            # Imported now, since the replays run on another core meanwhile.
-            from controller.review.show import show
+        def advised(review: Review) -> Advice:
+            if args.no_advice:
+                return Advice()
+            with ProgressBar(1.0) as bar:
+                return advice_on(source, review, bar.show)
 
-            return show(source, loaded, args, trials)
+        return show(source, loaded, args, advised)

@@ -105,10 +105,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.clock import SystemClock
-    from controller.daemon.last_good import LastGood
     from controller.daemon.loop import End
     from controller.daemon.service import RealWorld, Service
     from controller.settings import ConfigError
+    from controller.settings.store import LastGood
 
     last_good = LastGood(args.config) if args.or_last_good else None
     refused: tuple[Problem, ...] = ()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -103,10 +102,6 @@ _ARRANGEMENTS = (
     "both_outside",
 )
 _PRIORITIES = ("smell", "headroom", "lamp_height", "floor_space")
-
-_AMERICAN = re.compile(
-    r"(?<![a-z])(?:f|in|lbs?|oz)\b|℉|cfm|ft|inch|feet|foot|[\"'″′]|inh", re.IGNORECASE
-)
 
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -369,6 +364,8 @@ def _make(make: Callable[..., Plan], *args: Any, **kwargs: Any) -> Plan:
 
 def _sounds_american(args: argparse.Namespace) -> bool:
     """Whether any quantity was written in US units."""
+    from controller.units import looks_us
+
     texts = [getattr(args, field) for _, o in _GROUPS for _, _, field, _, _ in o]
     texts += [args.filter_drop, *(args.fan_point or ())]
-    return any(text and _AMERICAN.search(text) for text in texts)
+    return any(text and looks_us(text) for text in texts)

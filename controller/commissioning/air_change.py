@@ -7,19 +7,31 @@ only that air moves, since pots and fabric give back heat for many minutes.
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from controller import air, display
 from controller.airflow.span import Span
-from controller.commissioning.decay import Decay, NoDecay, fit_decay
+from controller.commissioning.decay import Decay, NoDecay, combined, fit_decay
 from controller.commissioning.findings import Finding
 from controller.decision.types import Reading
 from controller.display import Units
 
-# Lags of bare sensors in still air inside their housings (engineering judgement, no source).
-HUMIDITY_LAG_S = 8.0
-TEMPERATURE_LAG_S = 20.0
+
+class Lags(NamedTuple):
+    """Time constants of one sensor in nearly still air [s]."""
+
+    temperature_s: float
+    humidity_s: float
+
+
+# A slow sensor in its housing, and a quick bare one (engineering judgement, no source); others lie
+# between.
+SLOW = Lags(20.0, 8.0)
+QUICK = Lags(5.0, 4.0)
 LEAST_FALL_KG_PER_KG = 0.3e-3
 LEAST_FALL_K = 0.8
 # What else moves the tent's vapour while it is timed: imperfect mixing either way; and plants that
@@ -84,20 +96,24 @@ def time_air_change(
     units : {"si", "us"}
         For the findings.
     """
-    humidity = _fit(
+    used = [r for r in readings if r.monotonic_s >= started_s]
+    times = [r.monotonic_s for r in used]
+    humidity = combined(
         [
-            (r.monotonic_s, air.humidity_ratio(r.temperature_c, r.humidity_pct, pressure_pa))
-            for r in readings
-        ],
-        started_s,
-        LEAST_FALL_KG_PER_KG,
-        HUMIDITY_LAG_S,
+            fit_decay(times, ratios, least_fall=LEAST_FALL_KG_PER_KG, sensor_lag_s=lag_s)
+            for lag_s, ratios in _humidity_ratios(used, pressure_pa)
+        ]
     )
-    temperature = _fit(
-        [(r.monotonic_s, r.temperature_c) for r in readings],
-        started_s,
-        LEAST_FALL_K,
-        TEMPERATURE_LAG_S,
+    temperature = combined(
+        [
+            fit_decay(
+                times,
+                [r.temperature_c for r in used],
+                least_fall=LEAST_FALL_K,
+                sensor_lag_s=lags.temperature_s,
+            )
+            for lags in (SLOW, QUICK)
+        ]
     )
     flow = None
     if isinstance(humidity, Decay):
@@ -110,17 +126,52 @@ def time_air_change(
     return AirChange(speed, humidity, temperature, flow, calculated_m3_s, tuple(findings))
 
 
-def _fit(
-    points: Sequence[tuple[float, float]], started_s: float, least_fall: float, lag_s: float
-) -> Decay | NoDecay:
-    # The sensor's own lag bends the first moments.
-    used = [(t, value) for t, value in points if t >= started_s + 2.0 * lag_s]
-    return fit_decay(
-        [t for t, _ in used],
-        [value for _, value in used],
-        least_fall=least_fall,
-        sensor_lag_s=lag_s,
-    )
+def _humidity_ratios(
+    readings: Sequence[Reading], pressure_pa: float
+) -> list[tuple[float, list[float]]]:
+    """Humidity ratios [kg/kg] as they follow the air's with one lag [s], in four ways.
+
+    A humidity ratio is worked out of two readings with different lags, and while the temperature
+    falls that alone looks like drying. The quicker of the two is slowed to the other's lag; which
+    one that is depends on what the relative humidity refers to: the air's temperature (humidity is
+    the quicker one), or the element's own (then temperature and vapour already belong together,
+    and the humidity element's lag is to be given to the temperature too).
+    """
+    times = [r.monotonic_s for r in readings]
+    temperatures_c = [r.temperature_c for r in readings]
+    humidities_pct = [r.humidity_pct for r in readings]
+    series = []
+    for lags in (SLOW, QUICK):
+        slowed_c = _slowed(times, temperatures_c, lags.humidity_s)
+        series.append((lags.humidity_s, slowed_c, humidities_pct))
+        # From one lag to the other: (1 + s L_humidity) / (1 + s L_temperature).
+        share = lags.humidity_s / lags.temperature_s
+        slowed_pct = [
+            share * value + (1.0 - share) * slow
+            for value, slow in zip(
+                humidities_pct, _slowed(times, humidities_pct, lags.temperature_s), strict=True
+            )
+        ]
+        series.append((lags.temperature_s, temperatures_c, slowed_pct))
+    return [
+        (
+            lag_s,
+            [
+                air.humidity_ratio(t_c, rh_pct, pressure_pa)
+                for t_c, rh_pct in zip(all_c, all_pct, strict=True)
+            ],
+        )
+        for lag_s, all_c, all_pct in series
+    ]
+
+
+def _slowed(times_s: Sequence[float], values: Sequence[float], lag_s: float) -> list[float]:
+    """What a sensor with this lag [s] would read of the values."""
+    slowed = list(values[:1])
+    for (before_s, now_s), value in zip(itertools.pairwise(times_s), values[1:], strict=True):
+        share = -math.expm1(-(now_s - before_s) / lag_s)
+        slowed.append(slowed[-1] + share * (value - slowed[-1]))
+    return slowed
 
 
 def _findings(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from controller.commissioning.air_change import AirChange
-from controller.commissioning.fan_step import FanRun
+from controller.commissioning.fan_step import FanRun, UndrivenRun
 from controller.commissioning.findings import Finding
 from controller.commissioning.sensors_step import SensorsResult
 from controller.commissioning.talk import Talk
@@ -68,6 +68,8 @@ class Result:
         Step one.
     runs : list of FanRun
         Step two, standstill first.
+    undriven : UndrivenRun or None
+        Step two: with nothing driving the fan's wire.
     air_change : AirChange or None
         Step three.
     findings : list of Finding
@@ -81,6 +83,7 @@ class Result:
     air_change: AirChange | None
     findings: list[Finding]
     unfinished: str = ""
+    undriven: UndrivenRun | None = None
 
     @classmethod
     def empty(cls) -> Result:

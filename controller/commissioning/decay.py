@@ -9,16 +9,16 @@ from __future__ import annotations
 
 import itertools
 import math
+import operator
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 LEAST_SAMPLES = 10
 # The fall must stand out of the scatter this many standard deviations.
 LEAST_SIGNAL_TO_NOISE = 8.0
 # Upper over lower confidence limit of the rate beyond which it is no answer.
 WIDEST_RATIO = 3.0
-# A sensor that takes longer than a third of the air's own time hides it.
-LAGS_PER_TIME_CONSTANT = 2.5
+TOO_FAST = "the air changed faster than the sensor follows"
 _Z = 1.959964  # 97.5 % quantile of the normal distribution
 
 
@@ -77,12 +77,16 @@ def fit_decay(
     least_fall: float,
     sensor_lag_s: float,
 ) -> Decay | NoDecay:
-    """Fit y(t) = y∞ + A exp(−k t) by least squares.
+    """Fit y(t) = y∞ + A exp(−k t) + B exp(−t / L) by least squares, L being the sensor's lag.
 
-    For each k the other two follow from linear regression; k is searched, and its confidence
+    A sensor of the first order follows the air's exponential with one of its own. B is left free,
+    so that neither the instant at which the air began to change nor how it began matters.
+
+    For each k the other three follow from linear regression; k is searched, and its confidence
     limits are where the sum of squares exceeds the least by the F quantile (profile likelihood,
     Bates & Watts, Nonlinear Regression Analysis, 1988, ch. 6, from memory), with the number of
-    samples reduced by the autocorrelation of the residuals.
+    samples reduced by the autocorrelation of the residuals (the effective number of Bayley &
+    Hammersley, J. R. Stat. Soc. Suppl. 8, 1946, for a first-order process; from memory).
 
     Parameters
     ----------
@@ -93,7 +97,7 @@ def fit_decay(
     least_fall : float
         Smallest change worth timing, in the unit of the values: what the sensor resolves.
     sensor_lag_s : float
-        Time constant of the sensor [s].
+        Time constant of the sensor [s]; 0 for one that follows at once.
 
     Returns
     -------
@@ -117,40 +121,124 @@ def fit_decay(
     times = [t - times_s[0] for t in times_s]
     span_s = times[-1]
     slowest, fastest = 0.2 / span_s, 1.0 / (span_s / (count - 1))
-    log_k = _least(
-        lambda x: _regress(times, values, math.exp(x))[2], math.log(slowest), math.log(fastest)
+    regression = _Regression(times, values, sensor_lag_s)
+    k = math.exp(
+        _least(lambda x: regression.squares(math.exp(x)), math.log(slowest), math.log(fastest))
     )
-    k = math.exp(log_k)
-    settled, amplitude, squares = _regress(times, values, k)
-    free = count - 3
-    scatter = math.sqrt(squares / free)
-    fall = abs(amplitude * (1.0 - math.exp(-k * span_s)))
+    residuals, start, end, settled = regression.at(k)
+    squares = sum(r * r for r in residuals)
+    scatter = math.sqrt(squares / (count - regression.parameters))
+    fall = abs(start - end)
     if fall < least_fall or fall < LEAST_SIGNAL_TO_NOISE * scatter:
         return NoDecay("the reading hardly changed beyond its scatter; more difference is needed")
-    low, high = _limits(times, values, k, settled, amplitude, squares)
-    if k * sensor_lag_s * LAGS_PER_TIME_CONSTANT > 1.0:
-        return NoDecay(
-            "the air changed faster than the sensor follows",
-            at_least_per_s=1.0 / (LAGS_PER_TIME_CONSTANT * sensor_lag_s),
-        )
-    if low <= 2.0 * slowest or high > WIDEST_RATIO * low:
+    low, high = _limits(regression, k, residuals)
+    if k * sensor_lag_s > 1.0:
+        return NoDecay(TOO_FAST, at_least_per_s=min(low, 1.0 / sensor_lag_s))
+    if low <= 2.0 * slowest or (high > WIDEST_RATIO * low and k * sensor_lag_s < 1.0 / 3.0):
         return NoDecay("the reading did not settle in the time watched, so its rate is open")
-    return Decay(k, low, high, settled + amplitude, settled, scatter, count)
+    return _unless_open(Decay(k, low, high, start, settled, scatter, count))
 
 
-def _regress(
-    times: Sequence[float], values: Sequence[float], k: float
-) -> tuple[float, float, float]:
-    """Level, amplitude and sum of squared residuals for a given rate."""
-    basis = [math.exp(-k * t) for t in times]
-    count = len(times)
-    mean_b, mean_y = sum(basis) / count, sum(values) / count
-    sbb = sum((b - mean_b) ** 2 for b in basis)
-    sby = sum((b - mean_b) * (y - mean_y) for b, y in zip(basis, values, strict=True))
-    amplitude = sby / sbb if sbb > 0.0 else 0.0
-    level = mean_y - amplitude * mean_b
-    squares = sum((y - level - amplitude * b) ** 2 for b, y in zip(basis, values, strict=True))
-    return level, amplitude, squares
+def combined(fits: Sequence[Decay | NoDecay]) -> Decay | NoDecay:
+    """One answer from fits under several assumptions about the sensor, any of which may hold.
+
+    The limits are the outermost ones, since what is not known of a sensor does not average out
+    over its readings; the rate is the middle of the fitted ones.
+
+    Parameters
+    ----------
+    fits : sequence of Decay or NoDecay
+        At least one.
+
+    Returns
+    -------
+    Decay or NoDecay
+        The first without a rate where there is one; where the air was too fast, with the least
+        bound of all.
+    """
+    decays = [fit for fit in fits if isinstance(fit, Decay)]
+    failed = [fit for fit in fits if isinstance(fit, NoDecay)]
+    if failed:
+        worst = min(failed, key=lambda fit: fit.at_least_per_s or 0.0)
+        bound = worst.at_least_per_s
+        if bound is None:
+            return worst
+        return replace(worst, at_least_per_s=min([bound, *(fit.low_per_s for fit in decays)]))
+    rates = [fit.rate_per_s for fit in decays]
+    return _unless_open(
+        replace(
+            decays[0],
+            rate_per_s=math.sqrt(min(rates) * max(rates)),
+            low_per_s=min(fit.low_per_s for fit in decays),
+            high_per_s=max(fit.high_per_s for fit in decays),
+        )
+    )
+
+
+def _unless_open(decay: Decay) -> Decay | NoDecay:
+    """The decay, or its lower limit only where the sensor leaves the upper one open."""
+    if decay.high_per_s > WIDEST_RATIO * decay.low_per_s:
+        return NoDecay(TOO_FAST, at_least_per_s=decay.low_per_s)
+    return decay
+
+
+class _Regression:
+    """Least squares of the level and the two amplitudes, for one rate after the other.
+
+    Level and the sensor's own exponential are the same for every rate: they are taken out of the
+    values once (Gram-Schmidt), and out of each rate's exponential when it is tried.
+    """
+
+    def __init__(self, times: Sequence[float], values: Sequence[float], lag_s: float) -> None:
+        self._times = times
+        self._values = values
+        self._constant: list[list[float]] = []  # orthonormal
+        self._lag_s = lag_s
+        for column in [[1.0] * len(times)] + ([self._exponential(1.0 / lag_s)] if lag_s else []):
+            rest = self._without_constant(column)
+            size = math.sqrt(_dot(rest, rest))
+            if size > 1e-6:
+                self._constant.append([x / size for x in rest])
+        self._rest = self._without_constant(values)
+        self._total = _dot(self._rest, self._rest)
+        self.parameters = len(self._constant) + 2
+
+    def squares(self, k: float) -> float:
+        """Sum of the squared residuals for a rate [1/s]."""
+        basis = self._without_constant(self._exponential(k))
+        size = _dot(basis, basis)
+        if size < 1e-12:  # the rate is that of the sensor: nothing is left to be told from it
+            return self._total
+        return max(0.0, self._total - _dot(basis, self._rest) ** 2 / size)
+
+    def at(self, k: float) -> tuple[list[float], float, float, float]:
+        """Residuals, first and last fitted value, and the level approached, for a rate [1/s]."""
+        decay = self._exponential(k)
+        basis = self._without_constant(decay)
+        amplitude = _dot(basis, self._rest) / max(_dot(basis, basis), 1e-12)
+        residuals = [y - amplitude * b for y, b in zip(self._rest, basis, strict=True)]
+        fitted = [y - r for y, r in zip(self._values, residuals, strict=True)]
+        # What is left without A exp(−k t) is level and B exp(−t / L): two points tell them apart.
+        first, last = (fitted[i] - amplitude * decay[i] for i in (0, -1))
+        settled = last
+        if len(self._constant) > 1:
+            left = math.exp(-self._times[-1] / self._lag_s)
+            settled = (last - first * left) / (1.0 - left)
+        return residuals, fitted[0], fitted[-1], settled
+
+    def _exponential(self, k: float) -> list[float]:
+        return [math.exp(-k * t) for t in self._times]
+
+    def _without_constant(self, column: Sequence[float]) -> list[float]:
+        rest = list(column)
+        for unit in self._constant:
+            share = _dot(rest, unit)
+            rest = [x - share * u for x, u in zip(rest, unit, strict=True)]
+        return rest
+
+
+def _dot(a: Sequence[float], b: Sequence[float]) -> float:
+    return float(sum(map(operator.mul, a, b)))
 
 
 def _least(function: Callable[[float], float], low: float, high: float) -> float:
@@ -162,7 +250,7 @@ def _least(function: Callable[[float], float], low: float, high: float) -> float
     ratio = (math.sqrt(5.0) - 1.0) / 2.0
     c, d = b - ratio * (b - a), a + ratio * (b - a)
     fc, fd = function(c), function(d)
-    for _ in range(60):
+    for _ in range(30):
         if fc < fd:
             b, d, fd = d, c, fc
             c = b - ratio * (b - a)
@@ -174,34 +262,23 @@ def _least(function: Callable[[float], float], low: float, high: float) -> float
     return 0.5 * (a + b)
 
 
-def _limits(
-    times: Sequence[float],
-    values: Sequence[float],
-    k: float,
-    settled: float,
-    amplitude: float,
-    squares: float,
-) -> tuple[float, float]:
+def _limits(regression: _Regression, k: float, residuals: Sequence[float]) -> tuple[float, float]:
     """95 % confidence limits of the rate."""
-    residuals = [
-        y - settled - amplitude * math.exp(-k * t) for t, y in zip(times, values, strict=True)
-    ]
-    free = max(3.0, _independent(residuals) - 3.0)
+    squares = regression.squares(k)
+    free = max(3.0, _independent(residuals) - regression.parameters)
     limit = squares * (1.0 + _t_quantile(free) ** 2 / free)
-    if squares <= 1e-18 * max(y * y for y in values):
-        return k, k  # a curve without scatter
 
     def edge(factor: float) -> float:
         inside, outside = k, k * factor
         for _ in range(12):
-            if _regress(times, values, outside)[2] > limit:
+            if regression.squares(outside) > limit:
                 break
             inside, outside = outside, outside * factor
         else:
             return outside
-        for _ in range(50):
+        for _ in range(20):
             middle = math.sqrt(inside * outside)
-            if _regress(times, values, middle)[2] > limit:
+            if regression.squares(middle) > limit:
                 outside = middle
             else:
                 inside = middle

@@ -38,6 +38,81 @@ class FanRun:
     seen: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class UndrivenRun:
+    """The fan while nothing drives its wire.
+
+    Attributes
+    ----------
+    expected : bool
+        Whether it should run then, as the config has it wired.
+    rpm : float or None
+        Measured at the end [1/min]; None without a tachometer.
+    seen : str
+        What a person saw the air do; see `FanRun`.
+    pin_floats : bool
+        Whether the pin itself was let go of. Hardware PWM can only be stopped: its pin is low
+        then, as from the Pi's start to the first tick.
+    """
+
+    expected: bool
+    rpm: float | None
+    seen: str = ""
+    pin_floats: bool = True
+
+    @property
+    def turns(self) -> bool | None:
+        """Whether it turned; None where neither tachometer nor person can tell."""
+        if self.rpm is not None:
+            return self.rpm >= TURNING_RPM
+        return {"in": True, "out": True, "still": False}.get(self.seen)
+
+
+def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> Finding:
+    """What the fan does while nothing drives its wire, and whether that will do.
+
+    Parameters
+    ----------
+    run : UndrivenRun
+        What was seen.
+    lamp_burns_on : bool
+        Whether the lamp goes on without the Pi: it is not lungwort's to switch.
+    """
+    if run.turns is None:
+        return Finding(
+            "advice",
+            "What the fan does while nothing drives its wire is not known: there is no tachometer "
+            "and nobody looked. See for yourself before a crop has to trust it.",
+        )
+    if run.turns and run.pin_floats:
+        return Finding(
+            "fine", "While nothing drives its wire the fan runs, so a dead Pi leaves the tent air."
+        )
+    if run.turns:
+        return Finding(
+            "fine",
+            "With its PWM stopped, as from the Pi's start to the first tick, the fan runs. A dead "
+            "Pi can't be tried from here: pull its plug once and look.",
+        )
+    if run.expected:
+        return Finding(
+            "fault",
+            "While nothing drives its wire the fan stands still, although the config has it run "
+            "then: check the contact (normally_closed), active_low, the transistor and its "
+            "pull-down; an input that stops the fan when it is silent can't be made safe.",
+        )
+    if lamp_burns_on:
+        return Finding(
+            "advice",
+            "While nothing drives its wire the fan stands still: with a dead Pi the lamp burns on "
+            "in a tent without air. 'lungwort check' says how to wire it the other way round.",
+        )
+    return Finding(
+        "fine",
+        "While nothing drives its wire the fan stands still, and the lamp is dark then, too.",
+    )
+
+
 def judge_fan(runs: Sequence[FanRun]) -> tuple[Finding, ...]:
     """What follows from runs of rising speed, the first of them at standstill."""
     findings: list[Finding] = []

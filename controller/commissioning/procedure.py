@@ -10,7 +10,13 @@ from controller.airflow.span import CASES, Span
 from controller.clock import Clock
 from controller.commissioning.air_change import time_air_change
 from controller.commissioning.course import Course, Result
-from controller.commissioning.fan_step import FanRun, judge_fan, sense_direction
+from controller.commissioning.fan_step import (
+    FanRun,
+    UndrivenRun,
+    judge_fan,
+    judge_undriven,
+    sense_direction,
+)
 from controller.commissioning.findings import Finding
 from controller.commissioning.sensors_step import judge_sensors, listen
 from controller.commissioning.talk import Talk
@@ -18,6 +24,7 @@ from controller.commissioning.watch import Look, Watch
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import COAST_DOWN_S, SPIN_UP_S
 from controller.decision.types import Reading
+from controller.outputs.failures import runs_undriven
 from controller.settings import Settings
 
 # Changes of the humidity ratio that are plenty, and just enough, to time the air by [kg/kg].
@@ -117,6 +124,24 @@ class Procedure:
             runs.append(FanRun(speed, rpm, self._ask_direction(speed)))
         self._edges.fan.apply(0.0)
         self._found(judge_fan(runs))
+        self._undriven()
+
+    def _undriven(self) -> None:
+        """Let go of the fan's wire, from the state in which it should not stay.
+
+        So a line that merely keeps its last level, without a resistor, is found out.
+        """
+        expected = runs_undriven(self._settings.fan)
+        floats = self._settings.fan.drive != "hardware_pwm"
+        how = "the pin floats" if floats else "the PWM is stopped, as before the first tick"
+        self._talk.say(f"  … the fan's wire is let go: {how}")
+        self._settle(0.0 if expected else 1.0, COAST_DOWN_S if expected else SPIN_UP_S)
+        self._edges.fan.release()
+        look = self._wait(SPIN_UP_S if expected else COAST_DOWN_S)
+        run = UndrivenRun(expected, look.rpm, self._talk.direction("air_undriven"), floats)
+        self._edges.fan.apply(0.0)
+        self._result.undriven = run
+        self._found([judge_undriven(run, lamp_burns_on=self._settings.lamp.switched_by != "relay")])
 
     def _warn(self) -> None:
         """Give whoever is near the blades a moment."""
@@ -133,6 +158,10 @@ class Procedure:
     def _settle(self, speed: float, for_s: float) -> Look:
         """Set the fan, wait until it has followed, and look."""
         self._edges.fan.apply(speed)
+        return self._wait(for_s)
+
+    def _wait(self, for_s: float) -> Look:
+        """Let time pass, and look."""
         look = self._watch.look()
         for look in self._watch.looks(for_s):  # noqa: B007 - the last one is wanted
             pass

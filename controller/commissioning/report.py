@@ -83,8 +83,21 @@ class Report:
                 {"speed": run.speed, "rpm": run.rpm, "air_seen": run.seen or None}
                 for run in result.runs
             ],
+            "fan_undriven": self._undriven(),
             "air_change": self._air_change(),
             "findings": [asdict(finding) for finding in result.findings],
+        }
+
+    def _undriven(self) -> dict[str, object] | None:
+        run = self.result.undriven
+        if run is None:
+            return None
+        return {
+            "expected_to_turn": run.expected,
+            "turns": run.turns,
+            "pin_floats": run.pin_floats,
+            "rpm": run.rpm,
+            "air_seen": run.seen or None,
         }
 
     def _air_change(self) -> dict[str, object] | None:
@@ -125,13 +138,19 @@ class Report:
         if self.result.runs:
             lines.append("Fan")
             for run in self.result.runs:
-                rpm = "rpm not measured" if run.rpm is None else f"{run.rpm:.0f} rpm"
-                seen = f", tissue at the intake: {run.seen}" if run.seen else ""
-                lines.append(f"  {display.speed(run.speed):>5}  {rpm}{seen}")
+                lines.append(f"  {display.speed(run.speed):>9}  {_seen(run.rpm, run.seen)}")
+            undriven = self.result.undriven
+            if undriven is not None:
+                lines.append(f"  {'let go':>9}  {_seen(undriven.rpm, undriven.seen)}")
             lines.append("")
         lines.append("Found")
         lines += [finding.marked() for finding in self.result.findings]
         return "\n".join(lines) + "\n"
+
+
+def _seen(rpm: float | None, seen: str) -> str:
+    measured = "rpm not measured" if rpm is None else f"{rpm:.0f} rpm"
+    return f"{measured}, tissue at the intake: {seen}" if seen else measured
 
 
 def _sensors(result: SensorsResult) -> dict[str, object]:

@@ -68,6 +68,12 @@ QUESTIONS: Mapping[str, Question] = {
         "with it?",
         "unsure",
     ),
+    "air_undriven": Question(
+        "direction",
+        "Nothing drives the fan's wire now, as when the Pi starts or is dead. Hold a strip of "
+        "tissue at the tent's intake opening: what does the air do with it?",
+        "unsure",
+    ),
     "tent_closed": Question(
         "consent",
         "Now the air change. Close the tent, lamp on, plants watered or a damp cloth hung up; "

@@ -15,6 +15,7 @@ from controller.daemon.reload import ConfigWatch, Outcome
 from controller.daemon.tick import Controller
 from controller.decision.actuate import motor_speed
 from controller.settings import Loaded, Problem
+from controller.settings.section import reopening_values
 
 if TYPE_CHECKING:
     from controller.record import Record
@@ -177,7 +178,7 @@ class Loop:
         for warning in outcome.warnings:
             self._event("config.questioned", "warning", problem=str(warning))
         before, after = self._controller.loaded.settings, outcome.settings
-        if _edges(before) != _edges(after):
+        if reopening_values(before) != reopening_values(after):
             self.next_loaded = outcome
             return End.REOPEN
         # First, since it records what was measured so far, which belongs to the config so far.
@@ -248,29 +249,6 @@ def reject(
             problem=str(problem),
         )
     controller.config_rejected = True
-
-
-def _edges(settings: Any) -> tuple[object, ...]:
-    """What can't change while the edges stay open."""
-    fan, lamp = settings.fan, settings.lamp
-    return (
-        fan.drive,
-        fan.pin,
-        fan.active_low,
-        fan.contact,
-        fan.frequency_hz,
-        fan.tachometer,
-        lamp.switched_by,
-        lamp.pin,
-        lamp.active_low,
-        settings.sensors,
-        settings.record_path,
-        settings.tent.name,
-        settings.place.timezone,
-        settings.units,  # the log's
-        settings.failsafe,  # the age at which the sensors' readings expire, and the parked speed
-        settings.notify,
-    )
 
 
 def _is_number(value: object) -> TypeGuard[float]:

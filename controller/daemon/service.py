@@ -20,7 +20,6 @@ from controller.daemon.calendar_jobs import calendar_jobs
 from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
 from controller.daemon.edges import Edges
 from controller.daemon.jobs import Calendar, Job
-from controller.daemon.last_good import LastGood
 from controller.daemon.loop import End, Loop, reject
 from controller.daemon.notify import Notifier
 from controller.daemon.reload import ConfigWatch
@@ -32,6 +31,7 @@ from controller.errors import UserError
 from controller.locks import AlreadyRunning, claim, claim_pins
 from controller.record.situation import KEY as SITUATION_KEY
 from controller.settings import Problem
+from controller.settings.store import LastGood
 
 if TYPE_CHECKING:
     from controller.record import Record

@@ -23,6 +23,7 @@ from controller.daemon.changes import (
 )
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.wall import WallTime, WallWatch
 from controller.decision import (
     Decision,
@@ -118,6 +119,7 @@ class Controller:
         self.rules = Rules.from_settings(loaded.settings)
         self.timetable = Timetable.from_settings(loaded.settings)
         self.tally = Tally(loaded.settings.record.interval_s)
+        self._rise = RiseWatch(loaded.settings)
 
     def use(self, loaded: Loaded) -> None:
         """Put another config in force from the next tick on; its edges must be the same."""
@@ -290,6 +292,8 @@ class Controller:
 
     def _watch_alarms(self, scheduled: bool, sensed: bool | None, now_s: float) -> list[Event]:
         assert self.decision is not None
+        readings = Readings(None) if self.decision.memory.in_failsafe else self.readings
+        lit = self.decision.lamp_on if sensed is None else sensed
         view = View(
             tent=self.readings.tent,
             intake=self.readings.intake,
@@ -299,6 +303,8 @@ class Controller:
             lamp_sensed=sensed,
             sensor_failed=self._edges.sensors.any_fault(now_s),
             fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
+            rise=self._rise.step(now_s, readings, self.decision.speed, lit),
+            has_less_air=self.alarms.is_standing("less_air"),
             output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
             clock_distrusted=not self._clock_is_trusted,
@@ -353,7 +359,7 @@ class Controller:
 
     def _sensor_rows(self, now_s: float) -> tuple[SensorRow, ...]:
         sensors = self._edges.sensors
-        failures = sensors.take_failures()
+        failures, attempts = sensors.take_failures(), sensors.take_attempts()
         rows = []
         for state in sensors.states(now_s):
             reading = None if state.is_failed else state.reading
@@ -364,6 +370,7 @@ class Controller:
                     None if reading is None else reading.humidity_pct,
                     failures[state.name],
                     None if state.fault is None else state.fault.value,
+                    attempts[state.name],
                 )
             )
         return tuple(rows)

@@ -8,9 +8,10 @@ from controller.decision.memory import Ramp
 from controller.decision.rules import Rules, Wish
 from controller.decision.types import Rule
 
-# Rules that may start a fan within its minimum off time: a motor bears one early start better
-# than a crop bears heat, and a person knows what he does.
-_STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE, Rule.TOO_HOT})
+# Rows that may start a fan within its minimum off time: a blind controller must take the tent to
+# be hot, and a person knows what he does. So may heat, whichever row sets the speed: a motor bears
+# one early start better than a crop bears heat.
+_STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE})
 
 
 class Command(NamedTuple):
@@ -65,7 +66,15 @@ def motor_speed(speed: float, rules: Rules) -> float:
     return max(speed, rules.min_speed) if speed > 0.0 else 0.0
 
 
-def actuate(wish: Wish, now_s: float, rules: Rules, before: Ramp, switched_s: float) -> Command:
+def actuate(
+    wish: Wish,
+    now_s: float,
+    rules: Rules,
+    before: Ramp,
+    switched_s: float,
+    *,
+    is_too_hot: bool = False,
+) -> Command:
     """Turn a wish into a command that the motor bears.
 
     Parameters
@@ -80,12 +89,14 @@ def actuate(wish: Wish, now_s: float, rules: Rules, before: Ramp, switched_s: fl
         The ramp so far.
     switched_s : float
         When the fan was last started or stopped [s].
+    is_too_hot : bool
+        Whether too hot is engaged and outside air can serve it; no rest then keeps the fan off.
     """
     target = motor_speed(wish.speed, rules)
     was_running, for_s = before.to_speed > 0.0, now_s - switched_s
     is_limited = False
     if target > 0.0 and not was_running:
-        if for_s < rules.min_off_s and wish.rule not in _STARTS_AT_ONCE:
+        if for_s < rules.min_off_s and not (is_too_hot or wish.rule in _STARTS_AT_ONCE):
             is_limited, target = True, 0.0
     elif (
         target == 0.0

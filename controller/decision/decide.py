@@ -4,7 +4,8 @@
 rehearsal or a replay. It walks the priority list of `Rule` from the bottom: the schedule (or a
 purge) is the base, too cold or too dry lowers it, too humid and too hot raise it, a failed
 sensor or a person's hold replaces it. Minimum times, the least speed of the motor and the ramp
-then stand between that wish and the command. Why it came out so is worked out by `reasons`.
+then stand between that wish and the command; a fan that rests is started at once by heat. Why it
+came out so is worked out by `reasons`.
 """
 
 from __future__ import annotations
@@ -95,7 +96,9 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         hold = None
     if hold is not None:
         wish = Wish(hold.speed, Rule.MANUAL_HOLD)
-    command = actuate(wish, now_s, rules, memory.ramp, memory.switched_s)
+    command = actuate(
+        wish, now_s, rules, memory.ramp, memory.switched_s, is_too_hot=_acts(0, watches)
+    )
     memory = memory.followed_by(
         Memory(started_s, watches, command.ramp, command.switched_s, cut, hold, in_failsafe)
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from typing import Any
 
@@ -11,6 +12,15 @@ from controller.outputs.sysfs_pwm import PwmChannel
 
 # lgpio times PWM by software: its documented limit, and whole percents of duty.
 SOFTWARE_PWM_LIMIT_HZ = 10_000.0
+
+
+def _leave(pin: Any) -> None:
+    """Make an input of a line, without a pull: the wiring alone holds it."""
+    from gpiozero import PinFixedPull
+
+    pin.function = "input"
+    with contextlib.suppress(PinFixedPull):  # GPIO 2 and 3 have a resistor on the board
+        pin.pull = "floating"
 
 
 def _checked(speed: float) -> float:
@@ -49,12 +59,14 @@ class RelayFan:
         from gpiozero import OutputDevice
 
         self._name = f"the fan's relay on GPIO {pin}"
+        # Low energises: on is low.  Energised is off: the other way round.
+        self._on_is_high = active_low is normally_closed
+        self._is_released = False
         is_on = _checked(speed) > 0.0
         with explained(self._name):
             self._relay: Any = OutputDevice(
                 pin,
-                # Low energises: on is low.  Energised is off: the other way round.
-                active_high=active_low is normally_closed,
+                active_high=self._on_is_high,
                 initial_value=is_on,
                 pin_factory=pin_factory,
             )
@@ -63,7 +75,16 @@ class RelayFan:
         """Switch the fan, every time: a line that something else moved is put right."""
         is_on = _checked(speed) > 0.0
         with explained(self._name):
+            if self._is_released:
+                self._relay.pin.output_with_state(is_on is self._on_is_high)
+                self._is_released = False
             self._relay.value = is_on
+
+    def release(self) -> None:
+        """Drive the relay no longer: it falls back, if the wiring sees to it."""
+        with explained(self._name):
+            _leave(self._relay.pin)
+        self._is_released = True
 
     def close(self) -> None:
         """Let go of the pin; the level stays where the kernel keeps it."""
@@ -104,6 +125,7 @@ class SoftwarePwmFan:
         self._frequency_hz = frequency_hz
         self._active_low = active_low
         self._percent: int | None = None
+        self._is_released = False
         is_on = _checked(speed) > 0.0
         with explained(self._name):
             # A steady level first, so that an inverted line doesn't flash.
@@ -126,6 +148,9 @@ class SoftwarePwmFan:
             return
         pin = self._line.pin
         with explained(self._name):
+            if self._is_released:
+                pin.output_with_state((percent > 0) is not self._active_low)
+                self._is_released = False
             if percent in (0, 100):
                 if pin.frequency is not None:
                     pin.frequency = None
@@ -136,9 +161,17 @@ class SoftwarePwmFan:
                 pin.state = _duty(100 - percent if self._active_low else percent)
         self._percent = percent
 
+    def release(self) -> None:
+        """Pulse and drive the line no longer: the pull resistor on it decides."""
+        with explained(self._name):
+            if self._line.pin.frequency is not None:
+                self._line.pin.frequency = None
+            _leave(self._line.pin)
+        self._percent, self._is_released = None, True
+
     def close(self) -> None:
         """Let go of the pin; a fan that was pulsed goes to full speed first."""
-        if self._percent not in (0, 100):
+        if not self._is_released and self._percent not in (0, 100):
             self.apply(1.0)
         self._line.close()
 
@@ -164,6 +197,10 @@ class HardwarePwmFan:
     def apply(self, speed: float) -> None:
         """Set the speed, every time: a channel that something else moved is put right."""
         self._channel.set_duty(_checked(speed))
+
+    def release(self) -> None:
+        """Stop the channel, as the kernel leaves it until the first tick: the pin is low."""
+        self._channel.stop()
 
     def close(self) -> None:
         """Let go of the channel; it keeps its duty."""

@@ -31,6 +31,9 @@ class FanOutput(Protocol):
     def apply(self, speed: float) -> None:
         """Set the speed, 0-1; cheap when unchanged."""
 
+    def release(self) -> None:
+        """Drive the wire no longer, as before the first tick; the next `apply` does again."""
+
     def close(self) -> None:
         """Let go of the pin."""
 

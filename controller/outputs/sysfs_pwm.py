@@ -10,9 +10,9 @@ import os
 import re
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
+from controller import pwm_pins
 from controller.outputs.errors import HardwareError, user_name
 
 PWM_ROOT = Path("/sys/class/pwm")
@@ -20,39 +20,6 @@ _NS_PER_S = 1_000_000_000
 # How long udev may take to give a fresh channel to the group gpio.
 _UDEV_PATIENCE_S = 2.0
 _UDEV_STEP_S = 0.02
-
-
-@dataclass(frozen=True, slots=True)
-class _Model:
-    """A kind of Pi: how its PWM block is named, and which channel a GPIO gets.
-
-    Attributes
-    ----------
-    device : str
-        Pattern of the last part of the chip's `device` link: address and driver in the device
-        tree.  Chip numbers say nothing, they move from kernel to kernel.
-    channels : dict
-        GPIO to channel.
-    functions : dict
-        GPIO to the number of the alternate function that the overlay takes.
-    """
-
-    device: str
-    channels: dict[int, int]
-    functions: dict[int, int]
-
-
-# Data sheets "BCM2835 ARM Peripherals" table 6-31 and "RP1 Peripherals" table 4 (from memory).
-_MODELS = (
-    # Pi 0 to 4: 2020c000.pwm, 3f20c000.pwm, fe20c000.pwm, as the bus is mapped.
-    _Model(r"(?:20|3f|fe)?20c000\.pwm", {12: 0, 18: 0, 13: 1, 19: 1}, {12: 4, 13: 4, 18: 2, 19: 2}),
-    # Pi 5: the first PWM block of the RP1.
-    _Model(
-        r"1f00098000\.pwm",
-        {12: 0, 13: 1, 14: 2, 15: 3, 18: 2, 19: 3},
-        {12: 4, 13: 4, 14: 4, 15: 4, 18: 2, 19: 2},
-    ),
-)
 
 
 def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
@@ -79,23 +46,22 @@ def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
     others = []
     for chip in chips:
         name = _device_name(chip)
-        for model in _MODELS:
-            if re.fullmatch(model.device, name):
-                if pin not in model.channels:
-                    pins = ", ".join(str(known) for known in sorted(model.channels))
+        for block in pwm_pins.BLOCKS:
+            if re.fullmatch(block.device, name):
+                if pin not in block.pins:
+                    pins = ", ".join(str(known) for known in sorted(block.pins))
                     raise HardwareError(
                         f"GPIO {pin} has no hardware PWM on this Pi; wire the fan to one of GPIO "
                         f"{pins}, or use drive: pwm"
                     )
-                return chip, model.channels[pin]
+                return chip, block.pins[pin].channel
         others.append(f"{chip.name} ({name})")
-    known = sorted({p for model in _MODELS for p in model.channels})
-    if pin not in known:
+    function = next((b.pins[pin].function for b in pwm_pins.BLOCKS if pin in b.pins), None)
+    if function is None:
         raise HardwareError(
-            f"GPIO {pin} has no hardware PWM on any Pi; wire the fan to GPIO 12, 13, 18 or 19, or "
+            f"GPIO {pin} has no hardware PWM on any Pi; wire the fan to GPIO {pwm_pins.CHOICE}, or "
             "use drive: pwm"
         )
-    function = next(m.functions[pin] for m in _MODELS if pin in m.functions)
     found = f"; found only {', '.join(others)}" if others else ""
     raise HardwareError(
         f"the kernel offers no hardware PWM for GPIO {pin}{found}; add the line "
@@ -154,11 +120,13 @@ class PwmChannel:
         self._period_ns = round(_NS_PER_S / frequency_hz)
         chip, channel = find_channel(pin, root)
         self._directory = chip / f"pwm{channel}"
+        self._active_low = active_low
         self._counts_down = False
+        self._is_stopped = False
         self._duty_file: int | None = None
         try:
             self._export(chip, channel, wait)
-            self._start(active_low, duty)
+            self._start(duty)
             self._duty_file = os.open(self._directory / "duty_cycle", os.O_WRONLY | os.O_CLOEXEC)
         except OSError as error:
             raise self._explained(error) from error
@@ -168,9 +136,25 @@ class PwmChannel:
         if self._duty_file is None:
             raise HardwareError(f"{self._name} is closed")
         try:
+            if self._is_stopped:
+                self._start(duty)
+                self._is_stopped = False
             os.pwrite(self._duty_file, b"%d\n" % self._duty_ns(duty), 0)
         except OSError as error:
             raise self._explained(error) from error
+
+    def stop(self) -> None:
+        """Leave the channel as the kernel has it before anybody starts it; `set_duty` starts it.
+
+        The polarity too: a stopped channel that is inverted may hold its pin high.
+        """
+        try:
+            self._write("enable", 0)
+            self._write("duty_cycle", 0)
+            self._set_polarity("normal")
+        except OSError as error:
+            raise self._explained(error) from error
+        self._is_stopped = True
 
     def close(self) -> None:
         """Let go of the channel, which keeps running as it is; again is harmless."""
@@ -198,7 +182,8 @@ class PwmChannel:
             wait(_UDEV_STEP_S)
             waited_s += _UDEV_STEP_S
 
-    def _start(self, active_low: bool, duty: float) -> None:
+    def _start(self, duty: float) -> None:
+        active_low = self._active_low
         polarity = "inversed" if active_low else "normal"
         runs = self._read("enable") == "1"
         if runs and self._is_set_up(polarity):

@@ -59,12 +59,23 @@ def _first(connection: sqlite3.Connection) -> None:
     run_sql(connection, "schema_1.sql")
 
 
+def _second(connection: sqlite3.Connection) -> None:
+    # How many measurements were tried, beside how many failed; NULL in older rows.
+    connection.execute("ALTER TABLE sensor_readings ADD COLUMN attempts INTEGER")
+
+
+def _first_as_second(connection: sqlite3.Connection) -> None:
+    connection.execute(
+        "CREATE TEMP VIEW sensor_readings AS SELECT *, NULL AS attempts FROM main.sensor_readings"
+    )
+
+
 # STEPS[n] takes schema n to n + 1; 0 is the empty file. Steps are never changed once released.
-STEPS: tuple[Step, ...] = (_first,)
+STEPS: tuple[Step, ...] = (_first, _second)
 
 # Readers don't migrate. VIEWS[n] makes a record of the older schema n look like the current one:
 # temporary views, which SQLite prefers to the file's own tables of the same name.
-VIEWS: dict[int, Step] = {}
+VIEWS: dict[int, Step] = {1: _first_as_second}
 
 
 def schema_version(connection: sqlite3.Connection) -> int:

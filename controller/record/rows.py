@@ -19,6 +19,8 @@ class SensorRow(NamedTuple):
         Failed or refused measurements in the interval.
     fault : str or None
         The fault that stands at the end of the interval, if any.
+    attempts : int or None
+        Measurements tried in the interval; None in records of before they were counted.
     """
 
     sensor: str
@@ -26,6 +28,7 @@ class SensorRow(NamedTuple):
     humidity_pct: float | None = None
     failures: int = 0
     fault: str | None = None
+    attempts: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -141,7 +141,8 @@ class RecordWriter:
                         raise
                     values["at_ms"] += 1
             self._db.executemany(
-                "INSERT OR REPLACE INTO sensor_readings VALUES (?, ?, ?, ?, ?, ?)",
+                "INSERT OR REPLACE INTO sensor_readings (at_ms, sensor, temperature_c, "
+                "humidity_pct, failures, fault, attempts) VALUES (?, ?, ?, ?, ?, ?, ?)",
                 [
                     (
                         values["at_ms"],
@@ -150,6 +151,7 @@ class RecordWriter:
                         s.humidity_pct,
                         s.failures,
                         s.fault,
+                        s.attempts,
                     )
                     for s in row.sensors
                 ],

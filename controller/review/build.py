@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.record.situation import SIMULATED_KEY
 from controller.review.causes import explain
+from controller.review.deviations import Deviation, find_deviations
 from controller.review.figures import Counted, Figures, count
 from controller.review.opening import present_ms
 from controller.review.overrides import Override, find_overrides
@@ -20,6 +21,7 @@ from controller.review.source import Source
 from controller.review.spells import Spell, find_spells
 from controller.review.standstill import find_standstills
 from controller.review.sums import Hour, hour_sums
+from controller.review.swings import mark_swings
 from controller.review.terms import TermsOfRecord
 
 if TYPE_CHECKING:
@@ -48,6 +50,8 @@ class Review(NamedTuple):
         What happened.
     standstills : tuple of (float, float)
         When the fan was commanded and did not turn [Unix ms].
+    deviations : tuple of Deviation
+        When the tent was not as its config lets expect.
     now_ms : float
         When the review was made [Unix ms].
     terms : TermsOfRecord
@@ -67,6 +71,7 @@ class Review(NamedTuple):
     alarms: tuple[Standing, ...]
     quality: Quality
     standstills: tuple[tuple[float, float], ...]
+    deviations: tuple[Deviation, ...]
     now_ms: float
     terms: TermsOfRecord
     is_simulated: bool
@@ -103,7 +108,9 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         spells = find_spells(runs)
         overrides = find_overrides(source, runs)
         standstills = find_standstills(source)
-        explain(sources, spells, overrides, standstills, quality)
+        deviations = find_deviations(source)
+        explain(sources, spells, overrides, standstills, quality, deviations)
+        mark_swings(spells, source.period)
     return Review(
         settings=settings,
         record=source.path,
@@ -116,6 +123,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
         alarms=tuple(find_alarms(source)),
         quality=quality,
         standstills=tuple(standstills),
+        deviations=tuple(deviations),
         now_ms=now,
         terms=source.terms,
         is_simulated=source.reader.state(SIMULATED_KEY) is not None,

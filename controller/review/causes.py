@@ -11,6 +11,7 @@ from controller import air
 from controller.review.conditions import (
     COLUMNS,
     FULL_SPEED,
+    KINDS,
     PEAKS,
     RULES,
     conditions,
@@ -18,6 +19,7 @@ from controller.review.conditions import (
 from controller.review.source import LIT, Row, Source
 
 if TYPE_CHECKING:
+    from controller.review.deviations import Deviation
     from controller.review.overrides import Override
     from controller.review.quality import Quality
     from controller.review.spells import Spell
@@ -44,6 +46,10 @@ class Cause(NamedTuple):
         From the first to the last moment it held [Unix ms].
     value : float or None
         A number to go with it: the intake's extreme, the delay, the rise; see there.
+    intake_c : float or None
+        Mean of the intake air while the lamp's heat was the cause [°C].
+    expected_k : tuple of (float, float) or None
+        Of a rise that was not as expected: what was to be expected at least and at most [K].
     """
 
     code: str
@@ -51,7 +57,29 @@ class Cause(NamedTuple):
     since_ms: float
     until_ms: float
     value: float | None = None
+    intake_c: float | None = None
+    expected_k: tuple[float, float] | None = None
 
+
+# Which deviation is a cause, its code, and of what.
+_DEVIATIONS: dict[str, tuple[str, frozenset[tuple[str, str]]]] = {
+    "less_air": (
+        "less_air_than_expected",
+        frozenset({("temperature", "above"), ("humidity", "above"), ("vpd", "below")}),
+    ),
+    "little_rise": (
+        "tent_open_or_lamp_dark",
+        frozenset(KINDS) - {("temperature", "above")},
+    ),
+    "heat_while_dark": (
+        "heat_while_dark",
+        frozenset({("temperature", "above"), ("humidity", "below"), ("vpd", "above")}),
+    ),
+    "lit_out_of_hours": (
+        "lamp_lit_out_of_hours",
+        frozenset({("temperature", "above"), ("humidity", "below"), ("vpd", "above")}),
+    ),
+}
 
 _LAMP_IN_QUESTION = f"""
 SELECT EXISTS (
@@ -68,6 +96,7 @@ def explain(
     overrides: Sequence[Override],
     standstills: Sequence[Stretch],
     quality: Quality,
+    deviations: Sequence[Deviation] = (),
 ) -> None:
     """Fill in each spell's worst value and its causes.
 
@@ -83,7 +112,11 @@ def explain(
         When the fan was commanded and did not turn [Unix ms].
     quality : Quality
         When configs changed.
+    deviations : sequence of Deviation
+        When the tent was not as expected.
     """
+    for source in sources:
+        source.set_less_air((d.start_ms, d.end_ms) for d in deviations if d.kind == "less_air")
     shares: list[list[list[Spell]]] = [[] for _ in sources]
     kinds: dict[tuple[str, str], list[Spell]] = {}
     for spell in spells:
@@ -103,6 +136,7 @@ def explain(
     for spell in spells:
         spell.causes.extend(_meanwhile("fan_not_turning", spell, standstills))
         spell.causes.extend(_from_config_changes(sources[0], spell, quality))
+        spell.causes.extend(_from_deviations(spell, deviations))
         spell.causes[:] = added_up(spell.causes)
 
 
@@ -131,6 +165,10 @@ def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[O
         f"max(CASE WHEN {test} THEN b END)"
         for test in (f"c{n}" for n in range(len(tests_of)))
     )
+    codes = [code for code, _ in tests_of]
+    lamp_intake = "NULL"
+    if "lamp_heat" in codes:
+        lamp_intake = f"avg(CASE WHEN c{codes.index('lamp_heat')} THEN i END)"
     named = ", ".join(f"({test}) AS c{n}" for n, (_, test) in enumerate(tests_of))
     saturation = ""
     if quantity != "temperature":
@@ -143,7 +181,7 @@ def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[O
     # once a reading, and nothing is sorted.
     query = f"""
     SELECT {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k), max(key),
-        min(slow_ms), {tests}
+        min(slow_ms), {lamp_intake}, {tests}
     FROM (
         SELECT {PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
@@ -178,14 +216,14 @@ def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[O
 
 def _held(row: Row, tests_of: Sequence[tuple[str, str]]) -> Iterator[Cause]:
     for n, (code, _) in enumerate(tests_of):
-        minutes, since_ms, until_ms = row[7 + 3 * n : 10 + 3 * n]
+        minutes, since_ms, until_ms = row[8 + 3 * n : 11 + 3 * n]
         if minutes >= _LEAST_MINUTES:
-            value = None
+            value = intake_c = None
             if code in ("intake_too_hot", "intake_too_cold"):
                 value = row[3]
             elif code == "lamp_heat":
-                value = row[4]
-            yield Cause(code, minutes, since_ms, until_ms, value)
+                value, intake_c = row[4], row[7]
+            yield Cause(code, minutes, since_ms, until_ms, value, intake_c)
 
 
 def _overlapping(
@@ -214,6 +252,18 @@ def _meanwhile(code: str, spell: Spell, stretches: Sequence[Stretch]) -> Iterato
         if first < last:
             at_ms = last
             yield Cause(code, (last - first) / 60_000.0, first, last)
+
+
+def _from_deviations(spell: Spell, deviations: Sequence[Deviation]) -> Iterator[Cause]:
+    for one in deviations:
+        code, kinds = _DEVIATIONS[one.kind]
+        if (spell.quantity, spell.side) in kinds:
+            expected = None
+            if one.low_k is not None and one.high_k is not None:
+                expected = (one.low_k, one.high_k)
+            for cause in _meanwhile(code, spell, [(one.start_ms, one.end_ms)]):
+                if cause.minutes >= _LEAST_MINUTES:
+                    yield cause._replace(value=one.observed_k, expected_k=expected)
 
 
 def _waits(
@@ -290,16 +340,21 @@ def added_up(causes: Iterable[Cause]) -> list[Cause]:
             known.minutes + cause.minutes,
             min(known.since_ms, cause.since_ms),
             max(known.until_ms, cause.until_ms),
-            _greater(cause.code, known.value, cause.value),
+            *_further(known, cause),
         )  # fmt: skip
     return sorted(by_code.values(), key=lambda cause: -cause.minutes)
 
 
-def _greater(code: str, one: float | None, other: float | None) -> float | None:
-    known = [value for value in (one, other) if value is not None]
+def _further(
+    one: Cause, other: Cause
+) -> tuple[float | None, float | None, tuple[float, float] | None]:
+    """Value, intake and expectation of the one that went further."""
+    known = [cause for cause in (one, other) if cause.value is not None]
     if not known:
-        return None
-    return min(known) if code == "intake_too_cold" else max(known)
+        return None, one.intake_c, one.expected_k
+    lowest = one.code in ("intake_too_cold", "tent_open_or_lamp_dark")
+    chosen = (min if lowest else max)(known, key=lambda cause: cause.value or 0.0)
+    return chosen.value, chosen.intake_c, chosen.expected_k
 
 
 def _fill_saturation(source: Source) -> None:

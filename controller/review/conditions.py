@@ -7,7 +7,9 @@ from controller.review.standstill import TURNING_RPM
 FULL_SPEED = 0.995
 # A fan that is told to run at full speed and stands is not at full speed.
 _AT_FULL_SPEED = (
-    f"r.fan_speed >= {FULL_SPEED} AND coalesce(r.fan_rpm, {TURNING_RPM}) >= {TURNING_RPM}"
+    f"r.fan_speed >= {FULL_SPEED} AND coalesce(r.fan_rpm, {TURNING_RPM}) >= {TURNING_RPM} "
+    # Nor is one whose air did not come.
+    "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b)"
 )
 
 CODES = {
@@ -15,7 +17,8 @@ CODES = {
     "intake_too_cold": "the intake air was not above the band's lower limit; value: its lowest, °C",
     "intake_too_wet": "intake air warmed to the tent's temperature would be past the limit",
     "intake_too_dry": "intake air warmed to the tent's temperature would be past the limit",
-    "fan_at_full_speed": "the fan already ran at full speed, as far as turns are counted",
+    "fan_at_full_speed": "the fan was already commanded to full speed, and nothing in the record "
+    "says that it did not turn or its air did not come",
     "fan_below_full_speed": "the override ruled the fan, at a speed below full",
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
@@ -28,7 +31,17 @@ CODES = {
     "sensor_missing": "there was no trustworthy reading",
     "fan_not_turning": "the fan was commanded but did not turn",
     "lamp_heat": "at full flow the lamp lifts the tent past the limit: surely, or likely and seen "
-    "at full speed; value: the likely rise, K",
+    "at full speed; no more than was to be expected; value: the likely rise, K",
+    "less_air_than_expected": "the lit tent was further above its intake air than the commanded "
+    "fan's air would leave it, all doubt allowed for: less air, or more heat than the config says; "
+    "value: the rise, K",
+    "tent_open_or_lamp_dark": "the lit lamp hardly warmed the tent, all doubt allowed for; value: "
+    "the rise, K",
+    "heat_while_dark": "something heated the tent while its lamp should have been dark: the lamp, "
+    "or another source; value: the rise, K",
+    "lamp_lit_out_of_hours": "the photocell saw the lamp lit out of its hours",
+    "band_narrower_than_swing": "the quantity went from one side of its band to the other and back "
+    "all day; value: the swing, in the quantity's unit",
     "held_by_hand": "a manual hold ruled the fan",
     "override_withheld": "an override was withheld: outside air could not serve it",
     "config_changed": "the config was changed that day",
@@ -110,6 +123,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     if (quantity, side) == ("temperature", "above"):
         found.append(
             ("lamp_heat", "m.id & 1 AND r.intake_temperature_c < m.t_high "
+             "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b) "
              "AND (r.intake_temperature_c + m.sure_k > m.t_high "
              f"OR {_AT_FULL_SPEED} AND r.intake_temperature_c + m.rise_k > m.t_high)")
         )  # fmt: skip

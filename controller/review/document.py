@@ -9,6 +9,8 @@ from controller.review import words
 from controller.review.advice import Advice
 from controller.review.build import Review
 from controller.review.causes import Cause
+from controller.review.deviation_words import deviation_sentence
+from controller.review.deviations import Deviation
 from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
 from controller.review.headline import also, headline
 from controller.review.light import DailyLight
@@ -16,6 +18,7 @@ from controller.review.overrides import Override
 from controller.review.period import Period
 from controller.review.quality import Quality, Standing
 from controller.review.spells import Spell
+from controller.review.sums import Weighted
 from controller.review.trends import Trend
 
 FORMAT = "lungwort.review/1"
@@ -44,11 +47,17 @@ def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None
         "also": also(review),
         **_figures(review.figures, period),
         "currency": settings.energy.currency,
+        "deviations": [_deviation(review, one) for one in review.deviations],
         "overrides": [_override(review, one) for one in review.overrides],
         "spells": [_spell(review, one) for one in review.spells],
         "suggestions": [one.as_json() for one in advice.suggestions],
         "suggestions_note": advice.note,
         "changes_replayed": advice.tried,
+        "model_error": {
+            "temperature_mean_k": _round(advice.bias_k, 3),
+            "humidity_mean_pct": _round(advice.bias_pct, 2),
+            "temperature_spread_k": _round(advice.error_k, 3),
+        },
         "alarms": [_standing(period, one, "alarm", "priority") for one in review.alarms],
         "data_quality": _quality(period, review.quality),
         "days": [
@@ -67,6 +76,7 @@ def _figures(figures: Figures, period: Period) -> Json:
         "temperature": _quantity(figures.temperature, period, "temperature"),
         "humidity": _quantity(figures.humidity, period, "humidity"),
         "vpd": _quantity(figures.vpd, period, "vpd"),
+        "leaf_vpd_estimate": _leaf_vpd(figures.leaf_vpd),
         "intake_mean_c": _round(figures.intake_mean_c, 3),
         "degree_hours_above": _round(figures.degree_hours_above, 4),
         "degree_hours_below": _round(figures.degree_hours_below, 4),
@@ -82,6 +92,16 @@ def _figures(figures: Figures, period: Period) -> Json:
         "daily_light_estimate": _light(figures.daily_light),
         "withheld_minutes": _round(figures.withheld_minutes, 3),
         **_energy(energy),
+    }
+
+
+def _leaf_vpd(leaf: Weighted | None) -> Json | None:
+    if leaf is None:
+        return None
+    return {
+        "mean_pa": _round(leaf.mean, 1),
+        "day_mean_pa": _round(leaf.day_mean, 1),
+        "night_mean_pa": _round(leaf.night_mean, 1),
     }
 
 
@@ -189,6 +209,21 @@ def _cause(review: Review, spell: Spell, cause: Cause) -> Json:
     }
 
 
+def _deviation(review: Review, one: Deviation) -> Json:
+    period = review.period
+    return {
+        "kind": one.kind,
+        "start": period.rfc3339(one.start_ms),
+        "end": period.rfc3339(one.end_ms),
+        "minutes": _round(one.minutes, 3),
+        "rise_k": _round(one.observed_k, 4),
+        "expected_lowest_k": _round(one.low_k, 4),
+        "expected_highest_k": _round(one.high_k, 4),
+        "air_share": _round(one.air_share, 4),
+        "text": deviation_sentence(review, one),
+    }
+
+
 def _standing(period: Period, one: Standing, what: str, detail: str) -> Json:
     return {
         what: one.what,
@@ -214,6 +249,7 @@ def _quality(period: Period, quality: Quality) -> Json:
             for gap in quality.gaps
         ],
         "measurements_failed": quality.failures,
+        "measurements_tried": quality.tried,
         "sensor_faults": [
             _standing(period, one, "sensor", "fault") for one in quality.sensor_faults
         ],

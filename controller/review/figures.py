@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.review.gaps import Gap, find_gaps
+from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_sums
 from controller.review.light import DailyLight, daily_light, photons_mol_m2
 from controller.review.period import Period
 from controller.review.runs import (
@@ -125,6 +126,7 @@ class Figures:
     temperature: QuantityFigures = field(default_factory=QuantityFigures)
     humidity: QuantityFigures = field(default_factory=QuantityFigures)
     vpd: QuantityFigures = field(default_factory=QuantityFigures)
+    leaf_vpd: Weighted | None = None
     degree_hours_above: float = 0.0
     degree_hours_below: float = 0.0
     minutes_above_warning: float = 0.0
@@ -179,8 +181,10 @@ def count(
     index_of = {hour.sums.temperature_c.highest_in: n for n, hour in enumerate(hours)}
     day_sums = [total(parts) for parts in by_day]
     photons = [photons_mol_m2(source, parts) for parts in parts_of_days]
-    for figures, sums, light in zip(days, day_sums, photons, strict=True):
+    of_leaves = [leaf_vpd_sums(source, parts) for parts in parts_of_days]
+    for figures, sums, light, leaves in zip(days, day_sums, photons, of_leaves, strict=True):
         figures.daily_light = daily_light(light, 1 if sums.readings else 0)
+        figures.leaf_vpd = leaf_vpd(leaves, sums)
         _take(figures, sums, fan_known, priced)
         figures.temperature.highest_ms = _moment(
             source, _HIGHEST["temperature"], sums.temperature_c.highest,
@@ -191,6 +195,10 @@ def count(
         _merge(whole, figures)
     sums = total(day_sums)
     _take(whole, sums, fan_known, priced)
+    leaves = Weighted()
+    for some in of_leaves:
+        leaves.add(some)
+    whole.leaf_vpd = leaf_vpd(leaves, sums)
     whole.daily_light = daily_light(sum(photons), sum(1 for one in day_sums if one.readings))
     for name, _ in _QUANTITIES:
         quantity: QuantityFigures = getattr(whole, name)

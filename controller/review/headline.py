@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 from controller import display
 from controller.review.build import Review
 from controller.review.causes import Cause, added_up
 from controller.review.conditions import KINDS
+from controller.review.deviation_words import (
+    deviation_clause,
+    deviation_sentence,
+    stronger_fan_words,
+    swing_clause,
+)
+from controller.review.deviations import Deviation
 from controller.review.period import date_in_words
 from controller.review.words import (
     NAMES,
@@ -18,13 +28,23 @@ from controller.review.words import (
 # The order in which a headline looks for its reason, and the share of the time a reason must have
 # held to be named there.
 _TELLING = (
-    *("fan_not_turning", "held_by_hand", "sensor_missing", "intake_too_hot", "intake_too_cold"),
+    *("fan_not_turning", "less_air_than_expected", "held_by_hand", "sensor_missing"),
+    *("band_narrower_than_swing", "lamp_lit_out_of_hours", "heat_while_dark"),
+    *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
     "fan_below_full_speed",
     *("kept_running_for_damp", "timed_flush", "fan_slowed", "window_shut", "minimum_off_time"),
     "override_delay",
 )
 _TELLING_SHARE = 0.25
+# Those that are deviations from what was expected, by kind.
+_OF_DEVIATIONS = {
+    "less_air": "less_air_than_expected",
+    "little_rise": "tent_open_or_lamp_dark",
+    "heat_while_dark": "heat_while_dark",
+    "lit_out_of_hours": "lamp_lit_out_of_hours",
+}
+_NO_AIR = ("fan_not_turning", "less_air_than_expected")
 # A fan that did not turn for so long is the reason whatever else held [min].
 _LONG_STANDSTILL = 30.0
 # Where an override was withheld for so much of the time, more air had nothing to give at all.
@@ -55,8 +75,10 @@ def headline(review: Review) -> str:
     if worst is None:
         known = figures.temperature.minutes
         if known.all - known.missing > 0:
-            said.append("in band throughout" if known.missing < 1 else "in band as far as recorded")
-        return f"{opening}: {', '.join(said) or 'nothing that can be trusted was measured'}"
+            whole = known.missing < 1 and not review.deviations
+            said.append("in band throughout" if whole else "in band as far as recorded")
+        text = f"{opening}: {', '.join(said) or 'nothing that can be trusted was measured'}"
+        return _with_deviation(review, text, None)
     quantity, side, minutes = worst
     if quantity != "temperature":
         of = getattr(figures, quantity)
@@ -68,8 +90,23 @@ def headline(review: Review) -> str:
         count = sum(getattr(getattr(f, quantity).minutes, side) >= 1.0 for f in review.counted.days)
         said[-1] += f" on {count} of {len(review.period.days)} days"
     text = f"{opening}: {', '.join(said)}"
-    reason = main_reason(review, quantity, side)
-    return f"{text}; {reason}" if reason else text
+    cause = main_cause(review, quantity, side)
+    if cause is not None:
+        text = f"{text}; {cause.clause}"
+    return _with_deviation(review, text, cause)
+
+
+def _with_deviation(review: Review, text: str, cause: MainCause | None) -> str:
+    """The headline, with the longest thing that was not as expected unless that is its reason."""
+    found = headline_deviation(review, None if cause is None else cause.code)
+    return text if found is None else f"{text}; {deviation_clause(review, found)}"
+
+
+def headline_deviation(review: Review, code: str | None) -> Deviation | None:
+    """The deviation that the headline tells beside its reason; None where that is one."""
+    if code in _OF_DEVIATIONS.values():
+        return None
+    return max(review.deviations, key=lambda one: one.minutes, default=None)
 
 
 def _nothing(review: Review) -> str:
@@ -96,8 +133,21 @@ def worst_kind(review: Review) -> tuple[str, str, float] | None:
     return (quantity, side, minutes) if minutes >= 1.0 else None
 
 
+class MainCause(NamedTuple):
+    """The cause that is told, by its code and as a clause."""
+
+    code: str
+    clause: str
+
+
 def main_reason(review: Review, quantity: str, side: str) -> str | None:
-    """The clause after the semicolon: the first telling cause that held for long enough."""
+    """The clause after the semicolon; see `main_cause`."""
+    cause = main_cause(review, quantity, side)
+    return None if cause is None else cause.clause
+
+
+def main_cause(review: Review, quantity: str, side: str) -> MainCause | None:
+    """The first telling cause that held for long enough."""
     spells = [one for one in review.spells if (one.quantity, one.side) == (quantity, side)]
     whole = sum((one.end_ms - one.start_ms) / 60_000.0 for one in spells)
     held = [cause for one in spells for cause in one.causes if one.covers(cause)]
@@ -105,14 +155,17 @@ def main_reason(review: Review, quantity: str, side: str) -> str | None:
     telling = {code: by_code[code] for code in _TELLING if code in by_code}
     longest = max((cause.minutes for cause in telling.values()), default=0.0)
     for code, cause in telling.items():
-        is_dead_fan = code == "fan_not_turning" and cause.minutes >= _LONG_STANDSTILL
+        is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STANDSTILL
         if is_dead_fan or cause.minutes >= max(_TELLING_SHARE * whole, 0.5 * longest):
             withheld = by_code.get("override_withheld")
             is_useless = (
                 withheld is not None and withheld.minutes >= _WITHHELD_SHARE * cause.minutes
             )
             when = max((one for one in held if one.code == code), key=lambda one: one.minutes)
-            return _clause(review, cause, when, is_useless, cause.minutes >= 0.98 * whole)
+            if code == "band_narrower_than_swing":
+                return MainCause(code, swing_clause(review, cause, quantity))
+            all_along = cause.minutes >= 0.98 * whole
+            return MainCause(code, _clause(review, cause, when, is_useless, all_along))
     return None
 
 
@@ -131,6 +184,11 @@ def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_
     in_vain = "so more air could not have helped" + ("" if is_useless else " enough")
     clauses = {
         "fan_not_turning": f"the fan was commanded but did not turn{since}",
+        "less_air_than_expected": f"less air came through than the fan should move, or more heat "
+        f"was set free than the config says{since}",
+        "lamp_lit_out_of_hours": f"the lamp was lit out of its hours{since}",
+        "heat_while_dark": f"the tent was heated while its lamp should be dark{since}",
+        "tent_open_or_lamp_dark": f"the tent was open, or the lamp dark or dimmed{since}",
         "held_by_hand": f"the fan was held by hand{since}",
         "sensor_missing": f"there was no trustworthy reading{since}",
         "intake_too_hot": f"the intake air was hotter than the band{since}, {in_vain}",
@@ -141,9 +199,9 @@ def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_
         "kept_running_for_damp": f"the fan was run against damp{since}",
         "timed_flush": f"timed flushes brought in outside air{since}",
         "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
-        f"temperature{since}",
+        f"temperature{since}{stronger_fan_words(review, cause)}",
         "window_shut": f"the schedule's window was shut{since}",
-        "fan_at_full_speed": f"the fan was already at full speed{since}",
+        "fan_at_full_speed": f"the fan was already commanded to full speed{since}",
         "fan_below_full_speed": f"its override ran the fan below full speed{since}",
         "fan_slowed": f"the fan was already slowed or at rest{since}",
         "minimum_off_time": "the fan waited out its minimum off time",
@@ -155,7 +213,11 @@ def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_
 def also(review: Review) -> list[str]:
     """What else a grower should know of the day: one sentence each, the headline's left out."""
     said = worst_kind(review)
-    found = [*_other_tent(review), *_interruptions(review)]
+    found = [
+        *_other_tent(review),
+        *_interruptions(review),
+        *(deviation_sentence(review, one) for one in _longest_of_each(review.deviations)),
+    ]
     for quantity, side in KINDS:
         minutes = getattr(getattr(review.figures, quantity).minutes, side)
         if said is not None and (quantity, side) == said[:2]:
@@ -189,6 +251,14 @@ def _other_tent(review: Review) -> list[str]:
         return []
     names = " and ".join(sorted(lived))
     return [f"This is the record of {names}; the config given is that of {given}."]
+
+
+def _longest_of_each(deviations: Sequence[Deviation]) -> list[Deviation]:
+    """The longest of each kind, in order of time."""
+    longest: dict[str, Deviation] = {}
+    for one in sorted(deviations, key=lambda one: one.minutes):
+        longest[one.kind] = one
+    return sorted(longest.values(), key=lambda one: one.start_ms)
 
 
 def _interruptions(review: Review) -> list[str]:

@@ -13,6 +13,11 @@ from controller.review.sums import Hour
 # whose module would take longer to import than a review takes.
 EFFICACIES = (1.6, 3.0)
 
+# Daily light that a crop should not go below [mol/m² a day] (common practice, no source); an
+# unknown one is taken to bear fruit.
+_LIGHT_WANTED = {"lettuce": 12.0, "basil": 12.0, "herbs": 12.0, "pepper": 20.0, "tomato": 20.0}
+_LIGHT_WANTED_ELSE = 20.0
+
 
 class DailyLight(NamedTuple):
     """Daily light integral over the floor [mol/m² a day], estimated from the lamp's power."""
@@ -38,3 +43,8 @@ def daily_light(photons: float, days: int) -> DailyLight | None:
     best = photons / days
     low, high = (best * end / plants.LAMP_EFFICACY for end in EFFICACIES)
     return DailyLight(best, low, high)
+
+
+def light_wanted(crop: str | None) -> float:
+    """The daily light that a crop, by its kind or unknown, should not go below [mol/m² a day]."""
+    return _LIGHT_WANTED.get(crop or "", _LIGHT_WANTED_ELSE)

@@ -12,6 +12,8 @@ from controller.review.source import Source
 
 # A stretch without readings counts as missed readings from half an interval on.
 _MISSED_FROM = 0.5
+# The most lenient judgement finds a sensor that sticks within this.
+_LONGEST_UNMOVED_MS = 2 * 86_400_000
 _LOOK_BACK_MS = 30 * 86_400_000
 _NAMES = (
     *("daemon.started", "daemon.stopped", "clock.stepped", "sensor.failed", "sensor.recovered"),
@@ -36,6 +38,8 @@ class Standing(NamedTuple):
         When a person acknowledged it [Unix ms].
     title : str
         What is the matter, as recorded; may be empty.
+    unmoved_ms : float or None
+        Of a sensor that sticks: since when its values have not moved [Unix ms].
     """
 
     what: str
@@ -45,6 +49,7 @@ class Standing(NamedTuple):
     stands: bool = False
     acknowledged_ms: float | None = None
     title: str = ""
+    unmoved_ms: float | None = None
 
     @property
     def words(self) -> str:
@@ -69,8 +74,10 @@ class Quality:
         What is left of a period that is not over [min].
     readings_missed : int
         How many readings would have filled the gaps.
-    failures : dict
-        Failed or refused measurements by sensor.
+    failures, tried : dict
+        Failed or refused measurements, and all that were tried, by sensor.
+    tried_estimated : set of str
+        Sensors of which the record does not count what was tried, in part at least.
     """
 
     gaps: list[Gap] = field(default_factory=list)
@@ -78,6 +85,8 @@ class Quality:
     readings: int = 0
     readings_missed: int = 0
     failures: dict[str, int] = field(default_factory=dict)
+    tried: dict[str, int] = field(default_factory=dict)
+    tried_estimated: set[str] = field(default_factory=set)
     sensor_faults: list[Standing] = field(default_factory=list)
     starts_ms: list[int] = field(default_factory=list)
     unclean_starts: int = 0
@@ -112,15 +121,50 @@ def judge(source: Source, gaps: Sequence[Gap], readings: int, now_ms: float) -> 
             quality.readings_missed += round((past.end_ms - past.start_ms) / interval_ms)
     span = source.reader.span()
     quality.record_begins_ms = span[0] if span else None
-    for sensor, failures in source.rows(
-        "SELECT sensor, sum(failures) FROM sensor_readings "
-        "WHERE at_ms > ? AND at_ms <= ? AND failures > 0 GROUP BY sensor",
-        period.start_ms,
-        period.end_ms,
-    ):
-        quality.failures[str(sensor)] = int(failures)
+    _count_measurements(source, quality)
     _take_events(source, quality)
     return quality
+
+
+def _count_measurements(source: Source, quality: Quality) -> None:
+    """What each sensor was asked and failed to say."""
+    from controller.sensors.opening import read_period_s
+
+    settings = source.terms.present.settings
+    periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}
+    for sensor, failures, tried, uncounted in source.rows(
+        "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL) "
+        "FROM sensor_readings WHERE at_ms > ? AND at_ms <= ? GROUP BY sensor",
+        source.period.start_ms,
+        source.period.end_ms,
+    ):
+        name = str(sensor)
+        if failures:
+            quality.failures[name] = int(failures)
+        if uncounted:
+            if name not in periods_s:
+                continue  # of another config, and nobody knows how often it was asked
+            tried += uncounted * settings.record.interval_s / periods_s[name]
+            quality.tried_estimated.add(name)
+        quality.tried[name] = round(max(tried, failures))
+
+
+def _unmoved_ms(source: Source, fault: Standing) -> float | None:
+    """Since when the values of a sensor that sticks have not moved, before it was found out."""
+    rows = source.rows(
+        "SELECT at_ms, temperature_c, humidity_pct FROM sensor_readings WHERE sensor = ? "
+        "AND at_ms <= ? AND at_ms > ? AND temperature_c IS NOT NULL ORDER BY at_ms DESC",
+        fault.what,
+        fault.start_ms,
+        fault.start_ms - _LONGEST_UNMOVED_MS,
+    )
+    since_ms = last = None
+    for at_ms, temperature_c, humidity_pct in rows:
+        last = last or (temperature_c, humidity_pct)
+        if (temperature_c, humidity_pct) != last:
+            break
+        since_ms = float(at_ms)
+    return since_ms
 
 
 def _take_events(source: Source, quality: Quality) -> None:
@@ -143,7 +187,10 @@ def _take_events(source: Source, quality: Quality) -> None:
             quality.clock_steps.append(
                 (event.at_ms, float(by_s) if isinstance(by_s, int | float) else 0.0)
             )
-    quality.sensor_faults = _stood(source, faults, "sensor.failed", "sensor.recovered", "sensor")
+    quality.sensor_faults = [
+        one._replace(unmoved_ms=_unmoved_ms(source, one)) if one.detail == "stuck" else one
+        for one in _stood(source, faults, "sensor.failed", "sensor.recovered", "sensor")
+    ]
     quality.config_changes_ms = [
         config.at_ms
         for config in source.reader.configs()[1:]

@@ -6,6 +6,7 @@ from controller import display
 from controller.review.build import Review
 from controller.review.quality import Standing
 from controller.review.words import counted, minutes_words
+from controller.sensors.profiles import usual_loss_pct
 
 
 def quality_sentences(review: Review) -> list[str]:
@@ -21,11 +22,9 @@ def quality_sentences(review: Review) -> list[str]:
             f"{period.span(longest.start_ms, longest.end_ms)}."
         )
     else:
-        found.append(f"{quality.readings} readings, none missed.")
+        found.append(f"{quality.readings} readings, {_without_value(review)}.")
     found += _fault_sentences(review)
-    if quality.failures:
-        by_sensor = ", ".join(f"{name} {count}" for name, count in sorted(quality.failures.items()))
-        found.append(f"Failed or refused measurements: {by_sensor}.")
+    found += [_loss_sentence(review, name) for name in sorted(quality.failures)]
     if quality.starts_ms:
         times = ", ".join(period.when(at_ms) for at_ms in quality.starts_ms[:6])
         more = "" if len(quality.starts_ms) <= 6 else f" and {len(quality.starts_ms) - 6} more"
@@ -51,6 +50,36 @@ def quality_sentences(review: Review) -> list[str]:
     return found
 
 
+def _without_value(review: Review) -> str:
+    """What to say of readings that came without a gap: they may hold nothing all the same."""
+    missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
+    if missing >= 1.0:
+        return f"none missed, but no trustworthy value of the tent for {minutes_words(missing)}"
+    if review.quality.sensor_faults:
+        return "none missed, but a sensor was faulty"
+    return "none missed"
+
+
+def _loss_sentence(review: Review, name: str) -> str:
+    """How many of a sensor's measurements failed, beside what is usual for its kind."""
+    quality = review.quality
+    failed, tried = quality.failures[name], quality.tried.get(name)
+    if not tried:
+        return f"{name}: {failed:,} measurements failed or were refused."
+    about = "about " if name in quality.tried_estimated else ""
+    share = 100.0 * failed / tried
+    text = (
+        f"{name}: {failed:,} of {about}{tried:,} measurements failed or were refused "
+        f"({'under 1' if share < 1.0 else f'{share:.0f}'} %"
+    )
+    sensors = {sensor.name: sensor for sensor in review.settings.sensors}
+    if name in sensors:
+        low, high = usual_loss_pct(sensors[name])
+        usual = f"under {high:.0f}" if low == 0.0 else f"{low:.0f}–{high:.0f}"
+        text += f", usual for this kind is {usual} %"
+    return f"{text})."
+
+
 def _fault_sentences(review: Review) -> list[str]:
     """One sentence for each fault of a sensor, however often it came."""
     period = review.period
@@ -69,5 +98,7 @@ def _fault_sentences(review: Review) -> list[str]:
                 f"{len(faults)} times, {whole} together, the longest from "
                 f"{period.when(longest.start_ms)} for {minutes_words(longest.minutes)}"
             )
+        if longest.unmoved_ms is not None:
+            text += f"; its values had not moved since {period.when(longest.unmoved_ms)}"
         found.append(f"{text}{', not recovered' if faults[-1].stands else ''}.")
     return found

@@ -10,6 +10,7 @@ from typing import Any
 
 from controller.review.conditions import CODES
 from controller.review.document import FORMAT
+from controller.review.suggestion import HOURS_UNITS
 
 Json = dict[str, Any]
 
@@ -90,6 +91,19 @@ def _figures() -> Json:
         "temperature": _quantity(),
         "humidity": _quantity(),
         "vpd": _quantity(),
+        "leaf_vpd_estimate": {
+            **_object(
+                {
+                    "mean_pa": _number("Mean, weighted by time.", null=True),
+                    "day_mean_pa": _number("While the lamp was lit.", null=True),
+                    "night_mean_pa": _number("While it was dark.", null=True),
+                }
+            ),
+            "type": ["object", "null"],
+            "description": "VPD from inside the leaves to the air, modelled, not measured: leaves "
+            "in balance with each hour's recorded air and the config's lamp; null if the config "
+            "does not describe lamp, crop and leaf area.",
+        },
         "intake_mean_c": _number("Mean temperature of the intake air.", null=True),
         "degree_hours_above": _number("Temperature above its band times time, K h.", least=0),
         "degree_hours_below": _number("Temperature below its band times time, K h.", least=0),
@@ -188,6 +202,22 @@ def _spell() -> Json:
     )
 
 
+def _deviation() -> Json:
+    return _object(
+        {
+            "kind": {"enum": ["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]},
+            "start": _time("First moment"),
+            "end": _time("Last moment"),
+            "minutes": _number("Its length in the period.", least=0),
+            "rise_k": _number("Tent over intake air where it was furthest off.", null=True),
+            "expected_lowest_k": _number("What was to be expected then at least.", null=True),
+            "expected_highest_k": _number("What was to be expected then at most.", null=True),
+            "air_share": _number("Share of the expected air that would explain it.", null=True),
+            "text": _text("In words, with what to look at."),
+        }
+    )
+
+
 def _stood(what: str, detail: str) -> Json:
     return _object(
         {
@@ -213,6 +243,7 @@ def _quality() -> Json:
             "readings_missed": _count("Readings that would fill the gaps."),
             "gaps": _list(gap, "Stretches without readings."),
             "measurements_failed": {"type": "object", "additionalProperties": {"type": "integer"}},
+            "measurements_tried": {"type": "object", "additionalProperties": {"type": "integer"}},
             "sensor_faults": _list(_stood("sensor", "fault"), "Faults of sensors."),
             "starts": _list(_time("A start of the daemon"), "Starts of the daemon."),
             "starts_after_crash_or_power_cut": _count("Starts without a stop before them."),
@@ -224,26 +255,52 @@ def _quality() -> Json:
 
 
 def _suggestion() -> Json:
+    unit = {"enum": sorted(HOURS_UNITS.values())}
     return _object(
         {
-            "key": _text("The config's key."),
+            "key": _text("The config's key, or what a plan is about."),
             "was": _text("Its value."),
             "to": _text("The value tried."),
+            "plan": _flag("Whether it takes more than the config: another fan, another place."),
             "quantity": _text("What it would have shortened."),
             "side": _text("above or below."),
-            "minutes_saved": _number("Minutes less out of band, replay against replay."),
+            "minutes_saved": _number("Minutes less out of band in the period."),
+            "hours_saved": _number("Distance from the band times time less, in `hours_unit`."),
+            "hours_unit": unit,
             "worse": _list(
                 _object(
                     {
-                        "quantity": _text("What it would have lengthened."),
+                        "quantity": _text("What it would have made worse."),
                         "side": _text("above or below."),
                         "minutes_more": _number("Minutes more out of band."),
+                        "hours_more": _number("Distance times time more, in `hours_unit`."),
+                        "hours_unit": unit,
                     }
                 ),
-                "Its price elsewhere: ten minutes a day and more.",
+                "Its price elsewhere in the period: ten weighed minutes a day and more.",
             ),
-            "fan_kwh_more": _number("Energy it would have cost.", null=True),
-            "model_error_k": _number("How far the simulated tent was from the recorded one."),
+            "peak_more_k": _number("How much higher the highest temperature of a day rises."),
+            "fan_kwh_more": _number("Energy of the fan in the period.", null=True),
+            "lamp_kwh_more": _number("Energy of the lamp in the period."),
+            "cost_more": _number("Price of both; null where not known.", null=True),
+            "days_judged": _count("Days replayed: the period's and others around them."),
+            "days_better": _count("How many of them are better for it."),
+            "days_worse": _count("How many are worse."),
+            "worst_day": _object(
+                {
+                    "date": {"type": "string", "format": "date"},
+                    "minutes_more": _number("Minutes out of band, of all quantities added up."),
+                    "weighed_minutes_more": _number("The same, weighed by how far out."),
+                },
+                "The day that comes off worst.",
+            ),
+            "weighed_minutes_saved_all_days": _number(
+                "Minutes out of band weighed by how far, of all quantities on all days judged."
+            ),
+            "highest_peak_more_k": _number("The most that the peak of a judged day rises."),
+            "light_mol_per_m2_per_day": _number(
+                "Daily light integral, estimated, where the lamp's hours change.", null=True
+            ),
         }
     )
 
@@ -281,13 +338,22 @@ def schema() -> Json:
         "also": _list(_text("A sentence."), "What else a grower should know."),
         **_figures(),
         "currency": _text("ISO 4217 code of every cost."),
+        "deviations": _list(_deviation(), "When the tent was not as its config lets expect."),
         "overrides": _list(_override(), "Overrides in the order of their start."),
         "spells": _list(_spell(), "Stretches out of band."),
         "suggestions": _list(_suggestion(), "What to change; only what a replay has shown."),
         "suggestions_note": _text(
             "What no change would have helped, or cannot be said, and why; may be empty."
         ),
-        "changes_replayed": _count("How many changed settings were replayed."),
+        "changes_replayed": _count("How many changes were replayed."),
+        "model_error": _object(
+            {
+                "temperature_mean_k": _number("Readings of the tent less the model's air."),
+                "humidity_mean_pct": _number("The same of humidity."),
+                "temperature_spread_k": _number("Root mean square about the mean."),
+            },
+            "How far the tent's readings are from the simulated tent; zeros where none was run.",
+        ),
         "alarms": _list(_stood("alarm", "priority"), "Alarms that stood."),
         "data_quality": _quality(),
         "days": _list(

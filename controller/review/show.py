@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.review.advice import Advice, advice_words, advise
+from controller.review.advice import Advice
+from controller.review.advice_words import advice_words
 from controller.review.build import Review, build
 from controller.review.headline import headline
 from controller.review.series import read_series
@@ -18,7 +19,6 @@ from controller.review.trends import Trend, find_trends
 from controller.whole_file import whole_file
 
 if TYPE_CHECKING:
-    from controller.review.trials import Trials
     from controller.settings import Loaded
 
 _TERMINAL_STEPS = 288
@@ -27,23 +27,35 @@ _MARKS = 12
 
 
 def show(
-    source: Source, loaded: Loaded, args: argparse.Namespace, trials: Trials | None = None
+    source: Source,
+    loaded: Loaded,
+    args: argparse.Namespace,
+    advised: Callable[[Review], Advice] = lambda _: Advice(),
 ) -> int:
-    """Print or write the review; gives the exit status."""
+    """Print or write the review; gives the exit status.
+
+    Parameters
+    ----------
+    source : Source
+        The record, entered.
+    loaded : Loaded
+        The present config.
+    args : argparse.Namespace
+        What form is asked for.
+    advised : callable
+        Works out what to change; asked once the headline is out.
+    """
     review = build(source, loaded.settings)
     trends = find_trends(source)
-
-    def advised() -> Advice:
-        return Advice() if args.no_advice else advise(review, trials)
 
     if args.json:
         from controller.review.document import document
 
-        json.dump(document(review, trends, advised()), sys.stdout, ensure_ascii=False)
+        json.dump(document(review, trends, advised(review)), sys.stdout, ensure_ascii=False)
         print()
         return 0
     if args.html is not None:
-        return _write_page(source, review, trends, advised(), args.html)
+        return _write_page(source, review, trends, advised(review), args.html)
     from controller.review.glyphs import Glyphs
     from controller.review.terminal import screen
     from controller.review.trend_words import trend_sentences
@@ -53,7 +65,7 @@ def show(
     said = trend_sentences(review, trends)
 
     def advice() -> list[str]:
-        return advice_words(review, advised())
+        return advice_words(review, advised(review))
 
     for part in screen(review, series, glyphs, advice=advice, trends=said):
         print(part, flush=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -27,6 +27,8 @@ CREATE TEMP TABLE terms (
     warn_c REAL, fan_w REAL, lamp_w REAL, open_w REAL, shut_w REAL, sure_k REAL, rise_k REAL
 )
 """
+# When less air passed than the fan should move: from and until [Unix ms].
+_LESS_AIR_TABLE = "CREATE TEMP TABLE less_air (a REAL, b REAL)"
 _HOURS_TABLE = "CREATE TEMP TABLE spans (id INTEGER PRIMARY KEY, a INTEGER, b INTEGER)"
 
 
@@ -130,6 +132,15 @@ class Source:
         self.run(
             "INSERT INTO spans SELECT key, value ->> 0, value ->> 1 FROM json_each(?)",
             json.dumps(spans),
+        )
+
+    def set_less_air(self, stretches: Iterable[tuple[float, float]]) -> None:
+        """Fill the table `less_air` (a, b) [Unix ms] that causes look into."""
+        self.run("DROP TABLE IF EXISTS temp.less_air")
+        self.run(_LESS_AIR_TABLE)
+        self.run(
+            "INSERT INTO less_air SELECT value ->> 0, value ->> 1 FROM json_each(?)",
+            json.dumps(list(stretches)),
         )
 
     def add_rises(self) -> None:

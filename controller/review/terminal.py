@@ -108,6 +108,9 @@ def _air(review: Review) -> Iterator[str]:
             f"{words.value_words(name, of.mean, units):>9}   "
             f"{words.value_words(name, of.highest, units):>9}  {high_at}"
         ).rstrip()
+    if review.figures.leaf_vpd is not None:
+        mean = words.value_words("vpd", review.figures.leaf_vpd.mean, units)
+        yield f"{'Leaf VPD':12} {'':9}  {'(modelled)':12} {mean:>9}"
     if review.figures.intake_mean_c is not None:
         mean = words.value_words("temperature", review.figures.intake_mean_c, units)
         yield f"{'Intake air':12} {'':9}  {'':12} {mean:>9}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -104,21 +103,16 @@ def _cube_with_flushes(speed: float, settings: Settings) -> float:
 def lamp_rises_k(terms: Terms) -> tuple[float, float] | None:
     """How far the lamp lifts the tent above its intake air at full flow, surely and likely [K].
 
-    The low end and the best estimate of what sizing reckons, plants, walls and flow within their
-    doubt, for intake air at the top of the day band; None if the config does not describe the fan.
+    For intake air at the top of the day band; None if the config does not let expect anything.
     """
-    from controller.sizing.assess import Sizing
-    from controller.sizing.plan import Plan
+    from controller.expectation import ExpectedRise
 
-    intake_c = terms.day.temperature_c.high
-    try:
-        sizing = Sizing(replace(Plan.from_settings(terms.settings), intake_c=intake_c))
-        if sizing.delivered_m3_s is None:
-            return None
-        settled = sizing.settled_span(sizing.delivered_m3_s, 1.0).temperature_c
-    except ValueError:  # beyond what the air functions know
+    expected = ExpectedRise.from_settings(terms.settings)
+    if expected is None:
         return None
-    return settled.low - intake_c, settled.best - intake_c
+    intake_pct = expected.plan.intake_rh_pct.best
+    steady = expected.steady(1.0, True, terms.day.temperature_c.high, intake_pct)
+    return None if steady is None else (steady.best_k - steady.planted_doubt_k, steady.best_k)
 
 
 class TermsOfRecord(NamedTuple):

@@ -21,7 +21,13 @@ _ALONE = 3
 _LEAST_TOGETHER = 5.0
 # A cause that held for less of the time is left to --json, but for what nobody would expect.
 _TOLD_SHARE = 0.1
-_ALWAYS_TOLD = ("fan_not_turning", "held_by_hand", "sensor_missing", "config_changed")
+_ALWAYS_TOLD = (
+    "fan_not_turning",
+    "less_air_than_expected",
+    "held_by_hand",
+    "sensor_missing",
+    "config_changed",
+)
 
 
 class Told(NamedTuple):

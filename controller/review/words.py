@@ -9,6 +9,11 @@ from controller.display import Units
 from controller.review.build import Review
 from controller.review.causes import Cause
 from controller.review.conditions import Kind
+from controller.review.deviation_words import (
+    deviation_figures,
+    stronger_fan_words,
+    swing_words,
+)
 from controller.review.overrides import Override
 from controller.review.period import date_in_words
 from controller.review.spells import Spell
@@ -110,7 +115,7 @@ def cause_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
         "intake_too_cold": f"intake air colder than the band for {minutes}{span}{extreme}",
         "intake_too_wet": f"intake air too moist to help for {minutes}{span}",
         "intake_too_dry": f"intake air too dry to help for {minutes}{span}",
-        "fan_at_full_speed": f"fan already at full speed for {minutes}",
+        "fan_at_full_speed": f"fan already commanded to full speed for {minutes}",
         "fan_below_full_speed": f"override ran the fan below full speed for {minutes}",
         "fan_slowed": f"fan already slowed or at rest for {minutes}",
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
@@ -126,7 +131,16 @@ def cause_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
         ),
         "fan_not_turning": f"fan commanded but not turning for {minutes}{span}",
         "lamp_heat": f"lamp heat beyond what full flow carries for {minutes}"
-        + (f" (lifts the tent {rise} above its intake)" if rise else ""),
+        + (f" (lifts the tent {rise} above its intake)" if rise else "")
+        + stronger_fan_words(review, cause),
+        "less_air_than_expected": f"less air than the fan should move, or more heat than the "
+        f"config says, for {minutes}{span}: {deviation_figures(cause, units)}",
+        "tent_open_or_lamp_dark": f"tent open, or lamp dark or dimmed, for {minutes}{span}: "
+        f"{deviation_figures(cause, units)}",
+        "heat_while_dark": f"tent heated while its lamp should be dark for {minutes}{span}: "
+        f"{deviation_figures(cause, units)}",
+        "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
+        "band_narrower_than_swing": swing_words(review, cause, spells),
         "held_by_hand": f"fan held by hand for {minutes}{span}",
         "override_withheld": f"override withheld for {minutes}: outside air could not serve it",
         "config_changed": f"config changed at {review.period.when(cause.since_ms)}",

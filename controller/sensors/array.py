@@ -103,6 +103,7 @@ class WatchedSensor:
 
     __slots__ = (
         "_apart_since_s",
+        "_attempts_taken",
         "_failures_taken",
         "_history",
         "_hopeless",
@@ -110,6 +111,7 @@ class WatchedSensor:
         "_opened_s",
         "_told",
         "_trouble",
+        "attempts",
         "driver",
         "failures",
         "name",
@@ -128,6 +130,8 @@ class WatchedSensor:
         self.profile = profile
         self.poller = poller
         self.reading: Reading | None = None
+        self.attempts = 0
+        self._attempts_taken = 0
         self.failures = 0
         self._failures_taken = 0
         self._history = FRESH
@@ -148,6 +152,7 @@ class WatchedSensor:
         return bool(outcomes)
 
     def _take(self, outcome: Outcome, lit: bool | None) -> None:
+        self.attempts += 1
         at_s, measurement, error = outcome
         if measurement is None:
             self._refuse(Fault.DEAD, _failure(error))
@@ -219,6 +224,12 @@ class WatchedSensor:
             assert told is not None
             return SensorTransition("sensor.recovered", self.name, told, "")
         return SensorTransition("sensor.failed", self.name, fault, self.message(fault))
+
+    def take_attempts(self) -> int:
+        """Measurements tried since this was last called."""
+        count = self.attempts - self._attempts_taken
+        self._attempts_taken = self.attempts
+        return count
 
     def take_failures(self) -> int:
         """Failed or refused measurements since this was last called."""
@@ -324,6 +335,10 @@ class SensorArray:
     def any_fault(self, now_s: float) -> bool:
         """Whether something stands against any sensor."""
         return any(s.fault(now_s, self._stale_after_s) is not None for s in self._sensors)
+
+    def take_attempts(self) -> dict[str, int]:
+        """Measurements tried by sensor, since this was last called."""
+        return {sensor.name: sensor.take_attempts() for sensor in self._sensors}
 
     def take_failures(self) -> dict[str, int]:
         """Failed or refused measurements by sensor, since this was last called."""

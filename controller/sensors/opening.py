@@ -23,6 +23,12 @@ if TYPE_CHECKING:
 DHT_PERIOD_S = 2.5
 KERNEL_PERIOD_S = 2.0
 
+
+def read_period_s(sensor: Sensor) -> float:
+    """From one measurement to the next [s]."""
+    return DHT_PERIOD_S if sensor.driver in ("dht22", "dht11") else KERNEL_PERIOD_S
+
+
 DriverFactory = Callable[["Sensor"], Driver]
 
 
@@ -94,7 +100,7 @@ def open_sensors(
     """
 
     def poller_for(sensor: Sensor) -> Poller:
-        period_s = DHT_PERIOD_S if sensor.driver in ("dht22", "dht11") else KERNEL_PERIOD_S
+        period_s = read_period_s(sensor)
         opener = partial(make_driver, sensor)
         if inline:
             return InlinePoller(opener, period_s)

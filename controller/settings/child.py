@@ -1,7 +1,7 @@
 """Loads a config in a short-lived child process, so that a running daemon stays small and alive.
 
-Parsing brings in pydantic and YAML, some 20 MB that Python never gives back, and the file may be
-anything while somebody is editing it. The child answers in JSON, in SI, within a deadline.
+Parsing brings in YAML and every check, memory that Python never gives back, and the file may be
+anything while somebody is editing it. The child answers within a deadline.
 """
 
 from __future__ import annotations
@@ -12,11 +12,10 @@ import subprocess
 import sys
 from pathlib import Path
 
-from controller.settings import Loaded, reader
+from controller.settings import Loaded
 from controller.settings.problems import ConfigError, Problem
-from controller.settings.restore import loaded_from_json
 
-# Enough for importing pint and for the largest file that is read; address space, not memory.
+# Enough for the imports and for the largest file that is read; address space, not memory.
 ADDRESS_SPACE_BYTES = 768 * 1024 * 1024
 
 
@@ -46,7 +45,7 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=timeout_s,
-            env={**os.environ, "PYTHONPATH": search, "PYTHONIOENCODING": "utf-8"},
+            env={**os.environ, "PYTHONPATH": search},
             check=False,
         )
     except subprocess.TimeoutExpired:
@@ -54,7 +53,7 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
     except OSError as error:
         raise _failed(path, f"not read, since no process could be started: {error}") from None
     try:
-        return parse_answer(run.stdout.decode("utf-8"))
+        return parse_answer(run.stdout)
     except (ValueError, KeyError, TypeError):
         last = run.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
         why = last or f"exit status {run.returncode}"
@@ -62,25 +61,28 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
 
 
 def answer(path: Path, name: str) -> str:
-    """What the child prints: the settings in SI, or the problems; one line of JSON."""
-    from controller.settings.restore import loaded_as_json
+    """What the child prints: a config's texts once all is found right, or the problems; JSON."""
+    from controller.settings import loader, source
+    from controller.settings.validate import plain_data
 
     try:
-        loaded = reader().load(path, name)
+        loaded = loader.load(path, name)
     except ConfigError as error:
         return json.dumps({"problems": error.problems, "warnings": error.warnings})
-    return loaded_as_json(loaded)
+    data = plain_data(source.read(loaded.text, name))
+    return json.dumps({**loaded._asdict(), "settings": data})
 
 
-def parse_answer(text: str) -> Loaded:
-    """The other end of `answer`."""
-    if not text.startswith('{"problems"'):
-        return loaded_from_json(text)
+def parse_answer(text: str | bytes) -> Loaded:
+    """The other end of `answer`: reads the texts into settings once more, by the same code."""
+    from controller.settings.validate import settings_from_plain
+
     data = json.loads(text)
-    problems, warnings = (
-        tuple(Problem(*row) for row in data[what]) for what in ("problems", "warnings")
-    )
-    raise ConfigError(problems, warnings)
+    warnings = tuple(Problem(*row) for row in data["warnings"])
+    if "problems" in data:
+        raise ConfigError(tuple(Problem(*row) for row in data["problems"]), warnings)
+    settings = settings_from_plain(data["settings"])
+    return Loaded(settings, warnings, data["text"], data["sha256"])
 
 
 def _failed(path: str | Path, message: str) -> ConfigError:

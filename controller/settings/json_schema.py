@@ -3,49 +3,37 @@
 from __future__ import annotations
 
 import dataclasses
+import inspect
 import json
-from typing import Any
-
-from pydantic.json_schema import GenerateJsonSchema
+from typing import Any, Literal, get_args, get_origin
 
 from controller import units
-from controller.settings.lookup import KeyInfo, bare, fields, markers
+from controller.settings.lookup import KeyInfo, fields, markers, without_none
 from controller.settings.model import Settings
-from controller.settings.quantities import Quantity
+from controller.settings.quantities import Band, PointOfCurve, Quantity
 from controller.settings.section import Section
-from controller.settings.validate import adapter
 from controller.settings.written import as_written
 
 NAME = "lungwort.schema.json"
 
+Schema = dict[str, Any]
+
 _NOTHING = {"$ref": "#/$defs/nothing"}
+# The loader sees text only: it takes "2" for 2, and 2 for a tent's name.
+_ANY_TEXT = ["string", "number", "boolean"]
 
 
-class _Generator(GenerateJsonSchema):
-    """Leaves the SI defaults out; they come in as people write them."""
-
-    def default_schema(self, schema: Any) -> Any:
-        """The schema under the default."""
-        return self.generate_inner(schema["schema"])
-
-
-def schema() -> dict[str, Any]:
+def schema() -> Schema:
     """The schema as a dict."""
-    made = adapter().json_schema(schema_generator=_Generator, mode="validation")
-    definitions = made.pop("$defs")
-    for name, definition in definitions.items():
-        _complete(definition, _model(name))
-    _complete(made, Settings)
-    kinds: dict[str, Any] = {
+    definitions: Schema = {
         "nothing": {"title": "Not given", "enum": [None, "none", "None", "NONE"]}
     }
-    _share(definitions, kinds)
-    definitions |= kinds
+    root = _section(Settings, definitions)
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **root,
         "title": "Config of one tent",
         "description": "One file describes one tent; quantities carry their units.",
-        **{key: value for key, value in made.items() if key not in ("title", "description")},
         "$defs": dict(sorted(definitions.items())),
     }
 
@@ -58,60 +46,77 @@ def text() -> str:
     return made
 
 
-def _complete(definition: dict[str, Any], model: type[Section]) -> None:
-    """Add what pydantic does not know: defaults with units, and that keys may stay empty."""
-    for key, info in fields(model).items():
-        entry = definition["properties"][key]
-        entry.pop("title", None)
-        if info.description:  # pydantic drops one that repeats the section's own
-            entry["description"] = info.description
-        _widen(entry)
-        if info.is_required:
-            continue
-        _allow_nothing(entry)
-        written = default(info)
-        if written is not None:
-            entry["default"] = written
-            entry["examples"] = [written]
-
-
-def _widen(entry: dict[str, Any]) -> None:
-    """The loader sees text only: it takes "2" for 2, and 2 for a tent's name."""
-    for option in [entry, *entry.get("anyOf", ())]:
-        if option.get("type") == "integer" and "anyOf" not in entry:
-            bounds = {key: option.pop(key) for key in ("type", "minimum", "maximum")}
-            entry["anyOf"] = [bounds, {"type": "string", "pattern": "^[0-9]{1,5}$"}]
-        elif option.get("type") == "string" and not {"pattern", "enum", "$ref"} & option.keys():
-            option["type"] = ["string", "number", "boolean"]
-
-
-def _share(node: Any, definitions: dict[str, Any]) -> None:
-    """Replace each quantity by a reference to one definition of its kind."""
-    if isinstance(node, list):
-        for item in node:
-            _share(item, definitions)
-    elif isinstance(node, dict):
-        kind = node.get("kind")
-        if isinstance(kind, str):
-            del node["kind"]
-            definitions[kind] = units.json_schema(kind)
-            node["$ref"] = f"#/$defs/{kind}"
-        for value in node.values():
-            _share(value, definitions)
-
-
-def _allow_nothing(entry: dict[str, Any]) -> None:
-    """A key with nothing behind it counts as not given."""
-    outer: dict[str, Any] = {
-        key: entry.pop(key) for key in ("description", "examples") if key in entry
+def _section(model: type[Section], definitions: Schema) -> Schema:
+    """The schema of a section; those of its own sections and quantities go to the definitions."""
+    known = fields(model)
+    required = [key for key, info in known.items() if info.is_required]
+    made = {
+        "title": model.__name__,
+        "description": inspect.getdoc(model),
+        "type": "object",
+        "properties": {key: _property(info, definitions) for key, info in known.items()},
+        "additionalProperties": False,
     }
-    options = entry.pop("anyOf", None) or [dict(entry)]
-    entry.clear()
-    options = [option for option in options if option != {"type": "null"}]
-    for option in options:
-        if "examples" in option:
-            outer.setdefault("examples", option.pop("examples"))
-    entry.update(outer, anyOf=[*options, _NOTHING])
+    return made | ({"required": required} if required else {})
+
+
+def _property(info: KeyInfo, definitions: Schema) -> Schema:
+    """The schema of a key; one that need not be given may have nothing behind it."""
+    value = _value(info.annotation, info, definitions)
+    about: Schema = {"description": info.description} if info.description else {}
+    examples = info.metadata.get("examples", value.pop("examples", None))
+    if examples:
+        about["examples"] = examples
+    if info.is_required:
+        return about | value
+    written = default(info)
+    if written is not None:
+        about |= {"default": written, "examples": [written]}
+    return about | {"anyOf": [*(value.get("anyOf") or [value]), _NOTHING]}
+
+
+def _value(annotation: Any, info: KeyInfo, definitions: Schema) -> Schema:
+    """The schema of what an annotation takes."""
+    kind = without_none(annotation)
+    for mark in getattr(kind, "__metadata__", ()):
+        if isinstance(mark, PointOfCurve):
+            return _pair(get_args(kind.__origin__), info, definitions)
+        if isinstance(mark, Quantity):
+            definitions[mark.kind] = units.json_schema(mark.kind)
+            return {"examples": [mark.example], "$ref": f"#/$defs/{mark.kind}"}
+        return _of_any_text(dict(mark.json_schema))
+    origin = get_origin(kind)
+    if origin is Band:
+        return _pair(get_args(kind) * 2, info, definitions)
+    if origin is tuple:
+        least, most = info.metadata["min_length"], info.metadata["max_length"]
+        items = _value(get_args(kind)[0], info, definitions)
+        return {"type": "array", "items": items, "minItems": least, "maxItems": most}
+    if origin is Literal:
+        return {"type": "string", "enum": list(get_args(kind))}
+    if kind is int:
+        low, high = info.metadata["ge"], info.metadata["le"]
+        number = {"type": "integer", "minimum": low, "maximum": high}
+        return {"anyOf": [number, {"type": "string", "pattern": "^[0-9]{1,5}$"}]}
+    if kind is str:
+        names = {"pattern": "pattern", "min_length": "minLength", "max_length": "maxLength"}
+        bounds = {names[key]: value for key, value in info.metadata.items() if key in names}
+        return _of_any_text({"type": "string", **bounds})
+    if kind.__name__ not in definitions:
+        definitions[kind.__name__] = _section(kind, definitions)
+    return {"$ref": f"#/$defs/{kind.__name__}"}
+
+
+def _pair(kinds: tuple[Any, ...], info: KeyInfo, definitions: Schema) -> Schema:
+    items = [_value(kind, info, definitions) for kind in kinds]
+    return {"type": "array", "prefixItems": items, "minItems": 2, "maxItems": 2}
+
+
+def _of_any_text(value: Schema) -> Schema:
+    """A text without a pattern of its own may look like something else to an editor."""
+    if value.get("type") == "string" and "pattern" not in value:
+        value["type"] = _ANY_TEXT
+    return value
 
 
 def default(info: KeyInfo) -> Any:
@@ -125,16 +130,3 @@ def default(info: KeyInfo) -> Any:
     if isinstance(value, tuple):
         return [as_written(limit, quantity.kind) for limit in value]
     return as_written(value, quantity.kind)
-
-
-def _model(name: str) -> type[Section]:
-    stack: list[type[Section]] = [Settings]
-    while stack:
-        model = stack.pop()
-        if model.__name__ == name:
-            return model
-        for info in fields(model).values():
-            inner = bare(info.annotation)
-            if isinstance(inner, type) and issubclass(inner, Section):
-                stack.append(inner)
-    raise LookupError(name)

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from controller.settings import Loaded, crosschecks
 from controller.settings.problems import ConfigError, Problem
-from controller.settings.source import MAX_BYTES, Source, decode, read
+from controller.settings.source import MAX_BYTES, decode, read
+from controller.settings.tree import Source
 from controller.settings.validate import Path as KeyPath
 from controller.settings.validate import validate
 

@@ -18,16 +18,19 @@ class KeyInfo(NamedTuple):
 
     Attributes
     ----------
+    name : str
+        The field's.
     annotation : type
         What it takes, markers included.
     metadata : Mapping
-        As `controller.settings.section.key` was given it, for pydantic.
+        As `controller.settings.section.key` was given it.
     default : object
         `dataclasses.MISSING` where there is none of its own.
     is_required : bool
         Whether it must be given.
     """
 
+    name: str
     annotation: Any
     metadata: Mapping[str, Any]
     default: Any
@@ -55,6 +58,7 @@ def _fields(model: type[Section]) -> dict[str, KeyInfo]:
     missing = dataclasses.MISSING
     return {
         field.metadata.get("alias", field.name): KeyInfo(
+            field.name,
             hints[field.name],
             field.metadata,
             field.default,
@@ -64,13 +68,21 @@ def _fields(model: type[Section]) -> dict[str, KeyInfo]:
     }
 
 
+def without_none(annotation: Any) -> Any:
+    """X of `X | None`, and anything else as it is."""
+    options = get_args(annotation)
+    if type(None) not in options:
+        return annotation
+    (option,) = (option for option in options if option is not type(None))
+    return option
+
+
 def bare(annotation: Any) -> Any:
     """An annotation without `| None`, `Annotated` and `tuple[..., ...]` around it."""
     while True:
-        options = [option for option in get_args(annotation) if option is not type(None)]
-        is_optional = len(options) == 1 and type(None) in get_args(annotation)
-        if is_optional or (get_origin(annotation) is tuple and Ellipsis in options):
-            annotation = options[0]
+        annotation = without_none(annotation)
+        if get_origin(annotation) is tuple and Ellipsis in get_args(annotation):
+            annotation = get_args(annotation)[0]
         elif hasattr(annotation, "__metadata__"):
             annotation = annotation.__origin__
         else:
@@ -125,13 +137,8 @@ def example(info: KeyInfo) -> str:
     return "1" if inner is int else ""
 
 
-def stand_in(path: Path) -> Any:
-    """A value for a path where one must be given and none usable was."""
-    if isinstance(path[-1], int):
-        return {}
-    info = field_at(path)
-    if info is None:
-        return None
+def stand_in(info: KeyInfo) -> Any:
+    """What a field takes, as a file has it, where one must be given and none usable was."""
     inner = bare(info.annotation)
     if isinstance(inner, type) and issubclass(inner, Section):
         return [{}] if get_origin(info.annotation) is tuple else {}

@@ -28,12 +28,12 @@ class Settings(Section):
     lamp: Lamp
     fan: Fan
     schedule: Schedule = key(default_factory=Schedule)
-    sensors: tuple[Sensor, ...] = key(min_length=1, max_length=16)
+    sensors: tuple[Sensor, ...] = key(reopens=True, min_length=1, max_length=16)
     targets: Targets = key(default_factory=Targets)
     overrides: Overrides = key(default_factory=Overrides)
-    failsafe: Failsafe = key(default_factory=Failsafe)
+    failsafe: Failsafe = key(reopens=True, default_factory=Failsafe)
     alarms: Alarms = key(default_factory=Alarms)
-    notify: Notify = key(default_factory=Notify)
+    notify: Notify = key(reopens=True, default_factory=Notify)
     energy: Energy = key(default_factory=Energy)
     record: Record = key(default_factory=Record)
     duct: Duct | None = None

@@ -1,14 +1,14 @@
 """What a section of the config is: a frozen record whose fields know how the file writes them.
 
 Sections are dataclasses of the standard library: who has settings in hand, such as the daemon,
-needs no parser. `controller.settings.validate` lets pydantic hold a file's tree against them.
+needs no parser. `controller.settings.validate` holds a file's tree against them.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any, ClassVar, Self, dataclass_transform
+from collections.abc import Callable, Sequence
+from typing import Any, Self, dataclass_transform
 
 
 def key(
@@ -23,6 +23,7 @@ def key(
     min_length: int | None = None,
     max_length: int | None = None,
     pattern: str | None = None,
+    reopens: bool | None = None,
 ) -> Any:
     """Describe one key of a section.
 
@@ -37,7 +38,10 @@ def key(
     default, default_factory
         Its value where the file has none; without either it must be given.
     ge, le, min_length, max_length, pattern
-        Bounds, as pydantic has them.
+        Bounds of a number, a text or a list, and what a text must match.
+    reopens : bool, optional
+        Whether a running daemon must close and open its sensors, outputs and record again when
+        the value changes.
     """
     metadata = {
         "alias": written,
@@ -48,6 +52,7 @@ def key(
         "min_length": min_length,
         "max_length": max_length,
         "pattern": pattern,
+        "reopens": reopens,
     }
     return dataclasses.field(
         default=default,
@@ -59,12 +64,6 @@ def key(
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(key,))
 class Section:
     """One mapping of the config: frozen, and no key but the known ones."""
-
-    # For pydantic, as a ConfigDict.
-    __pydantic_config__: ClassVar[Mapping[str, Any]] = {
-        "extra": "forbid",
-        "allow_inf_nan": False,
-    }
 
     def __init_subclass__(cls) -> None:
         # The methods of this class do for all: made for each of thirty sections they would cost
@@ -107,3 +106,15 @@ class Section:
     def __repr__(self) -> str:
         shown = ", ".join(f"{name}={value!r}" for name, value in self.__dict__.items())
         return f"{type(self).__name__}({shown})"
+
+
+def reopening_values(section: Section) -> list[object]:
+    """The values at every key that is declared with `reopens`, in the sections below too."""
+    values: list[object] = []
+    for field in dataclasses.fields(section):  # type: ignore[arg-type]
+        value = getattr(section, field.name)
+        if field.metadata.get("reopens"):
+            values.append(value)
+        elif isinstance(value, Section):
+            values += reopening_values(value)
+    return values

@@ -1,4 +1,4 @@
-"""A YAML text as a tree that knows where everything stands; bounded, and safe on any input.
+"""A YAML text into a tree that knows where everything stands; bounded, and safe on any input.
 
 Scalars stay the text that was written. What a value means is decided by the key that takes it, so
 none of YAML 1.1's guesses (6:00 is 360, on is true, 1_0 is 10) can bite.
@@ -7,18 +7,17 @@ none of YAML 1.1's guesses (6:00 is 360, on is true, 1_0 is 10) can bite.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import yaml
 
 from controller.settings.problems import ConfigError, Problem, printable
 from controller.settings.syntax import explain
+from controller.settings.tree import MAX_NODES, Mapping, Node, Scalar, Sequence, Source
 
 MAX_BYTES = 64 * 1024
 MAX_DEPTH = 12
-MAX_NODES = 5_000
 
 _PLAIN_TAGS = {
     f"tag:yaml.org,2002:{name}" for name in ("str", "map", "seq", "int", "float", "bool")
@@ -27,95 +26,6 @@ _NULLS = {"", "~", "null", "Null", "NULL", "none", "None", "NONE"}
 
 # Control characters, lone surrogates (from "\\ud800"), line and paragraph separators.
 _UNFIT = {"Cc", "Cs", "Zl", "Zp"}
-
-Key = str | int
-
-
-@dataclass(slots=True)
-class Node:
-    """A value and where it starts; line and column count from 1."""
-
-    line: int
-    column: int
-
-
-@dataclass(slots=True)
-class Scalar(Node):
-    """A single value as written; None for nothing, `null`, `~` or a plain `none`."""
-
-    text: str | None
-
-
-@dataclass(slots=True)
-class Sequence(Node):
-    """A list."""
-
-    items: list[Node] = field(default_factory=list)
-
-
-@dataclass(slots=True)
-class Mapping(Node):
-    """Keys and values, with the node of each key for its place."""
-
-    entries: dict[str, tuple[Scalar, Node]] = field(default_factory=dict)
-
-
-@dataclass(slots=True)
-class Source:
-    """A whole file.
-
-    Attributes
-    ----------
-    name : str
-        What messages call the file.
-    root : Mapping
-        The tree.
-    problems : list of Problem
-        Found while reading, without stopping it: duplicate keys.
-    """
-
-    name: str
-    root: Mapping
-    problems: list[Problem]
-
-    def find(self, path: tuple[Key, ...]) -> Node | None:
-        """The node at a path of keys and list indices, or None where the file has none."""
-        node: Node = self.root
-        for key in path:
-            if isinstance(node, Mapping) and key in node.entries:
-                node = node.entries[str(key)][1]
-            elif isinstance(node, Sequence) and isinstance(key, int) and key < len(node.items):
-                node = node.items[key]
-            else:
-                return None
-        return node
-
-    def place(self, path: tuple[Key, ...], *, of_key: bool = False) -> tuple[int, int]:
-        """Line and column of a value (or of its key), else of the nearest key above it."""
-        for end in range(len(path), 0, -1):
-            node = self.find(path[:end])
-            if node is None:
-                continue
-            if of_key or end < len(path) or isinstance(node, Mapping):
-                parent = self.find(path[: end - 1])
-                if isinstance(parent, Mapping):
-                    node = parent.entries[str(path[end - 1])][0]
-            return node.line, node.column
-        return self.root.line, self.root.column
-
-    def scalars(self) -> Iterator[str]:
-        """Every value that was written, in no special order."""
-        stack: list[Node] = [self.root]
-        for _ in range(MAX_NODES):
-            if not stack:
-                return
-            node = stack.pop()
-            if isinstance(node, Scalar):
-                yield node.text or ""
-            elif isinstance(node, Sequence):
-                stack.extend(node.items)
-            elif isinstance(node, Mapping):
-                stack.extend(value for _, value in node.entries.values())
 
 
 def decode(data: bytes, name: str) -> str:

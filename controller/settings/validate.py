@@ -1,27 +1,28 @@
 """A tree against the model: settings, and everything the model objects to.
 
-A value that is refused is taken out (or, where it must be given, replaced by a stand-in) and the
-model asked again, so that the rest of the file is still checked and every problem told at once.
+In the place of a value that is refused comes its default or, where it must be given, a stand-in, so
+that the rest of the file is still checked and every problem told at once.
 """
 
 from __future__ import annotations
 
-import functools
 import re
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple, TypeVar, get_args, get_origin
 
-from pydantic import TypeAdapter, ValidationError
-from pydantic_core import ErrorDetails
-
+from controller import units
 from controller.settings import wording
-from controller.settings.lookup import field_at, stand_in
+from controller.settings.lookup import KeyInfo, fields, stand_in, without_none
 from controller.settings.model import Settings
-from controller.settings.source import Key, Mapping, Node, Scalar, Sequence, Source
+from controller.settings.quantities import Band, PointOfCurve, RefusedError, describe
+from controller.settings.section import Section
+from controller.settings.tree import Key, Mapping, Source, plain
+
+S = TypeVar("S", bound=Section)
 
 Path = tuple[Key, ...]
 
-_MAX_ROUNDS = 50
-_FAHRENHEIT = re.compile(r"[0-9]\s*(?:[°º]\s*|deg\s*)?(?:F|℉|fahrenheit)\s*", re.IGNORECASE)
+_WHOLE_NUMBER = re.compile(r"\s*[+-]?[0-9]+(?:_[0-9]+)*(?:\.0*)?\s*", re.ASCII)
+_ANY_LENGTH = 1 << 20
 
 
 class Finding(NamedTuple):
@@ -73,32 +74,44 @@ class Validated(NamedTuple):
         )
 
 
-@functools.cache
-def adapter() -> TypeAdapter[Settings]:
-    """What pydantic makes of the settings' sections."""
-    return TypeAdapter(Settings)
-
-
 def validate(source: Source) -> Validated:
     """Hold a tree against the model."""
-    data = plain(source.root)
-    _fill_in(data, source)
-    findings: list[Finding] = []
-    broken: set[Path] = set()
-    for _ in range(_MAX_ROUNDS):
-        try:
-            settings = adapter().validate_python(data, by_alias=True, by_name=False)
-        except ValidationError as error:
-            for details in _told_once(error.errors(include_url=False)):
-                path = _path(details)
-                if not any(path[: len(bad)] == bad for bad in broken):
-                    findings.append(_finding(details, path, source))
-                    if details["type"] != "unexpected_keyword_argument":
-                        broken.add(path)
-                _mend(data, path, details["type"])
-        else:
-            return Validated(settings, tuple(_without_echoes(findings)), frozenset(broken))
-    raise AssertionError("mending the config does not converge")  # pragma: no cover
+    reader = _Reader(source)
+    settings = reader.section(Settings, plain_data(source), ())
+    return Validated(settings, tuple(_without_echoes(reader.findings)), frozenset(reader.broken))
+
+
+def plain_data(source: Source) -> dict[str, Any]:
+    """The tree as dicts, lists and texts, with the defaults that rest on how the file is written.
+
+    Those are the units to show, and the currency.
+    """
+    data: dict[str, Any] = plain(source.root)
+    place, energy = data.get("place"), data.get("energy")
+    if (
+        isinstance(place, dict)
+        and place.get("units") is None
+        and any(map(units.is_fahrenheit, source.scalars()))
+    ):
+        place["units"] = "us"
+    if isinstance(energy, dict) and energy.get("currency") is None:
+        energy["currency"] = wording.currency_of(energy.get("price"))
+    return data
+
+
+def settings_from_plain(data: dict[str, Any]) -> Settings:
+    """The settings of plain data in which nothing is wrong.
+
+    Raises
+    ------
+    ValueError
+        Where something is.
+    """
+    reader = _Reader(Source("", Mapping(1, 1), []))
+    settings = reader.section(Settings, data, ())
+    if reader.findings:
+        raise ValueError(reader.findings[0].message)
+    return settings
 
 
 def _without_echoes(findings: list[Finding]) -> list[Finding]:
@@ -107,85 +120,155 @@ def _without_echoes(findings: list[Finding]) -> list[Finding]:
     return [finding for finding in findings if not (finding.is_gap and finding.path in meant)]
 
 
-def plain(node: Node, path: Path = ()) -> Any:
-    """The tree as dicts, lists and texts; known keys without a value are left out."""
-    if isinstance(node, Mapping):
-        return {
-            key: plain(value, (*path, key))
-            for key, (_, value) in node.entries.items()
-            if not (isinstance(value, Scalar) and value.text is None and field_at((*path, key)))
-        }
-    if isinstance(node, Sequence):
-        return [plain(item, path) for item in node.items]
-    assert isinstance(node, Scalar)
-    return node.text
+class _ListRefusedError(RefusedError):
+    """A list that cannot be used, for items that were refused."""
+
+    def __init__(self) -> None:
+        super().__init__("", "")
 
 
-def _fill_in(data: dict[str, Any], source: Source) -> None:
-    """Defaults that depend on how the file writes things: display units, currency."""
-    place, energy = data.get("place"), data.get("energy")
-    if (
-        isinstance(place, dict)
-        and "units" not in place
-        and any(_FAHRENHEIT.search(text) for text in source.scalars())
-    ):
-        place["units"] = "us"
-    if isinstance(energy, dict) and "currency" not in energy:
-        currency = wording.currency_of(energy.get("price"))
-        if currency:
-            energy["currency"] = currency
+class _Reader:
+    """Reads plain data into sections, and notes every objection.
 
+    Attributes
+    ----------
+    findings : list of Finding
+        What it objects to.
+    broken : set of paths
+        Where a default or a stand-in took the place of what the file says.
+    """
 
-def _path(details: ErrorDetails) -> Path:
-    return tuple(details["loc"])
+    def __init__(self, source: Source) -> None:
+        self.findings: list[Finding] = []
+        self.broken: set[Path] = set()
+        self._source = source
 
+    def section(self, model: type[S], data: dict[str, Any], path: Path) -> S:
+        """Read a mapping; a key without a value counts as not given."""
+        known = fields(model)
+        for key in data.keys() - known.keys():
+            self._unknown_key((*path, key))
+        values: dict[str, Any] = {}
+        for key, info in known.items():
+            here = (*path, key)
+            if data.get(key) is not None:
+                try:
+                    values[info.name] = self._value(info.annotation, info, data[key], here)
+                    continue
+                except RefusedError as error:
+                    self._refused(here, error)
+            if info.is_required:
+                self._missing(here)
+                values[info.name] = self._value(info.annotation, info, stand_in(info), here)
+        return model(**values)
 
-def _told_once(errors: list[ErrorDetails]) -> list[ErrorDetails]:
-    """Without the lists that are too short only because an item of theirs was refused."""
-    paths = [_path(details) for details in errors]
-    return [
-        details
-        for details, path in zip(errors, paths, strict=True)
-        if details["type"] != "too_short"
-        or not any(len(other) > len(path) and other[: len(path)] == path for other in paths)
-    ]
+    def _value(self, annotation: Any, info: KeyInfo, value: Any, path: Path) -> Any:
+        """Read what a key takes, or raise `RefusedError`."""
+        kind = without_none(annotation)
+        for mark in getattr(kind, "__metadata__", ()):
+            if not isinstance(mark, PointOfCurve):
+                return mark.read(value)
+            mark.check(value)
+            return self._items(get_args(kind.__origin__), info, value, path)
+        origin = get_origin(kind)
+        if origin is Band:
+            Band.check(value)
+            return Band(*self._items(get_args(kind) * 2, info, value, path))
+        if origin is tuple:
+            return self._list(get_args(kind)[0], info, value, path)
+        if origin is Literal:
+            return _option(get_args(kind), value)
+        if kind is int:
+            return _whole_number(info, value)
+        if kind is str:
+            return _word(info, value, path)
+        if not isinstance(value, dict):
+            keys = wording.one_of(fields(kind))
+            raise RefusedError(f"{describe(value)} is not a section", f"keys under it: {keys}")
+        return self.section(kind, value, path)
 
+    def _list(self, kind: Any, info: KeyInfo, value: Any, path: Path) -> tuple[Any, ...]:
+        """Read a list of any length within the bounds of its key, or raise `RefusedError`."""
+        if not isinstance(value, list):
+            expected = "items behind dashes, or [in, brackets]"
+            raise RefusedError(f"{describe(value)} is not a list", expected)
+        items = self._items((kind,) * len(value), info, value, path)
+        least, most = info.metadata["min_length"], info.metadata["max_length"]
+        if len(items) < least:
+            raise RefusedError("the list is too short", f"at least {least}")
+        if len(items) > most:
+            raise RefusedError("the list is too long", f"at most {most}")
+        return items
 
-def _finding(details: ErrorDetails, path: Path, source: Source) -> Finding:
-    kind = details["type"]
-    if kind == "missing":
-        if source.find(path) is not None:
-            message = f"`{wording.dotted(path)}` has no value"
-        else:
-            message = f"`{wording.dotted(path)}` is missing"
-        expected = wording.what_goes_at(path)
-        return Finding(path, message, expected, of_key=True, is_gap=True)
-    if kind == "unexpected_keyword_argument":
+    def _items(
+        self, kinds: tuple[Any, ...], info: KeyInfo, values: list[Any], path: Path
+    ) -> tuple[Any, ...]:
+        """Read the items of a list, or raise `RefusedError` once every objection is noted.
+
+        A section among them is replaced by a stand-in; anything else takes its list with it.
+        """
+        items, is_sound = [], True
+        for number, (kind, value) in enumerate(zip(kinds, values, strict=True)):
+            here = (*path, number)
+            try:
+                items.append(self._value(kind, info, value, here))
+            except RefusedError as error:
+                self._refused(here, error)
+                if isinstance(kind, type) and issubclass(kind, Section):
+                    items.append(self.section(kind, {}, here))
+                else:
+                    is_sound = False
+        if not is_sound:
+            raise _ListRefusedError
+        return tuple(items)
+
+    def _refused(self, path: Path, error: RefusedError) -> None:
+        if isinstance(error, _ListRefusedError):
+            return  # its items are told already
+        self._object(Finding(path, f"`{wording.dotted(path)}`: {error.wrong}", error.expected))
+
+    def _missing(self, path: Path) -> None:
+        without = "has no value" if self._source.find(path) is not None else "is missing"
+        message = f"`{wording.dotted(path)}` {without}"
+        self._object(Finding(path, message, wording.what_goes_at(path), of_key=True, is_gap=True))
+
+    def _unknown_key(self, path: Path) -> None:
         message, expected = wording.unknown_key(path)
         near = wording.suggestion(path)
         means = (*path[:-1], near) if near is not None else None
-        return Finding(path, message, expected, of_key=True, means=means)
-    wrong, expected = wording.objection(details, path)
-    return Finding(path, f"`{wording.dotted(path)}`: {wrong}", expected)
+        self.findings.append(Finding(path, message, expected, of_key=True, means=means))
+
+    def _object(self, finding: Finding) -> None:
+        path = finding.path
+        if not any(path[: len(bad)] == bad for bad in self.broken):
+            self.findings.append(finding)
+            self.broken.add(path)
 
 
-def _mend(data: dict[str, Any], path: Path, kind: str) -> None:
-    """Take out what was refused, or put a stand-in where something must be."""
-    # A limit of a band or a point of a curve goes with its list; a list item of its own is a
-    # mapping (a sensor) and is replaced as a whole.
-    while len(path) > 1 and isinstance(path[-1], int) and path[0] != "sensors":
-        path = path[:-1]
-    holder: Any = data
-    for key in path[:-1]:
-        try:
-            holder = holder[key]
-        except (KeyError, IndexError, TypeError):
-            return  # its parent was mended in this round
-    last: Any = path[-1]
-    if isinstance(holder, list) and isinstance(last, int) and last < len(holder):
-        holder[last] = stand_in(path)
-    elif isinstance(holder, dict):
-        if kind == "missing":
-            holder[last] = stand_in(path)
-        else:
-            holder.pop(last, None)
+def _option(options: tuple[str, ...], value: Any) -> str:
+    """One of several words."""
+    if isinstance(value, str) and value in options:
+        return value
+    near = wording.nearest(value, options) if isinstance(value, str) else None
+    expected = wording.one_of(options) + (f" (perhaps {near})" if near else "")
+    raise RefusedError(f"{describe(value)} is unknown", expected)
+
+
+def _whole_number(info: KeyInfo, value: Any) -> int:
+    low, high = info.metadata["ge"], info.metadata["le"]
+    expected = f"a whole number from {low} to {high}"
+    if not isinstance(value, str) or not _WHOLE_NUMBER.fullmatch(value):
+        raise RefusedError(f"{describe(value)} is not a whole number", expected)
+    number = float(value.replace("_", ""))  # of any length, as `int` would not take it
+    if not low <= number <= high:
+        raise RefusedError(f"{describe(value)} is out of range", expected)
+    return int(number)
+
+
+def _word(info: KeyInfo, value: Any, path: Path) -> str:
+    """A text within the bounds of its key."""
+    least, most = info.metadata.get("min_length", 0), info.metadata.get("max_length", _ANY_LENGTH)
+    pattern = info.metadata.get("pattern", r"[\s\S]*")
+    if isinstance(value, str) and least <= len(value) <= most and re.fullmatch(pattern, value):
+        return value
+    raise RefusedError(f"{describe(value)} will not do", wording.what_goes_at(path))

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
+from typing import Literal, get_args, get_origin
 
-from controller.settings.lookup import KeyInfo, Path, bare, example, field_at, fields, section_at
+from controller.settings.lookup import Path, bare, example, field_at, fields, section_at
 from controller.settings.model import Settings
 from controller.settings.problems import printable
-from controller.settings.quantities import describe
 from controller.settings.section import Section
-
-if TYPE_CHECKING:
-    from pydantic_core import ErrorDetails
 
 _CURRENCY = re.compile(r"[0-9]\s*(?!per)([A-Z]{3})\s*(?:/|per|$)", re.IGNORECASE | re.ASCII)
 
@@ -106,46 +102,3 @@ def what_goes_at(path: Path) -> str:
 def _and(keys: list[str]) -> str:
     *most, last = (f"`{key}`" for key in keys)
     return f"{', '.join(most)} and {last}" if most else last
-
-
-def objection(details: ErrorDetails, path: Path) -> tuple[str, str]:
-    """What pydantic objects to: what is wrong, what was expected."""
-    kind, value, context = details["type"], details["input"], details.get("ctx", {})
-    info = field_at(path)
-    shown = describe(value)
-    if kind == "refused":
-        return str(context["wrong"]), str(context["expected"])
-    if kind == "literal_error" and info is not None:
-        options = [str(option) for option in get_args(bare(info.annotation))]
-        near = nearest(value, options) if isinstance(value, str) else None
-        return f"{shown} is unknown", one_of(options) + (f" (perhaps {near})" if near else "")
-    if kind == "too_short":
-        return f"the {'list' if isinstance(value, list | tuple) else 'text'} is too short", _size(
-            context
-        )
-    if kind == "too_long":
-        return "the list is too long", _size(context)
-    if kind in ("greater_than_equal", "less_than_equal"):
-        return f"{shown} is out of range", _bounds(info)
-    if kind.startswith("int_"):
-        return f"{shown} is not a whole number", _bounds(info)
-    if kind in ("string_pattern_mismatch", "string_too_long", "string_too_short", "string_type"):
-        return f"{shown} will not do", what_goes_at(path)
-    if kind in ("tuple_type", "list_type"):
-        return f"{shown} is not a list", "items behind dashes, or [in, brackets]"
-    if kind == "dataclass_type":
-        model = section_at(path)
-        keys = one_of(fields(model)) if model is not None else "keys"
-        return f"{shown} is not a section", f"keys under it: {keys}"
-    return f"{shown}: {details['msg']}", what_goes_at(path)  # pragma: no cover
-
-
-def _size(context: dict[str, Any]) -> str:
-    if "min_length" in context:
-        return f"at least {context['min_length']}"
-    return f"at most {context['max_length']}"
-
-
-def _bounds(info: KeyInfo | None) -> str:
-    bounds = {} if info is None else info.metadata
-    return f"a whole number from {bounds.get('ge')} to {bounds.get('le')}"

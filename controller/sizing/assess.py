@@ -372,6 +372,10 @@ class Sizing:
         ]
         return Span.around(*years) if years else None
 
+    def balance(self, flow_m3_s: float, speed: float, lit: bool, case: Case) -> Conditions:
+        """What acts on the air at a flow [m³/s]; "high" makes it hot, leaves and walls with it."""
+        return self._conditions(flow_m3_s, speed, lit, case, OPPOSITE[case], OPPOSITE[case])
+
     def _conditions(
         self, flow_m3_s: float, speed: float, lit: bool, heat: Case, moisture: Case, flow: Case
     ) -> Conditions:

@@ -16,7 +16,7 @@ from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.settings import Settings
-    from controller.settings.source import Mapping, Node, Source
+    from controller.settings.tree import Mapping, Node, Source
 
 FAULT_FILE = """A fault script is a YAML file with a list `faults`. Each has
   fault   one of the kinds below
@@ -89,6 +89,7 @@ BUILT_IN: dict[str, str] = {
     "sensor-drifting": "- {fault: sensor_drifting, at: 13:00, temperature_per_day: -3 K}",
     "fan-dead": "- {fault: fan_dead, at: 13:00, for: 6 h}",
     "filter-clogging": "- {fault: filter_clogging, at: 00:00, factor: 10}",
+    "filter-blocked": "- {fault: filter_clogging, at: 13:00, for: 10 min, factor: 40}",
     "lamp-stuck-on": "- {fault: lamp_stuck_on, at: 13:00, for: 24 h}",
     "power-cut": "- {fault: power_cut, at: 13:00, for: 90 min}",
     "controller-down": "- {fault: controller_down, at: 13:00, for: 4 h}",
@@ -154,7 +155,7 @@ class _Reader:
 
     def faults(self) -> tuple[Fault, ...]:
         from controller.settings import ConfigError
-        from controller.settings.source import Mapping, Sequence
+        from controller.settings.tree import Mapping, Sequence
 
         entries = self._source.root.entries
         for key, (place, _) in entries.items():
@@ -231,7 +232,7 @@ class _Reader:
         return (self._read(item, key, "", lambda text: _quantity(text, kind)) or 0.0) / 86_400.0
 
     def _text(self, item: Mapping, key: str, default: str) -> str:
-        from controller.settings.source import Scalar
+        from controller.settings.tree import Scalar
 
         node = item.entries[key][1] if key in item.entries else None
         return node.text or default if isinstance(node, Scalar) else default

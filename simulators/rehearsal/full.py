@@ -17,13 +17,14 @@ from controller.daemon.tick import Controller
 from controller.decision import transitions
 from controller.decision.actuate import motor_speed
 from controller.measurement import Measurement
+from controller.outputs.failures import runs_undriven
 from controller.photoperiod import Timetable
 from controller.sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from simulators.clock import FastClock
 from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.loop import Progress, tick_rules
-from simulators.rehearsal.outcome import Outcome
+from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.senses import sensor_model
 from simulators.rehearsal.world import Scene
 
@@ -144,9 +145,7 @@ class FullRehearsal:
     def _die(self) -> None:
         if self._controller is not None:
             self._controller = None
-        fan = self._settings.fan
-        runs_alone = fan.drive == "hardware_pwm" or fan.contact == "normally_closed"
-        self._commanded = 1.0 if runs_alone else 0.0
+        self._commanded = float(runs_undriven(self._settings.fan))
         self._lamp_command = False
 
     def _tick(self) -> None:
@@ -245,6 +244,7 @@ class FullRehearsal:
         flow, heat_w = fan.flow_m3_s(speed), fan.heat_w(speed)
         tent.advance(flow, lit, tick_s, room_c, room_c, ratio, heat_w)
         self._count(schedule.lamp_on)
+        self._count_leaves(lit)
 
     def _count(self, by_day: bool) -> None:
         outcome, tent, minutes = self._outcome, self._scene.tent, self._tick_s / 60.0
@@ -258,12 +258,19 @@ class FullRehearsal:
         )
         for name, value, (low, high) in values:
             phase[name].count(value < low, value > high, 1, minutes)
+            phase[name].stray(max(0.0, low - value), max(0.0, value - high), minutes)
         end_s = self._at_s + self._tick_s
         outcome.see(tent.air_c, end_s)
         if self._track is not None:
             self._track.append((end_s, tent.air_c))
         if tent.air_c > targets.heat_warning_c and tent.air_c > bands.temperature_c[1]:
             outcome.heat_warning_min += minutes
+
+    def _count_leaves(self, lit: bool) -> None:
+        tent, state = self._scene.tent, Trajectory(lit, self._at_s)
+        state.set_lamp(lit)
+        state.add(tent.air_c, tent.saturation_pa, tent.vapour_pa)
+        self._outcome.count_leaves(state, tent.physics, self._tick_s)
 
     def measured(self, sensor: Sensor, model: Any) -> Measurement | None:
         """What a sensor's model says of the air at its place now."""
@@ -314,6 +321,9 @@ class _FaultySource:
 
 class _FanSeen:
     def apply(self, speed: float) -> None:
+        pass
+
+    def release(self) -> None:
         pass
 
     def close(self) -> None:

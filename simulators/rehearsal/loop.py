@@ -185,6 +185,7 @@ class RehearsalLoop:
                 if self._take(decision, tick):
                     rows = None
                 lit = decision.lamp_on
+                self._states.set_lamp(lit)
                 if self._use_shortcut:
                     standing = standing_decision(decision, rules, limits, now_s)
             # Within a step the intake air is that of its middle.
@@ -246,6 +247,7 @@ class RehearsalLoop:
 
     def _count_states(self) -> None:
         states = self._states
+        self._outcome.count_leaves(states, self._scene.tent.physics, self._tick_s)
         if self._errors is not None:
             states = self._errors.as_read(states, self._tick_s)
         self._outcome.count(states, self._targets, self._tick_s)

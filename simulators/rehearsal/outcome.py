@@ -9,21 +9,35 @@ from typing import TYPE_CHECKING, Any
 
 from controller.decision import Memory, Rule
 from controller.decision.watches import CALM
+from simulators.rehearsal.leaves import LeafFigures
+from simulators.tent_step import exchange_of
 
 if TYPE_CHECKING:
     from controller.settings.sections.targets import Targets
+    from simulators.tent_physics import TentPhysics
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")
+_LEAVES_EVERY = 7  # ticks
 
 
 @dataclass(slots=True)
 class Minutes:
-    """How long a quantity was below, in and above its band [min]."""
+    """How long a quantity was below, in and above its band, and how far.
+
+    Attributes
+    ----------
+    below, within, above : float
+        Time [min].
+    hours_below, hours_above : float
+        Distance from the band times time [K·h, %·h or Pa·h].
+    """
 
     below: float = 0.0
     within: float = 0.0
     above: float = 0.0
+    hours_below: float = 0.0
+    hours_above: float = 0.0
 
     @property
     def total(self) -> float:
@@ -36,15 +50,24 @@ class Minutes:
         return self.within / self.total if self.total else math.nan
 
     def count(self, below: int, above: int, ticks: int, tick_min: float) -> None:
-        """Count ticks; those neither below nor above were in band."""
+        """Count ticks; those neither below nor above were in band. How far: see `stray`."""
         self.below += below * tick_min
         self.above += above * tick_min
         self.within += (ticks - below - above) * tick_min
 
+    def stray(self, below: float, above: float, tick_min: float) -> None:
+        """Take in how far ticks were out of band, added up."""
+        self.hours_below += below * tick_min / 60.0
+        self.hours_above += above * tick_min / 60.0
+
     def plus(self, other: Minutes) -> Minutes:
         """The sum of two."""
         return Minutes(
-            self.below + other.below, self.within + other.within, self.above + other.above
+            self.below + other.below,
+            self.within + other.within,
+            self.above + other.above,
+            self.hours_below + other.hours_below,
+            self.hours_above + other.hours_above,
         )
 
     def to_json(self) -> dict[str, float]:
@@ -117,9 +140,11 @@ class Trajectory:
     ----------
     air_c, humidity_pct, vpd_pa : list of float
         One a tick.
+    lamp : list of (int, bool)
+        From which of them on the lamp was really lit, or dark.
     """
 
-    __slots__ = ("air_c", "by_day", "from_s", "humidity_pct", "vpd_pa")
+    __slots__ = ("air_c", "by_day", "from_s", "humidity_pct", "lamp", "vpd_pa")
 
     def __init__(self, by_day: bool, from_s: float) -> None:
         self.by_day = by_day
@@ -127,6 +152,12 @@ class Trajectory:
         self.air_c: list[float] = []
         self.humidity_pct: list[float] = []
         self.vpd_pa: list[float] = []
+        self.lamp: list[tuple[int, bool]] = []
+
+    def set_lamp(self, lit: bool) -> None:
+        """From the next state on the lamp is lit or dark."""
+        if not self.lamp or self.lamp[-1][1] is not lit:
+            self.lamp.append((len(self.air_c), lit))
 
     def add(self, air_c: float, saturation_pa: float, vapour_pa: float) -> None:
         """Add the state after a tick: temperature [°C], saturation and vapour pressure [Pa]."""
@@ -156,6 +187,8 @@ class Outcome:
         Of the tent's temperature.
     heat_warning_min : float
         Time above targets.heat_warning [min].
+    leaves : LeafFigures or None
+        How warm the plants' leaves were; None for an empty tent.
     fan, always_on, schedule_alone : FanUse
         As it was; at full speed all the time; as the schedule asks without any override.
     engaged : Counter of Rule
@@ -179,6 +212,7 @@ class Outcome:
     peak: Extreme = field(default_factory=lambda: Extreme(-math.inf, math.nan))
     trough: Extreme = field(default_factory=lambda: Extreme(math.inf, math.nan))
     heat_warning_min: float = 0.0
+    leaves: LeafFigures | None = None
     fan: FanUse = field(default_factory=FanUse)
     always_on: FanUse = field(default_factory=FanUse)
     schedule_alone: FanUse = field(default_factory=FanUse)
@@ -249,20 +283,39 @@ class Outcome:
             ("vpd", states.vpd_pa, bands.vpd_pa),
         ):
             # Often the highest and the lowest say it all.
-            below = above = 0
+            below: list[float] = []
+            above: list[float] = []
             if min(values) < low:
-                below = len([1 for value in values if value < low])
+                below = [low - value for value in values if value < low]
             if max(values) > high:
-                above = len([1 for value in values if value > high])
-            phase[name].count(below, above, ticks, tick_min)
+                above = [value - high for value in values if value > high]
+            phase[name].count(len(below), len(above), ticks, tick_min)
+            phase[name].stray(sum(below), sum(above), tick_min)
         highest, lowest = max(states.air_c), min(states.air_c)
         warning_c = max(targets.heat_warning_c, bands.temperature_c[1])
         if highest > warning_c:
-            above = len([1 for value in states.air_c if value > warning_c])
-            self.heat_warning_min += tick_min * above
+            warned = len([1 for value in states.air_c if value > warning_c])
+            self.heat_warning_min += tick_min * warned
         for value in (highest, lowest):
             if not self.trough.value <= value <= self.peak.value:
                 self.see(value, states.from_s + tick_s * (states.air_c.index(value) + 1))
+
+    def count_leaves(self, states: Trajectory, physics: TentPhysics, tick_s: float) -> None:
+        """Count the leaves in every seventh state of the air; nothing in an empty tent.
+
+        Seven, since no day and hardly a flush comes back after a multiple of it; all states would
+        take a fifth of a rehearsal's time.
+        """
+        if physics.leaf_area_m2 <= 0.0:
+            return
+        self.leaves = leaves = self.leaves or LeafFigures()
+        before = round((states.from_s - self.start_s) / tick_s) + 1
+        ends = [*(first for first, _ in states.lamp[1:]), len(states.air_c)]
+        for (first, lit), end in zip(states.lamp, ends, strict=True):
+            chosen = slice(first + -(before + first) % _LEAVES_EVERY, end, _LEAVES_EVERY)
+            leaves.take_in(
+                exchange_of(physics, lit), lit, states.air_c[chosen], states.vpd_pa[chosen]
+            )
 
     @property
     def mean_speed(self) -> float:
@@ -296,6 +349,7 @@ class Outcome:
             "peak_temperature_c": round(self.peak.value, 4),
             "trough_temperature_c": round(self.trough.value, 4),
             "heat_warning_minutes": round(self.heat_warning_min, 3),
+            **(self.leaves or LeafFigures()).to_json(),
             "fan_hours": round(self.fan.hours, 6),
             "fan_starts": self.fan.starts,
             "mean_speed": round(self.mean_speed, 6),

@@ -243,6 +243,7 @@ def recorded_outcome(
             ("vpd", vpd_pa, bands.vpd_pa),
         ):
             phase[name].count(value < low, value > high, 1, minutes)
+            phase[name].stray(max(0.0, low - value), max(0.0, value - high), minutes)
         outcome.see(row.tent_temperature_c, row.at_ms / 1000)
         if row.tent_temperature_c > max(targets.heat_warning_c, bands.temperature_c[1]):
             outcome.heat_warning_min += minutes

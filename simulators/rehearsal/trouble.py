@@ -28,6 +28,12 @@ _RECOGNISED = {
     "controller": ("daemon.started",),
     "clock": ("clock.distrusted", "clock.stepped"),
 }
+# And which alarms do.
+_RECOGNISED_ALARMS = {
+    "fan": ("fan_not_turning", "less_air"),
+    "filter": ("less_air",),
+    "lamp": ("lamp_lit_out_of_hours",),
+}
 _EFFECTS = ("alarm.raised", "lamp.cut", "override.engaged")
 _DEEDS = (
     "sensor.failed",
@@ -119,7 +125,7 @@ def fault_outcomes(
                 fault,
                 _peak(track, fault.from_s, end_s),
                 _peak(usual_track, fault.from_s, end_s),
-                _first(of_it, _RECOGNISED.get(fault.kind.split("_")[0], ())),
+                _first_recognition(of_it, fault.kind.split("_")[0]),
                 _first(of_it, _EFFECTS),
                 tuple(e for e in of_it if e.name in _DEEDS and not _is_routine(e)),
             )
@@ -133,6 +139,16 @@ def _key(event: EventRow) -> tuple[int, str]:
 
 def _first(events: Sequence[EventRow], names: Sequence[str]) -> EventRow | None:
     return next((event for event in events if event.name in names), None)
+
+
+def _first_recognition(events: Sequence[EventRow], what: str) -> EventRow | None:
+    """The first event or alarm that names the fault."""
+    names, alarms = _RECOGNISED.get(what, ()), _RECOGNISED_ALARMS.get(what, ())
+    for event in events:
+        is_alarm = event.name == "alarm.raised" and event.data.get("alarm") in alarms
+        if is_alarm or event.name in names:
+            return event
+    return None
 
 
 def _is_routine(event: EventRow) -> bool:

@@ -125,6 +125,24 @@ def _fan_lines(outcome: Outcome, settings: Settings) -> list[str]:
     ]
 
 
+def _leaf_lines(outcome: Outcome, units: display.Units) -> list[str]:
+    if outcome.leaves is None:
+        return []
+    lines: list[str] = []
+    for name, phase in (("lit", outcome.leaves.lit), ("dark", outcome.leaves.dark)):
+        warmth, vpd = phase.leaf_c, phase.leaf_vpd_pa
+        if warmth.count:
+            lines.append(
+                f"{'' if lines else 'Leaves':<11}{name + ',':<6}"
+                f"{display.temperature(warmth.mean, units)} on average "
+                f"({display.temperature(warmth.lowest, units)} to "
+                f"{display.temperature(warmth.highest, units)}), leaf VPD "
+                f"{display.vpd(vpd.mean)} ({display.vpd(vpd.lowest)} to "
+                f"{display.vpd(vpd.highest)})"
+            )
+    return lines
+
+
 def _override_lines(outcome: Outcome) -> list[str]:
     counted = [(rule, outcome.engaged[rule]) for rule in _COUNTED if outcome.engaged[rule]]
     if counted:
@@ -179,6 +197,7 @@ def outcome_lines(
         f"Coldest    {display.temperature(trough.value, units)} on "
         f"{instant_words(trough.at_s, zone)}"
     )
+    lines += _leaf_lines(outcome, units)
     lines += _fan_lines(outcome, settings)
     lines += _override_lines(outcome)
     if others:

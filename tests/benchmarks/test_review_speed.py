@@ -1,7 +1,8 @@
 """What a review of a day and of a year costs: time, memory, and how it grows.
 
 Run by itself: ``pytest tests/benchmarks/test_review_speed.py -n0 -s``. Figures are printed;
-targets: a day 0.3 s beyond the interpreter's start, a year of minutes 3 s and 150 MiB.
+targets: a day 0.3 s beyond the interpreter's start without advice, 1.5 s with advice judged on
+fifteen days; a year of minutes 3 s and 150 MiB.
 """
 
 from __future__ import annotations
@@ -97,3 +98,20 @@ def test_cost_of_reviews(config: Path) -> None:
             f"{cpu:5.2f} s of processor, {rss:4.0f} MiB"
         )
         assert rss < 150.0
+
+
+def test_cost_of_advice(tmp_path: Path) -> None:
+    """A day of fifteen with readings every minute, and changes worth judging on all of them."""
+    config = Path(__file__).parents[2] / "config" / "chillies.yaml"
+    record = tmp_path / "july.sqlite3"
+    rehearsed = ("--from", "2013-07-08", "--days", "15", "--record", record)
+    measured("-m", "controller", "rehearse", config, *rehearsed)
+    empty = min(measured("-c", "pass")[0] for _ in range(3))
+    print()
+    for what in (("--no-advice",), ()):
+        review = ("-m", "controller", "review", config, "--record", record, "--day", "2013-07-18")
+        wall, cpu, rss = min(measured(*review, *what) for _ in range(3))
+        print(
+            f"{what[0] if what else 'with advice':30} {wall - empty:6.2f} s beyond the "
+            f"interpreter's start, {cpu:5.2f} s of processor, {rss:4.0f} MiB"
+        )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -262,3 +263,35 @@ def test_speed_below_what_the_motor_can_is_told_as_it_will_be_given() -> None:
         if row.phase == "day" and row.kind.rule is Rule.TOO_COLD
     ]
     assert too_cold.acts() == "25 % at most"
+
+
+def test_what_each_failure_does_to_the_fan_is_told(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answer = as_object(capsys, config)
+    rows = {row["failure"]: row["speed"] for row in answer["failures"]}
+    assert rows == {
+        "pi_dead": 0.0,
+        "starting": 0.0,
+        "undriven": 0.0,
+        "stopped": 1.0,
+        "fault": 1.0,
+    }
+    text = shown(CONFIG, dt.date(2026, 7, 18))
+    assert re.search(r"Pi dead, no power +fan off", text)
+    assert "With a dead Pi this fan stands still while the lamp burns on" in text
+
+
+def test_a_four_wire_fan_without_a_transistor_is_warned_of(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    four_wire = CONFIG.replace("drive: pwm", "drive: hardware_pwm")
+    config.write_text(four_wire, encoding="utf-8")
+    answer = as_object(capsys, config)
+    (warning,) = answer["warnings"]
+    assert "a transistor between the pin and the fan's wire" in warning["expected"]
+    assert {row["failure"]: row["speed"] for row in answer["failures"]}["starting"] == 0.0
+    config.write_text(four_wire.replace("pin: 18", "pin: 18, active_low: true"), encoding="utf-8")
+    answer = as_object(capsys, config)
+    assert answer["warnings"] == []
+    assert {row["failure"]: row["speed"] for row in answer["failures"]}["starting"] == 1.0

@@ -43,6 +43,26 @@ def test_json_has_the_promised_keys_and_adds_up(run: Run, tmp_path: Path) -> Non
     assert told["wall_s"] > 0.0
 
 
+def test_leaves_are_told_of_in_json_and_words_and_not_in_an_empty_tent(
+    run: Run, tmp_path: Path
+) -> None:
+    argv = (*HOT, "--days", "1")
+    planted = CONFIG + "crop: {kind: basil, leaf_area: 0.6 m²}\n"
+    told = json.loads(run("rehearse", config_file(tmp_path, planted), *argv, "--json")[1])
+    for phase in ("lit", "dark"):
+        warmth, vpd = told["leaf_temperature_c"][phase], told["leaf_vpd_pa"][phase]
+        assert warmth["min"] < warmth["mean"] < warmth["max"]
+        assert 0.0 <= vpd["min"] < vpd["mean"] < vpd["max"]
+    assert told["leaf_temperature_c"]["lit"]["max"] < told["peak_temperature_c"] + 1.0
+    out = run("rehearse", config_file(tmp_path, planted), *argv)[1]
+    assert "Leaves     lit," in out
+    assert "leaf VPD" in out
+    empty = CONFIG + "crop: {kind: basil, leaf_area: 0 m²}\n"
+    told = json.loads(run("rehearse", config_file(tmp_path, empty), *argv, "--json")[1])
+    assert told["leaf_temperature_c"] == {"lit": None, "dark": None}
+    assert "Leaves" not in run("rehearse", config_file(tmp_path, empty), *argv)[1]
+
+
 def test_the_same_seed_tells_the_same_and_another_does_not(run: Run, tmp_path: Path) -> None:
     config = config_file(tmp_path)
 

@@ -21,6 +21,7 @@ lamp: {power: 100 W, photoperiod: {on: "06:00", off: "22:00"}}
 fan:
   drive: pwm
   pin: 12
+  active_low: true
   free_flow: 90 m³/h
   max_pressure: 300 Pa
   tachometer: {pin: 13}
@@ -41,6 +42,13 @@ class BenchFan:
     speed: float = 0.0
     stuck_rpm: float | None = None
     closed: bool = False
+    undriven_speed: float | None = 1.0  # None: the line keeps its level
+    released: int = 0
+
+    def release(self):
+        self.released += 1
+        if self.undriven_speed is not None:
+            self.speed = self.undriven_speed
 
     def apply(self, speed):
         self.speed = speed

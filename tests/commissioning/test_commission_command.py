@@ -99,6 +99,54 @@ def test_a_missing_sensor_is_a_fault_with_its_reason(tmp_path):
     assert record["verdict"] == "not ready: 1 fault"
 
 
+def test_the_fan_is_tried_with_nothing_driving_its_wire(tmp_path):
+    site = BenchSite(changes_per_s=1 / 38.0)
+    _, record, _ = walk(site, tmp_path, steps=("fan",))
+    assert site.fan.released == 1
+    assert record["fan_undriven"]["turns"] is record["fan_undriven"]["expected_to_turn"] is True
+    assert record["fan_undriven"]["rpm"] == 3000.0
+    assert any("a dead Pi leaves the tent air" in text for text in texts(record, "fine"))
+    (path,) = tmp_path.glob("*.txt")
+    assert "let go  3000 rpm" in path.read_text("utf-8")
+
+
+@pytest.mark.parametrize("undriven_speed", [0.0, None])
+def test_a_fan_that_should_run_undriven_and_stands_is_a_fault(tmp_path, undriven_speed):
+    """Also one whose line merely keeps its level, for want of a resistor."""
+    site = BenchSite(changes_per_s=1 / 38.0, fan=BenchFan(undriven_speed=undriven_speed))
+    status, record, _ = walk(site, tmp_path, steps=("fan",))
+    assert status == 3
+    assert any("the config has it run then" in text for text in texts(record, "fault"))
+
+
+@pytest.mark.parametrize(
+    ("lamp", "grade"), [("", "advice"), ("switched_by: relay, pin: 22, ", "fine")]
+)
+def test_a_fan_wired_to_stand_undriven_is_advised_against_where_the_lamp_burns_on(
+    tmp_path, lamp, grade
+):
+    text = CONFIG.replace("  active_low: true\n", "").replace("lamp: {", "lamp: {" + lamp)
+    site = BenchSite(text, changes_per_s=1 / 38.0, fan=BenchFan(undriven_speed=0.0))
+    _, record, _ = walk(site, tmp_path, steps=("fan",))
+    assert any("stands still" in t and "nothing drives" in t for t in texts(record, grade))
+    assert site.fan.commands[-3:] == [1.0, 0.0, 1.0]  # let go of at full speed, then left safe
+
+
+def test_hardware_pwm_can_only_be_stopped_and_a_dead_pi_is_not_claimed(tmp_path):
+    text = CONFIG.replace("drive: pwm", "drive: hardware_pwm")
+    _, record, _ = walk(BenchSite(text, changes_per_s=1 / 38.0), tmp_path, steps=("fan",))
+    assert record["fan_undriven"]["pin_floats"] is False
+    assert any("dead Pi can't be tried from here" in text for text in texts(record, "fine"))
+
+
+def test_without_a_tachometer_a_person_says_what_the_undriven_fan_does(tmp_path):
+    for number, (seen, grade) in enumerate((("in", "fine"), ("still", "fault"), (None, "advice"))):
+        site = BenchSite(changes_per_s=1 / 38.0, has_tachometer=False)
+        answers = {**GOOD_ANSWERS, **({"air_undriven": seen} if seen else {})}
+        _, record, _ = walk(site, tmp_path / str(number), answers, steps=("fan",))
+        assert any("nothing drives its wire" in text for text in texts(record, grade))
+
+
 def test_air_going_the_wrong_way_is_sensed_without_a_person(tmp_path):
     site = BenchSite(changes_per_s=1 / 38.0, reversed_flow=True)
     status, record, _ = walk(site, tmp_path, answers={})

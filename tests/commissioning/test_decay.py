@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from controller.commissioning.decay import Decay, NoDecay, _t_quantile, fit_decay
+from controller.commissioning.decay import Decay, NoDecay, _t_quantile, combined, fit_decay
 
 
 def curve(rate_per_s, *, start=14.0, settled=9.0, every_s=2.5, span_s=300.0, noise=0.0, seed=1):
@@ -41,12 +41,15 @@ def test_the_fit_is_that_of_a_general_library():
     times, values = curve(1 / 60.0, noise=0.08)
     fit = fit_decay(times, values, least_fall=0.3, sensor_lag_s=8.0)
     # scipy 1.14+, optimize.curve_fit (Levenberg-Marquardt) from another starting point.
-    (settled, amplitude, rate), covariance = optimize.curve_fit(
-        lambda t, c, a, k: c + a * np.exp(-k * t), np.array(times), values, p0=(8.0, 4.0, 0.03)
+    (settled, amplitude, rate, own), covariance = optimize.curve_fit(
+        lambda t, c, a, k, b: c + a * np.exp(-k * t) + b * np.exp(-t / 8.0),
+        np.array(times),
+        values,
+        p0=(8.0, 4.0, 0.03, 0.0),
     )
     assert fit.rate_per_s == pytest.approx(rate, rel=1e-4)
     assert fit.settled == pytest.approx(settled, abs=1e-3)
-    assert fit.start - fit.settled == pytest.approx(amplitude, abs=1e-3)
+    assert fit.start - fit.settled == pytest.approx(amplitude + own, abs=1e-3)
     half_width = 1.96 * math.sqrt(covariance[2][2])
     assert (fit.high_per_s - fit.low_per_s) / 2.0 == pytest.approx(half_width, rel=0.25)
 
@@ -90,10 +93,48 @@ def test_a_decay_cut_short_is_not_extrapolated():
 
 
 def test_a_decay_as_fast_as_the_sensor_gives_only_a_bound():
-    times, values = curve(1 / 12.0, noise=0.02)
+    times, values = curve(1 / 6.0, noise=0.02)
     fit = fit_decay(times, values, least_fall=0.3, sensor_lag_s=8.0)
     assert isinstance(fit, NoDecay)
-    assert fit.at_least_per_s == pytest.approx(1 / 20.0)
+    assert fit.at_least_per_s == pytest.approx(1 / 8.0)
+
+
+def test_a_lagging_sensor_does_not_slow_the_decay_down():
+    # The exact response of a first-order sensor, at rest until the decay begins.
+    rate, lag_s = 1 / 40.0, 15.0
+    times = [2.5 * i for i in range(120)]
+    share = rate * lag_s
+    values = [
+        9.0 + 5.0 * (math.exp(-rate * t) - share * math.exp(-t / lag_s)) / (1.0 - share)
+        for t in times
+    ]
+    fit = fit_decay(times, values, least_fall=0.3, sensor_lag_s=lag_s)
+    assert fit.time_constant_s == pytest.approx(40.0, rel=1e-3)
+    assert fit.start == pytest.approx(14.0, abs=1e-3)
+    assert fit.settled == pytest.approx(9.0, abs=1e-3)
+
+
+def test_limits_under_several_assumptions_are_the_outermost_ones():
+    one, other = (
+        fit_decay(*curve(1 / tau_s, noise=0.05), least_fall=0.3, sensor_lag_s=8.0)
+        for tau_s in (60.0, 75.0)
+    )
+    both = combined([one, other])
+    assert (both.low_per_s, both.high_per_s) == (other.low_per_s, one.high_per_s)
+    assert other.rate_per_s < both.rate_per_s < one.rate_per_s
+    assert combined([one, NoDecay("why")]) == NoDecay("why")
+    bounds = [NoDecay("too fast", 0.1), NoDecay("too fast", 0.05)]
+    assert combined([*bounds, one]) == NoDecay("too fast", one.low_per_s)
+
+
+def test_assumptions_too_far_apart_leave_only_a_bound():
+    fits = [
+        fit_decay(*curve(1 / tau_s, noise=0.02), least_fall=0.3, sensor_lag_s=8.0)
+        for tau_s in (25.0, 90.0)
+    ]
+    both = combined(fits)
+    assert isinstance(both, NoDecay)
+    assert both.at_least_per_s == fits[1].low_per_s
 
 
 def test_too_few_readings_are_told():

@@ -16,7 +16,6 @@ from daemon_builders import CONFIG, FakeFan, Source, utc_s
 from controller.daemon.calendar_jobs import Job
 from controller.daemon.edges import Edges
 from controller.daemon.jobs import Calendar, SteppedCalendar
-from controller.daemon.last_good import LastGood
 from controller.daemon.loop import End
 from controller.daemon.service import Service
 from controller.errors import UserError
@@ -27,6 +26,7 @@ from controller.record import MemoryRecord
 from controller.sensors.opening import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from controller.settings import Loaded, Settings, load_settings
+from controller.settings.store import LastGood
 from simulators.clock import FastClock
 
 OTHER_PIN = CONFIG.replace("pin: 17", "pin: 18")

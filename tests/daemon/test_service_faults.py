@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from test_service_process import CONFIG, Daemon
 
-from controller.daemon.last_good import LastGood
 from controller.settings import load_settings
+from controller.settings.store import LastGood
 
 
 @pytest.fixture

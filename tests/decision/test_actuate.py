@@ -36,6 +36,31 @@ def test_heat_overrules_the_minimum_off_time() -> None:
     assert (hot.speed, hot.reasons[0].rule) == (1.0, Rule.TOO_HOT)
 
 
+def test_heat_starts_a_fan_at_once_whichever_row_sets_the_speed() -> None:
+    """Too hot asks for 80 %, the schedule for 100 %: the schedule rules, heat starts it."""
+    rules = make_rules(
+        day_speed=1.0,
+        speeds=(0.8, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2),
+        min_off_s=1200.0,
+        delays_s=(0.0,) * 7,
+    )
+    on = decide(day(0.0), air_is(0.0), rules, Memory())
+    off = decide(night(10.0), air_is(10.0), rules, on.memory)
+    waits = decide(day(60.0), air_is(60.0), rules, off.memory)
+    assert waits.speed == 0.0
+    hot = decide(day(120.0), air_is(120.0, 32.0, 45.0), rules, waits.memory)
+    assert (hot.speed, hot.reasons[0].rule) == (1.0, Rule.SCHEDULE)
+    assert all(reason.standing is not Standing.LIMITING for reason in hot.reasons)
+
+
+def test_heat_that_outside_air_cannot_serve_waits_for_the_minimum_off_time() -> None:
+    rules = make_rules(day_speed=1.0, min_off_s=1200.0, delays_s=(0.0,) * 7)
+    on = decide(day(0.0), air_is(0.0), rules, Memory())
+    off = decide(night(10.0), air_is(10.0), rules, on.memory)
+    hot = decide(day(120.0), air_is(120.0, 32.0, 45.0, (34.0, 45.0)), rules, off.memory)
+    assert (hot.speed, hot.reasons[-1].standing) == (0.0, Standing.LIMITING)
+
+
 def test_a_fan_runs_for_its_minimum_on_time_at_its_least_speed() -> None:
     rules = make_rules(min_on_s=120.0)
     on = decide(day(0.0), air_is(0.0), rules, Memory())

@@ -66,9 +66,41 @@ def test_the_same_inputs_give_the_same_decision(history) -> None:  # type: ignor
         assert decide(now, readings, rules, memory) == decision
 
 
-@given(histories)
-def test_the_fan_is_never_off_while_too_hot_unless_withheld_or_held(history) -> None:  # type: ignore[no-untyped-def]
-    rules = make_rules(ramp_s=10.0, min_on_s=120.0, min_off_s=300.0)
+# A fan that has just stopped, the window that opens again and heat, in any order.
+stops_and_heat = st.lists(
+    st.tuples(
+        st.sampled_from([2.0, 60.0, 120.0]),
+        st.sampled_from([22.0, 26.0, 32.0]),
+        st.sampled_from([45.0, 75.0]),
+        st.sampled_from([None, None, (18.0, 50.0), (34.0, 50.0)]),
+        st.booleans(),
+        st.booleans(),
+        st.just(False),
+        st.just(True),
+    ),
+    min_size=1,
+    max_size=30,
+)
+
+
+@settings(max_examples=300)
+@given(
+    st.one_of(histories, stops_and_heat),
+    st.sampled_from([0.3, 0.8, 1.0]),
+    st.sampled_from([0.3, 0.9, 1.0]),
+    st.sampled_from([0.0, 0.5, 1.0]),
+)
+def test_the_fan_is_never_off_while_too_hot_unless_withheld_or_held(  # type: ignore[no-untyped-def]
+    history, for_heat, for_moisture, by_day
+) -> None:
+    """Whichever row sets the speed: too hot may ask for less than the schedule or moisture."""
+    rules = make_rules(
+        day_speed=by_day,
+        speeds=(for_heat, *(for_moisture,) * 3, 0.2, 0.2, 0.2),
+        ramp_s=10.0,
+        min_on_s=120.0,
+        min_off_s=1200.0,
+    )
     for _, _, _, decision in walk(history, rules):
         watch = decision.memory.watches[0]
         if watch is not None and watch.engaged and not watch.withheld:

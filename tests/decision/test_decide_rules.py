@@ -80,6 +80,18 @@ def test_too_hot_engages_only_after_its_delay() -> None:
     )
 
 
+@pytest.mark.parametrize(("dip_c", "engages"), [(23.5, True), (22.9, False)])
+def test_only_a_dip_past_the_release_threshold_starts_a_delay_anew(
+    dip_c: float, engages: bool
+) -> None:
+    """Hot above 24 °C, until below 23 °C, after 60 s."""
+    rules, memory = make_rules(), Memory()
+    for at_s, air_c in ((0.0, 25.0), (30.0, dip_c), (40.0, 25.0), (60.0, 25.0)):
+        memory = decide(day(at_s), air_is(at_s, air_c, 45.0), rules, memory).memory
+    watch = memory.watches[0]
+    assert watch is not None and watch.engaged is engages
+
+
 def test_too_hot_releases_below_the_deadband_and_not_before() -> None:
     rules = make_rules()
     hot = run(rules, 24.5)
@@ -172,6 +184,52 @@ def test_too_dry_lowers_the_schedule_but_never_below_what_heat_asks() -> None:
 def test_cold_and_humid_air_is_dried_since_that_row_is_higher() -> None:
     decision = run(make_rules(), 18.0, 85.0)
     assert (decision.speed, decision.reasons[0].rule) == (0.9, Rule.TOO_HUMID)
+
+
+def test_cold_lowers_a_humid_tent_to_what_drying_asks_and_no_lower() -> None:
+    rules = make_rules(day_speed=1.0)
+    decision = run(rules, 18.0, 75.0)
+    assert (decision.speed, decision.reasons[0].rule) == (0.9, Rule.TOO_HUMID)
+
+
+def test_cold_is_not_ignored_while_too_humid_is_delayed_or_withheld() -> None:
+    rules = make_rules(day_speed=1.0)
+    delayed = run(rules, 18.0, 75.0, for_s=90.0)  # cold after 60 s, humid after 120 s
+    assert (delayed.speed, delayed.reasons[0].rule) == (0.2, Rule.TOO_COLD)
+    withheld = run(rules, 18.0, 75.0, intake=(18.0, 80.0))
+    assert (withheld.speed, withheld.reasons[0].rule) == (0.2, Rule.TOO_COLD)
+    standings = {reason.rule: reason.standing for reason in withheld.reasons}
+    assert standings[Rule.TOO_HUMID] is Standing.WITHHELD
+
+
+@pytest.mark.parametrize(
+    ("for_s", "intake", "standing"),
+    [
+        (200.0, None, Standing.DELAYED),
+        (600.0, None, Standing.ENGAGED),
+        (600.0, (30.0, 20.0), Standing.WITHHELD),
+    ],
+)
+def test_dry_is_ignored_while_too_hot_is_delayed_engaged_or_withheld(
+    for_s: float, intake: tuple[float, float] | None, standing: Standing
+) -> None:
+    delays_s = (300.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0)
+    rules = make_rules(day_speed=1.0, delays_s=delays_s, speeds=(0.8, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2))
+    decision = run(rules, 25.0, 30.0, for_s=for_s, intake=intake)
+    assert (decision.speed, decision.reasons[0].rule) == (1.0, Rule.SCHEDULE)
+    standings = {reason.rule: reason.standing for reason in decision.reasons}
+    assert (standings[Rule.TOO_HOT], standings[Rule.TOO_DRY]) == (standing, Standing.ENGAGED)
+
+
+def test_dry_is_not_ignored_while_a_surface_near_the_dew_point_is_delayed() -> None:
+    """22 °C and 38 % has its dew point at 7 °C; the wall of a tent in a frosty shed is colder."""
+    delays_s = (60.0, 120.0, 120.0, 600.0, 60.0, 120.0, 120.0)
+    decision = run(
+        make_rules(day_speed=1.0, delays_s=delays_s), 22.0, 38.0, for_s=300.0, intake=(-10.0, 50.0)
+    )
+    standings = {(reason.rule, reason.standing) for reason in decision.reasons}
+    assert (Rule.TOO_HUMID, Standing.DELAYED) in standings
+    assert (decision.speed, decision.reasons[0].rule) == (0.2, Rule.TOO_DRY)
 
 
 def test_a_purge_rules_over_the_schedule_and_under_too_cold() -> None:

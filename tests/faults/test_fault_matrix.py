@@ -173,6 +173,20 @@ def test_a_fan_that_does_not_turn(holds: Holds) -> None:
     holds(tent.finish(), took_s=took_s, lost_s=lost_s(tent))
 
 
+def test_a_fan_that_stands_still_without_a_tachometer(holds: Holds) -> None:
+    """Heat and moisture of the lit tent say so, against what its air should carry off."""
+    tent = FaultTent(INTAKE).run_until(12.0, days=3)
+    assert not tent.has_raised("less_air")
+    tent.fan_stuck = 0.0
+    took_s = tent.seconds_until(lambda: tent.has_raised("less_air"))
+    tent.run(days=5)
+    assert not tent.has_raised("helpless")  # cool air is there, and does not come in
+    tent.fan_stuck = None
+    tent.run(days=1)
+    assert [e["alarm"] for e in tent.events("alarm.cleared")].count("less_air") == 1
+    holds(tent.finish(), took_s=took_s, lost_s=lost_s(tent))
+
+
 def test_a_fan_that_turns_when_it_should_rest(holds: Holds) -> None:
     tent = FaultTent(TACHOMETER).run_until(1.0, days=3)
     tent.fan_stuck = 1.0

@@ -145,3 +145,31 @@ def test_pins_without_pwm_are_told_apart(mock_pins: MockFactory) -> None:
         18, active_low=False, normally_closed=False, speed=0.0, pin_factory=plain
     )
     relay_again.close()
+
+
+@pytest.mark.parametrize("active_low", [False, True])
+@pytest.mark.parametrize("normally_closed", [False, True])
+def test_a_released_relay_floats_and_is_driven_again_without_a_wrong_level(
+    mock_pins: MockFactory, active_low: bool, normally_closed: bool
+) -> None:
+    fan = relay(mock_pins, active_low=active_low, normally_closed=normally_closed)
+    pin = mock_pins.pin(17)
+    off = pin.state
+    fan.release()
+    assert (pin.function, pin.pull) == ("input", "floating")
+    pin.clear_states()
+    fan.apply(0.0)
+    assert (pin.function, pin.state) == ("output", off)
+    assert {float(state) for state in states(mock_pins, 17)[1:]} <= {float(off)}
+
+
+@pytest.mark.parametrize("speed", [0.0, 0.4, 1.0])
+def test_a_released_pwm_line_floats_until_it_is_driven_again(
+    mock_pins: MockFactory, speed: float
+) -> None:
+    fan = software_pwm(mock_pins, active_low=True, speed=speed)
+    pin = mock_pins.pin(18)
+    fan.release()
+    assert (pin.function, pin.pull, pin.frequency) == ("input", "floating", None)
+    fan.apply(speed)
+    assert (pin.function, pin.state) == ("output", pytest.approx(1.0 - speed))

@@ -117,3 +117,16 @@ def test_unknown_pin_factory_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("gpiozero.Device.pin_factory", None)
     with pytest.raises(UserError, match="'nonesuch' that GPIOZERO_PIN_FACTORY names"):
         open_pin_factory()
+
+
+def test_a_released_line_floats_whatever_drove_it(fake_lgpio: FakeLgpio) -> None:
+    factory = open_pin_factory()
+    relay = RelayFan(17, active_low=True, normally_closed=False, speed=1.0, pin_factory=factory)
+    pwm = SoftwarePwmFan(12, frequency_hz=100.0, active_low=False, speed=0.4, pin_factory=factory)
+    relay.release()
+    pwm.release()
+    assert (fake_lgpio.driven[17][-1], fake_lgpio.driven[12][-1]) == ("float", "float")
+    assert fake_lgpio.pwm == {}
+    relay.apply(0.0)
+    pwm.apply(1.0)
+    assert (fake_lgpio.driven[17][-2:], fake_lgpio.driven[12][-1]) == (["float", 1], 1)

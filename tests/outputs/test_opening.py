@@ -175,3 +175,16 @@ def test_parking_sets_the_level_at_once_and_lets_go(mock_pins: MockFactory) -> N
     assert levels(mock_pins, 17) == [0.0]
     assert levels(mock_pins, 27) == [0.0]
     assert mock_pins.pin(17).function == "input"
+
+
+@pytest.mark.parametrize("active_low", [False, True])
+def test_parking_a_four_wire_fan_that_no_daemon_started_leaves_it_at_full_speed(
+    mock_pins: MockFactory, pwm_tree: PwmTree, active_low: bool
+) -> None:
+    pwm_tree.make_channel(0)
+    config = settings(pin=18, fan=f", drive: hardware_pwm, active_low: {str(active_low).lower()}")
+    park(parking.Plan.from_settings(config), 1.0, pin_factory=mock_pins, pwm_root=pwm_tree.root)
+    found = pwm_tree.read(0)
+    assert (found["enable"], found["duty_cycle"]) == ("1", found["period"])
+    # Behind a transistor the pin stays low: the transistor off, the fan's wire up.
+    assert found["polarity"] == ("inversed" if active_low else "normal")

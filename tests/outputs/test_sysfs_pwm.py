@@ -27,6 +27,8 @@ def opened(tree: PwmTree, pin: int = 18, **options: Any) -> PwmChannel:
         ("fe20c000.pwm", 13, 1),
         ("fe20c000.pwm", 19, 1),
         ("1f00098000.pwm", 12, 0),
+        ("1f00098000.pwm", 14, 2),
+        ("1f00098000.pwm", 15, 3),
         ("1f00098000.pwm", 18, 2),
         ("1f00098000.pwm", 19, 3),
     ],
@@ -147,3 +149,36 @@ def test_channel_that_never_appears_is_given_up(pwm_tree: PwmTree) -> None:
 def test_channel_whose_files_come_late_is_waited_for(pwm_tree: PwmTree) -> None:
     opened(pwm_tree)
     assert pwm_tree.waited_s > 0.0
+
+
+def share_high(tree: PwmTree, number: int = 0) -> float:
+    """The share of the time in which the pin is high; a stopped channel holds it low."""
+    found = tree.read(number)
+    if found["enable"] != "1":
+        return 0.0
+    duty = int(found["duty_cycle"]) / int(found["period"])
+    return 1.0 - duty if found["polarity"] == "inversed" else duty
+
+
+@pytest.mark.parametrize("speed", [0.0, 0.25, 1.0])
+def test_behind_a_transistor_the_pin_is_high_for_the_time_the_wire_is_to_be_low(
+    pwm_tree: PwmTree, speed: float
+) -> None:
+    fan = HardwarePwmFan(opened(pwm_tree, active_low=True, duty=1.0))
+    fan.apply(speed)
+    assert share_high(pwm_tree) == pytest.approx(1.0 - speed)
+    fan.close()
+    assert share_high(pwm_tree) == pytest.approx(1.0 - speed)
+
+
+def test_a_released_channel_is_as_before_its_first_start_and_starts_again(
+    pwm_tree: PwmTree,
+) -> None:
+    fan = HardwarePwmFan(opened(pwm_tree, active_low=True, duty=0.0))
+    fan.release()
+    found = pwm_tree.read(0)
+    assert (found["enable"], found["duty_cycle"], found["polarity"]) == ("0", "0", "normal")
+    assert share_high(pwm_tree) == 0.0
+    fan.apply(0.25)
+    assert pwm_tree.read(0)["enable"] == "1"
+    assert share_high(pwm_tree) == pytest.approx(0.75)

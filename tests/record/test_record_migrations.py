@@ -11,6 +11,7 @@ from record_builders import START_MS
 
 from controller.record import NewerRecordError, RecordReader, RecordWriter, database
 from controller.record.database import APPLICATION_ID, STEPS, migrate, run_sql, schema_version
+from controller.record.rows import ReadingRow, SensorRow
 
 
 def connect(path: Path) -> sqlite3.Connection:
@@ -60,13 +61,14 @@ def test_a_later_program_takes_every_earlier_record_with_its_rows(
         migrate(db, LATER[:version])
         db.execute(
             "INSERT INTO readings (at_ms, interval_s, fan_speed, fan_on_s, lamp_on, lamp_on_s, "
-            f"window_open, {'ruling' if version == 3 else 'rule'}, withheld) "
+            f"window_open, {'ruling' if version == len(LATER) else 'rule'}, withheld) "
             "VALUES (1, 60, 0, 0, 0, 0, 0, 'purge', 0)"
         )
-    assert migrate(db, LATER) == (version, 3)
+    newest = len(LATER)
+    assert migrate(db, LATER) == (version, newest)
     rows = db.execute("SELECT at_ms, ruling, co2_ppm FROM readings").fetchall()
-    assert rows == ([(1, "PURGE" if version < 3 else "purge", None)] if version else [])
-    assert migrate(db, LATER) == (3, 3)
+    assert rows == ([(1, "PURGE" if version < newest else "purge", None)] if version else [])
+    assert migrate(db, LATER) == (newest, newest)
     db.close()
 
 
@@ -92,10 +94,10 @@ def test_a_newer_record_is_refused_with_what_to_do_and_left_alone(tmp_path: Path
     db.close()
     before = path.read_bytes()
     for opened in (RecordReader, RecordWriter):
-        with pytest.raises(NewerRecordError, match=r"tent\.sqlite3.*schema 3, newer than the 1"):
+        with pytest.raises(NewerRecordError, match=r"tent\.sqlite3.*schema 4, newer than the 2"):
             opened(path)
     with closing(connect(path)) as db:
-        assert schema_version(db) == 3
+        assert schema_version(db) == len(LATER)
     assert path.read_bytes()[100:] == before[100:]
 
 
@@ -110,12 +112,33 @@ def test_a_reader_sees_an_older_record_in_the_current_shape_without_changing_it(
         db.execute("CREATE TEMP VIEW events AS SELECT id, at_ms, upper(name) AS name, level, data "
                    "FROM main.events")  # fmt: skip
 
-    monkeypatch.setattr(database, "STEPS", LATER[:2])
-    monkeypatch.setattr(database, "VIEWS", {1: as_current})
+    monkeypatch.setattr(database, "STEPS", LATER[: len(STEPS) + 1])
+    monkeypatch.setattr(database, "VIEWS", {len(STEPS): as_current})
     with RecordReader(path) as reader:
         assert [(e.name, e.data) for e in reader.events()] == [("TEST.OLD", {"speed": 0.5})]
     with closing(connect(path)) as db:
-        assert schema_version(db) == 1
+        assert schema_version(db) == len(STEPS)
+
+
+def test_a_record_of_before_attempts_were_counted_is_read_and_carried_on(tmp_path: Path) -> None:
+    path = tmp_path / "tent.sqlite3"
+    db = connect(path)
+    migrate(db, STEPS[:1])
+    db.execute("INSERT INTO sensor_readings VALUES (?, 'canopy', 24.0, 50.0, 3, NULL)", (START_MS,))
+    db.close()
+    old = SensorRow("canopy", 24.0, 50.0, 3)
+    with RecordReader(path) as reader:
+        assert [row for _, row in reader.sensors()] == [old]
+    with RecordWriter(path) as writer:
+        writer.reading(
+            ReadingRow(
+                at_ms=START_MS + 60_000, interval_s=60.0, fan_speed=0.0, fan_on_s=0.0,
+                lamp_on=False, lamp_on_s=0.0, window_open=False, rule="schedule",
+                sensors=(old._replace(attempts=24),),
+            )
+        )  # fmt: skip
+    with RecordReader(path) as reader:
+        assert [row.attempts for _, row in reader.sensors()] == [None, 24]
 
 
 def test_every_schema_but_the_newest_has_its_view() -> None:

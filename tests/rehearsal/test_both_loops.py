@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import asdict
 from math import cos, pi
 
 import pytest
-from rehearsal_builders import CHILLIES, span
+from rehearsal_builders import CHILLIES, LAZY, span
 
 from controller.record import MemoryRecord
 from controller.settings import Loaded, settings_from_text
@@ -25,7 +26,7 @@ _OWN_LAMP = CHILLIES.replace(
 )
 
 
-@pytest.mark.parametrize("text", [CHILLIES, _RELAY, _OWN_LAMP])
+@pytest.mark.parametrize("text", [CHILLIES, LAZY, _RELAY, _OWN_LAMP])
 def test_the_fast_loop_decides_as_the_daemon_does(text: str) -> None:
     loaded = settings_from_text(text)
     weather, start_s, until_s = span("coastal-city-2013-07", "2013-07-16", 4)
@@ -65,13 +66,21 @@ def _hold_against_each_other(
     assert full.fan.starts == quick.fan.starts
     assert full.ticks == quick.ticks
     for name in ("temperature", "humidity", "vpd"):
-        assert full.day[name] == quick.day[name]
-        assert full.night[name] == quick.night[name]
-    for ours, theirs in ((full.peak, quick.peak), (full.trough, quick.trough)):
-        assert (ours.value, ours.at_s) == pytest.approx((theirs.value, theirs.at_s), rel=1e-12)
+        for ours, theirs in ((full.day, quick.day), (full.night, quick.night)):
+            assert asdict(ours[name]) == pytest.approx(asdict(theirs[name]), rel=1e-9)
+    for mine, other in ((full.peak, quick.peak), (full.trough, quick.trough)):
+        assert (mine.value, mine.at_s) == pytest.approx((other.value, other.at_s), rel=1e-12)
     assert full.fan.speed_s == pytest.approx(quick.fan.speed_s, rel=1e-9)
     assert full.fan.energy_j == pytest.approx(quick.fan.energy_j, rel=1e-9)
     for name in ("withheld_min", "failsafe_min", "lamp_cut_min", "heat_warning_min"):
         assert getattr(full, name) == pytest.approx(getattr(quick, name)), name
+    assert full.leaves is not None and quick.leaves is not None
+    for phase in ("lit", "dark"):
+        for name in ("leaf_c", "leaf_vpd_pa"):
+            one, other = (getattr(getattr(told.leaves, phase), name) for told in (full, quick))
+            assert one.count == other.count > 0
+            assert (one.mean, one.lowest, one.highest) == pytest.approx(
+                (other.mean, other.lowest, other.highest), rel=1e-9
+            )
     assert not any(event.name == "sensor.failed" for event in record.events)
     assert quick.engaged  # days on which something happens

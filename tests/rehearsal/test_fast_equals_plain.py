@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rehearsal_builders import CHILLIES, span
+from rehearsal_builders import CHILLIES, LAZY, span
 
 from controller.decision import Memory, Now, Reading, Readings, Rules, decide
 from controller.settings import settings_from_text
@@ -20,7 +20,7 @@ _RELAY = CHILLIES.replace("drive: pwm, pin: 18", "drive: relay, pin: 18").replac
 )
 RULES = [
     Rules.from_settings(settings_from_text(text).settings)._replace(ramp_s=ramp_s)
-    for text in (CHILLIES, _RELAY, CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP))
+    for text in (CHILLIES, LAZY, _RELAY, CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP))
     for ramp_s in (0.0, 10.0)
 ]
 LIMITS = [*RULES[0].day[:2], *RULES[0].night[:2], RULES[0].day.cold_c]

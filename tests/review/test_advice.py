@@ -1,142 +1,503 @@
-"""Suggestions: only what a replay has shown, with its number."""
+"""Advice: only what replays have shown, on the days around as well, with its price."""
 
-import argparse
+from __future__ import annotations
+
 import datetime as dt
-import errno
+import itertools
 import math
-import os
-import select
-import subprocess
-import sys
-import time
-from collections.abc import Callable, Sequence
-from functools import partial
+import re
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import NamedTuple
 
+import jsonschema
 import pytest
+from rehearsed_records import FIRST, IntakeAir, swinging, write_record
 from review_records import CONFIG, HandRecord
 
-from controller.commands import rehearse
-from controller.review import replays, trials
-from controller.review.advice import Advice, advise, suggestion_words
-from controller.review.build import build
-from controller.review.changes import Change, changes
-from controller.review.conditions import KINDS
+from controller.record import ReadingRow
+from controller.review.advice import Advice, advice_on, advise, worth_asking
+from controller.review.advice_words import advice_words, suggestion_words
+from controller.review.build import Review, build
+from controller.review.candidates import candidates
+from controller.review.changes import Change
+from controller.review.compare import (
+    MINUTES_PER_KWH,
+    compared,
+    gain_min,
+    is_harm,
+    is_worth_it,
+)
+from controller.review.conditions import KINDS, Kind
+from controller.review.document import document
+from controller.review.light import light_wanted
 from controller.review.opening import Asked, open_source
-from controller.review.replays import Replayed
-from controller.review.source import Source
-from controller.review.trials import begin_trials
-from controller.settings import Settings, load_settings
-from controller.settings.validate import adapter
+from controller.review.schema import schema
+from controller.review.what_if import Days, ReplayedDay, read_days, what_if
+from controller.settings import Loaded, Settings, settings_from_text
+from controller.settings.lookup import fields, markers
+from controller.settings.quantities import Quantity
+from controller.settings.section import Section
+from simulators.fan import Fan
+from simulators.rehearsal import rehearse, scene_in
+from simulators.rehearsal.recorded import Knot, RecordedAir
+from simulators.rehearsal.recorded_errors import RecordedErrors, intervals, recorded_errors
+from simulators.tent_physics import TentPhysics
 
-# A tent whose fan is held back: the room is cool, more air would do.
-WEAK = CONFIG.replace("speed: 100 %", "speed: 45 %").replace("day_speed: 50 %", "day_speed: 30 %")
-WEAK = WEAK.replace("power: 150 W", "power: 250 W").replace("driver: simulated", "driver: dht22")
-WEAK = (
-    WEAK.replace("{name: canopy,", "{name: canopy, pin: 4,")
-    .replace("  - {name: shelf, role: tent, driver: dht22}\n", "")
-    .replace("{name: inlet,", "{name: inlet, pin: 17,")
+HOT: Kind = ("temperature", "above")
+VPD_HIGH: Kind = ("vpd", "above")
+
+BASE = """\
+tent: {name: advised, width: 80 cm, depth: 80 cm, height: 160 cm}
+place: {timezone: Europe/Rome}
+lamp: {power: 150 W, photoperiod: {on: "06:00", off: "22:00"}}
+fan: {drive: pwm, pin: 18, power: 20 W, free_flow: 187 m³/h, max_pressure: 150 Pa}
+duct: {diameter: 10 cm, length: 2 m, bends: 1, arrangement: both_outside}
+schedule: {lead: 15 min, lag: 15 min, day_speed: 60 %, night_speed: 0 %}
+sensors:
+  - {name: canopy, role: tent, driver: dht22, pin: 4}
+  - {name: inlet, role: intake, driver: dht22, pin: 17}
+targets:
+  day: {temperature: [21 °C, 26 °C], humidity: [40 %, 70 %], vpd: [0.6 kPa, 1.6 kPa]}
+  night: {temperature: [16 °C, 24 °C], humidity: [40 %, 80 %], vpd: [0.3 kPa, 1.6 kPa]}
+overrides: {}
+crop: {kind: pepper, plants: 4, stage: fruiting}
+energy: {price: 0.30, currency: EUR}
+"""
+
+
+def config(*pairs: tuple[str, str]) -> str:
+    text = BASE
+    for old, new in pairs:
+        assert old in text
+        text = text.replace(old, new)
+    return text
+
+
+class Rehearsed(NamedTuple):
+    """A record of rehearsed days, and which of them is reviewed."""
+
+    path: Path
+    loaded: Loaded
+    asked: Asked
+
+    def review(self) -> tuple[Review, Advice]:
+        if self.path not in _REVIEWS:
+            with open_source(self.loaded, self.path, self.asked) as source:
+                review = build(source, self.loaded.settings)
+                _REVIEWS[self.path] = review, advice_on(source, review)
+        return _REVIEWS[self.path]
+
+
+# What came of each record, since several tests look at the same one.
+_REVIEWS: dict[Path, tuple[Review, Advice]] = {}
+
+
+def rehearsed(folder: Path, text: str, air: IntakeAir, days: int, bias_k: float = 0.0) -> Rehearsed:
+    """The last of some days, reviewed."""
+    loaded = settings_from_text(text)
+    path = folder / "record.sqlite3"
+    write_record(path, loaded, air, days, bias_k)
+    return Rehearsed(path, loaded, Asked(day=str(FIRST + dt.timedelta(days=days - 1))))
+
+
+# Days that a fan held back to 60 % keeps in band, but for the last, which is dry.
+HELD = config(
+    ("overrides: {}",
+     "overrides: {vpd: {reduced_speed: 60 %, speed: 30 %}, temperature: {reduced_speed: 60 %}, "
+     "humidity: {reduced_speed: 60 %, speed: 30 %}}"),
+)  # fmt: skip
+
+
+def dry_at_last(day: int, hour: float) -> tuple[float, float]:
+    """Three kelvin cooler and moister on the fourteen days before the last, most on two of them."""
+    swing = 1.5 * math.sin((hour - 9.0) / 24.0 * math.tau)
+    return (24.0 + swing, 42.0) if day == 14 else (21.0 + swing, 68.0 if day in (4, 9) else 66.0)
+
+
+@pytest.fixture(scope="module")
+def dry(tmp_path_factory: pytest.TempPathFactory) -> Rehearsed:
+    return rehearsed(tmp_path_factory.mktemp("dry"), HELD, dry_at_last, 15)
+
+
+# A tent that is out of its band day and night, whatever is done with that air.
+BAKED = config(
+    ("150 W", "300 W"),
+    ("day_speed: 60 %", "day_speed: 30 %"),
+    ("[21 °C, 26 °C]", "[17 °C, 20 °C]"),
+    ("[16 °C, 24 °C]", "[16 °C, 20 °C]"),
+    ("overrides: {}", "overrides: {temperature: {speed: 40 %}}"),
 )
 
-# One whose lamp gives next to no heat.
-COOL = WEAK.replace("power: 250 W", "power: 20 W")
+
+@pytest.fixture(scope="module")
+def baked(tmp_path_factory: pytest.TempPathFactory) -> Rehearsed:
+    return rehearsed(tmp_path_factory.mktemp("baked"), BAKED, swinging(21.5, 1.0, 55.0), 4)
 
 
-def advised(source: Source, settings: Settings) -> Advice:
-    """What is advised, as the command does it."""
-    trials = begin_trials(source)
-    try:
-        return advise(build(source, settings), trials)
-    finally:
-        if trials is not None:
-            trials.close()
+def test_less_air_that_helps_its_day_and_harms_the_days_around_is_not_offered(
+    dry: Rehearsed,
+) -> None:
+    with open_source(dry.loaded, dry.path, dry.asked) as source:
+        days = read_days(source)
+        replays = what_if(source, days)
+    assert replays is not None and len(days.around) == 14
+    less = {
+        change.to: change
+        for change in candidates(days, VPD_HIGH)
+        if change.key == "schedule.day_speed"
+    }["30 %"]
+    own = compared(replays.before, replays.reviewed(less))
+    around = compared(replays.before_around, replays.around(less))
+    # On the day itself it is the best there is; three kelvin cooler it is not.
+    assert is_worth_it(own, VPD_HIGH, 10.0) and own[0].minutes_more[VPD_HIGH] < -120.0
+    assert sum(day.out_more_min for day in around) > 5.0 * -own[0].out_more_min
+    assert is_harm([*own, *around])
+
+    review, advice = dry.review()
+    assert worth_asking(review)[0] == VPD_HIGH
+    assert not any(
+        (one.change.key, one.change.to) == ("schedule.day_speed", "30 %")
+        for one in advice.suggestions
+    )
 
 
-class FakeTrials:
-    """Trials whose outcomes are told beforehand: minutes above the band by quantity."""
+def test_a_milder_step_has_its_turn_and_the_peak_it_costs_is_said(dry: Rehearsed) -> None:
+    review, advice = dry.review()
+    (one,) = [one for one in advice.suggestions if one.change.key == "schedule.day_speed"]
+    assert (one.change.was, one.change.to) == ("60 %", "45 %")
+    assert one.highest_peak_more_k > 0.1
+    assert f"the peak up to {one.highest_peak_more_k:.1f} K higher" in suggestion_words(review, one)
 
-    def __init__(self, settings: Settings, above: Callable[[Settings], dict[str, float]]) -> None:
-        self.settings = settings
-        self._above = above
-        self._known: set[Change] = set()
+
+def test_the_range_said_is_that_of_replays_made_anew(dry: Rehearsed) -> None:
+    """The same days run once more by other code than the review's: see `run_anew`."""
+    review, advice = dry.review()
+    (one,) = [one for one in advice.suggestions if one.change.key == "schedule.day_speed"]
+    settings = dry.loaded.settings
+    slower = settings.changed(schedule=settings.schedule.changed(day_speed=0.45))
+    more = {
+        date: (after[0] - before[0], after[1] - before[1])
+        for (date, before), (_, after) in zip(
+            run_anew(dry, settings), run_anew(dry, slower), strict=True
+        )
+    }
+    assert {day.date: day.out_more_min for day in one.days} == pytest.approx(
+        {date: minutes for date, (minutes, _) in more.items()}, abs=3.0
+    )
+    assert len(one.days) == len(more) == 15
+    # A day that hardly changes may be on either side.
+    for count, harm in ((one.days_better, -1.0), (one.days_worse, 1.0)):
+        least, most = (sum(harm * weighed >= n for _, weighed in more.values()) for n in (8.0, 2.0))
+        assert least <= count <= most
+    text = suggestion_words(review, one)
+    assert f"better on {one.days_better} of 15 days judged" in text
+    worst = max(minutes for minutes, _ in more.values())
+    said = re.search(r"worse on (\d+), at worst \+(?:(\d+) h )?(\d+) min \((.*?)\)", text)
+    assert said is not None and int(said[1]) == one.days_worse > 0
+    assert 60 * int(said[2] or 0) + int(said[3]) == pytest.approx(worst, abs=3.0)
+    assert said[4] in ("Fri 5 Jul", "Wed 10 Jul")
+
+
+def run_anew(
+    record: Rehearsed, settings: Settings
+) -> Iterator[tuple[dt.date, tuple[float, float]]]:
+    """Minutes and weighed minutes out of band by day; the reviewed day's errors for all days."""
+    physics = TentPhysics.from_settings(settings)
+    fan = Fan(settings, physics.density_kg_m3)
+    zone = dt.timezone(dt.timedelta(hours=2))  # Rome in July
+    with open_source(record.loaded, record.path, record.asked) as source:
+        rows = list(source.reader.readings(0, 1 << 60))
+    midnights = [
+        dt.datetime.combine(FIRST + dt.timedelta(days=n), dt.time(), zone).timestamp()
+        for n in range(16)
+    ]
+    errors = errors_of(rows, midnights[14] - 3 * 3600.0, record.loaded.settings)
+    for start_s, end_s in itertools.pairwise(midnights):
+        knots = list(means_of_ten_minutes(rows, start_s - 3 * 3600.0, end_s))
+        intake = RecordedAir(iter(knots), physics.pressure_pa)
+        scene = scene_in(settings, physics, intake, (), fan)
+        before_s = start_s - math.floor((start_s - knots[0].at_s) / 60.0) * 60.0
+        if before_s < start_s:
+            rehearse(settings, scene, before_s, start_s, errors=errors)
+        outcome = rehearse(settings, scene, start_s, end_s, errors=errors)
+        minutes = weighed = 0.0
+        for name, unit in (("temperature", 1.0), ("humidity", 5.0), ("vpd", 200.0)):
+            counted = outcome.minutes(name)
+            minutes += counted.below + counted.above
+            weighed += counted.below + counted.above
+            weighed += 60.0 * (counted.hours_below + counted.hours_above) / unit
+        yield dt.datetime.fromtimestamp(start_s, zone).date(), (minutes, weighed)
+
+
+def errors_of(rows: list[ReadingRow], first_s: float, settings: Settings) -> RecordedErrors:
+    physics = TentPhysics.from_settings(settings)
+    replays = [row for row in rows if row.at_ms / 1000.0 > first_s + 300.0]
+    fan = Fan(settings, physics.density_kg_m3)
+    return recorded_errors(intervals(replays), settings, physics, fan)
+
+
+def means_of_ten_minutes(rows: list[ReadingRow], from_s: float, until_s: float) -> Iterator[Knot]:
+    parts: dict[int, list[ReadingRow]] = {}
+    for row in rows:
+        if from_s < row.at_ms / 1000.0 <= until_s:
+            parts.setdefault(int((row.at_ms - 1 - from_s * 1000.0) // 600_000), []).append(row)
+    for _, part in sorted(parts.items()):
+        yield Knot(
+            sum(row.at_ms / 1000.0 - 0.5 * row.interval_s for row in part) / len(part),
+            sum(row.intake_temperature_c or 0.0 for row in part) / len(part),
+            sum(row.intake_humidity_pct or 0.0 for row in part) / len(part),
+            None,
+            None,
+        )
+
+
+def test_a_tent_out_of_band_all_the_time_is_advised_by_degree_hours(baked: Rehearsed) -> None:
+    review, advice = baked.review()
+    assert review.figures.temperature.minutes.above == pytest.approx(1440.0, abs=5.0)
+    settings = [one for one in advice.suggestions if not one.change.is_plan]
+    assert [one.change.key for one in settings][:2] == [
+        "overrides.temperature.speed", "schedule.day_speed",
+    ]  # fmt: skip
+    for one in settings:
+        assert abs(one.minutes_saved) < 5.0 < one.hours_saved
+        assert f"{one.hours_saved:.1f} K h less too hot" in suggestion_words(review, one)
+    hours = [one.hours_saved for one in settings]
+    assert hours == sorted(hours, reverse=True)
+    assert any("hotter than the band for 24 h" in line for line in advice_words(review, advice))
+
+
+def test_the_document_has_all_that_is_said(baked: Rehearsed) -> None:
+    review, advice = baked.review()
+    found = document(review, advice=advice)
+    jsonschema.Draft202012Validator(schema()).validate(found)
+    assert [one["key"] for one in found["suggestions"]] == [
+        one.change.key for one in advice.suggestions
+    ]
+    for entry in found["suggestions"]:
+        assert entry["days_judged"] == 4 >= entry["days_better"] + entry["days_worse"]
+        assert entry["cost_more"] == pytest.approx(
+            0.30 * (entry["fan_kwh_more"] + entry["lamp_kwh_more"]), abs=1e-3
+        )
+
+
+def test_plans_stand_behind_settings_and_say_what_they_assume(baked: Rehearsed) -> None:
+    review, advice = baked.review()
+    plans = [one.change.is_plan for one in advice.suggestions]
+    assert any(plans) and plans == sorted(plans)
+    said = advice_words(review, advice)
+    assert any("A plan, intake air 3.0 K cooler" in line for line in said)
+    assert any("assumed, not measured" in line for line in said)
+
+
+def test_a_biased_sensor_does_not_silence_advice(tmp_path: Path) -> None:
+    """A tent's sensor that reads 0.8 K too high, and one that does not, in the same air."""
+    text = config(
+        ("150 W", "300 W"),
+        ("day_speed: 60 %", "day_speed: 30 %"),
+        ("[21 °C, 26 °C]", "[20 °C, 24 °C]"),
+        ("overrides: {}", "overrides: {temperature: {speed: 45 %}}"),
+    )
+    air = swinging(20.0, 1.5, 55.0)
+    found = []
+    for bias_k in (0.0, 0.8):
+        folder = tmp_path / f"{bias_k}"
+        folder.mkdir()
+        review, advice = rehearsed(folder, text, air, 2, bias_k).review()
+        found.append((review.figures.temperature.minutes.above, advice))
+    (sound_min, sound), (biased_min, biased) = found
+    assert biased_min > sound_min + 120.0
+    assert biased.bias_k - sound.bias_k == pytest.approx(0.8, abs=0.1)
+    for advice in (sound, biased):
+        assert "overrides.temperature.speed" in [one.change.key for one in advice.suggestions]
+        assert advice.error_k < 0.5
+    assert f"{biased.bias_k:.1f} K above" in advice_words(review, biased)[-1]
+
+
+def test_lamp_hours_move_to_the_cool_night_with_the_light_they_give(tmp_path: Path) -> None:
+    text = config(
+        ("[21 °C, 26 °C]", "[18 °C, 26 °C]"),
+        ("[16 °C, 24 °C]", "[16 °C, 28 °C]"),
+        ("[0.6 kPa, 1.6", "[0.4 kPa, 2.2"),
+        ("[0.3 kPa, 1.6", "[0.3 kPa, 2.2"),
+    )
+    review, advice = rehearsed(tmp_path, text, swinging(22.0, 5.0, 55.0), 2).review()
+    one = advice.suggestions[0]
+    assert one.change.key == "lamp.photoperiod"
+    on, off = (int(part[:2]) for part in one.change.to.split("–"))
+    assert (off - on) % 24 == 16 and not on <= 15 < off  # as long, and dark in the afternoon
+    assert one.minutes_saved > 120.0 and one.peak_more_k < 0.0
+    said = suggestion_words(review, one)
+    light = re.search(r"light on the floor about (\d+) mol/m² a day", said)
+    # 150 W for 16 h at 2.4 µmol/J, 85 % of it on 0.64 m²: see `plants.LAMP_EFFICACY`.
+    assert light is not None and int(light[1]) == round(150 * 57600 * 2.4e-6 * 0.85 / 0.64)
+    assert "check that your crop's flowering allows it" in said
+    assert "set the lamp's own timer" in said
+
+
+def test_a_timed_flush_is_offered_where_stale_nights_are_too_humid(tmp_path: Path) -> None:
+    text = config(
+        ("drive: pwm", "drive: relay"),
+        ("day_speed: 60 %", "day_speed: 100 %"),
+        ("overrides: {}", "overrides: {humidity: {delay: 60 min}, vpd: {delay: 60 min}}"),
+        ("[40 %, 80 %], vpd: [0.3 kPa", "[40 %, 70 %], vpd: [0.5 kPa"),
+    )  # fmt: skip
+    _, advice = rehearsed(tmp_path, text, swinging(20.0, 1.0, 50.0), 2).review()
+    keys = {one.change.key: one for one in advice.suggestions}
+    purge = keys["schedule.purge"]
+    assert purge.kind == ("humidity", "above") and purge.minutes_saved > 60.0
+    assert purge.change.was == "none" and purge.change.to.startswith("10 min every ")
+    assert purge.change.settings.schedule.purge is not None
+
+
+@pytest.mark.parametrize("crop", ["pepper", "lettuce"])
+def test_light_is_never_shortened_below_the_crops(crop: str, tmp_path: Path) -> None:
+    """At 80 W fourteen hours give 13 mol/m² a day: enough for lettuce, too little for peppers."""
+    text = config(("150 W", "80 W"), ("kind: pepper", f"kind: {crop}"))
+    record = HandRecord(tmp_path, text)
+    record.stretch("00:00", "24:00", intake_temperature_c=25.0, intake_humidity_pct=50.0)
+    with open_source(record.loaded, record.path, Asked()) as source:
+        tried = list(candidates(read_days(source), HOT))
+    shorter = [
+        change.light.best
+        for change in tried
+        if change.key == "lamp.photoperiod" and change.light is not None
+    ]
+    assert all(light >= light_wanted(crop) for light in shorter)
+    assert bool(shorter) == (crop == "lettuce")
+
+
+class NoErrors(NamedTuple):
+    """A model that is all but the tent."""
+
+    mean_k: float = 0.0
+    spread_k: float = 0.1
+    mean_pct: float = 0.0
+    spread_pct: float = 1.0
+
+
+class FakeWhatIf:
+    """Days whose outcomes are told beforehand, by settings."""
+
+    def __init__(
+        self, days: Days, outcome: Callable[[Settings], tuple[dict[Kind, float], float]]
+    ) -> None:
+        self.days = days
+        self.settings = days.settings
+        self.errors = NoErrors()
+        self.before_around: list[ReplayedDay] = []
+        self._outcome = outcome
+        self._known: set[tuple[str, str]] = set()
+        self.before = [self._replayed(days.settings)]
 
     @property
     def count(self) -> int:
         return len(self._known)
 
-    @property
-    def before(self) -> Replayed:
-        return self._replayed(self.settings)
+    def reviewed(self, change: Change) -> list[ReplayedDay]:
+        self._known.add((change.key, change.to))
+        return [self._replayed(change.settings)]
 
-    def of(self, asked: Sequence[Change]) -> dict[Change, Replayed]:
-        self._known |= set(asked)
-        return {change: self._replayed(change.apply(self.settings)) for change in asked}
+    def around(self, change: Change) -> list[ReplayedDay]:
+        return []
 
-    def _replayed(self, settings: Settings) -> Replayed:
-        above = self._above(settings)
-        out_min = {kind: above.get(kind[0], 0.0) * (kind[1] == "above") for kind in KINDS}
-        return Replayed(out_min, 0.1, 0.1, 1.0)
-
-
-@pytest.fixture(scope="module")
-def rehearsed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """A config and the record of three rehearsed days in cool air."""
-    folder = tmp_path_factory.mktemp("advice")
-    weather = ["time_utc,temperature_c,dew_point_c"]
-    start = dt.datetime(2013, 7, 1)
-    for hour in range(24 * 5):
-        warm = 18.0 + 3.0 * math.sin((hour - 9) / 24 * 2 * math.pi)
-        weather.append(f"{(start + dt.timedelta(hours=hour)).isoformat()}Z,{warm:.2f},11.0")
-    (folder / "cool.csv").write_text("\n".join(weather) + "\n", encoding="utf-8")
-    config = folder / "weak.yaml"
-    config.write_text(WEAK, encoding="utf-8")
-    record = folder / "weak.sqlite3"
-    parser = argparse.ArgumentParser()
-    rehearse.add(parser.add_subparsers())
-    args = parser.parse_args(
-        ["rehearse", str(config), "--weather", str(folder / "cool.csv"), "--from", "2013-07-02",
-         "--days", "2", "--record", str(record)]
-    )  # fmt: skip
-    assert args.run(args) == 0
-    return config, record
+    def _replayed(self, settings: Settings) -> ReplayedDay:
+        minutes, kwh = self._outcome(settings)
+        every = {kind: minutes.get(kind, 0.0) for kind in KINDS}
+        return ReplayedDay(FIRST, every, dict.fromkeys(KINDS, 0.0), 30.0, 0.0, kwh, 2.4)
 
 
-def test_what_a_replay_shows_to_help_is_suggested_with_its_number(
-    rehearsed: tuple[Path, Path],
+def faked(
+    record: HandRecord, outcome: Callable[[Settings], tuple[dict[Kind, float], float]]
+) -> tuple[Review, Advice, FakeWhatIf]:
+    with open_source(record.loaded, record.path, Asked()) as source:
+        review = build(source, record.loaded.settings)
+        fake = FakeWhatIf(read_days(source), outcome)
+        return review, advise(review, fake), fake  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("kwh", "offered"), [(0.1, True), (1.0, False)])
+def test_a_small_gain_for_much_energy_is_not_offered(
+    kwh: float, offered: bool, tmp_path: Path
 ) -> None:
-    config, record = rehearsed
-    loaded = load_settings(config)
-    with open_source(loaded, record, Asked(day="2013-07-03")) as source:
-        review = build(source, loaded.settings)
-        with_trials = begin_trials(source)
-        assert with_trials is not None
-        found = advise(review, with_trials).suggestions
-        with_trials.close()
-    assert review.figures.temperature.minutes.above > 120.0
-    assert [one.minutes_saved for one in found] == sorted(
-        (one.minutes_saved for one in found), reverse=True
+    """Fifty minutes are worth a tenth of a kilowatt-hour, not a whole one."""
+    record = HandRecord(tmp_path)
+    air = {"intake_temperature_c": 22.0, "intake_humidity_pct": 55.0}
+    record.stretch("00:00", "18:00", **air)
+    record.stretch("18:00", "24:00", temperature=26.0, **air)
+
+    def outcome(settings: Settings) -> tuple[dict[Kind, float], float]:
+        if settings.schedule.day_speed == 1.0:
+            return {HOT: 310.0}, 0.2 + kwh
+        return {HOT: 360.0}, 0.2
+
+    assert MINUTES_PER_KWH == 60.0
+    review, advice, _ = faked(record, outcome)
+    assert [one.change.key for one in advice.suggestions] == ["schedule.day_speed"] * offered
+    if offered:
+        said = suggestion_words(review, advice.suggestions[0])
+        assert said.startswith(
+            "schedule.day_speed 50 % → 100 %: 50 min less too hot, "
+            "for 0.10 kWh (0.030 EUR) more; no other day is recorded"
+        )
+
+
+def test_the_note_counts_only_what_was_replayed_in_vain(tmp_path: Path) -> None:
+    """Heat that nothing cures, and damp that one change does."""
+    record = HandRecord(tmp_path)
+    air = {"intake_temperature_c": 22.0, "intake_humidity_pct": 55.0}
+    record.stretch("00:00", "24:00", temperature=30.2, humidity=85.0, **air)
+    damp: Kind = ("humidity", "above")
+
+    def outcome(settings: Settings) -> tuple[dict[Kind, float], float]:
+        is_airy = settings.schedule.night_speed == 0.5
+        return {HOT: 1440.0, damp: 700.0 if is_airy else 1440.0}, 0.1
+
+    _, advice, fake = faked(record, outcome)
+    assert [one.change.key for one in advice.suggestions] == ["schedule.night_speed"]
+    in_vain = len(list(candidates(fake.days, HOT)))
+    assert advice.tried > in_vain
+    assert advice.note.startswith(f"Too hot: none of {in_vain} changes replayed")
+
+
+def test_nothing_is_said_where_the_days_as_configured_are_not_those_recorded(
+    tmp_path: Path,
+) -> None:
+    record = HandRecord(tmp_path)
+    air = {"intake_temperature_c": 22.0, "intake_humidity_pct": 55.0}
+    record.stretch("00:00", "24:00", temperature=30.2, **air)
+    _, advice, _ = faked(record, lambda _: ({HOT: 400.0}, 0.1))
+    assert advice.suggestions == ()
+    assert advice.note == (
+        "Nothing is said of too hot: there the simulated tent strays from the recorded one."
     )
-    by_key = {one.key: one for one in found}
-    speed = by_key["overrides.temperature.speed"]
-    assert (speed.was, speed.to) == ("45 %", "100 %")
-    assert 60.0 < speed.minutes_saved <= 1440.0
-    assert speed.fan_kwh_more is not None and speed.fan_kwh_more > 0.0
-    assert speed.model_error_k < 1.5
-    assert "45 % → 100 % would have cut" in suggestion_words(review, speed)
-    # What it costs elsewhere stands beside it.
-    dear = speed._replace(worse=(("humidity", "below", 154.0),))
-    assert "at the price of 2 h 34 min more of too dry" in suggestion_words(review, dear)
-    assert dear.as_json()["worse"] == [
-        {"quantity": "humidity", "side": "below", "minutes_more": 154.0}
-    ]
+
+
+def test_more_time_in_harmful_heat_is_harm_whatever_is_gained() -> None:
+    every = dict.fromkeys(KINDS, 100.0)
+    before = ReplayedDay(FIRST, every, dict.fromkeys(KINDS, 0.0), 30.0, 10.0, 0.1, 2.4)
+    after = before._replace(minutes=dict.fromkeys(KINDS, 0.0))
+    assert not is_harm(compared([before], [after]))
+    assert is_harm(compared([before], [after._replace(warning_min=12.0)]))
+
+
+def test_a_gain_counts_how_far_out_beside_how_long() -> None:
+    """An hour at one kelvin too much is twice an hour at the limit."""
+    none = dict.fromkeys(KINDS, 0.0)
+    before = ReplayedDay(FIRST, {**none, HOT: 60.0}, {**none, HOT: 1.0}, 27.0, 0.0, 0.1, 2.4)
+    after = before._replace(hours=none)
+    assert gain_min(compared([before], [after]), HOT) == pytest.approx(60.0)
+
+
+def advised(record: HandRecord) -> Advice:
+    with open_source(record.loaded, record.path, Asked()) as source:
+        return advice_on(source, build(source, record.loaded.settings))
 
 
 def test_nothing_is_suggested_without_an_intake_sensor(tmp_path: Path) -> None:
     record = HandRecord(tmp_path, CONFIG.replace("role: intake", "role: tent"))
     record.stretch("00:00", "24:00", temperature=27.0)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advised(source, record.loaded.settings)
+    found = advised(record)
     assert (found.suggestions, found.tried) == ((), 0)
     assert "without readings of the intake air" in found.note
 
@@ -145,239 +506,69 @@ def test_too_little_intake_air_is_called_that(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     air = {"intake_temperature_c": 20.0, "intake_humidity_pct": 50.0}
     record.stretch("00:00", "04:00", temperature=27.0, **air)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advised(source, record.loaded.settings)
-    assert any(sensor.role == "intake" for sensor in record.loaded.settings.sensors)
-    assert "less of it was recorded" in found.note
+    assert "less of it was recorded" in advised(record).note
 
 
-def test_nothing_is_suggested_where_the_model_strays(tmp_path: Path) -> None:
-    """A tent at 40 °C in air of 15 °C is not the tent of the config."""
+@pytest.mark.parametrize(("tent_c", "intake_c"), [(40.0, 15.0), (26.0, 32.0)])
+def test_nothing_is_suggested_where_the_model_strays(
+    tent_c: float, intake_c: float, tmp_path: Path
+) -> None:
+    """No tent of this config is at 40 °C in air of 15 °C, and none is cooler than its intake."""
     record = HandRecord(tmp_path)
-    air = {"intake_temperature_c": 15.0, "intake_humidity_pct": 50.0}
-    record.stretch("00:00", "24:00", temperature=40.0, speed=1.0, **air)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advised(source, record.loaded.settings)
+    air = {"intake_temperature_c": intake_c, "intake_humidity_pct": 50.0}
+    record.stretch("00:00", "24:00", temperature=tent_c, speed=1.0, **air)
+    found = advised(record)
     assert (found.suggestions, found.tried) == ((), 0)
-    assert "the simulated tent strays" in found.note
+    assert found.note.startswith("Nothing that could be backed: the simulated tent strays by")
 
 
 def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     air = {"intake_temperature_c": 20.0, "intake_humidity_pct": 50.0}
     record.stretch("06:00", "22:00", **air)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advised(source, record.loaded.settings)
-    assert found == Advice(note="Nothing: no quantity left its band for half an hour a day.")
-
-
-def test_where_no_setting_helps_that_is_said_with_the_reason(tmp_path: Path) -> None:
-    """A tent in air of 30 °C: the tent follows it, whatever the fan does."""
-    record = HandRecord(tmp_path, COOL)
-    air = {"intake_temperature_c": 30.0, "intake_humidity_pct": 55.0}
-    record.stretch("00:00", "24:00", temperature=30.2, humidity=66.0, speed=0.5, **air)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advised(source, record.loaded.settings)
-    assert (found.suggestions, found.tried) == ((), 0)
-    assert found.note == (
-        "Too hot: the intake air was hotter than the band for 24 h: no flow of such air can bring "
-        "the tent into the band, cooler intake air can."
+    assert advised(record) == Advice(
+        note="Nothing: no quantity left its band for half an hour a day."
     )
-    # What the record shows to be beyond all settings, replays show as well.
-    settings = record.loaded.settings
+
+
+def is_in_bounds(section: Section) -> bool:
+    """Whether every quantity is one that a config could hold."""
+    for info in fields(type(section)).values():
+        value = getattr(section, info.name)
+        bounds = next((mark for mark in markers(info) if isinstance(mark, Quantity)), None)
+        for part in value if isinstance(value, tuple) else (value,):
+            if isinstance(part, Section) and not is_in_bounds(part):
+                return False
+            if isinstance(part, float) and bounds and not bounds.low <= part <= bounds.high:
+                return False
+    return True
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("purge", ["", ", purge: {every: 2 h, length: 5 min}"])
+def test_every_change_leads_to_valid_settings(kind: Kind, purge: str, tmp_path: Path) -> None:
+    text = config(
+        ("night_speed: 0 %", f"night_speed: 30 %{purge}"),
+        ("187 m³/h", "60 m³/h"),
+        ("150 W", "300 W"),
+    )
+    record = HandRecord(tmp_path, text)
+    for hour in range(24):
+        warm = 20.0 + 4.0 * math.sin((hour - 9.0) / 24.0 * math.tau)
+        record.stretch(
+            f"{hour:02d}:00",
+            f"{hour + 1:02d}:00",
+            intake_temperature_c=warm,
+            intake_humidity_pct=50.0,
+        )
     with open_source(record.loaded, record.path, Asked()) as source:
-        backdrop = replays.backdrop_of(replays.read_days(source))
-    was = replays.replay(settings, backdrop).out_min[KINDS[0]]
-    tried = [change.apply(settings) for change in changes(settings, "temperature", "above")]
-    hot = [one.out_min[KINDS[0]] for one in replays.replay_each(tried, backdrop)]
-    assert was > 1400.0 and min(hot) > 0.9 * was
-
-
-def test_nothing_is_said_of_what_the_model_does_not_show(tmp_path: Path) -> None:
-    """A model that is near in the mean may be on the other side of a limit all day."""
-    record = HandRecord(tmp_path, COOL)
-    air = {"intake_temperature_c": 24.2, "intake_humidity_pct": 60.0}
-    record.stretch("00:00", "24:00", temperature=25.2, humidity=64.0, speed=0.5, **air)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advised(source, record.loaded.settings)
-    assert found.suggestions == ()
-    assert "Nothing is said of" in found.note
-
-
-@pytest.mark.parametrize(("quantity", "side"), [("temperature", "above"), ("temperature", "below")])
-def test_every_change_leads_to_valid_settings(quantity: str, side: str, tmp_path: Path) -> None:
-    settings = HandRecord(tmp_path).loaded.settings
-    tried = list(changes(settings, quantity, side))
+        days = read_days(source)
+    tried = list(candidates(days, kind))
     assert tried
     for change in tried:
-        changed = change.apply(settings)
-        assert changed != settings
-        assert adapter().validate_python(adapter().dump_python(changed), by_name=True) == changed
-
-
-def test_the_note_counts_only_what_was_replayed_in_vain(tmp_path: Path) -> None:
-    """Heat that nothing cures, and damp that one change does."""
-    record = HandRecord(tmp_path, COOL)
-    settings = record.loaded.settings
-
-    def above(settings: Settings) -> dict[str, float]:
-        damp = 1440.0 if settings.schedule.night_speed == 0.0 else 700.0
-        return {"temperature": 1440.0, "humidity": damp}
-
-    air = {"intake_temperature_c": 22.0, "intake_humidity_pct": 55.0}
-    record.stretch("00:00", "24:00", temperature=30.2, humidity=85.0, **air)
-    fake = FakeTrials(settings, above)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advise(build(source, settings), fake)  # type: ignore[arg-type]
-    assert [one.key for one in found.suggestions] == ["schedule.night_speed"]
-    in_vain = len(list(changes(settings, "temperature", "above")))
-    assert found.tried > in_vain
-    assert found.note.startswith(f"Too hot: none of {in_vain} changes replayed")
-
-
-def test_what_the_record_shows_beyond_all_settings_is_not_replayed(tmp_path: Path) -> None:
-    """Hot intake air for all but an hour of the heat: only the damp is replayed."""
-    record = HandRecord(tmp_path, COOL)
-    settings = record.loaded.settings
-    air = {"temperature": 30.2, "humidity": 85.0, "intake_humidity_pct": 55.0}
-    record.stretch("00:00", "01:00", intake_temperature_c=22.0, **air)
-    record.stretch("01:00", "24:00", intake_temperature_c=30.0, **air)
-    fake = FakeTrials(settings, lambda _: {"temperature": 1440.0, "humidity": 1440.0})
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advise(build(source, settings), fake)  # type: ignore[arg-type]
-    damp = len(list(changes(settings, "humidity", "above")))
-    assert found.tried == damp
-    assert found.note.startswith("Too hot: the intake air was hotter than the band for 23 h: ")
-    assert f"Too humid: none of {damp} changes replayed" in found.note
-
-
-def test_hot_intake_air_is_not_blamed_where_the_model_strays(tmp_path: Path) -> None:
-    """An intake sensor that hangs in the sun: no tent of 26 °C stands in air of 32 °C."""
-    record = HandRecord(tmp_path, COOL)
-    air = {"intake_temperature_c": 32.0, "intake_humidity_pct": 40.0}
-    record.stretch("00:00", "24:00", temperature=26.0, humidity=55.0, **air)
-    with open_source(record.loaded, record.path, Asked()) as source:
-        found = advised(source, record.loaded.settings)
-    assert found.note.startswith("Nothing that could be backed: the simulated tent strays by")
-
-
-def elsewhere(monkeypatch: pytest.MonkeyPatch, module: Any, *names: str) -> None:
-    """Let functions of a module be called in other processes only."""
-    here = os.getpid()
-
-    def guarded(real: Callable[..., object], *args: object) -> object:
-        assert os.getpid() != here, "left to another process"
-        return real(*args)
-
-    for name in names:
-        monkeypatch.setattr(module, name, partial(guarded, getattr(module, name)))
-
-
-def test_several_cores_replay_to_the_same_result(
-    rehearsed: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    config, record = rehearsed
-    loaded = load_settings(config)
-    configs = [change.apply(loaded.settings) for change in changes(loaded.settings, *KINDS[0])]
-    with open_source(loaded, record, Asked(day="2013-07-03")) as source:
-        backdrop = replays.backdrop_of(replays.read_days(source))
-    here: list[int] = []
-    real = replays.replay
-    monkeypatch.setattr(replays, "replay", lambda *given: here.append(1) or real(*given))
-    found = []
-    for count in (1, 3):
-        monkeypatch.setattr(replays, "cores", lambda count=count: count)
-        found.append(replays.replay_each(configs, backdrop))
-    assert found[0] == found[1] and len(found[0]) == len(configs) > 3
-    # A third of the second time was done here, the rest elsewhere.
-    assert len(here) == len(configs) + math.ceil(len(configs) / 3)
-
-
-@pytest.mark.parametrize(
-    "fate", ["no helper", "helper", "killed before", "killed between", "no process to be had"]
-)
-def test_trials_come_to_the_same_whatever_becomes_of_their_helper(
-    fate: str, rehearsed: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """A Pi of 512 MB may kill the other process at any time, or have none to give."""
-    config, record = rehearsed
-    loaded = load_settings(config)
-    with open_source(loaded, record, Asked(day="2013-07-03")) as source:
-        days = replays.read_days(source)
-    asked = list(changes(loaded.settings, *KINDS[0]))[:2]
-    backdrop = replays.backdrop_of(days)
-    was = replays.replay(loaded.settings, backdrop)
-    would_be = [replays.replay(change.apply(loaded.settings), backdrop) for change in asked]
-    monkeypatch.setattr(trials, "cores", lambda: 1 if fate == "no helper" else 2)
-    if fate == "no process to be had":
-        monkeypatch.setattr(os, "fork", no_memory)
-    with trials.Trials(days) as one:
-        process = None if one._helper is None else one._helper.process
-        pid = None if process is None else process.pid
-        assert (process is None) == fate.startswith("no ")
-        if fate == "helper":
-            elsewhere(monkeypatch, trials, "replay", "replay_each")
-        if process is not None and fate == "killed before":
-            process.kill()
-        before = one.before
-        if process is not None and fate == "killed between":
-            process.kill()
-            process.join()
-        after = one.of(asked)
-    assert before == was
-    assert [after[change] for change in asked] == would_be
-    assert one.count == 2
-    if pid is not None:
-        with pytest.raises(ProcessLookupError):
-            os.kill(pid, 0)
-
-
-def no_memory() -> int:
-    raise OSError(errno.ENOMEM, os.strerror(errno.ENOMEM))
-
-
-def test_a_helper_is_let_go_whatever_it_does() -> None:
-    helper = replays.begin(lambda pipe: time.sleep(600.0))
-    assert helper is not None
-    pid = helper.process.pid
-    assert pid is not None
-    os.kill(pid, 0)
-    helper.end()
-    with pytest.raises(ProcessLookupError):
-        os.kill(pid, 0)
-
-
-def test_a_helper_says_nothing_to_the_reader_of_the_review(
-    capfd: pytest.CaptureFixture[str],
-) -> None:
-    def work(pipe: Any) -> None:
-        os.write(1, b"a word")
-        os.write(2, b"another")
-        pipe.send(os.nice(0))
-        raise RuntimeError("a third")
-
-    helper = replays.begin(work)
-    assert helper is not None
-    assert helper.answer() == min(os.nice(0) + 10, 19)  # what runs the tent goes first
-    assert helper.answer() is None
-    helper.end()
-    assert capfd.readouterr() == ("", "")
-
-
-def test_a_helper_ends_when_who_began_it_is_killed() -> None:
-    code = (
-        "import os, signal\n"
-        "from controller.review import replays\n"
-        "helper = replays.begin(lambda pipe: pipe.recv())\n"
-        "print(helper.process.pid, flush=True)\n"
-        "os.kill(os.getpid(), signal.SIGSTOP)\n"
-    )
-    parent = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
-    assert parent.stdout is not None
-    helper = os.pidfd_open(int(parent.stdout.readline()))
-    parent.kill()
-    parent.wait()
-    parent.stdout.close()
-    ended, _, _ = select.select([helper], [], [], 60.0)
-    os.close(helper)
-    assert ended
+        assert change.settings != days.settings or change.cooler_k > 0.0
+        assert is_in_bounds(change.settings)
+    if kind == HOT:
+        assert {"lamp.photoperiod", "fan.free_flow", "cooler intake air"} <= {
+            change.key for change in tried
+        }

@@ -158,7 +158,7 @@ def test_intake_too_wet_is_judged_at_the_tents_temperature(record: HandRecord) -
     record.stretch("12:00", "12:30", intake_humidity_pct=95.0, **wet)
     record.stretch("12:30", "13:00", intake_humidity_pct=94.0, **wet)
     (spell,) = [one for one in record.review().spells if one.quantity == "humidity"]
-    assert minutes(spell) == {"intake_too_wet": 30.0}
+    assert minutes(spell)["intake_too_wet"] == 30.0
 
 
 def test_short_returns_into_the_band_do_not_end_a_spell(record: HandRecord) -> None:

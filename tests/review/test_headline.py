@@ -48,7 +48,9 @@ def test_a_reason_is_dated_from_the_spell_in_which_it_held_longest(record: HandR
     record.stretch("10:05", "13:00")
     record.stretch("13:00", "16:00", **full)
     record.stretch("16:00", "24:00")
-    assert headline(record.review()).endswith("the fan was already at full speed from 13:00")
+    assert headline(record.review()).endswith(
+        "the fan was already commanded to full speed from 13:00"
+    )
 
 
 def test_a_reason_that_held_now_and_then_is_told_with_its_length(record: HandRecord) -> None:
@@ -61,7 +63,7 @@ def test_a_reason_that_held_now_and_then_is_told_with_its_length(record: HandRec
         record.stretch(clock[1], clock[2], speed=0.0, **damp)
     record.stretch("14:00", "24:00")
     assert headline(record.review()).endswith(
-        "the fan was already at full speed for 1 h 20 min of it"
+        "the fan was already commanded to full speed for 1 h 20 min of it"
     )
 
 
@@ -79,7 +81,7 @@ def test_hours_without_readings_beside_a_spell_are_no_reason_for_it(record: Hand
     record.stretch("17:00", "18:00", temperature=26.0, speed=1.0, rule="too_hot")
     record.stretch("18:00", "24:00")
     review = record.review()
-    assert "already at full speed" in headline(review)
+    assert "already commanded to full speed" in headline(review)
     assert "No trustworthy reading for 6 h." in also(review)
 
 

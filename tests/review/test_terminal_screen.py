@@ -31,8 +31,8 @@ def test_the_headline_comes_first_in_plain_words(record: HandRecord) -> None:
         shown(record, Glyphs())
         .replace("\n", " ")
         .startswith(
-            "Thursday 18 July 2013: 27.0 °C at 12:01, 5 h too hot; the fan was already at full "
-            "speed from 12:00."
+            "Thursday 18 July 2013: 27.0 °C at 12:01, 5 h too hot; the fan was already "
+            "commanded to full speed from 12:00."
         )
     )
 

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
+import pickle
 from pathlib import Path
 
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from settings_texts import GOOD
 
-from controller.settings import ConfigError, Loaded, Settings, settings_from_text
+from controller.settings import ConfigError, Loaded, settings_from_text
 from controller.settings.loader import load_text
-from controller.settings.restore import restored
 from controller.settings.source import decode
-from controller.settings.validate import adapter
 
 CONFIG = Path(__file__).parents[2] / "config"
 CHILLIES = (CONFIG / "chillies.yaml").read_text(encoding="utf-8")
@@ -41,7 +39,7 @@ def _outcome(text: str) -> Loaded | ConfigError:
             assert "\n" not in str(problem)
         return error
     # What loads survives the way to the daemon and loads the same again.
-    copy = restored(Settings, json.loads(adapter().dump_json(loaded.settings)))
+    copy = pickle.loads(pickle.dumps(loaded.settings))
     assert copy == loaded.settings
     return loaded
 

@@ -67,10 +67,13 @@ WARNINGS = [
     ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]", "overrides": "{temperature: {deadband: ▸0.2 K}}"}, "the temperature deadband of 0.2 K is within the noise of sensor `a`"),
     ({"sensors": "[{name: a, role: tent, driver: simulated}]", "overrides": "{humidity: {deadband: ▸0}}"}, "the humidity deadband of 0 % is within the noise of sensor `a`"),
     ({"targets": "{day: {vpd: ▸[2 kPa, 2.5 kPa]}}"}, "no air is inside all three day bands"),
+    ({"fan": "{drive: hardware_pwm, active_low: true, pin: ▸14}"}, "only a Pi 5 has hardware PWM on GPIO 14"),
     ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00}, ▸cutout: {above: 35 °C}}"}, "a lamp that lungwort does not switch cannot be cut"),
     ({"alarms": "{cold: ▸65 °F}"}, "the cold alarm at 65.0 °F lies inside the night band"),
     ({"targets": "{night: {humidity: ▸[50 %, 88 %]}}"}, "the damp alarm at 85 % lies inside the night band"),
+    ({"fan": "{drive: ▸hardware_pwm, pin: 18}"}, "stops the fan, for ever if lungwort can't start"),
+    ({"fan": "{drive: hardware_pwm, pin: 18, active_low: ▸false}"}, "GPIO meets up to 5.25 V"),
     ({"lamp": "{power: 90 W, pin: ▸23, photoperiod: {on: 06:00, off: 22:00}}"}, "a lamp on its own timer uses no pin"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00, same_means: ▸never}}"}, "`same_means` has no effect"),
     ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each flush will last 2 min, the fan's shortest run"),
@@ -136,7 +139,7 @@ def test_a_dht11_makes_the_default_deadbands_doubtful() -> None:
         {"schedule": "{lead: 4 h, lag: 4 h}"},  # 24 h exactly
         {"fan": "{drive: relay, pin: 18}", "schedule": "{day_speed: 100 %, night_speed: 0 %}"},
         {"fan": "{drive: pwm, pin: 18, frequency: 10 kHz}"},
-        {"fan": "{drive: hardware_pwm, pin: 12}"},
+        {"fan": "{drive: hardware_pwm, pin: 12, active_low: true}"},
         {"sensors": f"[{TENT}, {{name: b, role: tent, driver: iio, device: 1-0044}}, "
          "{name: c, role: intake, driver: iio, device: 1-0045}]"},
         {"duct": "{diameter: 4 in, length: 0, intake: {area: 40 sq in}}"},

@@ -166,6 +166,7 @@ def test_a_price_brings_its_currency_along(price: str, value: float | None, curr
 def test_display_units_follow_the_file_unless_they_are_given() -> None:
     assert load(GOOD).settings.units == "si"
     assert load(good(targets="{heat_warning: 82 °F}")).settings.units == "us"
+    assert load(good(record="{path: 3 front.sqlite3}")).settings.units == "si"
     assert load(good(targets="{heat_warning: 82F}")).settings.units == "us"
     assert (
         load(

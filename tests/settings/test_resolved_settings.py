@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import json
 import pickle
 from dataclasses import FrozenInstanceError
 from pathlib import Path
@@ -12,11 +11,9 @@ import pytest
 from settings_texts import GOOD, good, load
 
 from controller.settings import model, state_directory
-from controller.settings.model import Settings, file_stem
+from controller.settings.model import file_stem
 from controller.settings.quantities import Band
-from controller.settings.restore import restored
 from controller.settings.sections.fan import Fan
-from controller.settings.validate import adapter
 
 
 @pytest.mark.parametrize(
@@ -108,11 +105,10 @@ def test_the_text_and_its_digest_come_along() -> None:
     assert load(GOOD + "# x\n").sha256 != loaded.sha256
 
 
-def test_settings_survive_pickle_copy_and_json() -> None:
+def test_settings_survive_pickle_and_copy() -> None:
     settings = load(GOOD).settings
     assert pickle.loads(pickle.dumps(settings)) == settings
     assert copy.deepcopy(settings) == settings
-    assert restored(Settings, json.loads(adapter().dump_json(settings))) == settings
 
 
 def test_a_band_is_a_pair_with_names() -> None:

@@ -109,10 +109,21 @@ def test_a_value_survives_being_written_and_read(kind: str, number: float, big: 
 @pytest.mark.parametrize(
     ("text", "us"),
     [("40 ft", True), ("2 ft 3 in", True), ("75F", True), ("75 °F", True), ("9 cfm", True),
-     ("1 inH2O", True), ("1 in. w.g.", True), ("5 min", False), ("3 cm", False), ("2 °C", False)],
+     ("1 inH2O", True), ("1 in. w.g.", True), ('4"', True), ("2' 3\"", True),
+     ("5 min", False), ("3 cm", False), ("2 °C", False)],
 )  # fmt: skip
 def test_us_units_are_told_from_the_rest(text: str, us: bool) -> None:
     assert units.looks_us(text) is us
+
+
+@pytest.mark.parametrize(
+    ("text", "fahrenheit"),
+    [("75F", True), ("-4.5 °F", True), ("75 deg F", True), ("75\u202fºf", True), ("7e1 ℉", True),
+     ("−3 Fahrenheit", True), ("75 °C", False), ("6 ft", False),
+     ("row 3 front", False), ("F", False)],
+)  # fmt: skip
+def test_degrees_fahrenheit_are_told_from_the_rest(text: str, fahrenheit: bool) -> None:
+    assert units.is_fahrenheit(text) is fahrenheit
 
 
 @pytest.mark.parametrize("kind", sorted(units.KINDS))

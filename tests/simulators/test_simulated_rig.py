@@ -72,21 +72,42 @@ def test_a_software_pwm_fan_turns_as_fast_as_its_duty(fan: str) -> None:
             assert rig.truth().fan_speed == pytest.approx(speed)
 
 
-@pytest.mark.parametrize("pin", [12, 13, 18, 19])
-def test_a_hardware_pwm_fan_is_driven_through_a_tree_like_sysfs(pin: int) -> None:
-    with opened(settings(f"drive: hardware_pwm, pin: {pin}")) as (rig, outputs, _):
+@pytest.mark.parametrize("more", ["", ", active_low: true"])
+@pytest.mark.parametrize("pin", [12, 13, 14, 15, 18, 19])
+def test_a_hardware_pwm_fan_is_driven_through_a_tree_like_sysfs(pin: int, more: str) -> None:
+    with opened(settings(f"drive: hardware_pwm, pin: {pin}{more}")) as (rig, outputs, _):
         for speed in (0.4, 1.0, 0.0):
             outputs.fan.apply(speed)
             assert rig.truth().fan_speed == pytest.approx(speed, abs=1e-3)
 
 
-def test_a_silent_hardware_pwm_wire_lets_the_fan_run() -> None:
-    config = settings("drive: hardware_pwm, pin: 18")
+@pytest.mark.parametrize(
+    ("fan", "speed"),
+    [
+        ("drive: hardware_pwm, pin: 18", 0.0),  # the kernel holds the wire low
+        ("drive: hardware_pwm, pin: 18, active_low: true", 1.0),  # the transistor is off
+        ("drive: pwm, pin: 18", 0.0),
+        ("drive: pwm, pin: 18, active_low: true", 1.0),
+        ("drive: relay, pin: 18, active_low: true", 0.0),
+        ("drive: relay, pin: 18, active_low: true, contact: normally_closed", 1.0),
+    ],
+)
+def test_a_wire_that_nothing_drives_does_as_the_readme_says(fan: str, speed: float) -> None:
+    config = settings(fan)
     start_s = 1374163200.0
     clock = FastClock(start_s)
     weather = load_weather("coastal-city-2013-07").covering(start_s, start_s + HOUR)
     rig = build_rig(config, weather, clock)
-    assert rig.truth().fan_speed == 1.0
+    assert rig.truth().fan_speed == speed
+    outputs = open_outputs(
+        config, pin_factory=rig.pin_factory, pwm_root=rig.sysfs_root / "class" / "pwm"
+    )
+    for driven in (1.0, 0.0):
+        outputs.fan.apply(driven)
+        assert rig.truth().fan_speed == driven
+        outputs.fan.release()
+        assert rig.truth().fan_speed == speed
+    outputs.close()
     rig.close()
 
 

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 from controller.daemon.control_socket import ControlSocket
-from controller.daemon.last_good import LastGood
 from controller.locks import claim
 from controller.record import RecordWriter, backup_record
 from controller.settings.model import file_stem
+from controller.settings.store import LastGood
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "systemd" / "SECURITY.md"

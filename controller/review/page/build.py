@@ -7,7 +7,8 @@ from html import escape
 from importlib import resources
 
 from controller import __version__
-from controller.review.advice import Advice, advice_words
+from controller.review.advice import Advice
+from controller.review.advice_words import advice_words
 from controller.review.build import Review
 from controller.review.headline import also, headline
 from controller.review.marks import Mark

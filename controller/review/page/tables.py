@@ -115,6 +115,13 @@ def air_table(review: Review) -> str:
                 value(of.highest) + moment(of.highest_ms),
             )
         )
+    leaf = review.figures.leaf_vpd
+    if leaf is not None:
+        by_day, by_night, mean = (
+            words.value_words("vpd", one, units)
+            for one in (leaf.day_mean, leaf.night_mean, leaf.mean)
+        )
+        rows.append(("Leaf VPD, modelled", "–", by_day, by_night, mean, "–"))
     heads = ("", "Lowest", "Mean by day", "Mean by night", "Mean", "Highest")
     return table("Lowest, mean and highest", heads, rows, numbers=(1, 2, 3, 4, 5), css="stack")
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 from controller import display
 from controller.settings import wording
 from controller.settings.crosschecks.view import Objection, View
-from controller.settings.source import Scalar
+from controller.settings.tree import Scalar
 from controller.settings.validate import Path
 
 _AGREES_WITHIN = 0.05  # data sheets round

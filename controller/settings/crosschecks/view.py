@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.settings.model import Settings
-from controller.settings.source import Source
+from controller.settings.tree import Source
 from controller.settings.validate import Path, Validated
 
 

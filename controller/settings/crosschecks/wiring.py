@@ -5,16 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from controller import display
+from controller import display, pwm_pins
 from controller.settings import wording
 from controller.settings.crosschecks.view import Objection, View
 from controller.settings.validate import Path
 
 # lgpio times software PWM itself and takes 10 kHz at most.
 SOFTWARE_PWM_MAX_HZ = 10_000.0
-# GPIOs that the Pi's PWM hardware can reach on the header.
-HARDWARE_PWM_PINS = (12, 13, 18, 19)
 
+_DRIVE: Path = ("fan", "drive")
+_ACTIVE_LOW: Path = ("fan", "active_low")
 _DHT = ("dht22", "dht11")
 _KERNEL = ("iio", "hwmon")
 
@@ -60,31 +60,54 @@ def _frequency(view: View) -> Iterator[Objection]:
     """A PWM frequency and pin that the drive can give."""
     fan = view.settings.fan
     path: Path = ("fan", "frequency")
-    drive: Path = ("fan", "drive")
     if fan.drive == "pwm" and fan.resolved_frequency_hz > SOFTWARE_PWM_MAX_HZ:
         yield Objection(
             path,
             f"software PWM cannot give {display.frequency(fan.resolved_frequency_hz)}",
             f"{display.frequency(SOFTWARE_PWM_MAX_HZ)} at most, or `drive: hardware_pwm`",
-            (drive,),
+            (_DRIVE,),
         )
-    if fan.drive == "hardware_pwm" and fan.pin not in HARDWARE_PWM_PINS:
+    if fan.drive == "hardware_pwm" and fan.pin in pwm_pins.ONLY_PI_5:
+        yield Objection(
+            ("fan", "pin"),
+            f"only a Pi 5 has hardware PWM on GPIO {fan.pin}",
+            f"a Pi 5, or one of GPIO {pwm_pins.ON_ANY_PI}",
+            (_DRIVE,),
+            is_warning=True,
+        )
+    elif fan.drive == "hardware_pwm" and fan.pin not in pwm_pins.ANY_PI:
         yield Objection(
             ("fan", "pin"),
             f"GPIO {fan.pin} has no hardware PWM",
-            "12, 13, 18 or 19, or `drive: pwm`",
-            (drive,),
+            f"{pwm_pins.CHOICE}, or `drive: pwm`",
+            (_DRIVE,),
         )
     if fan.drive == "relay" and fan.frequency_hz is not None:
         yield Objection(
-            path, "a relay has no frequency", "no `frequency`, or `drive: pwm`", (drive,), True
+            path, "a relay has no frequency", "no `frequency`, or `drive: pwm`", (_DRIVE,), True
         )
     if fan.drive != "relay" and fan.contact == "normally_closed":
         yield Objection(
             ("fan", "contact"),
             "only a relay has contacts, so a dead Pi may leave this fan standing",
             "`drive: relay`, or a pull resistor that runs the fan and no `contact`",
-            (drive,),
+            (_DRIVE,),
+            is_warning=True,
+        )
+
+
+def _four_wire_fan(view: View) -> Iterator[Objection]:
+    """A fan on hardware PWM runs when nothing drives its wire, behind a transistor that inverts."""
+    fan = view.settings.fan
+    if fan.drive == "hardware_pwm" and not fan.active_low:
+        yield Objection(
+            view.written(_ACTIVE_LOW, _DRIVE),
+            "the kernel holds this pin low from power-on to the first tick, which without "
+            "`active_low` stops the fan, for ever if lungwort can't start; and on a four-wire "
+            "fan's own wire the GPIO meets up to 5.25 V",
+            "a transistor between the pin and the fan's wire, and `active_low: true`; see "
+            '"Four-wire fans" in the README',
+            (_DRIVE, _ACTIVE_LOW),
             is_warning=True,
         )
 
@@ -164,4 +187,11 @@ def _sensors_as_a_whole(view: View) -> Iterator[Objection]:
             )
 
 
-RULES = (_one_device_a_pin, _frequency, _lamp_pin, _sensor_address, _sensors_as_a_whole)
+RULES = (
+    _one_device_a_pin,
+    _frequency,
+    _four_wire_fan,
+    _lamp_pin,
+    _sensor_address,
+    _sensors_as_a_whole,
+)

@@ -35,17 +35,25 @@ class Fan(Section):
     """The fan and the wire that drives it."""
 
     drive: Literal["relay", "pwm", "hardware_pwm"] = key(
+        reopens=True,
         default="relay",
         description="relay: on or off; pwm: software PWM up to 10 kHz; hardware_pwm: the 25 kHz "
         "that four-wire fans want.",
     )
-    pin: Pin = key(description="GPIO that drives the fan.")
-    active_low: Flag = key(default=False, description="True when a low level drives it.")
+    pin: Pin = key(reopens=True, description="GPIO that drives the fan.")
+    active_low: Flag = key(
+        reopens=True,
+        default=False,
+        description="True when a low level drives it; so a four-wire fan behind a transistor, "
+        "which runs at full speed while nothing drives the pin.",
+    )
     contact: Literal["normally_open", "normally_closed"] = key(
+        reopens=True,
         default="normally_open",
         description="Relay contact the fan hangs on; normally_closed: a dead Pi leaves it running.",
     )
     frequency_hz: Annotated[float, Quantity("frequency", 1.0, 100_000.0)] | None = key(
+        reopens=True,
         default=None,
         written="frequency",
         description="PWM frequency. Default: 100 Hz for pwm, 25 kHz for hardware_pwm.",
@@ -85,7 +93,9 @@ class Fan(Section):
         default=None, written="power", description="Electrical power at full speed."
     )
     tachometer: Tachometer | None = key(
-        default=None, description="The fan's speed signal; without it a stalled fan goes unnoticed."
+        reopens=True,
+        default=None,
+        description="The fan's speed signal; without it a stalled fan goes unnoticed.",
     )
 
     @property

@@ -46,12 +46,17 @@ class Lamp(Section):
     )
     photoperiod: Photoperiod = key(description="The lit hours, local clock times.")
     switched_by: Literal["own_timer", "relay", "photocell"] = key(
+        reopens=True,
         default="own_timer",
         description="own_timer: a plug timer; relay: lungwort switches it; "
         "photocell: a timer switches it and a photocell reports it.",
     )
-    pin: Pin | None = key(default=None, description="GPIO of the lamp relay or of the photocell.")
-    active_low: Flag = key(default=False, description="True when a low level means lit.")
+    pin: Pin | None = key(
+        reopens=True, default=None, description="GPIO of the lamp relay or of the photocell."
+    )
+    active_low: Flag = key(
+        reopens=True, default=False, description="True when a low level means lit."
+    )
     cutout: Cutout = key(
         default_factory=Cutout,
         description="The lamp interlock; only a lamp that lungwort switches can be cut.",

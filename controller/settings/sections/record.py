@@ -29,6 +29,7 @@ class Record(Section):
     """The database of one tent."""
 
     path: RecordPath | None = key(
+        reopens=True,
         default=None,
         description="The file; a relative path lies in the state directory. "
         "Default: the tent's name with .sqlite3.",

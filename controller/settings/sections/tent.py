@@ -14,6 +14,7 @@ class Tent(Section):
     """The closed fabric tent."""
 
     name: str = key(
+        reopens=True,
         default="tent",
         min_length=1,
         max_length=60,
@@ -38,8 +39,11 @@ class Tent(Section):
 class Place(Section):
     """Where on earth the tent stands, as far as clocks and units go."""
 
-    timezone: ZoneName = key(description="IANA time zone of the lamp times, e.g. Europe/Rome.")
+    timezone: ZoneName = key(
+        reopens=True, description="IANA time zone of the lamp times, e.g. Europe/Rome."
+    )
     units: Literal["si", "us"] | None = key(
+        reopens=True,
         default=None,
         description="Units shown to you; default us when the file has temperatures in °F, else si.",
     )

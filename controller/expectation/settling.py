@@ -1,0 +1,211 @@
+"""The observed rise against the expected one, while the tent settles from what was before. Pure.
+
+A tent follows its fan and its lamp within minutes, its pots within hours, and a room that cools
+leaves it warm for a while. So what is expected now begins at what was observed before, as far as
+that was beyond it, and comes to the steady rise from there; and heat stored in the contents may
+come back, or still go in. Nothing is said before there is something to compare.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import astuple
+from typing import NamedTuple
+
+from controller.expectation.rise import Air, ExpectedRise, Figure, humidity_ratios
+
+SETTLES_S = 900.0
+"""Time to 63 % in which air, fabric and lamp of a tent follow, at most (engineering judgement, no
+source; a simulated tent with its fan at rest takes five to ten minutes)."""
+
+CONTENTS_S = 9000.0
+"""The same of pots and wet soil (engineering judgement, no source: 25 kg of wet soil per square
+metre of floor, 110 kJ/(m² K), at 12 W/(m² K))."""
+
+# Longer without a look, and what was stored is not known any more [s].
+_FORGOTTEN_S = 1800.0
+
+
+class Seen(NamedTuple):
+    """What is known of a stretch of some minutes at most.
+
+    Attributes
+    ----------
+    at_s : float
+        Its end, on any clock that runs on [s].
+    tent, intake : Air or None
+        Trusted readings.
+    speed : float
+        Mean commanded speed, 0–1.
+    lit : bool
+        Whether the lamp is lit, as far as is known.
+    """
+
+    at_s: float
+    tent: Air | None
+    intake: Air | None
+    speed: float
+    lit: bool
+
+
+class Judgement(NamedTuple):
+    """The observed rise beside the expected one.
+
+    Attributes
+    ----------
+    observed_k : float
+        Tent less intake [K].
+    low_k, best_k, high_k : float
+        Expected: at least, likely and at most, every doubt included [K].
+    excess_k : float
+        How far the observed rise is above `high_k`, a change of the intake air allowed for [K];
+        negative below it.
+    lack_k : float
+        How far it is below `low_k` [K]; negative above it.
+    lit : bool
+        Whether the lamp is lit, as far as is known.
+    speed : float
+        Mean commanded speed, 0–1.
+    air_share : float or None
+        Share of the expected air that would leave the tent as it is, about; see `ExpectedRise`.
+    """
+
+    observed_k: float
+    low_k: float
+    best_k: float
+    high_k: float
+    excess_k: float
+    lack_k: float
+    lit: bool
+    speed: float
+    air_share: float | None = None
+
+    @property
+    def has_less_air(self) -> bool:
+        """Whether less air passes through the lit tent than the commanded fan should move."""
+        return self.lit and self.speed > 0.0 and self.excess_k > 0.0
+
+    @property
+    def has_heat_while_dark(self) -> bool:
+        """Whether something heats the tent while its lamp should be dark."""
+        return not self.lit and self.excess_k > 0.0
+
+    @property
+    def has_little_rise(self) -> bool:
+        """Whether the lit lamp hardly warms the tent: it is open, or the lamp is not lit."""
+        return self.lit and self.lack_k > 0.0
+
+
+class Settling(NamedTuple):
+    """What is remembered of the time before.
+
+    Attributes
+    ----------
+    at_s : float
+        When it was [s].
+    contents_c : float
+        Slow mean of the tent's temperature, near that of its contents [°C].
+    lit_share : float
+        Slow mean of the lamp, 0–1.
+    intake_c, intake_ratio : float
+        Means of the intake's temperature and humidity ratio over the last minutes [°C], [kg/kg].
+    slowest : float
+        Lowest speed that the present air may be of, 0–1.
+    high_k, low_k : float
+        What was expected at most and at least, as far as it was observed too [K].
+    """
+
+    at_s: float
+    contents_c: float
+    lit_share: float
+    intake_c: float
+    intake_ratio: float
+    slowest: float
+    high_k: float
+    low_k: float
+
+
+def judge(
+    expected: ExpectedRise, before: Settling | None, seen: Seen
+) -> tuple[Settling | None, Judgement | None]:
+    """Hold what is seen against what was to be expected.
+
+    Parameters
+    ----------
+    expected : ExpectedRise
+        Of the config in force.
+    before : Settling or None
+        From the call before; None at the start.
+    seen : Seen
+        What is known now.
+
+    Returns
+    -------
+    tuple of (Settling or None, Judgement or None)
+        What to hand in next time; and None where nothing can be said.
+    """
+    if seen.tent is None or seen.intake is None:
+        return before, None  # a sensor silent for a moment changes nothing in the tent
+    tent_c, intake_c = seen.tent.temperature_c, seen.intake.temperature_c
+    try:
+        pressure_pa = expected.plan.pressure_pa
+        inside, outside, full = humidity_ratios(seen.tent, seen.intake, pressure_pa)
+    except ValueError:  # beyond what the air functions know
+        return None, None
+    past_s = math.inf if before is None else seen.at_s - before.at_s
+    if before is None or not 0.0 <= past_s <= _FORGOTTEN_S:
+        # Nothing is known of what was before: all that is seen may come from there.
+        rise_k = tent_c - intake_c
+        before = Settling(
+            seen.at_s, tent_c, float(seen.lit), intake_c, outside, seen.speed, rise_k, rise_k
+        )
+        past_s = 0.0
+    fast, slow = math.exp(-past_s / SETTLES_S), math.exp(-past_s / CONTENTS_S)
+    contents_c = tent_c + (before.contents_c - tent_c) * slow
+    lit_share = float(seen.lit) + (before.lit_share - float(seen.lit)) * slow
+    lagging_c = intake_c + (before.intake_c - intake_c) * fast
+    lagging = outside + (before.intake_ratio - outside) * fast
+    # Air that was moved a while ago is not there any more, but heat and moisture of a pause are. A
+    # fan that goes on and off moves them while they are least, not at their mean.
+    slowest = min(seen.speed, seen.speed + (before.slowest - seen.speed) * fast)
+    cool = expected.steady(seen.speed, seen.lit, *seen.intake)
+    hot = expected.steady(slowest, seen.lit, *seen.intake)
+    if cool is None or hot is None:
+        return None, None
+    # What comes out of the contents, or still goes in.
+    by_pots_w = expected.contents_w_per_k * (contents_c - tent_c)
+    by_lamp_w = expected.lamp_stored_w * (lit_share - float(seen.lit))
+    stored_w = Figure(by_pots_w + by_lamp_w, abs(by_pots_w) + abs(by_lamp_w))
+    # A percent of humidity is most in the warmer air; and where the intake's moisture has just
+    # changed, the tent's may still be of before.
+    gain = Figure(
+        inside - 0.5 * (outside + lagging),
+        math.hypot(0.01 * expected.accuracy_pct * full, 0.5 * (outside - lagging)),
+    )
+    low_k, best_k, high_k = astuple(expected.limits_k(cool, hot, seen.lit, stored_w, gain))
+    # From what was before, as far as that was beyond.
+    high_k += max(0.0, before.high_k - high_k) * fast
+    low_k -= max(0.0, low_k - before.low_k) * fast
+    observed_k = tent_c - intake_c
+    judgement = Judgement(
+        observed_k,
+        low_k,
+        best_k,
+        high_k,
+        tent_c - max(intake_c, lagging_c) - high_k,
+        low_k - (tent_c - min(intake_c, lagging_c)),
+        seen.lit,
+        seen.speed,
+        expected.air_share(cool, seen.lit, observed_k, inside - outside),
+    )
+    after = Settling(
+        seen.at_s,
+        contents_c,
+        lit_share,
+        lagging_c,
+        lagging,
+        slowest,
+        min(high_k, observed_k),
+        max(low_k, observed_k),
+    )
+    return after, judgement

@@ -1,0 +1,160 @@
+"""What each failure does to the fan: worked out of the config, for `check` and `commission`.
+
+A pure function of the settings. It takes the rig to be wired as the README's "Wire it" says; that
+it is so, only a try can tell.
+
+Pulls of the Pi's pins while nothing has set them up: GPIO 0-8 up, 9-27 down, about 50 kΩ (data
+sheet "BCM2835 ARM Peripherals", table 6-31, from memory; the RP1 of a Pi 5 likewise).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+from controller.outputs.parking import Plan
+
+if TYPE_CHECKING:
+    from controller.settings import Settings
+    from controller.settings.sections.fan import Fan
+
+PULLED_UP_AT_BOOT = range(9)
+
+Failure = Literal["pi_dead", "starting", "undriven", "stopped", "fault"]
+
+_NAMES: dict[Failure, str] = {
+    "pi_dead": "Pi dead, no power",
+    "starting": "until the first tick",
+    "undriven": "wire off",
+    "stopped": "stopped on purpose",
+    "fault": "crashed, can't start",
+}
+
+
+class FanFailure(NamedTuple):
+    """What one failure does to the fan.
+
+    Attributes
+    ----------
+    failure : Failure
+        Which.
+    speed : float or None
+        The fan's speed then, 0-1; None where the config can't tell.
+    why : str
+        What makes it so.
+    """
+
+    failure: Failure
+    speed: float | None
+    why: str
+
+    @property
+    def name(self) -> str:
+        """The failure in words."""
+        return _NAMES[self.failure]
+
+    def to_json(self) -> dict[str, Any]:
+        """The row as `check --json` prints it."""
+        return {"failure": self.failure, "speed": self.speed, "why": self.why}
+
+
+def runs_undriven(fan: Fan) -> bool:
+    """Whether the fan runs while nothing drives its wire, wired as the README says.
+
+    A relay is released then. A PWM line is low, by its pull-down: that is no drive, or with
+    `active_low` (a transistor that pulls the fan's own wire down, and is off now) full speed.
+    """
+    if fan.drive == "relay":
+        return fan.contact == "normally_closed"
+    return fan.active_low
+
+
+def fan_failures(settings: Settings) -> tuple[FanFailure, ...]:
+    """What each failure does to the fan of a config, the worst first.
+
+    Parameters
+    ----------
+    settings : Settings
+        A checked config.
+    """
+    plan = Plan.from_settings(settings)
+    undriven = _undriven(settings.fan)
+    return (
+        _pi_dead(settings.fan),
+        _starting(settings.fan),
+        FanFailure("undriven", *undriven),
+        _parked(settings, "stopped", plan.speed_after_stop),
+        _parked(settings, "fault", plan.speed_after_fault),
+    )
+
+
+def failure_notes(settings: Settings) -> tuple[str, ...]:
+    """What a person should do about it, a sentence or two each."""
+    fan, notes = settings.fan, []
+    if not runs_undriven(fan) and settings.lamp.switched_by != "relay":
+        remedy = {
+            "relay": "hang the fan on the relay's normally closed contact",
+            "pwm": "drive it through an inverting stage, with active_low: true",
+            "hardware_pwm": "drive its wire through a transistor, with active_low: true",
+        }[fan.drive]
+        notes.append(
+            f"With a dead Pi this fan {'stands' if fan.drive != 'hardware_pwm' else 'may stand'} "
+            f'still while the lamp burns on: {remedy} (README, "Fail-safe wiring").'
+        )
+    if fan.drive != "hardware_pwm":
+        notes.append(
+            "Once lungwort has ended the pin keeps its level; with dtparam=strict_gpiod it does "
+            "not, and the fan does as with its wire off."
+        )
+    return tuple(notes)
+
+
+def _undriven(fan: Fan) -> tuple[float | None, str]:
+    speed = float(runs_undriven(fan))
+    if fan.drive == "relay":
+        contact = fan.contact.replace("_", " ")
+        return speed, f"the relay is released, the fan hangs on its {contact} contact"
+    if fan.drive == "pwm":
+        level = "is full speed" if fan.active_low else "keeps the MOSFET off"
+        return speed, f"the pull-down holds the line low, which {level}"
+    if fan.active_low:
+        return speed, "the pull-down keeps the transistor off, the fan pulls its wire up"
+    return None, "the fan pulls its wire up, the pin's own 50 kΩ pull it down"
+
+
+def _pi_dead(fan: Fan) -> FanFailure:
+    if fan.drive == "hardware_pwm" and not fan.active_low:
+        return FanFailure("pi_dead", None, "a pin without power may hold the fan's wire down")
+    return FanFailure("pi_dead", *_undriven(fan))
+
+
+def _starting(fan: Fan) -> FanFailure:
+    """Until the daemon's first tick, which never comes if it can't start."""
+    if fan.drive == "hardware_pwm":
+        if fan.active_low:
+            why = "the kernel's PWM driver holds the pin low: transistor off, the wire is pulled up"
+            return FanFailure("starting", 1.0, why)
+        return FanFailure("starting", 0.0, "the kernel's PWM driver holds the wire low: duty 0 %")
+    is_pulled_up = fan.pin in PULLED_UP_AT_BOOT
+    # A relay is released by the level that does not energise it, a PWM line rests low.
+    rests_high = fan.drive == "relay" and fan.active_low
+    if is_pulled_up is rests_high:
+        return FanFailure("starting", *_undriven(fan))
+    own, wanted = ("up", "down") if is_pulled_up else ("down", "up")
+    better = "GPIO 4 to 8" if rests_high else "a GPIO from 9 up"
+    why = (
+        f"GPIO {fan.pin} pulls itself {own} until then, which may drive it: fit a pull-{wanted} of "
+        f"10 kΩ, or use {better}"
+    )
+    return FanFailure("starting", None, why)
+
+
+def _parked(settings: Settings, failure: Failure, speed: float) -> FanFailure:
+    drive = settings.fan.drive
+    if drive == "relay" or (drive == "pwm" and 0.0 < speed < 1.0):
+        speed = float(speed > 0.0)  # pulses timed by software end with the process
+    if speed == 0.0 and failure == "stopped" and settings.lamp.switched_by == "relay":
+        return FanFailure(failure, speed, "parked off: the lamp is lungwort's and dark, too")
+    why = "parked at the failsafe speed"
+    if failure == "fault":
+        why += "; if even that can't be done, as last driven, or as while starting"
+    return FanFailure(failure, speed, why)

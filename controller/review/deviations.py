@@ -1,0 +1,244 @@
+"""Where the tent was not as its config lets expect: too little air, an open tent, a lamp at night.
+
+Each is what the record shows against what `controller.expectation` reckons, with all of its doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
+from controller.review.source import LIT, Row, Source
+from controller.review.standstill import TURNING_RPM
+
+if TYPE_CHECKING:
+    from controller.photoperiod import ScheduleState, Timetable
+
+Kind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
+
+# How long each must last to be told [min], and by how much it must be past what is expected [K].
+_LEAST: dict[Kind, tuple[float, float]] = {
+    "less_air": (15.0, 0.0),
+    "little_rise": (60.0, 1.0),
+    "heat_while_dark": (60.0, 0.5),
+    "lit_out_of_hours": (15.0, 0.0),
+}
+# A shorter break does not end a stretch [ms].
+_BRIDGED_MS = 3 * 60_000.0
+# A tent short of air by day is slow to cool down: for so long nothing else need heat it [ms].
+_SLOW_TO_COOL_MS = 12 * 3_600_000.0
+# The tent settles from what was before: so far back the record is looked at [ms].
+_LOOK_BACK_MS = 6 * 3_600_000
+# Readings are taken together, the more the longer the period: (up to so many days, [min]).
+_TOGETHER = ((2, 1), (40, 5), (1_000_000, 15))
+
+_READINGS = f"""
+SELECT max(r.at_ms), total(r.interval_s),
+    avg(r.tent_temperature_c), avg(r.tent_humidity_pct),
+    avg(r.intake_temperature_c), avg(r.intake_humidity_pct),
+    total(r.fan_speed * r.interval_s), 2 * total({LIT}) >= count(*), max(r.config_id),
+    min(r.fan_rpm)
+FROM readings r WHERE r.at_ms > ? AND r.at_ms < ? AND r.interval_s > 0
+GROUP BY r.at_ms / ? ORDER BY 1
+"""
+
+
+class Deviation(NamedTuple):
+    """One stretch.
+
+    Attributes
+    ----------
+    kind : str
+        What it was.
+    start_ms, end_ms : float
+        Cut at the period's ends [Unix ms].
+    observed_k : float or None
+        Where it was furthest from what was expected: tent less intake [K].
+    low_k, high_k : float or None
+        What was expected then at least and at most [K].
+    air_share : float or None
+        Share of the expected air that would leave the tent as it was, about.
+    """
+
+    kind: Kind
+    start_ms: float
+    end_ms: float
+    observed_k: float | None = None
+    low_k: float | None = None
+    high_k: float | None = None
+    air_share: float | None = None
+
+    @property
+    def minutes(self) -> float:
+        """Its length in the period [min]."""
+        return (self.end_ms - self.start_ms) / 60_000.0
+
+
+@dataclass(slots=True)
+class _Open:
+    """A stretch that may go on."""
+
+    start_ms: float
+    end_ms: float
+    by_k: float = 0.0
+    worst: Judgement | None = None
+
+
+@dataclass(slots=True)
+class _Config:
+    """What one config lets expect."""
+
+    rise: ExpectedRise | None
+    timetable: Timetable | None
+    hours: ScheduleState | None = None
+
+    def is_out_of_hours(self, at_s: float) -> bool:
+        """Whether a lamp seen by a photocell should be dark."""
+        if self.timetable is None:
+            return False
+        if self.hours is None or not self.hours.valid_from_s <= at_s < self.hours.valid_until_s:
+            self.hours = self.timetable.state(at_s)
+        return not self.hours.lamp_on
+
+
+def find_deviations(source: Source) -> list[Deviation]:
+    """Every deviation of the period, in order of its start."""
+    configs = {i: _config(source, i) for i in source.terms.by_config}
+    if all(one.rise is None and one.timetable is None for one in configs.values()):
+        return []
+    period = source.period
+    found: list[Deviation] = []
+    open_: dict[Kind, _Open] = {}
+    for start_ms, end_ms, kinds in _looks(source, configs):
+        for kind, judgement in kinds.items():
+            _extend(open_, found, kind, start_ms, end_ms, judgement)
+    for kind, last in open_.items():
+        _close(found, kind, last)
+    cut = [
+        one._replace(
+            start_ms=max(one.start_ms, float(period.start_ms)),
+            end_ms=min(one.end_ms, float(period.end_ms)),
+        )
+        for one in found
+        if one.kind != "heat_while_dark" or not _follows_less_air(one, found)
+    ]
+    return sorted((one for one in cut if one.minutes >= 1.0), key=lambda one: one.start_ms)
+
+
+def _follows_less_air(dark: Deviation, found: Sequence[Deviation]) -> bool:
+    """Whether a tent short of air by day may only be slow to cool down."""
+    return any(
+        one.kind == "less_air" and 0.0 <= dark.start_ms - one.end_ms <= _SLOW_TO_COOL_MS
+        for one in found
+    )
+
+
+def _config(source: Source, config_id: int) -> _Config:
+    from controller.photoperiod import Timetable
+
+    settings = source.terms.of(config_id).settings
+    sees_lamp = settings.lamp.switched_by == "photocell"
+    return _Config(
+        ExpectedRise.from_settings(settings),
+        Timetable.from_settings(settings) if sees_lamp else None,
+    )
+
+
+def _looks(
+    source: Source, configs: dict[int, _Config]
+) -> Iterator[tuple[float, float, dict[Kind, Judgement | None]]]:
+    """What each stretch of readings shows, from and until [Unix ms]."""
+    period = source.period
+    together = next(minutes for days, minutes in _TOGETHER if len(period.days) <= days)
+    settling: Settling | None = None
+    rows = source.rows(
+        _READINGS, period.start_ms - _LOOK_BACK_MS, source.beyond_ms, together * 60_000
+    )
+    config_id = -1
+    for row in rows:
+        if (row[8] or 0) != config_id:
+            config_id, settling = row[8] or 0, None
+        config = configs.get(config_id) or configs[0]
+        end_ms = float(row[0])
+        start_ms = end_ms - 1000.0 * row[1]
+        settling, judgement = _judged(config, settling, row)
+        kinds: dict[Kind, Judgement | None] = {}
+        if judgement is not None:
+            turns = row[9] is None or row[9] >= TURNING_RPM
+            for kind, by_k in _showing(judgement, turns):
+                if by_k > _LEAST[kind][1]:
+                    kinds[kind] = judgement
+        if row[7] and config.is_out_of_hours(0.0005 * (start_ms + end_ms)):
+            kinds["lit_out_of_hours"] = None
+        if kinds and end_ms > period.start_ms:
+            yield start_ms, end_ms, kinds
+
+
+def _judged(
+    config: _Config, settling: Settling | None, row: Row
+) -> tuple[Settling | None, Judgement | None]:
+    if config.rise is None:
+        return None, None
+    end_ms, length_s, tent_c, tent_pct, intake_c, intake_pct, speed_s, lit = row[:8]
+    seen = Seen(
+        end_ms / 1000.0,
+        None if tent_c is None or tent_pct is None else Air(tent_c, tent_pct),
+        None if intake_c is None or intake_pct is None else Air(intake_c, intake_pct),
+        min(1.0, speed_s / length_s),
+        bool(lit),
+    )
+    return judge(config.rise, settling, seen)
+
+
+def _showing(judgement: Judgement, turns: bool) -> Iterator[tuple[Kind, float]]:
+    """What a judgement shows, and by how much [K]."""
+    if judgement.has_less_air and turns:
+        yield "less_air", judgement.excess_k
+    if judgement.has_heat_while_dark:
+        yield "heat_while_dark", judgement.excess_k
+    if judgement.has_little_rise:
+        yield "little_rise", judgement.lack_k
+
+
+def _extend(
+    open_: dict[Kind, _Open],
+    found: list[Deviation],
+    kind: Kind,
+    start_ms: float,
+    end_ms: float,
+    judgement: Judgement | None,
+) -> None:
+    last = open_.get(kind)
+    if last is not None and start_ms > last.end_ms + _BRIDGED_MS:
+        _close(found, kind, last)
+        last = None
+    if last is None:
+        last = open_[kind] = _Open(start_ms, end_ms)
+    last.end_ms = end_ms
+    if judgement is None:
+        return
+    by_k = max(judgement.excess_k, judgement.lack_k)
+    if last.worst is None or by_k > last.by_k:
+        last.by_k, last.worst = by_k, judgement
+
+
+def _close(found: list[Deviation], kind: Kind, last: _Open) -> None:
+    if (last.end_ms - last.start_ms) / 60_000.0 < _LEAST[kind][0]:
+        return
+    worst = last.worst
+    if worst is None:
+        found.append(Deviation(kind, last.start_ms, last.end_ms))
+        return
+    found.append(
+        Deviation(
+            kind,
+            last.start_ms,
+            last.end_ms,
+            worst.observed_k,
+            worst.low_k,
+            worst.high_k,
+            worst.air_share,
+        )
+    )

@@ -1,0 +1,136 @@
+"""What is expected while the tent still settles from what was before."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+from tent_bodies import CONFIG
+
+from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
+from controller.settings import settings_from_text
+
+MADE = ExpectedRise.from_settings(settings_from_text(CONFIG).settings)
+assert MADE is not None
+EXPECTED: ExpectedRise = MADE
+FINE = Air(21.5, 50.0)
+ROOM = Air(20.5, 50.0)
+
+
+class Watch:
+    """Looks once a minute."""
+
+    def __init__(self) -> None:
+        self.at_s = 0.0
+        self.settling: Settling | None = None
+
+    def look(
+        self,
+        minutes: int,
+        tent: Air | None = FINE,
+        intake: Air | None = ROOM,
+        speed: float = 1.0,
+        lit: bool = True,
+    ) -> list[Judgement | None]:
+        seen = []
+        for _ in range(minutes):
+            self.at_s += 60.0
+            look = Seen(self.at_s, tent, intake, speed, lit)
+            self.settling, judgement = judge(EXPECTED, self.settling, look)
+            seen.append(judgement)
+        return seen
+
+
+def less_air(judgements: list[Judgement | None]) -> list[bool]:
+    return [one is not None and one.has_less_air for one in judgements]
+
+
+def test_a_tent_as_expected_is_told_so() -> None:
+    last = Watch().look(120)[-1]
+    assert last is not None
+    assert last.low_k <= last.observed_k <= last.high_k
+    assert not (last.has_less_air or last.has_little_rise or last.has_heat_while_dark)
+
+
+def test_a_tent_that_stays_hot_in_the_light_has_less_air() -> None:
+    watch = Watch()
+    watch.look(120)
+    assert all(less_air(watch.look(60, Air(29.0, 50.0)))[30:])
+
+
+def test_without_one_of_the_sensors_nothing_is_said() -> None:
+    watch = Watch()
+    assert watch.look(5, tent=None) == [None] * 5
+    assert watch.look(5, intake=None) == [None] * 5
+
+
+def test_a_tent_that_was_hot_before_the_fan_began_has_its_time() -> None:
+    """At rest 8 K are no wonder; with the fan they go within minutes, not at once."""
+    watch = Watch()
+    watch.look(240, Air(28.5, 50.0), speed=0.0)
+    falling = [Air(20.5 + 8.0 * 0.8**minute + 1.0, 50.0) for minute in range(30)]
+    assert not any(less_air([watch.look(1, tent)[0] for tent in falling]))
+
+
+def test_nothing_is_concluded_from_the_first_look() -> None:
+    """After a start nobody knows what was before: it may all be left over."""
+    watch = Watch()
+    seen = less_air(watch.look(90, Air(29.0, 50.0)))
+    assert not seen[0]
+    assert seen[-1]
+
+
+def test_a_room_that_is_aired_leaves_the_tent_warm_for_a_while() -> None:
+    watch = Watch()
+    watch.look(240)
+    cooling = [Air(17.0 + 5.0 * 0.85**minute, 50.0) for minute in range(40)]
+    seen = [watch.look(1, tent, Air(16.5, 55.0))[0] for tent in cooling]
+    assert not any(less_air(seen))
+
+
+def test_a_fan_that_goes_on_and_off_is_not_taken_at_its_mean() -> None:
+    """Heat and moisture gather while it rests, and the little it runs finds them gone."""
+    watch = Watch()
+    watch.look(120)
+    seen = []
+    for _ in range(20):
+        seen += watch.look(3, Air(23.4, 68.0), speed=0.0)
+        seen += watch.look(2, Air(22.6, 58.0), speed=1.0)
+    assert not any(less_air(seen))
+
+
+def test_a_lit_lamp_that_does_not_warm_an_open_tent() -> None:
+    watch = Watch()
+    seen = watch.look(240, ROOM, Air(20.5, 50.0), speed=0.3)
+    assert seen[-1] is not None
+    assert seen[-1].has_little_rise
+
+
+def test_heat_in_the_dark_that_no_pot_can_store() -> None:
+    watch = Watch()
+    watch.look(240)
+    cooling = watch.look(60, Air(20.9, 52.0), lit=False)
+    assert not any(one is not None and one.has_heat_while_dark for one in cooling)
+    heated = watch.look(400, Air(25.0, 55.0), lit=False)
+    assert heated[-1] is not None
+    assert heated[-1].has_heat_while_dark
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(-30.0, 60.0), st.floats(0.0, 100.0), st.floats(-30.0, 60.0),
+            st.floats(0.0, 100.0), st.floats(0.0, 1.0), st.booleans(), st.floats(-10.0, 1e5),
+        ),
+        max_size=12,
+    )
+)  # fmt: skip
+def test_whatever_is_seen_the_limits_are_in_order(
+    looks: list[tuple[float, float, float, float, float, bool, float]],
+) -> None:
+    settling, at_s = None, 0.0
+    for tent_c, tent_pct, intake_c, intake_pct, speed, lit, past_s in looks:
+        at_s += past_s
+        seen = Seen(at_s, Air(tent_c, tent_pct), Air(intake_c, intake_pct), speed, lit)
+        settling, judgement = judge(EXPECTED, settling, seen)
+        if judgement is not None:
+            assert judgement.low_k <= judgement.best_k <= judgement.high_k
