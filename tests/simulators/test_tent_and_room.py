@@ -121,7 +121,7 @@ households = st.builds(
     weather=weathers,
     flow_m3_h=flows,
     tick_s=st.sampled_from([20.0, 60.0, 300.0]),
-    room_step_s=st.sampled_from([900.0, 1800.0, 3600.0]),
+    room_step_s=st.sampled_from([900.0, 1800.0]),
     lit_h=st.sampled_from([16.0, 24.0]),
     fan_heat_w=st.floats(0.0, 20.0),
 )
