@@ -8,6 +8,9 @@ from typing import Protocol
 from simulators.room import Response, Room, RoomState
 from simulators.tent_outflow import NOTHING, GivenOff
 
+# Into how many parts a step of the room may be cut, so that ticks of minutes fit.
+_PARTS = (1, 2, 3, 6)
+
 
 class IntakeAir(Protocol):
     """Air around a tent; between two knots everything changes evenly.
@@ -43,7 +46,9 @@ class RoomAir:
     """The air of a simulated room; see `IntakeAir`.
 
     A line ends where the room is expected to be; what the tent really gave off is known only then.
-    The room is carried on by that, so that its books close, and the next line leads there.
+    The room is carried on by that, so that its books close, and the next line leads there. Lines
+    are as long as the room's step; shorter where the tent's leaves and the room's air would come
+    to rest with each other sooner.
 
     Parameters
     ----------
@@ -53,6 +58,7 @@ class RoomAir:
 
     __slots__ = (
         "_end",
+        "_longest_s",
         "_room",
         "air_c",
         "air_c_s",
@@ -66,24 +72,38 @@ class RoomAir:
 
     def __init__(self, room: Room) -> None:
         self._room = room
+        self._longest_s = room.step_s
         self._end = RoomState(room.air_c, room.ratio, room.humidity_pct)
         self.until_s = room.at_s
         self._lead(Response(0.0, 0.0, 0.0, room.air_c), Response(0.0, 0.0, 0.0, room.ratio))
 
     def go_on(self, at_s: float, given: GivenOff = NOTHING) -> None:
         """Go on by as many steps of the room as it takes; see `IntakeAir.go_on`."""
-        room, step_s = self._room, self._room.step_s
-        steps = max(1, floor((at_s - self.until_s) / step_s) + 1)
-        in_all_s = steps * step_s
+        room, was_s = self._room, self._room.step_s
+        steps = max(1, floor((at_s - self.until_s) / was_s) + 1)
+        in_all_s = steps * was_s
         tent_w, tent_kg_s = given.heat_j / in_all_s, given.water_kg / in_all_s
         by_k, by_ratio = given.heat_j_k / in_all_s, given.water_kg_ratio / in_all_s
-        for _ in range(steps):
+        for step in range(steps):
             end = self._end
             room.step(tent_w, tent_kg_s)
+            # What is stored in a step counts as given off less in it, so by its length.
+            heat = tent_w + given.stores_j_k / was_s * (end.air_c - self.air_c)
+            water = tent_kg_s + given.stores_kg / was_s * (end.ratio - self.ratio)
+            heat += by_k * 0.5 * (self.air_c + end.air_c)
+            water += by_ratio * 0.5 * (self.ratio + end.ratio)
+            if step == steps - 1:
+                room.step_s = self._length_s(by_k, by_ratio)
             self._lead(
-                _response(tent_w, by_k, given.stores_j_k / step_s, self.air_c, end.air_c),
-                _response(tent_kg_s, by_ratio, given.stores_kg / step_s, self.ratio, end.ratio),
+                Response(heat, by_k, given.stores_j_k / room.step_s, end.air_c),
+                Response(water, by_ratio, given.stores_kg / room.step_s, end.ratio),
             )
+
+    def _length_s(self, by_k: float, by_ratio: float) -> float:
+        """How long the next line is to be, by how strongly the tent answers the room."""
+        p = self._room.physics
+        acts_s = self._longest_s * max(by_k / p.heat_j_k, by_ratio / p.air_kg)
+        return self._longest_s / next((n for n in _PARTS if n >= acts_s), _PARTS[-1])
 
     def _lead(self, heat: Response, water: Response) -> None:
         """Draw the line from where the last one ended to where the room is expected next."""
@@ -94,9 +114,3 @@ class RoomAir:
         self.air_c_s = (end.air_c - start.air_c) / step_s
         self.ratio_s = (end.ratio - start.ratio) / step_s
         self.humidity_pct_s = (end.humidity_pct - start.humidity_pct) / step_s
-
-
-def _response(given: float, per_unit: float, stored: float, began: float, ended: float) -> Response:
-    """What to expect of the tent next: as in the last step, but for how the air around changes."""
-    steady = given + per_unit * 0.5 * (began + ended) + stored * (ended - began)
-    return Response(steady, per_unit, stored, ended)

@@ -6,9 +6,9 @@ between the weather, the ground or the house around it, and is warmed by what th
     τ dT/dt = T_eq − T,      T_eq = s T_out + (1 − s) T_base + gain + R P_tent
     τ_w dw/dt = w_eq − w,    w_eq = w_out + source + m_tent/(ρ V n)
 
-Both are stepped exactly over half an hour, within which the weather is taken as constant and what
-the tent gives off as spread evenly. So the room holds τ/R joules for each kelvin, and τ_w ρ V n
-kilograms of vapour for each unit of humidity ratio; `RoomBooks` has what came and went.
+Both are stepped exactly over half an hour or less, within which the weather is taken as constant
+and what the tent gives off as spread evenly. So the room holds τ/R joules for each kelvin, and
+τ_w ρ V n kilograms of vapour for each unit of humidity ratio; `RoomBooks` has what came and went.
 """
 
 from __future__ import annotations
@@ -153,10 +153,12 @@ class Room:
     pressure_pa : float
         Of the air [Pa].
     step_s : float
-        How far `step` carries it on [s].
+        How far `step` carries it on, at first [s].
 
     Attributes
     ----------
+    step_s : float
+        How far the next `step` carries it on; may be set [s].
     air_c, ratio, humidity_pct : float
         Temperature [°C], humidity ratio [kg/kg] and relative humidity [%] at `at_s`.
     at_s : float
@@ -168,8 +170,6 @@ class Room:
     """
 
     __slots__ = (
-        "_ageing",
-        "_drying",
         "_pressure_pa",
         "_weather",
         "air_c",
@@ -194,8 +194,6 @@ class Room:
         self.books = RoomBooks()
         self._weather = weather
         self._pressure_pa = pressure_pa
-        self._ageing = exp(-step_s / physics.lag_s)
-        self._drying = exp(-step_s / physics.moisture_lag_s)
         # Run in from the middle of its lag, as far as there is weather before the start.
         run_in_s = min(4.0 * physics.lag_s, max(0.0, start_s - weather.times_s[0]))
         steps = int(run_in_s / step_s)
@@ -221,13 +219,14 @@ class Room:
         free_c = max(held_c, heated_c)
         end_c, end = free_c + p.k_per_w * tent_w, vented + tent_kg_s / p.air_kg_s
         was_c, was = self.air_c, self.ratio
-        self.air_c = end_c + (was_c - end_c) * self._ageing
-        self.ratio = end + (was - end) * self._drying
+        ageing, drying = self._left()
+        self.air_c = end_c + (was_c - end_c) * ageing
+        self.ratio = end + (was - end) * drying
         books.tent_j += tent_w * step_s
         books.tent_kg += tent_kg_s * step_s
         # By the mean of the exponential on the way, times what passes for each unit.
-        mean_c = end_c + (was_c - end_c) * (1.0 - self._ageing) * p.lag_s / step_s
-        mean = end + (was - end) * (1.0 - self._drying) * p.moisture_lag_s / step_s
+        mean_c = end_c + (was_c - end_c) * (1.0 - ageing) * p.lag_s / step_s
+        mean = end + (was - end) * (1.0 - drying) * p.moisture_lag_s / step_s
         books.heating_j += (free_c - held_c) / p.k_per_w * step_s
         books.lost_j += (mean_c - held_c) / p.k_per_w * step_s
         books.lost_kg += (mean - vented) * p.air_kg_s * step_s
@@ -243,10 +242,11 @@ class Room:
         p = self.physics
         held_c, heated_c, vented = self._towards()
         free_c = max(held_c, heated_c)
-        by_w = (1.0 - self._ageing) * p.k_per_w
-        by_kg_s = (1.0 - self._drying) / p.air_kg_s
-        air_c = _led_to(free_c + (self.air_c - free_c) * self._ageing, by_w, heat)
-        ratio = _led_to(vented + (self.ratio - vented) * self._drying, by_kg_s, water)
+        ageing, drying = self._left()
+        by_w = (1.0 - ageing) * p.k_per_w
+        by_kg_s = (1.0 - drying) / p.air_kg_s
+        air_c = _led_to(free_c + (self.air_c - free_c) * ageing, by_w, heat)
+        ratio = _led_to(vented + (self.ratio - vented) * drying, by_kg_s, water)
         ratio = max(0.0, ratio)
         humidity_pct = air.humidity_pct_from_ratio(air_c, ratio, self._pressure_pa)
         if humidity_pct > _MOST_HUMID_PCT:
@@ -261,6 +261,12 @@ class Room:
             ratio = air.humidity_ratio(self.air_c, _MOST_HUMID_PCT, self._pressure_pa)
             self.books.condensed_kg += self.physics.air_kg * (self.ratio - ratio)
             self.ratio = ratio
+
+    def _left(self) -> tuple[float, float]:
+        """What the next step leaves of a difference in temperature and in humidity ratio."""
+        return exp(-self.step_s / self.physics.lag_s), exp(
+            -self.step_s / self.physics.moisture_lag_s
+        )
 
     def _towards(self) -> tuple[float, float, float]:
         """Where the next step draws the room without a tent: as `_held_c`, and humidity ratio."""

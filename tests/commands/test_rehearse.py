@@ -273,3 +273,29 @@ def test_a_long_error_bears_the_programs_name_once_or_not_at_all(run: Run, tmp_p
     status, _, err = run("rehearse", config_file(tmp_path), "--weather", weather)
     assert status == 2 and len(err.splitlines()) > 3
     assert "lungwort:" not in err
+
+
+STRONG = """\
+tent: {name: big, width: 120 cm, depth: 120 cm, height: 200 cm, elevation: 100 m}
+place: {timezone: America/New_York, units: si}
+room: {kind: ROOM}
+lamp: {power: 400 W, photoperiod: {on: "06:00", off: "22:00"}}
+fan: {drive: pwm, pin: 18, min_speed: 20 %, free_flow: 680 m³/h, max_pressure: 350 Pa, power: 60 W}
+duct: {diameter: 15 cm, length: 2 m, bends: 1, kind: flexible_stretched,
+       arrangement: both_inside, intake: {openings: 4, diameter: 15 cm}}
+schedule: {day_speed: 100 %, night_speed: 0 %}
+sensors: [{name: canopy, role: tent, driver: dht22, pin: 4},
+          {name: room, role: intake, driver: dht22, pin: 17}]
+crop: {kind: tomato, plants: 4, stage: flowering}
+"""
+
+
+@pytest.mark.parametrize("kind", ["room", "cellar", "closet", "attic"])
+def test_an_ordinary_fan_is_not_too_strong_for_a_room(run: Run, tmp_path: Path, kind: str) -> None:
+    """Its 15 cm fan used to make the room's humidity swing until it was negative."""
+    config = config_file(tmp_path, STRONG.replace("ROOM", kind))
+    status, out, err = run("rehearse", config, *HOT, "--days", "2", "--json")
+    assert (status, err) == (0, "")
+    assert 15.0 < json.loads(out)["peak_temperature_c"] < 40.0
+    assert run("weigh", config, config, *HOT, "--days", "1")[0] == 0
+    assert run("sweep", config, *HOT, "--days", "1", "--day-speed", "50%,100%")[0] == 0

@@ -6,6 +6,7 @@ import contextlib
 import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -211,3 +212,21 @@ def test_a_rig_rewired_in_mid_run_carries_the_air_on() -> None:
         assert fresh.truth() == before
         clock.advance(60.0)
         assert fresh.truth().air_c == pytest.approx(before.air_c, abs=0.5)
+
+
+def test_a_strong_fan_and_its_room_come_to_rest_with_each_other() -> None:
+    """With half-hour steps taken from the difference of an instant, the intake used to swing."""
+    text = TENT.replace("190 m³/h, max_pressure: 250 Pa, power: 30 W", "680 m³/h, power: 60 W")
+    text = text.replace("FAN", "drive: pwm, pin: 17").replace("LAMP", "")
+    text = text.replace("SENSOR", "driver: simulated") + "room: {kind: closet}\n"
+    with opened(settings_from_text(text).settings, hour=8) as (rig, outputs, clock):
+        outputs.fan.apply(1.0)
+        seen = []
+        for _ in range(24):
+            clock.advance(1800.0)
+            seen.append(rig.truth())
+        assert seen[-1].flow_m3_s > 405.0 / 3600.0
+        changes = [b.room_humidity_pct - a.room_humidity_pct for a, b in pairwise(seen)]
+        there_and_back = [min(abs(a), abs(b)) for a, b in pairwise(changes) if a * b < 0.0]
+        assert max(map(abs, changes)) < 8.0
+        assert max(there_and_back, default=0.0) < 2.0
