@@ -11,7 +11,7 @@ from controller.display import flow
 from controller.sizing.plan import MOTOR_HEAT_INTO_TENT
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 # What stands in the tent, or in its air before that has left.
 _INSIDE = ("both_inside", "fan_inside_filter_outside")

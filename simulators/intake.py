@@ -6,7 +6,7 @@ from math import floor
 from typing import Protocol
 
 from simulators.room import Response, Room, RoomState
-from simulators.tent_outflow import NOTHING, GivenOff
+from simulators.tent.outflow import NOTHING, GivenOff
 
 # Into how many parts a step of the room may be cut, so that ticks of minutes fit.
 _PARTS = (1, 2, 3, 6)

@@ -7,7 +7,7 @@ from pathlib import Path
 from controller.errors import UserError
 from controller.locks import claim, lock_path
 from controller.record import InlineRecord, Record, RecordReader
-from controller.record.situation import SIMULATED_KEY
+from controller.record.status import SIMULATED_KEY
 
 
 def make_way(path: Path) -> None:

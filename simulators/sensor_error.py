@@ -12,7 +12,7 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import NamedTuple
 
-from controller.decision.types import Reading
+from controller.control.types import Reading
 from controller.measurement import Measurement
 
 _YEAR_S = 365.25 * 86400.0

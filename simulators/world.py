@@ -12,20 +12,20 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller.daemon.edges import Edges
-from controller.daemon.jobs import Calendar, Job, SteppedCalendar
+from controller.daemon.scheduler import Calendar, Job, SteppedCalendar
 from controller.errors import UserError
 from controller.locks import claim
 from controller.outputs import open_outputs
-from controller.photoperiod import Timetable
+from controller.timetable import Timetable
 from controller.record import InlineRecord, Record
 from controller.sensors import open_sensors
 from simulators.clock import FastClock
 from simulators.records import make_way, mark_simulated
-from simulators.rig import Rig, build_rig
+from simulators.rig.rig import Rig, build_rig
 from simulators.weather import Weather, load_weather
 
 if TYPE_CHECKING:
-    from controller.settings import Loaded, Settings
+    from controller.config import Loaded, Settings
 
 # A real hot July in a coastal city; see weather/README.md.
 HOT_JULY = "coastal-city-2013-07"
@@ -127,9 +127,9 @@ class SimulatedWorld:
 
     def summary(self, config: Path, loaded: Loaded) -> str:
         """Say in a few words how it went, from the record, and what to look at next."""
-        from controller.review.build import build
-        from controller.review.headline import also, headline
-        from controller.review.opening import Asked, open_source
+        from controller.review.report import build
+        from controller.review.views.headline import also, headline
+        from controller.review.open_record import Asked, open_source
 
         now_ms = 1000.0 * min(self.until_s, self.clock.wall_s())  # it may have been stopped
         last = self.until - dt.timedelta(days=1)

@@ -26,7 +26,7 @@ from controller.airflow.system import (
 )
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 Arrangement = Literal[
     "both_inside", "fan_inside_filter_outside", "filter_inside_fan_outside", "both_outside"

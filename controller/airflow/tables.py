@@ -10,7 +10,7 @@ from controller.airflow.operating import OperatingPoint
 from controller.airflow.rig import Rig
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 UNKNOWN_FAN_FILLS_TENT_IN_S = 60.0
 """Free flow assumed of a fan nobody described: the tent's volume once a minute."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.decision import Decision, Quantity, Reading, Reason, Rule, Standing, surface_c
-from controller.decision.watches import RAISING_RULES
+from controller.control import Decision, Quantity, Reading, Reason, Rule, Standing, surface_c
+from controller.control.override_state import RAISING_RULES
 
 if TYPE_CHECKING:
     from controller.expectation import Judgement
-    from controller.settings import Settings
+    from controller.config import Settings
 
 
 class Condition(NamedTuple):

@@ -21,7 +21,7 @@ from controller.alarms.states import (
 from controller.clock import Clock
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 # The key under which the alarms are saved.
 STATE_KEY = "alarms"

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from controller.charts.content import CropBand, PlottedReading
     from controller.display import Units
-    from controller.settings import Settings
+    from controller.config import Settings
 
 AIR_HELP = "work out the air from any two of temperature, humidity, dew point, VPD, wet bulb"
 AIR_DESCRIPTION = """\
@@ -167,7 +167,7 @@ def _ask(args: argparse.Namespace) -> _Asked:
                 texts.append(text)
     settings = None
     if args.config is not None:
-        from controller.settings import load_settings
+        from controller.config import load_settings
 
         settings = load_settings(args.config).settings
     elevation_m = settings.tent.elevation_m if settings else 0.0

@@ -47,7 +47,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """List or acknowledge."""
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     settings = load_settings(args.config).settings
     record = args.record or settings.record_path

@@ -45,7 +45,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.record import backup_record
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     settings = load_settings(args.config).settings
     source = args.record or settings.record_path

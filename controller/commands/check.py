@@ -13,8 +13,8 @@ from controller.commands.arguments import HelpPage, add_config
 
 if TYPE_CHECKING:
     from controller.commands.check_starts import Starts
-    from controller.photoperiod import Interval, Timetable
-    from controller.settings import ConfigError, Loaded, Problem
+    from controller.timetable import Interval, Timetable
+    from controller.config import ConfigError, Loaded, Problem
 
 CHECK_HELP = "validate a config and show what it means on a day"
 CHECK_DESCRIPTION = """\
@@ -67,8 +67,8 @@ def run(args: argparse.Namespace) -> int:
     import time
 
     from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
-    from controller.photoperiod import Timetable
-    from controller.settings import ConfigError, load_settings
+    from controller.timetable import Timetable
+    from controller.config import ConfigError, load_settings
 
     try:
         loaded = load_settings(args.config)

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from controller import display
-from controller.decision import WATCHES, Quantity, Rules, WatchKind
+from controller.control import WATCHES, Quantity, Rules, WatchKind
 from controller.wording import quantity_words, rule_words
 
 if TYPE_CHECKING:
     from controller.display import Units
-    from controller.settings import Settings
+    from controller.config import Settings
 
 Phase = Literal["day", "night"]
 

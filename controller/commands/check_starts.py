@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.decision.types import Rule
-from controller.settings.problems import Problem
+from controller.control.types import Rule
+from controller.config.problems import Problem
 
 if TYPE_CHECKING:
-    from controller.settings import Loaded, Settings
+    from controller.config import Loaded, Settings
 
 # Mild days and cool nights, when a tent is neither simply hot nor simply cold.
 WEATHER = "airfield-2013"
@@ -57,7 +57,7 @@ def rehearsed_starts(settings: Settings, *, schedule_alone: bool = False) -> Sta
     schedule_alone : bool
         Leave the overrides out.
     """
-    from controller.photoperiod import Timetable
+    from controller.timetable import Timetable
     from simulators.rehearsal import rehearse, set_scene
     from simulators.weather import load_weather
 
@@ -90,7 +90,7 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
     """
     if starts.per_day <= MOST_PER_DAY:
         return None
-    from controller.settings.source import read
+    from controller.config.yaml_parser import read
 
     settings = loaded.settings
     by_schedule = rehearsed_starts(settings, schedule_alone=True).per_day

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
-from controller.decision.watches import LOWERED_AT_LEAST_S
+from controller.control.override_state import LOWERED_AT_LEAST_S
 from controller.outputs.failures import failure_notes, fan_failures
 from controller.wording import rule_words
 
 if TYPE_CHECKING:
-    from controller.photoperiod import Interval, Timetable
-    from controller.settings import Settings
+    from controller.timetable import Interval, Timetable
+    from controller.config import Settings
 
 _CELL_S = 1800.0
 _LABEL_EVERY_H = 3

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from controller.commissioning.course import Course, Result
     from controller.commissioning.sites import Site
     from controller.commissioning.talk import Talk
-    from controller.settings import Loaded, Settings
+    from controller.config import Loaded, Settings
 
 COMMISSION_HELP = "prove on the rig that sensors, fan and air do what the config says"
 COMMISSION_DESCRIPTION = """\
@@ -103,7 +103,7 @@ by Ctrl-C. However it ends, the lamp is left dark, if it is ours, and the fan as
 
 def run(args: argparse.Namespace) -> int:
     """Walk through it."""
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     loaded = _with_record(load_settings(args.config), args.record)
     settings = loaded.settings

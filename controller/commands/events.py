@@ -83,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     import time
 
     from controller.record import RecordReader
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     settings = load_settings(args.config).settings
     zone = ZoneInfo(settings.place.timezone)

@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
 
     from controller import display
     from controller.daemon.control_socket import ask, socket_path
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     settings = load_settings(args.config).settings
     path = socket_path(args.record or settings.record_path)

@@ -13,8 +13,8 @@ from controller.commands.arguments import HelpPage, add_config, add_record
 if TYPE_CHECKING:
     from controller.display import Units
     from controller.record import ReadingRow, RecordReader
-    from controller.record.situation import Situation
-    from controller.settings import Settings
+    from controller.record.status import Situation
+    from controller.config import Settings
 
 NOW_HELP = "show the last reading, what the fan does and why, and what comes next"
 NOW_DESCRIPTION = """\
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     import time
 
     from controller.record import RecordReader
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     settings = load_settings(args.config).settings
     with RecordReader(args.record or settings.record_path) as reader, reader.snapshot():
@@ -115,7 +115,7 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> View:
         If there is no reading yet.
     """
     from controller.errors import UserError
-    from controller.record import situation
+    from controller.record import status as situation
 
     reading = reader.latest()
     if reading is None:

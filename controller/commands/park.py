@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
 
     plan = parking.saved()
     if plan is None:
-        from controller.settings import load_settings
+        from controller.config import load_settings
 
         plan = parking.Plan.from_settings(load_settings(args.config).settings)
     if args.off:

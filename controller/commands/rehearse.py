@@ -15,11 +15,11 @@ from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.record import Record
-    from controller.settings import Loaded, Settings
+    from controller.config import Loaded, Settings
     from simulators.rehearsal import Outcome, Policy
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.loop import Progress
-    from simulators.rehearsal.trouble import FaultOutcome
+    from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.weather import Weather
 
 REHEARSE_HELP = "try a config on a simulated tent, a season in seconds"
@@ -144,7 +144,7 @@ def span(
     tuple of (Weather, datetime.date, float, float)
         Weather that covers the days, the first of them, and their bounds [Unix s].
     """
-    from controller.photoperiod import Timetable
+    from controller.timetable import Timetable
     from simulators.weather import TypicalYear, load_weather
 
     timetable = Timetable.from_settings(settings)
@@ -162,8 +162,8 @@ def span(
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.settings import load_settings
-    from simulators.rehearsal.trouble import fault_json, fault_lines
+    from controller.config import load_settings
+    from simulators.rehearsal.fault_effects import fault_json, fault_lines
 
     if args.faults == "help":
         from simulators.rehearsal.faults import FAULT_FILE
@@ -239,7 +239,7 @@ def _check_days(
     """Refuse faults of other days: nothing would come of them."""
     from zoneinfo import ZoneInfo
 
-    from simulators.rehearsal.words import instant_words
+    from simulators.rehearsal.summary import instant_words
 
     zone = ZoneInfo(settings.place.timezone)
     for fault in faults:
@@ -265,7 +265,7 @@ def _rehearse_fully(
     from controller.record import MemoryRecord, RecordReader
     from simulators.records import simulated_record
     from simulators.rehearsal import rehearse_fully, set_scene
-    from simulators.rehearsal.trouble import fault_outcomes
+    from simulators.rehearsal.fault_effects import fault_outcomes
 
     def go(record: Record, breaks: tuple[Fault, ...]) -> tuple[Outcome, list[tuple[float, float]]]:
         track: list[tuple[float, float]] = []
@@ -306,7 +306,7 @@ def as_json(outcome: Outcome, settings: Settings) -> dict[str, object]:
     """Give the figures as one object, SI units in the keys."""
     from zoneinfo import ZoneInfo
 
-    from simulators.rehearsal.words import rfc3339
+    from simulators.rehearsal.summary import rfc3339
 
     zone = ZoneInfo(settings.place.timezone)
     figures = outcome.to_json(settings.energy.price_per_kwh)
@@ -329,7 +329,7 @@ def as_text(
     others: list[tuple[str, Outcome]],
 ) -> list[str]:
     """Give the lines printed."""
-    from simulators.rehearsal.words import days_words, outcome_lines
+    from simulators.rehearsal.summary import days_words, outcome_lines
 
     return [
         f"A rehearsal of {settings.tent.name}: {days_words(first, count)}, weather {weather}.",

@@ -17,7 +17,7 @@ from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.record import RecordReader
-    from controller.settings import Settings
+    from controller.config import Settings
     from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Fit
     from simulators.rehearsal.recorded_errors import RecordedErrors
@@ -89,7 +89,7 @@ class Replay:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.record import RecordReader
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     settings = load_settings(args.config).settings
     with RecordReader(args.record) as reader, reader.snapshot():
@@ -106,7 +106,7 @@ def run(args: argparse.Namespace) -> int:
 def _span(
     args: argparse.Namespace, reader: RecordReader, settings: Settings
 ) -> tuple[float, float]:
-    from controller.photoperiod import Timetable
+    from controller.timetable import Timetable
 
     ends = reader.span()
     if ends is None:
@@ -131,7 +131,7 @@ def _span(
 
 
 def _settings_in_force(reader: RecordReader, until_s: float) -> Settings | None:
-    from controller.settings import ConfigError, settings_from_text
+    from controller.config import ConfigError, settings_from_text
 
     configs = [row for row in reader.configs() if row.at_ms < until_s * _MS]
     if not configs:
@@ -153,7 +153,7 @@ def _replay(
     from simulators.fan import Fan
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
-    from simulators.tent_physics import TentPhysics
+    from simulators.tent.physics import TentPhysics
 
     span_ms = (round(start_s * _MS), round(until_s * _MS) + 1)
     runs = [settings] if was is None else [was, settings]
@@ -203,7 +203,7 @@ def _errors(reader: RecordReader, was: Settings, span_ms: tuple[int, int]) -> Re
     """How the sensors erred that wrote the record."""
     from simulators.fan import Fan
     from simulators.rehearsal.recorded_errors import intervals, recorded_errors
-    from simulators.tent_physics import TentPhysics
+    from simulators.tent.physics import TentPhysics
 
     physics = TentPhysics.from_settings(was)
     fan = Fan(was, physics.density_kg_m3)
@@ -252,6 +252,6 @@ def as_text(replay: Replay, settings: Settings, name: str) -> list[str]:
 
 
 def _local(wall_s: float, settings: Settings) -> str:
-    from simulators.rehearsal.words import instant_words
+    from simulators.rehearsal.summary import instant_words
 
     return instant_words(wall_s, ZoneInfo(settings.place.timezone))

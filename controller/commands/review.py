@@ -10,7 +10,7 @@ from controller.commands.arguments import HelpPage, add_config, add_record
 from controller.commands.progress import ProgressBar
 
 if TYPE_CHECKING:
-    from controller.review.build import Review
+    from controller.review.report import Review
 
 REVIEW_HELP = "review a day, a week or a season: what happened, why, what to change"
 REVIEW_DESCRIPTION = """\
@@ -30,7 +30,7 @@ examples:
 'What to change' replays up to 14 days under changed settings, and the changes that help them on up
 to 14 recorded days around, in a second or two; it needs intake readings, and says nothing that a
 replay did not show. --no-advice skips it.
-The layout of --json as JSON Schema: python -m controller.review.schema
+The layout of --json as JSON Schema: python -m controller.review.views.json_schema
 """
 
 
@@ -75,19 +75,19 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.review.opening import Asked, open_source
-    from controller.settings import load_settings
+    from controller.review.open_record import Asked, open_source
+    from controller.config import load_settings
 
     loaded = load_settings(args.config)
     asked = Asked(args.day, args.first, args.last, args.length)
     with open_source(loaded, args.record, asked) as source:
         if args.csv:
-            from controller.review.export import write_csv
+            from controller.review.views.csv_view import write_csv
 
             write_csv(source, args.csv)
             return 0
         from controller.review.advice import Advice, advice_on
-        from controller.review.show import show
+        from controller.review.views.output import show
 
         def advised(review: Review) -> Advice:
             if args.no_advice:

@@ -13,7 +13,7 @@ from controller.commands.arguments import HelpPage, add_config, add_record
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.settings import Loaded, Problem
+    from controller.config import Loaded, Problem
 
 _DESCRIPTION = """\
 Run a tent unattended: read the sensors, decide, drive the fan, and record what
@@ -89,7 +89,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run until told to stop."""
     from controller import log
-    from controller.settings.child import load_in_child
+    from controller.config.child import load_in_child
 
     if not args.simulate and (args.first or args.until or args.weather):
         raise UserError("--from, --until and --weather go with --simulate", status=2)
@@ -107,8 +107,8 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.clock import SystemClock
     from controller.daemon.loop import End
     from controller.daemon.service import RealWorld, Service
-    from controller.settings import ConfigError
-    from controller.settings.store import LastGood
+    from controller.config import ConfigError
+    from controller.config.store import LastGood
 
     last_good = LastGood(args.config) if args.or_last_good else None
     refused: tuple[Problem, ...] = ()

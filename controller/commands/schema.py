@@ -49,7 +49,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Print, write or compare the schema."""
-    from controller.settings import json_schema
+    from controller.config import schema as json_schema
 
     text = json_schema.text()
     try:

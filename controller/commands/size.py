@@ -220,7 +220,7 @@ def _answer(
         import json
 
         from controller.sizing.as_json import as_json
-        from controller.sizing.words import verdict
+        from controller.sizing.verdict import verdict
 
         sentence = verdict(sizing, units)
         figures = as_json(name, sizing, placements, recommended, priorities, assumed, sentence)
@@ -250,7 +250,7 @@ def _plan(args: argparse.Namespace, given: dict[str, float]) -> tuple[str, Plan,
     from controller.sizing.plan import Plan
 
     if args.config is not None:
-        from controller.settings import load_settings
+        from controller.config import load_settings
 
         settings = load_settings(args.config).settings
         plan, name, units = Plan.from_settings(settings), settings.tent.name, settings.units

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any
 from controller.commands.arguments import HelpPage, add_config
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import add_days, span
-from controller.commands.weigh import STAR_WORDS, heading, row, row_json
+from controller.commands.compare import STAR_WORDS, heading, row, row_json
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 SWEEP_HELP = "vary lead, lag, speeds and deadband, and mark the best trade-offs"
 SWEEP_DESCRIPTION = """\
@@ -146,7 +146,7 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.settings import load_settings
+    from controller.config import load_settings
     from simulators.rehearsal.several import merits, out_of_band_share, rehearse_all, unbeaten
 
     settings = load_settings(args.config).settings
@@ -174,7 +174,7 @@ def run(args: argparse.Namespace) -> int:
         ]
         print(json.dumps({"combinations": rows}, ensure_ascii=False, indent=2))
         return 0
-    from simulators.rehearsal.words import days_words, table
+    from simulators.rehearsal.summary import days_words, table
 
     print(
         f"{settings.tent.name}: {len(configs)} combination{'s' if len(configs) > 1 else ''}, "

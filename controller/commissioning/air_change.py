@@ -17,7 +17,7 @@ from controller import air, display
 from controller.airflow.span import Span
 from controller.commissioning.decay import Decay, NoDecay, combined, fit_decay
 from controller.commissioning.findings import Finding
-from controller.decision.types import Reading
+from controller.control.types import Reading
 from controller.display import Units
 
 

@@ -11,7 +11,7 @@ from controller.commissioning.findings import Finding
 from controller.commissioning.sensors_step import SensorsResult
 from controller.commissioning.talk import Talk
 from controller.errors import UserError
-from controller.settings import Settings
+from controller.config import Settings
 
 Step = Literal["sensors", "fan", "air-change"]
 STEPS: tuple[Step, ...] = ("sensors", "fan", "air-change")

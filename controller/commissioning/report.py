@@ -15,7 +15,7 @@ from controller.commissioning.decay import Decay, NoDecay
 from controller.commissioning.findings import Finding
 from controller.commissioning.sensors_step import SensorsResult
 from controller.errors import UserError
-from controller.settings import Loaded, Settings
+from controller.config import Loaded, Settings
 
 FORMAT = "lungwort-commissioning-1"
 

@@ -11,7 +11,7 @@ from controller.clock import Clock, SystemClock
 from controller.daemon.edges import Edges
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 
 class Site(Protocol):
@@ -78,7 +78,7 @@ class SimulatedSite:
     simulated = True
 
     def __init__(self, settings: Settings, seed: int = 1) -> None:
-        from controller.photoperiod import Timetable
+        from controller.timetable import Timetable
         from simulators.clock import FastClock
         from simulators.weather import load_weather
         from simulators.world import HOT_DAY, HOT_JULY
@@ -97,7 +97,7 @@ class SimulatedSite:
         """Open real gpiozero devices on mock pins."""
         from controller.outputs import open_outputs
         from controller.sensors import open_sensors
-        from simulators.rig import build_rig
+        from simulators.rig.rig import build_rig
 
         rig = build_rig(settings, self._weather, self.clock, self._seed)
         outputs = open_outputs(

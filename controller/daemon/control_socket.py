@@ -47,7 +47,7 @@ def socket_path(record_path: Path) -> Path:
     The plain name is kept for records in the state directory. A record elsewhere, such as a
     simulation's, may be called the same, and a hold meant for it must never reach a real fan.
     """
-    from controller.settings.model import state_directory  # not for parking, which must be quick
+    from controller.config.model import state_directory  # not for parking, which must be quick
 
     record = record_path.resolve()
     name = record.stem

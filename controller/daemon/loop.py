@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any, TypeGuard
 
 from controller.clock import Clock
 from controller.daemon.control_socket import ControlSocket, Request
-from controller.daemon.jobs import Calendar
-from controller.daemon.notify import Notifier
-from controller.daemon.reload import ConfigWatch, Outcome
+from controller.daemon.scheduler import Calendar
+from controller.daemon.systemd import Notifier
+from controller.daemon.config_watch import ConfigWatch, Outcome
 from controller.daemon.tick import Controller
-from controller.decision.actuate import motor_speed
-from controller.settings import Loaded, Problem
-from controller.settings.section import reopening_values
+from controller.control.actuator import motor_speed
+from controller.config import Loaded, Problem
+from controller.config.section import reopening_values
 
 if TYPE_CHECKING:
     from controller.record import Record

@@ -16,26 +16,26 @@ from controller import __version__, log
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, open_outboxes
 from controller.clock import Clock
-from controller.daemon.calendar_jobs import calendar_jobs
+from controller.daemon.calendar import calendar_jobs
 from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
 from controller.daemon.edges import Edges
-from controller.daemon.jobs import Calendar, Job
+from controller.daemon.scheduler import Calendar, Job
 from controller.daemon.loop import End, Loop, reject
-from controller.daemon.notify import Notifier
-from controller.daemon.reload import ConfigWatch
+from controller.daemon.systemd import Notifier
+from controller.daemon.config_watch import ConfigWatch
 from controller.daemon.signals import signals_to
 from controller.daemon.tick import MEMORY_KEY, Controller
 from controller.daemon.wall import clock_was_set
-from controller.decision import Memory
+from controller.control import Memory
 from controller.errors import UserError
 from controller.locks import AlreadyRunning, claim, claim_pins
-from controller.record.situation import KEY as SITUATION_KEY
-from controller.settings import Problem
-from controller.settings.store import LastGood
+from controller.record.status import KEY as SITUATION_KEY
+from controller.config import Problem
+from controller.config.store import LastGood
 
 if TYPE_CHECKING:
     from controller.record import Record
-    from controller.settings import Loaded, Settings
+    from controller.config import Loaded, Settings
 
 
 class World(Protocol):
@@ -113,7 +113,7 @@ class RealWorld:
         """Start APScheduler."""
         from zoneinfo import ZoneInfo
 
-        from controller.daemon.jobs import ThreadedCalendar
+        from controller.daemon.scheduler import ThreadedCalendar
 
         return ThreadedCalendar(jobs, ZoneInfo(settings.place.timezone), self.clock.wall_s)
 

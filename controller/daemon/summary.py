@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
-from controller.photoperiod import Timetable
+from controller.timetable import Timetable
 from controller.record.reader import RecordReader
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 _FIGURES = """
 SELECT count(*),

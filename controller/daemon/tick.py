@@ -12,7 +12,7 @@ from controller.alarms.states import AlarmChange
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
 from controller.clock import Clock
-from controller.daemon.changes import (
+from controller.daemon.events import (
     Event,
     Told,
     course_events,
@@ -25,7 +25,7 @@ from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import FanWatch, step_fan_watch
 from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.wall import WallTime, WallWatch
-from controller.decision import (
+from controller.control import (
     Decision,
     Hold,
     Memory,
@@ -38,14 +38,14 @@ from controller.decision import (
     decide,
     reasons,
 )
-from controller.photoperiod import ScheduleState, Timetable
+from controller.timetable import ScheduleState, Timetable
 from controller.record.rows import SensorRow
-from controller.record.situation import KEY as SITUATION_KEY
-from controller.record.tally import Tally
+from controller.record.status import KEY as SITUATION_KEY
+from controller.record.interval_means import Tally
 
 if TYPE_CHECKING:
     from controller.record import Record
-    from controller.settings import Loaded
+    from controller.config import Loaded
 
 T = TypeVar("T")
 

@@ -19,7 +19,7 @@ from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
     from controller.sizing.assess import Sizing
     from controller.sizing.plan import Plan
 

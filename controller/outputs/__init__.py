@@ -11,6 +11,6 @@ What a pin does, from power-on to power-off:
 """
 
 from controller.outputs.errors import HardwareError
-from controller.outputs.opening import FanOutput, LampOutput, Outputs, open_outputs, park
+from controller.outputs.open_outputs import FanOutput, LampOutput, Outputs, open_outputs, park
 
 __all__ = ["FanOutput", "HardwareError", "LampOutput", "Outputs", "open_outputs", "park"]

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from controller.outputs.parking import Plan
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
-    from controller.settings.sections.fan import Fan
+    from controller.config import Settings
+    from controller.config.sections.fan import Fan
 
 PULLED_UP_AT_BOOT = range(9)
 

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 # Names the file; set by the unit, one file per tent.
 PLAN_VARIABLE = "LUNGWORT_PARKING_FILE"
@@ -33,7 +33,7 @@ Drive = Literal["relay", "pwm", "hardware_pwm"]
 
 @dataclass(frozen=True, slots=True)
 class FanWiring:
-    """How a fan is wired; see `controller.settings.sections.fan.Fan`."""
+    """How a fan is wired; see `controller.config.sections.fan.Fan`."""
 
     drive: Drive
     pin: int

@@ -24,14 +24,14 @@ from controller.review.compare import (
     net_gain_min,
     weighed,
 )
-from controller.review.conditions import KINDS, Kind
-from controller.review.headline import worst_kind
+from controller.review.cause_conditions import KINDS, Kind
+from controller.review.views.headline import worst_kind
 from controller.review.suggestion import Suggestion
 from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days, what_if
-from controller.review.words import minutes_words, too_words
+from controller.review.cause_words import minutes_words, too_words
 
 if TYPE_CHECKING:
-    from controller.review.build import Review
+    from controller.review.report import Review
     from controller.review.source import Source
 
 # What is worth asking about [min a day], and the share of it that is worth saving.

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.review.changes import MORE_AIR, Change, with_value
-from controller.review.conditions import Kind
+from controller.review.cause_conditions import Kind
 from controller.review.lamp_hours import lamp_hours_changes
 from controller.review.plans import plans
 
 if TYPE_CHECKING:
     from controller.review.what_if import Days
-    from controller.settings import Settings
-    from controller.settings.sections.fan import Purge
+    from controller.config import Settings
+    from controller.config.sections.fan import Purge
 
 _LONGER_S = 2700.0
 _PURGE_EVERY_S, _PURGE_LENGTH_S = 7200.0, 600.0
@@ -69,7 +69,7 @@ def _more_air(settings: Settings, quantity: str) -> Iterator[Change]:
 
 def _purges(settings: Settings) -> Iterator[Change]:
     """Timed flushes where there are none; longer and more frequent ones where there are."""
-    from controller.settings.sections.fan import Purge
+    from controller.config.sections.fan import Purge
 
     was = settings.schedule.purge
     if was is None:

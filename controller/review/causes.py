@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.review.conditions import (
+from controller.review.cause_conditions import (
     COLUMNS,
     FULL_SPEED,
     KINDS,
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from controller.review.deviations import Deviation
     from controller.review.overrides import Override
     from controller.review.quality import Quality
-    from controller.review.spells import Spell
+    from controller.review.excursions import Spell
 
 # From and until [Unix ms].
 Stretch = tuple[float, float]
@@ -39,7 +39,7 @@ class Cause(NamedTuple):
     Attributes
     ----------
     code : str
-        One of `controller.review.conditions.CODES`.
+        One of `controller.review.cause_conditions.CODES`.
     minutes : float
         How long it held in the spell [min].
     since_ms, until_ms : float

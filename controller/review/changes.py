@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.review.conditions import Kind
+from controller.review.cause_conditions import Kind
 
 if TYPE_CHECKING:
-    from controller.review.light import DailyLight
-    from controller.settings import Settings
+    from controller.review.daily_light import DailyLight
+    from controller.config import Settings
 
 MORE_AIR: tuple[Kind, ...] = (("temperature", "above"), ("humidity", "above"), ("vpd", "below"))
 """What more air is tried against; less of it against the rest."""

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
 from controller.review.source import LIT, Row, Source
-from controller.review.standstill import TURNING_RPM
+from controller.review.fan_stalls import TURNING_RPM
 
 if TYPE_CHECKING:
-    from controller.photoperiod import ScheduleState, Timetable
+    from controller.timetable import ScheduleState, Timetable
 
 Kind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
 
@@ -139,7 +139,7 @@ def _follows_less_air(dark: Deviation, found: Sequence[Deviation]) -> bool:
 
 
 def _config(source: Source, config_id: int) -> _Config:
-    from controller.photoperiod import Timetable
+    from controller.timetable import Timetable
 
     settings = source.terms.of(config_id).settings
     sees_lamp = settings.lamp.switched_by == "photocell"

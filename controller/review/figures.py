@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.review.gaps import Gap, find_gaps
 from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_sums
-from controller.review.light import DailyLight, daily_light, photons_mol_m2
+from controller.review.daily_light import DailyLight, daily_light, photons_mol_m2
 from controller.review.period import Period
-from controller.review.runs import (
+from controller.review.segments import (
     ABOVE,
     BELOW,
     HUMIDITY,
@@ -20,11 +20,11 @@ from controller.review.runs import (
     Run,
 )
 from controller.review.source import Source
-from controller.review.sums import Extremes, Hour, Sums, Weighted, total
-from controller.review.terms import J_PER_KWH
+from controller.review.aggregates import Extremes, Hour, Sums, Weighted, total
+from controller.review.config_terms import J_PER_KWH
 
 if TYPE_CHECKING:
-    from controller.photoperiod import Timetable
+    from controller.timetable import Timetable
 
 
 @dataclass(slots=True)

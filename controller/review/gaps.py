@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.review.runs import Run
+from controller.review.segments import Run
 
 if TYPE_CHECKING:
-    from controller.photoperiod import Timetable
+    from controller.timetable import Timetable
 
 
 class Gap(NamedTuple):

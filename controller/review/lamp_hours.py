@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 from controller import plants
 from controller.review.changes import Change
-from controller.review.conditions import Kind
-from controller.review.light import DailyLight, daily_light, light_wanted
+from controller.review.cause_conditions import Kind
+from controller.review.daily_light import DailyLight, daily_light, light_wanted
 
 if TYPE_CHECKING:
     from controller.review.what_if import Days
-    from controller.settings import Settings
+    from controller.config import Settings
 
 # Intake air has to be so much cooler or warmer in other hours for them to be worth a try [K].
 _LEAST_K = 0.3

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air, plants
 from controller.review.source import Source
-from controller.review.sums import Hour, Sums, Weighted
+from controller.review.aggregates import Hour, Sums, Weighted
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 # Of the time with a recorded VPD; where the model knows less of it, its mean is another time's.
 _LEAST_KNOWN = 0.99

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from typing import Any, Literal, NamedTuple
 
-from controller.review.runs import Run
+from controller.review.segments import Run
 from controller.review.source import Source
 
 _RULES = ("too_hot", "too_humid", "too_cold", "too_dry")

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.review.changes import MORE_AIR, Change
-from controller.review.conditions import Kind
+from controller.review.cause_conditions import Kind
 
 if TYPE_CHECKING:
     from controller.review.what_if import Days
-    from controller.settings import Settings
+    from controller.config import Settings
 
 COOLER_INTAKE = "cooler intake air"
 BIGGER_FAN = "fan.free_flow"
@@ -92,7 +92,7 @@ def _scaled(settings: Settings, factor: float) -> Settings:
 
 def _lit_air(days: Days) -> tuple[float, float] | None:
     """Mean intake air of the lit hours under review [°C, %]."""
-    from controller.photoperiod import Timetable
+    from controller.timetable import Timetable
 
     timetable = Timetable.from_settings(days.settings)
     lit = [

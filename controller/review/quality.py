@@ -128,7 +128,7 @@ def judge(source: Source, gaps: Sequence[Gap], readings: int, now_ms: float) -> 
 
 def _count_measurements(source: Source, quality: Quality) -> None:
     """What each sensor was asked and failed to say."""
-    from controller.sensors.opening import read_period_s
+    from controller.sensors.open_sensors import read_period_s
 
     settings = source.terms.present.settings
     periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}

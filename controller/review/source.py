@@ -9,11 +9,11 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from controller.review.period import Period
-from controller.review.terms import Bands, Terms, TermsOfRecord, lamp_rises_k, terms_of_record
+from controller.review.config_terms import Bands, Terms, TermsOfRecord, lamp_rises_k, terms_of_record
 
 if TYPE_CHECKING:
     from controller.record import RecordReader
-    from controller.settings import Loaded
+    from controller.config import Loaded
 
 Row = tuple[Any, ...]
 

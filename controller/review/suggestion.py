@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller.review.changes import Change
 from controller.review.compare import LEAST_SAVED, DayChange, weighed
-from controller.review.conditions import KINDS, Kind
+from controller.review.cause_conditions import KINDS, Kind
 
 if TYPE_CHECKING:
-    from controller.review.light import DailyLight
+    from controller.review.daily_light import DailyLight
 
 HOURS_UNITS = {"temperature": "K h", "humidity": "% h", "vpd": "Pa h"}
 """Units of distance from the band times time."""

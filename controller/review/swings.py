@@ -11,7 +11,7 @@ from controller.review.causes import Cause
 
 if TYPE_CHECKING:
     from controller.review.period import Period
-    from controller.review.spells import Spell
+    from controller.review.excursions import Spell
 
 # From one side of the band to the other within so long, out of it for no longer each time [ms].
 _WITHIN_MS = 2 * 3_600_000.0

@@ -14,18 +14,18 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.review.conditions import KINDS, Kind
+from controller.review.cause_conditions import KINDS, Kind
 from controller.review.period import Day, Period
 
 if TYPE_CHECKING:
     from controller.record import ReadingRow
     from controller.review.changes import Change
     from controller.review.source import Row, Source
-    from controller.settings import Settings
+    from controller.config import Settings
     from simulators.fan import Fan
     from simulators.rehearsal.recorded import Knot
     from simulators.rehearsal.recorded_errors import RecordedErrors
-    from simulators.tent_physics import TentPhysics
+    from simulators.tent.physics import TentPhysics
 
 # Longer periods take longer than a reader waits for.
 LONGEST_DAYS = 14
@@ -322,7 +322,7 @@ def what_if(
 
 def _model(settings: Settings) -> tuple[TentPhysics, Fan]:
     from simulators.fan import Fan
-    from simulators.tent_physics import TentPhysics
+    from simulators.tent.physics import TentPhysics
 
     physics = TentPhysics.from_settings(settings)
     return physics, Fan(settings, physics.density_kg_m3)

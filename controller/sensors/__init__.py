@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from controller.sensors.array import SensorArray, SensorState, SensorTransition
     from controller.sensors.driver import Driver, ErrorKind, Measurement, SensorError
-    from controller.sensors.opening import open_sensors
+    from controller.sensors.open_sensors import open_sensors
 
 __all__ = [
     "Driver",

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from controller.decision.types import Reading, Readings
-from controller.readings import (
+from controller.control.types import Reading, Readings
+from controller.control.plausibility import (
     FRESH,
     Fault,
     Profile,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.readings import Profile
+from controller.control.plausibility import Profile
 
 if TYPE_CHECKING:
-    from controller.settings.sections.sensors import Sensor
+    from controller.config.sections.sensors import Sensor
 
 _HOUR_S = 3600.0
 

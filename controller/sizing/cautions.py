@@ -8,11 +8,11 @@ from controller import display
 from controller.airflow.friction import circle_area_m2
 from controller.airflow.span import Span
 from controller.display import Units
-from controller.sizing import show
+from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import leakage_m3_s
 from controller.sizing.plan import Plan
-from controller.sizing.words import velocity
+from controller.sizing.verdict import velocity
 
 _MOIST_CARBON_PCT = 70.0
 _LOUD_M_S = 7.0

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from controller import display
 from controller.airflow.span import Assumption
 from controller.display import Units
-from controller.sizing import show
+from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import day_terms
 from controller.sizing.page import LEAST_SHOWN_M3_S

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from controller import display
 from controller.airflow.span import Assumption, Span
 from controller.display import Units
-from controller.sizing import show, words
+from controller.sizing import amounts as show
+from controller.sizing import verdict as words
 from controller.sizing.arrangements import Placement, Priority
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from controller import display
 from controller.airflow.rig import Arrangement
 from controller.display import Units
-from controller.sizing import show
+from controller.sizing import amounts as show
 from controller.sizing.arrangements import DEFAULT_PRIORITIES, Placement, Priority
 from controller.sizing.assess import Sizing
 

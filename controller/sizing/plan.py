@@ -11,7 +11,7 @@ from controller.airflow.rig import Rig
 from controller.airflow.span import Assumption, Case, Span
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 RoomKind = Literal["room", "cellar", "closet", "attic"]
 

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from zoneinfo import ZoneInfo
 
 from controller import display
-from controller.decision.types import Reason
+from controller.control.types import Reason
 from controller.display import Units
-from controller.record.situation import as_reason_json
+from controller.record.status import as_reason_json
 from controller.wording.fields import UTC, compared_words, number, quantity_words, until_words
 
 _RULES = {

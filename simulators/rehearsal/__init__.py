@@ -2,7 +2,7 @@
 
 from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.rehearse import TICK_S, Policy, rehearse, rehearse_fully
-from simulators.rehearsal.world import Scene, scene_in, set_scene
+from simulators.rehearsal.scene import Scene, scene_in, set_scene
 
 __all__ = [
     "TICK_S",

@@ -6,13 +6,13 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.decision import Rule
+from controller.control import Rule
 from controller.wording import rule_words
 from simulators.rehearsal.outcome import QUANTITIES, Outcome
-from simulators.rehearsal.words import hours_words, table
+from simulators.rehearsal.summary import hours_words, table
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
     from simulators.rehearsal.recorded import Fit
 
 _TOO = {

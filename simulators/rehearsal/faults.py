@@ -15,8 +15,8 @@ from controller.display import duration
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
-    from controller.settings.tree import Mapping, Node, Source
+    from controller.config import Settings
+    from controller.config.yaml_tree import Mapping, Node, Source
 
 FAULT_FILE = """A fault script is a YAML file with a list `faults`. Each has
   fault   one of the kinds below
@@ -126,7 +126,7 @@ def load_faults(source: str, settings: Settings, start_s: float) -> tuple[Fault,
     UserError
         There is no such file.
     """
-    from controller.settings.source import decode, read
+    from controller.config.yaml_parser import decode, read
 
     path = Path(source)
     if not path.is_file() and source in BUILT_IN:
@@ -154,8 +154,8 @@ class _Reader:
         self._problems = list(source.problems)
 
     def faults(self) -> tuple[Fault, ...]:
-        from controller.settings import ConfigError
-        from controller.settings.tree import Mapping, Sequence
+        from controller.config import ConfigError
+        from controller.config.yaml_tree import Mapping, Sequence
 
         entries = self._source.root.entries
         for key, (place, _) in entries.items():
@@ -182,7 +182,7 @@ class _Reader:
         return tuple(sorted(found, key=lambda fault: fault.from_s))
 
     def _object(self, node: Node, message: str, expected: str) -> None:
-        from controller.settings import Problem
+        from controller.config import Problem
 
         self._problems.append(Problem(self._source.name, node.line, node.column, message, expected))
 
@@ -232,7 +232,7 @@ class _Reader:
         return (self._read(item, key, "", lambda text: _quantity(text, kind)) or 0.0) / 86_400.0
 
     def _text(self, item: Mapping, key: str, default: str) -> str:
-        from controller.settings.tree import Scalar
+        from controller.config.yaml_tree import Scalar
 
         node = item.entries[key][1] if key in item.entries else None
         return node.text or default if isinstance(node, Scalar) else default

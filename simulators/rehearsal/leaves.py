@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from simulators.leaf_table import LeafTable
-from simulators.tent_step import Exchange
+from simulators.tent.leaf_table import LeafTable
+from simulators.tent.step import Exchange
 
 
 @dataclass(slots=True)

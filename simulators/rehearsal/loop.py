@@ -1,7 +1,7 @@
 """The loop of a rehearsal: look, decide, act, carry the tent on, count; one tick after the other.
 
 Time is cut into segments within which the timetable holds and the intake air changes evenly, so
-that all look-ups are done once a segment. The decision is `controller.decision.decide`; where the
+that all look-ups are done once a segment. The decision is `controller.control.decide`; where the
 shortcut of `fast` is allowed, it is not asked while its last answer stands.
 """
 
@@ -11,19 +11,19 @@ from collections.abc import Callable
 from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.decision import Decision, Memory, Now, Readings, Rules, Wish, decide, engagements
-from controller.decision.actuate import motor_speed
-from controller.photoperiod import ScheduleState, Timetable
+from controller.control import Decision, Memory, Now, Readings, Rules, Wish, decide, engagements
+from controller.control.actuator import motor_speed
+from controller.timetable import ScheduleState, Timetable
 from simulators.rehearsal.fast.standing import StandingDecision, standing_decision
 from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.senses import sense
-from simulators.rehearsal.world import Scene
+from simulators.rehearsal.scene import Scene
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
-    from controller.settings.sections.targets import Targets
+    from controller.config import Settings
+    from controller.config.sections.targets import Targets
     from simulators.rehearsal.recorded_errors import RecordedErrors
-    from simulators.tent_step import StepRows
+    from simulators.tent.step import StepRows
 
 # Tells how far a rehearsal is [Unix s].
 Progress = Callable[[float], None]

@@ -7,14 +7,14 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from controller.decision import Memory, Rule
-from controller.decision.watches import CALM
+from controller.control import Memory, Rule
+from controller.control.override_state import CALM
 from simulators.rehearsal.leaves import LeafFigures
-from simulators.tent_step import exchange_of
+from simulators.tent.step import exchange_of
 
 if TYPE_CHECKING:
-    from controller.settings.sections.targets import Targets
-    from simulators.tent_physics import TentPhysics
+    from controller.config.sections.targets import Targets
+    from simulators.tent.physics import TentPhysics
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")

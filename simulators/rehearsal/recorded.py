@@ -8,16 +8,16 @@ from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.decision import Rule
+from controller.control import Rule
 from controller.display import duration
 from controller.errors import UserError
 from controller.record import EventRow, ReadingRow
 from simulators.rehearsal.outcome import Outcome
-from simulators.tent import Tent
-from simulators.tent_outflow import NOTHING, GivenOff
+from simulators.tent.tent import Tent
+from simulators.tent.outflow import NOTHING, GivenOff
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
 
 # A pause between two readings that is worth a word [s].
 _GAP_S = 900.0

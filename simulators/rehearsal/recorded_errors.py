@@ -17,18 +17,18 @@ from math import ceil, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.decision import Reading
-from controller.readings import Role
+from controller.control import Reading
+from controller.control.plausibility import Role
 from simulators.rehearsal.outcome import Trajectory
 from simulators.sensor_error import Look
-from simulators.tent import Tent
-from simulators.tent_step import SHORT_S
+from simulators.tent.tent import Tent
+from simulators.tent.step import SHORT_S
 
 if TYPE_CHECKING:
     from controller.record import ReadingRow
-    from controller.settings import Settings
+    from controller.config import Settings
     from simulators.fan import Fan
-    from simulators.tent_physics import TentPhysics
+    from simulators.tent.physics import TentPhysics
 
 # Pots and soil, which no sensor sees, are taken to be as warm as the air at first and need hours to
 # be as they were: nothing is compared before.

@@ -6,16 +6,16 @@ import time
 from math import inf
 from typing import TYPE_CHECKING, Literal
 
-from controller.decision import Limits, Rules, Wish
+from controller.control import Limits, Rules, Wish
 from simulators.rehearsal.loop import Progress, RehearsalLoop, tick_rules
 from simulators.rehearsal.outcome import Outcome
-from simulators.rehearsal.world import Scene
+from simulators.rehearsal.scene import Scene
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from controller.record import Record
-    from controller.settings import Loaded, Settings
+    from controller.config import Loaded, Settings
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.recorded_errors import RecordedErrors
 
@@ -153,7 +153,7 @@ def rehearse_fully(
         What was counted; without faults the same as that of `rehearse`, at ticks of half a minute
         and more: with shorter ones a daemon's median spans several ticks.
     """
-    from simulators.rehearsal.full import FullRehearsal
+    from simulators.rehearsal.daemon_loop import FullRehearsal
 
     began_s = time.perf_counter()
     outcome = Outcome(start_s, until_s, notes=scene.notes)

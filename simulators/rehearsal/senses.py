@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.decision import Reading
-from controller.readings import MEDIAN_COUNT, Role, combine
+from controller.control import Reading
+from controller.control.plausibility import MEDIAN_COUNT, Role, combine
 from controller.sensors.profiles import profile_of
 from simulators.sensor_error import Look, SensorErrorModel, figures_for
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
-    from controller.settings.sections.sensors import Sensor
+    from controller.config import Settings
+    from controller.config.sections.sensors import Sensor
 
 
 # Standard error of the median of five normal values, over that of one (from memory; for large n

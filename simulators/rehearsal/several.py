@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.rehearse import rehearse
-from simulators.rehearsal.world import set_scene
+from simulators.rehearsal.scene import set_scene
 
 if TYPE_CHECKING:
-    from controller.settings import Settings
+    from controller.config import Settings
     from simulators.weather import Weather
 
 # What every process of the pool knows: set once in each.

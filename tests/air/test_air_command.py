@@ -187,7 +187,7 @@ def test_chart_is_written_in_the_format_of_its_suffix(tent, tmp_path, chart, suf
 
 
 def test_a_day_is_the_local_one_without_its_untrusted_readings(tent):
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     settings = load_settings(tent).settings
     readings, name = command._readings(settings, settings.record_path, "2013-07-18")

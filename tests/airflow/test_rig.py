@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from controller.airflow import ARRANGEMENTS, Rig, delivered_flow_m3_s, flow_table, rig_of
 from controller.airflow.span import Span
-from controller.settings import settings_from_text
+from controller.config import settings_from_text
 
 TENT = """
 tent: {width: 80 cm, depth: 80 cm, height: 160 cm}

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/schedule_minutes.py --cases 100000 --seed 7
 
-Judges so many generated timetables minute by minute against the reference of tests/photoperiod,
+Judges so many generated timetables minute by minute against the reference of tests/timetable,
 in all its zones, and prints how many minutes were wrong; exit status 1 when any was. Then prints,
 for a rehearsed year at one tick a minute, the time the look-ups take.
 """
@@ -24,7 +24,7 @@ sys.path[:0] = [
 import minute_reference as reference  # noqa: E402
 from test_timetable_minutes import wrong_minutes  # noqa: E402
 
-from controller.photoperiod import Timetable  # noqa: E402
+from controller.timetable import Timetable  # noqa: E402
 
 
 def judge(cases: int, seed: int) -> int:

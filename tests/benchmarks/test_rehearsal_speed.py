@@ -15,7 +15,7 @@ from math import exp, inf, pi, sin
 from pathlib import Path
 
 import simulators.rehearsal
-from controller.settings import Settings, load_settings
+from controller.config import Settings, load_settings
 from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.weather import load_weather
 

@@ -55,7 +55,7 @@ def config(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("year")
     path = folder / "tent.yaml"
     path.write_text(CONFIG.format(path=folder / "year.sqlite3"), encoding="utf-8")
-    from controller.settings import load_settings
+    from controller.config import load_settings
 
     loaded = load_settings(path)
     with RecordWriter(folder / "year.sqlite3", durable=False) as writer:

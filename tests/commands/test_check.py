@@ -14,10 +14,10 @@ import pytest
 from controller.commands import check
 from controller.commands.check_rules import override_rows
 from controller.commands.check_text import as_text
-from controller.decision import Rule
+from controller.control import Rule
 from controller.errors import UserError
-from controller.photoperiod import Timetable
-from controller.settings import settings_from_text
+from controller.timetable import Timetable
+from controller.config import settings_from_text
 
 CONFIG = """\
 tent: {name: basil, width: 60 cm, depth: 90 cm, height: 140 cm}

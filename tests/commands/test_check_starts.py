@@ -11,7 +11,7 @@ import pytest
 
 from controller.commands import check, rehearse
 from controller.commands.check_starts import DAYS, FIRST, MOST_PER_DAY, WEATHER, rehearsed_starts
-from controller.settings import Settings, load_settings, settings_from_text
+from controller.config import Settings, load_settings, settings_from_text
 
 # A relay that may switch every minute, beside a deadband as narrow as the sensor allows.
 CHATTERING = """\

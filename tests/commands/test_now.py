@@ -13,8 +13,8 @@ from record_commands import NOW_MS, call, hot_reading, write_config, write_hot_a
 from controller.commands import now
 from controller.errors import UserError
 from controller.record import InlineRecord, RecordReader, RecordWriter
-from controller.record.situation import NextChange, Situation, reason_json
-from controller.settings import load_settings
+from controller.record.status import NextChange, Situation, reason_json
+from controller.config import load_settings
 from simulators.records import mark_simulated
 
 
@@ -158,10 +158,10 @@ def test_what_is_no_situation_is_none(value: object) -> None:
 
 
 def test_the_daemons_own_state_is_understood() -> None:
-    from controller.daemon.changes import situation
-    from controller.decision import Decision, Memory, Now
-    from controller.decision.types import Reason, Rule, Standing
-    from controller.photoperiod import Change, ChangeKind, ScheduleState
+    from controller.daemon.events import situation
+    from controller.control import Decision, Memory, Now
+    from controller.control.types import Reason, Rule, Standing
+    from controller.timetable import Change, ChangeKind, ScheduleState
 
     reason = Reason(Rule.SCHEDULE, Standing.RULING, value=0.4, limit=0.4)
     change = Change(NOW_MS / 1000 + 60, (ChangeKind.LIGHTS_OFF,))

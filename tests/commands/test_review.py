@@ -10,7 +10,7 @@ from controller.commands import review
 from controller.errors import UserError
 from controller.record import RecordWriter
 from controller.record.rows import ReadingRow
-from controller.settings import ConfigError, load_settings
+from controller.config import ConfigError, load_settings
 
 START_MS = 1_374_105_600_000  # 2013-07-18 00:00 UTC
 CONFIG = """\

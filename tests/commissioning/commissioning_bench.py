@@ -11,7 +11,7 @@ from controller.measurement import Measurement
 from controller.sensors import open_sensors
 from controller.sensors.driver import ErrorKind, SensorError
 from controller.sensors.simulated import SimulatedDriver
-from controller.settings import settings_from_text
+from controller.config import settings_from_text
 from simulators.clock import FastClock
 
 CONFIG = """\

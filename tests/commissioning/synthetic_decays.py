@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from controller import air
 from controller.commissioning.air_change import AirChange, time_air_change
-from controller.decision.types import Reading
+from controller.control.types import Reading
 from simulators.sensor_error import DHT11, DHT22, SHT, ErrorFigures, SensorErrorModel
 
 PRESSURE_PA = 101_325.0

@@ -9,7 +9,7 @@ from controller import air
 from controller.airflow.span import Span
 from controller.commissioning.air_change import time_air_change
 from controller.commissioning.decay import Decay, NoDecay
-from controller.decision.types import Reading
+from controller.control.types import Reading
 
 
 def readings(time_constant_s, *, span_s=300.0, w0=0.014, w1=0.009, t0=26.0, t1=26.0, seed=3):

@@ -14,7 +14,7 @@ from controller.commissioning.course import STEPS, Course
 from controller.commissioning.sensors_step import GREATEST_OFFSET
 from controller.commissioning.talk import PreparedTalk
 from controller.errors import UserError
-from controller.settings import ConfigError, load_settings, settings_from_text
+from controller.config import ConfigError, load_settings, settings_from_text
 
 GOOD_ANSWERS = {"sensors_together": True, "air_at_slowest": "in", "air_at_full": "in"}
 
@@ -329,7 +329,7 @@ def test_the_simulated_rig_of_an_example_is_timed_as_it_was_built(
     tmp_path, example, flow_speed, capsys
 ):
     from simulators.fan import Fan
-    from simulators.tent_physics import TentPhysics
+    from simulators.tent.physics import TentPhysics
 
     config = Path(__file__).parents[2] / "config" / example
     args = parsed(config, "--simulate", "--yes", "--json", "--output", tmp_path)

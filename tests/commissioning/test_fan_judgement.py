@@ -4,7 +4,7 @@ import pytest
 
 from controller.commissioning.fan_step import FanRun, judge_fan, sense_direction
 from controller.commissioning.watch import Look
-from controller.decision.types import Reading
+from controller.control.types import Reading
 
 
 def grades(findings):

@@ -4,7 +4,7 @@ import gpiozero
 import pytest
 
 from controller.commissioning.sites import RealSite
-from controller.settings import settings_from_text
+from controller.config import settings_from_text
 
 CONFIG = """\
 tent: {name: Bench, width: 1 m, depth: 1 m, height: 1 m}

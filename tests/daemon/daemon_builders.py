@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 
 from controller.daemon.edges import Edges
 from controller.daemon.tick import Controller
-from controller.decision import Memory
+from controller.control import Memory
 from controller.measurement import Measurement
 from controller.record import MemoryRecord
 from controller.sensors.array import SensorArray
-from controller.sensors.opening import open_sensors
+from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
-from controller.settings import Loaded, settings_from_text
+from controller.config import Loaded, settings_from_text
 from simulators.clock import FastClock
 
 CONFIG = """\

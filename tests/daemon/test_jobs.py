@@ -13,13 +13,13 @@ from zoneinfo import ZoneInfo
 import pytest
 from daemon_builders import CONFIG, Bench, utc_s
 
-from controller.daemon.calendar_jobs import calendar_jobs
+from controller.daemon.calendar import calendar_jobs
 from controller.daemon.fan_watch import FanFault, FanWatch, step_fan_watch
-from controller.daemon.jobs import Job, SteppedCalendar, ThreadedCalendar
+from controller.daemon.scheduler import Job, SteppedCalendar, ThreadedCalendar
 from controller.daemon.signals import signals_to
 from controller.daemon.wall import WallWatch
 from controller.record import InlineRecord, ReadingRow, RecordReader
-from controller.settings import Settings, settings_from_text
+from controller.config import Settings, settings_from_text
 
 ROME = ZoneInfo("Europe/Rome")
 

@@ -13,11 +13,11 @@ import pytest
 from daemon_builders import CONFIG, Bench
 
 from controller.daemon.control_socket import Request
-from controller.daemon.jobs import SteppedCalendar
+from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.loop import End, Loop
-from controller.daemon.notify import Notifier
+from controller.daemon.systemd import Notifier
 from controller.record import InlineRecord, RecordReader
-from controller.settings import ConfigError, Loaded, Problem, settings_from_text
+from controller.config import ConfigError, Loaded, Problem, settings_from_text
 
 
 class Heard(Notifier):

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from daemon_builders import CONFIG
 
-from controller.daemon.reload import ConfigWatch, Outcome
-from controller.settings import ConfigError, Loaded, load_settings
+from controller.daemon.config_watch import ConfigWatch, Outcome
+from controller.config import ConfigError, Loaded, load_settings
 
 
 class Watched:

@@ -12,13 +12,13 @@ from daemon_builders import Bench
 
 from controller.clock import Clock
 from controller.daemon.edges import Edges
-from controller.daemon.jobs import Calendar, Job, SteppedCalendar
+from controller.daemon.scheduler import Calendar, Job, SteppedCalendar
 from controller.daemon.loop import End
-from controller.daemon.notify import Notifier
+from controller.daemon.systemd import Notifier
 from controller.daemon.service import Service
-from controller.photoperiod import Timetable
+from controller.timetable import Timetable
 from controller.record import Record
-from controller.settings import Settings
+from controller.config import Settings
 
 
 class BenchWorld:

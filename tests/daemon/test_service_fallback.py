@@ -13,9 +13,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from daemon_builders import CONFIG, FakeFan, Source, utc_s
 
-from controller.daemon.calendar_jobs import Job
+from controller.daemon.calendar import Job
 from controller.daemon.edges import Edges
-from controller.daemon.jobs import Calendar, SteppedCalendar
+from controller.daemon.scheduler import Calendar, SteppedCalendar
 from controller.daemon.loop import End
 from controller.daemon.service import Service
 from controller.errors import UserError
@@ -23,10 +23,10 @@ from controller.locks import AlreadyRunning
 from controller.measurement import Measurement
 from controller.outputs.errors import HardwareError
 from controller.record import MemoryRecord
-from controller.sensors.opening import open_sensors
+from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
-from controller.settings import Loaded, Settings, load_settings
-from controller.settings.store import LastGood
+from controller.config import Loaded, Settings, load_settings
+from controller.config.store import LastGood
 from simulators.clock import FastClock
 
 OTHER_PIN = CONFIG.replace("pin: 17", "pin: 18")

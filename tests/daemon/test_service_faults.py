@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from test_service_process import CONFIG, Daemon
 
-from controller.settings import load_settings
-from controller.settings.store import LastGood
+from controller.config import load_settings
+from controller.config.store import LastGood
 
 
 @pytest.fixture

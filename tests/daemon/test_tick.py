@@ -8,11 +8,11 @@ import pytest
 from daemon_builders import CONFIG, Bench, FakePhotocell, FakeTachometer, utc_s
 
 from controller.daemon.tick import MEMORY_KEY
-from controller.decision import Memory
+from controller.control import Memory
 from controller.measurement import Measurement
 from controller.record import MemoryRecord
-from controller.record.situation import KEY, Situation
-from controller.settings import settings_from_text
+from controller.record.status import KEY, Situation
+from controller.config import settings_from_text
 
 
 def test_the_fan_runs_from_lead_before_lights_on_to_lag_after_lights_off() -> None:

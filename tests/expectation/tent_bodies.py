@@ -9,12 +9,12 @@ from collections.abc import Callable, Iterator, Sequence
 from zoneinfo import ZoneInfo
 
 from controller.record import MemoryRecord, Record
-from controller.settings import Loaded, settings_from_text
+from controller.config import Loaded, settings_from_text
 from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.recorded import Knot, RecordedAir
 from simulators.rehearsal.rehearse import rehearse_fully
-from simulators.rehearsal.world import scene_in
-from simulators.tent_physics import TentPhysics
+from simulators.rehearsal.scene import scene_in
+from simulators.tent.physics import TentPhysics
 
 START = dt.datetime(2025, 6, 2, tzinfo=ZoneInfo("Europe/Rome"))
 START_S = START.timestamp()

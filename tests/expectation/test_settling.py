@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from tent_bodies import CONFIG
 
 from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
-from controller.settings import settings_from_text
+from controller.config import settings_from_text
 
 MADE = ExpectedRise.from_settings(settings_from_text(CONFIG).settings)
 assert MADE is not None

@@ -11,7 +11,7 @@ from tent_bodies import CONFIG, changed, random_tent
 
 from controller.expectation import ExpectedRise, SteadyRise
 from controller.expectation.rise import Figure
-from controller.settings import settings_from_text
+from controller.config import settings_from_text
 
 # Dry air at 20 °C and 101 325 Pa: 1.204 kg/m³ and 1006 J/(kg K), ASHRAE Fundamentals 2017 ch. 1.
 DRY_AIR_J_PER_M3_K = 1.204 * 1006.0

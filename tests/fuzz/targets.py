@@ -24,10 +24,10 @@ from controller.commands import events as events_command
 from controller.commands import now as now_command
 from controller.commands.alarms import _rows as alarm_rows
 from controller.daemon.control_socket import ControlSocket
-from controller.daemon.jobs import SteppedCalendar
+from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.loop import Loop
-from controller.daemon.notify import Notifier
-from controller.decision import Memory, Now, Reading, Readings, Rules, decide
+from controller.daemon.systemd import Notifier
+from controller.control import Memory, Now, Reading, Readings, Rules, decide
 from controller.errors import UserError
 from controller.record import (
     BackgroundRecord,
@@ -38,10 +38,10 @@ from controller.record import (
     RecordWriter,
     SensorRow,
 )
-from controller.record.situation import Situation
-from controller.settings import ConfigError, Settings, settings_from_text
-from controller.settings.loader import load_text
-from controller.settings.source import MAX_BYTES, decode
+from controller.record.status import Situation
+from controller.config import ConfigError, Settings, settings_from_text
+from controller.config.load import load_text
+from controller.config.yaml_parser import MAX_BYTES, decode
 from simulators.weather import load_weather
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "daemon"))

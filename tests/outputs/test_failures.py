@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from controller.outputs.failures import failure_notes, fan_failures, runs_undriven
-from controller.settings import Settings, settings_from_text
+from controller.config import Settings, settings_from_text
 
 BASE = """\
 tent: {name: Test, width: 60 cm, depth: 60 cm, height: 120 cm}

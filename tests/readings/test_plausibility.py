@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.measurement import Measurement
-from controller.readings import (
+from controller.control.plausibility import (
     CONFIRMATIONS,
     FRESH,
     MEDIAN_COUNT,

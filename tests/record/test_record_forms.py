@@ -9,7 +9,7 @@ import pytest
 from record_builders import MINUTE_MS, START_MS, StillClock, names, reading
 
 from controller.record import BackgroundRecord, InlineRecord, MemoryRecord, Record, RecordReader
-from controller.record.forms import Emit
+from controller.record.recorder import Emit
 
 Open = Callable[[Path, Emit], Record]
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from controller.decision.types import Quantity, Reason, Rule, Standing
+from controller.control.types import Quantity, Reason, Rule, Standing
 from controller.wording import change_words, event_words, reason_words
 
 R, S, Q = Rule, Standing, Quantity

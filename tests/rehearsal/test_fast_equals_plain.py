@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rehearsal_builders import CHILLIES, LAZY, span
 
-from controller.decision import Memory, Now, Reading, Readings, Rules, decide
-from controller.settings import settings_from_text
+from controller.control import Memory, Now, Reading, Readings, Rules, decide
+from controller.config import settings_from_text
 from simulators.rehearsal import rehearse, set_scene
 from simulators.rehearsal.fast.standing import standing_decision
 

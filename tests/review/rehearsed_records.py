@@ -9,12 +9,13 @@ from pathlib import Path
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
-from controller.settings import Loaded
-from controller.settings.sections.sensors import Sensor
+from controller.config import Loaded
+from controller.config.sections.sensors import Sensor
 from simulators.records import simulated_record
-from simulators.rehearsal import full, rehearse_fully, scene_in
+from simulators.rehearsal import rehearse_fully, scene_in
+from simulators.rehearsal import daemon_loop as full
 from simulators.rehearsal.recorded import Knot, RecordedAir
-from simulators.tent_physics import TentPhysics
+from simulators.tent.physics import TentPhysics
 
 FIRST = dt.date(2013, 7, 1)
 

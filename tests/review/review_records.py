@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 
 from controller.record import RecordWriter
 from controller.record.rows import ReadingRow, SensorRow
-from controller.review.build import Review, build
-from controller.review.opening import Asked, open_source
-from controller.settings import Loaded, settings_from_text
+from controller.review.report import Review, build
+from controller.review.open_record import Asked, open_source
+from controller.config import Loaded, settings_from_text
 
 ROME = ZoneInfo("Europe/Rome")
 DAY = dt.date(2013, 7, 18)

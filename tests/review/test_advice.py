@@ -17,8 +17,8 @@ from review_records import CONFIG, HandRecord
 
 from controller.record import ReadingRow
 from controller.review.advice import Advice, advice_on, advise, worth_asking
-from controller.review.advice_words import advice_words, suggestion_words
-from controller.review.build import Review, build
+from controller.review.views.advice_words import advice_words, suggestion_words
+from controller.review.report import Review, build
 from controller.review.candidates import candidates
 from controller.review.changes import Change
 from controller.review.compare import (
@@ -28,21 +28,21 @@ from controller.review.compare import (
     is_harm,
     is_worth_it,
 )
-from controller.review.conditions import KINDS, Kind
-from controller.review.document import document
-from controller.review.light import light_wanted
-from controller.review.opening import Asked, open_source
-from controller.review.schema import schema
+from controller.review.cause_conditions import KINDS, Kind
+from controller.review.views.json_view import document
+from controller.review.daily_light import light_wanted
+from controller.review.open_record import Asked, open_source
+from controller.review.views.json_schema import schema
 from controller.review.what_if import Days, ReplayedDay, read_days, what_if
-from controller.settings import Loaded, Settings, settings_from_text
-from controller.settings.lookup import fields, markers
-from controller.settings.quantities import Quantity
-from controller.settings.section import Section
+from controller.config import Loaded, Settings, settings_from_text
+from controller.config.lookup import fields, markers
+from controller.config.quantities import Quantity
+from controller.config.section import Section
 from simulators.fan import Fan
 from simulators.rehearsal import rehearse, scene_in
 from simulators.rehearsal.recorded import Knot, RecordedAir
 from simulators.rehearsal.recorded_errors import RecordedErrors, intervals, recorded_errors
-from simulators.tent_physics import TentPhysics
+from simulators.tent.physics import TentPhysics
 
 HOT: Kind = ("temperature", "above")
 VPD_HIGH: Kind = ("vpd", "above")

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord
 
-from controller.review.build import Review
-from controller.review.headline import headline
-from controller.review.spells import Spell
+from controller.review.report import Review
+from controller.review.views.headline import headline
+from controller.review.excursions import Spell
 
 
 @pytest.fixture

@@ -8,8 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from review_records import CONFIG, HandRecord
 
-from controller.review.build import Review
-from controller.review.opening import Asked
+from controller.review.report import Review
+from controller.review.open_record import Asked
 
 QUANTITIES = ("temperature", "humidity", "vpd")
 

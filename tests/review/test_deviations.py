@@ -14,14 +14,14 @@ import jsonschema
 import pytest
 from tent_bodies import CONFIG, START_S, changed, fault, live, room_knots
 
-from controller.review.build import Review, build
-from controller.review.document import document
-from controller.review.glyphs import Glyphs
-from controller.review.headline import also, headline
-from controller.review.opening import Asked, open_source
-from controller.review.quality_words import quality_sentences
-from controller.review.schema import schema
-from controller.review.terminal import screen
+from controller.review.report import Review, build
+from controller.review.views.json_view import document
+from controller.review.views.glyphs import Glyphs
+from controller.review.views.headline import also, headline
+from controller.review.open_record import Asked, open_source
+from controller.review.views.quality_words import quality_sentences
+from controller.review.views.json_schema import schema
+from controller.review.views.terminal import screen
 from simulators.records import simulated_record
 from simulators.rehearsal.faults import Fault
 

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
-from controller.review.build import Review
-from controller.review.opening import Asked
+from controller.review.report import Review
+from controller.review.open_record import Asked
 
 
 @pytest.fixture(scope="module")

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
-from controller.review.headline import also, headline
-from controller.review.opening import Asked
+from controller.review.views.headline import also, headline
+from controller.review.open_record import Asked
 
 
 @pytest.fixture

@@ -13,11 +13,11 @@ from review_records import CONFIG, HandRecord
 from scipy.constants import Stefan_Boltzmann
 from scipy.optimize import brentq
 
-from controller.review.document import document
-from controller.review.glyphs import Glyphs
-from controller.review.page.tables import air_table
-from controller.review.schema import schema
-from controller.review.terminal import screen
+from controller.review.views.json_view import document
+from controller.review.views.glyphs import Glyphs
+from controller.review.views.page.tables import air_table
+from controller.review.views.json_schema import schema
+from controller.review.views.terminal import screen
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 

@@ -10,16 +10,16 @@ from review_records import CONFIG, HandRecord, known_day, reading
 
 from controller.errors import UserError
 from controller.record import RecordWriter
-from controller.record.situation import SIMULATED_KEY
-from controller.review.build import build
-from controller.review.document import document
-from controller.review.glyphs import Glyphs
-from controller.review.headline import headline
-from controller.review.marks import find_marks
-from controller.review.opening import Asked, open_source
-from controller.review.page import render_page
+from controller.record.status import SIMULATED_KEY
+from controller.review.report import build
+from controller.review.views.json_view import document
+from controller.review.views.glyphs import Glyphs
+from controller.review.views.headline import headline
+from controller.review.chart_events import find_marks
+from controller.review.open_record import Asked, open_source
+from controller.review.views.page import render_page
 from controller.review.series import read_series
-from controller.review.terminal import screen
+from controller.review.views.terminal import screen
 
 
 def shown_in_every_form(record: HandRecord, asked: Asked | None = None) -> str:

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 from review_records import HandRecord
 
-from controller.review.build import build
-from controller.review.opening import Asked, open_source
-from controller.review.trend_words import trend_sentences
+from controller.review.report import build
+from controller.review.open_record import Asked, open_source
+from controller.review.views.trend_words import trend_sentences
 from controller.review.trends import Trend, find_trends, fit
 
 ASKED = Asked(first="2013-07-18", last="2013-07-31")

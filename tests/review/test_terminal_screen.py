@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
-from controller.review.build import build
-from controller.review.glyphs import Canvas, Glyphs
-from controller.review.opening import Asked, open_source
+from controller.review.report import build
+from controller.review.views.glyphs import Canvas, Glyphs
+from controller.review.open_record import Asked, open_source
 from controller.review.series import read_series
-from controller.review.terminal import screen
+from controller.review.views.terminal import screen
 
 
 def shown(record: HandRecord, glyphs: Glyphs, asked: Asked | None = None) -> str:

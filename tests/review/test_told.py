@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
-from controller.review.build import Review
-from controller.review.told import chosen, told_spells
-from controller.review.words import override_effect
+from controller.review.report import Review
+from controller.review.excursion_groups import chosen, told_spells
+from controller.review.cause_words import override_effect
 
 
 @pytest.fixture

@@ -200,7 +200,7 @@ def test_a_hung_child_is_killed_with_its_helper() -> None:
 
 def test_the_daemon_imports_neither_the_library_nor_blinka() -> None:
     code = (
-        "import sys, controller.sensors, controller.sensors.opening, controller.sensors.array\n"
+        "import sys, controller.sensors, controller.sensors.open_sensors, controller.sensors.array\n"
         "controller.sensors.open_sensors, controller.sensors.SensorArray\n"
         "bad = [m for m in sys.modules if m.split('.')[0] in\n"
         "       ('adafruit_dht', 'adafruit_blinka', 'board', 'digitalio', 'simulators')]\n"
@@ -212,7 +212,7 @@ def test_the_daemon_imports_neither_the_library_nor_blinka() -> None:
 def test_the_child_stays_small() -> None:
     code = (
         "import sys, controller.sensors.dht_child\n"
-        "big = ('pydantic', 'controller.decision', 'controller.settings')\n"
+        "big = ('pydantic', 'controller.control', 'controller.config')\n"
         "sys.exit(' '.join(m for m in sys.modules if m.startswith(big)) or 0)"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

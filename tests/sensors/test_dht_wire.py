@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.readings import FRESH, Fault, judge
+from controller.control.plausibility import FRESH, Fault, judge
 from controller.sensors.dht_reader import SPACING_S, DhtReader
 from controller.sensors.driver import ErrorKind, Measurement, SensorError
 from controller.sensors.profiles import DHT22 as DHT22_PROFILE

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.readings import Fault, Profile, Role
+from controller.control.plausibility import Fault, Profile, Role
 from controller.sensors.array import DISAGREES_AFTER_S, SensorArray, WatchedSensor
 from controller.sensors.driver import Driver, ErrorKind, Measurement, SensorError
 from controller.sensors.pollers import InlinePoller

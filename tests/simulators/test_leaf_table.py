@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tent_builders import pepper_tent
 
 from controller import air
-from simulators.tent_step import Exchange
+from simulators.tent.step import Exchange
 
 PHYSICS = pepper_tent()
 EXCHANGES = {lit: Exchange(PHYSICS, lit) for lit in (True, False)}

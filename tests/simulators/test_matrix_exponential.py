@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.linalg import expm
 
-from simulators.matrix_exponential import exponential, power
+from simulators.tent.matrix_exponential import exponential, power
 
 
 @pytest.mark.parametrize("norm", [0.0, 1e-6, 0.4, 5.0, 60.0])

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from tent_builders import pepper_tent
 
-from controller.settings import Settings, settings_from_text
+from controller.config import Settings, settings_from_text
 from controller.sizing.plan import Plan
 from simulators.fan import Fan
-from simulators.tent import Tent
-from simulators.tent_ledger import TentLedger
+from simulators.tent.tent import Tent
+from simulators.tent.ledger import TentLedger
 
 CONFIG = """\
 tent: {name: t, width: 80 cm, depth: 80 cm, height: 160 cm}

@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from controller.outputs import Outputs, open_outputs
-from controller.settings import Settings, settings_from_text
+from controller.config import Settings, settings_from_text
 from simulators.clock import FastClock
-from simulators.rig import Rig, build_rig
+from simulators.rig.rig import Rig, build_rig
 from simulators.weather import load_weather
 
 TENT = """\

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from controller import air
-from controller.settings import settings_from_text
+from controller.config import settings_from_text
 from controller.sizing.assess import Sizing
 from controller.sizing.plan import Plan
-from simulators.tent import Tent
-from simulators.tent_physics import TentPhysics
+from simulators.tent.tent import Tent
+from simulators.tent.physics import TentPhysics
 
 CONFIG = """
 tent: {width: 80 cm, depth: 80 cm, height: 160 cm}

@@ -10,7 +10,8 @@ import pytest
 from controller import display
 from controller.airflow import Rig
 from controller.airflow.span import Span
-from controller.sizing import show, words
+from controller.sizing import amounts as show
+from controller.sizing import verdict as words
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
 from controller.sizing.plan import Plan

@@ -14,8 +14,8 @@ import pytest
 from controller.daemon.control_socket import ControlSocket
 from controller.locks import claim
 from controller.record import RecordWriter, backup_record
-from controller.settings.model import file_stem
-from controller.settings.store import LastGood
+from controller.config.model import file_stem
+from controller.config.store import LastGood
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "systemd" / "SECURITY.md"

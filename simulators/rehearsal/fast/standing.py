@@ -16,10 +16,10 @@ from functools import lru_cache
 from math import inf
 
 from controller import air
-from controller.decision.decide import Decision
-from controller.decision.rules import Limits, Rules
-from controller.decision.types import Quantity, Reading
-from controller.decision.watches import (
+from controller.control.decide import Decision
+from controller.control.thresholds import Limits, Rules
+from controller.control.types import Quantity, Reading
+from controller.control.override_state import (
     CALM,
     LASTS_S,
     MOST_PCT_PER_K,

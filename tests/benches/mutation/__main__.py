@@ -38,26 +38,26 @@ _HERE = Path(__file__).parent
 _ROOT = _HERE.parents[2]
 _RESULT = _HERE.parent / "results" / "mutation.json"
 _DECISION = (
-    "tests/decision/test_decide_rules.py",
-    "tests/decision/test_actuate.py",
-    "tests/decision/test_rules_from_settings.py",
-    "tests/decision/test_decide_properties.py",
+    "tests/control/test_decide_rules.py",
+    "tests/control/test_actuate.py",
+    "tests/control/test_rules_from_settings.py",
+    "tests/control/test_decide_properties.py",
 )
 # The module, and its tests, the quick ones first.
 _TARGETS: dict[str, tuple[str, ...]] = {
-    "controller/decision/actuate.py": ("tests/decision/test_actuate.py", *_DECISION),
-    "controller/decision/compared.py": _DECISION,
-    "controller/decision/decide.py": _DECISION,
-    "controller/decision/memory.py": _DECISION,
-    "controller/decision/reasons.py": _DECISION,
-    "controller/decision/rules.py": ("tests/decision/test_rules_from_settings.py",),
-    "controller/decision/transitions.py": _DECISION,
-    "controller/decision/watches.py": _DECISION,
-    "controller/photoperiod.py": (
-        "tests/photoperiod/test_timetable.py",
-        "tests/photoperiod/test_timetable_minutes.py",
+    "controller/control/actuator.py": ("tests/control/test_actuate.py", *_DECISION),
+    "controller/control/override_values.py": _DECISION,
+    "controller/control/decide.py": _DECISION,
+    "controller/control/memory.py": _DECISION,
+    "controller/control/reasons.py": _DECISION,
+    "controller/control/thresholds.py": ("tests/control/test_rules_from_settings.py",),
+    "controller/control/transitions.py": _DECISION,
+    "controller/control/override_state.py": _DECISION,
+    "controller/timetable.py": (
+        "tests/timetable/test_timetable.py",
+        "tests/timetable/test_timetable_minutes.py",
     ),
-    "controller/readings.py": (
+    "controller/control/plausibility.py": (
         "tests/readings/test_plausibility.py",
         "tests/readings/test_combination.py",
     ),

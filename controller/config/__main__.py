@@ -1,0 +1,32 @@
+"""`python -m controller.config FILE [NAME]`: the other half of `controller.config.child`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from controller.config.child import ADDRESS_SPACE_BYTES, answer
+
+
+def main(arguments: list[str]) -> int:
+    """Run; a hostile file meets the limit, not the machine."""
+    if not 1 <= len(arguments) <= 2:
+        print("usage: python -m controller.config FILE [NAME]", file=sys.stderr)
+        return 2
+    _limit_memory()
+    print(answer(Path(arguments[0]), arguments[-1]))
+    return 0
+
+
+def _limit_memory() -> None:
+    import resource
+
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    limit = (
+        ADDRESS_SPACE_BYTES if hard == resource.RLIM_INFINITY else min(ADDRESS_SPACE_BYTES, hard)
+    )
+    resource.setrlimit(resource.RLIMIT_AS, (limit, hard))
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,21 @@
+"""What only several values together get wrong: errors and warnings over whole settings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from controller.config.checks import alarms, bands, hours, rig, speeds, wiring
+from controller.config.checks.view import Objection, View
+
+_TOPICS = (alarms, bands, hours, rig, speeds, wiring)
+
+__all__ = ["Objection", "View", "check"]
+
+
+def check(view: View) -> Iterator[Objection]:
+    """Every objection whose values the file got right one by one."""
+    for topic in _TOPICS:
+        for rule in topic.RULES:
+            for objection in rule(view):
+                if view.is_sound(objection.path, *objection.uses):
+                    yield objection

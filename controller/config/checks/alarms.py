@@ -1,0 +1,67 @@
+"""Alarm limits against the bands they lie beyond and against one another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from controller import display
+from controller.config.checks.view import Objection, View
+from controller.config.validate import Path
+
+_SEVERE_HEAT: Path = ("alarms", "severe_heat")
+_COLD: Path = ("alarms", "cold")
+_DAMP: Path = ("alarms", "damp")
+_SEVERE_DAMP: Path = ("alarms", "severe_damp")
+
+
+def _severe_is_more(view: View) -> Iterator[Objection]:
+    """A severe limit lies beyond the plain one."""
+    alarms, units = view.settings.alarms, view.settings.units
+    warning_c = view.settings.targets.heat_warning_c
+    warning: Path = ("targets", "heat_warning")
+    if alarms.severe_heat_c <= warning_c:
+        yield Objection(
+            view.written(_SEVERE_HEAT, warning),
+            f"severe heat from {display.temperature(alarms.severe_heat_c, units)} does not lie "
+            f"above the heat warning at {display.temperature(warning_c, units)}",
+            "`alarms.severe_heat` above `targets.heat_warning`",
+            (_SEVERE_HEAT, warning),
+        )
+    if alarms.severe_damp_pct <= alarms.damp_pct:
+        yield Objection(
+            view.written(_SEVERE_DAMP, _DAMP),
+            f"severe damp from {display.humidity(alarms.severe_damp_pct)} does not lie above damp "
+            f"from {display.humidity(alarms.damp_pct)}",
+            "`alarms.severe_damp` above `alarms.damp`",
+            (_SEVERE_DAMP, _DAMP),
+        )
+
+
+def _beyond_the_bands(view: View) -> Iterator[Objection]:
+    """An alarm inside a band is raised while all is well."""
+    alarms, units = view.settings.alarms, view.settings.units
+    for phase in ("day", "night"):
+        targets = getattr(view.settings.targets, phase)
+        temperature: Path = ("targets", phase, "temperature")
+        humidity: Path = ("targets", phase, "humidity")
+        if alarms.cold_c >= targets.temperature_c.low:
+            yield Objection(
+                view.written(_COLD, temperature),
+                f"the cold alarm at {display.temperature(alarms.cold_c, units)} lies inside the "
+                f"{phase} band",
+                f"`alarms.cold` below {display.temperature(targets.temperature_c.low, units)}",
+                (_COLD, temperature),
+                is_warning=True,
+            )
+        if alarms.damp_pct < targets.humidity_pct.high:
+            yield Objection(
+                view.written(_DAMP, humidity),
+                f"the damp alarm at {display.humidity(alarms.damp_pct)} lies inside the {phase} "
+                "band",
+                f"`alarms.damp` of at least {display.humidity(targets.humidity_pct.high)}",
+                (_DAMP, humidity),
+                is_warning=True,
+            )
+
+
+RULES = (_severe_is_more, _beyond_the_bands)

@@ -1,0 +1,201 @@
+"""Bands, deadbands and limits against one another and against what the sensors can tell."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from controller import air, display
+from controller.config.checks.view import Objection, View
+from controller.config.validate import Path
+
+_PHASES = ("day", "night")
+_QUANTITIES = {
+    "temperature": ("temperature_c", "deadband_k", "temperature_difference"),
+    "humidity": ("humidity_pct", "deadband_pct", "humidity_difference"),
+    "vpd": ("vpd_pa", "deadband_pa", "pressure"),
+}
+
+
+def _order(view: View) -> Iterator[Objection]:
+    """A band goes from low to high."""
+    for phase in _PHASES:
+        for quantity, (attribute, _, _) in _QUANTITIES.items():
+            low, high = getattr(getattr(view.settings.targets, phase), attribute)
+            path: Path = ("targets", phase, quantity)
+            if low >= high:
+                yield Objection(
+                    path,
+                    f"`targets.{phase}.{quantity}`: the low limit is not below the high limit",
+                    "[low, high]",
+                )
+
+
+def _deadband_fits_band(view: View) -> Iterator[Objection]:
+    """Letting go a deadband inside the band must not land beyond its other limit."""
+    units = view.settings.units
+    for phase in _PHASES:
+        for quantity, (attribute, name, kind) in _QUANTITIES.items():
+            band: Path = ("targets", phase, quantity)
+            path: Path = ("overrides", quantity, "deadband")
+            low, high = getattr(getattr(view.settings.targets, phase), attribute)
+            deadband = getattr(getattr(view.settings.overrides, quantity), name)
+            if 0.0 < high - low <= deadband:
+                yield Objection(
+                    view.written(path, band),
+                    f"a {quantity} deadband of {_amount(deadband, kind, units)} is no narrower "
+                    f"than the {phase} band of {_amount(high - low, kind, units)}",
+                    "a deadband well inside the band, at most half of it",
+                    (path, band),
+                )
+
+
+def _amount(value: float, kind: str, units: display.Units) -> str:
+    if kind == "pressure":  # VPD
+        return display.vpd(value)
+    if kind == "humidity_difference":
+        return f"{value:g} %"
+    return display.quantity(value, kind, units)
+
+
+class _Honesty(NamedTuple):
+    """The smallest deadbands a sensor's noise allows [K, %RH]."""
+
+    temperature_k: float
+    humidity_pct: float
+
+
+# Worked out from repeatability and resolution in the makers' data sheets: DHT22 0.2 °C, 1 %RH,
+# 0.1 steps; DHT11 1 °C, 1 %RH, whole steps; SHT3x and SHT4x at high repeatability.
+_DHT22 = _Honesty(0.5, 2.7)
+_DHT11 = _Honesty(3.0, 5.0)
+_SHT = _Honesty(0.3, 2.0)
+_ANY = _Honesty(0.1, 0.5)  # steadier than any of this kind; common practice, no source
+
+
+def _deadband_exceeds_noise(view: View) -> Iterator[Objection]:
+    """A deadband below the sensor's noise lets the fan chatter."""
+    tent = [
+        (index, _honesty(sensor.driver, sensor.device))
+        for index, sensor in enumerate(view.settings.sensors)
+        if sensor.role == "tent"
+    ]
+    if not tent:
+        return
+    index, honesty = max(tent, key=lambda item: item[1].temperature_k)
+    sensor: Path = ("sensors", index)
+    least = {
+        "temperature": honesty.temperature_k,
+        "humidity": honesty.humidity_pct,
+        "vpd": _vpd_noise_pa(view, honesty),
+    }
+    for quantity, (_, name, kind) in _QUANTITIES.items():
+        path: Path = ("overrides", quantity, "deadband")
+        deadband = getattr(getattr(view.settings.overrides, quantity), name)
+        if deadband < least[quantity]:
+            units = view.settings.units
+            yield Objection(
+                view.written(path, (*sensor, "driver")),
+                f"the {quantity} deadband of {_amount(deadband, kind, units)} is within the noise "
+                f"of sensor `{view.settings.sensors[index].name}`, so the fan may chatter",
+                f"`overrides.{quantity}.deadband` of at least "
+                f"{_least(least[quantity], kind, units)}",
+                (path, sensor),
+                is_warning=True,
+            )
+
+
+def _least(value: float, kind: str, units: display.Units) -> str:
+    if kind == "humidity_difference":
+        return f"{value:.1f} %"
+    if kind == "pressure":
+        return display.vpd(math.ceil(value / 10.0) * 10.0)
+    return display.quantity(value, kind, units)
+
+
+def _honesty(driver: str, device: str | None) -> _Honesty:
+    if driver == "dht11":
+        return _DHT11
+    # The kernel's dht11 driver serves the DHT22 as well and does not tell which it is.
+    if driver == "dht22" or (device or "").lower().startswith("dht"):
+        return _DHT22
+    return _SHT if (device or "").lower().startswith("sht") else _ANY
+
+
+def _vpd_noise_pa(view: View, honesty: _Honesty) -> float:
+    """What both noises do to VPD in the middle of the day band, added as root of squares."""
+    middle_c = sum(view.settings.targets.day.temperature_c) / 2.0
+    humidity_pct = sum(view.settings.targets.day.humidity_pct) / 2.0
+    saturation = air.saturation_vapour_pressure_pa
+    slope = (saturation(middle_c + 0.5) - saturation(middle_c - 0.5)) * (1 - humidity_pct / 100)
+    return math.hypot(
+        slope * honesty.temperature_k, saturation(middle_c) * honesty.humidity_pct / 100.0
+    )
+
+
+def _bands_meet(view: View) -> Iterator[Objection]:
+    """Some air must be inside all three bands at once, or two overrides pull against each other."""
+    for phase in _PHASES:
+        targets = getattr(view.settings.targets, phase)
+        cold, hot = targets.temperature_c
+        dry, humid = targets.humidity_pct
+        least, most = air.vpd_pa(cold, humid), air.vpd_pa(hot, dry)
+        low, high = targets.vpd_pa
+        if cold >= hot or dry >= humid or low >= high or (least <= high and most >= low):
+            continue
+        base: Path = ("targets", phase)
+        yield Objection(
+            view.written((*base, "vpd"), (*base, "temperature"), (*base, "humidity"), base),
+            f"no air is inside all three {phase} bands: at these temperatures and humidities VPD "
+            f"is {display.vpd(least)} to {display.vpd(most)}",
+            "bands that some air fits",
+            ((*base, "temperature"), (*base, "humidity"), (*base, "vpd")),
+            is_warning=True,
+        )
+
+
+def _heat_limits(view: View) -> Iterator[Objection]:
+    """Warning and cutout lie above the band they guard."""
+    settings = view.settings
+    units = settings.units
+    high = settings.targets.day.temperature_c.high
+    day: Path = ("targets", "day", "temperature")
+    warning: Path = ("targets", "heat_warning")
+    if settings.targets.heat_warning_c < high:
+        yield Objection(
+            view.written(warning, day),
+            f"the heat warning at {display.temperature(settings.targets.heat_warning_c, units)} "
+            f"lies inside the day band",
+            f"`targets.heat_warning` of at least {display.temperature(high, units)}",
+            (day, warning),
+            is_warning=True,
+        )
+    cutout: Path = ("lamp", "cutout", "above")
+    switched_by: Path = ("lamp", "switched_by")
+    if settings.lamp.switched_by != "relay":
+        if view.is_written(("lamp", "cutout")):
+            yield Objection(
+                ("lamp", "cutout"),
+                "a lamp that lungwort does not switch cannot be cut",
+                "`lamp.switched_by: relay`, or no `lamp.cutout`",
+                (switched_by,),
+                is_warning=True,
+            )
+    elif settings.lamp.cutout.above_c <= high:
+        yield Objection(
+            view.written(cutout, day),
+            f"the lamp would be cut at {display.temperature(settings.lamp.cutout.above_c, units)}, "
+            "inside the day band",
+            f"`lamp.cutout.above` over {display.temperature(high, units)}",
+            (day, cutout, switched_by),
+        )
+
+
+RULES = (
+    _order,
+    _deadband_fits_band,
+    _deadband_exceeds_noise,
+    _bands_meet,
+    _heat_limits,
+)

@@ -1,0 +1,121 @@
+"""Photoperiod, lead, lag, flushes and other durations against one another."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+
+from controller import display
+from controller.config.checks.view import Objection, View
+from controller.config.validate import Path
+
+_DAY_S = 86_400.0
+_LEAD: Path = ("schedule", "lead")
+_LAG: Path = ("schedule", "lag")
+_LAMP: Path = ("lamp", "photoperiod")
+
+
+def _seconds(time: datetime.time) -> float:
+    return time.hour * 3600.0 + time.minute * 60.0 + time.second
+
+
+def lit_s(on: datetime.time, off: datetime.time, same_means: str) -> float:
+    """Length of the photoperiod [s] on a day without a clock change."""
+    length = (_seconds(off) - _seconds(on)) % _DAY_S
+    return _DAY_S if length == 0.0 and same_means == "always" else length
+
+
+def _hours(seconds: float) -> str:
+    """Hours and minutes past 24 h, which `display.duration` would round to days and hours."""
+    hours, minutes = divmod(round(seconds / 60.0), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
+def _window_closes(view: View) -> Iterator[Objection]:
+    """Lead, photoperiod and lag fit into a day; always lit or never, nothing has to fit."""
+    plan, hours = view.settings.schedule, view.settings.lamp.photoperiod
+    lit = lit_s(hours.lights_on, hours.lights_off, hours.same_means)
+    total = plan.lead_s + lit + plan.lag_s
+    if 0.0 < lit < _DAY_S < total:
+        longer, shorter = (_LEAD, _LAG) if plan.lead_s >= plan.lag_s else (_LAG, _LEAD)
+        yield Objection(
+            view.written(longer, shorter, _LAMP),
+            f"lead {display.duration(plan.lead_s)}, photoperiod {display.duration(lit)} and lag "
+            f"{display.duration(plan.lag_s)} make {_hours(total)}, so the fan window "
+            "would never close",
+            "24 h at most; for a fan that never rests set `schedule.night_speed`",
+            (_LEAD, _LAG, _LAMP),
+        )
+
+
+def _same_means_is_used(view: View) -> Iterator[Objection]:
+    """`same_means` says something about equal times only."""
+    hours = view.settings.lamp.photoperiod
+    path: Path = (*_LAMP, "same_means")
+    if hours.same_means == "never" and hours.lights_on != hours.lights_off:
+        yield Objection(
+            path,
+            "`same_means` has no effect, since on and off differ",
+            "equal times, or no `same_means`",
+            (_LAMP,),
+            is_warning=True,
+        )
+
+
+def _purge(view: View) -> Iterator[Objection]:
+    """A flush ends before the next begins, and is worth its start."""
+    purge, fan, plan = view.settings.schedule.purge, view.settings.fan, view.settings.schedule
+    if purge is None:
+        return
+    base: Path = ("schedule", "purge")
+    every, length, speed = (*base, "every"), (*base, "length"), (*base, "speed")
+    if purge.length_s >= purge.every_s:
+        yield Objection(
+            length,
+            f"a flush of {display.duration(purge.length_s)} does not end before the next, "
+            f"{display.duration(purge.every_s)} after its start",
+            "`length` below `every`; for a fan that never rests set `schedule.night_speed`",
+            (every,),
+        )
+    elif purge.length_s < fan.min_on_s:
+        yield Objection(
+            length,
+            f"each flush will last {display.duration(fan.min_on_s)}, the fan's shortest run",
+            "`length` of at least `fan.min_on`",
+            (("fan", "min_on"),),
+            is_warning=True,
+        )
+    if purge.speed <= min(plan.day_speed, plan.night_speed):
+        yield Objection(
+            view.written(speed, base),
+            f"a flush at {display.speed(purge.speed)} has no effect, since the schedule always "
+            "gives as much",
+            "a `speed` above `schedule.night_speed`",
+            (("schedule", "day_speed"), ("schedule", "night_speed")),
+            is_warning=True,
+        )
+
+
+def _patience(view: View) -> Iterator[Objection]:
+    """One missed reading is no failure; contacts need rest."""
+    settings = view.settings
+    if settings.failsafe.stale_after_s < 15.0:
+        yield Objection(
+            ("failsafe", "stale_after"),
+            f"a single reading missed would bring on the failsafe after "
+            f"{display.duration(settings.failsafe.stale_after_s)}",
+            "at least 15 s",
+            is_warning=True,
+        )
+    fan = settings.fan
+    if fan.drive == "relay" and fan.min_on_s + fan.min_off_s < 60.0:
+        yield Objection(
+            view.written(("fan", "min_on"), ("fan", "min_off")),
+            "so short a minimum run and rest wear out relay and motor",
+            "`min_on` and `min_off` of a minute or more each",
+            (("fan", "drive"), ("fan", "min_on"), ("fan", "min_off")),
+            is_warning=True,
+        )
+
+
+RULES = (_window_closes, _same_means_is_used, _purge, _patience)

@@ -1,0 +1,197 @@
+"""Pins, drivers and what the pin library and the kernel can do with them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from controller import display, pwm_pins
+from controller.config import messages as wording
+from controller.config.checks.view import Objection, View
+from controller.config.validate import Path
+
+# lgpio times software PWM itself and takes 10 kHz at most.
+SOFTWARE_PWM_MAX_HZ = 10_000.0
+
+_DRIVE: Path = ("fan", "drive")
+_ACTIVE_LOW: Path = ("fan", "active_low")
+_DHT = ("dht22", "dht11")
+_KERNEL = ("iio", "hwmon")
+
+
+def _pins(view: View) -> list[tuple[Path, int]]:
+    """Every GPIO that is used, with the key that claims it."""
+    settings = view.settings
+    pins: list[tuple[Path, int]] = [(("fan", "pin"), settings.fan.pin)]
+    if settings.fan.tachometer is not None:
+        pins.append((("fan", "tachometer", "pin"), settings.fan.tachometer.pin))
+    if settings.lamp.pin is not None and settings.lamp.switched_by != "own_timer":
+        pins.append((("lamp", "pin"), settings.lamp.pin))
+    for index, sensor in enumerate(settings.sensors):
+        if sensor.pin is not None and sensor.driver in _DHT:
+            pins.append((("sensors", index, "pin"), sensor.pin))
+        # The kernel names a DHT by its GPIO, as device trees do in hexadecimal (from memory), so
+        # only up to 9 is the number beyond doubt.
+        overlay = re.fullmatch(r"dht(?:11|22)@([0-9])", sensor.device or "")
+        if overlay and sensor.driver in _KERNEL:
+            pins.append((("sensors", index, "device"), int(overlay[1])))
+    return pins
+
+
+def _one_device_a_pin(view: View) -> Iterator[Objection]:
+    """Two devices cannot share a GPIO."""
+    taken: dict[int, Path] = {}
+    pins = [item for item in _pins(view) if view.is_sound(item[0])]
+    for path, pin in sorted(pins, key=lambda item: view.source.place(item[0])):
+        if pin in taken:
+            first = taken[pin]
+            yield Objection(
+                path,
+                f"GPIO {pin} is taken already by `{wording.dotted(first)}` "
+                f"in line {view.line(first)}",
+                "a pin of its own for each device",
+                (("lamp", "switched_by"),) if "lamp" in (path[0], first[0]) else (),
+            )
+        else:
+            taken[pin] = path
+
+
+def _frequency(view: View) -> Iterator[Objection]:
+    """A PWM frequency and pin that the drive can give."""
+    fan = view.settings.fan
+    path: Path = ("fan", "frequency")
+    if fan.drive == "pwm" and fan.resolved_frequency_hz > SOFTWARE_PWM_MAX_HZ:
+        yield Objection(
+            path,
+            f"software PWM cannot give {display.frequency(fan.resolved_frequency_hz)}",
+            f"{display.frequency(SOFTWARE_PWM_MAX_HZ)} at most, or `drive: hardware_pwm`",
+            (_DRIVE,),
+        )
+    if fan.drive == "hardware_pwm" and fan.pin in pwm_pins.ONLY_PI_5:
+        yield Objection(
+            ("fan", "pin"),
+            f"only a Pi 5 has hardware PWM on GPIO {fan.pin}",
+            f"a Pi 5, or one of GPIO {pwm_pins.ON_ANY_PI}",
+            (_DRIVE,),
+            is_warning=True,
+        )
+    elif fan.drive == "hardware_pwm" and fan.pin not in pwm_pins.ANY_PI:
+        yield Objection(
+            ("fan", "pin"),
+            f"GPIO {fan.pin} has no hardware PWM",
+            f"{pwm_pins.CHOICE}, or `drive: pwm`",
+            (_DRIVE,),
+        )
+    if fan.drive == "relay" and fan.frequency_hz is not None:
+        yield Objection(
+            path, "a relay has no frequency", "no `frequency`, or `drive: pwm`", (_DRIVE,), True
+        )
+    if fan.drive != "relay" and fan.contact == "normally_closed":
+        yield Objection(
+            ("fan", "contact"),
+            "only a relay has contacts, so a dead Pi may leave this fan standing",
+            "`drive: relay`, or a pull resistor that runs the fan and no `contact`",
+            (_DRIVE,),
+            is_warning=True,
+        )
+
+
+def _four_wire_fan(view: View) -> Iterator[Objection]:
+    """A fan on hardware PWM runs when nothing drives its wire, behind a transistor that inverts."""
+    fan = view.settings.fan
+    if fan.drive == "hardware_pwm" and not fan.active_low:
+        yield Objection(
+            view.written(_ACTIVE_LOW, _DRIVE),
+            "the kernel holds this pin low from power-on to the first tick, which without "
+            "`active_low` stops the fan, for ever if lungwort can't start; and on a four-wire "
+            "fan's own wire the GPIO meets up to 5.25 V",
+            "a transistor between the pin and the fan's wire, and `active_low: true`; see "
+            '"Four-wire fans" in the README',
+            (_DRIVE, _ACTIVE_LOW),
+            is_warning=True,
+        )
+
+
+def _lamp_pin(view: View) -> Iterator[Objection]:
+    """A lamp relay or photocell hangs on a pin, a plug timer on none."""
+    lamp = view.settings.lamp
+    switched_by: Path = ("lamp", "switched_by")
+    pin: Path = ("lamp", "pin")
+    if lamp.switched_by != "own_timer" and lamp.pin is None:
+        what = "the lamp relay" if lamp.switched_by == "relay" else "the photocell"
+        yield Objection(switched_by, f"{what} has no pin", "`lamp.pin`, e.g. 23", (pin,))
+    if lamp.switched_by == "own_timer" and lamp.pin is not None:
+        yield Objection(
+            pin,
+            "a lamp on its own timer uses no pin",
+            "no `pin`, or `switched_by: relay` or `photocell`",
+            (switched_by,),
+            is_warning=True,
+        )
+
+
+def _sensor_address(view: View) -> Iterator[Objection]:
+    """A DHT needs its pin, a kernel sensor its name."""
+    for index, sensor in enumerate(view.settings.sensors):
+        base: Path = ("sensors", index)
+        driver, pin, device = (*base, "driver"), (*base, "pin"), (*base, "device")
+        if sensor.driver in _DHT and sensor.pin is None:
+            yield Objection(
+                driver, f"the {sensor.driver} `{sensor.name}` has no pin", "`pin`, e.g. 4", (pin,)
+            )
+        if sensor.driver in _KERNEL and sensor.device is None:
+            yield Objection(
+                driver,
+                f"the {sensor.driver} sensor `{sensor.name}` has no device",
+                "`device`, the kernel's name of it, e.g. sht4x",
+                (device,),
+            )
+        if sensor.driver not in _DHT and sensor.pin is not None:
+            yield Objection(
+                pin, f"{sensor.driver} uses no pin", "`device` alone", (driver,), is_warning=True
+            )
+        if sensor.driver not in _KERNEL and sensor.device is not None:
+            yield Objection(
+                device, f"{sensor.driver} uses no device", "no `device`", (driver,), is_warning=True
+            )
+
+
+def _sensors_as_a_whole(view: View) -> Iterator[Objection]:
+    """At least one sensor in the tent; every name once."""
+    sensors = view.settings.sensors
+    if all(sensor.role != "tent" for sensor in sensors):
+        yield Objection(
+            ("sensors",),
+            "no sensor measures the tent",
+            "at least one with `role: tent`",
+            tuple(("sensors", index, "role") for index in range(len(sensors))),
+        )
+    names: dict[str, int] = {}
+    devices: dict[tuple[str, str], int] = {}
+    for index, sensor in enumerate(sensors):
+        path: Path = ("sensors", index, "name")
+        if view.is_sound(path) and names.setdefault(sensor.name, index) != index:
+            line = view.line(("sensors", names[sensor.name], "name"))
+            yield Objection(
+                path, f"the name `{sensor.name}` is taken already in line {line}", "another name"
+            )
+        if sensor.device is None or sensor.driver not in _KERNEL:
+            continue
+        first = devices.setdefault((sensor.driver, sensor.device), index)
+        if first != index:
+            yield Objection(
+                ("sensors", index, "device"),
+                f"`{sensor.device}` is read already by sensor `{sensors[first].name}`",
+                "the bus address of each where two are of one kind, e.g. 1-0044 and 1-0045",
+                (("sensors", index), ("sensors", first)),
+            )
+
+
+RULES = (
+    _one_device_a_pin,
+    _frequency,
+    _four_wire_fan,
+    _lamp_pin,
+    _sensor_address,
+    _sensors_as_a_whole,
+)

@@ -1,0 +1,52 @@
+"""`alarms` and `notify`: what is worth a person's attention, and how he hears of it."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from controller.config.quantities import RecordPath
+from controller.config.section import Section, key
+from controller.config.sections.targets import AirHumidity, AirTemperature, _f
+
+
+class Alarms(Section):
+    """Limits beyond the bands. Heat is `targets.heat_warning`, condensation the dew point."""
+
+    severe_heat_c: AirTemperature = key(
+        default=_f(90.0),
+        written="severe_heat",
+        description="Above this pollination fails (common practice, no source).",
+    )
+    cold_c: AirTemperature = key(
+        default=10.0, written="cold", description="Below this crops of warm countries are chilled."
+    )
+    damp_pct: AirHumidity = key(
+        default=85.0, written="damp", description="Above this leaf mould can grow (Rutgers)."
+    )
+    severe_damp_pct: AirHumidity = key(
+        default=90.0,
+        written="severe_damp",
+        description="Above this grey mould germinates within hours.",
+    )
+
+
+class Notify(Section):
+    """Who is told of an alarm. Nobody, by default; the log and `lungwort alarms` always are."""
+
+    command: RecordPath | None = key(
+        default=None,
+        description="A program of yours, run for each message with the message as JSON on its "
+        "standard input; a relative path lies in the state directory. Default: none.",
+    )
+    urls_file: RecordPath | None = key(
+        default=None,
+        description="A file with one notification URL a line for the library Apprise (install "
+        "lungwort[notify]); it holds secrets, so only the daemon's user may read it. Default: "
+        "none.",
+    )
+    least: Literal["low", "medium", "high"] = key(
+        default="medium", description="The least priority that is told."
+    )
+    most_per_hour: int = key(
+        default=12, ge=1, le=120, description="More messages than this in an hour are told as one."
+    )

@@ -1,0 +1,146 @@
+"""`fan` and `schedule`: the fan, how it is driven and when it runs."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from controller.config.quantities import (
+    Flag,
+    Flow,
+    FlowAndPressure,
+    Pin,
+    Power,
+    Pressure,
+    Quantity,
+    Speed,
+)
+from controller.config.section import Section, key
+
+SOFTWARE_PWM_HZ = 100.0
+HARDWARE_PWM_HZ = 25_000.0  # what four-wire fans ask for
+
+Rest = Annotated[float, Quantity("duration", 0.0, 3600.0)]
+
+
+class Tachometer(Section):
+    """The fan's speed signal."""
+
+    pin: Pin = key(description="GPIO of the tachometer line (open collector, pulled up to 3.3 V).")
+    pulses_per_turn: int = key(
+        default=2, ge=1, le=12, description="Pulses per turn; most fans give 2."
+    )
+
+
+class Fan(Section):
+    """The fan and the wire that drives it."""
+
+    drive: Literal["relay", "pwm", "hardware_pwm"] = key(
+        reopens=True,
+        default="relay",
+        description="relay: on or off; pwm: software PWM up to 10 kHz; hardware_pwm: the 25 kHz "
+        "that four-wire fans want.",
+    )
+    pin: Pin = key(reopens=True, description="GPIO that drives the fan.")
+    active_low: Flag = key(
+        reopens=True,
+        default=False,
+        description="True when a low level drives it; so a four-wire fan behind a transistor, "
+        "which runs at full speed while nothing drives the pin.",
+    )
+    contact: Literal["normally_open", "normally_closed"] = key(
+        reopens=True,
+        default="normally_open",
+        description="Relay contact the fan hangs on; normally_closed: a dead Pi leaves it running.",
+    )
+    frequency_hz: Annotated[float, Quantity("frequency", 1.0, 100_000.0)] | None = key(
+        reopens=True,
+        default=None,
+        written="frequency",
+        description="PWM frequency. Default: 100 Hz for pwm, 25 kHz for hardware_pwm.",
+    )
+    min_on_s: Rest = key(
+        default=120.0, written="min_on", description="Shortest run; spares motor and relay."
+    )
+    min_off_s: Rest = key(
+        default=120.0,
+        written="min_off",
+        description="Shortest rest; heat and a failed sensor overrule it.",
+    )
+    min_speed: Speed | None = key(
+        default=None,
+        description="Lowest speed at which the motor turns reliably; a slower command but 0 is "
+        "raised to it. Default: 20 %, for a relay 100 %.",
+    )
+    ramp_s: Annotated[float, Quantity("duration", 0.0, 600.0)] = key(
+        default=10.0,
+        written="ramp",
+        description="Time from standstill to full speed; a relay ignores it.",
+    )
+    free_flow_m3_s: Flow | None = key(
+        default=None, written="free_flow", description="Flow with nothing attached (data sheet)."
+    )
+    max_pressure_pa: Pressure | None = key(
+        default=None, written="max_pressure", description="Static pressure at no flow (data sheet)."
+    )
+    curve: tuple[FlowAndPressure, ...] | None = key(
+        default=None,
+        min_length=2,
+        max_length=200,
+        description="Points [flow, static pressure] of the data sheet's curve, by rising flow; "
+        "better than its two ends alone.",
+    )
+    power_w: Power | None = key(
+        default=None, written="power", description="Electrical power at full speed."
+    )
+    tachometer: Tachometer | None = key(
+        reopens=True,
+        default=None,
+        description="The fan's speed signal; without it a stalled fan goes unnoticed.",
+    )
+
+    @property
+    def resolved_min_speed(self) -> float:
+        """Lowest speed at which the motor turns reliably (0–1)."""
+        if self.min_speed is not None:
+            return self.min_speed
+        return 1.0 if self.drive == "relay" else 0.2
+
+    @property
+    def resolved_frequency_hz(self) -> float:
+        """PWM frequency [Hz]; 0 for a relay."""
+        if self.drive == "relay":
+            return 0.0
+        if self.frequency_hz is not None:
+            return self.frequency_hz
+        return SOFTWARE_PWM_HZ if self.drive == "pwm" else HARDWARE_PWM_HZ
+
+
+class Purge(Section):
+    """A timed flush: every so often, for so long; counted from local midnight."""
+
+    every_s: Annotated[float, Quantity("duration", 60.0, 86_400.0)] = key(
+        written="every", description="From the start of one flush to the next, from local midnight."
+    )
+    length_s: Annotated[float, Quantity("duration", 1.0, 86_400.0)] = key(
+        written="length", description="How long each flush lasts."
+    )
+    speed: Speed = key(default=1.0, description="Fan speed of the flush.")
+
+
+Margin = Annotated[float, Quantity("duration", 0.0, 86_400.0)]
+
+
+class Schedule(Section):
+    """When the fan runs: the window, from lights-on minus lead to lights-off plus lag."""
+
+    lead_s: Margin = key(
+        default=900.0, written="lead", description="How long before lights-on it starts."
+    )
+    lag_s: Margin = key(
+        default=900.0, written="lag", description="How long after lights-off it runs on."
+    )
+    day_speed: Speed = key(default=1.0, description="Fan speed while the window is open.")
+    night_speed: Speed = key(default=0.0, description="Fan speed while the window is shut.")
+    purge: Purge | None = key(
+        default=None, description="A timed flush, day and night; default none."
+    )

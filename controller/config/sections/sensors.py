@@ -1,0 +1,39 @@
+"""`sensors`: what is measured, where, and by which driver."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from controller.config.quantities import Pin, Quantity
+from controller.config.section import Section, key
+
+Driver = Literal["dht22", "dht11", "iio", "hwmon", "simulated"]
+Role = Literal["tent", "intake"]
+
+
+class Sensor(Section):
+    """One sensor."""
+
+    name: str = key(
+        pattern=r"^[a-z][a-z0-9_]{0,31}$",
+        description="Short name: lower-case letters, digits and _, a letter first.",
+        examples=["canopy"],
+    )
+    role: Role = key(description="tent: among the plants; intake: in the air drawn in.")
+    driver: Driver = key(
+        description="dht22, dht11: on a GPIO; iio, hwmon: through the kernel, by name."
+    )
+    pin: Pin | None = key(default=None, description="GPIO of a dht22 or dht11.")
+    device: str | None = key(
+        default=None,
+        min_length=1,
+        max_length=64,
+        description="What the kernel calls an iio or hwmon device: its name, label or bus address.",
+        examples=["sht4x"],
+    )
+    temperature_offset_k: Annotated[float, Quantity("temperature_difference", -10.0, 10.0)] = key(
+        default=0.0, written="temperature_offset", description="Added to every temperature read."
+    )
+    humidity_offset_pct: Annotated[float, Quantity("humidity_difference", -30.0, 30.0)] = key(
+        default=0.0, written="humidity_offset", description="Added to every humidity read."
+    )

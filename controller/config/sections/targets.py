@@ -1,0 +1,163 @@
+"""`targets`, `overrides` and `failsafe`: the bands and what leaving them does.
+
+The default bands are common practice for fruiting crops, no source: 70–75 °F by day, a warning
+above 80 °F, where flowers begin to drop; towards 90 °F pollination fails.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from controller.config.quantities import Band, Quantity, Speed
+from controller.config.section import Section, key
+
+
+def _f(fahrenheit: float) -> float:
+    """Degrees Fahrenheit in °C, to the digits the loader keeps."""
+    return float(f"{(fahrenheit - 32.0) / 1.8:.12g}")
+
+
+AirTemperature = Annotated[float, Quantity("temperature", -10.0, 50.0)]
+AirHumidity = Annotated[float, Quantity("humidity", 0.0, 100.0)]
+AirVpd = Annotated[float, Quantity("pressure", 0.0, 10_000.0)]
+Delay = Annotated[float, Quantity("duration", 0.0, 3600.0)]
+Kelvins = Annotated[float, Quantity("temperature_difference", 0.0, 20.0)]
+Points = Annotated[float, Quantity("humidity_difference", 0.0, 50.0)]
+
+
+class DayTargets(Section):
+    """The bands while the lamp is lit."""
+
+    temperature_c: Band[AirTemperature] = key(
+        default=Band(_f(70.0), _f(75.0)),
+        written="temperature",
+        description="Air temperature, [low, high].",
+    )
+    humidity_pct: Band[AirHumidity] = key(
+        default=Band(40.0, 70.0), written="humidity", description="Relative humidity, [low, high]."
+    )
+    vpd_pa: Band[AirVpd] = key(
+        default=Band(600.0, 1600.0), written="vpd", description="VPD of the air, [low, high]."
+    )
+
+
+class NightTargets(Section):
+    """The bands while the lamp is dark."""
+
+    temperature_c: Band[AirTemperature] = key(
+        default=Band(_f(60.0), _f(75.0)),
+        written="temperature",
+        description="Air temperature, [low, high].",
+    )
+    humidity_pct: Band[AirHumidity] = key(
+        default=Band(40.0, 80.0), written="humidity", description="Relative humidity, [low, high]."
+    )
+    vpd_pa: Band[AirVpd] = key(
+        default=Band(300.0, 1600.0), written="vpd", description="VPD of the air, [low, high]."
+    )
+
+
+class Targets(Section):
+    """The crop's bands."""
+
+    day: DayTargets = key(
+        default_factory=DayTargets, description="The bands while the lamp is lit."
+    )
+    night: NightTargets = key(
+        default_factory=NightTargets, description="The bands while the lamp is dark."
+    )
+    heat_warning_c: AirTemperature = key(
+        default=_f(80.0),
+        written="heat_warning",
+        description="Above this you are warned: flowers drop.",
+    )
+    dew_point_margin_k: Kelvins = key(
+        default=1.0,
+        written="dew_point_margin",
+        description="Least distance of the coldest surface from the dew point of the tent's air.",
+    )
+
+
+class TemperatureOverride(Section):
+    """More air when too hot, less when too cold."""
+
+    deadband_k: Kelvins = key(
+        default=1.0, written="deadband", description="How far back inside the band it lets go."
+    )
+    delay_s: Delay = key(
+        default=60.0, written="delay", description="How long out of band before it acts."
+    )
+    speed: Speed = key(default=1.0, description="Fan speed while too hot.")
+    reduced_speed: Speed | None = key(
+        default=None,
+        description="Speed the schedule is lowered to while too cold. Default: night_speed, and "
+        "for a PWM fan no less than its min_speed.",
+    )
+
+
+class HumidityOverride(Section):
+    """More air when too humid, less when too dry."""
+
+    deadband_pct: Points = key(
+        default=4.0, written="deadband", description="How far back inside the band it lets go."
+    )
+    delay_s: Delay = key(
+        default=120.0, written="delay", description="How long out of band before it acts."
+    )
+    speed: Speed = key(default=1.0, description="Fan speed while too humid.")
+    reduced_speed: Speed | None = key(
+        default=None, description="Speed while too dry. Default as for temperature."
+    )
+
+
+class VpdOverride(Section):
+    """More air when VPD is too low, less when it is too high."""
+
+    deadband_pa: Annotated[float, Quantity("pressure", 0.0, 5_000.0)] = key(
+        default=150.0, written="deadband", description="How far back inside the band it lets go."
+    )
+    delay_s: Delay = key(
+        default=120.0, written="delay", description="How long out of band before it acts."
+    )
+    speed: Speed = key(default=1.0, description="Fan speed while VPD is too low.")
+    reduced_speed: Speed | None = key(
+        default=None, description="Speed while VPD is too high. Default as for temperature."
+    )
+
+
+class DewPointOverride(Section):
+    """More air when a surface comes near the dew point."""
+
+    deadband_k: Kelvins = key(
+        default=1.0, written="deadband", description="How far beyond the margin it lets go."
+    )
+    delay_s: Delay = key(
+        default=120.0, written="delay", description="How long so near before it acts."
+    )
+    speed: Speed = key(default=1.0, description="Fan speed while a surface is near the dew point.")
+
+
+class Overrides(Section):
+    """What the controller does when a reading leaves its band."""
+
+    temperature: TemperatureOverride = key(
+        default_factory=TemperatureOverride, description="Too hot or too cold."
+    )
+    humidity: HumidityOverride = key(
+        default_factory=HumidityOverride, description="Too humid or too dry."
+    )
+    vpd: VpdOverride = key(default_factory=VpdOverride, description="VPD too low or too high.")
+    dew_point: DewPointOverride = key(
+        default_factory=DewPointOverride, description="A surface near the dew point."
+    )
+
+
+class Failsafe(Section):
+    """What to do without a reading that can be trusted."""
+
+    stale_after_s: Annotated[float, Quantity("duration", 1.0, 3600.0)] = key(
+        default=120.0,
+        written="stale_after",
+        description="Age from which a reading no longer counts.",
+    )
+    speed: Speed = key(default=1.0, description="Fan speed without a usable reading from the tent.")

@@ -1,0 +1,122 @@
+"""From the speed wished to the speed commanded: minimum times, least speed and ramp."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from controller.control.memory import Ramp
+from controller.control.thresholds import Rules, Wish
+from controller.control.types import Rule
+
+# Rows that may start a fan within its minimum off time: a blind controller must take the tent to
+# be hot, and a person knows what he does. So may heat, whichever row sets the speed: a motor bears
+# one early start better than a crop bears heat.
+_STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE})
+
+
+class Command(NamedTuple):
+    """What the motor is told.
+
+    Attributes
+    ----------
+    speed : float
+        The speed commanded now, 0-1.
+    is_limited : bool
+        Whether a minimum on or off time stands between the wish and the command.
+    ramp : Ramp
+        The speed on its way; the same object when nothing changed.
+    switched_s : float
+        When the fan was last started or stopped [s].
+    """
+
+    speed: float
+    is_limited: bool
+    ramp: Ramp
+    switched_s: float
+
+
+def ramped_speed(ramp: Ramp, now_s: float, ramp_s: float) -> float:
+    """Give the speed that a ramp has reached.
+
+    Parameters
+    ----------
+    ramp : Ramp
+        Where it started and where it goes.
+    now_s : float
+        Monotonic time [s].
+    ramp_s : float
+        Time from standstill to full speed [s]; 0 jumps.
+
+    Returns
+    -------
+    float
+        Speed, 0-1.
+    """
+    gap = ramp.to_speed - ramp.from_speed
+    if ramp_s <= 0.0 or gap == 0.0:
+        return ramp.to_speed
+    moved = max(0.0, now_s - ramp.from_s) / ramp_s
+    if moved >= abs(gap):
+        return ramp.to_speed
+    return ramp.from_speed + (moved if gap > 0.0 else -moved)
+
+
+def motor_speed(speed: float, rules: Rules) -> float:
+    """A speed as the motor can do it: asked for less than it turns at reliably, it gets that."""
+    return max(speed, rules.min_speed) if speed > 0.0 else 0.0
+
+
+def actuate(
+    wish: Wish,
+    now_s: float,
+    rules: Rules,
+    before: Ramp,
+    switched_s: float,
+    *,
+    is_too_hot: bool = False,
+) -> Command:
+    """Turn a wish into a command that the motor bears.
+
+    Parameters
+    ----------
+    wish : Wish
+        The speed asked for, 0-1, and by which rule.
+    now_s : float
+        Monotonic time [s].
+    rules : Rules
+        Minimum times, least speed and ramp.
+    before : Ramp
+        The ramp so far.
+    switched_s : float
+        When the fan was last started or stopped [s].
+    is_too_hot : bool
+        Whether too hot is engaged and outside air can serve it; no rest then keeps the fan off.
+    """
+    target = motor_speed(wish.speed, rules)
+    was_running, for_s = before.to_speed > 0.0, now_s - switched_s
+    is_limited = False
+    if target > 0.0 and not was_running:
+        if for_s < rules.min_off_s and not (is_too_hot or wish.rule in _STARTS_AT_ONCE):
+            is_limited, target = True, 0.0
+    elif (
+        target == 0.0
+        and was_running
+        and for_s < rules.min_on_s
+        and wish.rule is not Rule.MANUAL_HOLD
+    ):
+        is_limited, target = True, min(before.to_speed, rules.min_speed)
+
+    ramp = before
+    if target != before.to_speed:
+        start = ramped_speed(before, now_s, rules.ramp_s)
+        if target > 0.0:
+            start = max(start, rules.min_speed)  # below it the motor may hum and not turn
+        ramp = Ramp(start, now_s, target)
+        if (target > 0.0) is not was_running:
+            switched_s = now_s
+    speed = ramped_speed(ramp, now_s, rules.ramp_s)
+    if speed < rules.min_speed and target == 0.0:
+        speed = 0.0
+    if speed == target and ramp.from_speed != target:
+        ramp = Ramp(target, ramp.from_s, target)
+    return Command(speed, is_limited, ramp, switched_s)

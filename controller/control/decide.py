@@ -1,0 +1,228 @@
+"""The one place where the fan's speed is chosen.
+
+`decide` is a pure function, called every tick by the daemon and every simulated minute by a
+rehearsal or a replay. It walks the priority list of `Rule` from the bottom: the schedule (or a
+purge) is the base, too cold or too dry lowers it, too humid and too hot raise it, a failed
+sensor or a person's hold replaces it. Minimum times, the least speed of the motor and the ramp
+then stand between that wish and the command; a fan that rests is started at once by heat. Why it
+came out so is worked out by `reasons`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from controller.control.actuator import actuate
+from controller.control.override_values import potential, values
+from controller.control.memory import LampCut, Memory
+from controller.control.thresholds import Limits, Rules, Wish
+from controller.control.types import Now, Reading, Readings, Rule
+from controller.control.override_state import (
+    CALM,
+    LASTS_S,
+    RAISES,
+    SIDES,
+    WATCHES,
+    Watch,
+    Watches,
+    step_watch,
+    step_withheld,
+)
+
+_AT_ONCE = (0.0,) * len(WATCHES)
+
+
+class Decision(NamedTuple):
+    """What to do now, and what to remember.
+
+    Attributes
+    ----------
+    speed : float
+        Fan speed commanded, 0-1.
+    lamp_on : bool
+        Whether the lamp is to be lit; a command only where the lamp is ours to switch.
+    rule : Rule
+        The row of the priority list that set the speed.
+    is_limited : bool
+        Whether a minimum on or off time keeps the fan from what that row asks for.
+    memory : Memory
+        To be handed to the next decision; the same object when nothing changed.
+    """
+
+    speed: float
+    lamp_on: bool
+    rule: Rule
+    is_limited: bool
+    memory: Memory
+
+
+def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decision:
+    """Choose the fan's speed.
+
+    Parameters
+    ----------
+    now : Now
+        The instant, already looked up in the schedule.
+    readings : Readings
+        What is known of the air in the tent and at the intake.
+    rules : Rules
+        The settings, worked out.
+    memory : Memory
+        What the last decision left; `Memory()` at a first start.
+
+    Returns
+    -------
+    Decision
+        Speed, lamp, the deciding row and the new memory.
+    """
+    now_s = now.monotonic_s
+    started_s = now_s if memory.started_s is None else memory.started_s
+    tent, intake = fresh(readings, now_s, rules)
+    limits = rules.day if now.lamp_on else rules.night
+    wish = base_wish(now, rules)
+    watches, in_failsafe = memory.watches, False
+    if tent is not None:
+        # Whoever comes out of the failsafe has waited long enough: a second delay, at the
+        # scheduled speed, would only let the fan go slow and fast again.
+        delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
+        watches = _step_watches(tent, intake, limits, rules, delays_s, watches, now_s)
+        wish = overridden(wish, watches, rules.speeds)
+    elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
+        watches, in_failsafe = CALM, True
+        wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
+    cut = _step_lamp(None if tent is None else tent.temperature_c, now_s, rules, memory.lamp_cut)
+    hold = memory.hold
+    if hold is not None and now_s >= hold.until_s:
+        hold = None
+    if hold is not None:
+        wish = Wish(hold.speed, Rule.MANUAL_HOLD)
+    command = actuate(
+        wish, now_s, rules, memory.ramp, memory.switched_s, is_too_hot=_acts(0, watches)
+    )
+    memory = memory.followed_by(
+        Memory(started_s, watches, command.ramp, command.switched_s, cut, hold, in_failsafe)
+    )
+    lamp_on = now.lamp_on and not memory.lamp_is_cut
+    return Decision(command.speed, lamp_on, wish.rule, command.is_limited, memory)
+
+
+def fresh(readings: Readings, now_s: float, rules: Rules) -> Readings:
+    """Leave out the readings that are older than `failsafe.stale_after`."""
+    tent, intake = readings
+    if tent is not None and now_s - tent.monotonic_s > rules.stale_after_s:
+        tent = None
+    if intake is not None and now_s - intake.monotonic_s > rules.stale_after_s:
+        intake = None
+    return Readings(tent, intake)
+
+
+def base_wish(now: Now, rules: Rules) -> Wish:
+    """What the schedule wishes, purge included."""
+    return rules.base[now.window_open + 2 * now.purge_on]
+
+
+def overridden(base: Wish, watches: Watches, speeds: tuple[float, ...]) -> Wish:
+    """Let the engaged watches lower and raise the schedule's wish.
+
+    Parameters
+    ----------
+    base : Wish
+        The schedule's.
+    watches : Watches
+        The state of each.
+    speeds : tuple of float
+        What each asks for, 0-1.
+    """
+    if watches is CALM:
+        return base
+    floor, ceiling = 0.0, 1.0
+    for i, watch in enumerate(watches):
+        if watch is not None and _acts(i, watches):
+            if RAISES[i]:
+                floor = max(floor, speeds[i])
+            else:
+                ceiling = min(ceiling, speeds[i])
+    # The deciding row is the highest one that asked for just this speed.
+    if floor > 0.0 and floor >= min(base.speed, ceiling):
+        return Wish(floor, _first_rule(watches, speeds, floor, raises=True))
+    if ceiling < base.speed:
+        return Wish(ceiling, _first_rule(watches, speeds, ceiling, raises=False))
+    return base
+
+
+def _acts(index: int, watches: Watches) -> bool:
+    """Whether a watch moves the speed: engaged, served by outside air, and not undone by heat."""
+    watch, kind = watches[index], WATCHES[index]
+    if watch is None or not watch.engaged or watch.withheld:
+        return False
+    # Hot air is dry because it is hot: less air would make it hotter, and so drier still.
+    return kind.rule is not Rule.TOO_DRY or watches[0] is None
+
+
+def _first_rule(watches: Watches, speeds: tuple[float, ...], speed: float, *, raises: bool) -> Rule:
+    for i, kind in enumerate(WATCHES):
+        if _acts(i, watches) and kind.raises is raises and speeds[i] == speed:
+            return kind.rule
+    raise AssertionError("a floor or ceiling always comes from a watch")
+
+
+def _step_watches(
+    tent: Reading,
+    intake: Reading | None,
+    limits: Limits,
+    rules: Rules,
+    delays_s: tuple[float, ...],
+    watches: Watches,
+    now_s: float,
+) -> Watches:
+    compared = zip(watches, SIDES, values(tent, intake), limits, strict=True)
+    stepped: list[Watch | None] = []
+    changed = False
+    for i, (before, side, value, threshold) in enumerate(compared):
+        watch = step_watch(
+            before,
+            excess=side * (value - threshold),
+            deadband=rules.deadbands[i],
+            delay_s=delays_s[i],
+            lasts_s=LASTS_S[i],
+            now_s=now_s,
+        )
+        if watch is not None and watch.engaged:
+            offered, margin = potential(i, tent, intake, rules)
+            watch = step_withheld(watch, raises=RAISES[i], potential=offered, margin=margin)
+        changed = changed or watch is not before
+        stepped.append(watch)
+    if not changed:
+        return watches
+    return tuple(stepped) if any(stepped) else CALM
+
+
+def _step_lamp(
+    temperature_c: float | None, now_s: float, rules: Rules, cut: LampCut | None
+) -> LampCut | None:
+    """Cut a lamp of ours that cooks the tent; free it when it is cool and the time is up."""
+    if not rules.lamp_is_ours:
+        return None
+    if cut is not None and cut.is_cut:
+        # A blind controller gives the light back after the hold-off: the fan then runs at its
+        # failsafe speed, and weeks of darkness kill a crop as surely as heat.
+        cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.deadbands[0]
+        return None if cool and now_s - cut.since_s >= rules.cut_hold_off_s else cut
+    if temperature_c is None:
+        return cut
+    is_above = temperature_c > rules.cut_above_c
+    if cut is None:
+        if not is_above:
+            return None
+        cut = LampCut(now_s)
+    elif temperature_c <= rules.cut_above_c - rules.deadbands[0]:
+        return None
+    # As with a watch: noise around the limit doesn't start the delay anew.
+    if is_above and now_s - cut.since_s >= rules.cut_delay_s:
+        cut = LampCut(now_s, is_cut=True)
+    return cut
+
+
+def _may_wait(tent: Reading | None, running_s: float, rules: Rules) -> bool:
+    """Whether a first reading may still come: until then the schedule holds."""
+    return tent is None and running_s <= rules.stale_after_s

@@ -1,0 +1,183 @@
+"""What one decision leaves to the next, and how it survives a restart."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from controller.control.types import Hold
+from controller.control.override_state import CALM, WATCHES, Watch, Watches
+
+# No daemon runs, and no record is kept, for longer.
+_LONGEST_AGE_S = 100 * 366 * 86_400.0
+
+
+class Ramp(NamedTuple):
+    """A speed on its way: from `from_speed` at `from_s` towards `to_speed`."""
+
+    from_speed: float = 0.0
+    from_s: float = -math.inf
+    to_speed: float = 0.0
+
+
+AT_REST = Ramp()
+
+
+class LampCut(NamedTuple):
+    """The lamp interlock.
+
+    Attributes
+    ----------
+    since_s : float
+        When the tent passed the cutout temperature; of a lamp that is cut: when it was cut [s].
+    is_cut : bool
+        Whether the lamp is cut.
+    """
+
+    since_s: float
+    is_cut: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """All that a decision needs from the past. `Memory()` is that of a first start.
+
+    Attributes
+    ----------
+    started_s : float or None
+        Monotonic time of the first decision [s].
+    watches : tuple of (Watch or None)
+        One for each of `WATCHES`; None when calm.
+    ramp : Ramp
+        The speed on its way.
+    switched_s : float
+        When the fan was last started or stopped [s].
+    lamp_cut : LampCut or None
+        The lamp interlock; None when the lamp is free.
+    hold : Hold or None
+        A person's command, if one stands.
+    in_failsafe : bool
+        Whether the last decision had no tent reading to trust.
+    """
+
+    started_s: float | None = None
+    watches: Watches = CALM
+    ramp: Ramp = AT_REST
+    switched_s: float = -math.inf
+    lamp_cut: LampCut | None = None
+    hold: Hold | None = None
+    in_failsafe: bool = False
+
+    @property
+    def lamp_is_cut(self) -> bool:
+        """Whether the lamp interlock keeps a lamp of ours dark."""
+        return self.lamp_cut is not None and self.lamp_cut.is_cut
+
+    def followed_by(self, after: Memory) -> Memory:
+        """What comes after this; this very object where nothing changed."""
+        if (
+            after.watches is self.watches
+            and after.ramp is self.ramp
+            and after.started_s == self.started_s
+            and after.switched_s == self.switched_s
+            and after.lamp_cut is self.lamp_cut
+            and after.hold is self.hold
+            and after.in_failsafe == self.in_failsafe
+        ):
+            return self
+        return after
+
+    def snapshot(self, now_s: float) -> dict[str, Any]:
+        """Give a JSON form with ages instead of monotonic times, for `restore`."""
+        return {
+            "watches": [
+                None
+                if w is None
+                else {"age_s": now_s - w.since_s, "engaged": w.engaged, "withheld": w.withheld}
+                for w in self.watches
+            ],
+            "speed": self.ramp.to_speed,
+            "switched_age_s": None if math.isinf(self.switched_s) else now_s - self.switched_s,
+            "lamp_cut": None
+            if self.lamp_cut is None
+            else {"age_s": now_s - self.lamp_cut.since_s, "is_cut": self.lamp_cut.is_cut},
+            "in_failsafe": self.in_failsafe,
+            "hold": None
+            if self.hold is None
+            else {"speed": self.hold.speed, "left_s": self.hold.until_s - now_s},
+        }
+
+    @classmethod
+    def restore(cls, snapshot: dict[str, Any], now_s: float, away_s: float) -> Memory:
+        """Take up a snapshot that was made `away_s` ago.
+
+        Parameters
+        ----------
+        snapshot : dict
+            What `snapshot` gave.
+        now_s : float
+            Monotonic time of this process [s].
+        away_s : float
+            Seconds since the snapshot, at least 0; by the wall clock, so only roughly known.
+
+        Returns
+        -------
+        Memory
+            A delay that had begun goes on, minimum times count the pause, a hold keeps its end, and
+            one that was blind stays so until a reading comes.
+            The fan itself is taken to be at rest: a restarted daemon starts it anew.
+
+        Raises
+        ------
+        ValueError
+            The snapshot isn't one of ours; start with `Memory()` instead.
+        """
+        away_s = max(0.0, away_s)
+        try:
+            watches = tuple(
+                None
+                if w is None
+                else Watch(
+                    now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["withheld"])
+                )
+                for w in snapshot["watches"]
+            )
+            switched_age = snapshot["switched_age_s"]
+            cut, hold = snapshot["lamp_cut"], snapshot["hold"]
+            memory = cls(
+                watches=watches if any(watches) else CALM,
+                switched_s=(
+                    -math.inf
+                    if switched_age is None or float(snapshot["speed"]) > 0.0
+                    else now_s - away_s - _age_s(switched_age)
+                ),
+                lamp_cut=None
+                if cut is None
+                else LampCut(now_s - away_s - _age_s(cut["age_s"]), bool(cut["is_cut"])),
+                hold=None
+                if hold is None or _age_s(hold["left_s"]) <= away_s
+                else Hold(_speed(hold["speed"]), now_s + _age_s(hold["left_s"]) - away_s),
+                in_failsafe=bool(snapshot.get("in_failsafe", False)),
+            )
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            raise ValueError(f"not a decision snapshot: {error!r}") from error
+        if len(watches) != len(WATCHES):
+            raise ValueError(f"expected {len(WATCHES)} watches, found {len(watches)}")
+        return memory
+
+
+def _age_s(value: object) -> float:
+    """A time since or until something [s]; one from a scrambled page must not last for ever."""
+    return _within(value, _LONGEST_AGE_S)
+
+
+def _speed(value: object) -> float:
+    return _within(value, 1.0)
+
+
+def _within(value: object, most: float) -> float:
+    number = float(value)  # type: ignore[arg-type]
+    if not 0.0 <= number <= most:
+        raise ValueError(f"{number} is out of range")
+    return number

@@ -1,0 +1,145 @@
+"""The settings as a decision uses them: plain floats, thresholds worked out once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from controller import air
+from controller.control.types import Rule
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+    from controller.config.sections.targets import DayTargets, NightTargets
+
+
+class Limits(NamedTuple):
+    """The engage thresholds of one phase, day or night; the order is that of `WATCHES`."""
+
+    hot_c: float
+    humid_pct: float
+    low_vpd_pa: float
+    dew_margin_k: float
+    cold_c: float
+    dry_pct: float
+    high_vpd_pa: float
+
+
+class Wish(NamedTuple):
+    """A speed asked for, 0-1, and by which row of the priority list."""
+
+    speed: float
+    rule: Rule
+
+
+class Rules(NamedTuple):
+    """Everything `decide` compares with.
+
+    Attributes
+    ----------
+    day, night : Limits
+        Engage thresholds by phase.
+    deadbands, delays_s, speeds : tuple of float
+        Of each watch, in the order of `WATCHES`; units of the watch, seconds, 0–1.
+    base : tuple of Wish
+        The schedule's wish, indexed by window_open + 2 * purge_on.
+    """
+
+    day: Limits
+    night: Limits
+    deadbands: tuple[float, ...]
+    delays_s: tuple[float, ...]
+    speeds: tuple[float, ...]
+    base: tuple[Wish, Wish, Wish, Wish]
+    stale_after_s: float
+    failsafe_speed: float
+    min_on_s: float
+    min_off_s: float
+    min_speed: float
+    ramp_s: float
+    pressure_pa: float
+    lamp_is_ours: bool
+    cut_above_c: float
+    cut_delay_s: float
+    cut_hold_off_s: float
+
+    @classmethod
+    def from_settings(cls, settings: Settings) -> Rules:
+        """Work the rules out of checked settings."""
+        over, fan, plan = settings.overrides, settings.fan, settings.schedule
+        margin_k = settings.targets.dew_point_margin_k
+        night_speed = plan.night_speed
+        # A fan that can turn slowly keeps doing so when less air is wanted: plants need CO2.
+        least = night_speed if fan.drive == "relay" else max(night_speed, fan.resolved_min_speed)
+
+        def reduced(speed: float | None) -> float:
+            return least if speed is None else speed
+
+        purge_speed = plan.purge.speed if plan.purge is not None else 0.0
+        cutout = settings.lamp.cutout
+        return cls(
+            day=_limits(settings.targets.day, margin_k),
+            night=_limits(settings.targets.night, margin_k),
+            deadbands=(
+                over.temperature.deadband_k,
+                over.humidity.deadband_pct,
+                over.vpd.deadband_pa,
+                over.dew_point.deadband_k,
+                over.temperature.deadband_k,
+                over.humidity.deadband_pct,
+                over.vpd.deadband_pa,
+            ),
+            delays_s=(
+                over.temperature.delay_s,
+                over.humidity.delay_s,
+                over.vpd.delay_s,
+                over.dew_point.delay_s,
+                over.temperature.delay_s,
+                over.humidity.delay_s,
+                over.vpd.delay_s,
+            ),
+            speeds=(
+                over.temperature.speed,
+                over.humidity.speed,
+                over.vpd.speed,
+                over.dew_point.speed,
+                reduced(over.temperature.reduced_speed),
+                reduced(over.humidity.reduced_speed),
+                reduced(over.vpd.reduced_speed),
+            ),
+            base=(
+                Wish(night_speed, Rule.SCHEDULE),
+                Wish(plan.day_speed, Rule.SCHEDULE),
+                purged(purge_speed, night_speed),
+                purged(purge_speed, plan.day_speed),
+            ),
+            stale_after_s=settings.failsafe.stale_after_s,
+            failsafe_speed=settings.failsafe.speed,
+            min_on_s=fan.min_on_s,
+            min_off_s=fan.min_off_s,
+            min_speed=fan.resolved_min_speed,
+            ramp_s=0.0 if fan.drive == "relay" else fan.ramp_s,
+            pressure_pa=air.pressure_at_elevation_pa(settings.tent.elevation_m),
+            lamp_is_ours=settings.lamp.switched_by == "relay",
+            cut_above_c=cutout.above_c,
+            cut_delay_s=cutout.delay_s,
+            cut_hold_off_s=cutout.hold_off_s,
+        )
+
+
+def _limits(targets: DayTargets | NightTargets, margin_k: float) -> Limits:
+    return Limits(
+        hot_c=targets.temperature_c.high,
+        humid_pct=targets.humidity_pct.high,
+        low_vpd_pa=targets.vpd_pa.low,
+        dew_margin_k=margin_k,
+        cold_c=targets.temperature_c.low,
+        dry_pct=targets.humidity_pct.low,
+        high_vpd_pa=targets.vpd_pa.high,
+    )
+
+
+def purged(purge_speed: float, scheduled_speed: float) -> Wish:
+    """What the schedule wishes while a purge is due: at least the purge's speed."""
+    if purge_speed <= scheduled_speed:
+        return Wish(scheduled_speed, Rule.SCHEDULE)
+    return Wish(purge_speed, Rule.PURGE)

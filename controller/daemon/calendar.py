@@ -1,0 +1,144 @@
+"""The calendar jobs of a tent: the day's summary, retention and backup.
+
+Each comes every hour and first asks the record whether its work is done: so a job missed for a
+power cut is made up for, and one that comes twice does nothing. It also steps around a flaw of
+cron triggers (APScheduler 3.11), which leave out the day after the clocks go forward.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from controller.daemon.scheduler import Job
+from controller.daemon.summary import summarise_day
+from controller.errors import UserError
+
+if TYPE_CHECKING:
+    from controller.record import Record
+    from controller.config import Settings
+
+_WEEK_S = 7 * 86400.0
+
+Current = Callable[[], "Settings"]
+Summarise = Callable[["Settings", dt.date], dict[str, Any]]
+
+
+def calendar_jobs(
+    settings: Current,
+    record: Record,
+    summarise: Summarise = summarise_day,
+    is_settled: Callable[[], bool] = lambda: True,
+    is_trusted: Callable[[], bool] = lambda: True,
+    zone: Callable[[], ZoneInfo] | None = None,
+    renew_zone: Callable[[], None] = lambda: None,
+) -> list[Job]:
+    """List the jobs.
+
+    Parameters
+    ----------
+    settings : callable
+        Gives the settings in force when a job runs.
+    record : Record
+        What the jobs work on.
+    summarise : callable
+        Sums up a local day.
+    is_settled : callable
+        Whether the clock has been right for a while; nothing is deleted before.
+    is_trusted : callable
+        Whether the clock is right, as far as is known; no day is summed up by one that isn't.
+    zone, renew_zone : callable
+        Give the zone that the lamp hours are read in, and have it read again.
+    """
+    jobs = [
+        Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise, is_trusted)),
+        Job("retention", {"minute": 20}, partial(_prune, settings, record, is_settled)),
+        Job("backup", {"minute": 35}, partial(_back_up, settings, record, is_trusted)),
+    ]
+    if zone is not None:
+        jobs.append(Job("timezone", {"minute": 50}, partial(_read_zone, zone, renew_zone, record)))
+    return [job._replace(work=partial(_tried, job, record)) for job in jobs]
+
+
+def _tried(job: Job, record: Record, wall_s: float) -> None:
+    """Do a job; whatever goes wrong is recorded, and tried again in an hour."""
+    try:
+        job.work(wall_s)
+    except Exception as error:
+        why = error.message if isinstance(error, UserError) else repr(error)
+        record.event(round(wall_s * 1000), "job.failed", "warning", job=job.name, error=why)
+
+
+def _read_zone(
+    zone: Callable[[], ZoneInfo], renew: Callable[[], None], record: Record, wall_s: float
+) -> None:
+    """Notice that the zone's rules on the disk are others than those in memory.
+
+    Governments move their clocks at a few weeks' notice, and an update of the zone files restarts
+    no service.
+    """
+    held = zone()
+    try:
+        fresh = ZoneInfo.no_cache(held.key)
+    except (ZoneInfoNotFoundError, OSError, ValueError):
+        return  # gone or half-written: what is in memory is better
+    start = dt.datetime.fromtimestamp(wall_s, dt.UTC)
+    days = (start + dt.timedelta(days=n) for n in range(400))
+    if all(day.astimezone(held).utcoffset() == day.astimezone(fresh).utcoffset() for day in days):
+        return
+    ZoneInfo.clear_cache(only_keys=[held.key])
+    renew()
+    record.event(round(wall_s * 1000), "timezone.changed", "warning", timezone=held.key)
+
+
+def _summarise(
+    settings: Current,
+    record: Record,
+    summarise: Summarise,
+    is_trusted: Callable[[], bool],
+    wall_s: float,
+) -> None:
+    """Record how yesterday was; once, however often the job runs."""
+    if not is_trusted():
+        return
+    current = settings()
+    zone = ZoneInfo(current.place.timezone)
+    yesterday = dt.datetime.fromtimestamp(wall_s, zone).date() - dt.timedelta(days=1)
+    saved = record.load_state("summarised")
+    if isinstance(saved, dict) and saved.get("date") == yesterday.isoformat():
+        return
+    record.flush()
+    at_ms = round(wall_s * 1000)
+    figures = summarise(current, yesterday)
+    with record.together():
+        record.event(at_ms, "day.summarised", "info", **figures)
+        record.save_state("summarised", at_ms, {"date": yesterday.isoformat()})
+
+
+def _prune(
+    settings: Current, record: Record, is_settled: Callable[[], bool], wall_s: float
+) -> None:
+    """Delete what is older than the record is to keep, unless the clock may be years ahead."""
+    if is_settled():
+        before_s = wall_s - settings().record.keep_s
+        record.prune(round(wall_s * 1000), round(before_s * 1000))
+
+
+def _back_up(
+    settings: Current, record: Record, is_trusted: Callable[[], bool], wall_s: float
+) -> None:
+    """Copy the record to where the config wants a copy, a week after the last one."""
+    target = settings().backup_path
+    saved = record.load_state("backed_up")
+    last_s = saved.get("at_s", 0.0) if isinstance(saved, dict) else 0.0
+    # A clock set back past the last copy makes one at once, which does no harm.
+    if target is None or not is_trusted() or 0.0 <= wall_s - last_s < _WEEK_S:
+        return
+    at_ms = round(wall_s * 1000)
+    size = record.backup(target)
+    with record.together():
+        record.event(at_ms, "backup.written", "info", path=str(target), size_bytes=size)
+        record.save_state("backed_up", at_ms, {"at_s": wall_s})

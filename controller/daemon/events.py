@@ -1,0 +1,224 @@
+"""From what changed in a tick to the events that are recorded of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from controller.daemon.fan_watch import FanFault, FanWatch
+from controller.control import Decision, Memory, Now, Quantity, Readings, Reason, Rule, Transition, watched_value
+from controller.control import transitions
+from controller.timetable import ScheduleState
+from controller.record.status import NextChange, Situation, reasons_json
+
+
+class Event(NamedTuple):
+    """An event to record."""
+
+    name: str
+    level: str
+    data: dict[str, Any]
+
+
+class Told(NamedTuple):
+    """What the event log was last told of lamp, window, flush and fan; None before the first tick.
+
+    It outlives a reload, so that a new config tells what it changes and nothing else.
+
+    Attributes
+    ----------
+    lamp_on, window_open, purge_on : bool or None
+        As they were.
+    fan_speed : float or None
+        The speed aimed at.
+    fan_rule : Rule or None
+        What ruled it.
+    """
+
+    lamp_on: bool | None = None
+    window_open: bool | None = None
+    purge_on: bool | None = None
+    fan_speed: float | None = None
+    fan_rule: Rule | None = None
+
+
+def course_events(
+    told: Told, now: Now, lamp_on: bool, lamp_by: str, window_by: str | None
+) -> tuple[list[Event], Told]:
+    """Say what became of lamp, window and flush.
+
+    Parameters
+    ----------
+    told : Told
+        What the log knows.
+    now : Now
+        The tick's.
+    lamp_on : bool
+        The lamp as sensed, as commanded, or, on a timer of its own, as it should be.
+    lamp_by : str
+        Which of the three: "photocell", "relay" or "own_timer".
+    window_by : str or None
+        What else than the schedule holds the window open.
+
+    Returns
+    -------
+    tuple of (list of Event, Told)
+        The very same `told` when nothing changed.
+    """
+    if (lamp_on, now.window_open, now.purge_on) == told[:3]:
+        return [], told
+    events = []
+    if told.window_open not in (None, now.window_open):
+        data = {"by": window_by} if window_by is not None else {}
+        name = "window.opened" if now.window_open else "window.closed"
+        events.append(Event(name, "info", data))
+    if told.lamp_on not in (None, lamp_on):
+        events.append(Event("lamp.switched", "info", {"on": lamp_on, "by": lamp_by}))
+    if told.purge_on not in (None, now.purge_on):
+        events.append(Event("purge.started" if now.purge_on else "purge.ended", "info", {}))
+    return events, told._replace(
+        lamp_on=lamp_on, window_open=now.window_open, purge_on=now.purge_on
+    )
+
+
+def decision_events(
+    old: Memory,
+    memory: Memory,
+    after: Decision,
+    readings: Readings,
+    why: tuple[Sequence[Reason], Sequence[Reason]],
+) -> list[Event]:
+    """Say what the decision changed: holds, failsafe, overrides, the lamp's interlock.
+
+    Parameters
+    ----------
+    old : Memory
+        What the last decision left.
+    memory : Memory
+        Handed to this one; holds what a person changed since.
+    after : Decision
+        This tick's.
+    readings : Readings
+        What it was decided on.
+    why : tuple of two sequences of Reason
+        Those of the last decision, none at a start, and of this one.
+    """
+    if after.memory is old:
+        return []
+    events = _hold_events(old, memory, after)
+    if memory.in_failsafe is not after.memory.in_failsafe:
+        entered = after.memory.in_failsafe
+        name, level = ("failsafe.entered", "error") if entered else ("failsafe.left", "info")
+        events.append(Event(name, level, {"speed": after.speed}))
+    for transition in transitions(memory, after.memory):
+        events.append(_override_event(transition, after, readings, why))
+    events += _lamp_events(memory, after, readings)
+    return events
+
+
+def _hold_events(old: Memory, memory: Memory, after: Decision) -> list[Event]:
+    events = []
+    if memory.hold is not old.hold and old.hold is not None and memory.hold is None:
+        events.append(Event("hold.released", "info", {"speed": old.hold.speed}))
+    if after.memory.hold is None and memory.hold is not None:
+        events.append(Event("hold.expired", "info", {"speed": memory.hold.speed}))
+    return events
+
+
+def _override_event(
+    transition: Transition,
+    after: Decision,
+    readings: Readings,
+    why: tuple[Sequence[Reason], Sequence[Reason]],
+) -> Event:
+    kind = transition.kind
+    data: dict[str, Any] = {"rule": kind.rule.value, "quantity": kind.quantity.value}
+    reasons_before, reasons_now = why
+    reason = _reason_of(reasons_now, kind.rule, kind.quantity)
+    if reason is not None:
+        data |= {"value": _rounded(reason.value), "limit": reason.limit, "unit": reason.unit}
+        if reason.intake is not None:
+            data |= {"intake": _rounded(reason.intake), "inside": _rounded(reason.inside)}
+    elif readings.tent is not None and not after.memory.in_failsafe:
+        # Released: what it was released at, beside the limit it had passed.
+        last = _reason_of(reasons_before, kind.rule, kind.quantity)
+        if last is not None:
+            value = watched_value(kind, readings.tent, readings.intake)
+            data |= {"value": _rounded(value), "limit": last.limit, "unit": last.unit}
+    return Event(transition.event, "info", data)
+
+
+def _reason_of(reasons: Sequence[Reason], rule: Rule, quantity: Quantity) -> Reason | None:
+    for reason in reasons:
+        if reason.rule is rule and reason.quantity is quantity:
+            return reason
+    return None
+
+
+def _lamp_events(memory: Memory, after: Decision, readings: Readings) -> list[Event]:
+    is_cut = after.memory.lamp_is_cut
+    if memory.lamp_is_cut is is_cut:
+        return []
+    tent = readings.tent
+    data = {"temperature_c": None if tent is None else _rounded(tent.temperature_c)}
+    return [Event("lamp.cut", "error", data) if is_cut else Event("lamp.restored", "info", data)]
+
+
+def fan_changed(told: Told, after: Decision, reasons: Sequence[Reason]) -> tuple[list[Event], Told]:
+    """One event for a new speed aimed at or a new ruling reason, none for the steps of a ramp.
+
+    A reason that still waits for the fan's minimum time rules nothing yet: it is told once it does.
+    """
+    target, ruling = after.memory.ramp.to_speed, after.rule
+    if (target, ruling) == (told.fan_speed, told.fan_rule):
+        return [], told
+    if target == told.fan_speed and after.is_limited:
+        return [], told
+    data = {
+        "speed": target,
+        "was": told.fan_speed,
+        "rule": ruling.value,
+        "reasons": reasons_json(reasons),
+    }
+    return [Event("fan.changed", "info", data)], told._replace(fan_speed=target, fan_rule=ruling)
+
+
+def fan_events(before: FanWatch, after: FanWatch, speed: float, rpm: float | None) -> list[Event]:
+    """Say whether the fan began or ceased to disobey."""
+    if before is after or before.fault is after.fault:
+        return []
+    if after.fault is None:
+        data = {"fault": _fault(before), "rpm": _rounded(rpm), "speed": speed}
+        return [Event("fan.recovered", "info", data)]
+    level = "error" if after.fault is FanFault.NOT_TURNING else "warning"
+    data = {"fault": after.fault.value, "rpm": _rounded(rpm), "speed": speed}
+    return [Event("fan.failed", level, data)]
+
+
+def _fault(watch: FanWatch) -> str | None:
+    return None if watch.fault is None else watch.fault.value
+
+
+def situation(
+    at_ms: int,
+    now: Now,
+    decision: Decision,
+    reasons: Sequence[Reason],
+    schedule: ScheduleState,
+) -> Situation:
+    """Give what `lungwort now` shows."""
+    change = schedule.next_change
+    return Situation(
+        at_ms,
+        decision.speed,
+        tuple(reasons_json(reasons, at_ms / 1000 - now.monotonic_s)),
+        decision.lamp_on,
+        now.window_open,
+        None
+        if change is None
+        else NextChange(round(change.at_s * 1000), tuple(kind.value for kind in change.kinds)),
+    )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)

@@ -1,0 +1,130 @@
+"""What can keep a quantity out of its band, as tests of a single reading."""
+
+from __future__ import annotations
+
+from controller.review.fan_stalls import TURNING_RPM
+
+FULL_SPEED = 0.995
+# A fan that is told to run at full speed and stands is not at full speed.
+_AT_FULL_SPEED = (
+    f"r.fan_speed >= {FULL_SPEED} AND coalesce(r.fan_rpm, {TURNING_RPM}) >= {TURNING_RPM} "
+    # Nor is one whose air did not come.
+    "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b)"
+)
+
+CODES = {
+    "intake_too_hot": "the intake air was not below the band's upper limit; value: its highest, °C",
+    "intake_too_cold": "the intake air was not above the band's lower limit; value: its lowest, °C",
+    "intake_too_wet": "intake air warmed to the tent's temperature would be past the limit",
+    "intake_too_dry": "intake air warmed to the tent's temperature would be past the limit",
+    "fan_at_full_speed": "the fan was already commanded to full speed, and nothing in the record "
+    "says that it did not turn or its air did not come",
+    "fan_below_full_speed": "the override ruled the fan, at a speed below full",
+    "fan_slowed": "the fan already rested, or was slowed because of it",
+    "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
+    "drier still",
+    "kept_running_for_damp": "an override against damp ruled the fan",
+    "timed_flush": "a timed flush ruled the fan",
+    "override_delay": "the override waited out its own delay; value: the delay, s",
+    "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
+    "window_shut": "the schedule's window was shut and no override ruled",
+    "sensor_missing": "there was no trustworthy reading",
+    "fan_not_turning": "the fan was commanded but did not turn",
+    "lamp_heat": "at full flow the lamp lifts the tent past the limit: surely, or likely and seen "
+    "at full speed; no more than was to be expected; value: the likely rise, K",
+    "less_air_than_expected": "the lit tent was further above its intake air than the commanded "
+    "fan's air would leave it, all doubt allowed for: less air, or more heat than the config says; "
+    "value: the rise, K",
+    "tent_open_or_lamp_dark": "the lit lamp hardly warmed the tent, all doubt allowed for; value: "
+    "the rise, K",
+    "heat_while_dark": "something heated the tent while its lamp should have been dark: the lamp, "
+    "or another source; value: the rise, K",
+    "lamp_lit_out_of_hours": "the photocell saw the lamp lit out of its hours",
+    "band_narrower_than_swing": "the quantity went from one side of its band to the other and back "
+    "all day; value: the swing, in the quantity's unit",
+    "held_by_hand": "a manual hold ruled the fan",
+    "override_withheld": "an override was withheld: outside air could not serve it",
+    "config_changed": "the config was changed that day",
+}
+
+# A quantity and a side of its band.
+Kind = tuple[str, str]
+RULES: dict[Kind, str] = {
+    ("temperature", "above"): "too_hot",
+    ("temperature", "below"): "too_cold",
+    ("humidity", "above"): "too_humid",
+    ("humidity", "below"): "too_dry",
+    ("vpd", "above"): "too_dry",
+    ("vpd", "below"): "too_humid",
+}
+KINDS = tuple(RULES)
+# What intake air would have to be, for no amount of it to bring the quantity back.
+_TENT_SATURATED = "(p.e + p.slope * ((r.tent_temperature_c + 100.0) * 10.0 - p.k))"
+_INTAKE_VAPOUR = (
+    "(r.intake_humidity_pct / 100.0 * "
+    "(q.e + q.slope * ((r.intake_temperature_c + 100.0) * 10.0 - q.k)))"
+)
+_INTAKE = {
+    ("temperature", "above"): ("intake_too_hot", "r.intake_temperature_c >= m.t_high"),
+    ("temperature", "below"): ("intake_too_cold", "r.intake_temperature_c <= m.t_low"),
+    ("humidity", "above"): (
+        "intake_too_wet", f"{_INTAKE_VAPOUR} >= m.h_high / 100.0 * {_TENT_SATURATED}"),
+    ("humidity", "below"): (
+        "intake_too_dry", f"{_INTAKE_VAPOUR} <= m.h_low / 100.0 * {_TENT_SATURATED}"),
+    ("vpd", "above"): ("intake_too_dry", f"{_TENT_SATURATED} - {_INTAKE_VAPOUR} >= m.v_high"),
+    ("vpd", "below"): ("intake_too_wet", f"{_TENT_SATURATED} - {_INTAKE_VAPOUR} <= m.v_low"),
+}  # fmt: skip
+COLUMNS = {
+    "temperature": ("r.tent_temperature_c", "m.t_low", "m.t_high"),
+    "humidity": ("r.tent_humidity_pct", "m.h_low", "m.h_high"),
+    "vpd": ("r.tent_vpd_pa", "m.v_low", "m.v_high"),
+}
+PEAKS = {
+    ("temperature", "above"): "coalesce(r.tent_temperature_max_c, r.tent_temperature_c)",
+    ("temperature", "below"): "coalesce(r.tent_temperature_min_c, r.tent_temperature_c)",
+    ("humidity", "above"): "coalesce(r.tent_humidity_max_pct, r.tent_humidity_pct)",
+    ("humidity", "below"): "coalesce(r.tent_humidity_min_pct, r.tent_humidity_pct)",
+    ("vpd", "above"): "r.tent_vpd_pa",
+    ("vpd", "below"): "r.tent_vpd_pa",
+}
+
+
+def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
+    """Each cause that one reading can show, as its code and a test in SQL.
+
+    The test speaks of the reading as `r`, its terms as `m`, and saturation at the tent's and the
+    intake's temperature as `p` and `q`.
+    """
+    rule = RULES[quantity, side]
+    code, intake = _INTAKE[quantity, side]
+    wants_air = rule in ("too_hot", "too_humid")
+    found = [
+        (code, intake),
+        ("held_by_hand", "r.rule = 'manual_hold'"),
+    ]
+    if wants_air:
+        found += [
+            ("fan_at_full_speed", _AT_FULL_SPEED),
+            (
+                "fan_below_full_speed",
+                f"r.rule = '{rule}' AND r.fan_speed > 0.0 AND r.fan_speed < {FULL_SPEED} "
+                "AND r.fan_on_s >= r.interval_s - 1.0",
+            ),
+            ("window_shut", "r.window_open = 0 AND r.rule = 'schedule' AND r.withheld = 0"),
+        ]
+    else:
+        found += [
+            ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
+            ("kept_running_for_damp", "r.rule = 'too_humid'"),
+            ("timed_flush", "r.rule = 'purge'"),
+        ]
+    if rule == "too_dry":
+        found.append(("too_hot_meanwhile", "r.tent_temperature_c > m.t_high"))
+    if (quantity, side) == ("temperature", "above"):
+        found.append(
+            ("lamp_heat", "m.id & 1 AND r.intake_temperature_c < m.t_high "
+             "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b) "
+             "AND (r.intake_temperature_c + m.sure_k > m.t_high "
+             f"OR {_AT_FULL_SPEED} AND r.intake_temperature_c + m.rise_k > m.t_high)")
+        )  # fmt: skip
+    return found

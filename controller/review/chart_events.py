@@ -1,0 +1,101 @@
+"""The events worth a number on the chart and a row in the table below it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from controller.record import EventRow
+from controller.review import cause_words as words
+from controller.review.report import Review
+from controller.review.overrides import Override
+from controller.review.source import Source
+
+# How much an event matters; the rest is told by the chart's lines, or not at all.
+_LEAST_MINUTES = 5.0
+_WEIGHTS = {
+    "fan.failed": 9,
+    "failsafe.entered": 9,
+    "lamp.cut": 9,
+    "output.failed": 9,
+    "input.failed": 9,
+    "record.set_aside": 9,
+    "alarm.raised": 8,
+    "sensor.failed": 8,
+    "clock.stepped": 7,
+    "daemon.started": 7,
+    "config.rejected": 7,
+    "config.reloaded": 7,
+    "hold.set": 6,
+    "fan.recovered": 5,
+    "failsafe.left": 5,
+    "sensor.recovered": 5,
+    "output.recovered": 5,
+    "input.recovered": 5,
+    "lamp.restored": 5,
+    "hold.released": 3,
+    "hold.expired": 3,
+    "alarm.cleared": 3,
+    "daemon.stopped": 2,
+    "window.opened": 1,
+    "window.closed": 1,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A numbered event."""
+
+    number: int
+    at_ms: int
+    name: str
+    level: str
+    words: str
+
+
+def find_marks(source: Source, review: Review, most: int) -> tuple[list[Mark], int]:
+    """The events that matter most, in order of time, and how many more there were.
+
+    An override is one mark with its length and effect, not one each for engaging, being withheld
+    and releasing.
+    """
+    from controller.wording import event_words
+
+    period, units = source.period, review.settings.units
+    weighted = [
+        (
+            _weight(event),
+            (
+                event.at_ms,
+                event.name,
+                event.level,
+                event_words(event.name, event.data, units, period.zone),
+            ),
+        )
+        for event in source.reader.events(period.start_ms, period.end_ms, list(_WEIGHTS))
+    ]
+    weighted += [
+        (
+            4.0 + min(2.5, one.minutes / 120.0),
+            (round(one.start_ms), "override.engaged", "info", _override_words(review, one)),
+        )
+        for one in review.overrides
+        if one.minutes >= _LEAST_MINUTES
+    ]
+    kept = sorted(weighted, key=lambda pair: (-pair[0], pair[1]))[:most]
+    marks = [
+        Mark(number, *told)
+        for number, (_, told) in enumerate(sorted(kept, key=lambda pair: pair[1]), start=1)
+    ]
+    return marks, len(weighted) - len(marks)
+
+
+def _override_words(review: Review, one: Override) -> str:
+    reason = words.override_reason(review, one)
+    return (
+        f"Override for {words.minutes_words(one.minutes)}: {reason}; "
+        f"{words.override_effect(review, one)}"
+    )
+
+
+def _weight(event: EventRow) -> float:
+    return _WEIGHTS[event.name] + {"error": 3.0, "warning": 1.0}.get(event.level, 0.0)

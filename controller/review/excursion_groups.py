@@ -1,0 +1,104 @@
+"""What was out of band, as a reader is told of it: long spells one by one, short ones together.
+
+A tent that is flushed every two hours leaves its band a dozen times a day for the same reasons. A
+list of twelve like entries hides the one that differs.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from controller.review import cause_words as words
+from controller.review.report import Review
+from controller.review.causes import added_up
+from controller.review.excursions import Spell
+
+# A spell of so long is told by itself [min]; where there are more days, only longer ones are.
+_LONG = 60.0
+_LONG_OF_MANY_DAYS = 240.0
+_ALONE = 3
+# Less than this all together is not worth a line [min].
+_LEAST_TOGETHER = 5.0
+# A cause that held for less of the time is left to --json, but for what nobody would expect.
+_TOLD_SHARE = 0.1
+_ALWAYS_TOLD = (
+    "fan_not_turning",
+    "less_air_than_expected",
+    "held_by_hand",
+    "sensor_missing",
+    "config_changed",
+)
+
+
+class Told(NamedTuple):
+    """One entry of the list: a spell, or several of the same quantity and side, in order of time.
+
+    Attributes
+    ----------
+    spells : tuple of Spell
+        At least one.
+    """
+
+    spells: tuple[Spell, ...]
+
+    @property
+    def minutes(self) -> float:
+        """Out of band, together [min]."""
+        return sum(one.minutes for one in self.spells)
+
+    def title(self, review: Review) -> str:
+        """What happened: "01:05–06:01 VPD too high 5 times, 1 h together, up to 2.05 kPa"."""
+        first, last = self.spells[0], self.spells[-1]
+        if len(self.spells) == 1:
+            return words.spell_words(review, first)
+        worst, way = (max, "up to") if first.side == "above" else (min, "down to")
+        extremes = [one.extreme for one in self.spells if one.extreme is not None]
+        value = worst(extremes) if extremes else None
+        return (
+            f"{review.period.span(first.start_ms, last.end_ms)} "
+            f"{words.too_words(first.quantity, first.side)} {len(self.spells)} times, "
+            f"{words.minutes_words(self.minutes)} together, the longest "
+            f"{words.minutes_words(max(one.minutes for one in self.spells))}, "
+            f"{way} {words.value_words(first.quantity, value, review.settings.units)}"
+        )
+
+    def causes(self, review: Review) -> list[str]:
+        """Why, the longest cause first, without those that hardly held."""
+        if len(self.spells) == 1:
+            causes = self.spells[0].causes
+        else:
+            causes = added_up(c for one in self.spells for c in one.causes if one.covers(c))
+        least = _TOLD_SHARE * self.minutes
+        return [
+            words.cause_words(review, cause, self.spells)
+            for cause in causes
+            if cause.minutes >= least or cause.code in _ALWAYS_TOLD or cause is causes[0]
+        ]
+
+
+def told_spells(review: Review) -> list[Told]:
+    """Every spell of the review in one entry or another, the longest entry first.
+
+    Of many days no more than the longest few of a kind are told by themselves, or a hot month
+    would leave no room for a cold one.
+    """
+    long, most = (_LONG, len(review.spells)) if review.is_one_day else (_LONG_OF_MANY_DAYS, _ALONE)
+    kinds: dict[tuple[str, str], list[Spell]] = {}
+    for spell in review.spells:
+        kinds.setdefault((spell.quantity, spell.side), []).append(spell)
+    told = []
+    for spells in kinds.values():
+        longest = sorted(spells, key=lambda spell: -spell.minutes)[:most]
+        alone = [spell for spell in longest if spell.minutes >= long]
+        told += [Told((spell,)) for spell in alone]
+        together = [spell for spell in spells if spell not in alone]
+        if together:
+            told.append(Told(tuple(together)))
+    return sorted(told, key=lambda one: -one.minutes)
+
+
+def chosen(told: list[Told], most: int) -> tuple[list[Told], list[Spell]]:
+    """The entries worth telling, in order of time, and the spells of all the others."""
+    kept = [one for one in told if one.minutes >= _LEAST_TOGETHER][:most] or told[:1]
+    rest = [spell for one in told if one not in kept for spell in one.spells]
+    return sorted(kept, key=lambda one: one.spells[0].start_ms), rest

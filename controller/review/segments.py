@@ -1,0 +1,139 @@
+"""Runs: stretches in which nothing that is counted changed, found by the database."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from controller.control.types import Rule
+from controller.review.source import LIT, Source
+
+# A later start than this after the last end is a gap; less is the clock's own jitter.
+GAP_MS = 1500.0
+
+IN_BAND, BELOW, ABOVE, MISSING = range(4)
+TEMPERATURE, HUMIDITY, VPD = 0, 2, 4  # where each quantity's two bits begin
+_FAN_ON, _LIT, _WINDOW, _WITHHELD = 64, 128, 256, 512
+
+# The rule that ruled, as four more bits; what an older or newer version may have written is last.
+_RULES = (*(rule.value for rule in reversed(Rule)), "other")
+_RULE_BIT = 10
+_CODE_BITS = 14
+_RULE_CASES = " ".join(
+    f"WHEN '{rule}' THEN {index << _RULE_BIT}" for index, rule in enumerate(_RULES[:-1])
+)
+
+# `packed` holds a reading's end and its code in one number, so that the database has to carry one
+# value only from each reading to the next: half the cost of this query.
+_RUNS = f"""
+SELECT at_ms - interval_s * 1000.0, packed & {(1 << _CODE_BITS) - 1}, before >> {_CODE_BITS}
+FROM (
+    SELECT at_ms, interval_s, packed, lag(packed) OVER (ORDER BY at_ms) AS before
+    FROM (
+        SELECT r.at_ms AS at_ms, r.interval_s AS interval_s, r.at_ms << {_CODE_BITS} |
+            CASE WHEN r.tent_temperature_c < m.t_low THEN {BELOW}
+                WHEN r.tent_temperature_c > m.t_high THEN {ABOVE}
+                WHEN r.tent_temperature_c IS NULL THEN {MISSING} ELSE {IN_BAND} END
+            + CASE WHEN r.tent_humidity_pct < m.h_low THEN {BELOW << HUMIDITY}
+                WHEN r.tent_humidity_pct > m.h_high THEN {ABOVE << HUMIDITY}
+                WHEN r.tent_humidity_pct IS NULL THEN {MISSING << HUMIDITY} ELSE {IN_BAND} END
+            + CASE WHEN r.tent_vpd_pa < m.v_low THEN {BELOW << VPD}
+                WHEN r.tent_vpd_pa > m.v_high THEN {ABOVE << VPD}
+                WHEN r.tent_vpd_pa IS NULL THEN {MISSING << VPD} ELSE {IN_BAND} END
+            + (r.fan_on_s > 0) * {_FAN_ON} + (m.id & 1) * {_LIT}
+            + (r.window_open <> 0) * {_WINDOW} + (r.withheld <> 0) * {_WITHHELD}
+            + CASE r.rule {_RULE_CASES} ELSE {(len(_RULES) - 1) << _RULE_BIT} END AS packed
+        FROM readings r
+        CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
+        WHERE r.at_ms > ?1 AND r.at_ms < ?2 AND r.interval_s > 0
+    )
+)
+WHERE before IS NULL OR ((packed | before) - (packed & before)) & {(1 << _CODE_BITS) - 1}
+    OR at_ms - interval_s * 1000.0 > (before >> {_CODE_BITS}) + {GAP_MS}
+"""
+
+
+class Run(NamedTuple):
+    """A stretch [Unix ms] of readings without a gap and alike in everything counted."""
+
+    start_ms: float
+    end_ms: float
+    code: int
+
+    @property
+    def minutes(self) -> float:
+        """Its length [min]."""
+        return (self.end_ms - self.start_ms) / 60_000.0
+
+    def standing(self, quantity: int) -> int:
+        """Where `quantity` was: IN_BAND, BELOW, ABOVE or MISSING."""
+        return self.code >> quantity & 3
+
+    @property
+    def rule(self) -> str:
+        """The rule that ruled the fan; "other" for one that this version does not know."""
+        return _RULES[self.code >> _RULE_BIT]
+
+    @property
+    def fan_on(self) -> bool:
+        """Whether the fan ran at all in each interval."""
+        return bool(self.code & _FAN_ON)
+
+    @property
+    def lit(self) -> bool:
+        """Whether the lamp was lit."""
+        return bool(self.code & _LIT)
+
+    @property
+    def window_open(self) -> bool:
+        """Whether the fan window was open."""
+        return bool(self.code & _WINDOW)
+
+    @property
+    def withheld(self) -> bool:
+        """Whether an override was withheld."""
+        return bool(self.code & _WITHHELD)
+
+
+def read_runs(source: Source) -> list[Run]:
+    """The period's runs in order, cut at its ends.
+
+    A reading whose interval reaches back before the end of the last one (the clock was set back)
+    counts only from there on, so that no minute is counted twice.
+    """
+    period = source.period
+    query = source.rows(_RUNS, period.start_ms, source.beyond_ms)
+    return list(_joined(query, period.start_ms, period.end_ms, _newest_ms(source)))
+
+
+def _newest_ms(source: Source) -> float:
+    """The end of the last reading that touches the period."""
+    newest = source.one("SELECT max(at_ms) FROM readings WHERE at_ms < ?", source.beyond_ms)[0]
+    return float(newest or 0)
+
+
+def _joined(
+    rows: Iterator[tuple[float, int, int | None]],
+    start_ms: float,
+    end_ms: float,
+    newest_ms: float,
+) -> Iterator[Run]:
+    """Give each change its end: that of the last reading before the next change."""
+    begun: tuple[float, int] | None = None
+    for starts_ms, code, before_ms in rows:
+        begins_ms = starts_ms
+        if before_ms is not None and starts_ms <= before_ms + GAP_MS:
+            begins_ms = before_ms
+        if begun is not None and before_ms is not None:
+            yield from _cut(begun, before_ms, start_ms, end_ms)
+        begun = (begins_ms, code)
+    if begun is not None:
+        yield from _cut(begun, newest_ms, start_ms, end_ms)
+
+
+def _cut(
+    begun: tuple[float, int], until_ms: float, start_ms: float, end_ms: float
+) -> Iterator[Run]:
+    first, last = max(begun[0], start_ms), min(until_ms, end_ms)
+    if first < last:
+        yield Run(first, last, begun[1])

@@ -1,0 +1,185 @@
+"""What to change, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from controller import display
+from controller.review.changes import MORE_AIR
+from controller.review.period import short_date
+from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
+from controller.review.cause_words import degree_hours_words, minutes_words, too_words
+
+if TYPE_CHECKING:
+    from controller.display import Units
+    from controller.review.advice import Advice
+    from controller.review.report import Review
+    from controller.review.compare import DayChange
+    from controller.review.cause_conditions import Kind
+    from controller.review.suggestion import Suggestion
+
+# What is too little to be worth a word.
+_LEAST_K, _LEAST_KWH, _LEAST_MIN = 0.1, 0.005, 1.0
+# A peak that more air makes higher, on a day when the intake was hotter than the tent, is news if
+# it is by so much [K].
+_LEAST_K_OF_MORE_AIR = 0.5
+_LEAST_HOURS = {"temperature": 0.05, "humidity": 0.5, "vpd": 5.0}
+
+
+def advice_words(review: Review, advice: Advice) -> list[str]:
+    """What to change, the best first; what no change would have helped; how it was found out."""
+    units = review.settings.units
+    said = [suggestion_words(review, one) for one in advice.suggestions]
+    if advice.note:
+        said.append(advice.note)
+    if advice.suggestions:
+        said.append(_how(advice, units))
+    return said
+
+
+def suggestion_words(review: Review, one: Suggestion) -> str:
+    """Such as "schedule.lead 15 min → 40 min: 50 min less too hot; better on 9 of 11 days"."""
+    parts = [f"{_what(one)}: {_gain(review, one)}{_energy(review, one)}"]
+    parts += _prices(review, one)
+    parts.append(days_words(review, one))
+    parts += _cautions(review, one)
+    return "; ".join(parts)
+
+
+def _what(one: Suggestion) -> str:
+    change = one.change
+    if change.key == COOLER_INTAKE:
+        return (
+            f"A plan, intake air {change.to} (as from a cooler room; assumed, not measured, as "
+            "moist as now)"
+        )
+    if change.key == BIGGER_FAN:
+        return (
+            f"A plan, a fan of {change.to} free flow instead of {change.was} (the flow that "
+            "lungwort size asks for)"
+        )
+    return f"{change.key} {change.was} → {change.to}"
+
+
+def _gain(review: Review, one: Suggestion) -> str:
+    """What it is good for, by time and by distance from the band."""
+    units = review.settings.units
+    text = f"{amount_words(one.kind, one.minutes_saved, one.hours_saved, units)} less "
+    text += too_words(*one.kind)
+    if one.kind == ("temperature", "above") and one.peak_more_k <= -_LEAST_K:
+        lower = display.temperature_difference(-one.peak_more_k, units)
+        text += f", the peak {lower} lower"
+    return text
+
+
+def amount_words(kind: Kind, minutes: float, hours: float, units: Units) -> str:
+    """Such as "50 min and 1.2 K h"; only what there is any of."""
+    parts = []
+    if minutes >= _LEAST_MIN:
+        parts.append(minutes_words(minutes))
+    if hours >= _LEAST_HOURS[kind[0]]:
+        parts.append(_hours_words(kind[0], hours, units))
+    return " and ".join(parts)
+
+
+def _hours_words(quantity: str, hours: float, units: Units) -> str:
+    if quantity == "temperature":
+        return degree_hours_words(hours, units)
+    if quantity == "humidity":
+        return f"{hours:.{0 if hours >= 10.0 else 1}f} % h"
+    return f"{hours / 1000.0:.2f} kPa h"
+
+
+def _energy(review: Review, one: Suggestion) -> str:
+    """What it takes or saves, by the config's price."""
+    kwh = (one.fan_kwh_more or 0.0) + one.lamp_kwh_more
+    if one.fan_kwh_more is None:
+        return " (at what energy is not known: the config does not give the fan's power)"
+    if abs(kwh) < _LEAST_KWH:
+        return ""
+    cost = ""
+    if one.cost_more is not None:
+        cost = f" ({display.money(abs(one.cost_more), review.settings.energy.currency)})"
+    return f", for {display.energy(abs(kwh))}{cost} {'more' if kwh > 0.0 else 'less'}"
+
+
+def _prices(review: Review, one: Suggestion) -> Iterator[str]:
+    """What gets worse for it: other quantities, and the peak."""
+    units = review.settings.units
+    worse = [
+        f"{amount_words(kind, minutes, hours, units)} more of {too_words(*kind)}"
+        for kind, minutes, hours in one.worse
+    ]
+    if worse:
+        yield f"at the price of {' and '.join(worse)}"
+    least_k = _LEAST_K_OF_MORE_AIR if one.kind in MORE_AIR else _LEAST_K
+    if one.highest_peak_more_k >= least_k:
+        most = max(one.days, key=lambda day: day.peak_more_k)
+        higher = display.temperature_difference(most.peak_more_k, units)
+        yield f"the peak up to {higher} higher{_on(one, most)}"
+
+
+def days_words(review: Review, one: Suggestion) -> str:
+    """Such as "better on 9 of 11 days, worse on 1, at worst +20 min (Tue 16 Jul)"."""
+    if len(one.days) == 1:
+        return "no other day is recorded to judge it on"
+    if one.days_better == len(one.days):
+        return f"better on all {len(one.days)} days judged"
+    text = f"better on {one.days_better} of {len(one.days)} days judged"
+    if not one.days_worse:
+        return f"{text}, worse on none"
+    worst = one.worst_day
+    harm = _harm_words(worst, review.settings.units)
+    return f"{text}, worse on {one.days_worse}, at worst {harm}{_on(one, worst)}"
+
+
+def _harm_words(day: DayChange, units: Units) -> str:
+    """How much worse a day is: by time, or by the quantity that is further out for no longer."""
+    if day.out_more_min >= _LEAST_MIN:
+        return f"+{minutes_words(day.out_more_min)}"
+    kind = max(day.hours_more, key=day.weighed_more)
+    return f"+{_hours_words(kind[0], day.hours_more[kind], units)} {too_words(*kind)}"
+
+
+def _on(one: Suggestion, day: DayChange) -> str:
+    return f" ({' '.join(short_date(day.date).split())})" if len(one.days) > 1 else ""
+
+
+def _cautions(review: Review, one: Suggestion) -> Iterator[str]:
+    light = one.light
+    if light is None:
+        return
+    yield (
+        f"light on the floor about {light.best:.0f} mol/m² a day ({light.low:.0f} to "
+        f"{light.high:.0f}, estimated)"
+    )
+    text = "check that your crop's flowering allows it"
+    if review.settings.lamp.switched_by != "relay":
+        text += ", and set the lamp's own timer as well"
+    yield text
+
+
+def _how(advice: Advice, units: Units) -> str:
+    """How the suggestions were found out, and how far the model can be trusted."""
+    text = f"Replayed, each against the days as configured ({advice.tried} changes tried)"
+    days = max(len(one.days) for one in advice.suggestions)
+    if days > 1:
+        text += "; days are judged by temperature, humidity and VPD added up"
+    biases = []
+    if abs(advice.bias_k) >= _LEAST_K:
+        biases.append(_above(display.temperature_difference(abs(advice.bias_k), units),
+                             advice.bias_k))  # fmt: skip
+    if abs(advice.bias_pct) >= 1.0:
+        biases.append(_above(f"{abs(advice.bias_pct):.0f} % of humidity", advice.bias_pct))
+    error = display.temperature_difference(advice.error_k, units)
+    if biases:
+        return (
+            f"{text}. The tent's readings are {' and '.join(biases)} the model's air, taken as the "
+            f"sensor's error; beside that they are within {error}."
+        )
+    return f"{text}. The model is within {error} of the record."
+
+
+def _above(amount: str, value: float) -> str:
+    return f"{amount} {'above' if value > 0.0 else 'below'}"

@@ -1,0 +1,152 @@
+"""What was not as expected, in words, and what to look at."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from controller import display
+from controller.display import Units
+
+if TYPE_CHECKING:
+    from controller.review.report import Review
+    from controller.review.causes import Cause
+    from controller.review.deviations import Deviation
+    from controller.review.excursions import Spell
+
+_LOOK_AT_AIR = (
+    "Look, in this order: does the fan turn, is the filter loaded, is the duct kinked or off; then "
+    "whether lamp.power and fan in the config are right"
+)
+
+
+def expected_words(low_k: float, high_k: float, units: Units, *, above: bool) -> str:
+    """What was to be expected: "at most 3.4 K expected", "1.8 K or more expected"."""
+    if not above:
+        return f"{display.temperature_difference(low_k, units)} or more expected"
+    if high_k <= 0.0:
+        return "none expected with so much moisture in the tent"
+    return f"at most {display.temperature_difference(high_k, units)} expected"
+
+
+def deviation_figures(cause: Cause, units: Units) -> str:
+    """Observed against expected rise of a cause."""
+    if cause.value is None or cause.expected_k is None:
+        return "the rise over the intake air was not as expected"
+    above = cause.code != "tent_open_or_lamp_dark"
+    return (
+        f"{display.temperature_difference(cause.value, units)} above the intake air, "
+        f"{expected_words(*cause.expected_k, units, above=above)}"
+    )
+
+
+def deviation_clause(review: Review, one: Deviation) -> str:
+    """One deviation as the end of a headline."""
+    when = f"({review.period.span(one.start_ms, one.end_ms)})"
+    what = {
+        "less_air": "less air came through than the fan should move, or more heat was set free",
+        "little_rise": "the lit lamp hardly warmed the tent: it was open, or the lamp dark or "
+        "dimmed",
+        "heat_while_dark": "the tent was heated while its lamp should be dark, by the lamp or "
+        "something else",
+        "lit_out_of_hours": "the lamp was lit out of its hours",
+    }[one.kind]
+    return f"{what}, for {_length(one)} {when}"
+
+
+def deviation_sentence(review: Review, one: Deviation) -> str:
+    """One deviation with its figures and what to look at."""
+    units = review.settings.units
+    when = f"for {_length(one)} ({review.period.span(one.start_ms, one.end_ms)})"
+    if one.kind == "lit_out_of_hours":
+        return f"The lamp was lit out of its hours {when}: look at its timer or relay."
+    assert one.observed_k is not None
+    assert one.low_k is not None
+    assert one.high_k is not None
+    above = one.kind != "little_rise"
+    figures = (
+        f"{display.temperature_difference(one.observed_k, units)} above the intake air, "
+        f"{expected_words(one.low_k, one.high_k, units, above=above)}"
+    )
+    if one.kind == "less_air":
+        share = ""
+        if one.air_share is not None and one.air_share < 0.9:
+            share = f", as if {share_words(one.air_share)} of the air came through"
+        return f"Less air than expected, or more heat, {when}: {figures}{share}. {_LOOK_AT_AIR}."
+    if one.kind == "little_rise":
+        return (
+            f"The lit lamp hardly warmed the tent {when}: {figures}. The tent was open, or the "
+            "lamp dark or dimmed; else lamp.power or the fan's figures are not those of this tent."
+        )
+    return (
+        f"The tent was heated while its lamp should be dark {when}: {figures}. Look whether the "
+        "lamp is lit at night; a heater, or a room warmer than the intake air, shows the same."
+    )
+
+
+def share_words(share: float) -> str:
+    """Such as "about 20 %" or "hardly any"."""
+    return "hardly any" if share < 0.05 else f"about {100.0 * share:.0f} %"
+
+
+def _length(one: Deviation) -> str:
+    from controller.review.cause_words import minutes_words
+
+    return minutes_words(one.minutes)
+
+
+def stronger_fan_words(review: Review, cause: Cause) -> str:
+    """How strong a fan would do: "; with intake air of 24 °C, 27 °C takes 150 to 300 m³/h ..."."""
+    from controller.expectation import ExpectedRise
+
+    expected = ExpectedRise.from_settings(review.settings)
+    if expected is None or cause.intake_c is None:
+        return ""
+    units = review.settings.units
+    limit_c = review.settings.targets.day.temperature_c.high
+    likely, dry = expected.needed_flow_m3_s(cause.intake_c, limit_c)
+    delivered = expected.delivered_m3_s()
+    opening = (
+        f"; with intake air of {display.temperature(cause.intake_c, units)}, "
+        f"{display.temperature(limit_c, units)} takes"
+    )
+    ending = f"where this fan moves {display.flow(delivered, units)}"
+    if likely <= delivered or not math.isfinite(likely):
+        return ""
+    if not math.isfinite(dry):
+        return f"{opening} {display.flow(likely, units)} or more {ending}"
+    return f"{opening} {display.flow(likely, units)} to {display.flow(dry, units)} {ending}"
+
+
+def swing_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
+    """That the band is narrower than the tent's swing, and what would widen or calm it."""
+    from controller.review.cause_words import minutes_words
+
+    minutes = minutes_words(cause.minutes)
+    return f"{swing_clause(review, cause, spells[0].quantity)}, {minutes}"
+
+
+def swing_clause(review: Review, cause: Cause, quantity: str) -> str:
+    """Such as "the band of 0.6 K is narrower than the tent's swing of 1.9 K, ..."."""
+    settings, units = review.settings, review.settings.units
+    low, high = getattr(review.terms.present.bands(True), _BANDS[quantity])
+    deadband = {
+        "temperature": settings.overrides.temperature.deadband_k,
+        "humidity": settings.overrides.humidity.deadband_pct,
+        "vpd": settings.overrides.vpd.deadband_pa,
+    }[quantity]
+
+    def width(value: float) -> str:
+        if quantity == "temperature":
+            return display.temperature_difference(value, units)
+        return display.humidity(value) if quantity == "humidity" else display.vpd(value)
+
+    swing = "" if cause.value is None else f" of {width(cause.value)}"
+    return (
+        f"the band of {width(high - low)} is narrower than the tent's own swing{swing}: widen it, "
+        f"or change the hysteresis (overrides.{quantity}.deadband, {width(deadband)})"
+    )
+
+
+_BANDS = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}

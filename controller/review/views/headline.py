@@ -1,0 +1,275 @@
+"""The headline: what happened in one sentence, with its main reason."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from controller import display
+from controller.review.report import Review
+from controller.review.causes import Cause, added_up
+from controller.review.cause_conditions import KINDS
+from controller.review.views.deviation_words import (
+    deviation_clause,
+    deviation_sentence,
+    stronger_fan_words,
+    swing_clause,
+)
+from controller.review.deviations import Deviation
+from controller.review.period import date_in_words
+from controller.review.cause_words import (
+    NAMES,
+    minutes_words,
+    period_words,
+    too_words,
+    value_words,
+)
+
+# The order in which a headline looks for its reason, and the share of the time a reason must have
+# held to be named there.
+_TELLING = (
+    *("fan_not_turning", "less_air_than_expected", "held_by_hand", "sensor_missing"),
+    *("band_narrower_than_swing", "lamp_lit_out_of_hours", "heat_while_dark"),
+    *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
+    *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
+    "fan_below_full_speed",
+    *("kept_running_for_damp", "timed_flush", "fan_slowed", "window_shut", "minimum_off_time"),
+    "override_delay",
+)
+_TELLING_SHARE = 0.25
+# Those that are deviations from what was expected, by kind.
+_OF_DEVIATIONS = {
+    "less_air": "less_air_than_expected",
+    "little_rise": "tent_open_or_lamp_dark",
+    "heat_while_dark": "heat_while_dark",
+    "lit_out_of_hours": "lamp_lit_out_of_hours",
+}
+_NO_AIR = ("fan_not_turning", "less_air_than_expected")
+# A fan that did not turn for so long is the reason whatever else held [min].
+_LONG_STANDSTILL = 30.0
+# Where an override was withheld for so much of the time, more air had nothing to give at all.
+_WITHHELD_SHARE = 0.9
+# What held for so much of its time, from first to last, held in one piece.
+_NEARLY_ALL = 0.9
+# What was missing for so long is told [min a day].
+_LONG_MISSING = 15.0
+
+
+def headline(review: Review) -> str:
+    """What happened, in one sentence."""
+    day = review.period.days[0].date
+    is_other_year = day.year != review.period.local(review.now_ms).year
+    opening = date_in_words(day, year=is_other_year)
+    if not review.is_one_day:
+        opening = period_words(review)
+    if review.is_empty:
+        return f"{opening}: {_nothing(review)}"
+    figures = review.figures
+    temperature = figures.temperature
+    said = []
+    if temperature.highest is not None and temperature.highest_ms is not None:
+        value = value_words("temperature", temperature.highest, review.settings.units)
+        preposition = "at" if review.is_one_day else "on"
+        said.append(f"{value} {preposition} {review.period.when(temperature.highest_ms)}")
+    worst = worst_kind(review)
+    if worst is None:
+        known = figures.temperature.minutes
+        if known.all - known.missing > 0:
+            whole = known.missing < 1 and not review.deviations
+            said.append("in band throughout" if whole else "in band as far as recorded")
+        text = f"{opening}: {', '.join(said) or 'nothing that can be trusted was measured'}"
+        return _with_deviation(review, text, None)
+    quantity, side, minutes = worst
+    if quantity != "temperature":
+        of = getattr(figures, quantity)
+        extreme = of.highest if side == "above" else of.lowest
+        said.append(f"{NAMES[quantity].lower() if quantity != 'vpd' else 'VPD'} "
+                    f"{value_words(quantity, extreme, review.settings.units)}")  # fmt: skip
+    said.append(f"{minutes_words(minutes)} {too_words(quantity, side)}")
+    if not review.is_one_day:
+        count = sum(getattr(getattr(f, quantity).minutes, side) >= 1.0 for f in review.counted.days)
+        said[-1] += f" on {count} of {len(review.period.days)} days"
+    text = f"{opening}: {', '.join(said)}"
+    cause = main_cause(review, quantity, side)
+    if cause is not None:
+        text = f"{text}; {cause.clause}"
+    return _with_deviation(review, text, cause)
+
+
+def _with_deviation(review: Review, text: str, cause: MainCause | None) -> str:
+    """The headline, with the longest thing that was not as expected unless that is its reason."""
+    found = headline_deviation(review, None if cause is None else cause.code)
+    return text if found is None else f"{text}; {deviation_clause(review, found)}"
+
+
+def headline_deviation(review: Review, code: str | None) -> Deviation | None:
+    """The deviation that the headline tells beside its reason; None where that is one."""
+    if code in _OF_DEVIATIONS.values():
+        return None
+    return max(review.deviations, key=lambda one: one.minutes, default=None)
+
+
+def _nothing(review: Review) -> str:
+    begins = review.quality.record_begins_ms
+    if begins is None:
+        return "the record has no readings yet"
+    if begins >= review.period.end_ms:
+        return f"no readings; the record begins on {review.period.local(begins):%Y-%m-%d}"
+    return "no readings of that day" if review.is_one_day else "no readings of these days"
+
+
+def worst_kind(review: Review) -> tuple[str, str, float] | None:
+    """What was out of band: temperature first, then whatever lasted longest."""
+    for side in ("above", "below"):
+        minutes = getattr(review.figures.temperature.minutes, side)
+        if minutes >= 1.0 and (side == "above" or minutes >= 30.0):
+            return "temperature", side, minutes
+    kinds = [
+        (getattr(getattr(review.figures, quantity).minutes, side), quantity, side)
+        for quantity in ("temperature", "humidity", "vpd")
+        for side in ("above", "below")
+    ]
+    minutes, quantity, side = max(kinds)
+    return (quantity, side, minutes) if minutes >= 1.0 else None
+
+
+class MainCause(NamedTuple):
+    """The cause that is told, by its code and as a clause."""
+
+    code: str
+    clause: str
+
+
+def main_reason(review: Review, quantity: str, side: str) -> str | None:
+    """The clause after the semicolon; see `main_cause`."""
+    cause = main_cause(review, quantity, side)
+    return None if cause is None else cause.clause
+
+
+def main_cause(review: Review, quantity: str, side: str) -> MainCause | None:
+    """The first telling cause that held for long enough."""
+    spells = [one for one in review.spells if (one.quantity, one.side) == (quantity, side)]
+    whole = sum((one.end_ms - one.start_ms) / 60_000.0 for one in spells)
+    held = [cause for one in spells for cause in one.causes if one.covers(cause)]
+    by_code = {cause.code: cause for cause in added_up(held)}
+    telling = {code: by_code[code] for code in _TELLING if code in by_code}
+    longest = max((cause.minutes for cause in telling.values()), default=0.0)
+    for code, cause in telling.items():
+        is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STANDSTILL
+        if is_dead_fan or cause.minutes >= max(_TELLING_SHARE * whole, 0.5 * longest):
+            withheld = by_code.get("override_withheld")
+            is_useless = (
+                withheld is not None and withheld.minutes >= _WITHHELD_SHARE * cause.minutes
+            )
+            when = max((one for one in held if one.code == code), key=lambda one: one.minutes)
+            if code == "band_narrower_than_swing":
+                return MainCause(code, swing_clause(review, cause, quantity))
+            all_along = cause.minutes >= 0.98 * whole
+            return MainCause(code, _clause(review, cause, when, is_useless, all_along))
+    return None
+
+
+def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_along: bool) -> str:
+    """The cause as a clause; of what held now and then, how long is told, not since when."""
+    span = (longest.until_ms - longest.since_ms) / 60_000.0
+    in_one_piece = longest.minutes >= _NEARLY_ALL * max(span, cause.minutes)
+    since = ""
+    if all_along and not in_one_piece:
+        since = ""
+    elif not (review.is_one_day and in_one_piece):
+        since = f" for {minutes_words(cause.minutes)} of it"
+    elif longest.since_ms > review.period.start_ms:
+        since = f" from {review.period.clock(longest.since_ms)}"
+    # Air from outside may cool a tent and still not bring it into its band.
+    in_vain = "so more air could not have helped" + ("" if is_useless else " enough")
+    clauses = {
+        "fan_not_turning": f"the fan was commanded but did not turn{since}",
+        "less_air_than_expected": f"less air came through than the fan should move, or more heat "
+        f"was set free than the config says{since}",
+        "lamp_lit_out_of_hours": f"the lamp was lit out of its hours{since}",
+        "heat_while_dark": f"the tent was heated while its lamp should be dark{since}",
+        "tent_open_or_lamp_dark": f"the tent was open, or the lamp dark or dimmed{since}",
+        "held_by_hand": f"the fan was held by hand{since}",
+        "sensor_missing": f"there was no trustworthy reading{since}",
+        "intake_too_hot": f"the intake air was hotter than the band{since}, {in_vain}",
+        "intake_too_cold": f"the intake air was colder than the band{since}",
+        "intake_too_wet": f"the intake air was too moist{since}, {in_vain}",
+        "intake_too_dry": f"the intake air was too dry for the band{since}",
+        "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
+        "kept_running_for_damp": f"the fan was run against damp{since}",
+        "timed_flush": f"timed flushes brought in outside air{since}",
+        "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
+        f"temperature{since}{stronger_fan_words(review, cause)}",
+        "window_shut": f"the schedule's window was shut{since}",
+        "fan_at_full_speed": f"the fan was already commanded to full speed{since}",
+        "fan_below_full_speed": f"its override ran the fan below full speed{since}",
+        "fan_slowed": f"the fan was already slowed or at rest{since}",
+        "minimum_off_time": "the fan waited out its minimum off time",
+        "override_delay": "the override waited out its delay",
+    }
+    return clauses[cause.code]
+
+
+def also(review: Review) -> list[str]:
+    """What else a grower should know of the day: one sentence each, the headline's left out."""
+    said = worst_kind(review)
+    found = [
+        *_other_tent(review),
+        *_interruptions(review),
+        *(deviation_sentence(review, one) for one in _longest_of_each(review.deviations)),
+    ]
+    for quantity, side in KINDS:
+        minutes = getattr(getattr(review.figures, quantity).minutes, side)
+        if said is not None and (quantity, side) == said[:2]:
+            continue
+        if minutes < 15.0 * len(review.period.days):
+            continue
+        of = getattr(review.figures, quantity)
+        extreme = of.highest if side == "above" else of.lowest
+        reason = main_reason(review, quantity, side)
+        text = too_words(quantity, side)
+        found.append(
+            f"{text[0].upper()}{text[1:]} for {minutes_words(minutes)} "
+            f"({value_words(quantity, extreme, review.settings.units)})"
+            + (f"; {reason}." if reason else ".")
+        )
+    warning = review.figures.minutes_above_warning
+    if warning >= 1.0:
+        limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)
+        found.append(
+            f"Above the heat warning of {limit} for {minutes_words(warning)}: "
+            "flowers begin to drop."
+        )
+    return found
+
+
+def _other_tent(review: Review) -> list[str]:
+    """A record of one tent that is reviewed with the config of another."""
+    given = review.settings.tent.name
+    lived = {review.terms.of(hour.config_id).settings.tent.name for hour in review.hours}
+    if not lived or given in lived:
+        return []
+    names = " and ".join(sorted(lived))
+    return [f"This is the record of {names}; the config given is that of {given}."]
+
+
+def _longest_of_each(deviations: Sequence[Deviation]) -> list[Deviation]:
+    """The longest of each kind, in order of time."""
+    longest: dict[str, Deviation] = {}
+    for one in sorted(deviations, key=lambda one: one.minutes):
+        longest[one.kind] = one
+    return sorted(longest.values(), key=lambda one: one.start_ms)
+
+
+def _interruptions(review: Review) -> list[str]:
+    """A fan that stood and readings that were missing."""
+    found = []
+    stood = sum(end - start for start, end in review.standstills) / 60_000.0
+    if stood >= 1.0:
+        first = review.standstills[0]
+        when = f" ({review.period.span(*first)})" if len(review.standstills) == 1 else ""
+        found.append(f"The fan was commanded but did not turn for {minutes_words(stood)}{when}.")
+    missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
+    if not review.is_empty and missing >= _LONG_MISSING * len(review.period.days):
+        found.append(f"No trustworthy reading for {minutes_words(missing)}.")
+    return found

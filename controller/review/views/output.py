@@ -1,0 +1,95 @@
+"""A review in the form that was asked for."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller.review.advice import Advice
+from controller.review.views.advice_words import advice_words
+from controller.review.report import Review, build
+from controller.review.views.headline import headline
+from controller.review.series import read_series
+from controller.review.source import Source
+from controller.review.trends import Trend, find_trends
+from controller.whole_file import whole_file
+
+if TYPE_CHECKING:
+    from controller.config import Loaded
+
+_TERMINAL_STEPS = 288
+_PAGE_STEPS = 720
+_MARKS = 12
+
+
+def show(
+    source: Source,
+    loaded: Loaded,
+    args: argparse.Namespace,
+    advised: Callable[[Review], Advice] = lambda _: Advice(),
+) -> int:
+    """Print or write the review; gives the exit status.
+
+    Parameters
+    ----------
+    source : Source
+        The record, entered.
+    loaded : Loaded
+        The present config.
+    args : argparse.Namespace
+        What form is asked for.
+    advised : callable
+        Works out what to change; asked once the headline is out.
+    """
+    review = build(source, loaded.settings)
+    trends = find_trends(source)
+
+    if args.json:
+        from controller.review.views.json_view import document
+
+        json.dump(document(review, trends, advised(review)), sys.stdout, ensure_ascii=False)
+        print()
+        return 0
+    if args.html is not None:
+        return _write_page(source, review, trends, advised(review), args.html)
+    from controller.review.views.glyphs import Glyphs
+    from controller.review.views.terminal import screen
+    from controller.review.views.trend_words import trend_sentences
+
+    series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
+    glyphs = Glyphs.of(sys.stdout, plain=args.ascii)
+    said = trend_sentences(review, trends)
+
+    def advice() -> list[str]:
+        return advice_words(review, advised(review))
+
+    for part in screen(review, series, glyphs, advice=advice, trends=said):
+        print(part, flush=True)
+    return 0
+
+
+def _write_page(
+    source: Source,
+    review: Review,
+    trends: Sequence[Trend],
+    advice: Advice,
+    target: Path,
+) -> int:
+    """Write the page, whole or not at all."""
+    from controller.review.chart_events import find_marks
+    from controller.review.views.page import render_page
+
+    series = read_series(source, _PAGE_STEPS) if review.is_one_day else []
+    marks, more = find_marks(source, review, _MARKS) if review.is_one_day else ([], 0)
+    page = render_page(review, series, marks, more, trends=trends, advice=advice)
+    if str(target) == "-":
+        sys.stdout.write(page)
+        return 0
+    with whole_file(target) as part:
+        part.write_text(page, encoding="utf-8")
+    print(f"{headline(review)}.\nWritten to {target}", file=sys.stderr)
+    return 0

@@ -1,0 +1,190 @@
+"""The page: headline and what to change first, then the picture, why, and the figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+from importlib import resources
+
+from controller import __version__
+from controller.review.advice import Advice
+from controller.review.views.advice_words import advice_words
+from controller.review.report import Review
+from controller.review.views.headline import also, headline
+from controller.review.chart_events import Mark
+from controller.review.views.page import tables
+from controller.review.views.page.day_chart import day_chart
+from controller.review.views.page.html import items, paragraph, prose, section
+from controller.review.views.page.layout import NARROW, WIDE
+from controller.review.views.page.readout import readout_data
+from controller.review.views.page.season_charts import season_section
+from controller.review.series import Point
+from controller.review.excursion_groups import chosen, told_spells
+from controller.review.views.trend_words import trend_sentences
+from controller.review.trends import Trend
+from controller.review.cause_words import counted, minutes_words, period_words
+from controller.wording import rule_words
+
+# Nothing may be loaded from anywhere: the page is the file.
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
+_SPELLS = 40
+
+
+def render_page(
+    review: Review,
+    series: Sequence[Point],
+    marks: Sequence[Mark],
+    more_events: int,
+    *,
+    trends: Sequence[Trend] = (),
+    advice: Advice | None = None,
+) -> str:
+    """The whole page as text.
+
+    Parameters
+    ----------
+    review : Review
+        What is shown.
+    series : sequence of Point
+        The day's course; unused for more than one day.
+    marks : sequence of Mark
+        Numbered events, and how many were left out of them in `more_events`.
+    trends, advice
+        What else was found.
+    """
+    title = f"{review.settings.tent.name}, {period_words(review)}"
+    parts = [_header(review)]
+    rest: list[str] = []
+    if not review.is_empty:
+        parts.append(tables.tiles(review))
+        changes = items(advice_words(review, advice or Advice()))
+        parts.append(section("What to change", changes, identity="change", css="change"))
+        if review.is_one_day:
+            parts.append(_day_figure(review, series, marks, more_events))
+        else:
+            parts.append(season_section(review) + _patterns(review))
+        rest += _explanations(review)
+        rest += _figures(review, trends)
+    rest.append(section("Alarms", tables.alarms_list(review), identity="alarms", css="flat"))
+    rest.append(section("The data", tables.quality_list(review), identity="data", css="flat"))
+    parts.append(f'<div class="rest">{"".join(rest)}</div>')
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>{escape(title)}</title><style>{_file('page.css')}</style></head>\n"
+        f'<body><main class="{"day" if review.is_one_day else "season"}">{"".join(parts)}</main>'
+        f"{_footer(review)}{_script(review, series)}</body></html>\n"
+    )
+
+
+def _file(name: str) -> str:
+    return resources.files("controller.review.views.page").joinpath(name).read_text("utf-8")
+
+
+def _header(review: Review) -> str:
+    sentences = [*also(review)]
+    mark = " · simulated: no real tent" if review.is_simulated else ""
+    if review.quality.minutes_to_come >= 1.0:
+        sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
+    return (
+        f'<header><p class="where">{escape(review.settings.tent.name)} · '
+        f"{escape(period_words(review))}{mark}</p>"
+        f"<h1>{prose(headline(review))}.</h1>"
+        + "".join(paragraph(sentence) for sentence in sentences)
+        + "</header>"
+    )
+
+
+def _day_figure(
+    review: Review, series: Sequence[Point], marks: Sequence[Mark], more_events: int
+) -> str:
+    return (
+        '<section class="picture" aria-labelledby="course"><h2 id="course">The day</h2>'
+        '<figure class="day-chart">'
+        + day_chart(review, series, marks, WIDE)
+        + day_chart(review, series, marks, NARROW)
+        + _legend(review, series)
+        + '<div class="readout" hidden><label for="moment">Look at a moment</label>'
+        '<input id="moment" type="range" min="0" step="1">'
+        '<output for="moment" aria-live="polite"></output></div>'
+        "</figure>"
+        f"<details><summary>The day hour by hour, as a table</summary>{tables.hours_table(review)}"
+        "</details>" + tables.events_table(review, marks, more_events) + "</section>"
+    )
+
+
+def _legend(review: Review, series: Sequence[Point]) -> str:
+    """Names of lines, shades and patterns, with the chart's own strokes."""
+
+    def key(drawing: str, label: str) -> str:
+        return (
+            f'<li><svg viewBox="0 0 24 12" aria-hidden="true">{drawing}</svg>{escape(label)}</li>'
+        )
+
+    keys = [key('<path d="M0 6h24" class="line tent"/>', "tent")]
+    if any(point.intake_c is not None for point in series):
+        keys.append(key('<path d="M0 6h24" class="line intake"/>', "intake air"))
+    band = '<rect width="24" height="12" class="band"/><path d="M0 1h24M0 11h24" class="limit"/>'
+    keys.append(key(band, "band in force"))
+    for rule in sorted(review.figures.fan.minutes_by_rule):
+        drawing = f'<rect width="24" height="12" fill="url(#k-{rule})" class="fan f-{rule}"/>'
+        keys.append(key(drawing, f"fan: {rule_words(rule)}"))
+    keys.append(key('<rect y="2" width="24" height="8" class="lamp"/>', "lamp lit"))
+    keys.append(key('<rect y="2" width="24" height="8" class="window"/>', "fan window open"))
+    keys.append(key('<g class="mark"><circle cx="12" cy="6" r="5.4"/></g>', "event, listed below"))
+    return f'<ul class="keys">{"".join(keys)}</ul>{_patterns(review)}'
+
+
+def _explanations(review: Review) -> list[str]:
+    told, rest = chosen(told_spells(review), _SPELLS)
+    body = tables.spells_list(review, told)
+    if rest:
+        minutes = minutes_words(sum(spell.minutes for spell in rest))
+        body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
+    return [
+        section("Why it was out of band", body, identity="why", css="full"),
+        section("Overrides", tables.overrides_table(review), identity="overrides", css="full long"),
+    ]
+
+
+def _figures(review: Review, trends: Sequence[Trend]) -> list[str]:
+    air = tables.air_table(review) + tables.bands_table(review)
+    found = [
+        section("Air", air, identity="air", css="full pair"),
+        section("Fan and lamp", tables.fan_table(review, "k"), identity="fan"),
+        section("Energy", tables.energy_table(review), identity="energy"),
+    ]
+    if not review.is_one_day:
+        found.append(section("Days", tables.days_table(review), identity="days", css="full"))
+        found.append(section("Trends", items(trend_sentences(review, trends)), identity="trends"))
+    return found
+
+
+def _patterns(review: Review) -> str:
+    """The patterns of the keys: those of a chart that is not shown don't paint."""
+    from controller.review.views.page.svg import pattern_defs
+
+    rules = sorted(review.figures.fan.minutes_by_rule)
+    patterns = pattern_defs("k", rules)
+    return f'<svg class="defs" aria-hidden="true" width="0" height="0">{patterns}</svg>'
+
+
+def _footer(review: Review) -> str:
+    made = review.period.local(review.now_ms)
+    return (
+        f"<footer><p>Made {made:%Y-%m-%d %H:%M} by lungwort {escape(__version__)} from "
+        f"{escape(review.record.name)}. Times are those of "
+        f"{escape(review.settings.place.timezone)}.</p></footer>"
+    )
+
+
+def _script(review: Review, series: Sequence[Point]) -> str:
+    if not review.is_one_day or not series:
+        return ""
+    data = readout_data(review, series)
+    return (
+        f'<script type="application/json" id="series">{data}</script>'
+        f"<script>{_file('page.js')}</script>"
+    )

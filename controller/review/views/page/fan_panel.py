@@ -1,0 +1,100 @@
+"""The lowest panel: fan speed by reason, the lamp's hours and the fan window."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from html import escape
+
+from controller.review.report import Review
+from controller.review.views.page import svg
+from controller.review.views.page.layout import Layout, hour_grid
+from controller.review.views.page.svg import Scale
+from controller.review.segments import Run
+from controller.review.series import Point
+from controller.wording import rule_words
+
+
+def fan_panel(review: Review, series: Sequence[Point], x: Scale, top: float, layout: Layout) -> str:
+    """Speed over time, each stretch in the colour and pattern of its reason."""
+    height = layout.heights[3]
+    y = Scale(0.0, 1.0, top + height, top)
+    parts = [svg.text(x.start, top - 6.0, "Fan speed, %, by reason", class_="panel-title")]
+    for share in (0.0, 0.5, 1.0):
+        parts.append(svg.line(x.start, y(share), x.end, y(share), class_="grid"))
+        parts.append(
+            svg.text(
+                x.start - 6, y(share) + 4, f"{share * 100:.0f}", text_anchor="end", class_="tick"
+            )
+        )
+    parts += hour_grid(review, x, top, top + height, layout)
+    for run in _by_rule(review.runs):
+        points = [
+            (x(min(max(p.middle_ms, run.start_ms), run.end_ms)), y(p.fan_speed))
+            for p in series
+            if p.fan_speed is not None and p.end_ms > run.start_ms and p.start_ms < run.end_ms
+        ]
+        if all(at >= y(0.0) - 0.05 for _, at in points):
+            continue  # at rest, or between two steps
+        left, right = x(run.start_ms), x(run.end_ms)
+        points = [(left, points[0][1]), *points, (right, points[-1][1])]
+        base = [(left, y(0.0)), (right, y(0.0))]
+        parts.append(
+            svg.element(
+                "path",
+                svg.element("title", escape(_run_words(review, run))),
+                d=svg.area(points, base),
+                fill=f"url(#{layout.prefix}-{run.rule})",
+                class_=f"fan f-{run.rule}",
+            )
+        )
+    return "".join(parts)
+
+
+def _run_words(review: Review, run: Run) -> str:
+    period = review.period
+    return f"{period.clock(run.start_ms)}–{period.clock(run.end_ms)} {rule_words(run.rule)}"
+
+
+def _by_rule(runs: Sequence[Run]) -> list[Run]:
+    """Runs joined as long as the same rule ruled."""
+    joined: list[Run] = []
+    for run in runs:
+        last = joined[-1] if joined else None
+        if last is not None and last.rule == run.rule and run.start_ms - last.end_ms < 1:
+            joined[-1] = last._replace(end_ms=run.end_ms)
+        else:
+            joined.append(run)
+    return joined
+
+
+def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
+    """Lamp hours and the fan window as two thin bars."""
+    parts = []
+    for row, (label, css, holds) in enumerate(
+        (
+            ("lamp", "lamp", lambda run: run.lit),
+            ("window", "window", lambda run: run.window_open),
+        )
+    ):
+        y = top + 14.0 * row
+        parts.append(
+            svg.text(x.start - 6, y + 9.0, label, text_anchor="end", class_="tick")
+            if layout.left > 50
+            else svg.text(2, y + 9.0, label, class_="tick", font_size=10.0)
+        )
+        parts.append(svg.line(x.start, y + 5.0, x.end, y + 5.0, class_="grid"))
+        for start, end in _stretches_of(review.runs, holds):
+            parts.append(svg.rect(x(start), y, x(end) - x(start), 9.0, class_=css))
+    return "".join(parts)
+
+
+def _stretches_of(runs: Sequence[Run], holds: Callable[[Run], bool]) -> list[tuple[float, float]]:
+    found: list[tuple[float, float]] = []
+    for run in runs:
+        if not holds(run):
+            continue
+        if found and run.start_ms - found[-1][1] < 1:
+            found[-1] = (found[-1][0], run.end_ms)
+        else:
+            found.append((run.start_ms, run.end_ms))
+    return found

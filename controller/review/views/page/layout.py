@@ -1,0 +1,49 @@
+"""The sizes of a chart's two renditions, and its hours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from controller.review.report import Review
+from controller.review.views.page import svg
+from controller.review.views.page.svg import Scale
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The sizes of one rendition [px]."""
+
+    prefix: str
+    width: float
+    left: float
+    right: float
+    heights: tuple[float, float, float, float]  # temperature, humidity, VPD, fan
+    gap: float
+    hours: int  # between labels of the time axis
+    font: float
+    most_marks: int
+
+
+WIDE = Layout("w", 960.0, 54.0, 92.0, (210.0, 130.0, 110.0, 84.0), 30.0, 2, 12.0, 24)
+NARROW = Layout("n", 366.0, 38.0, 6.0, (190.0, 130.0, 110.0, 84.0), 34.0, 6, 11.5, 24)
+
+
+def hours(review: Review, every: int) -> list[tuple[int, str]]:
+    """Local full hours at which to draw, with their labels; 23 and 25 h days come out right."""
+    period = review.period
+    found: list[tuple[int, str]] = []
+    for at_ms in range(period.start_ms, period.end_ms, 3_600_000):
+        local = period.local(at_ms)
+        # An hour that comes twice is labelled once: the labels would lie on each other.
+        is_again = bool(found) and at_ms - found[-1][0] < min(every, 2) * 3_600_000
+        if local.minute == 0 and local.hour % every == 0 and not is_again:
+            found.append((at_ms, f"{local.hour:02d}"))
+    return [*found, (period.end_ms, "24")]
+
+
+def hour_grid(review: Review, x: Scale, top: float, bottom: float, layout: Layout) -> list[str]:
+    """Thin upright lines at the labelled hours."""
+    return [
+        svg.line(x(at_ms), top, x(at_ms), bottom, class_="grid hour")
+        for at_ms, _ in hours(review, layout.hours)
+    ]

@@ -1,0 +1,60 @@
+"""The values behind the cursor, as words ready to be shown."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from controller import display
+from controller.review.report import Review
+from controller.review.segments import Run
+from controller.review.series import Point
+from controller.wording import rule_words
+
+_STEPS = 288
+
+
+def readout_data(review: Review, series: Sequence[Point]) -> str:
+    """JSON safe inside a script element: [instant, words] of each step, and where the peak is."""
+    every = max(1, -(-len(series) // _STEPS))
+    chosen = list(series)[::every]
+    steps = [[round(point.middle_ms), _words(review, point)] for point in chosen]
+    peak = max(
+        range(len(chosen)),
+        key=lambda index: -1e9 if (t := chosen[index].temperature_c) is None else t,
+    )
+    data = {
+        "first": peak,
+        "start": review.period.start_ms,
+        "end": review.period.end_ms,
+        "steps": steps,
+    }
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c")
+
+
+def _words(review: Review, point: Point) -> str:
+    units = review.settings.units
+    parts = [f"{review.period.local(point.middle_ms):%H:%M}"]
+    if point.temperature_c is not None:
+        parts.append(display.temperature(point.temperature_c, units))
+    if point.humidity_pct is not None:
+        parts.append(display.humidity(point.humidity_pct))
+    if point.vpd_pa is not None:
+        parts.append(f"VPD {display.vpd(point.vpd_pa)}")
+    if point.intake_c is not None:
+        parts.append(f"intake {display.temperature(point.intake_c, units)}")
+    run = _run_at(review.runs, point.middle_ms)
+    if point.fan_speed is not None:
+        reason = f" ({rule_words(run.rule)})" if run is not None and point.fan_speed > 0 else ""
+        parts.append(f"fan {display.speed(point.fan_speed)}{reason}")
+    if run is not None:
+        parts.append("lamp lit" if run.lit else "lamp dark")
+    return " · ".join(parts)
+
+
+def _run_at(runs: Sequence[Run], at_ms: float) -> Run | None:
+    from bisect import bisect_right
+
+    index = bisect_right(runs, at_ms, key=lambda run: run.start_ms) - 1
+    return runs[index] if index >= 0 and runs[index].end_ms > at_ms else None

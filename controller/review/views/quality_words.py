@@ -1,0 +1,104 @@
+"""How far a record can be trusted, in words."""
+
+from __future__ import annotations
+
+from controller import display
+from controller.review.report import Review
+from controller.review.quality import Standing
+from controller.review.cause_words import counted, minutes_words
+from controller.sensors.profiles import usual_loss_pct
+
+
+def quality_sentences(review: Review) -> list[str]:
+    """How far the data can be trusted: at least one sentence."""
+    quality, period = review.quality, review.period
+    found = []
+    if quality.gaps:
+        longest = max(quality.gaps, key=lambda gap: gap.minutes)
+        whole = sum(gap.minutes for gap in quality.gaps)
+        found.append(
+            f"{quality.readings} readings, {quality.readings_missed} missed: "
+            f"{minutes_words(whole)} in {counted(len(quality.gaps), 'gap')}, the longest "
+            f"{period.span(longest.start_ms, longest.end_ms)}."
+        )
+    else:
+        found.append(f"{quality.readings} readings, {_without_value(review)}.")
+    found += _fault_sentences(review)
+    found += [_loss_sentence(review, name) for name in sorted(quality.failures)]
+    if quality.starts_ms:
+        times = ", ".join(period.when(at_ms) for at_ms in quality.starts_ms[:6])
+        more = "" if len(quality.starts_ms) <= 6 else f" and {len(quality.starts_ms) - 6} more"
+        unclean = (
+            f"; {quality.unclean_starts} after it ended without a word (power cut or crash)"
+            if quality.unclean_starts
+            else ""
+        )
+        found.append(f"Daemon started at {times}{more}{unclean}.")
+    for at_ms, by_s in quality.clock_steps[:6]:
+        way = "forward" if by_s >= 0 else "back"
+        found.append(
+            f"Clock stepped {way} by {display.duration(abs(by_s))} at {period.when(at_ms)}."
+        )
+    if quality.config_changes_ms:
+        times = ", ".join(period.when(at_ms) for at_ms in quality.config_changes_ms[:6])
+        found.append(f"Config changed at {times}; each reading is judged by the one then in force.")
+    if quality.configs_unreadable:
+        found.append(
+            f"{quality.configs_unreadable} of the configs then in force cannot be read by this "
+            "version; the present bands stand in for them."
+        )
+    return found
+
+
+def _without_value(review: Review) -> str:
+    """What to say of readings that came without a gap: they may hold nothing all the same."""
+    missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
+    if missing >= 1.0:
+        return f"none missed, but no trustworthy value of the tent for {minutes_words(missing)}"
+    if review.quality.sensor_faults:
+        return "none missed, but a sensor was faulty"
+    return "none missed"
+
+
+def _loss_sentence(review: Review, name: str) -> str:
+    """How many of a sensor's measurements failed, beside what is usual for its kind."""
+    quality = review.quality
+    failed, tried = quality.failures[name], quality.tried.get(name)
+    if not tried:
+        return f"{name}: {failed:,} measurements failed or were refused."
+    about = "about " if name in quality.tried_estimated else ""
+    share = 100.0 * failed / tried
+    text = (
+        f"{name}: {failed:,} of {about}{tried:,} measurements failed or were refused "
+        f"({'under 1' if share < 1.0 else f'{share:.0f}'} %"
+    )
+    sensors = {sensor.name: sensor for sensor in review.settings.sensors}
+    if name in sensors:
+        low, high = usual_loss_pct(sensors[name])
+        usual = f"under {high:.0f}" if low == 0.0 else f"{low:.0f}–{high:.0f}"
+        text += f", usual for this kind is {usual} %"
+    return f"{text})."
+
+
+def _fault_sentences(review: Review) -> list[str]:
+    """One sentence for each fault of a sensor, however often it came."""
+    period = review.period
+    kinds: dict[tuple[str, str], list[Standing]] = {}
+    for fault in review.quality.sensor_faults:
+        kinds.setdefault((fault.what, fault.detail or "failed"), []).append(fault)
+    found = []
+    for (sensor, fault_name), faults in kinds.items():
+        whole = minutes_words(sum(one.minutes for one in faults))
+        longest = max(faults, key=lambda one: one.minutes)
+        text = f"Sensor {sensor} {fault_name} "
+        if len(faults) == 1:
+            text += f"from {period.when(longest.start_ms)} for {whole}"
+        else:
+            text += (
+                f"{len(faults)} times, {whole} together, the longest from "
+                f"{period.when(longest.start_ms)} for {minutes_words(longest.minutes)}"
+            )
+        if longest.unmoved_ms is not None:
+            text += f"; its values had not moved since {period.when(longest.unmoved_ms)}"
+        found.append(f"{text}{', not recovered' if faults[-1].stands else ''}.")
+    return found

@@ -1,0 +1,431 @@
+"""The timetable of lamp, fan window and timed flushes: a pure function of the instant.
+
+Lamp times are local clock times, everything else is elapsed time:
+
+* Lights-on is the first instant of its day that reads the given time, lights-off the last one.
+  They differ only when the clocks go back and the time comes twice; so the lamp is never thought
+  dark, and the window never shut, an hour too early.
+* A local time that the clocks skip stands for the first instant after the gap.  A day that a zone
+  skips altogether has no hours of light of its own.
+* The fan window is the lit time, widened by `lead` before and `lag` after, both elapsed.  Windows
+  that meet or overlap are one.  Without light there is no window.
+* Flushes are counted from the first instant of each local day and run their full length.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from enum import StrEnum
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal, NamedTuple
+from zoneinfo import ZoneInfo
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+
+_DAY_S = 86_400.0
+_DAY = dt.timedelta(days=1)
+# How many days around to look for a change, again and again until one is found.  One is nearly
+# always enough; more than a year, since the one night long enough to shut a window that goes on
+# from day to day may be the night when the clocks go back.
+_REACHES_DAYS = (1, 5, 20, 400)
+# What was found is kept: looking a week further ahead costs less than looking anew each day.
+_AHEAD_DAYS = 6
+# The instants answered for: 1900 to 9000, so that looking around stays within Python's dates.
+_EARLIEST_S, _LATEST_S = -2_208_988_800.0, 221_845_392_000.0
+
+
+class ChangeKind(StrEnum):
+    """What changes at an instant."""
+
+    LIGHTS_ON = "lights_on"
+    LIGHTS_OFF = "lights_off"
+    WINDOW_OPENS = "window_opens"
+    WINDOW_CLOSES = "window_closes"
+    PURGE_STARTS = "purge_starts"
+    PURGE_ENDS = "purge_ends"
+
+
+class Interval(NamedTuple):
+    """A stretch of time, end excluded; an infinite bound means none within a year.
+
+    Attributes
+    ----------
+    start_s, end_s : float
+        Seconds since the Unix epoch, UTC [s]; ``-inf`` and ``inf`` where there is no bound.
+    """
+
+    start_s: float
+    end_s: float
+
+    def touches(self, other: Interval) -> bool:
+        """Whether the two have an instant in common."""
+        return self.start_s < other.end_s and other.start_s < self.end_s
+
+
+_ALWAYS = Interval(-math.inf, math.inf)
+
+
+class Change(NamedTuple):
+    """An instant at which the timetable changes.
+
+    Attributes
+    ----------
+    at_s : float
+        Seconds since the Unix epoch, UTC [s].
+    kinds : tuple of ChangeKind
+        What changes then; several when they fall together.
+    """
+
+    at_s: float
+    kinds: tuple[ChangeKind, ...]
+
+
+class ScheduleState(NamedTuple):
+    """What the timetable says at an instant, and for how long that stays so.
+
+    Attributes
+    ----------
+    lamp_on : bool
+        Whether the lamp is lit by the timetable.
+    window_open : bool
+        Whether the fan window is open.
+    purge_on : bool
+        Whether a timed flush is due.
+    valid_from_s, valid_until_s : float
+        The state holds unchanged in [valid_from_s, valid_until_s); seconds since the epoch, UTC
+        [s].
+    next_change : Change or None
+        What changes at `valid_until_s`; None where nothing changes within a year.
+    """
+
+    lamp_on: bool
+    window_open: bool
+    purge_on: bool
+    valid_from_s: float
+    valid_until_s: float
+    next_change: Change | None
+
+
+class Timetable:
+    """The lit hours, the fan window and the flushes of one tent.
+
+    Parameters
+    ----------
+    timezone : str
+        IANA zone of the lamp times.
+    lights_on, lights_off : datetime.time
+        Local clock times; lights-off earlier than lights-on is across midnight.
+    same_means : {"always", "never"}
+        What equal times mean: 24 h of light or none.
+    lead_s, lag_s : float
+        How long the window opens before lights-on and closes after lights-off, ≥ 0 [s].
+    purge_every_s, purge_length_s : float or None
+        From one flush to the next, > 0, and how long each lasts, > 0 [s]; None: no flushes.
+
+    Raises
+    ------
+    ValueError
+        When a duration is negative, not finite, or `purge_every_s` is not above 0.
+    zoneinfo.ZoneInfoNotFoundError
+        When the zone is not known.
+
+    Notes
+    -----
+    All that changes in an object after construction is what it remembers of the days around the
+    last answer, so that asking about the same days again costs next to nothing.
+    """
+
+    def __init__(
+        self,
+        timezone: str,
+        lights_on: dt.time,
+        lights_off: dt.time,
+        *,
+        same_means: Literal["always", "never"] = "always",
+        lead_s: float = 0.0,
+        lag_s: float = 0.0,
+        purge_every_s: float | None = None,
+        purge_length_s: float | None = None,
+    ) -> None:
+        for name, value in (("lead_s", lead_s), ("lag_s", lag_s)):
+            if not (math.isfinite(value) and value >= 0.0):
+                raise ValueError(f"{name} must be 0 s or more, got: {value}")
+        self._purge: tuple[float, float] | None = None
+        if purge_every_s is not None and purge_length_s is not None:
+            for name, value in (
+                ("purge_every_s", purge_every_s),
+                ("purge_length_s", purge_length_s),
+            ):
+                if not (math.isfinite(value) and value > 0.0):
+                    raise ValueError(f"{name} must be above 0 s, got: {value}")
+            self._purge = (purge_every_s, purge_length_s)
+        elif purge_every_s is not None or purge_length_s is not None:
+            raise ValueError("purge_every_s and purge_length_s belong together: give both or none")
+        self.zone = ZoneInfo(timezone)
+        self.lights_on = lights_on.replace(tzinfo=None, fold=0)
+        self.lights_off = lights_off.replace(tzinfo=None, fold=0)
+        self.lead_s = lead_s
+        self.lag_s = lag_s
+        self._same = same_means if self.lights_on == self.lights_off else None
+        # Replaced as a whole, so that threads may share a timetable.
+        self._known: tuple[tuple[float, ...], tuple[ScheduleState, ...]] = ((), ())
+
+    @classmethod
+    def from_settings(cls, settings: Settings) -> Timetable:
+        """The timetable of a config."""
+        photoperiod = settings.lamp.photoperiod
+        purge = settings.schedule.purge
+        return cls(
+            settings.place.timezone,
+            photoperiod.lights_on,
+            photoperiod.lights_off,
+            same_means=photoperiod.same_means,
+            lead_s=settings.schedule.lead_s,
+            lag_s=settings.schedule.lag_s,
+            purge_every_s=purge.every_s if purge else None,
+            purge_length_s=purge.length_s if purge else None,
+        )
+
+    def state(self, wall_s: float) -> ScheduleState:
+        """What the timetable says at an instant.
+
+        Parameters
+        ----------
+        wall_s : float
+            Seconds since the Unix epoch, UTC [s], in the years 1900 to 8999.
+
+        Raises
+        ------
+        ValueError
+            Outside those years.
+        """
+        starts_s, states = self._known
+        if not (states and starts_s[0] <= wall_s < states[-1].valid_until_s):
+            states = self._look_around(wall_s)
+            starts_s = tuple(state.valid_from_s for state in states)
+            self._known = starts_s, states
+        return states[bisect_right(starts_s, wall_s) - 1]
+
+    def changes(self, from_s: float, until_s: float) -> Iterator[Change]:
+        """Every change in [from_s, until_s), in order."""
+        at_s = math.nextafter(from_s, -math.inf)
+        while (change := self.state(at_s).next_change) is not None and change.at_s < until_s:
+            yield change
+            at_s = change.at_s
+
+    def lamp_intervals(self, date: dt.date) -> tuple[Interval, ...]:
+        """The lit stretches that touch a local day, each in full length."""
+        return self._touching(date, self._lamp)
+
+    def window_intervals(self, date: dt.date) -> tuple[Interval, ...]:
+        """The stretches of open fan window that touch a local day, each in full length."""
+        return self._touching(date, self._window)
+
+    def purge_intervals(self, date: dt.date) -> tuple[Interval, ...]:
+        """The flushes that touch a local day, each in full length."""
+        return self._touching(date, self._flushes)
+
+    def local_date(self, wall_s: float) -> dt.date:
+        """The date in the tent's zone at `wall_s` (Unix epoch, UTC) [s]."""
+        if not _EARLIEST_S <= wall_s < _LATEST_S:
+            raise ValueError(
+                f"wall_s must lie in the years 1900 to 8999, "
+                f"[{_EARLIEST_S:.0f}, {_LATEST_S:.0f}) s, got: {wall_s}"
+            )
+        return dt.datetime.fromtimestamp(math.floor(wall_s), self.zone).date()
+
+    def day(self, date: dt.date) -> Interval:
+        """From the first instant of a local day to that of the next; empty for a skipped day."""
+        return Interval(
+            self._first_instant(date, dt.time.min), self._first_instant(date + _DAY, dt.time.min)
+        )
+
+    def _look_around(self, wall_s: float) -> tuple[ScheduleState, ...]:
+        """The states of the days around; that of `wall_s` is among them."""
+        date = self.local_date(wall_s)
+        for reach_days in _REACHES_DAYS:
+            first, end, known = self._around(date, reach_days, _AHEAD_DAYS)
+            lamp = _settled(self._lamp(first, end), known)
+            window = _settled(self._window(first, end), known)
+            purge = _settled(self._flushes(first, end), known)
+            changes = _changes(known, lamp, window, purge)
+            if changes and wall_s < changes[-1].at_s:
+                # What comes after the last change was not looked at.
+                return _states(known.start_s, changes, lamp, window, purge)
+        nothing_ahead = Change(known.end_s, ())
+        return _states(known.start_s, [*changes, nothing_ahead], lamp, window, purge)
+
+    def _around(
+        self, date: dt.date, reach_days: int, further_days: int = 0
+    ) -> tuple[dt.date, dt.date, Interval]:
+        first, end = date - reach_days * _DAY, date + (reach_days + 1 + further_days) * _DAY
+        return first, end, Interval(self.day(first).start_s, self.day(end).start_s)
+
+    def _touching(
+        self, date: dt.date, course: Callable[[dt.date, dt.date], list[Interval]]
+    ) -> tuple[Interval, ...]:
+        day = self.day(date)
+        if day.start_s == day.end_s:
+            return ()
+        touching: tuple[Interval, ...] = ()
+        for reach_days in _REACHES_DAYS:
+            first, end, known = self._around(date, reach_days)
+            touching = tuple(i for i in _settled(course(first, end), known) if i.touches(day))
+            if all(math.isfinite(t) for i in touching for t in i):
+                break
+        return touching
+
+    # The three courses: every stretch that touches the days from `first` to before `end`, and
+    # possibly some beyond; in order, stretches that meet or overlap made one.
+
+    def _lamp(self, first: dt.date, end: dt.date) -> list[Interval]:
+        if self._same is not None:
+            return [_ALWAYS] if self._same == "always" else []
+        # A stretch begins on the day before at the earliest, or two when that day is skipped.
+        overnight = _DAY if self.lights_off < self.lights_on else dt.timedelta(0)
+        lit = []
+        for date in _dates(first - 2 * _DAY, end):
+            start_s = self._first_instant(date, self.lights_on)
+            end_s = self._last_instant(date + overnight, self.lights_off)
+            if start_s < end_s:
+                lit.append(Interval(start_s, end_s))
+        return _joined(lit)
+
+    def _window(self, first: dt.date, end: dt.date) -> list[Interval]:
+        reach = math.ceil(max(self.lead_s, self.lag_s) / _DAY_S) * _DAY + _DAY
+        return _joined(
+            Interval(lit.start_s - self.lead_s, lit.end_s + self.lag_s)
+            for lit in self._lamp(first - reach, end + reach)
+        )
+
+    def _flushes(self, first: dt.date, end: dt.date) -> list[Interval]:
+        if self._purge is None:
+            return []
+        every_s, length_s = self._purge
+        if length_s >= every_s:
+            return [_ALWAYS]
+        flushes = []
+        for date in _dates(first - math.ceil(length_s / _DAY_S) * _DAY, end):
+            day = self.day(date)
+            for count in range(math.ceil((day.end_s - day.start_s) / every_s)):
+                start_s = day.start_s + count * every_s
+                flushes.append(Interval(start_s, start_s + length_s))
+        return _joined(flushes)
+
+    def _first_instant(self, date: dt.date, time: dt.time) -> float:
+        """The first instant that reads a local time, or the one that ends the gap it falls in."""
+        earlier_s, later_s, in_gap = _passes(self.zone, date, time)
+        return self._gap_end(date, time, earlier_s, later_s) if in_gap else earlier_s
+
+    def _last_instant(self, date: dt.date, time: dt.time) -> float:
+        """The last instant that reads a local time, or the one that ends the gap it falls in."""
+        earlier_s, later_s, in_gap = _passes(self.zone, date, time)
+        return self._gap_end(date, time, earlier_s, later_s) if in_gap else later_s
+
+    def _gap_end(self, date: dt.date, time: dt.time, before_s: float, after_s: float) -> float:
+        # The clocks jump somewhere in (before_s, after_s]; zones change on whole seconds.
+        local = dt.datetime.combine(date, time)
+        while after_s - before_s > 1.0:
+            middle_s = (before_s + after_s) // 2
+            reads = dt.datetime.fromtimestamp(middle_s, self.zone).replace(tzinfo=None)
+            if reads >= local:
+                after_s = middle_s
+            else:
+                before_s = middle_s
+        return after_s
+
+
+@lru_cache(maxsize=256)  # looking around goes over much the same days again and again
+def _passes(zone: ZoneInfo, date: dt.date, time: dt.time) -> tuple[float, float, bool]:
+    """The two instants that may read a local time, and whether none does."""
+    # PEP 495: the two folds agree on an ordinary time, are in order on one that comes twice
+    # and out of order on one that is skipped.
+    local = dt.datetime.combine(date, time, zone)
+    first_s, second_s = local.timestamp(), local.replace(fold=1).timestamp()
+    return min(first_s, second_s), max(first_s, second_s), first_s > second_s
+
+
+def _dates(first: dt.date, end: dt.date) -> Iterator[dt.date]:
+    return (first + days * _DAY for days in range((end - first).days))
+
+
+def _joined(intervals: Iterable[Interval]) -> list[Interval]:
+    """The intervals in order, those that meet or overlap made one."""
+    joined: list[Interval] = []
+    for interval in sorted(intervals):
+        if joined and interval.start_s <= joined[-1].end_s:
+            last = joined.pop()
+            interval = Interval(last.start_s, max(last.end_s, interval.end_s))
+        joined.append(interval)
+    return joined
+
+
+def _settled(intervals: Iterable[Interval], known: Interval) -> list[Interval]:
+    """The intervals that touch what is known, bounds beyond it taken as not found."""
+    return [
+        Interval(
+            i.start_s if i.start_s >= known.start_s else -math.inf,
+            i.end_s if i.end_s <= known.end_s else math.inf,
+        )
+        for i in intervals
+        if i.touches(known)
+    ]
+
+
+def _changes(
+    known: Interval, lamp: list[Interval], window: list[Interval], purge: list[Interval]
+) -> list[Change]:
+    kinds: defaultdict[float, list[ChangeKind]] = defaultdict(list)
+    for intervals, starts, ends in (
+        (lamp, ChangeKind.LIGHTS_ON, ChangeKind.LIGHTS_OFF),
+        (window, ChangeKind.WINDOW_OPENS, ChangeKind.WINDOW_CLOSES),
+        (purge, ChangeKind.PURGE_STARTS, ChangeKind.PURGE_ENDS),
+    ):
+        for start_s, end_s in intervals:
+            kinds[start_s].append(starts)
+            kinds[end_s].append(ends)
+    return [
+        Change(at_s, tuple(kinds[at_s]))
+        for at_s in sorted(kinds)
+        if known.start_s < at_s < known.end_s
+    ]
+
+
+def _states(
+    from_s: float,
+    changes: Iterable[Change],
+    lamp: list[Interval],
+    window: list[Interval],
+    purge: list[Interval],
+) -> tuple[ScheduleState, ...]:
+    """The states from `from_s` to the last of the changes, one after the other."""
+    lamp_on, window_open, purge_on = (
+        any(i.start_s <= from_s < i.end_s for i in course) for course in (lamp, window, purge)
+    )
+    states = []
+    for change in changes:
+        states.append(
+            ScheduleState(
+                lamp_on,
+                window_open,
+                purge_on,
+                valid_from_s=from_s,
+                valid_until_s=change.at_s,
+                next_change=change if change.kinds else None,
+            )
+        )
+        from_s = change.at_s
+        kinds = change.kinds
+        lamp_on = (lamp_on or ChangeKind.LIGHTS_ON in kinds) and ChangeKind.LIGHTS_OFF not in kinds
+        window_open = (
+            window_open or ChangeKind.WINDOW_OPENS in kinds
+        ) and ChangeKind.WINDOW_CLOSES not in kinds
+        purge_on = (
+            purge_on or ChangeKind.PURGE_STARTS in kinds
+        ) and ChangeKind.PURGE_ENDS not in kinds
+    return tuple(states)

@@ -1,0 +1,171 @@
+"""What only several values together get wrong, each at its line and column."""
+
+# ruff: noqa: E501  (one case a line reads as a table)
+
+from __future__ import annotations
+
+import pytest
+from settings_texts import errors, good, load, marked, places
+
+TENT = "{name: canopy, role: tent, driver: dht22, pin: 4}"
+
+ERRORS = [
+    # Bands and deadbands
+    ({"targets": "{day: {temperature: ▸[75 °F, 70 °F]}}"}, "low limit is not below the high limit"),
+    ({"targets": "{night: {humidity: ▸[60 %, 60 %]}}"}, "`targets.night.humidity`: the low limit"),
+    ({"targets": "{day: {vpd: ▸[1.6 kPa, 600 Pa]}}"}, "`targets.day.vpd`: the low limit"),
+    ({"overrides": "{temperature: {deadband: ▸3 K}}"}, "a temperature deadband of 3.0 K is no narrower than the day band of 2.8 K"),
+    ({"targets": "{night: {humidity: ▸[60 %, 63 %]}}"}, "a humidity deadband of 4 % is no narrower than the night band of 3 %"),
+    ({"overrides": "{vpd: {deadband: ▸1 kPa}}"}, "a vpd deadband of 1.00 kPa is no narrower than the day band of 1.00 kPa"),
+    ({"lamp": "{power: 90 W, switched_by: relay, pin: 23, photoperiod: {on: 06:00, off: 22:00}, cutout: {above: ▸23 °C}}"}, "the lamp would be cut at 23.0 °C, inside the day band"),
+    ({"alarms": "{severe_heat: ▸80 °F}"}, "severe heat from 80.0 °F does not lie above the heat warning at 80.0 °F"),
+    ({"alarms": "{damp: 90 %, severe_damp: ▸88 %}"}, "severe damp from 88 % does not lie above damp from 90 %"),
+    # Hours
+    ({"schedule": "{lead: ▸5 h, lag: 4 h}"}, "lead 5 h, photoperiod 16 h and lag 4 h make 25 h, so the fan window would never close"),
+    ({"schedule": "{lag: ▸8 h}"}, "lead 15 min, photoperiod 16 h and lag 8 h make 24 h 15 min"),
+    ({"lamp": "{power: 90 W, ▸photoperiod: {on: 06:00, off: 05:45}}"}, "photoperiod 23 h 45 min"),
+    ({"schedule": "{purge: {every: 1 h, length: ▸60 min}}"}, "a flush of 1 h does not end before the next"),
+    # Pins and drivers
+    ({"fan": "{drive: pwm, pin: 4}", "sensors": "[{name: a, role: tent, driver: dht22, pin: ▸4}]"}, "GPIO 4 is taken already by `fan.pin` in line 6"),
+    ({"fan": "{drive: pwm, pin: 18, tachometer: {pin: ▸GPIO18}}"}, "GPIO 18 is taken already by `fan.pin` in line 8"),
+    ({"lamp": "{power: 90 W, switched_by: photocell, pin: ▸18, photoperiod: {on: 06:00, off: 22:00}}"}, "GPIO 18 is taken already by `fan.pin` in line 5"),
+    ({"sensors": f"[{TENT}, {{name: b, role: intake, driver: dht11, pin: ▸4}}]"}, "GPIO 4 is taken already by `sensors[0].pin` in line 9"),
+    ({"sensors": f"[{TENT}, {{name: b, role: intake, driver: iio, device: ▸dht11@4}}]"}, "GPIO 4 is taken already by `sensors[0].pin` in line 9"),
+    ({"fan": "{drive: pwm, pin: 18, frequency: ▸25 kHz}"}, "software PWM cannot give 25 kHz"),
+    ({"fan": "{drive: hardware_pwm, pin: ▸17}"}, "GPIO 17 has no hardware PWM"),
+    ({"lamp": "{power: 90 W, switched_by: ▸relay, photoperiod: {on: 06:00, off: 22:00}}"}, "the lamp relay has no pin"),
+    ({"lamp": "{power: 90 W, switched_by: ▸photocell, photoperiod: {on: 06:00, off: 22:00}}"}, "the photocell has no pin"),
+    ({"sensors": "[{name: a, role: tent, driver: ▸dht22}]"}, "the dht22 `a` has no pin"),
+    ({"sensors": "[{name: a, role: tent, driver: ▸iio}]"}, "the iio sensor `a` has no device"),
+    ({"sensors": "[{name: a, role: tent, driver: ▸hwmon}]"}, "the hwmon sensor `a` has no device"),
+    ({"sensors": "▸[{name: a, role: intake, driver: dht22, pin: 4}]"}, "no sensor measures the tent"),
+    ({"sensors": f"[{TENT}, {{name: ▸canopy, role: intake, driver: dht22, pin: 5}}]"}, "the name `canopy` is taken already in line 9"),
+    ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}, {name: b, role: tent, driver: hwmon, device: ▸sht4x}]"}, "`sht4x` is read already by sensor `a`"),
+    # Speeds
+    ({"fan": "{drive: relay, pin: 18}", "schedule": "{day_speed: ▸60 %}"}, "a relay cannot run the fan at 60 %"),
+    ({"fan": "{drive: relay, pin: 18}", "schedule": "{night_speed: ▸40 %}"}, "a relay cannot run the fan at 40 %"),
+    ({"fan": "{drive: relay, pin: 18, min_speed: ▸30 %}"}, "a relay cannot run the fan at 30 %"),
+    ({"fan": "{drive: relay, pin: 18}", "overrides": "{humidity: {speed: ▸50 %}}"}, "a relay cannot run the fan at 50 %"),
+    ({"fan": "{drive: relay, pin: 18}", "overrides": "{vpd: {reduced_speed: ▸50 %}}"}, "a relay cannot run the fan at 50 %"),
+    ({"fan": "{drive: relay, pin: 18}", "failsafe": "{speed: ▸50 %}"}, "a relay cannot run the fan at 50 %"),
+    ({"fan": "{drive: relay, pin: 18}", "schedule": "{purge: {every: 1 h, length: 5 min, speed: ▸50 %}}"}, "a relay cannot run the fan at 50 %"),
+    # Rig
+    ({"fan": "{drive: pwm, pin: 18, curve: [[9 cfm, 1 inH2O], ▸[5 cfm, 0 Pa]]}"}, "the curve's flows do not rise"),
+    ({"fan": "{drive: pwm, pin: 18, curve: [[0 cfm, 1 inH2O], [5 cfm, 90 Pa], ▸[9 cfm, 95 Pa]]}"}, "the curve's pressure rises with the flow"),
+    ({"duct": "{diameter: 10 cm, length: 2 m, ▸intake: {openings: 2}}"}, "the intake has neither diameter nor area"),
+    ({"duct": "{diameter: 10 cm, length: 2 m, intake: {diameter: 10 cm, area: ▸80 cm²}}"}, "the intake has both diameter and area"),
+    ({"▸crop": "{kind: basil, plants: 4}"}, "the crop has plants without a stage"),
+    ({"▸crop": "{kind: basil}"}, "the crop has no number of plants"),
+    ({"crop": "{kind: basil, plants: ▸4, stage: seedling, leaf_area: 1 m²}"}, "leaf area and number of plants both given"),
+    ({"energy": "{price: ▸0.3 USD/kWh, currency: EUR}"}, "the price is in USD, `energy.currency` is EUR"),
+]  # fmt: skip
+
+WARNINGS = [
+    ({"overrides": "{temperature: {deadband: ▸0.4 K}}"}, "the temperature deadband of 0.4 K is within the noise of sensor `canopy`"),
+    ({"overrides": "{humidity: {deadband: ▸2 %}}"}, "the humidity deadband of 2 % is within the noise of sensor `canopy`"),
+    ({"overrides": "{vpd: {deadband: ▸50 Pa}}"}, "the vpd deadband of 0.05 kPa is within the noise of sensor `canopy`"),
+    ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]", "overrides": "{temperature: {deadband: ▸0.2 K}}"}, "the temperature deadband of 0.2 K is within the noise of sensor `a`"),
+    ({"sensors": "[{name: a, role: tent, driver: simulated}]", "overrides": "{humidity: {deadband: ▸0}}"}, "the humidity deadband of 0 % is within the noise of sensor `a`"),
+    ({"targets": "{day: {vpd: ▸[2 kPa, 2.5 kPa]}}"}, "no air is inside all three day bands"),
+    ({"fan": "{drive: hardware_pwm, active_low: true, pin: ▸14}"}, "only a Pi 5 has hardware PWM on GPIO 14"),
+    ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
+    ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00}, ▸cutout: {above: 35 °C}}"}, "a lamp that lungwort does not switch cannot be cut"),
+    ({"alarms": "{cold: ▸65 °F}"}, "the cold alarm at 65.0 °F lies inside the night band"),
+    ({"targets": "{night: {humidity: ▸[50 %, 88 %]}}"}, "the damp alarm at 85 % lies inside the night band"),
+    ({"fan": "{drive: ▸hardware_pwm, pin: 18}"}, "stops the fan, for ever if lungwort can't start"),
+    ({"fan": "{drive: hardware_pwm, pin: 18, active_low: ▸false}"}, "GPIO meets up to 5.25 V"),
+    ({"lamp": "{power: 90 W, pin: ▸23, photoperiod: {on: 06:00, off: 22:00}}"}, "a lamp on its own timer uses no pin"),
+    ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00, same_means: ▸never}}"}, "`same_means` has no effect"),
+    ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each flush will last 2 min, the fan's shortest run"),
+    ({"schedule": "{night_speed: 50 %, purge: {every: 1 h, length: 5 min, speed: ▸50 %}}"}, "a flush at 50 % has no effect"),
+    ({"failsafe": "{stale_after: ▸5 s}"}, "a single reading missed would bring on the failsafe after 5 s"),
+    ({"failsafe": "{speed: ▸0 %}"}, "without a usable reading the fan would stand still"),
+    ({"fan": "{drive: relay, pin: 18, min_on: ▸5 s, min_off: 5 s}"}, "so short a minimum run and rest wear out relay and motor"),
+    ({"fan": "{drive: relay, pin: 18, frequency: ▸100 Hz}"}, "a relay has no frequency"),
+    ({"fan": "{drive: pwm, pin: 18, contact: ▸normally_closed}"}, "only a relay has contacts"),
+    ({"fan": "{drive: pwm, pin: 18, free_flow: ▸100 cfm, curve: [[0 cfm, 1 inH2O], [50 cfm, 0 Pa]]}"}, "`fan.free_flow` and the end of the curve, 85 m³/h, do not agree"),
+    ({"fan": "{drive: pwm, pin: 18, max_pressure: ▸1 kPa, curve: [[0 cfm, 1 inH2O], [50 cfm, 0 Pa]]}"}, "`fan.max_pressure` and the end of the curve, 249 Pa, do not agree"),
+    ({"schedule": "{day_speed: ▸10 %}"}, "10 % is below the fan's lowest speed, so it will run at 20 %"),
+    ({"schedule": "{night_speed: 60 %}", "overrides": "{humidity: {speed: ▸50 %}}"}, "the humidity override asks for 50 %, which the schedule gives anyway"),
+    ({"schedule": "{day_speed: 40 %}", "overrides": "{temperature: {reduced_speed: ▸50 %}}"}, "50 % is above the schedule's speeds, so nothing is lowered"),
+    ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x, pin: ▸4}]"}, "hwmon uses no pin"),
+    ({"sensors": "[{name: a, role: tent, driver: dht22, pin: 4, device: ▸sht4x}]"}, "dht22 uses no device"),
+]  # fmt: skip
+
+
+def _text(sections: dict[str, str]) -> tuple[str, list[tuple[int, int]]]:
+    text = good(**{name.lstrip("▸"): value for name, value in sections.items()})
+    for name in sections:
+        text = text.replace(f"\n{name.lstrip('▸')}:", f"\n{name}:")
+    return marked(text)
+
+
+@pytest.mark.parametrize(("sections", "message"), ERRORS)
+def test_an_impossible_combination_is_refused_at_its_place(
+    sections: dict[str, str], message: str
+) -> None:
+    text, expected_places = _text(sections)
+    problems = errors(text)
+    assert places(problems) == expected_places
+    assert message in problems[0].message
+    assert problems[0].expected
+
+
+@pytest.mark.parametrize(("sections", "message"), WARNINGS)
+def test_a_doubtful_combination_loads_with_a_warning_at_its_place(
+    sections: dict[str, str], message: str
+) -> None:
+    text, expected_places = _text(sections)
+    warnings = load(text).warnings
+    assert places(warnings) == expected_places
+    assert message in warnings[0].message
+    assert warnings[0].expected
+
+
+def test_a_dht11_makes_the_default_deadbands_doubtful() -> None:
+    warnings = load(good(sensors="[{name: a, role: tent, driver: dht11, pin: 4}]")).warnings
+    assert [warning.message.split(" deadband")[0] for warning in warnings] == [
+        "the humidity",
+        "the temperature",
+        "the vpd",
+    ]
+
+
+@pytest.mark.parametrize(
+    "sections",
+    [
+        {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00}}"},  # always lit
+        {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00, same_means: never}}"},
+        {"schedule": "{lead: 4 h, lag: 4 h}"},  # 24 h exactly
+        {"fan": "{drive: relay, pin: 18}", "schedule": "{day_speed: 100 %, night_speed: 0 %}"},
+        {"fan": "{drive: pwm, pin: 18, frequency: 10 kHz}"},
+        {"fan": "{drive: hardware_pwm, pin: 12, active_low: true}"},
+        {"sensors": f"[{TENT}, {{name: b, role: tent, driver: iio, device: 1-0044}}, "
+         "{name: c, role: intake, driver: iio, device: 1-0045}]"},
+        {"duct": "{diameter: 4 in, length: 0, intake: {area: 40 sq in}}"},
+        {"crop": "{kind: tomato, leaf_area: 1.5 m²}"},
+    ],
+)  # fmt: skip
+def test_what_just_fits_loads_without_a_word(sections: dict[str, str]) -> None:
+    assert load(good(**sections)).warnings == ()
+
+
+def test_a_value_refused_by_itself_is_not_held_against_others() -> None:
+    # Were the stand-in for the pin (18) compared, a second problem would come along.
+    text, expected_places = marked(
+        good(fan="{drive: ▸realy, pin: ▸99}", lamp="{power: 90 W, switched_by: photocell, "
+             "pin: 18, photoperiod: {on: 06:00, off: 22:00}}")
+    )  # fmt: skip
+    problems = errors(text)
+    assert sorted(places(problems)) == sorted(expected_places)
+
+
+def test_errors_carry_the_warnings_along() -> None:
+    from controller.config import ConfigError, settings_from_text
+
+    with pytest.raises(ConfigError) as caught:
+        settings_from_text(good(failsafe="{speed: 0 %}", schedule="{lead: soon}"))
+    assert len(caught.value.problems) == 1
+    assert [warning.message[:24] for warning in caught.value.warnings] == [
+        "without a usable reading"
+    ]
