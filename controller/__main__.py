@@ -21,7 +21,7 @@ COMMANDS = (
     "size",
     "check",
     "rehearse",
-    "weigh",
+    "compare",
     "sweep",
     "commission",
     "run",

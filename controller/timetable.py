@@ -1,4 +1,4 @@
-"""The timetable of lamp, fan window and timed flushes: a pure function of the instant.
+"""The timetable of lamp, fan hours and purges: a pure function of the instant.
 
 Lamp times are local clock times, everything else is elapsed time:
 
@@ -7,9 +7,9 @@ Lamp times are local clock times, everything else is elapsed time:
   dark, and the window never shut, an hour too early.
 * A local time that the clocks skip stands for the first instant after the gap.  A day that a zone
   skips altogether has no hours of light of its own.
-* The fan window is the lit time, widened by `lead` before and `lag` after, both elapsed.  Windows
-  that meet or overlap are one.  Without light there is no window.
-* Flushes are counted from the first instant of each local day and run their full length.
+* The fan hours are the lit time, widened by `pre_run` before and `run_on` after, both elapsed.
+  Stretches that meet or overlap are one.  Without light there are none.
+* Purges are counted from the first instant of each local day and run their full length.
 """
 
 from __future__ import annotations
@@ -44,8 +44,8 @@ class ChangeKind(StrEnum):
 
     LIGHTS_ON = "lights_on"
     LIGHTS_OFF = "lights_off"
-    WINDOW_OPENS = "window_opens"
-    WINDOW_CLOSES = "window_closes"
+    FAN_HOURS_BEGIN = "fan_hours_begin"
+    FAN_HOURS_END = "fan_hours_end"
     PURGE_STARTS = "purge_starts"
     PURGE_ENDS = "purge_ends"
 
@@ -92,10 +92,10 @@ class ScheduleState(NamedTuple):
     ----------
     lamp_on : bool
         Whether the lamp is lit by the timetable.
-    window_open : bool
-        Whether the fan window is open.
+    in_fan_hours : bool
+        Whether it is in the fan hours.
     purge_on : bool
-        Whether a timed flush is due.
+        Whether a purge is due.
     valid_from_s, valid_until_s : float
         The state holds unchanged in [valid_from_s, valid_until_s); seconds since the epoch, UTC
         [s].
@@ -104,7 +104,7 @@ class ScheduleState(NamedTuple):
     """
 
     lamp_on: bool
-    window_open: bool
+    in_fan_hours: bool
     purge_on: bool
     valid_from_s: float
     valid_until_s: float
@@ -112,7 +112,7 @@ class ScheduleState(NamedTuple):
 
 
 class Timetable:
-    """The lit hours, the fan window and the flushes of one tent.
+    """The lit hours, the fan hours and the purges of one tent.
 
     Parameters
     ----------
@@ -122,10 +122,10 @@ class Timetable:
         Local clock times; lights-off earlier than lights-on is across midnight.
     same_means : {"always", "never"}
         What equal times mean: 24 h of light or none.
-    lead_s, lag_s : float
+    pre_run_s, run_on_s : float
         How long the window opens before lights-on and closes after lights-off, ≥ 0 [s].
     purge_every_s, purge_length_s : float or None
-        From one flush to the next, > 0, and how long each lasts, > 0 [s]; None: no flushes.
+        From one purge to the next, > 0, and how long each lasts, > 0 [s]; None: no purges.
 
     Raises
     ------
@@ -147,12 +147,12 @@ class Timetable:
         lights_off: dt.time,
         *,
         same_means: Literal["always", "never"] = "always",
-        lead_s: float = 0.0,
-        lag_s: float = 0.0,
+        pre_run_s: float = 0.0,
+        run_on_s: float = 0.0,
         purge_every_s: float | None = None,
         purge_length_s: float | None = None,
     ) -> None:
-        for name, value in (("lead_s", lead_s), ("lag_s", lag_s)):
+        for name, value in (("pre_run_s", pre_run_s), ("run_on_s", run_on_s)):
             if not (math.isfinite(value) and value >= 0.0):
                 raise ValueError(f"{name} must be 0 s or more, got: {value}")
         self._purge: tuple[float, float] | None = None
@@ -169,8 +169,8 @@ class Timetable:
         self.zone = ZoneInfo(timezone)
         self.lights_on = lights_on.replace(tzinfo=None, fold=0)
         self.lights_off = lights_off.replace(tzinfo=None, fold=0)
-        self.lead_s = lead_s
-        self.lag_s = lag_s
+        self.pre_run_s = pre_run_s
+        self.run_on_s = run_on_s
         self._same = same_means if self.lights_on == self.lights_off else None
         # Replaced as a whole, so that threads may share a timetable.
         self._known: tuple[tuple[float, ...], tuple[ScheduleState, ...]] = ((), ())
@@ -185,8 +185,8 @@ class Timetable:
             photoperiod.lights_on,
             photoperiod.lights_off,
             same_means=photoperiod.same_means,
-            lead_s=settings.schedule.lead_s,
-            lag_s=settings.schedule.lag_s,
+            pre_run_s=settings.schedule.pre_run_s,
+            run_on_s=settings.schedule.run_on_s,
             purge_every_s=purge.every_s if purge else None,
             purge_length_s=purge.length_s if purge else None,
         )
@@ -222,12 +222,12 @@ class Timetable:
         """The lit stretches that touch a local day, each in full length."""
         return self._touching(date, self._lamp)
 
-    def window_intervals(self, date: dt.date) -> tuple[Interval, ...]:
-        """The stretches of open fan window that touch a local day, each in full length."""
+    def fan_hours_intervals(self, date: dt.date) -> tuple[Interval, ...]:
+        """The stretches of fan hours that touch a local day, each in full length."""
         return self._touching(date, self._window)
 
     def purge_intervals(self, date: dt.date) -> tuple[Interval, ...]:
-        """The flushes that touch a local day, each in full length."""
+        """The purges that touch a local day, each in full length."""
         return self._touching(date, self._flushes)
 
     def local_date(self, wall_s: float) -> dt.date:
@@ -297,9 +297,9 @@ class Timetable:
         return _joined(lit)
 
     def _window(self, first: dt.date, end: dt.date) -> list[Interval]:
-        reach = math.ceil(max(self.lead_s, self.lag_s) / _DAY_S) * _DAY + _DAY
+        reach = math.ceil(max(self.pre_run_s, self.run_on_s) / _DAY_S) * _DAY + _DAY
         return _joined(
-            Interval(lit.start_s - self.lead_s, lit.end_s + self.lag_s)
+            Interval(lit.start_s - self.pre_run_s, lit.end_s + self.run_on_s)
             for lit in self._lamp(first - reach, end + reach)
         )
 
@@ -309,13 +309,13 @@ class Timetable:
         every_s, length_s = self._purge
         if length_s >= every_s:
             return [_ALWAYS]
-        flushes = []
+        purges = []
         for date in _dates(first - math.ceil(length_s / _DAY_S) * _DAY, end):
             day = self.day(date)
             for count in range(math.ceil((day.end_s - day.start_s) / every_s)):
                 start_s = day.start_s + count * every_s
-                flushes.append(Interval(start_s, start_s + length_s))
-        return _joined(flushes)
+                purges.append(Interval(start_s, start_s + length_s))
+        return _joined(purges)
 
     def _first_instant(self, date: dt.date, time: dt.time) -> float:
         """The first instant that reads a local time, or the one that ends the gap it falls in."""
@@ -383,7 +383,7 @@ def _changes(
     kinds: defaultdict[float, list[ChangeKind]] = defaultdict(list)
     for intervals, starts, ends in (
         (lamp, ChangeKind.LIGHTS_ON, ChangeKind.LIGHTS_OFF),
-        (window, ChangeKind.WINDOW_OPENS, ChangeKind.WINDOW_CLOSES),
+        (window, ChangeKind.FAN_HOURS_BEGIN, ChangeKind.FAN_HOURS_END),
         (purge, ChangeKind.PURGE_STARTS, ChangeKind.PURGE_ENDS),
     ):
         for start_s, end_s in intervals:
@@ -404,7 +404,7 @@ def _states(
     purge: list[Interval],
 ) -> tuple[ScheduleState, ...]:
     """The states from `from_s` to the last of the changes, one after the other."""
-    lamp_on, window_open, purge_on = (
+    lamp_on, in_fan_hours, purge_on = (
         any(i.start_s <= from_s < i.end_s for i in course) for course in (lamp, window, purge)
     )
     states = []
@@ -412,7 +412,7 @@ def _states(
         states.append(
             ScheduleState(
                 lamp_on,
-                window_open,
+                in_fan_hours,
                 purge_on,
                 valid_from_s=from_s,
                 valid_until_s=change.at_s,
@@ -422,9 +422,9 @@ def _states(
         from_s = change.at_s
         kinds = change.kinds
         lamp_on = (lamp_on or ChangeKind.LIGHTS_ON in kinds) and ChangeKind.LIGHTS_OFF not in kinds
-        window_open = (
-            window_open or ChangeKind.WINDOW_OPENS in kinds
-        ) and ChangeKind.WINDOW_CLOSES not in kinds
+        in_fan_hours = (
+            in_fan_hours or ChangeKind.FAN_HOURS_BEGIN in kinds
+        ) and ChangeKind.FAN_HOURS_END not in kinds
         purge_on = (
             purge_on or ChangeKind.PURGE_STARTS in kinds
         ) and ChangeKind.PURGE_ENDS not in kinds

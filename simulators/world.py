@@ -16,9 +16,9 @@ from controller.daemon.scheduler import Calendar, Job, SteppedCalendar
 from controller.errors import UserError
 from controller.locks import claim
 from controller.outputs import open_outputs
-from controller.timetable import Timetable
 from controller.record import InlineRecord, Record
 from controller.sensors import open_sensors
+from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.records import make_way, mark_simulated
 from simulators.rig.rig import Rig, build_rig
@@ -127,9 +127,9 @@ class SimulatedWorld:
 
     def summary(self, config: Path, loaded: Loaded) -> str:
         """Say in a few words how it went, from the record, and what to look at next."""
+        from controller.review.open_record import Asked, open_source
         from controller.review.report import build
         from controller.review.views.headline import also, headline
-        from controller.review.open_record import Asked, open_source
 
         now_ms = 1000.0 * min(self.until_s, self.clock.wall_s())  # it may have been stopped
         last = self.until - dt.timedelta(days=1)

@@ -23,14 +23,13 @@ ALLOWED = {
     "plants": {"air"},
     "envelope": {"air"},
     "airflow": {"air"},
-    "decision": {"air"},
-    "readings": {"air", "decision", "measurement"},
-    "photoperiod": set(),
+    "control": {"air", "measurement"},
+    "timetable": set(),
     "pwm_pins": set(),
-    "settings": {"air", "display", "errors", "pwm_pins", "units"},
+    "config": {"air", "display", "errors", "pwm_pins", "units"},
     "locks": {"errors"},
-    "sensors": {"air", "clock", "decision", "errors", "measurement", "readings"},
-    "outputs": {"errors", "pwm_pins", "settings"},
+    "sensors": {"air", "clock", "control", "errors", "measurement"},
+    "outputs": {"config", "errors", "pwm_pins"},
 }
 FORBIDDEN_TO_ALL_BUT_COMMANDS = {"commands"}
 

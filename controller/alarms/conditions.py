@@ -9,8 +9,8 @@ from controller.control import Decision, Quantity, Reading, Reason, Rule, Standi
 from controller.control.override_state import RAISING_RULES
 
 if TYPE_CHECKING:
-    from controller.expectation import Judgement
     from controller.config import Settings
+    from controller.expectation import Judgement
 
 
 class Condition(NamedTuple):
@@ -19,9 +19,9 @@ class Condition(NamedTuple):
     Attributes
     ----------
     excess : float
-        How far past its limit, in `unit`; above 0 it holds, below minus the deadband it is gone,
+        How far past its limit, in `unit`; above 0 it holds, below minus the hysteresis it is gone,
         and in between it stays as it was. Plain conditions are 1 or -1.
-    deadband : float
+    hysteresis : float
         In `unit`.
     value, limit : float or None
         For the message.
@@ -34,7 +34,7 @@ class Condition(NamedTuple):
     """
 
     excess: float
-    deadband: float = 0.0
+    hysteresis: float = 0.0
     value: float | None = None
     limit: float | None = None
     unit: str = ""
@@ -46,7 +46,7 @@ HOLDS, GONE = Condition(1.0), Condition(-1.0)
 # Nobody can tell at the moment: what stands stays, and what has not lasted begins anew.
 UNTOLD = Condition(0.0, 1.0)
 # A rise so far back below what is expected at most is no longer too much [K].
-_RISE_DEADBAND_K = 0.5
+_RISE_HYSTERESIS_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +56,11 @@ class Limits:
     heat_c: float
     severe_heat_c: float
     cold_c: float
-    damp_pct: float
-    severe_damp_pct: float
-    temperature_deadband_k: float
-    humidity_deadband_pct: float
-    vpd_deadband_pa: float
+    high_humidity_pct: float
+    severe_humidity_pct: float
+    temperature_hysteresis_k: float
+    humidity_hysteresis_pct: float
+    vpd_hysteresis_pa: float
     dew_point_deadband_k: float
 
     @classmethod
@@ -71,12 +71,12 @@ class Limits:
             settings.targets.heat_warning_c,
             alarms.severe_heat_c,
             alarms.cold_c,
-            alarms.damp_pct,
-            alarms.severe_damp_pct,
-            overrides.temperature.deadband_k,
-            overrides.humidity.deadband_pct,
-            overrides.vpd.deadband_pa,
-            overrides.dew_point.deadband_k,
+            alarms.high_humidity_pct,
+            alarms.severe_humidity_pct,
+            overrides.temperature.hysteresis_k,
+            overrides.humidity.hysteresis_pct,
+            overrides.vpd.hysteresis_pa,
+            overrides.dew_point.hysteresis_k,
         )
 
 
@@ -151,7 +151,7 @@ def conditions(view: View, limits: Limits) -> dict[str, Condition | None]:
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
         "lamp_cut": _plain(memory.lamp_is_cut),
         "less_air": _less_air(view),
-        "helpless": _helpless(view, limits),
+        "ventilation_limit": _ventilation_limit(view, limits),
         "output": _plain(view.output_failed),
         "record": _plain(view.record_failing),
         "clock": _plain(view.clock_distrusted),
@@ -167,20 +167,21 @@ def _of_the_air(view: View, limits: Limits) -> dict[str, Condition | None]:
     tent = view.tent
     if tent is None or view.decision.memory.in_failsafe:
         return dict.fromkeys(
-            ("severe_heat", "heat", "cold", "severe_damp", "damp", "condensation"), None
+            ("severe_heat", "heat", "cold", "severe_humidity", "high_humidity", "condensation"),
+            None,
         )
 
-    def above(value: float, limit: float, deadband: float, unit: str) -> Condition:
-        return Condition(value - limit, deadband, value, limit, unit)
+    def above(value: float, limit: float, hysteresis: float, unit: str) -> Condition:
+        return Condition(value - limit, hysteresis, value, limit, unit)
 
     t, rh = tent.temperature_c, tent.humidity_pct
-    kelvins, points = limits.temperature_deadband_k, limits.humidity_deadband_pct
+    kelvins, points = limits.temperature_hysteresis_k, limits.humidity_hysteresis_pct
     return {
         "severe_heat": above(t, limits.severe_heat_c, kelvins, "°C"),
         "heat": above(t, limits.heat_c, kelvins, "°C"),
         "cold": Condition(limits.cold_c - t, kelvins, t, limits.cold_c, "°C"),
-        "severe_damp": above(rh, limits.severe_damp_pct, points, "%"),
-        "damp": above(rh, limits.damp_pct, points, "%"),
+        "severe_humidity": above(rh, limits.severe_humidity_pct, points, "%"),
+        "high_humidity": above(rh, limits.high_humidity_pct, points, "%"),
         "condensation": _condensation(tent, view.intake),
     }
 
@@ -205,11 +206,11 @@ def _less_air(view: View) -> Condition:
     if rise is None or not rise.lit or rise.speed <= 0.0:
         return UNTOLD
     return Condition(
-        rise.excess_k, _RISE_DEADBAND_K, rise.observed_k, rise.high_k, "K", share=rise.air_share
+        rise.excess_k, _RISE_HYSTERESIS_K, rise.observed_k, rise.high_k, "K", share=rise.air_share
     )
 
 
-def _helpless(view: View, limits: Limits) -> Condition:
+def _ventilation_limit(view: View, limits: Limits) -> Condition:
     """Whether the air is out of its band in spite of the fan, and what would help.
 
     Less air than the fan should move is another matter, with an alarm of its own.
@@ -224,14 +225,14 @@ def _has_less_air(view: View) -> bool:
     """Whether less air is, or may still be, why nothing helps."""
     rise = view.rise
     return view.has_less_air or (
-        rise is not None and rise.lit and rise.speed > 0.0 and rise.excess_k > -_RISE_DEADBAND_K
+        rise is not None and rise.lit and rise.speed > 0.0 and rise.excess_k > -_RISE_HYSTERESIS_K
     )
 
 
 def _why_unserved(view: View, reason: Reason) -> str:
     """Whether the intake air or the fan is at its end; "" where the readings don't say."""
     is_hot = reason.quantity is Quantity.TEMPERATURE
-    if reason.standing is Standing.WITHHELD or _intake_is_past(view, reason):
+    if reason.standing is Standing.LOCKED_OUT or _intake_is_past(view, reason):
         return "warm_intake" if is_hot else "moist_intake"
     if view.intake is None or view.rise is None or not view.rise.lit:
         return ""
@@ -257,7 +258,7 @@ def _intake_is_past(view: View, reason: Reason) -> bool:
 def _unserved(view: View, limits: Limits) -> Reason | None:
     """Why it is too hot or too humid although the fan does what it is asked to; None if it isn't.
 
-    An override that has brought its value back inside the limit by half its deadband, and only
+    An override that has brought its value back inside the limit by half its hysteresis, and only
     waits for the rest, is doing its work: nobody needs to be called.
     """
     held = view.decision.rule is Rule.MANUAL_HOLD
@@ -266,7 +267,7 @@ def _unserved(view: View, limits: Limits) -> Reason | None:
             continue
         # An override that is engaged gets the speed it asks for, or more, unless held by hand.
         at_its_best = view.decision.speed >= 1.0 or not held
-        if (reason.standing is Standing.WITHHELD or at_its_best) and _is_out(reason, limits):
+        if (reason.standing is Standing.LOCKED_OUT or at_its_best) and _is_out(reason, limits):
             return reason
     return None
 
@@ -277,9 +278,9 @@ def _is_out(reason: Reason, limits: Limits) -> bool:
         return False
     past = reason.value - reason.limit
     if reason.quantity is Quantity.TEMPERATURE:
-        return past > -0.5 * limits.temperature_deadband_k
+        return past > -0.5 * limits.temperature_hysteresis_k
     if reason.quantity is Quantity.HUMIDITY:
-        return past > -0.5 * limits.humidity_deadband_pct
+        return past > -0.5 * limits.humidity_hysteresis_pct
     if reason.quantity is Quantity.VPD:  # of this and the next, too little is too humid
-        return past < 0.5 * limits.vpd_deadband_pa
+        return past < 0.5 * limits.vpd_hysteresis_pa
     return past < 0.5 * limits.dew_point_deadband_k

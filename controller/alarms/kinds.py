@@ -88,7 +88,7 @@ KINDS: tuple[AlarmKind, ...] = (
         "warm the room; more or less air does not heat a tent",
     ),
     AlarmKind(
-        "severe_damp",
+        "severe_humidity",
         _HIGH,
         1800.0,
         600.0,
@@ -96,7 +96,7 @@ KINDS: tuple[AlarmKind, ...] = (
         "open the tent, water less, look for wet leaves and take off what is mouldy",
     ),
     AlarmKind(
-        "damp",
+        "high_humidity",
         _MEDIUM,
         1800.0,
         600.0,
@@ -178,7 +178,7 @@ KINDS: tuple[AlarmKind, ...] = (
         "find out why the air did not carry the heat away before it is lit again",
     ),
     AlarmKind(
-        "helpless",
+        "ventilation_limit",
         _MEDIUM,
         3600.0,
         600.0,
@@ -216,7 +216,7 @@ KINDS: tuple[AlarmKind, ...] = (
         _LOW,
         900.0,
         60.0,
-        "the machine's clock is wrong; the fan window is held open meanwhile",
+        "the machine's clock is wrong; the fan hours go on meanwhile",
         "give the machine network for its time, or set its clock",
     ),
     AlarmKind(

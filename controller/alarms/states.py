@@ -148,8 +148,8 @@ def _step(
         return alarm
     if alarm.is_chattering and now_s - alarm.since_s >= CHATTER_QUIET_S:
         alarm = replace(alarm, is_chattering=False, raises_s=())  # it stands, and keeps quiet
-    if condition.excess >= -condition.deadband:
-        # Within the deadband it stays, and its off-delay starts anew.
+    if condition.excess >= -condition.hysteresis:
+        # Within the hysteresis it stays, and its off-delay starts anew.
         return alarm if alarm.gone_since_s is None else replace(alarm, gone_since_s=None)
     gone_since_s = now_s if alarm.gone_since_s is None else alarm.gone_since_s
     if now_s - gone_since_s < kind.off_delay_s:

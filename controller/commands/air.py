@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from controller.charts.content import CropBand, PlottedReading
-    from controller.display import Units
     from controller.config import Settings
+    from controller.display import Units
 
 AIR_HELP = "work out the air from any two of temperature, humidity, dew point, VPD, wet bulb"
 AIR_DESCRIPTION = """\

@@ -44,8 +44,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.record import backup_record
     from controller.config import load_settings
+    from controller.record import backup_record
 
     settings = load_settings(args.config).settings
     source = args.record or settings.record_path

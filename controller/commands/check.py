@@ -13,12 +13,12 @@ from controller.commands.arguments import HelpPage, add_config
 
 if TYPE_CHECKING:
     from controller.commands.check_starts import Starts
-    from controller.timetable import Interval, Timetable
     from controller.config import ConfigError, Loaded, Problem
+    from controller.timetable import Interval, Timetable
 
 CHECK_HELP = "validate a config and show what it means on a day"
 CHECK_DESCRIPTION = """\
-Check a config file and show what it means: when lamp, fan window and flushes come on a local day,
+Check a config file and show what it means: when lamp, fan hours and purges come on a local day,
 and what each override will do, in your units.
 
 All problems of the file are told at once, one a line, as FILE:LINE:COLUMN: what is wrong; what was
@@ -67,8 +67,8 @@ def run(args: argparse.Namespace) -> int:
     import time
 
     from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
-    from controller.timetable import Timetable
     from controller.config import ConfigError, load_settings
+    from controller.timetable import Timetable
 
     try:
         loaded = load_settings(args.config)
@@ -148,7 +148,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "timezone": zone.key,
         "day": {"start": start, "end": end},
         "lamp": listed(timetable.lamp_intervals(date), "on", "off"),
-        "window": listed(timetable.window_intervals(date), "start", "end"),
+        "window": listed(timetable.fan_hours_intervals(date), "start", "end"),
         "purge": listed(timetable.purge_intervals(date), "start", "end"),
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,

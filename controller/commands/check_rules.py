@@ -10,8 +10,8 @@ from controller.control import WATCHES, Quantity, Rules, WatchKind
 from controller.wording import quantity_words, rule_words
 
 if TYPE_CHECKING:
-    from controller.display import Units
     from controller.config import Settings
+    from controller.display import Units
 
 Phase = Literal["day", "night"]
 
@@ -69,7 +69,7 @@ class OverrideRow:
             return f"until {release} clear"
         return f"until {'below' if self.kind.side > 0 else 'above'} {release}"
 
-    def withheld(self) -> str | None:
+    def locked_out(self) -> str | None:
         """What withholds it; None where nothing can tell."""
         if not self.has_intake:
             return None
@@ -78,7 +78,7 @@ class OverrideRow:
             return f"the intake air is no {'cooler' if by_warmth else 'drier'} than the tent's"
         return (
             f"the intake air is {'warmer' if by_warmth else 'moister'} than the tent's by the "
-            "deadband"
+            "hysteresis"
         )
 
     def to_json(self, units: Units) -> dict[str, Any]:
@@ -94,7 +94,7 @@ class OverrideRow:
             "unit": self.kind.unit,
             "delay_s": self.delay_s,
             "speed": self.speed,
-            "withheld_while": self.withheld(),
+            "locked_out_while": self.locked_out(),
             "text": f"{rule}: {self.engages(units)} {self.waits()}: {self.acts()}, "
             f"{self.releases(units)}",
         }
@@ -110,15 +110,15 @@ def override_rows(settings: Settings) -> list[OverrideRow]:
         ("night", rules.night),
     )
     for phase, limits in phases:
-        for kind, limit, deadband, delay_s, speed in zip(
-            WATCHES, limits, rules.deadbands, rules.delays_s, rules.speeds, strict=True
+        for kind, limit, hysteresis, delay_s, speed in zip(
+            WATCHES, limits, rules.hystereses, rules.delays_s, rules.speeds, strict=True
         ):
             rows.append(
                 OverrideRow(
                     phase,
                     kind,
                     limit=limit,
-                    release=limit - kind.side * deadband,
+                    release=limit - kind.side * hysteresis,
                     delay_s=delay_s,
                     speed=max(speed, rules.min_speed) if speed > 0.0 else 0.0,
                     has_intake=has_intake,

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.control.types import Rule
 from controller.config.problems import Problem
+from controller.control.types import Rule
 
 if TYPE_CHECKING:
     from controller.config import Loaded, Settings
@@ -142,5 +142,5 @@ def _by_overrides(settings: Settings, starts: Starts) -> tuple[str, str]:
     keys = " and ".join(f"`overrides.{key}`" for key in _KEYS[starts.mostly])
     return (
         f"mostly because it gets {starts.mostly.value.replace('_', ' ')}",
-        f"{remedy}, or a wider deadband or a longer delay in {keys}",
+        f"{remedy}, or a wider hysteresis or a longer delay in {keys}",
     )

@@ -15,8 +15,8 @@ from controller.outputs.failures import failure_notes, fan_failures
 from controller.wording import rule_words
 
 if TYPE_CHECKING:
-    from controller.timetable import Interval, Timetable
     from controller.config import Settings
+    from controller.timetable import Interval, Timetable
 
 _CELL_S = 1800.0
 _LABEL_EVERY_H = 3
@@ -77,9 +77,12 @@ def _picture(
         at = dt.datetime.fromtimestamp(day.start_s + cell * _CELL_S, timetable.zone)
         if at.hour % _LABEL_EVERY_H == 0 and at.minute == 0:
             ruler[cell : cell + 2] = f"{at.hour:02}"
-    rows = [("Lamp", timetable.lamp_intervals(date)), ("Window", timetable.window_intervals(date))]
+    rows = [
+        ("Lamp", timetable.lamp_intervals(date)),
+        ("Window", timetable.fan_hours_intervals(date)),
+    ]
     if settings.schedule.purge is not None:
-        rows.append(("Flush", timetable.purge_intervals(date)))
+        rows.append(("Purge", timetable.purge_intervals(date)))
     lines = [" " * _MARGIN + "".join(ruler).rstrip()]
     for name, intervals in rows:
         drawn = ""
@@ -97,7 +100,7 @@ def _picture(
 def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]:
     plan, purge = settings.schedule, settings.schedule.purge
     lamp = _stretches(timetable.lamp_intervals(date), timetable, date)
-    window = _stretches(timetable.window_intervals(date), timetable, date)
+    window = _stretches(timetable.fan_hours_intervals(date), timetable, date)
     switched = {
         "own_timer": "by its own timer",
         "relay": "by lungwort",
@@ -112,7 +115,7 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]
     lines += _named("", f"while it is shut: {night}")
     if purge is not None:
         lines += _named(
-            "Flush",
+            "Purge",
             f"{display.duration(purge.length_s)} every {display.duration(purge.every_s)}, counted "
             f"from midnight: fan at {display.speed(purge.speed)} or more",
         )
@@ -157,25 +160,25 @@ def _overrides(settings: Settings) -> list[str]:
             )
         columns = "  ".join(t.ljust(w) for t, w in zip(texts, widths, strict=True))
         lines.append(f"  {columns}".rstrip())
-    return [*lines, *_withheld(rows)]
+    return [*lines, *_locked_out(rows)]
 
 
-def _withheld(rows: list[OverrideRow]) -> list[str]:
+def _locked_out(rows: list[OverrideRow]) -> list[str]:
     least = display.duration(LOWERED_AT_LEAST_S)
     lasts = (
         f"Too cold or too dry, once engaged, lasts {least} at least; heat and moisture go first: "
         "neither takes the fan below what an engaged too hot or too humid asks for, unless that "
-        "is withheld; and too dry is ignored while too hot is engaged, delayed or withheld."
+        "is locked out; and too dry is ignored while too hot is engaged, delayed or locked out."
     )
     if not rows[0].has_intake:
         return wrapped(
             "Without an intake sensor nothing tells that outside air would not help, so no "
-            f"override is ever withheld. {lasts}"
+            f"override is ever locked out. {lasts}"
         )
     return wrapped(
-        "Withheld: too hot while the intake air is no cooler than the tent's; too humid while it "
+        "Locked out: too hot while the intake air is no cooler than the tent's; too humid while it "
         "is no drier (humidity ratio, not relative humidity); too cold and too dry while it is "
-        f"warmer or moister than the tent's by the deadband. {lasts}"
+        f"warmer or moister than the tent's by the hysteresis. {lasts}"
     )
 
 
@@ -224,7 +227,7 @@ def _exceptions(settings: Settings) -> list[str]:
         *wrapped(
             f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
             f"stopped it rests for {display.duration(fan.min_off_s)}; a failed sensor, and too "
-            "hot unless it is withheld, start it at once, whichever row sets the speed."
+            "hot unless it is locked out, start it at once, whichever row sets the speed."
         ),
     ]
 

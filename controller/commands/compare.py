@@ -1,4 +1,4 @@
-"""`lungwort weigh`: several configs on the same days, side by side."""
+"""`lungwort compare`: several configs on the same days, side by side."""
 
 from __future__ import annotations
 
@@ -25,15 +25,15 @@ fan starts. Each config is held against its own bands.
 """
 WEIGH_EPILOG = """\
 examples:
-  lungwort weigh config/chillies.yaml faster.yaml --from 2013-07-15 --days 7
-  lungwort weigh *.yaml --weather airfield-2013 --from 2013-06-01 --days 90
+  lungwort compare config/chillies.yaml faster.yaml --from 2013-07-15 --days 7
+  lungwort compare *.yaml --weather airfield-2013 --from 2013-06-01 --days 90
 """
 
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the program's parser."""
     parser = subparsers.add_parser(
-        "weigh",
+        "compare",
         help=WEIGH_HELP,
         description=WEIGH_DESCRIPTION,
         epilog=WEIGH_EPILOG,

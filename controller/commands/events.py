@@ -82,8 +82,8 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
-    from controller.record import RecordReader
     from controller.config import load_settings
+    from controller.record import RecordReader
 
     settings = load_settings(args.config).settings
     zone = ZoneInfo(settings.place.timezone)

@@ -46,8 +46,8 @@ def run(args: argparse.Namespace) -> int:
     from zoneinfo import ZoneInfo
 
     from controller import display
-    from controller.daemon.control_socket import ask, socket_path
     from controller.config import load_settings
+    from controller.daemon.control_socket import ask, socket_path
 
     settings = load_settings(args.config).settings
     path = socket_path(args.record or settings.record_path)

@@ -11,10 +11,10 @@ from zoneinfo import ZoneInfo
 from controller.commands.arguments import HelpPage, add_config, add_record
 
 if TYPE_CHECKING:
+    from controller.config import Settings
     from controller.display import Units
     from controller.record import ReadingRow, RecordReader
     from controller.record.status import Situation
-    from controller.config import Settings
 
 NOW_HELP = "show the last reading, what the fan does and why, and what comes next"
 NOW_DESCRIPTION = """\
@@ -50,8 +50,8 @@ def run(args: argparse.Namespace) -> int:
     import json
     import time
 
-    from controller.record import RecordReader
     from controller.config import load_settings
+    from controller.record import RecordReader
 
     settings = load_settings(args.config).settings
     with RecordReader(args.record or settings.record_path) as reader, reader.snapshot():
@@ -103,7 +103,7 @@ class View:
         """The reasons last given; without them, the rule of the last reading."""
         if self.situation is not None:
             return self.situation.reasons
-        return ({"rule": self.reading.rule, "standing": "ruling"},)
+        return ({"rule": self.reading.rule, "standing": "deciding"},)
 
 
 def look(reader: RecordReader, settings: Settings, now_s: float) -> View:
@@ -159,7 +159,7 @@ def as_json(view: View) -> dict[str, object]:
             {**reason, "text": reason_words(reason, "si", view.zone)} for reason in view.reasons
         ],
         "lamp_on": view.situation.lamp_on if view.situation else row.lamp_on,
-        "window_open": view.situation.window_open if view.situation else row.window_open,
+        "in_fan_hours": view.situation.in_fan_hours if view.situation else row.in_fan_hours,
         "next_change": None
         if change is None
         else {"time": rfc3339(change.at_ms, view.zone), "what": list(change.what)},
@@ -192,7 +192,7 @@ def as_text(view: View, tent_name: str) -> str:
     at_end = view.situation or row
     lines.append(
         f"Lamp     {'on' if at_end.lamp_on else 'off'}; "
-        f"fan window {'open' if at_end.window_open else 'shut'}"
+        f"{'in' if at_end.in_fan_hours else 'outside'} fan hours"
     )
     if view.situation is not None and view.situation.next_change is not None:
         lines.append(f"Next     {_next_words(view)}")

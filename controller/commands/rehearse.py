@@ -14,12 +14,12 @@ from controller.commands.progress import ProgressBar
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.record import Record
     from controller.config import Loaded, Settings
+    from controller.record import Record
     from simulators.rehearsal import Outcome, Policy
+    from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.loop import Progress
-    from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.weather import Weather
 
 REHEARSE_HELP = "try a config on a simulated tent, a season in seconds"

@@ -28,8 +28,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Ask the daemon."""
-    from controller.daemon.control_socket import ask, socket_path
     from controller.config import load_settings
+    from controller.daemon.control_socket import ask, socket_path
 
     settings = load_settings(args.config).settings
     reply = ask(socket_path(args.record or settings.record_path), {"command": "release"})

@@ -16,8 +16,8 @@ from controller.commands.rehearse import date, days
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.record import RecordReader
     from controller.config import Settings
+    from controller.record import RecordReader
     from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Fit
     from simulators.rehearsal.recorded_errors import RecordedErrors
@@ -88,8 +88,8 @@ class Replay:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.record import RecordReader
     from controller.config import load_settings
+    from controller.record import RecordReader
 
     settings = load_settings(args.config).settings
     with RecordReader(args.record) as reader, reader.snapshot():

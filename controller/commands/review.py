@@ -75,8 +75,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.review.open_record import Asked, open_source
     from controller.config import load_settings
+    from controller.review.open_record import Asked, open_source
 
     loaded = load_settings(args.config)
     asked = Asked(args.day, args.first, args.last, args.length)

@@ -105,10 +105,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.clock import SystemClock
-    from controller.daemon.loop import End
-    from controller.daemon.service import RealWorld, Service
     from controller.config import ConfigError
     from controller.config.store import LastGood
+    from controller.daemon.loop import End
+    from controller.daemon.service import RealWorld, Service
 
     last_good = LastGood(args.config) if args.or_last_good else None
     refused: tuple[Problem, ...] = ()

@@ -17,7 +17,7 @@ and marks mistakes while you type. The examples name it in their first line:
   # yaml-language-server: $schema=lungwort.schema.json
 
 The schema knows every key, unit and choice. What several values get wrong together (two devices on
-one pin, a deadband wider than its band) only `lungwort check` sees.
+one pin, a hysteresis wider than its band) only `lungwort check` sees.
 """
 
 _EXAMPLES = """\

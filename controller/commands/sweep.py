@@ -10,27 +10,27 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from controller.commands.arguments import HelpPage, add_config
+from controller.commands.compare import STAR_WORDS, heading, row, row_json
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import add_days, span
-from controller.commands.compare import STAR_WORDS, heading, row, row_json
 from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.config import Settings
 
-SWEEP_HELP = "vary lead, lag, speeds and deadband, and mark the best trade-offs"
+SWEEP_HELP = "vary pre-run, run-on, speeds and hysteresis, and mark the best trade-offs"
 SWEEP_DESCRIPTION = """\
 Rehearse one config over and over with some of its figures varied, every
 combination, on every core. Prints the trade-offs that no other combination
 beats; --all prints every one. Give each option a list with commas; what you
-don't give stays as configured. Without any option, a small grid of lead, day
-speed and deadband is tried.
+don't give stays as configured. Without any option, a small grid of pre-run, day
+speed and hysteresis is tried.
 """
 SWEEP_EPILOG = """\
 examples:
   lungwort sweep config/chillies.yaml --from 2013-07-15 --days 7
   lungwort sweep config/chillies.yaml --day-speed 40%,60%,80% \\
-      --deadband "0.5 K,1 K,2 K" --weather airfield-2013 \\
+      --hysteresis "0.5 K,1 K,2 K" --weather airfield-2013 \\
       --from 2013-05-01 --days 120
 """
 _MOST = 1000
@@ -45,7 +45,7 @@ def _schedule(key: str) -> Callable[[Settings, float], Settings]:
 
 
 def _deadband(settings: Settings, value: float) -> Settings:
-    temperature = settings.overrides.temperature.changed(deadband_k=value)
+    temperature = settings.overrides.temperature.changed(hysteresis_k=value)
     overrides = settings.overrides.changed(temperature=temperature)
     return settings.changed(overrides=overrides)
 
@@ -83,15 +83,15 @@ class Knob:
 
 
 KNOBS = (
-    Knob("lead", "duration", 0.0, 43_200.0, _schedule("lead_s"), "lead_s",
+    Knob("pre_run", "duration", 0.0, 43_200.0, _schedule("pre_run_s"), "pre_run_s",
          "fan start before lights-on, such as 0min,15min,1h", (0.0, 900.0, 3600.0)),
-    Knob("lag", "duration", 0.0, 43_200.0, _schedule("lag_s"), "lag_s",
+    Knob("run_on", "duration", 0.0, 43_200.0, _schedule("run_on_s"), "run_on_s",
          "fan stop after lights-off"),
     Knob("day-speed", "speed", 0.0, 1.0, _schedule("day_speed"), "day_speed",
          "scheduled speed by day, such as 40%%,60%%,80%%", (0.3, 0.5, 0.7, 1.0)),
     Knob("night-speed", "speed", 0.0, 1.0, _schedule("night_speed"), "night_speed",
          "scheduled speed by night"),
-    Knob("deadband", "temperature_difference", 0.1, 20.0, _deadband, "deadband_k",
+    Knob("hysteresis", "temperature_difference", 0.1, 20.0, _deadband, "hysteresis_k",
          "of the temperature override, such as '0.5 K,1 K'", (0.5, 1.0, 2.0)),
 )  # fmt: skip
 

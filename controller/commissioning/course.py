@@ -10,8 +10,8 @@ from controller.commissioning.fan_step import FanRun, UndrivenRun
 from controller.commissioning.findings import Finding
 from controller.commissioning.sensors_step import SensorsResult
 from controller.commissioning.talk import Talk
-from controller.errors import UserError
 from controller.config import Settings
+from controller.errors import UserError
 
 Step = Literal["sensors", "fan", "air-change"]
 STEPS: tuple[Step, ...] = ("sensors", "fan", "air-change")

@@ -21,11 +21,11 @@ from controller.commissioning.findings import Finding
 from controller.commissioning.sensors_step import judge_sensors, listen
 from controller.commissioning.talk import Talk
 from controller.commissioning.watch import Look, Watch
+from controller.config import Settings
+from controller.control.types import Reading
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import COAST_DOWN_S, SPIN_UP_S
-from controller.control.types import Reading
 from controller.outputs.failures import runs_undriven
-from controller.config import Settings
 
 # Changes of the humidity ratio that are plenty, and just enough, to time the air by [kg/kg].
 PLENTY_KG_PER_KG = 4.0e-3

@@ -14,8 +14,8 @@ from controller.commissioning.course import Result
 from controller.commissioning.decay import Decay, NoDecay
 from controller.commissioning.findings import Finding
 from controller.commissioning.sensors_step import SensorsResult
-from controller.errors import UserError
 from controller.config import Loaded, Settings
+from controller.errors import UserError
 
 FORMAT = "lungwort-commissioning-1"
 

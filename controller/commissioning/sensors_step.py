@@ -16,10 +16,10 @@ from controller.commissioning.comparison import (
 )
 from controller.commissioning.findings import Finding
 from controller.commissioning.watch import Look
+from controller.config import Settings
 from controller.display import Units
 from controller.sensors.array import SensorState
 from controller.sensors.profiles import profile_of
-from controller.config import Settings
 
 # A DHT loses some of its readings always; half of them lost is the wiring's fault.
 MOST_FAILURES = 0.5

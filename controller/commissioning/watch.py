@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from controller.clock import Clock
-from controller.daemon.edges import Edges
 from controller.control.types import Reading
+from controller.daemon.edges import Edges
 from controller.sensors.array import SensorState
 
 TICK_S = 2.0

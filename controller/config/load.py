@@ -8,10 +8,10 @@ from pathlib import Path
 from controller.config import Loaded
 from controller.config import checks as crosschecks
 from controller.config.problems import ConfigError, Problem
-from controller.config.yaml_parser import MAX_BYTES, decode, read
-from controller.config.yaml_tree import Source
 from controller.config.validate import Path as KeyPath
 from controller.config.validate import validate
+from controller.config.yaml_parser import MAX_BYTES, decode, read
+from controller.config.yaml_tree import Source
 
 
 def load(path: Path, name: str | None = None) -> Loaded:

@@ -6,7 +6,6 @@ import os
 import re
 from pathlib import Path
 
-from controller.display import Units
 from controller.config.section import Section, key
 from controller.config.sections.alarms import Alarms, Notify
 from controller.config.sections.fan import Fan, Schedule
@@ -16,6 +15,7 @@ from controller.config.sections.room import Crop, Duct, Room
 from controller.config.sections.sensors import Sensor
 from controller.config.sections.targets import Failsafe, Overrides, Targets
 from controller.config.sections.tent import Place, Tent
+from controller.display import Units
 
 _SYSTEM_STATE = Path("/var/lib/lungwort")
 

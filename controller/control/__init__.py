@@ -1,8 +1,9 @@
 """The decision: which speed, and why."""
 
-from controller.control.override_values import surface_c, watched_value
 from controller.control.decide import Decision, decide
 from controller.control.memory import LampCut, Memory, Ramp
+from controller.control.override_state import CALM, WATCHES, Watch, WatchKind
+from controller.control.override_values import surface_c, watched_value
 from controller.control.reasons import reasons
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.transitions import Transition, engagements, transitions
@@ -16,7 +17,6 @@ from controller.control.types import (
     Rule,
     Standing,
 )
-from controller.control.override_state import CALM, WATCHES, Watch, WatchKind
 
 __all__ = [
     "CALM",

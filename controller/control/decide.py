@@ -13,10 +13,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.control.actuator import actuate
-from controller.control.override_values import potential, values
 from controller.control.memory import LampCut, Memory
-from controller.control.thresholds import Limits, Rules, Wish
-from controller.control.types import Now, Reading, Readings, Rule
 from controller.control.override_state import (
     CALM,
     LASTS_S,
@@ -25,9 +22,12 @@ from controller.control.override_state import (
     WATCHES,
     Watch,
     Watches,
+    step_lock_out,
     step_watch,
-    step_withheld,
 )
+from controller.control.override_values import potential, values
+from controller.control.thresholds import Limits, Rules, Wish
+from controller.control.types import Now, Reading, Readings, Rule
 
 _AT_ONCE = (0.0,) * len(WATCHES)
 
@@ -118,7 +118,7 @@ def fresh(readings: Readings, now_s: float, rules: Rules) -> Readings:
 
 def base_wish(now: Now, rules: Rules) -> Wish:
     """What the schedule wishes, purge included."""
-    return rules.base[now.window_open + 2 * now.purge_on]
+    return rules.base[now.in_fan_hours + 2 * now.purge_on]
 
 
 def overridden(base: Wish, watches: Watches, speeds: tuple[float, ...]) -> Wish:
@@ -153,7 +153,7 @@ def overridden(base: Wish, watches: Watches, speeds: tuple[float, ...]) -> Wish:
 def _acts(index: int, watches: Watches) -> bool:
     """Whether a watch moves the speed: engaged, served by outside air, and not undone by heat."""
     watch, kind = watches[index], WATCHES[index]
-    if watch is None or not watch.engaged or watch.withheld:
+    if watch is None or not watch.engaged or watch.locked_out:
         return False
     # Hot air is dry because it is hot: less air would make it hotter, and so drier still.
     return kind.rule is not Rule.TOO_DRY or watches[0] is None
@@ -182,14 +182,14 @@ def _step_watches(
         watch = step_watch(
             before,
             excess=side * (value - threshold),
-            deadband=rules.deadbands[i],
+            hysteresis=rules.hystereses[i],
             delay_s=delays_s[i],
             lasts_s=LASTS_S[i],
             now_s=now_s,
         )
         if watch is not None and watch.engaged:
             offered, margin = potential(i, tent, intake, rules)
-            watch = step_withheld(watch, raises=RAISES[i], potential=offered, margin=margin)
+            watch = step_lock_out(watch, raises=RAISES[i], potential=offered, margin=margin)
         changed = changed or watch is not before
         stepped.append(watch)
     if not changed:
@@ -206,7 +206,7 @@ def _step_lamp(
     if cut is not None and cut.is_cut:
         # A blind controller gives the light back after the hold-off: the fan then runs at its
         # failsafe speed, and weeks of darkness kill a crop as surely as heat.
-        cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.deadbands[0]
+        cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.hystereses[0]
         return None if cool and now_s - cut.since_s >= rules.cut_hold_off_s else cut
     if temperature_c is None:
         return cut
@@ -215,7 +215,7 @@ def _step_lamp(
         if not is_above:
             return None
         cut = LampCut(now_s)
-    elif temperature_c <= rules.cut_above_c - rules.deadbands[0]:
+    elif temperature_c <= rules.cut_above_c - rules.hystereses[0]:
         return None
     # As with a watch: noise around the limit doesn't start the delay anew.
     if is_above and now_s - cut.since_s >= rules.cut_delay_s:

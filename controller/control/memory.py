@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from controller.control.types import Hold
 from controller.control.override_state import CALM, WATCHES, Watch, Watches
+from controller.control.types import Hold
 
 # No daemon runs, and no record is kept, for longer.
 _LONGEST_AGE_S = 100 * 366 * 86_400.0
@@ -94,7 +94,7 @@ class Memory:
             "watches": [
                 None
                 if w is None
-                else {"age_s": now_s - w.since_s, "engaged": w.engaged, "withheld": w.withheld}
+                else {"age_s": now_s - w.since_s, "engaged": w.engaged, "locked_out": w.locked_out}
                 for w in self.watches
             ],
             "speed": self.ramp.to_speed,
@@ -139,7 +139,7 @@ class Memory:
                 None
                 if w is None
                 else Watch(
-                    now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["withheld"])
+                    now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["locked_out"])
                 )
                 for w in snapshot["watches"]
             )

@@ -2,13 +2,13 @@
 
 A watch is *calm* until its value passes the engage threshold, then *delayed*, and *engaged* when
 its delay is over and the value is past the threshold still or again. It is calm again when the
-value is back by the deadband. So noise narrower than the deadband can start a watch once and never
-make it chatter, a delay that has begun is not restarted by noise around the threshold, and nothing
+value is back by the hysteresis. So noise narrower than that can start a watch once and never make
+it chatter, a delay that has begun is not restarted by noise around the threshold, and nothing
 engages while its value is in band.
 
 A watch that lowers the speed stays engaged for ten minutes at least. A small tent dries and
-moistens within a minute or two of a change of speed, so that with the deadband alone the fan would
-go back and forth every few minutes for hours; and a tent whose air is merely a little dry or cold
+moistens within a minute or two of a change of speed, so that with that alone the fan would go
+back and forth every few minutes for hours; and a tent whose air is merely a little dry or cold
 loses nothing by waiting, since every row that asks for more air goes before.
 """
 
@@ -40,7 +40,7 @@ class WatchKind(NamedTuple):
 LOWERED_AT_LEAST_S = 600.0
 
 # Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
-# from Clausius–Clapeyron): turns a deadband in kelvins of dew point into a share of the vapour.
+# from Clausius–Clapeyron): turns a hysteresis in kelvins of dew point into a share of the vapour.
 MOST_PCT_PER_K = 12.0
 
 WATCHES: tuple[WatchKind, ...] = (
@@ -66,13 +66,13 @@ class Watch(NamedTuple):
         engaged [s].
     engaged : bool
         Whether it has lasted its delay.
-    withheld : bool
+    locked_out : bool
         Whether it is engaged but outside air cannot serve it.
     """
 
     since_s: float
     engaged: bool = False
-    withheld: bool = False
+    locked_out: bool = False
 
 
 Watches = tuple[Watch | None, ...]
@@ -85,7 +85,7 @@ def step_watch(
     watch: Watch | None,
     *,
     excess: float,
-    deadband: float,
+    hysteresis: float,
     delay_s: float,
     lasts_s: float,
     now_s: float,
@@ -98,7 +98,7 @@ def step_watch(
         The state so far; None when calm.
     excess : float
         How far the value is past the engage threshold, in the quantity's unit; negative inside.
-    deadband : float
+    hysteresis : float
         How far back inside the value must come to release, same unit, at least 0.
     delay_s : float
         How long it must last before it engages [s].
@@ -117,14 +117,14 @@ def step_watch(
             return None
         return Watch(now_s, engaged=delay_s <= 0.0)
     for_s = now_s - watch.since_s
-    if excess < -deadband and not (watch.engaged and for_s < lasts_s):
+    if excess < -hysteresis and not (watch.engaged and for_s < lasts_s):
         return None
     if not watch.engaged and for_s >= delay_s and excess > 0.0:
         return Watch(now_s, engaged=True)
     return watch
 
 
-def step_withheld(watch: Watch, *, raises: bool, potential: float, margin: float) -> Watch:
+def step_lock_out(watch: Watch, *, raises: bool, potential: float, margin: float) -> Watch:
     """Say whether outside air can serve an engaged watch.
 
     Parameters
@@ -145,16 +145,16 @@ def step_withheld(watch: Watch, *, raises: bool, potential: float, margin: float
 
     Notes
     -----
-    More air serves as long as the intake air is cooler, or drier, at all; once withheld, it has
+    More air serves as long as the intake air is cooler, or drier, at all; once locked out, it has
     to be so by the margin. Less air serves even if both are alike, for the lamp warms the tent and
-    the plants moisten it: it is withheld only where the intake air is warmer, or moister, by the
+    the plants moisten it: it is locked out only where the intake air is warmer, or moister, by the
     margin, and served again once it is no longer so at all. The other way round a fan that runs
     would itself keep the two airs too much alike for it to be slowed down.
     """
     if raises:
-        withheld = potential < margin if watch.withheld else potential <= 0.0
+        locked_out = potential < margin if watch.locked_out else potential <= 0.0
     else:
-        withheld = potential < 0.0 if watch.withheld else potential <= -margin
-    if withheld == watch.withheld:
+        locked_out = potential < 0.0 if watch.locked_out else potential <= -margin
+    if locked_out == watch.locked_out:
         return watch
-    return Watch(watch.since_s, engaged=True, withheld=withheld)
+    return Watch(watch.since_s, engaged=True, locked_out=locked_out)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from controller import air
+from controller.control.override_state import MOST_PCT_PER_K, WATCHES, WatchKind
 from controller.control.thresholds import Rules
 from controller.control.types import Quantity, Reading
-from controller.control.override_state import MOST_PCT_PER_K, WATCHES, WatchKind
 
 
 def surface_c(tent: Reading, intake: Reading | None) -> float:
@@ -65,17 +65,17 @@ def potential(
     """
     if intake is None:
         return 1.0, 0.0  # nothing is known against it, whichever way it turns the fan
-    kind, deadband = WATCHES[index], rules.deadbands[index]
+    kind, hysteresis = WATCHES[index], rules.hystereses[index]
     if kind.quantity is Quantity.TEMPERATURE:
         better = tent.temperature_c - intake.temperature_c
-        margin = deadband
+        margin = hysteresis
     else:
         vapour_pa = air.vapour_pressure_pa(tent.temperature_c, tent.humidity_pct)
         better = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
         if kind.quantity is Quantity.HUMIDITY:
-            margin = air.vapour_pressure_pa(tent.temperature_c, min(100.0, deadband))
+            margin = air.vapour_pressure_pa(tent.temperature_c, min(100.0, hysteresis))
         elif kind.quantity is Quantity.VPD:
-            margin = deadband
+            margin = hysteresis
         else:
-            margin = vapour_pa * min(1.0, deadband * MOST_PCT_PER_K / 200.0)
+            margin = vapour_pa * min(1.0, hysteresis * MOST_PCT_PER_K / 200.0)
     return better, margin

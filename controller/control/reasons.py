@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from controller import air
-from controller.control.override_values import values
 from controller.control.decide import Decision, base_wish, fresh, overridden
+from controller.control.override_state import WATCHES, Watch, Watches
+from controller.control.override_values import values
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.types import (
     Now,
@@ -15,7 +16,6 @@ from controller.control.types import (
     Rule,
     Standing,
 )
-from controller.control.override_state import WATCHES, Watch, Watches
 
 
 def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> tuple[Reason, ...]:
@@ -52,7 +52,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
     hold = memory.hold
     if hold is not None:
         held = Reason(
-            Rule.MANUAL_HOLD, Standing.RULING, value=hold.speed, limit=hold.speed,
+            Rule.MANUAL_HOLD, Standing.DECIDING, value=hold.speed, limit=hold.speed,
             until_s=hold.until_s,
         )  # fmt: skip
         rows = (held, *(_only_engaged(reason) for reason in rows))
@@ -64,7 +64,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
 def _failsafe_reason(tent: Reading | None, now_s: float, rules: Rules) -> Reason:
     return Reason(
         Rule.SENSOR_FAILSAFE,
-        Standing.RULING,
+        Standing.DECIDING,
         value=None if tent is None else now_s - tent.monotonic_s,
         limit=rules.stale_after_s,
         unit="s",
@@ -72,10 +72,10 @@ def _failsafe_reason(tent: Reading | None, now_s: float, rules: Rules) -> Reason
 
 
 def _base_reasons(base: Wish, now: Now, rules: Rules) -> tuple[Reason, ...]:
-    asked = Reason(base.rule, Standing.RULING, value=base.speed, limit=base.speed)
+    asked = Reason(base.rule, Standing.DECIDING, value=base.speed, limit=base.speed)
     if base.rule is Rule.SCHEDULE:
         return (asked,)
-    scheduled = rules.base[now.window_open].speed
+    scheduled = rules.base[now.in_fan_hours].speed
     return asked, Reason(Rule.SCHEDULE, Standing.ENGAGED, value=scheduled, limit=scheduled)
 
 
@@ -98,8 +98,8 @@ def _watch_reasons(
             kind.unit,
             until_s=_delay_ends_s(watch, rules.delays_s[i], tent.monotonic_s),
         )
-        if watch.withheld and intake is not None:
-            reason = _withheld_reason(reason, tent, intake, rules.pressure_pa)
+        if watch.locked_out and intake is not None:
+            reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
 
@@ -110,7 +110,9 @@ def _delay_ends_s(watch: Watch, delay_s: float, now_s: float) -> float | None:
     return None if watch.engaged or ends_s <= now_s else ends_s
 
 
-def _withheld_reason(reason: Reason, tent: Reading, intake: Reading, pressure_pa: float) -> Reason:
+def _locked_out_reason(
+    reason: Reason, tent: Reading, intake: Reading, pressure_pa: float
+) -> Reason:
     if reason.quantity is Quantity.TEMPERATURE:
         outside, inside = intake.temperature_c, tent.temperature_c
     else:
@@ -118,7 +120,7 @@ def _withheld_reason(reason: Reason, tent: Reading, intake: Reading, pressure_pa
             1000.0 * air.humidity_ratio(r.temperature_c, r.humidity_pct, pressure_pa)
             for r in (intake, tent)
         )
-    return reason._replace(standing=Standing.WITHHELD, intake=outside, inside=inside)
+    return reason._replace(standing=Standing.LOCKED_OUT, intake=outside, inside=inside)
 
 
 def _deciding_first(rows: tuple[Reason, ...], deciding: Rule) -> tuple[Reason, ...]:
@@ -126,14 +128,14 @@ def _deciding_first(rows: tuple[Reason, ...], deciding: Rule) -> tuple[Reason, .
     at = next(
         i
         for i, reason in enumerate(rows)
-        if reason.rule is deciding and reason.standing in (Standing.RULING, Standing.ENGAGED)
+        if reason.rule is deciding and reason.standing in (Standing.DECIDING, Standing.ENGAGED)
     )
     others = (_only_engaged(reason) for reason in (*rows[:at], *rows[at + 1 :]))
-    return rows[at]._replace(standing=Standing.RULING), *others
+    return rows[at]._replace(standing=Standing.DECIDING), *others
 
 
 def _only_engaged(reason: Reason) -> Reason:
-    if reason.standing is Standing.RULING:
+    if reason.standing is Standing.DECIDING:
         return reason._replace(standing=Standing.ENGAGED)
     return reason
 

@@ -38,15 +38,15 @@ class Rules(NamedTuple):
     ----------
     day, night : Limits
         Engage thresholds by phase.
-    deadbands, delays_s, speeds : tuple of float
+    hystereses, delays_s, speeds : tuple of float
         Of each watch, in the order of `WATCHES`; units of the watch, seconds, 0–1.
     base : tuple of Wish
-        The schedule's wish, indexed by window_open + 2 * purge_on.
+        The schedule's wish, indexed by in_fan_hours + 2 * purge_on.
     """
 
     day: Limits
     night: Limits
-    deadbands: tuple[float, ...]
+    hystereses: tuple[float, ...]
     delays_s: tuple[float, ...]
     speeds: tuple[float, ...]
     base: tuple[Wish, Wish, Wish, Wish]
@@ -79,14 +79,14 @@ class Rules(NamedTuple):
         return cls(
             day=_limits(settings.targets.day, margin_k),
             night=_limits(settings.targets.night, margin_k),
-            deadbands=(
-                over.temperature.deadband_k,
-                over.humidity.deadband_pct,
-                over.vpd.deadband_pa,
-                over.dew_point.deadband_k,
-                over.temperature.deadband_k,
-                over.humidity.deadband_pct,
-                over.vpd.deadband_pa,
+            hystereses=(
+                over.temperature.hysteresis_k,
+                over.humidity.hysteresis_pct,
+                over.vpd.hysteresis_pa,
+                over.dew_point.hysteresis_k,
+                over.temperature.hysteresis_k,
+                over.humidity.hysteresis_pct,
+                over.vpd.hysteresis_pa,
             ),
             delays_s=(
                 over.temperature.delay_s,

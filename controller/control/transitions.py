@@ -11,14 +11,14 @@ from controller.control.override_state import CALM, WATCHES, Watch, Watches, Wat
 class Transition(NamedTuple):
     """One watch that changed its state."""
 
-    event: str  # override.delayed, .engaged, .withheld, .resumed or .released
+    event: str  # override.delayed, .engaged, .locked_out, .resumed or .released
     kind: WatchKind
 
 
 def transitions(before: Memory, after: Memory) -> tuple[Transition, ...]:
     """List the watches that changed.
 
-    A watch that engages and is withheld at once gives both, so that every engagement is seen.
+    A watch that engages and is locked out at once gives both, so that every engagement is seen.
     A delay that ends without engaging is left out: nothing came of it.
     """
     if before.watches is after.watches:
@@ -50,9 +50,9 @@ def _events(old: Watch | None, new: Watch | None) -> list[str]:
         events.append("override.delayed")
     if new.engaged and not was_engaged:
         events.append("override.engaged")
-    was_withheld = old is not None and old.withheld
-    if new.withheld and not was_withheld:
-        events.append("override.withheld")
-    elif was_withheld and not new.withheld:
+    was_withheld = old is not None and old.locked_out
+    if new.locked_out and not was_withheld:
+        events.append("override.locked_out")
+    elif was_withheld and not new.locked_out:
         events.append("override.resumed")
     return events

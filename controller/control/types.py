@@ -31,10 +31,10 @@ class Quantity(StrEnum):
 class Standing(StrEnum):
     """How a reason stands towards the command."""
 
-    RULING = "ruling"  # it set the speed
+    DECIDING = "deciding"  # it set the speed
     ENGAGED = "engaged"  # it asks, but a higher row asks for as much or more
     DELAYED = "delayed"  # past its limit, not yet for as long as its delay
-    WITHHELD = "withheld"  # asks for air that outside air cannot serve
+    LOCKED_OUT = "locked_out"  # asks for air that outside air cannot serve
     LIMITING = "limiting"  # minimum on or off time, or the ramp, is between the two
 
 
@@ -47,15 +47,15 @@ class Now(NamedTuple):
         Monotonic time [s].
     lamp_on : bool
         Whether the lamp is lit: as sensed where it is sensed, else as scheduled.
-    window_open : bool
-        Whether the fan window is open.
+    in_fan_hours : bool
+        Whether it is in the fan hours.
     purge_on : bool
-        Whether a timed flush is due now.
+        Whether a purge is due now.
     """
 
     monotonic_s: float
     lamp_on: bool
-    window_open: bool
+    in_fan_hours: bool
     purge_on: bool = False
 
 
@@ -99,7 +99,7 @@ class Reason(NamedTuple):
     rule : Rule
         The row of the priority list.
     standing : Standing
-        Whether it rules, asks, waits or is withheld.
+        Whether it rules, asks, waits or is locked out.
     quantity : Quantity or None
         What left its band; None for rules without one.
     value : float or None
@@ -111,7 +111,7 @@ class Reason(NamedTuple):
     until_s : float or None
         Monotonic time at which this reason ends by itself [s], if known.
     intake, inside : float or None
-        Of a withheld override: the state of the intake air and of the tent's that were
+        Of a locked out override: the state of the intake air and of the tent's that were
         compared; temperatures [°C] when `quantity` is the temperature, else humidity
         ratios [g/kg].
     """
@@ -127,7 +127,7 @@ class Reason(NamedTuple):
     inside: float | None = None
 
     def as_dict(self) -> dict[str, object]:
-        """Give the JSON form; one that is withheld also has both airs that were compared."""
+        """Give the JSON form; one that is locked out also has both airs that were compared."""
         row: dict[str, object] = {
             "rule": self.rule.value,
             "standing": self.standing.value,

@@ -18,8 +18,8 @@ from controller.daemon.summary import summarise_day
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.record import Record
     from controller.config import Settings
+    from controller.record import Record
 
 _WEEK_S = 7 * 86400.0
 

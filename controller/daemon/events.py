@@ -5,11 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from controller.control import (
+    Decision,
+    Memory,
+    Now,
+    Quantity,
+    Readings,
+    Reason,
+    Rule,
+    Transition,
+    transitions,
+    watched_value,
+)
 from controller.daemon.fan_watch import FanFault, FanWatch
-from controller.control import Decision, Memory, Now, Quantity, Readings, Reason, Rule, Transition, watched_value
-from controller.control import transitions
-from controller.timetable import ScheduleState
 from controller.record.status import NextChange, Situation, reasons_json
+from controller.timetable import ScheduleState
 
 
 class Event(NamedTuple):
@@ -21,13 +31,13 @@ class Event(NamedTuple):
 
 
 class Told(NamedTuple):
-    """What the event log was last told of lamp, window, flush and fan; None before the first tick.
+    """What the event log last said of lamp, fan hours, purge and fan; None before the first tick.
 
     It outlives a reload, so that a new config tells what it changes and nothing else.
 
     Attributes
     ----------
-    lamp_on, window_open, purge_on : bool or None
+    lamp_on, in_fan_hours, purge_on : bool or None
         As they were.
     fan_speed : float or None
         The speed aimed at.
@@ -36,16 +46,16 @@ class Told(NamedTuple):
     """
 
     lamp_on: bool | None = None
-    window_open: bool | None = None
+    in_fan_hours: bool | None = None
     purge_on: bool | None = None
     fan_speed: float | None = None
     fan_rule: Rule | None = None
 
 
 def course_events(
-    told: Told, now: Now, lamp_on: bool, lamp_by: str, window_by: str | None
+    told: Told, now: Now, lamp_on: bool, lamp_by: str, fan_hours_by: str | None
 ) -> tuple[list[Event], Told]:
-    """Say what became of lamp, window and flush.
+    """Say what became of lamp, fan hours and purge.
 
     Parameters
     ----------
@@ -57,7 +67,7 @@ def course_events(
         The lamp as sensed, as commanded, or, on a timer of its own, as it should be.
     lamp_by : str
         Which of the three: "photocell", "relay" or "own_timer".
-    window_by : str or None
+    fan_hours_by : str or None
         What else than the schedule holds the window open.
 
     Returns
@@ -65,19 +75,19 @@ def course_events(
     tuple of (list of Event, Told)
         The very same `told` when nothing changed.
     """
-    if (lamp_on, now.window_open, now.purge_on) == told[:3]:
+    if (lamp_on, now.in_fan_hours, now.purge_on) == told[:3]:
         return [], told
     events = []
-    if told.window_open not in (None, now.window_open):
-        data = {"by": window_by} if window_by is not None else {}
-        name = "window.opened" if now.window_open else "window.closed"
+    if told.in_fan_hours not in (None, now.in_fan_hours):
+        data = {"by": fan_hours_by} if fan_hours_by is not None else {}
+        name = "fan_hours.began" if now.in_fan_hours else "fan_hours.ended"
         events.append(Event(name, "info", data))
     if told.lamp_on not in (None, lamp_on):
         events.append(Event("lamp.switched", "info", {"on": lamp_on, "by": lamp_by}))
     if told.purge_on not in (None, now.purge_on):
         events.append(Event("purge.started" if now.purge_on else "purge.ended", "info", {}))
     return events, told._replace(
-        lamp_on=lamp_on, window_open=now.window_open, purge_on=now.purge_on
+        lamp_on=lamp_on, in_fan_hours=now.in_fan_hours, purge_on=now.purge_on
     )
 
 
@@ -165,22 +175,22 @@ def _lamp_events(memory: Memory, after: Decision, readings: Readings) -> list[Ev
 
 
 def fan_changed(told: Told, after: Decision, reasons: Sequence[Reason]) -> tuple[list[Event], Told]:
-    """One event for a new speed aimed at or a new ruling reason, none for the steps of a ramp.
+    """One event for a new speed aimed at or a new deciding reason, none for the steps of a ramp.
 
     A reason that still waits for the fan's minimum time rules nothing yet: it is told once it does.
     """
-    target, ruling = after.memory.ramp.to_speed, after.rule
-    if (target, ruling) == (told.fan_speed, told.fan_rule):
+    target, deciding = after.memory.ramp.to_speed, after.rule
+    if (target, deciding) == (told.fan_speed, told.fan_rule):
         return [], told
     if target == told.fan_speed and after.is_limited:
         return [], told
     data = {
         "speed": target,
         "was": told.fan_speed,
-        "rule": ruling.value,
+        "rule": deciding.value,
         "reasons": reasons_json(reasons),
     }
-    return [Event("fan.changed", "info", data)], told._replace(fan_speed=target, fan_rule=ruling)
+    return [Event("fan.changed", "info", data)], told._replace(fan_speed=target, fan_rule=deciding)
 
 
 def fan_events(before: FanWatch, after: FanWatch, speed: float, rpm: float | None) -> list[Event]:
@@ -213,7 +223,7 @@ def situation(
         decision.speed,
         tuple(reasons_json(reasons, at_ms / 1000 - now.monotonic_s)),
         decision.lamp_on,
-        now.window_open,
+        now.in_fan_hours,
         None
         if change is None
         else NextChange(round(change.at_s * 1000), tuple(kind.value for kind in change.kinds)),

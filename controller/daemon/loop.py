@@ -8,14 +8,14 @@ from enum import Enum
 from typing import TYPE_CHECKING, Any, TypeGuard
 
 from controller.clock import Clock
+from controller.config import Loaded, Problem
+from controller.config.section import reopening_values
+from controller.control.actuator import motor_speed
+from controller.daemon.config_watch import ConfigWatch, Outcome
 from controller.daemon.control_socket import ControlSocket, Request
 from controller.daemon.scheduler import Calendar
 from controller.daemon.systemd import Notifier
-from controller.daemon.config_watch import ConfigWatch, Outcome
 from controller.daemon.tick import Controller
-from controller.control.actuator import motor_speed
-from controller.config import Loaded, Problem
-from controller.config.section import reopening_values
 
 if TYPE_CHECKING:
     from controller.record import Record

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from controller.config import Settings
     from controller.control import Reading, Readings
     from controller.expectation import Air, ExpectedRise, Judgement, Settling
-    from controller.config import Settings
 
 LOOKS_EVERY_S = 60.0
 # Older than this, a judgement says nothing of the present [s].

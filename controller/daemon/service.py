@@ -16,26 +16,26 @@ from controller import __version__, log
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, open_outboxes
 from controller.clock import Clock
+from controller.config import Problem
+from controller.config.store import LastGood
+from controller.control import Memory
 from controller.daemon.calendar import calendar_jobs
+from controller.daemon.config_watch import ConfigWatch
 from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
 from controller.daemon.edges import Edges
-from controller.daemon.scheduler import Calendar, Job
 from controller.daemon.loop import End, Loop, reject
-from controller.daemon.systemd import Notifier
-from controller.daemon.config_watch import ConfigWatch
+from controller.daemon.scheduler import Calendar, Job
 from controller.daemon.signals import signals_to
+from controller.daemon.systemd import Notifier
 from controller.daemon.tick import MEMORY_KEY, Controller
 from controller.daemon.wall import clock_was_set
-from controller.control import Memory
 from controller.errors import UserError
 from controller.locks import AlreadyRunning, claim, claim_pins
 from controller.record.status import KEY as SITUATION_KEY
-from controller.config import Problem
-from controller.config.store import LastGood
 
 if TYPE_CHECKING:
-    from controller.record import Record
     from controller.config import Loaded, Settings
+    from controller.record import Record
 
 
 class World(Protocol):

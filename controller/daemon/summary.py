@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Any
 
-from controller.timetable import Timetable
 from controller.record.reader import RecordReader
+from controller.timetable import Timetable
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -21,7 +21,7 @@ SELECT count(*),
        round(sum(CASE WHEN tent_temperature_c > CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END
                       THEN interval_s ELSE 0 END) / 60.0, 1),
        round(sum(fan_on_s) / 3600.0, 2),
-       round(sum(CASE WHEN withheld THEN interval_s ELSE 0 END) / 60.0, 1)
+       round(sum(CASE WHEN locked out THEN interval_s ELSE 0 END) / 60.0, 1)
 FROM readings
 WHERE at_ms > ?3 AND at_ms <= ?4 AND tent_temperature_c IS NOT NULL
 """
@@ -34,7 +34,7 @@ _KEYS = (
     "humidity_highest_pct",
     "too_hot_minutes",
     "fan_hours",
-    "withheld_minutes",
+    "locked_out_minutes",
 )
 
 

@@ -12,19 +12,6 @@ from controller.alarms.states import AlarmChange
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
 from controller.clock import Clock
-from controller.daemon.events import (
-    Event,
-    Told,
-    course_events,
-    decision_events,
-    fan_changed,
-    fan_events,
-    situation,
-)
-from controller.daemon.edges import Edges
-from controller.daemon.fan_watch import FanWatch, step_fan_watch
-from controller.daemon.rise_watch import RiseWatch
-from controller.daemon.wall import WallTime, WallWatch
 from controller.control import (
     Decision,
     Hold,
@@ -38,14 +25,27 @@ from controller.control import (
     decide,
     reasons,
 )
-from controller.timetable import ScheduleState, Timetable
+from controller.daemon.edges import Edges
+from controller.daemon.events import (
+    Event,
+    Told,
+    course_events,
+    decision_events,
+    fan_changed,
+    fan_events,
+    situation,
+)
+from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.rise_watch import RiseWatch
+from controller.daemon.wall import WallTime, WallWatch
+from controller.record.interval_means import Tally
 from controller.record.rows import SensorRow
 from controller.record.status import KEY as SITUATION_KEY
-from controller.record.interval_means import Tally
+from controller.timetable import ScheduleState, Timetable
 
 if TYPE_CHECKING:
-    from controller.record import Record
     from controller.config import Loaded
+    from controller.record import Record
 
 T = TypeVar("T")
 
@@ -110,7 +110,7 @@ class Controller:
         self.reasons: tuple[Reason, ...] = ()
         self.readings = Readings(None)
         self.wall_s = 0.0
-        self._now = Now(0.0, lamp_on=False, window_open=False)
+        self._now = Now(0.0, lamp_on=False, in_fan_hours=False)
         self._ran_by: Rule | None = None
         self._take(loaded)
 
@@ -191,7 +191,7 @@ class Controller:
             lamp_on=schedule.lamp_on if sensed is None else sensed,
             # A lamp that burns out of hours heats all the same, and a clock that can't be
             # trusted must not leave plants in still air.
-            window_open=schedule.window_open or bool(sensed) or not wall.is_trusted,
+            in_fan_hours=schedule.in_fan_hours or bool(sensed) or not wall.is_trusted,
             purge_on=schedule.purge_on,
         )
         memory_before, decision_before = self.memory, self.decision
@@ -234,15 +234,15 @@ class Controller:
     def _course_events(
         self, now: Now, schedule: ScheduleState, before: Memory, decision: Decision
     ) -> list[Event]:
-        """Say what became of lamp, window and flush."""
-        window_by = None
-        if now.window_open and not schedule.window_open:
-            window_by = "lamp_lit" if self._clock_is_trusted else "clock_distrusted"
+        """Say what became of lamp, fan hours and purge."""
+        fan_hours_by = None
+        if now.in_fan_hours and not schedule.in_fan_hours:
+            fan_hours_by = "lamp_lit" if self._clock_is_trusted else "clock_distrusted"
         told = self._told
         if before.lamp_is_cut is not decision.memory.lamp_is_cut:
             told = told._replace(lamp_on=decision.lamp_on)  # a lamp cut has events of its own
         by = self.loaded.settings.lamp.switched_by
-        events, self._told = course_events(told, now, decision.lamp_on, by, window_by)
+        events, self._told = course_events(told, now, decision.lamp_on, by, fan_hours_by)
         return events
 
     def _look_up(self, wall_s: float) -> ScheduleState:
@@ -336,9 +336,9 @@ class Controller:
             None if intake is None else intake.humidity_pct,
             decision.speed,
             decision.lamp_on,
-            now.window_open,
+            now.in_fan_hours,
             self._credited(decision),
-            any(watch is not None and watch.withheld for watch in decision.memory.watches),
+            any(watch is not None and watch.locked_out for watch in decision.memory.watches),
             rpm,
         )
         if row is None and not events:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from controller.record.background import BackgroundRecord
     from controller.record.database import NewerRecordError, NotARecordError, RecordError
-    from controller.record.recorder import InlineRecord, MemoryRecord, Record
-    from controller.record.reader import RecordReader
-    from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
     from controller.record.interval_means import Tally
+    from controller.record.reader import RecordReader
+    from controller.record.recorder import InlineRecord, MemoryRecord, Record
+    from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
     from controller.record.writer import RecordWriter, backup_record
 
 __all__ = [

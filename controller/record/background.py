@@ -21,8 +21,8 @@ from controller.record.faults import (
     set_aside,
     words_of,
 )
-from controller.record.recorder import PRUNE_AT_MOST_MS, Emit
 from controller.record.items import ConfigItem, EventItem, Item, PruneItem, ReadingItem, StateItem
+from controller.record.recorder import PRUNE_AT_MOST_MS, Emit
 from controller.record.rows import ReadingRow
 from controller.record.writer import RecordWriter, backup_record
 

@@ -41,6 +41,7 @@ class Tally:
         "_lamp_on",
         "_lamp_on_s",
         "_last",
+        "_locked_out_s",
         "_on_s",
         "_rpm",
         "_rpm_n",
@@ -57,7 +58,6 @@ class Tally:
         "_tent_pct_min",
         "_tent_pct_s",
         "_tent_s",
-        "_withheld_s",
     )
 
     def __init__(self, interval_s: float) -> None:
@@ -86,7 +86,7 @@ class Tally:
         self._rpm_sum = 0.0
         self._rpm_n = 0
         self._rule_s: dict[str, float] = {}
-        self._withheld_s = 0.0
+        self._locked_out_s = 0.0
 
     def add(
         self,
@@ -98,9 +98,9 @@ class Tally:
         intake_pct: float | None,
         speed: float,
         lamp_on: bool,
-        window_open: bool,
+        in_fan_hours: bool,
         rule: str,
-        withheld: bool = False,
+        locked_out: bool = False,
         rpm: float | None = None,
     ) -> ReadingRow | None:
         """Take in one tick.
@@ -115,7 +115,7 @@ class Tally:
             Trusted relative humidities [%]; None with the temperature.
         speed : float
             Commanded speed from now on, 0–1.
-        lamp_on, window_open, withheld : bool
+        lamp_on, in_fan_hours, locked_out : bool
             As they are from now on.
         rule : str
             The rule that rules from now on.
@@ -130,8 +130,8 @@ class Tally:
         self._pass(monotonic_s)
         row = None
         if not monotonic_s < self._due_s:
-            row = self._end(monotonic_s, wall_s, lamp_on, window_open)
-        self._last = (lamp_on, window_open, rule, withheld)
+            row = self._end(monotonic_s, wall_s, lamp_on, in_fan_hours)
+        self._last = (lamp_on, in_fan_hours, rule, locked_out)
         self._at_s = monotonic_s
         self._speed = speed
         self._lamp_on = lamp_on
@@ -181,10 +181,10 @@ class Tally:
         past_s = monotonic_s - self._at_s
         if 0.0 < past_s <= self._gap_s:  # false at the first tick, whose `past_s` is NaN
             self._covered_s += past_s
-            _, _, rule, withheld = self._last
+            _, _, rule, locked_out = self._last
             self._rule_s[rule] = self._rule_s.get(rule, 0.0) + past_s
-            if withheld:
-                self._withheld_s += past_s
+            if locked_out:
+                self._locked_out_s += past_s
             if self._tent_c is not None:
                 self._tent_s += past_s
                 self._tent_c_s += self._tent_c * past_s
@@ -204,7 +204,7 @@ class Tally:
         monotonic_s: float,
         wall_s: float,
         lamp_on: bool,
-        window_open: bool,
+        in_fan_hours: bool,
     ) -> ReadingRow | None:
         left_s = self._interval_s - wall_s % self._interval_s
         # Drift between the clocks may end an interval a little early: then not again at once.
@@ -242,9 +242,9 @@ class Tally:
             fan_rpm=self._rpm_sum / self._rpm_n if self._rpm_n else None,
             lamp_on=bool(lamp_on),
             lamp_on_s=self._lamp_on_s,
-            window_open=bool(window_open),
+            in_fan_hours=bool(in_fan_hours),
             rule=str(max(self._rule_s, key=self._rule_s.__getitem__)),
-            withheld=2.0 * self._withheld_s >= covered_s,
+            locked_out=2.0 * self._locked_out_s >= covered_s,
         )
         self._clear()
         return row

@@ -232,7 +232,7 @@ def _sound(row: Sequence[object], kinds: tuple[tuple[type, ...], ...]) -> None:
 def _reading(row: tuple[object, ...], sensors: tuple[SensorRow, ...] = ()) -> ReadingRow:
     _sound(row, _READING_KINDS)
     values: dict[str, Any] = dict(zip(_COLUMNS, row, strict=True))
-    for name in ("lamp_on", "window_open", "withheld"):  # SQLite has no booleans
+    for name in ("lamp_on", "in_fan_hours", "locked_out"):  # SQLite has no booleans
         values[name] = bool(values[name])
     return ReadingRow(**values, sensors=sensors)
 

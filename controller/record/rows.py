@@ -57,9 +57,9 @@ class ReadingRow:
     fan_rpm: float | None = None
     lamp_on: bool
     lamp_on_s: float
-    window_open: bool
+    in_fan_hours: bool
     rule: str
-    withheld: bool = False
+    locked_out: bool = False
     sensors: tuple[SensorRow, ...] = field(default=())
 
 

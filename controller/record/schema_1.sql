@@ -35,9 +35,9 @@ CREATE TABLE readings (
     fan_rpm REAL,                    -- NULL without a tachometer
     lamp_on INTEGER NOT NULL,        -- 0 or 1 at the end of the interval
     lamp_on_s REAL NOT NULL,         -- seconds of the interval with the lamp lit
-    window_open INTEGER NOT NULL,
+    in_fan_hours INTEGER NOT NULL,
     rule TEXT NOT NULL,              -- decision.Rule that ruled for most of the interval
-    withheld INTEGER NOT NULL        -- 1: an override was withheld at the end of the interval
+    locked_out INTEGER NOT NULL        -- 1: an override was locked out at the end of the interval
 ) STRICT;
 
 -- Each sensor by itself, for comparing twins and seeing drift.

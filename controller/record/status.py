@@ -32,9 +32,9 @@ class Situation(NamedTuple):
     speed : float
         Commanded speed, 0-1.
     reasons : tuple of dict
-        The ruling one first; see `reason_json`.
-    lamp_on, window_open : bool
-        The lamp as sensed or scheduled, and the fan window.
+        The deciding one first; see `reason_json`.
+    lamp_on, in_fan_hours : bool
+        The lamp as sensed or scheduled, and the fan hours.
     next_change : NextChange or None
         None where nothing changes within a year.
     """
@@ -43,7 +43,7 @@ class Situation(NamedTuple):
     speed: float
     reasons: tuple[ReasonJson, ...]
     lamp_on: bool
-    window_open: bool
+    in_fan_hours: bool
     next_change: NextChange | None = None
 
     def to_json(self) -> dict[str, object]:
@@ -54,7 +54,7 @@ class Situation(NamedTuple):
             "speed": self.speed,
             "reasons": list(self.reasons),
             "lamp_on": self.lamp_on,
-            "window_open": self.window_open,
+            "in_fan_hours": self.in_fan_hours,
             "next_change": None
             if change is None
             else {"at_ms": change.at_ms, "what": list(change.what)},
@@ -77,7 +77,7 @@ class Situation(NamedTuple):
             speed=float(value["speed"]),
             reasons=tuple(dict(reason) for reason in value["reasons"]),
             lamp_on=bool(value["lamp_on"]),
-            window_open=bool(value["window_open"]),
+            in_fan_hours=bool(value["in_fan_hours"]),
             next_change=None
             if change is None
             else NextChange(

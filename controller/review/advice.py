@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller import display
 from controller.review.candidates import candidates
+from controller.review.cause_conditions import KINDS, Kind
+from controller.review.cause_words import minutes_words, too_words
 from controller.review.changes import Change
 from controller.review.compare import (
     LEAST_SAVED,
@@ -22,13 +24,11 @@ from controller.review.compare import (
     is_harm,
     is_worth_it,
     net_gain_min,
-    weighed,
+    weighted,
 )
-from controller.review.cause_conditions import KINDS, Kind
-from controller.review.views.headline import worst_kind
 from controller.review.suggestion import Suggestion
+from controller.review.views.headline import worst_kind
 from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days, what_if
-from controller.review.cause_words import minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.review.report import Review
@@ -200,7 +200,7 @@ def _strays(review: Review, kind: Kind, replays: WhatIf) -> bool:
 
 def _best(review: Review, kind: Kind, replays: WhatIf) -> list[Suggestion]:
     """What is worth saying of the changes that bear on a kind, one a key, the best first."""
-    out = sum(weighed(kind, day.minutes[kind], day.hours[kind]) for day in replays.before)
+    out = sum(weighted(kind, day.minutes[kind], day.hours[kind]) for day in replays.before)
     least = max(LEAST_SAVED * len(replays.before), _LEAST_SHARE * out)
     found = []
     for change in candidates(replays.days, kind):
@@ -222,7 +222,7 @@ def _best(review: Review, kind: Kind, replays: WhatIf) -> list[Suggestion]:
 
 
 def _worth(one: Suggestion) -> float:
-    """What suggestions are ranked by: weighed minutes saved a day over all days judged [min]."""
+    """What suggestions are ranked by: weighted minutes saved a day over all days judged [min]."""
     return net_gain_min(one.days) / len(one.days)
 
 

@@ -30,7 +30,7 @@ SELECT count(*), total(dt), total(CASE WHEN lit THEN dt END), max(key),
     total(CASE WHEN on_share > 0 THEN
         dt * fan_w * fan_speed * fan_speed * fan_speed / (on_share * on_share) END),
     total(dt * lamp_share), total(dt * lamp_share * lamp_w),
-    total(dt * fan_w), total(CASE WHEN window_open THEN dt * open_w ELSE dt * shut_w END),
+    total(dt * fan_w), total(CASE WHEN in_fan_hours THEN dt * open_w ELSE dt * shut_w END),
     total(dt * i), total(CASE WHEN i IS NOT NULL THEN dt END)
 FROM (
     SELECT (min(r.at_ms, ?2) - max(r.at_ms - r.interval_s * 1000.0, ?1)) / 1000.0 AS dt,
@@ -42,7 +42,7 @@ FROM (
         coalesce(r.tent_humidity_max_pct, r.tent_humidity_pct) AS h_max,
         r.intake_temperature_c AS i,
         r.fan_speed AS fan_speed, r.fan_on_s / r.interval_s AS on_share,
-        r.lamp_on_s / r.interval_s AS lamp_share, r.window_open AS window_open,
+        r.lamp_on_s / r.interval_s AS lamp_share, r.in_fan_hours AS in_fan_hours,
         m.t_low AS t_low, m.t_high AS t_high, m.warn_c AS warn_c, m.fan_w AS fan_w,
         m.lamp_w AS lamp_w, m.open_w AS open_w, m.shut_w AS shut_w
     FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}

@@ -6,15 +6,15 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.review.changes import MORE_AIR, Change, with_value
 from controller.review.cause_conditions import Kind
+from controller.review.changes import MORE_AIR, Change, with_value
 from controller.review.lamp_hours import lamp_hours_changes
 from controller.review.plans import plans
 
 if TYPE_CHECKING:
-    from controller.review.what_if import Days
     from controller.config import Settings
     from controller.config.sections.fan import Purge
+    from controller.review.what_if import Days
 
 _LONGER_S = 2700.0
 _PURGE_EVERY_S, _PURGE_LENGTH_S = 7200.0, 600.0
@@ -42,7 +42,7 @@ def candidates(days: Days, kind: Kind) -> Iterator[Change]:
 
 def _more_air(settings: Settings, quantity: str) -> Iterator[Change]:
     plan, over = settings.schedule, settings.overrides
-    for name, was in (("lead", plan.lead_s), ("lag", plan.lag_s)):
+    for name, was in (("pre_run", plan.pre_run_s), ("run_on", plan.run_on_s)):
         yield _duration(settings, f"schedule.{name}", was, was + _LONGER_S)
     if settings.fan.drive != "relay":
         for more in (0.2, 0.5):
@@ -60,15 +60,15 @@ def _more_air(settings: Settings, quantity: str) -> Iterator[Change]:
     if watch.delay_s > 60.0:
         yield _duration(settings, f"{section}.delay", watch.delay_s, 30.0)
     if quantity == "temperature":
-        was_k = over.temperature.deadband_k
+        was_k = over.temperature.hysteresis_k
         shown = display.temperature_difference(was_k, settings.units)
         to_k = display.temperature_difference(2.0 * was_k, settings.units)
-        changed = with_value(settings, f"{section}.deadband_k", 2.0 * was_k)
-        yield Change(f"{section}.deadband", shown, to_k, changed)
+        changed = with_value(settings, f"{section}.hysteresis_k", 2.0 * was_k)
+        yield Change(f"{section}.hysteresis", shown, to_k, changed)
 
 
 def _purges(settings: Settings) -> Iterator[Change]:
-    """Timed flushes where there are none; longer and more frequent ones where there are."""
+    """Purges where there are none; longer and more frequent ones where there are."""
     from controller.config.sections.fan import Purge
 
     was = settings.schedule.purge
@@ -93,7 +93,7 @@ def _purge_words(purge: Purge) -> str:
 
 def _less_air(settings: Settings) -> Iterator[Change]:
     plan = settings.schedule
-    for name, was in (("lead", plan.lead_s), ("lag", plan.lag_s)):
+    for name, was in (("pre_run", plan.pre_run_s), ("run_on", plan.run_on_s)):
         if was > 0.0:
             yield _duration(settings, f"schedule.{name}", was, 0.0)
     if settings.fan.drive != "relay":

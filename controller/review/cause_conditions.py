@@ -19,15 +19,15 @@ CODES = {
     "intake_too_dry": "intake air warmed to the tent's temperature would be past the limit",
     "fan_at_full_speed": "the fan was already commanded to full speed, and nothing in the record "
     "says that it did not turn or its air did not come",
-    "fan_below_full_speed": "the override ruled the fan, at a speed below full",
+    "fan_below_full_speed": "the override set the fan's speed, at a speed below full",
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
-    "kept_running_for_damp": "an override against damp ruled the fan",
-    "timed_flush": "a timed flush ruled the fan",
+    "kept_running_for_damp": "an override against damp set the fan's speed",
+    "purge": "a purge set the fan's speed",
     "override_delay": "the override waited out its own delay; value: the delay, s",
     "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
-    "window_shut": "the schedule's window was shut and no override ruled",
+    "outside_fan_hours": "it was outside the fan hours and no override acted",
     "sensor_missing": "there was no trustworthy reading",
     "fan_not_turning": "the fan was commanded but did not turn",
     "lamp_heat": "at full flow the lamp lifts the tent past the limit: surely, or likely and seen "
@@ -42,8 +42,8 @@ CODES = {
     "lamp_lit_out_of_hours": "the photocell saw the lamp lit out of its hours",
     "band_narrower_than_swing": "the quantity went from one side of its band to the other and back "
     "all day; value: the swing, in the quantity's unit",
-    "held_by_hand": "a manual hold ruled the fan",
-    "override_withheld": "an override was withheld: outside air could not serve it",
+    "held_by_hand": "a manual hold set the fan's speed",
+    "override_locked_out": "an override was locked out: outside air could not serve it",
     "config_changed": "the config was changed that day",
 }
 
@@ -110,13 +110,16 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
                 f"r.rule = '{rule}' AND r.fan_speed > 0.0 AND r.fan_speed < {FULL_SPEED} "
                 "AND r.fan_on_s >= r.interval_s - 1.0",
             ),
-            ("window_shut", "r.window_open = 0 AND r.rule = 'schedule' AND r.withheld = 0"),
+            (
+                "outside_fan_hours",
+                "r.in_fan_hours = 0 AND r.rule = 'schedule' AND r.locked_out = 0",
+            ),
         ]
     else:
         found += [
             ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
             ("kept_running_for_damp", "r.rule = 'too_humid'"),
-            ("timed_flush", "r.rule = 'purge'"),
+            ("purge", "r.rule = 'purge'"),
         ]
     if rule == "too_dry":
         found.append(("too_hot_meanwhile", "r.tent_temperature_c > m.t_high"))

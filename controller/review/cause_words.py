@@ -6,17 +6,17 @@ from collections.abc import Sequence
 
 from controller import display
 from controller.display import Units
-from controller.review.report import Review
-from controller.review.causes import Cause
 from controller.review.cause_conditions import Kind
+from controller.review.causes import Cause
+from controller.review.excursions import Spell
+from controller.review.overrides import Override
+from controller.review.period import date_in_words
+from controller.review.report import Review
 from controller.review.views.deviation_words import (
     deviation_figures,
     stronger_fan_words,
     swing_words,
 )
-from controller.review.overrides import Override
-from controller.review.period import date_in_words
-from controller.review.excursions import Spell
 from controller.wording import rule_words
 
 NAMES = {"temperature": "Temperature", "humidity": "Humidity", "vpd": "VPD"}
@@ -120,10 +120,10 @@ def cause_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
         "fan_slowed": f"fan already slowed or at rest for {minutes}",
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
         "kept_running_for_damp": f"fan run against damp for {minutes}",
-        "timed_flush": f"timed flush for {minutes}",
+        "purge": f"purge for {minutes}",
         "override_delay": f"override delayed {minutes} by its own delay{by}",
         "minimum_off_time": f"fan waited {minutes} for its minimum off time{by}",
-        "window_shut": f"fan window shut by the schedule for {minutes}",
+        "outside_fan_hours": f"outside the fan hours for {minutes}",
         "sensor_missing": (
             f"just before or after it no trustworthy reading for {minutes}{span}"
             if is_beside
@@ -142,7 +142,7 @@ def cause_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
         "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
         "band_narrower_than_swing": swing_words(review, cause, spells),
         "held_by_hand": f"fan held by hand for {minutes}{span}",
-        "override_withheld": f"override withheld for {minutes}: outside air could not serve it",
+        "override_locked_out": f"override locked out for {minutes}: outside air could not serve it",
         "config_changed": f"config changed at {review.period.when(cause.since_ms)}",
     }
     return texts.get(cause.code, cause.code.replace("_", " "))
@@ -195,10 +195,10 @@ def override_effect(review: Review, override: Override) -> str:
     # A reading bears the rule that ruled longest: an override no longer than two readings may have
     # been the lesser part of both.
     two_readings_min = _interval_s(review, override.start_ms) / 30.0
-    if override.withheld_minutes >= 1.0:
-        text += f", withheld {minutes_words(override.withheld_minutes)}"
+    if override.locked_out_minutes >= 1.0:
+        text += f", locked out {minutes_words(override.locked_out_minutes)}"
     elif override.ruled_minutes < 1.0 and override.minutes > two_readings_min:
-        text += ", never ruled the fan"
+        text += ", never set the fan's speed"
     if override.ended == "stands":
         text += ", not yet released"
     return text

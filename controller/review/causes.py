@@ -20,9 +20,9 @@ from controller.review.source import LIT, Row, Source
 
 if TYPE_CHECKING:
     from controller.review.deviations import Deviation
+    from controller.review.excursions import Spell
     from controller.review.overrides import Override
     from controller.review.quality import Quality
-    from controller.review.excursions import Spell
 
 # From and until [Unix ms].
 Stretch = tuple[float, float]
@@ -107,7 +107,7 @@ def explain(
     spells : sequence of Spell
         To be filled in.
     overrides : sequence of Override
-        When each override acted or was withheld.
+        When each override acted or was locked out.
     standstills : sequence of (float, float)
         When the fan was commanded and did not turn [Unix ms].
     quality : Quality
@@ -209,7 +209,7 @@ def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[O
         spell.extreme, spell.limit = row[0], row[1]
         spell.causes += list(_held(row, tests_of))
         meanwhile = _overlapping(mine, ends_ms, spell)
-        spell.causes += list(_withheld(spell, meanwhile))
+        spell.causes += list(_locked_out(spell, meanwhile))
         spell.causes += list(_waits(source, spell, row, meanwhile))
     _date_extremes(source, spells)
 
@@ -238,10 +238,10 @@ def _overlapping(
     return found
 
 
-def _withheld(spell: Spell, overrides: Sequence[Override]) -> Iterator[Cause]:
-    """When the spell's own override was withheld."""
-    stretches = [stretch for one in overrides for stretch in one.withheld]
-    return _meanwhile("override_withheld", spell, stretches)
+def _locked_out(spell: Spell, overrides: Sequence[Override]) -> Iterator[Cause]:
+    """When the spell's own override was locked out."""
+    stretches = [stretch for one in overrides for stretch in one.locked_out]
+    return _meanwhile("override_locked_out", spell, stretches)
 
 
 def _meanwhile(code: str, spell: Spell, stretches: Sequence[Stretch]) -> Iterator[Cause]:

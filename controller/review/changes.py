@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.review.cause_conditions import Kind
 
 if TYPE_CHECKING:
-    from controller.review.daily_light import DailyLight
     from controller.config import Settings
+    from controller.review.daily_light import DailyLight
 
 MORE_AIR: tuple[Kind, ...] = (("temperature", "above"), ("humidity", "above"), ("vpd", "below"))
 """What more air is tried against; less of it against the rest."""

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from controller.record import EventRow
 from controller.review import cause_words as words
-from controller.review.report import Review
 from controller.review.overrides import Override
+from controller.review.report import Review
 from controller.review.source import Source
 
 # How much an event matters; the rest is told by the chart's lines, or not at all.
@@ -36,8 +36,8 @@ _WEIGHTS = {
     "hold.expired": 3,
     "alarm.cleared": 3,
     "daemon.stopped": 2,
-    "window.opened": 1,
-    "window.closed": 1,
+    "fan_hours.began": 1,
+    "fan_hours.ended": 1,
 }
 
 
@@ -55,7 +55,7 @@ class Mark:
 def find_marks(source: Source, review: Review, most: int) -> tuple[list[Mark], int]:
     """The events that matter most, in order of time, and how many more there were.
 
-    An override is one mark with its length and effect, not one each for engaging, being withheld
+    An override is one mark with its length and effect, not one each for engaging, being locked out
     and releasing.
     """
     from controller.wording import event_words

@@ -23,9 +23,9 @@ MINUTES_PER_KWH = 60.0
 source): ten are not, an hour is."""
 
 LEAST_SAVED = 10.0
-"""Less than this is not worth saying [weighed min a day]."""
+"""Less than this is not worth saying [weighted min a day]."""
 
-# A change of less than so much leaves a day as it is [weighed min].
+# A change of less than so much leaves a day as it is [weighted min].
 _NOTHING = 5.0
 # So much more time above the heat warning is harm, whatever is gained [min a day].
 _HEAT_MIN = 1.0
@@ -73,9 +73,9 @@ class DayChange(NamedTuple):
             after.lamp_kwh - before.lamp_kwh,
         )
 
-    def weighed_more(self, kind: Kind) -> float:
+    def weighted_more(self, kind: Kind) -> float:
         """Weighed minutes of one kind more than as configured [min]."""
-        return weighed(kind, self.minutes_more[kind], self.hours_more[kind])
+        return weighted(kind, self.minutes_more[kind], self.hours_more[kind])
 
     @property
     def out_more_min(self) -> float:
@@ -85,7 +85,7 @@ class DayChange(NamedTuple):
     @property
     def harm(self) -> float:
         """Weighed minutes of all kinds more than as configured [min]."""
-        return sum(self.weighed_more(kind) for kind in KINDS)
+        return sum(self.weighted_more(kind) for kind in KINDS)
 
     @property
     def is_better(self) -> bool:
@@ -98,8 +98,8 @@ class DayChange(NamedTuple):
         return self.harm >= _NOTHING
 
 
-def weighed(kind: Kind, minutes: float, hours: float) -> float:
-    """Minutes out of band, weighed by how far [min]."""
+def weighted(kind: Kind, minutes: float, hours: float) -> float:
+    """Minutes out of band, weighted by how far [min]."""
     return minutes + 60.0 * hours / FAR_OUT[kind[0]]
 
 
@@ -110,7 +110,7 @@ def compared(before: Sequence[ReplayedDay], after: Sequence[ReplayedDay]) -> lis
 
 def gain_min(days: Sequence[DayChange], kind: Kind) -> float:
     """Weighed minutes of one kind that a change saves over days [min]."""
-    return -sum(day.weighed_more(kind) for day in days)
+    return -sum(day.weighted_more(kind) for day in days)
 
 
 def net_gain_min(days: Sequence[DayChange]) -> float:
@@ -129,7 +129,7 @@ def is_worth_it(days: Sequence[DayChange], kind: Kind, least_min: float) -> bool
     kind : Kind
         What it is meant to help.
     least_min : float
-        The least worth saying [weighed min].
+        The least worth saying [weighted min].
     """
     gain = gain_min(days, kind)
     return gain >= least_min and net_gain_min(days) >= (1.0 - _MOST_LOST) * gain

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from controller.record import ConfigRow
     from controller.config import Settings
+    from controller.record import ConfigRow
 
 # Joules per kilowatt-hour.
 J_PER_KWH = 3.6e6
@@ -42,8 +42,8 @@ class Terms(NamedTuple):
     lamp_w : float
         The lamp's [W].
     scheduled_open, scheduled_shut : float
-        Mean cube of the speed that the schedule alone would run while the window is open or shut,
-        flushes included: the share of `fan_w` it would draw.
+        Mean cube of the speed that the schedule alone would run in the fan hours or shut,
+        purges included: the share of `fan_w` it would draw.
     price_per_kwh : float or None
         The price of energy, in `currency`.
     """

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller import plants
-from controller.review.source import Source
 from controller.review.aggregates import Hour
+from controller.review.source import Source
 
 # Photons of the poorest and the best lamps sold per joule [µmol/J]: those that sizing reckons with,
 # whose module would take longer to import than a review takes.

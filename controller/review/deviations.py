@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
-from controller.review.source import LIT, Row, Source
 from controller.review.fan_stalls import TURNING_RPM
+from controller.review.source import LIT, Row, Source
 
 if TYPE_CHECKING:
     from controller.timetable import ScheduleState, Timetable

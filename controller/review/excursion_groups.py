@@ -1,6 +1,6 @@
 """What was out of band, as a reader is told of it: long spells one by one, short ones together.
 
-A tent that is flushed every two hours leaves its band a dozen times a day for the same reasons. A
+A tent that is purged every two hours leaves its band a dozen times a day for the same reasons. A
 list of twelve like entries hides the one that differs.
 """
 
@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.review import cause_words as words
-from controller.review.report import Review
 from controller.review.causes import added_up
 from controller.review.excursions import Spell
+from controller.review.report import Review
 
 # A spell of so long is told by itself [min]; where there are more days, only longer ones are.
 _LONG = 60.0

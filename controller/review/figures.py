@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.review.aggregates import Extremes, Hour, Sums, Weighted, total
+from controller.review.config_terms import J_PER_KWH
+from controller.review.daily_light import DailyLight, daily_light, photons_mol_m2
 from controller.review.gaps import Gap, find_gaps
 from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_sums
-from controller.review.daily_light import DailyLight, daily_light, photons_mol_m2
 from controller.review.period import Period
 from controller.review.segments import (
     ABOVE,
@@ -20,8 +22,6 @@ from controller.review.segments import (
     Run,
 )
 from controller.review.source import Source
-from controller.review.aggregates import Extremes, Hour, Sums, Weighted, total
-from controller.review.config_terms import J_PER_KWH
 
 if TYPE_CHECKING:
     from controller.timetable import Timetable
@@ -134,7 +134,7 @@ class Figures:
     fan: FanFigures = field(default_factory=FanFigures)
     lamp_hours: float = 0.0
     daily_light: DailyLight | None = None
-    withheld_minutes: float = 0.0
+    locked_out_minutes: float = 0.0
     energy: EnergyFigures = field(default_factory=EnergyFigures)
 
 
@@ -278,8 +278,8 @@ def _count_runs(period: Period, days: Sequence[Figures], runs: Sequence[Run]) ->
             if run.fan_on:
                 by_rule = figures.fan.minutes_by_rule
                 by_rule[run.rule] = by_rule.get(run.rule, 0.0) + minutes
-            if run.withheld:
-                figures.withheld_minutes += minutes
+            if run.locked_out:
+                figures.locked_out_minutes += minutes
 
 
 def _count_gaps(
@@ -339,7 +339,7 @@ def _count_starts(
 
 def _merge(whole: Figures, day: Figures) -> None:
     """Add a day's minutes and counts to the period's."""
-    whole.withheld_minutes += day.withheld_minutes
+    whole.locked_out_minutes += day.locked_out_minutes
     whole.fan.starts += day.fan.starts
     for rule, minutes in day.fan.minutes_by_rule.items():
         by_rule = whole.fan.minutes_by_rule

@@ -7,13 +7,13 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from controller import plants
-from controller.review.changes import Change
 from controller.review.cause_conditions import Kind
+from controller.review.changes import Change
 from controller.review.daily_light import DailyLight, daily_light, light_wanted
 
 if TYPE_CHECKING:
-    from controller.review.what_if import Days
     from controller.config import Settings
+    from controller.review.what_if import Days
 
 # Intake air has to be so much cooler or warmer in other hours for them to be worth a try [K].
 _LEAST_K = 0.3

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air, plants
-from controller.review.source import Source
 from controller.review.aggregates import Hour, Sums, Weighted
+from controller.review.source import Source
 
 if TYPE_CHECKING:
     from controller.config import Settings

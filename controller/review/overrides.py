@@ -12,7 +12,7 @@ from controller.review.source import Source
 _RULES = ("too_hot", "too_humid", "too_cold", "too_dry")
 # How far back an override may have engaged that still stands when the period begins [ms].
 _LOOK_BACK_MS = 3 * 86_400_000
-_NAMES = tuple(f"override.{what}" for what in ("engaged", "released", "withheld", "resumed"))
+_NAMES = tuple(f"override.{what}" for what in ("engaged", "released", "locked_out", "resumed"))
 _COLUMNS = {
     "temperature": "tent_temperature_c",
     "humidity": "tent_humidity_pct",
@@ -35,12 +35,12 @@ class Override(NamedTuple):
         How it ended: released; still engaged at the end; or engaged anew without a release seen.
     value, limit : float or None
         The value that engaged it and its limit, in `unit`.
-    withheld : tuple of (float, float)
+    locked_out : tuple of (float, float)
         When outside air could not serve it, from and until [Unix ms].
     before, after, extreme : float or None
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
     ruled_minutes : float
-        How long its rule ruled the fan meanwhile, for this or another quantity [min].
+        How long its rule set the fan's speed meanwhile, for this or another quantity [min].
     """
 
     rule: str
@@ -51,7 +51,7 @@ class Override(NamedTuple):
     value: float | None = None
     limit: float | None = None
     unit: str = ""
-    withheld: tuple[tuple[float, float], ...] = ()
+    locked_out: tuple[tuple[float, float], ...] = ()
     before: float | None = None
     after: float | None = None
     extreme: float | None = None
@@ -63,9 +63,9 @@ class Override(NamedTuple):
         return (self.end_ms - self.start_ms) / 60_000.0
 
     @property
-    def withheld_minutes(self) -> float:
+    def locked_out_minutes(self) -> float:
         """How long outside air could not serve it, in the period [min]."""
-        return sum(end - start for start, end in self.withheld) / 60_000.0
+        return sum(end - start for start, end in self.locked_out) / 60_000.0
 
     @property
     def quantity_unit(self) -> str:
@@ -99,11 +99,11 @@ def find_overrides(source: Source, runs: Sequence[Run]) -> list[Override]:
 
 def _cut(one: Override, start_ms: float, end_ms: float) -> Override:
     """What of it lies in the period."""
-    withheld = [(max(a, start_ms), min(b, end_ms)) for a, b in one.withheld]
+    locked_out = [(max(a, start_ms), min(b, end_ms)) for a, b in one.locked_out]
     return one._replace(
         start_ms=max(one.start_ms, start_ms),
         end_ms=min(one.end_ms, end_ms),
-        withheld=tuple((a, b) for a, b in withheld if a < b),
+        locked_out=tuple((a, b) for a, b in locked_out if a < b),
     )
 
 
@@ -111,13 +111,13 @@ def _from_events(
     events: Iterable[tuple[int, str, dict[str, Any]]], newest_ms: float
 ) -> Iterable[Override]:
     standing: dict[tuple[str, str], Override] = {}
-    withheld_since: dict[tuple[str, str], float] = {}
+    locked_out_since: dict[tuple[str, str], float] = {}
 
     def closed(key: tuple[str, str], at_ms: float, ended: Any) -> Override:
         one = standing.pop(key)
-        since = withheld_since.pop(key, None)
+        since = locked_out_since.pop(key, None)
         last = () if since is None else ((since, max(since, at_ms)),)
-        return one._replace(end_ms=at_ms, ended=ended, withheld=one.withheld + last)
+        return one._replace(end_ms=at_ms, ended=ended, locked_out=one.locked_out + last)
 
     for at_ms, name, data in events:
         key = (str(data.get("rule")), str(data.get("quantity")))
@@ -137,12 +137,12 @@ def _from_events(
             continue
         elif what == "released":
             yield closed(key, at_ms, "released")
-        elif what == "withheld":
-            withheld_since.setdefault(key, float(at_ms))
-        elif what == "resumed" and key in withheld_since:
+        elif what == "locked_out":
+            locked_out_since.setdefault(key, float(at_ms))
+        elif what == "resumed" and key in locked_out_since:
             one = standing[key]
-            stretch = (withheld_since.pop(key), float(at_ms))
-            standing[key] = one._replace(withheld=(*one.withheld, stretch))
+            stretch = (locked_out_since.pop(key), float(at_ms))
+            standing[key] = one._replace(locked_out=(*one.locked_out, stretch))
     for key in list(standing):
         yield closed(key, max(newest_ms, standing[key].start_ms), "stands")
 
@@ -167,7 +167,7 @@ def _from_runs(runs: Sequence[Run]) -> Iterable[Override]:
 
 
 def _with_ruled(found: Sequence[Override], runs: Sequence[Run]) -> list[Override]:
-    """Count how long each one's rule ruled the fan."""
+    """Count how long each one's rule set the fan's speed."""
     ends_ms = [run.end_ms for run in runs]
     done = []
     for one in found:

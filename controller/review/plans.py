@@ -8,12 +8,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.review.changes import MORE_AIR, Change
 from controller.review.cause_conditions import Kind
+from controller.review.changes import MORE_AIR, Change
 
 if TYPE_CHECKING:
-    from controller.review.what_if import Days
     from controller.config import Settings
+    from controller.review.what_if import Days
 
 COOLER_INTAKE = "cooler intake air"
 BIGGER_FAN = "fan.free_flow"

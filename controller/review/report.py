@@ -9,8 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.record.status import SIMULATED_KEY
+from controller.review.aggregates import Hour, hour_sums
 from controller.review.causes import explain
+from controller.review.config_terms import TermsOfRecord
 from controller.review.deviations import Deviation, find_deviations
+from controller.review.excursions import Spell, find_spells
+from controller.review.fan_stalls import find_standstills
 from controller.review.figures import Counted, Figures, count
 from controller.review.open_record import present_ms
 from controller.review.overrides import Override, find_overrides
@@ -18,11 +22,7 @@ from controller.review.period import Period
 from controller.review.quality import Quality, Standing, find_alarms, judge
 from controller.review.segments import Run, read_runs
 from controller.review.source import Source
-from controller.review.excursions import Spell, find_spells
-from controller.review.fan_stalls import find_standstills
-from controller.review.aggregates import Hour, hour_sums
 from controller.review.swings import mark_swings
-from controller.review.config_terms import TermsOfRecord
 
 if TYPE_CHECKING:
     from controller.config import Settings

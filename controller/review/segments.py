@@ -13,7 +13,7 @@ GAP_MS = 1500.0
 
 IN_BAND, BELOW, ABOVE, MISSING = range(4)
 TEMPERATURE, HUMIDITY, VPD = 0, 2, 4  # where each quantity's two bits begin
-_FAN_ON, _LIT, _WINDOW, _WITHHELD = 64, 128, 256, 512
+_FAN_ON, _LIT, _FAN_HOURS, _WITHHELD = 64, 128, 256, 512
 
 # The rule that ruled, as four more bits; what an older or newer version may have written is last.
 _RULES = (*(rule.value for rule in reversed(Rule)), "other")
@@ -41,7 +41,7 @@ FROM (
                 WHEN r.tent_vpd_pa > m.v_high THEN {ABOVE << VPD}
                 WHEN r.tent_vpd_pa IS NULL THEN {MISSING << VPD} ELSE {IN_BAND} END
             + (r.fan_on_s > 0) * {_FAN_ON} + (m.id & 1) * {_LIT}
-            + (r.window_open <> 0) * {_WINDOW} + (r.withheld <> 0) * {_WITHHELD}
+            + (r.in_fan_hours <> 0) * {_FAN_HOURS} + (r.locked_out <> 0) * {_WITHHELD}
             + CASE r.rule {_RULE_CASES} ELSE {(len(_RULES) - 1) << _RULE_BIT} END AS packed
         FROM readings r
         CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
@@ -71,7 +71,7 @@ class Run(NamedTuple):
 
     @property
     def rule(self) -> str:
-        """The rule that ruled the fan; "other" for one that this version does not know."""
+        """The rule that set the fan's speed; "other" for one that this version does not know."""
         return _RULES[self.code >> _RULE_BIT]
 
     @property
@@ -85,13 +85,13 @@ class Run(NamedTuple):
         return bool(self.code & _LIT)
 
     @property
-    def window_open(self) -> bool:
-        """Whether the fan window was open."""
-        return bool(self.code & _WINDOW)
+    def in_fan_hours(self) -> bool:
+        """Whether it was in the fan hours."""
+        return bool(self.code & _FAN_HOURS)
 
     @property
-    def withheld(self) -> bool:
-        """Whether an override was withheld."""
+    def locked_out(self) -> bool:
+        """Whether an override was locked out."""
         return bool(self.code & _WITHHELD)
 
 

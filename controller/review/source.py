@@ -8,12 +8,18 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from controller.review.config_terms import (
+    Bands,
+    Terms,
+    TermsOfRecord,
+    lamp_rises_k,
+    terms_of_record,
+)
 from controller.review.period import Period
-from controller.review.config_terms import Bands, Terms, TermsOfRecord, lamp_rises_k, terms_of_record
 
 if TYPE_CHECKING:
-    from controller.record import RecordReader
     from controller.config import Loaded
+    from controller.record import RecordReader
 
 Row = tuple[Any, ...]
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from controller.review.changes import Change
-from controller.review.compare import LEAST_SAVED, DayChange, weighed
 from controller.review.cause_conditions import KINDS, Kind
+from controller.review.changes import Change
+from controller.review.compare import LEAST_SAVED, DayChange, weighted
 
 if TYPE_CHECKING:
     from controller.review.daily_light import DailyLight
@@ -69,7 +69,7 @@ class Suggestion(NamedTuple):
             if kind != self.kind
         ]
         least = LEAST_SAVED * self.reviewed
-        return tuple(one for one in others if weighed(*one) >= least)
+        return tuple(one for one in others if weighted(*one) >= least)
 
     @property
     def fan_kwh_more(self) -> float | None:
@@ -154,9 +154,9 @@ class Suggestion(NamedTuple):
             "worst_day": {
                 "date": worst.date.isoformat(),
                 "minutes_more": round(worst.out_more_min, 1),
-                "weighed_minutes_more": round(worst.harm, 1),
+                "weighted_minutes_more": round(worst.harm, 1),
             },
-            "weighed_minutes_saved_all_days": round(-sum(day.harm for day in self.days), 1),
+            "weighted_minutes_saved_all_days": round(-sum(day.harm for day in self.days), 1),
             "highest_peak_more_k": round(self.highest_peak_more_k, 3),
             "light_mol_per_m2_per_day": None if light is None else round(light.best, 3),
         }

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from controller.review.causes import Cause
 
 if TYPE_CHECKING:
-    from controller.review.period import Period
     from controller.review.excursions import Spell
+    from controller.review.period import Period
 
 # From one side of the band to the other within so long, out of it for no longer each time [ms].
 _WITHIN_MS = 2 * 3_600_000.0

@@ -18,10 +18,10 @@ from controller.review.cause_conditions import KINDS, Kind
 from controller.review.period import Day, Period
 
 if TYPE_CHECKING:
+    from controller.config import Settings
     from controller.record import ReadingRow
     from controller.review.changes import Change
     from controller.review.source import Row, Source
-    from controller.config import Settings
     from simulators.fan import Fan
     from simulators.rehearsal.recorded import Knot
     from simulators.rehearsal.recorded_errors import RecordedErrors

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from controller.control.types import Reading, Readings
 from controller.control.plausibility import (
     FRESH,
     Fault,
@@ -17,6 +16,7 @@ from controller.control.plausibility import (
     judge,
     trusted,
 )
+from controller.control.types import Reading, Readings
 from controller.sensors.driver import SensorError
 from controller.sensors.pollers import Outcome, Poller
 

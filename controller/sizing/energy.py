@@ -27,12 +27,12 @@ class Energy(NamedTuple):
     lamp_kwh: float
 
 
-def window_hours(plan: Plan) -> float:
-    """Hours a day in which the fan window is open [h]: the light, led and lagged."""
+def fan_hours_a_day(plan: Plan) -> float:
+    """Hours a day in which the fan hours is open [h]: the light, led and lagged."""
     lit = plan.hours_of_light.best
     if lit <= 0.0:
         return 0.0
-    return min(24.0, lit + (plan.lead_s + plan.lag_s) / 3600.0)
+    return min(24.0, lit + (plan.pre_run_s + plan.run_on_s) / 3600.0)
 
 
 def energy_of_a_year(
@@ -54,7 +54,7 @@ def energy_of_a_year(
     """
     day = plan.day_speed if day_speed is None else day_speed
     night = plan.night_speed if night_speed is None else night_speed
-    window = window_hours(plan)
+    window = fan_hours_a_day(plan)
     full_speed_hours = window * _with_purge(plan, day) + (24.0 - window) * _with_purge(plan, night)
     return Energy(
         fan_power_w * full_speed_hours * DAYS_PER_YEAR / 1000.0,
@@ -64,7 +64,7 @@ def energy_of_a_year(
 
 
 def _with_purge(plan: Plan, speed: float) -> float:
-    """Share of full power at a speed, with the timed flush where that is faster."""
+    """Share of full power at a speed, with the purge where that is faster."""
     if plan.purge is None:
         return speed**3
     every_s, length_s, purge_speed = plan.purge

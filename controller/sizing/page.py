@@ -14,7 +14,7 @@ from controller.sizing.arrangements import Placement, Priority
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
 from controller.sizing.demand import leakage_m3_s
-from controller.sizing.energy import energy_of_a_year, window_hours
+from controller.sizing.energy import energy_of_a_year, fan_hours_a_day
 from controller.sizing.placing import placing
 from controller.sizing.steady import SteadyAir
 
@@ -218,7 +218,7 @@ def _year(sizing: Sizing) -> str:
     plan, energy, power = sizing.plan, sizing.energy, sizing.plan.rig.power_w()
     if energy is None or power is None:
         return ""
-    hours = window_hours(plan)
+    hours = fan_hours_a_day(plan)
     lines = [
         f"{'In a year':<43}{'energy':>12}"
         + ("" if plan.price_per_kwh is None else f"{'cost':>14}"),

@@ -59,12 +59,12 @@ class Plan:
         The lamp [W].
     lit_hours : float or None
         Hours of light a day [h].
-    lead_s, lag_s : float
+    pre_run_s, run_on_s : float
         Fan start before and stop after the light [s].
     day_speed, night_speed : float
         Speeds of the schedule (0–1).
     purge : tuple of (float, float, float) or None
-        (every [s], length [s], speed) of a timed flush.
+        (every [s], length [s], speed) of a purge.
     is_relay : bool
         Whether the fan only knows on and off.
     min_speed : float
@@ -99,8 +99,8 @@ class Plan:
     lamp_power_w: float
     elevation_m: float = 0.0
     lit_hours: float | None = None
-    lead_s: float = 900.0
-    lag_s: float = 900.0
+    pre_run_s: float = 900.0
+    run_on_s: float = 900.0
     day_speed: float = 1.0
     night_speed: float = 0.0
     purge: tuple[float, float, float] | None = None
@@ -153,8 +153,8 @@ class Plan:
             elevation_m=tent.elevation_m,
             lamp_power_w=settings.lamp.power_w,
             lit_hours=_lit_hours(settings),
-            lead_s=schedule.lead_s,
-            lag_s=schedule.lag_s,
+            pre_run_s=schedule.pre_run_s,
+            run_on_s=schedule.run_on_s,
             day_speed=schedule.day_speed,
             night_speed=schedule.night_speed,
             purge=(purge.every_s, purge.length_s, purge.speed) if purge else None,

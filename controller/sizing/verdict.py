@@ -211,11 +211,11 @@ def doubt(sizing: Sizing, units: Units) -> str:
 
 
 def _worst_doubt(sizing: Sizing, units: Units) -> str:
-    ruling = sizing.needs("high").ruled_by
+    deciding = sizing.needs("high").ruled_by
     plan = sizing.plan
     if not sizing.required_m3_s.high > sizing.required_m3_s.low:
         return ""
-    if ruling == "heat" and not plan.intake_temperature_c.is_known:
+    if deciding == "heat" and not plan.intake_temperature_c.is_known:
         intake = plan.intake_temperature_c
         return (
             "Most of that is the intake air, taken as "
@@ -223,11 +223,11 @@ def _worst_doubt(sizing: Sizing, units: Units) -> str:
             f"{display.temperature(intake.high, units)}: measure it, or plan for its worst with "
             "--intake-temperature."
         )
-    if ruling == "heat":
+    if deciding == "heat":
         return "Most of that is how much heat the tent's fabric lets through."
-    if ruling == "moisture":
+    if deciding == "moisture":
         return "Most of that is the plants' leaf area and the humidity of the intake air."
-    if ruling == "co2":
+    if deciding == "co2":
         return "Most of that is the plants' leaf area and light."
     return ""
 

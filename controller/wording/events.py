@@ -56,12 +56,12 @@ def event_words(
 
 def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     what = name.partition(".")[2]
-    standing = {"delayed": "delayed", "withheld": "withheld"}.get(what, "released")
+    standing = {"delayed": "delayed", "locked_out": "locked_out"}.get(what, "released")
     text = reason_words({**data, "standing": standing}, units, zone)
     if what == "delayed":
         return f"Override pending, {text}"
-    if what == "withheld":
-        return f"Override withheld, {text.replace(', withheld because', ', because')}"
+    if what == "locked_out":
+        return f"Override locked out, {text.replace(', locked_out because', ', because')}"
     word = {"engaged": "engaged", "released": "released", "resumed": "resumed"}.get(what, what)
     return f"Override {word}, {'was ' if what == 'released' else ''}{text}"
 
@@ -81,7 +81,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("standing") in ("ruling", "limiting", "withheld")]
+        shown = [r for r in reasons if r.get("standing") in ("deciding", "limiting", "locked_out")]
         told = [_told_with_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(told)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
@@ -89,7 +89,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
 
 def _told_with_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     """A reason beside the speed it asked for, which needn't be said twice."""
-    if reason.get("rule") in ("schedule", "purge") and reason.get("standing") == "ruling":
+    if reason.get("rule") in ("schedule", "purge") and reason.get("standing") == "deciding":
         return rule_words(reason["rule"])
     return reason_words(reason, units, zone)
 
@@ -127,12 +127,12 @@ def _lamp_switched(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str
     return text + how.get(str(data.get("by")), "")
 
 
-def _window_opened(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+def _fan_hours_began(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     why = {
         "lamp_lit": ": the lamp is lit out of its hours",
         "clock_distrusted": ": the clock can't be trusted, so air is kept moving",
     }
-    return "Fan window opened" + why.get(str(data.get("by")), "")
+    return "Fan hours began" + why.get(str(data.get("by")), "")
 
 
 def _sensor_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -191,8 +191,10 @@ def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
         f"too hot for {display.duration(60 * data['too_hot_minutes'])}",
         f"fan on for {display.duration(3600 * data['fan_hours'])}",
     ]
-    if data.get("withheld_minutes"):
-        parts.append(f"overrides withheld for {display.duration(60 * data['withheld_minutes'])}")
+    if data.get("locked_out_minutes"):
+        parts.append(
+            f"overrides locked out for {display.duration(60 * data['locked_out_minutes'])}"
+        )
     return "; ".join(parts)
 
 
@@ -224,10 +226,10 @@ _TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "clock.trusted": _fixed("Clock set, the schedule can be trusted"),
     "clock.distrusted": _fixed("Clock not yet set, the schedule may be wrong"),
     "tick.failed": _fixed("A control step failed"),
-    "window.opened": _window_opened,
-    "window.closed": _fixed("Fan window closed"),
-    "purge.started": _fixed("Timed flush started"),
-    "purge.ended": _fixed("Timed flush ended"),
+    "fan_hours.began": _fan_hours_began,
+    "fan_hours.ended": _fixed("Fan hours ended"),
+    "purge.started": _fixed("Purge started"),
+    "purge.ended": _fixed("Purge ended"),
     "sensor.failed": _sensor_failed,
     "sensor.recovered": _fixed("Sensor works again"),
     "failsafe.entered": _fixed("Failsafe, no trustworthy reading"),

@@ -18,17 +18,17 @@ _RULES = {
     "too_humid": "too humid",
     "too_cold": "too cold",
     "too_dry": "too dry",
-    "purge": "timed flush",
+    "purge": "purge",
     "schedule": "schedule",
 }
 
 _CHANGES = {
     "lights_on": "lights on",
     "lights_off": "lights off",
-    "window_opens": "fan window opens",
-    "window_closes": "fan window closes",
-    "purge_starts": "timed flush starts",
-    "purge_ends": "timed flush ends",
+    "fan_hours_begin": "fan hours begin",
+    "fan_hours_end": "fan hours end",
+    "purge_starts": "purge starts",
+    "purge_ends": "purge ends",
 }
 
 
@@ -38,7 +38,7 @@ def rule_words(rule: object) -> str:
 
 
 def change_words(kinds: object) -> str:
-    """What the timetable changes: ("lights_on", "window_opens") as words."""
+    """What the timetable changes: ("lights_on", "fan_hours_begin") as words."""
     names = (
         [kinds]
         if isinstance(kinds, str)
@@ -98,20 +98,20 @@ def _override_words(
 ) -> str:
     quantity, unit = fields.get("quantity"), str(fields.get("unit") or "")
     text = rule_words(rule)
-    if standing in ("ruling", "engaged") and _is_back(rule, quantity, value, limit):
-        text += " until back by the deadband"
+    if standing in ("deciding", "engaged") and _is_back(rule, quantity, value, limit):
+        text += " until back by the hysteresis"
     numbers = _comparison(quantity, value, limit, unit, units)
     if numbers:
         text += f", {numbers}"
     if standing == "delayed":
         text += ", waiting out its delay"
-    elif standing == "withheld":
-        text += ", withheld because " + _withheld_words(fields, quantity, units)
+    elif standing == "locked_out":
+        text += ", locked out because " + _locked_out_words(fields, quantity, units)
     return text
 
 
 def _is_back(rule: str, quantity: object, value: float | None, limit: float | None) -> bool:
-    """Whether the value is inside its limit again, so that only the deadband holds the rule."""
+    """Whether the value is inside its limit again, so that only the hysteresis holds the rule."""
     if value is None or limit is None:
         return False
     # More VPD is drier, and more distance from the dew point is safer.
@@ -141,7 +141,7 @@ def _comparison(
 _BETTER = {"too_hot": "cooler", "too_humid": "drier", "too_cold": "colder", "too_dry": "drier"}
 
 
-def _withheld_words(fields: Mapping[str, object], quantity: object, units: Units) -> str:
+def _locked_out_words(fields: Mapping[str, object], quantity: object, units: Units) -> str:
     intake, inside = number(fields.get("intake")), number(fields.get("inside"))
     rule = str(fields.get("rule"))
     # Between "not" and "enough" lies the margin that keeps an override from flapping.

@@ -50,7 +50,7 @@ def beside_lines(columns: Sequence[tuple[str, Outcome]], settings: Settings) -> 
     for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY):
         if any(o.engaged[rule] for _, o in columns):
             row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
-    row("Outside air no help", lambda o: hours_words(o.withheld_min))
+    row("Outside air no help", lambda o: hours_words(o.locked_out_min))
     return table(rows)
 
 

@@ -11,27 +11,27 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from controller import __version__
+from controller.control import transitions
+from controller.control.actuator import motor_speed
 from controller.daemon.edges import Edges
 from controller.daemon.service import restore
 from controller.daemon.tick import Controller
-from controller.control import transitions
-from controller.control.actuator import motor_speed
 from controller.measurement import Measurement
 from controller.outputs.failures import runs_undriven
-from controller.timetable import Timetable
 from controller.sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
+from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.loop import Progress, tick_rules
 from simulators.rehearsal.outcome import Outcome, Trajectory
-from simulators.rehearsal.senses import sensor_model
 from simulators.rehearsal.scene import Scene
+from simulators.rehearsal.senses import sensor_model
 
 if TYPE_CHECKING:
-    from controller.record import Record
     from controller.config import Loaded
     from controller.config.sections.sensors import Sensor
+    from controller.record import Record
 
 _RPM_AT_FULL_SPEED = 2600.0
 
@@ -90,7 +90,7 @@ class FullRehearsal:
         self._turning = 0.0
         self._controller: Controller | None = None
         self._clock_off_s = 0.0
-        self._withheld = False
+        self._locked_out = False
 
     def run(self, progress: Progress | None = None) -> None:
         """Rehearse the whole of it."""
@@ -154,16 +154,16 @@ class FullRehearsal:
             controller = self._controller = self._start()
         before = controller.memory
         controller.tick()
-        decision = controller.control
+        decision = controller.decision
         assert decision is not None
         if decision.memory.watches is not before.watches:
             for event, kind in transitions(before, decision.memory):
                 if event == "override.engaged":
                     self._outcome.engaged[kind.rule] += 1
-            self._withheld = any(w is not None and w.withheld for w in decision.memory.watches)
+            self._locked_out = any(w is not None and w.locked_out for w in decision.memory.watches)
         minutes = self._tick_s / 60.0
-        if self._withheld:
-            self._outcome.withheld_min += minutes
+        if self._locked_out:
+            self._outcome.locked_out_min += minutes
         if decision.memory.in_failsafe:
             self._outcome.failsafe_min += minutes
         self._commanded, self._lamp_command = decision.speed, decision.lamp_on
@@ -232,7 +232,7 @@ class FullRehearsal:
         outcome.fan.run(speed, fan.power_w(speed), tick_s)
         outcome.always_on.run(1.0, fan.power_w(1.0), tick_s)
         schedule = self._timetable.state(self._at_s)
-        base = self._rules.base[schedule.window_open + 2 * schedule.purge_on].speed
+        base = self._rules.base[schedule.in_fan_hours + 2 * schedule.purge_on].speed
         planned = motor_speed(base, self._rules)
         outcome.schedule_alone.run(planned, fan.power_w(planned), tick_s)
         lit = self.lamp_lit

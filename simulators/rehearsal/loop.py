@@ -16,8 +16,8 @@ from controller.control.actuator import motor_speed
 from controller.timetable import ScheduleState, Timetable
 from simulators.rehearsal.fast.standing import StandingDecision, standing_decision
 from simulators.rehearsal.outcome import Outcome, Trajectory
-from simulators.rehearsal.senses import sense
 from simulators.rehearsal.scene import Scene
+from simulators.rehearsal.senses import sense
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -160,9 +160,9 @@ class RehearsalLoop:
     def _run_segment(self, segment: _Segment) -> None:
         schedule, ticks, intake_c, c_more, intake_pct, pct_more, ratio, ratio_more = segment
         rules, tick_s, tent = self._rules, self._tick_s, self._scene.tent
-        lamp_on, window_open, purge_on = schedule.lamp_on, schedule.window_open, schedule.purge_on
+        lamp_on, in_fan_hours, purge_on = schedule.lamp_on, schedule.in_fan_hours, schedule.purge_on
         limits = rules.day if lamp_on else rules.night
-        self._take_up(lamp_on, rules.base[window_open + 2 * purge_on])
+        self._take_up(lamp_on, rules.base[in_fan_hours + 2 * purge_on])
         look, look_at_intake = self._look_inside, self._look_at_intake
         add_state = self._states.add
         standing: StandingDecision | None = None
@@ -177,7 +177,7 @@ class RehearsalLoop:
                 nearby = look_at_intake(now_s, intake_c, intake_pct)
             if standing is None or seen is None or not standing.holds(now_s, seen, nearby):
                 decision = decide(
-                    Now(now_s, lamp_on, window_open, purge_on),
+                    Now(now_s, lamp_on, in_fan_hours, purge_on),
                     Readings(seen, nearby),
                     rules,
                     self._memory,

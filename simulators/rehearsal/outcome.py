@@ -193,7 +193,7 @@ class Outcome:
         As it was; at full speed all the time; as the schedule asks without any override.
     engaged : Counter of Rule
         How often overrides engaged.
-    withheld_min : float
+    locked_out_min : float
         Time in which outside air could not help [min].
     failsafe_min, lamp_cut_min : float
         Time without a reading to trust; with the lamp cut for heat [min].
@@ -217,7 +217,7 @@ class Outcome:
     always_on: FanUse = field(default_factory=FanUse)
     schedule_alone: FanUse = field(default_factory=FanUse)
     engaged: Counter[Rule] = field(default_factory=Counter)
-    withheld_min: float = 0.0
+    locked_out_min: float = 0.0
     failsafe_min: float = 0.0
     lamp_cut_min: float = 0.0
     ticks: int = 0
@@ -251,8 +251,8 @@ class Outcome:
         """
         if memory.watches is not CALM:
             for watch in memory.watches:
-                if watch is not None and watch.withheld:
-                    self.withheld_min += ticks * tick_min
+                if watch is not None and watch.locked_out:
+                    self.locked_out_min += ticks * tick_min
                     break
         if memory.in_failsafe:
             self.failsafe_min += ticks * tick_min
@@ -303,7 +303,7 @@ class Outcome:
     def count_leaves(self, states: Trajectory, physics: TentPhysics, tick_s: float) -> None:
         """Count the leaves in every seventh state of the air; nothing in an empty tent.
 
-        Seven, since no day and hardly a flush comes back after a multiple of it; all states would
+        Seven, since no day and hardly a purge comes back after a multiple of it; all states would
         take a fifth of a rehearsal's time.
         """
         if physics.leaf_area_m2 <= 0.0:
@@ -364,7 +364,7 @@ class Outcome:
                 rule.value: self.engaged[rule]
                 for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY)
             },
-            "withheld_minutes": round(self.withheld_min, 3),
+            "locked_out_minutes": round(self.locked_out_min, 3),
             "failsafe_minutes": round(self.failsafe_min, 3),
             "lamp_cut_minutes": round(self.lamp_cut_min, 3),
             "ticks": self.ticks,

@@ -13,8 +13,8 @@ from controller.display import duration
 from controller.errors import UserError
 from controller.record import EventRow, ReadingRow
 from simulators.rehearsal.outcome import Outcome
-from simulators.tent.tent import Tent
 from simulators.tent.outflow import NOTHING, GivenOff
+from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -228,8 +228,8 @@ def recorded_outcome(
             speed = min(1.0, row.fan_speed * row.interval_s / row.fan_on_s)
             outcome.fan.energy_j += power_w(speed) * row.fan_on_s
         minutes = row.interval_s / 60.0
-        if row.withheld:
-            outcome.withheld_min += minutes
+        if row.locked_out:
+            outcome.locked_out_min += minutes
         if row.rule == Rule.SENSOR_FAILSAFE.value:
             outcome.failsafe_min += minutes
         if row.tent_temperature_c is None or row.tent_humidity_pct is None:

@@ -21,12 +21,12 @@ from controller.control import Reading
 from controller.control.plausibility import Role
 from simulators.rehearsal.outcome import Trajectory
 from simulators.sensor_error import Look
-from simulators.tent.tent import Tent
 from simulators.tent.step import SHORT_S
+from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
-    from controller.record import ReadingRow
     from controller.config import Settings
+    from controller.record import ReadingRow
     from simulators.fan import Fan
     from simulators.tent.physics import TentPhysics
 

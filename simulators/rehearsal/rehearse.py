@@ -14,8 +14,8 @@ from simulators.rehearsal.scene import Scene
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from controller.record import Record
     from controller.config import Loaded, Settings
+    from controller.record import Record
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.recorded_errors import RecordedErrors
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from simulators.fan import Fan
 from simulators.intake import IntakeAir, RoomAir
 from simulators.room import Room
-from simulators.tent.tent import Tent
 from simulators.tent.physics import TentPhysics
+from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings

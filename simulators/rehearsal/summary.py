@@ -150,9 +150,9 @@ def _override_lines(outcome: Outcome) -> list[str]:
     else:
         said = "none was needed"
     lines = [f"Overrides  {said}"]
-    if outcome.withheld_min:
+    if outcome.locked_out_min:
         lines.append(
-            f"           outside air could not help for {hours_words(outcome.withheld_min)}: "
+            f"           outside air could not help for {hours_words(outcome.locked_out_min)}: "
             "it was no cooler or no drier than the tent's"
         )
     if outcome.lamp_cut_min:
@@ -212,7 +212,7 @@ def _wear(outcome: Outcome, settings: Settings) -> list[str]:
     if settings.fan.drive != "relay" or a_day < _MANY_STARTS:
         return []
     return [
-        f"{a_day:.0f} starts a day: wider deadbands or a longer fan.min_on and fan.min_off "
+        f"{a_day:.0f} starts a day: wider hystereses or a longer fan.min_on and fan.min_off "
         "spare fan and relay"
     ]
 

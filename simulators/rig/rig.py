@@ -15,9 +15,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
-from controller.timetable import Timetable
 from controller.sensors.driver import Driver
 from controller.sensors.simulated import SimulatedDriver
+from controller.timetable import Timetable
 from simulators.fan import Fan
 from simulators.intake import RoomAir
 from simulators.rig.pins import (
@@ -30,8 +30,8 @@ from simulators.rig.pins import (
 from simulators.rig.sysfs import SysfsSensor
 from simulators.room import Room
 from simulators.sensor_error import ModelledSource, SensorErrorModel, figures_for
-from simulators.tent.tent import Tent
 from simulators.tent.physics import TentPhysics
+from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings

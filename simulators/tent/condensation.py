@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller import air
-from simulators.tent.saturation_table import saturation_pa, slope_pa_k
 from simulators.tent.physics import LATENT_J_PER_KG
+from simulators.tent.saturation_table import saturation_pa, slope_pa_k
 from simulators.tent.step import StepRows, linearisation
 
 if TYPE_CHECKING:

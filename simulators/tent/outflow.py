@@ -24,8 +24,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from simulators.tent.physics import LATENT_J_PER_KG
 
 if TYPE_CHECKING:
-    from simulators.tent.tent import Tent
     from simulators.tent.step import StepRows
+    from simulators.tent.tent import Tent
 
 
 class GivenOff(NamedTuple):

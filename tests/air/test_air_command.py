@@ -56,7 +56,7 @@ def tent(tmp_path):
                     fan_on_s=3600.0,
                     lamp_on=6 < hour <= 22,
                     lamp_on_s=3600.0,
-                    window_open=True,
+                    in_fan_hours=True,
                     rule="schedule",
                 )
             )

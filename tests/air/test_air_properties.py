@@ -70,10 +70,10 @@ def test_warmer_air_of_the_same_humidity_has_more_of_everything(a_c, b_c, rh_pct
 def test_damper_air_of_the_same_temperature_has_more_vapour_and_less_deficit(
     t_c, a_pct, b_pct, pressure_pa
 ):
-    dry_pct, damp_pct = sorted((a_pct, b_pct))
-    assume(damp_pct - dry_pct > 1e-3)
+    dry_pct, high_humidity_pct = sorted((a_pct, b_pct))
+    assume(high_humidity_pct - dry_pct > 1e-3)
     dry = air.state_from(pressure_pa, temperature_c=t_c, humidity_pct=dry_pct)
-    damp = air.state_from(pressure_pa, temperature_c=t_c, humidity_pct=damp_pct)
+    damp = air.state_from(pressure_pa, temperature_c=t_c, humidity_pct=high_humidity_pct)
     assert dry.dew_point_c < damp.dew_point_c
     assert dry.wet_bulb_c < damp.wet_bulb_c
     assert dry.humidity_ratio_kg_per_kg < damp.humidity_ratio_kg_per_kg

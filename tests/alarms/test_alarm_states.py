@@ -1,4 +1,4 @@
-"""The life of an alarm: delays, deadbands, chattering, acknowledgement, restarts."""
+"""The life of an alarm: delays, hystereses, chattering, acknowledgement, restarts."""
 
 from __future__ import annotations
 

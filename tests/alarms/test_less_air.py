@@ -41,7 +41,7 @@ def test_a_dead_fan_without_a_tachometer_is_told_within_half_an_hour() -> None:
     assert 12.0 < at_h <= 12.5
     assert "does the fan turn" in response(record, "less_air")
     assert "heat" in {str(e.data["alarm"]) for e in record.events if e.name == "alarm.raised"}
-    assert raised(record, "helpless") == []  # outside air could serve very well
+    assert raised(record, "ventilation_limit") == []  # outside air could serve very well
 
 
 def test_a_dead_fan_is_told_in_a_tent_without_plants_too() -> None:
@@ -80,7 +80,7 @@ def test_a_relay_fan_that_goes_on_and_off_all_day_is_no_dead_one() -> None:
         ("temperature: [20 °C, 27 °C]", "temperature: [22.6 °C, 23.2 °C]"),
         ("relay, pin: 17", "relay, pin: 17, min_on: 2 min, min_off: 5 min"),
         ("day_speed: 100 %", "day_speed: 0 %"),
-        ("crop:", "overrides: {temperature: {deadband: 0.3 K}}\ncrop:"),
+        ("crop:", "overrides: {temperature: {hysteresis: 0.3 K}}\ncrop:"),
     )
     _, record = live(text, 1.0, knots=room_knots(1.0, 1, 19.5, 0.5), tick_s=20.0)
     assert sum(e.name == "fan.changed" for e in record.events) > 100
@@ -117,11 +117,11 @@ def test_a_repaired_fan_clears_it() -> None:
 
 def test_the_intake_air_is_blamed_only_where_it_is_too_warm_or_too_moist() -> None:
     _, record = live(CONFIG, 1.0, knots=room_knots(1.0, 1, 29.0, 2.0))
-    assert "intake air is too warm" in response(record, "helpless")
+    assert "intake air is too warm" in response(record, "ventilation_limit")
     band = changed(("temperature: [20 °C, 27 °C]", "temperature: [20 °C, 30 °C]"))
     moist = (knot._replace(intake_pct=90.0) for knot in room_knots(1.0, 1, 23.0, 1.0))
     _, record = live(band, 1.0, knots=moist)
-    assert "intake air is too moist" in response(record, "helpless")
+    assert "intake air is too moist" in response(record, "ventilation_limit")
 
 
 def test_a_fan_too_weak_for_its_lamp_is_called_so() -> None:
@@ -131,7 +131,7 @@ def test_a_fan_too_weak_for_its_lamp_is_called_so() -> None:
     )
     _, record = live(weak, 1.0, knots=room_knots(1.0, 1, 22.0, 2.0))
     assert raised(record, "less_air") == []
-    assert "stronger fan" in response(record, "helpless")
+    assert "stronger fan" in response(record, "ventilation_limit")
 
 
 def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> None:
@@ -150,7 +150,7 @@ def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> Non
 
 
 def test_every_reason_has_its_response() -> None:
-    kind = BY_NAME["helpless"]
+    kind = BY_NAME["ventilation_limit"]
     told = {kind.response_to(why) for why in ("", *kind.responses)}
     assert len(told) == 1 + len(kind.responses) == 5
     assert kind.response_to("unheard of") == kind.response

@@ -41,7 +41,7 @@ SIZE_WITHIN = 0.25
 SHORT_DAYS = 3
 
 # An invented tent that uses what a tent can have: wires decoded pulse by pulse, a tachometer,
-# withheld overrides and flushes; it forgets after 240 days, and copies its record every week.
+# locked out overrides and purges; it forgets after 240 days, and copies its record every week.
 CONFIG = """\
 tent: {{name: soak, width: 32 in, depth: 32 in, height: 63 in}}
 place: {{timezone: America/New_York}}
@@ -162,7 +162,7 @@ def watch(folder: Path, days: int, every_s: float) -> tuple[list[Sample], float]
                             f"day {sample.day:5.1f}: {sample.resident_mib:6.1f} MiB resident, "
                             f"{sample.open_files} files, {sample.threads} threads, "
                             f"record {sample.record_mib:.1f} MiB",
-                            flush=True,
+                            purge=True,
                         )
                 with contextlib.suppress(subprocess.TimeoutExpired):
                     process.wait(every_s)
@@ -323,7 +323,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="lungwort-soak-") as temporary:
         folder = args.keep or Path(temporary)
         folder.mkdir(parents=True, exist_ok=True)
-        print(f"soak: {days} simulated days in {folder}", flush=True)
+        print(f"soak: {days} simulated days in {folder}", purge=True)
         try:
             samples, took_s = watch(folder, days, every_s=0.5 if days < 30 else 5.0)
             wrong, figures = judge(samples, ask_record(folder / "soak.sqlite3", days), days)

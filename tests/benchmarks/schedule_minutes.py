@@ -18,7 +18,7 @@ from pathlib import Path
 
 sys.path[:0] = [
     str(Path(__file__).parents[2]),
-    str(Path(__file__).parents[1] / "photoperiod"),
+    str(Path(__file__).parents[1] / "timetable"),
 ]
 
 import minute_reference as reference  # noqa: E402
@@ -39,7 +39,7 @@ def judge(cases: int, seed: int) -> int:
             print(f"wrong: {count} minutes in {case}")
         wrong += count
         if number % 10_000 == 0:
-            print(f"{number} timetables, {wrong} wrong minutes", flush=True)
+            print(f"{number} timetables, {wrong} wrong minutes", purge=True)
     minutes = cases * reference.JUDGED_DAYS * 1440
     print(
         f"{cases} timetables in {len(reference.ZONES)} zones, {minutes} minutes judged, "
@@ -54,8 +54,8 @@ def cost() -> None:
         "Europe/Rome",
         dt.time(20),
         dt.time(12),
-        lead_s=900,
-        lag_s=1800,
+        pre_run_s=900,
+        run_on_s=1800,
         purge_every_s=3600,
         purge_length_s=300,
     )

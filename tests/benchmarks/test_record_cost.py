@@ -39,7 +39,7 @@ def _reading(at_ms: int) -> ReadingRow:
         fan_rpm=1834.5,
         lamp_on=True,
         lamp_on_s=60.0,
-        window_open=True,
+        in_fan_hours=True,
         rule="schedule",
         sensors=(SensorRow("leaves", 24.1234, 61.234), SensorRow("intake", 21.456, 48.76)),
     )
@@ -47,7 +47,7 @@ def _reading(at_ms: int) -> ReadingRow:
 
 _REASON = {
     "rule": "too_hot",
-    "standing": "ruling",
+    "standing": "deciding",
     "quantity": "temperature",
     "value": 26.8123,
     "limit": 26.6667,
@@ -58,7 +58,7 @@ _NOW = {
     "speed": 0.4,
     "reasons": [_REASON, {**_REASON, "rule": "schedule"}],
     "lamp_on": True,
-    "window_open": True,
+    "in_fan_hours": True,
     "next_change": {"at_ms": START_MS, "what": ["lights_off"]},
 }
 # About the size of a decision memory with a watch or two that are not calm.

@@ -78,8 +78,8 @@ def _without_flushes(settings: Settings) -> Settings:
 def test_a_rehearsed_year_beside_the_floor() -> None:
     example = load_settings(_CONFIG).settings
     years = {
-        "as in the example, with a flush every two hours": example,
-        "without the flushes": _without_flushes(example),
+        "as in the example, with a purge every two hours": example,
+        "without the purges": _without_flushes(example),
     }
     before_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     floor_s, spent_s = inf, dict.fromkeys(years, inf)

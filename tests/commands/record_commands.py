@@ -20,9 +20,9 @@ record: {{path: {path}}}
 # 2013-07-18 20:20:00 UTC, 16:20 in New York.
 NOW_MS = 1_374_178_800_000
 
-WITHHELD: dict[str, object] = {
+LOCKED_OUT: dict[str, object] = {
     "rule": "too_hot",
-    "standing": "withheld",
+    "standing": "locked_out",
     "quantity": "temperature",
     "value": 31.4,
     "limit": 26.7,
@@ -32,7 +32,7 @@ WITHHELD: dict[str, object] = {
 }
 SCHEDULE: dict[str, object] = {
     "rule": "schedule",
-    "standing": "ruling",
+    "standing": "deciding",
     "quantity": None,
     "value": 0.4,
     "limit": 0.4,
@@ -79,9 +79,9 @@ def hot_reading() -> ReadingRow:
         fan_rpm=1234.5,
         lamp_on=True,
         lamp_on_s=60.0,
-        window_open=True,
+        in_fan_hours=True,
         rule="schedule",
-        withheld=True,
+        locked_out=True,
         sensors=(SensorRow("low", None, None, 24, "dead"), SensorRow("top", 31.4, 48.0)),
     )
 
@@ -96,9 +96,9 @@ def write_hot_afternoon(path: Path) -> None:
             {
                 "at_ms": NOW_MS + 10_000,
                 "speed": 0.4,
-                "reasons": [SCHEDULE, WITHHELD],
+                "reasons": [SCHEDULE, LOCKED_OUT],
                 "lamp_on": True,
-                "window_open": True,
+                "in_fan_hours": True,
                 "next_change": {"at_ms": NOW_MS + 20_400_000, "what": ["lights_off"]},
             },
         )

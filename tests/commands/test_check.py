@@ -14,10 +14,10 @@ import pytest
 from controller.commands import check
 from controller.commands.check_rules import override_rows
 from controller.commands.check_text import as_text
+from controller.config import settings_from_text
 from controller.control import Rule
 from controller.errors import UserError
 from controller.timetable import Timetable
-from controller.config import settings_from_text
 
 CONFIG = """\
 tent: {name: basil, width: 60 cm, depth: 90 cm, height: 140 cm}
@@ -27,8 +27,8 @@ lamp:
   photoperiod: {on: "20:00", off: "12:00"}
 fan: {drive: pwm, pin: 18, min_speed: 25 %}
 schedule:
-  lead: 10 min
-  lag: 20 min
+  pre_run: 10 min
+  run_on: 20 min
   day_speed: 60 %
   purge: {every: 6 h, length: 5 min, speed: 80 %}
 sensors:
@@ -36,7 +36,7 @@ sensors:
 targets:
   day: {temperature: [20 °C, 24 °C]}
 overrides:
-  temperature: {deadband: 1 K, delay: 90 s, speed: 90 %}
+  temperature: {hysteresis: 1 K, delay: 90 s, speed: 90 %}
 """
 
 
@@ -78,7 +78,7 @@ def test_every_interval_that_touches_the_day_is_listed_in_full(
         {"start": "2026-07-17T19:50:00+02:00", "end": "2026-07-18T12:20:00+02:00"},
         {"start": "2026-07-18T19:50:00+02:00", "end": "2026-07-19T12:20:00+02:00"},
     ]
-    assert [flush["start"] for flush in answer["purge"]] == [
+    assert [purge["start"] for purge in answer["purge"]] == [
         f"2026-07-18T{hour}:00:00+02:00" for hour in ("00", "06", "12", "18")
     ]
 
@@ -122,7 +122,7 @@ def test_overrides_tell_threshold_delay_release_and_speed(
     assert (too_hot["phase"], too_hot["rule"], too_hot["engages"]) == ("day", "too_hot", "above")
     assert (too_hot["limit"], too_hot["release"], too_hot["unit"]) == (24.0, 23.0, "°C")
     assert (too_hot["delay_s"], too_hot["speed"]) == (90.0, 0.9)
-    assert too_hot["withheld_while"] is None
+    assert too_hot["locked_out_while"] is None
     assert too_hot["text"] == (
         "too hot: above 24.0 °C for 1 min 30 s: fan at 90 %, until below 23.0 °C"
     )
@@ -140,7 +140,7 @@ def test_intake_sensor_tells_what_withholds_an_override(
         encoding="utf-8",
     )
     answer = as_object(capsys, config, "--date", "2026-07-18")
-    assert answer["overrides"][0]["withheld_while"] == (
+    assert answer["overrides"][0]["locked_out_while"] == (
         "the intake air is no cooler than the tent's"
     )
 
@@ -149,7 +149,7 @@ def test_problems_are_told_by_place_all_at_once(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     config.write_text(
-        CONFIG.replace("Europe/Rome", "Europe/Romme").replace("lead: 10 min", "lead: 10"),
+        CONFIG.replace("Europe/Rome", "Europe/Romme").replace("pre_run: 10 min", "pre_run: 10"),
         encoding="utf-8",
     )
     assert run(config) == 2
@@ -162,7 +162,7 @@ def test_problems_are_told_by_place_all_at_once(
 
 
 def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    config.write_text(CONFIG.replace("lead: 10 min", "lead: 10"), encoding="utf-8")
+    config.write_text(CONFIG.replace("pre_run: 10 min", "pre_run: 10"), encoding="utf-8")
     assert run(config, "--json") == 2
     told = capsys.readouterr()
     (problem,) = json.loads(told.out)["problems"]
@@ -173,9 +173,9 @@ def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixtu
 def test_warnings_are_shown_and_leave_the_status_alone(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    # A deadband finer than the sensor can repeat.
+    # A hysteresis finer than the sensor can repeat.
     config.write_text(
-        CONFIG.replace("deadband: 1 K", "deadband: 0.1 K").replace(
+        CONFIG.replace("hysteresis: 1 K", "hysteresis: 0.1 K").replace(
             "driver: hwmon, device: sht4x", "driver: dht11, pin: 4"
         ),
         encoding="utf-8",

@@ -13,7 +13,7 @@ from controller.commands import check, rehearse
 from controller.commands.check_starts import DAYS, FIRST, MOST_PER_DAY, WEATHER, rehearsed_starts
 from controller.config import Settings, load_settings, settings_from_text
 
-# A relay that may switch every minute, beside a deadband as narrow as the sensor allows.
+# A relay that may switch every minute, beside a hysteresis as narrow as the sensor allows.
 CHATTERING = """\
 tent: {width: 80 cm, depth: 80 cm, height: 160 cm}
 place: {timezone: America/New_York}
@@ -23,9 +23,9 @@ crop: {kind: tomato, plants: 4, stage: flowering}
 schedule: {day_speed: 0 %, night_speed: 0 %}
 sensors: [{name: canopy, role: tent, driver: hwmon, device: sht4x}]
 overrides:
-  temperature: {deadband: 0.3 K, delay: 0 s}
-  humidity: {deadband: 2 %, delay: 0 s}
-  vpd: {deadband: 80 Pa, delay: 0 s}
+  temperature: {hysteresis: 0.3 K, delay: 0 s}
+  humidity: {hysteresis: 2 %, delay: 0 s}
+  vpd: {hysteresis: 80 Pa, delay: 0 s}
 """
 
 
@@ -58,7 +58,7 @@ def test_the_number_is_the_rehearsals(tmp_path: Path, capsys: pytest.CaptureFixt
     (warning,) = checked["warnings"]
     assert f"would start {starts / DAYS:.0f} times a day" in warning["message"]
     assert warning["line"] == 4
-    for key in ("`fan.min_on`", "`fan.min_off`", "deadband", "delay", "`overrides."):
+    for key in ("`fan.min_on`", "`fan.min_off`", "hysteresis", "delay", "`overrides."):
         assert key in warning["expected"]
 
 

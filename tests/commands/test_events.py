@@ -10,7 +10,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from record_commands import NOW_MS, WITHHELD, arguments, call, write_config
+from record_commands import LOCKED_OUT, NOW_MS, arguments, call, write_config
 
 from controller.commands import events
 from controller.commands.instants import parse_instant, parse_length, rfc3339
@@ -27,7 +27,7 @@ def tent(tmp_path: Path) -> tuple[Path, Path]:
     with RecordWriter(record) as writer:
         writer.event(NOW_MS - 30 * HOUR_MS, "daemon.started", "info", version="0.1.0")
         writer.event(NOW_MS - 20 * HOUR_MS, "fan.changed", "info", speed=0.4, was=0.0)
-        writer.event(NOW_MS - 2 * HOUR_MS, "override.engaged", "info", **WITHHELD)
+        writer.event(NOW_MS - 2 * HOUR_MS, "override.engaged", "info", **LOCKED_OUT)
         writer.event(NOW_MS - HOUR_MS, "clock.stepped", "warning", by_s=-7.0)
         writer.event(NOW_MS, "sensor.failed", "error", sensor="top", fault="dead")
     return config, record
@@ -65,7 +65,7 @@ def test_json_lines_hold_the_data_in_si(
             "time": "2013-07-18T14:20:00.000-04:00",
             "name": "override.engaged",
             "level": "info",
-            "data": WITHHELD,
+            "data": LOCKED_OUT,
         }
     ]
 

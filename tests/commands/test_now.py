@@ -11,10 +11,10 @@ import pytest
 from record_commands import NOW_MS, call, hot_reading, write_config, write_hot_afternoon
 
 from controller.commands import now
+from controller.config import load_settings
 from controller.errors import UserError
 from controller.record import InlineRecord, RecordReader, RecordWriter
 from controller.record.status import NextChange, Situation, reason_json
-from controller.config import load_settings
 from simulators.records import mark_simulated
 
 
@@ -34,9 +34,9 @@ def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> Non
         "Sensor   low: dead",
         "Fan      40 %, 1234 rpm",
         "Why      schedule, 40 %",
-        "         too hot, 31.4 °C (limit 26.7 °C), withheld because the intake air is no cooler "
+        "         too hot, 31.4 °C (limit 26.7 °C), locked out because the intake air is no cooler "
         "(33.0 °C, tent 31.4 °C)",
-        "Lamp     on; fan window open",
+        "Lamp     on; fan hours",
         "Next     lights off at 22:00 (in 5 h 40 min)",
     ]
 
@@ -86,12 +86,12 @@ def test_json_is_si_with_the_tents_offset(
     assert shown["next_change"] == {"time": "2013-07-18T22:00:00-04:00", "what": ["lights_off"]}
     assert shown["stale"] is True
     assert shown["age_s"] == pytest.approx(time.time() - NOW_MS / 1000, abs=60)
-    ruling, withheld = shown["reasons"]
-    assert {key: ruling[key] for key in ("rule", "standing", "value", "limit", "unit")} == {
-        "rule": "schedule", "standing": "ruling", "value": 0.4, "limit": 0.4, "unit": "",
+    deciding, locked_out = shown["reasons"]
+    assert {key: deciding[key] for key in ("rule", "standing", "value", "limit", "unit")} == {
+        "rule": "schedule", "standing": "deciding", "value": 0.4, "limit": 0.4, "unit": "",
     }  # fmt: skip
-    assert withheld["standing"] == "withheld"
-    assert withheld["text"].startswith("too hot, 31.4 °C")
+    assert locked_out["standing"] == "locked_out"
+    assert locked_out["text"].startswith("too hot, 31.4 °C")
 
 
 def test_without_a_saved_state_it_falls_back_on_the_reading(tmp_path: Path) -> None:
@@ -144,10 +144,10 @@ def test_a_situation_survives_the_way_through_the_record() -> None:
     situation = Situation(
         at_ms=NOW_MS,
         speed=0.4,
-        reasons=({"rule": "schedule", "standing": "ruling"},),
+        reasons=({"rule": "schedule", "standing": "deciding"},),
         lamp_on=True,
-        window_open=False,
-        next_change=NextChange(NOW_MS + 1, ("lights_off", "window_closes")),
+        in_fan_hours=False,
+        next_change=NextChange(NOW_MS + 1, ("lights_off", "fan_hours_end")),
     )
     assert Situation.from_json(json.loads(json.dumps(situation.to_json()))) == situation
 
@@ -158,16 +158,16 @@ def test_what_is_no_situation_is_none(value: object) -> None:
 
 
 def test_the_daemons_own_state_is_understood() -> None:
-    from controller.daemon.events import situation
     from controller.control import Decision, Memory, Now
     from controller.control.types import Reason, Rule, Standing
+    from controller.daemon.events import situation
     from controller.timetable import Change, ChangeKind, ScheduleState
 
-    reason = Reason(Rule.SCHEDULE, Standing.RULING, value=0.4, limit=0.4)
+    reason = Reason(Rule.SCHEDULE, Standing.DECIDING, value=0.4, limit=0.4)
     change = Change(NOW_MS / 1000 + 60, (ChangeKind.LIGHTS_OFF,))
     state = situation(
         NOW_MS,
-        Now(0.0, lamp_on=True, window_open=True),
+        Now(0.0, lamp_on=True, in_fan_hours=True),
         Decision(0.4, True, Rule.SCHEDULE, False, Memory()),
         (reason,),
         ScheduleState(True, True, False, 0.0, change.at_s, change),

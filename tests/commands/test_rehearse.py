@@ -39,7 +39,7 @@ def test_json_has_the_promised_keys_and_adds_up(run: Run, tmp_path: Path) -> Non
     assert told["cost_always_on"] == pytest.approx(told["energy_always_on_kwh"] * 0.30, abs=1e-6)
     assert set(told["overrides"]) == {"too_hot", "too_humid", "too_cold", "too_dry"}
     assert told["overrides"]["too_hot"] >= 1
-    assert 0.0 <= told["withheld_minutes"] <= 2 * 1440
+    assert 0.0 <= told["locked_out_minutes"] <= 2 * 1440
     assert told["wall_s"] > 0.0
 
 
@@ -297,5 +297,5 @@ def test_an_ordinary_fan_is_not_too_strong_for_a_room(run: Run, tmp_path: Path, 
     status, out, err = run("rehearse", config, *HOT, "--days", "2", "--json")
     assert (status, err) == (0, "")
     assert 15.0 < json.loads(out)["peak_temperature_c"] < 40.0
-    assert run("weigh", config, config, *HOT, "--days", "1")[0] == 0
+    assert run("compare", config, config, *HOT, "--days", "1")[0] == 0
     assert run("sweep", config, *HOT, "--days", "1", "--day-speed", "50%,100%")[0] == 0

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from controller.commands import review
+from controller.config import ConfigError, load_settings
 from controller.errors import UserError
 from controller.record import RecordWriter
 from controller.record.rows import ReadingRow
-from controller.config import ConfigError, load_settings
 
 START_MS = 1_374_105_600_000  # 2013-07-18 00:00 UTC
 CONFIG = """\
@@ -38,7 +38,7 @@ def config(tmp_path: Path) -> Path:
                     at_ms=START_MS + minute * 60_000, interval_s=60.0,
                     tent_temperature_c=26.0 if 720 < minute <= 780 else 23.0,
                     tent_humidity_pct=55.0, tent_vpd_pa=1260.0, fan_speed=float(lit),
-                    fan_on_s=60.0 * lit, lamp_on=lit, lamp_on_s=60.0 * lit, window_open=lit,
+                    fan_on_s=60.0 * lit, lamp_on=lit, lamp_on_s=60.0 * lit, in_fan_hours=lit,
                     rule="schedule",
                 )
             )  # fmt: skip

@@ -6,12 +6,12 @@ import random
 from dataclasses import dataclass, field
 
 from controller import air
+from controller.config import settings_from_text
 from controller.daemon.edges import Edges
 from controller.measurement import Measurement
 from controller.sensors import open_sensors
 from controller.sensors.driver import ErrorKind, SensorError
 from controller.sensors.simulated import SimulatedDriver
-from controller.config import settings_from_text
 from simulators.clock import FastClock
 
 CONFIG = """\

@@ -13,8 +13,8 @@ from controller.commands import commission as command
 from controller.commissioning.course import STEPS, Course
 from controller.commissioning.sensors_step import GREATEST_OFFSET
 from controller.commissioning.talk import PreparedTalk
-from controller.errors import UserError
 from controller.config import ConfigError, load_settings, settings_from_text
+from controller.errors import UserError
 
 GOOD_ANSWERS = {"sensors_together": True, "air_at_slowest": "in", "air_at_full": "in"}
 
@@ -180,7 +180,7 @@ def test_the_fan_never_rests_in_a_tent_nobody_can_see(tmp_path):
     site = BenchSite(dead=("upper", "lower"))
     _, record, _ = walk(site, tmp_path, steps=("air-change",))
     assert any("nobody would see" in text for text in texts(record, "advice"))
-    assert site.fan.commands == [0.0, 1.0, 0.0, 1.0]  # warned, flushed, no rest, safe
+    assert site.fan.commands == [0.0, 1.0, 0.0, 1.0]  # warned, purged, no rest, safe
     assert record["air_change"] is None
 
 

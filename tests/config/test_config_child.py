@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 from settings_texts import GOOD, good, load
 
-from controller.config import ConfigError, load_settings
-from controller.config import child
+from controller.config import ConfigError, child, load_settings
 
 HEAVY = ("pint", "yaml", "numpy", "jsonschema", "matplotlib")
 
@@ -62,7 +61,7 @@ def test_settings_survive_the_way_from_the_child(name: str) -> None:
 
 def test_the_child_gives_every_problem_and_the_warnings(tmp_path: Path) -> None:
     path = tmp_path / "tent.yaml"
-    path.write_text(good(failsafe="{speed: 0 %}", schedule="{lead: soon, lag: 1}"))
+    path.write_text(good(failsafe="{speed: 0 %}", schedule="{pre_run: soon, run_on: 1}"))
     with pytest.raises(ConfigError) as here:
         load_settings(path)
     with pytest.raises(ConfigError) as there:

@@ -10,21 +10,21 @@ from settings_texts import errors, good, load, marked, places
 TENT = "{name: canopy, role: tent, driver: dht22, pin: 4}"
 
 ERRORS = [
-    # Bands and deadbands
+    # Bands and hystereses
     ({"targets": "{day: {temperature: ▸[75 °F, 70 °F]}}"}, "low limit is not below the high limit"),
     ({"targets": "{night: {humidity: ▸[60 %, 60 %]}}"}, "`targets.night.humidity`: the low limit"),
     ({"targets": "{day: {vpd: ▸[1.6 kPa, 600 Pa]}}"}, "`targets.day.vpd`: the low limit"),
-    ({"overrides": "{temperature: {deadband: ▸3 K}}"}, "a temperature deadband of 3.0 K is no narrower than the day band of 2.8 K"),
-    ({"targets": "{night: {humidity: ▸[60 %, 63 %]}}"}, "a humidity deadband of 4 % is no narrower than the night band of 3 %"),
-    ({"overrides": "{vpd: {deadband: ▸1 kPa}}"}, "a vpd deadband of 1.00 kPa is no narrower than the day band of 1.00 kPa"),
+    ({"overrides": "{temperature: {hysteresis: ▸3 K}}"}, "a temperature hysteresis of 3.0 K is no narrower than the day band of 2.8 K"),
+    ({"targets": "{night: {humidity: ▸[60 %, 63 %]}}"}, "a humidity hysteresis of 4 % is no narrower than the night band of 3 %"),
+    ({"overrides": "{vpd: {hysteresis: ▸1 kPa}}"}, "a vpd hysteresis of 1.00 kPa is no narrower than the day band of 1.00 kPa"),
     ({"lamp": "{power: 90 W, switched_by: relay, pin: 23, photoperiod: {on: 06:00, off: 22:00}, cutout: {above: ▸23 °C}}"}, "the lamp would be cut at 23.0 °C, inside the day band"),
     ({"alarms": "{severe_heat: ▸80 °F}"}, "severe heat from 80.0 °F does not lie above the heat warning at 80.0 °F"),
-    ({"alarms": "{damp: 90 %, severe_damp: ▸88 %}"}, "severe damp from 88 % does not lie above damp from 90 %"),
+    ({"alarms": "{high_humidity: 90 %, severe_humidity: ▸88 %}"}, "severe damp from 88 % does not lie above damp from 90 %"),
     # Hours
-    ({"schedule": "{lead: ▸5 h, lag: 4 h}"}, "lead 5 h, photoperiod 16 h and lag 4 h make 25 h, so the fan window would never close"),
-    ({"schedule": "{lag: ▸8 h}"}, "lead 15 min, photoperiod 16 h and lag 8 h make 24 h 15 min"),
+    ({"schedule": "{pre_run: ▸5 h, run_on: 4 h}"}, "pre-run 5 h, photoperiod 16 h and run-on 4 h make 25 h, so the fan hours would never end"),
+    ({"schedule": "{run_on: ▸8 h}"}, "pre-run 15 min, photoperiod 16 h and run-on 8 h make 24 h 15 min"),
     ({"lamp": "{power: 90 W, ▸photoperiod: {on: 06:00, off: 05:45}}"}, "photoperiod 23 h 45 min"),
-    ({"schedule": "{purge: {every: 1 h, length: ▸60 min}}"}, "a flush of 1 h does not end before the next"),
+    ({"schedule": "{purge: {every: 1 h, length: ▸60 min}}"}, "a purge of 1 h does not end before the next"),
     # Pins and drivers
     ({"fan": "{drive: pwm, pin: 4}", "sensors": "[{name: a, role: tent, driver: dht22, pin: ▸4}]"}, "GPIO 4 is taken already by `fan.pin` in line 6"),
     ({"fan": "{drive: pwm, pin: 18, tachometer: {pin: ▸GPIO18}}"}, "GPIO 18 is taken already by `fan.pin` in line 8"),
@@ -61,11 +61,11 @@ ERRORS = [
 ]  # fmt: skip
 
 WARNINGS = [
-    ({"overrides": "{temperature: {deadband: ▸0.4 K}}"}, "the temperature deadband of 0.4 K is within the noise of sensor `canopy`"),
-    ({"overrides": "{humidity: {deadband: ▸2 %}}"}, "the humidity deadband of 2 % is within the noise of sensor `canopy`"),
-    ({"overrides": "{vpd: {deadband: ▸50 Pa}}"}, "the vpd deadband of 0.05 kPa is within the noise of sensor `canopy`"),
-    ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]", "overrides": "{temperature: {deadband: ▸0.2 K}}"}, "the temperature deadband of 0.2 K is within the noise of sensor `a`"),
-    ({"sensors": "[{name: a, role: tent, driver: simulated}]", "overrides": "{humidity: {deadband: ▸0}}"}, "the humidity deadband of 0 % is within the noise of sensor `a`"),
+    ({"overrides": "{temperature: {hysteresis: ▸0.4 K}}"}, "the temperature hysteresis of 0.4 K is within the noise of sensor `canopy`"),
+    ({"overrides": "{humidity: {hysteresis: ▸2 %}}"}, "the humidity hysteresis of 2 % is within the noise of sensor `canopy`"),
+    ({"overrides": "{vpd: {hysteresis: ▸50 Pa}}"}, "the vpd hysteresis of 0.05 kPa is within the noise of sensor `canopy`"),
+    ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]", "overrides": "{temperature: {hysteresis: ▸0.2 K}}"}, "the temperature hysteresis of 0.2 K is within the noise of sensor `a`"),
+    ({"sensors": "[{name: a, role: tent, driver: simulated}]", "overrides": "{humidity: {hysteresis: ▸0}}"}, "the humidity hysteresis of 0 % is within the noise of sensor `a`"),
     ({"targets": "{day: {vpd: ▸[2 kPa, 2.5 kPa]}}"}, "no air is inside all three day bands"),
     ({"fan": "{drive: hardware_pwm, active_low: true, pin: ▸14}"}, "only a Pi 5 has hardware PWM on GPIO 14"),
     ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
@@ -76,8 +76,8 @@ WARNINGS = [
     ({"fan": "{drive: hardware_pwm, pin: 18, active_low: ▸false}"}, "GPIO meets up to 5.25 V"),
     ({"lamp": "{power: 90 W, pin: ▸23, photoperiod: {on: 06:00, off: 22:00}}"}, "a lamp on its own timer uses no pin"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00, same_means: ▸never}}"}, "`same_means` has no effect"),
-    ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each flush will last 2 min, the fan's shortest run"),
-    ({"schedule": "{night_speed: 50 %, purge: {every: 1 h, length: 5 min, speed: ▸50 %}}"}, "a flush at 50 % has no effect"),
+    ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each purge will last 2 min, the fan's shortest run"),
+    ({"schedule": "{night_speed: 50 %, purge: {every: 1 h, length: 5 min, speed: ▸50 %}}"}, "a purge at 50 % has no effect"),
     ({"failsafe": "{stale_after: ▸5 s}"}, "a single reading missed would bring on the failsafe after 5 s"),
     ({"failsafe": "{speed: ▸0 %}"}, "without a usable reading the fan would stand still"),
     ({"fan": "{drive: relay, pin: 18, min_on: ▸5 s, min_off: 5 s}"}, "so short a minimum run and rest wear out relay and motor"),
@@ -124,7 +124,7 @@ def test_a_doubtful_combination_loads_with_a_warning_at_its_place(
 
 def test_a_dht11_makes_the_default_deadbands_doubtful() -> None:
     warnings = load(good(sensors="[{name: a, role: tent, driver: dht11, pin: 4}]")).warnings
-    assert [warning.message.split(" deadband")[0] for warning in warnings] == [
+    assert [warning.message.split(" hysteresis")[0] for warning in warnings] == [
         "the humidity",
         "the temperature",
         "the vpd",
@@ -136,7 +136,7 @@ def test_a_dht11_makes_the_default_deadbands_doubtful() -> None:
     [
         {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00}}"},  # always lit
         {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00, same_means: never}}"},
-        {"schedule": "{lead: 4 h, lag: 4 h}"},  # 24 h exactly
+        {"schedule": "{pre_run: 4 h, run_on: 4 h}"},  # 24 h exactly
         {"fan": "{drive: relay, pin: 18}", "schedule": "{day_speed: 100 %, night_speed: 0 %}"},
         {"fan": "{drive: pwm, pin: 18, frequency: 10 kHz}"},
         {"fan": "{drive: hardware_pwm, pin: 12, active_low: true}"},
@@ -164,7 +164,7 @@ def test_errors_carry_the_warnings_along() -> None:
     from controller.config import ConfigError, settings_from_text
 
     with pytest.raises(ConfigError) as caught:
-        settings_from_text(good(failsafe="{speed: 0 %}", schedule="{lead: soon}"))
+        settings_from_text(good(failsafe="{speed: 0 %}", schedule="{pre_run: soon}"))
     assert len(caught.value.problems) == 1
     assert [warning.message[:24] for warning in caught.value.warnings] == [
         "without a usable reading"

@@ -19,9 +19,9 @@ from hypothesis import strategies as st
 from settings_texts import good, load
 
 from controller.commands import schema as command
-from controller.errors import UserError
 from controller.config import ConfigError
 from controller.config import schema as json_schema
+from controller.errors import UserError
 
 CONFIG = Path(__file__).parents[2] / "config"
 SCHEMA = json_schema.schema()
@@ -72,12 +72,12 @@ def test_the_examples_fit_the_schema(name: str) -> None:
         {"fan": "{drive: pwm, pin: GPIO18, active_low: yes, ramp: 0}"},
         {"fan": "{pin: '18', active_low: 'off', curve: [[0, 1.2 in. w.g.], [9 cfm, 0]]}"},
         {"schedule": "none", "record": "", "energy": "{price: none}"},
-        {"schedule": "{night_speed: 0, day_speed: 55.5%, lead: 1h30min, lag: 0.5 h}"},
+        {"schedule": "{night_speed: 0, day_speed: 55.5%, pre_run: 1h30min, run_on: 0.5 h}"},
         {"targets": "{heat_warning: 80F, dew_point_margin: 2 deg F}"},
         {"energy": "{price: 0.31 eur / kwh}"},
         {"energy": "{price: '0.31 per kWh', currency: usd}"},
         {"duct": "{diameter: 4 in, length: 2 m, bends: '2', filter: none}"},
-        {"overrides": "{vpd: {deadband: 1.5 hPa}, temperature: {deadband: 2 °F, delay: 90 s}}"},
+        {"overrides": "{vpd: {hysteresis: 1.5 hPa}, temperature: {hysteresis: 2 °F, delay: 90 s}}"},
     ],
 )
 def test_what_the_loader_takes_the_schema_takes(sections: dict[str, str]) -> None:
@@ -110,7 +110,7 @@ def test_the_schema_marks_common_mistakes(sections: dict[str, str]) -> None:
 
 
 @given(
-    st.sampled_from(["lead", "lag"]),
+    st.sampled_from(["pre_run", "run_on"]),
     st.from_regex(r"[0-9]{1,2}(\.[0-9])? ?(s|sec|min|minutes|h|hours)", fullmatch=True),
 )
 def test_durations_the_loader_takes_the_schema_takes(key: str, duration: str) -> None:
@@ -143,7 +143,7 @@ def test_defaults_and_examples_are_written_as_people_write_them() -> None:
         ]:
             jsonschema.Draft202012Validator(local).validate(value)
     durations = SCHEMA["$defs"]["Schedule"]["properties"]
-    assert durations["lead"]["default"] == "15 min"
+    assert durations["pre_run"]["default"] == "15 min"
     assert SCHEMA["$defs"]["DayTargets"]["properties"]["temperature"]["default"] == [
         "70 °F",
         "75 °F",

@@ -38,8 +38,8 @@ CASES = [
     ("fan", "▸relay on 18", "`fan`: 'relay on 18' is not a section", "keys under it: drive, pin, active_low, contact, frequency, min_on, min_off, min_speed, ramp, free_flow, max_pressure, curve, power or tachometer"),
     ("schedule", "{night_speed: ▸0.4}", "`schedule.night_speed`: 0.4 has no unit", "a percentage: write 40 % or 0.4 %"),
     ("schedule", "{night_speed: ▸140 %}", "`schedule.night_speed`: 140 % is too high", "0 % to 100 %"),
-    ("schedule", "{lag: ▸-5 min}", "`schedule.lag`: -5 min is too low", "0 s to 1 d"),
-    ("schedule", "{lead: ▸2,5 h}".replace("2,5 h", "'2,5 h'"), "`schedule.lead`: '2,5 h' has a comma in its number, which could mean two things", "a decimal point and no thousands separator, e.g. 2.5 h"),
+    ("schedule", "{run_on: ▸-5 min}", "`schedule.run_on`: -5 min is too low", "0 s to 1 d"),
+    ("schedule", "{pre_run: ▸2,5 h}".replace("2,5 h", "'2,5 h'"), "`schedule.pre_run`: '2,5 h' has a comma in its number, which could mean two things", "a decimal point and no thousands separator, e.g. 2.5 h"),
     ("▸sensors", "{name: canopy}", "`sensors`: a mapping is not a list", "items behind dashes, or [in, brackets]"),
     ("sensors", "▸[]", "`sensors`: the list is too short", "at least 1"),
     ("sensors", f"[{{{SENSOR}}}, ▸{{name: b, role: intake}}]", "`sensors[1].driver` is missing", "dht22, dht11, iio, hwmon or simulated"),
@@ -108,14 +108,24 @@ def test_nothing_at_all_misses_exactly_what_must_be_given() -> None:
     ("section", "value", "message", "expected"),
     [
         ("fan", "{▸pinn: 18}", "`fan` has no key `pinn`", "`pin`, perhaps"),
-        ("fan", "{pin: 18, ▸lead: 5 min}", "`fan` has no key `lead`", "`lead` in `schedule`"),
+        (
+            "fan",
+            "{pin: 18, ▸pre_run: 5 min}",
+            "`fan` has no key `pre_run`",
+            "`pre_run` in `schedule`",
+        ),
         (
             "fan",
             "{pin: 18, ▸timezone: UTC}",
             "`fan` has no key `timezone`",
             "`timezone` in `place`",
         ),
-        ("schedule", "{▸lead_s: 900}", "`schedule` has no key `lead_s`", "`lead`, perhaps"),
+        (
+            "schedule",
+            "{▸pre_run_s: 900}",
+            "`schedule` has no key `pre_run_s`",
+            "`pre_run`, perhaps",
+        ),
         (
             "place",
             "{timezone: UTC, ▸colour: red}",

@@ -10,8 +10,7 @@ from pathlib import Path
 import pytest
 from settings_texts import GOOD, good, load
 
-from controller.config import state_directory
-from controller.config import model
+from controller.config import model, state_directory
 from controller.config.model import file_stem
 from controller.config.quantities import Band
 from controller.config.sections.fan import Fan

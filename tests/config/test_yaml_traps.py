@@ -29,7 +29,7 @@ def test_clock_times_are_what_they_look_like(
     photoperiod = load(
         good(
             lamp=f"{{power: 150 W, photoperiod: {{on: {on}, off: {off}}}}}",
-            schedule="{lead: 0, lag: 0}",
+            schedule="{pre_run: 0, run_on: 0}",
         )
     ).settings.lamp.photoperiod
     assert photoperiod.lights_on == datetime.time(*lights_on)
@@ -235,9 +235,9 @@ def test_a_required_key_without_a_value_is_told_as_such() -> None:
 
 def test_an_unknown_key_without_a_value_is_still_unknown() -> None:
     # `lead: 1,5 h` between braces is a `lead: 1` and a key `5 h` without a value.
-    problems = errors(good(schedule="{lead: 1,5 h}"))
+    problems = errors(good(schedule="{pre_run: 1,5 h}"))
     assert [problem.message for problem in problems] == [
-        "`schedule.lead`: 1 has no unit",
+        "`schedule.pre_run`: 1 has no unit",
         "`schedule` has no key `5 h`",
     ]
 

@@ -34,7 +34,7 @@ def make_rules(day_speed: float = 0.5, night_speed: float = 0.0, **changes: Any)
     rules = Rules(
         day=DAY,
         night=NIGHT,
-        deadbands=(1.0, 4.0, 150.0, 1.0, 1.0, 4.0, 150.0),
+        hystereses=(1.0, 4.0, 150.0, 1.0, 1.0, 4.0, 150.0),
         delays_s=(60.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0),
         speeds=(1.0, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2),
         base=(
@@ -59,11 +59,11 @@ def make_rules(day_speed: float = 0.5, night_speed: float = 0.0, **changes: Any)
 
 
 def day(at_s: float, *, open_: bool = True, purge: bool = False) -> Now:
-    return Now(at_s, lamp_on=True, window_open=open_, purge_on=purge)
+    return Now(at_s, lamp_on=True, in_fan_hours=open_, purge_on=purge)
 
 
 def night(at_s: float, *, purge: bool = False) -> Now:
-    return Now(at_s, lamp_on=False, window_open=False, purge_on=purge)
+    return Now(at_s, lamp_on=False, in_fan_hours=False, purge_on=purge)
 
 
 def air_is(

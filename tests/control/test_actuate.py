@@ -142,8 +142,8 @@ def test_a_ramp_is_walked_also_towards_a_speed_that_stood_before() -> None:
     rules, memory = make_rules(day_speed=1.0, ramp_s=10.0), Memory()
     speeds = []
     for at_s in range(0, 40, 2):
-        window_open = not 20 <= at_s < 24
-        decision = decide(Now(float(at_s), True, window_open), air_is(float(at_s)), rules, memory)
+        in_fan_hours = not 20 <= at_s < 24
+        decision = decide(Now(float(at_s), True, in_fan_hours), air_is(float(at_s)), rules, memory)
         memory = decision.memory
         speeds.append(decision.speed)
     assert speeds[10:16] == pytest.approx([1.0, 0.8, 0.6, 0.8, 1.0, 1.0])

@@ -10,8 +10,7 @@ from decision_builders import air_is, decide, make_rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.control import Hold, Memory, Now, Readings, Rule, Standing, engagements
-from controller.control import transitions
+from controller.control import Hold, Memory, Now, Readings, Rule, Standing, engagements, transitions
 
 temperatures = st.floats(5.0, 45.0)
 humidities = st.floats(1.0, 100.0)
@@ -47,8 +46,8 @@ def test_every_command_is_a_speed_with_exactly_one_ruling_reason(history, ramp_s
     for _, _, _, decision in walk(history, rules):
         assert 0.0 <= decision.speed <= 1.0
         standings = [r.standing for r in decision.reasons]
-        assert standings.count(Standing.RULING) == 1
-        assert standings[0] is Standing.RULING
+        assert standings.count(Standing.DECIDING) == 1
+        assert standings[0] is Standing.DECIDING
 
 
 @given(histories)
@@ -95,7 +94,7 @@ def test_the_fan_is_never_off_while_too_hot_unless_withheld_or_held(  # type: ig
     )
     for _, _, _, decision in walk(history, rules):
         watch = decision.memory.watches[0]
-        if watch is not None and watch.engaged and not watch.withheld:
+        if watch is not None and watch.engaged and not watch.locked_out:
             assert decision.speed > 0.0
 
 
@@ -114,7 +113,7 @@ def test_a_hold_is_obeyed_whatever_the_air(history) -> None:  # type: ignore[no-
     st.floats(-0.5, 0.5),
 )
 def test_noise_inside_the_deadband_never_makes_an_override_chatter(noise, limit, offset) -> None:  # type: ignore[no-untyped-def]
-    """Peak to peak below the deadband, anywhere around the threshold: one engagement at most."""
+    """Peak to peak below the hysteresis, anywhere around the threshold: one engagement at most."""
     rules = make_rules(delays_s=(0.0,) * 7)
     memory = Memory()
     counts: Counter[tuple[str, object]] = Counter()
@@ -154,7 +153,7 @@ def test_noise_of_the_intake_inside_the_deadband_never_makes_withholding_chatter
             Now(now_s, True, True), air_is(now_s, 30.0, 45.0, (30.5 + n, 40.0)), rules, memory
         )
         changes += sum(
-            c.event in ("override.withheld", "override.resumed")
+            c.event in ("override.locked_out", "override.resumed")
             for c in transitions(memory, decision.memory)
             if c.kind.rule is Rule.TOO_HOT
         )

@@ -65,7 +65,7 @@ def test_too_hot_engages_only_after_its_delay() -> None:
     early = run(rules, 24.5, for_s=58.0)
     assert early.speed == 0.5
     assert [(r.rule, r.standing) for r in early.reasons] == [
-        (Rule.SCHEDULE, Standing.RULING),
+        (Rule.SCHEDULE, Standing.DECIDING),
         (Rule.TOO_HOT, Standing.DELAYED),
     ]
     late = run(rules, 24.5, for_s=60.0)
@@ -73,7 +73,7 @@ def test_too_hot_engages_only_after_its_delay() -> None:
     reason = late.reasons[0]
     assert (reason.rule, reason.standing, reason.value, reason.limit, reason.unit) == (
         Rule.TOO_HOT,
-        Standing.RULING,
+        Standing.DECIDING,
         24.5,
         24.0,
         "°C",
@@ -95,9 +95,9 @@ def test_only_a_dip_past_the_release_threshold_starts_a_delay_anew(
 def test_too_hot_releases_below_the_deadband_and_not_before() -> None:
     rules = make_rules()
     hot = run(rules, 24.5)
-    inside_deadband = run(rules, 23.01, memory=hot.memory, start_s=700.0)
-    assert inside_deadband.speed == 1.0
-    released = run(rules, 22.99, memory=inside_deadband.memory, start_s=1400.0)
+    inside_hysteresis = run(rules, 23.01, memory=hot.memory, start_s=700.0)
+    assert inside_hysteresis.speed == 1.0
+    released = run(rules, 22.99, memory=inside_hysteresis.memory, start_s=1400.0)
     assert (released.speed, released.memory.watches) == (0.5, CALM)
 
 
@@ -136,10 +136,10 @@ def test_cooling_is_withheld_when_the_intake_is_no_cooler() -> None:
     rules = make_rules()
     decision = run(rules, 31.0, 45.0, intake=(31.5, 40.0))
     assert decision.speed == 0.5
-    withheld = [r for r in decision.reasons if r.standing is Standing.WITHHELD]
-    assert [(r.rule, r.value, r.limit, r.intake, r.inside) for r in withheld if r.intake] == [
+    locked_out = [r for r in decision.reasons if r.standing is Standing.LOCKED_OUT]
+    assert [(r.rule, r.value, r.limit, r.intake, r.inside) for r in locked_out if r.intake] == [
         (Rule.TOO_HOT, 31.0, 24.0, 31.5, 31.0),
-    ] or withheld[0].rule is Rule.TOO_HOT
+    ] or locked_out[0].rule is Rule.TOO_HOT
 
 
 def test_a_withheld_override_resumes_only_when_the_intake_is_cooler_by_the_deadband() -> None:
@@ -159,7 +159,7 @@ def test_drying_compares_humidity_ratios_and_not_relative_humidities() -> None:
     # Street air at 30 °C and 50 % holds 13.3 g/kg, more than the tent, at a lower RH.
     street = run(rules, 22.0, 76.0, intake=(30.0, 50.0))
     assert street.speed == 0.5
-    reason = next(r for r in street.reasons if r.standing is Standing.WITHHELD)
+    reason = next(r for r in street.reasons if r.standing is Standing.LOCKED_OUT)
     assert reason.intake == pytest.approx(13.3, abs=0.1)
     assert reason.inside == pytest.approx(12.6, abs=0.1)
 
@@ -196,10 +196,10 @@ def test_cold_is_not_ignored_while_too_humid_is_delayed_or_withheld() -> None:
     rules = make_rules(day_speed=1.0)
     delayed = run(rules, 18.0, 75.0, for_s=90.0)  # cold after 60 s, humid after 120 s
     assert (delayed.speed, delayed.reasons[0].rule) == (0.2, Rule.TOO_COLD)
-    withheld = run(rules, 18.0, 75.0, intake=(18.0, 80.0))
-    assert (withheld.speed, withheld.reasons[0].rule) == (0.2, Rule.TOO_COLD)
-    standings = {reason.rule: reason.standing for reason in withheld.reasons}
-    assert standings[Rule.TOO_HUMID] is Standing.WITHHELD
+    locked_out = run(rules, 18.0, 75.0, intake=(18.0, 80.0))
+    assert (locked_out.speed, locked_out.reasons[0].rule) == (0.2, Rule.TOO_COLD)
+    standings = {reason.rule: reason.standing for reason in locked_out.reasons}
+    assert standings[Rule.TOO_HUMID] is Standing.LOCKED_OUT
 
 
 @pytest.mark.parametrize(
@@ -207,7 +207,7 @@ def test_cold_is_not_ignored_while_too_humid_is_delayed_or_withheld() -> None:
     [
         (200.0, None, Standing.DELAYED),
         (600.0, None, Standing.ENGAGED),
-        (600.0, (30.0, 20.0), Standing.WITHHELD),
+        (600.0, (30.0, 20.0), Standing.LOCKED_OUT),
     ],
 )
 def test_dry_is_ignored_while_too_hot_is_delayed_engaged_or_withheld(
@@ -277,7 +277,7 @@ def test_a_hold_rules_over_everything_until_it_expires() -> None:
     memory = replace(run(rules, 30.0, 45.0).memory, hold=Hold(0.0, until_s=1000.0))
     held = decide(day(999.0), air_is(999.0, 30.0, 45.0), rules, memory)
     assert (held.speed, held.reasons[0].rule) == (0.0, Rule.MANUAL_HOLD)
-    assert [r.standing for r in held.reasons].count(Standing.RULING) == 1
+    assert [r.standing for r in held.reasons].count(Standing.DECIDING) == 1
     over = decide(day(1000.0), air_is(1000.0, 30.0, 45.0), rules, held.memory)
     assert (over.speed, over.reasons[0].rule, over.memory.hold) == (1.0, Rule.TOO_HOT, None)
 
@@ -325,7 +325,7 @@ def test_reasons_in_json_name_rule_standing_quantity_value_limit_and_unit() -> N
     reason = run(make_rules(), 24.5).reasons[0]
     assert reason.as_dict() == {
         "rule": "too_hot",
-        "standing": "ruling",
+        "standing": "deciding",
         "quantity": "temperature",
         "value": 24.5,
         "limit": 24.0,
@@ -335,7 +335,7 @@ def test_reasons_in_json_name_rule_standing_quantity_value_limit_and_unit() -> N
 
 def test_the_window_alone_decides_the_scheduled_speed() -> None:
     rules = make_rules()
-    lead = Now(0.0, lamp_on=False, window_open=True)
+    lead = Now(0.0, lamp_on=False, in_fan_hours=True)
     assert decide(lead, air_is(0.0), rules, Memory()).speed == 0.5
 
 
@@ -373,9 +373,9 @@ def test_less_air_serves_a_cold_tent_whose_intake_is_as_warm_since_the_lamp_warm
 
 def test_too_cold_once_withheld_is_served_when_the_intake_is_no_longer_warmer() -> None:
     rules = make_rules()
-    withheld = run(rules, 18.0, 60.0, intake=(19.0, 60.0))
-    assert withheld.speed == 0.5
-    still = run(rules, 18.0, 60.0, intake=(18.1, 60.0), memory=withheld.memory, start_s=700.0)
+    locked_out = run(rules, 18.0, 60.0, intake=(19.0, 60.0))
+    assert locked_out.speed == 0.5
+    still = run(rules, 18.0, 60.0, intake=(18.1, 60.0), memory=locked_out.memory, start_s=700.0)
     assert still.speed == 0.5
     served = run(rules, 18.0, 60.0, intake=(18.0, 60.0), memory=still.memory, start_s=1400.0)
     assert served.speed == 0.2
@@ -383,7 +383,7 @@ def test_too_cold_once_withheld_is_served_when_the_intake_is_no_longer_warmer() 
 
 def test_moister_intake_air_withholds_the_lowering_of_a_dry_tent() -> None:
     rules = make_rules()
-    # The margin is the deadband of 4 % at the tent's temperature: 35 % against 40 % is past it.
+    # The margin is the hysteresis of 4 % at the tent's temperature: 35 % against 40 % is past it.
     assert run(rules, 20.5, 35.0, intake=(20.5, 40.0)).speed == 0.5
     assert run(rules, 20.5, 35.0, intake=(20.5, 38.0)).speed == 0.2
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from controller.control import Limits, Rule, Rules, Wish
 from controller.config import settings_from_text
+from controller.control import Limits, Rule, Rules, Wish
 
 # Every value differs from every other and from every default, so that none can be mistaken.
 TEXT = """
@@ -29,10 +29,10 @@ targets:
   night: {temperature: [14.5 °C, 23.5 °C], humidity: [42 %, 82 %], vpd: [0.31 kPa, 1.41 kPa]}
   dew_point_margin: 1.2 K
 overrides:
-  temperature: {speed: 95 %, reduced_speed: 31 %, delay: 61 s, deadband: 0.7 K}
-  humidity: {speed: 85 %, reduced_speed: 32 %, delay: 121 s, deadband: 3.5 %}
-  vpd: {speed: 75 %, reduced_speed: 33 %, delay: 122 s, deadband: 0.12 kPa}
-  dew_point: {speed: 65 %, delay: 123 s, deadband: 0.8 K}
+  temperature: {speed: 95 %, reduced_speed: 31 %, delay: 61 s, hysteresis: 0.7 K}
+  humidity: {speed: 85 %, reduced_speed: 32 %, delay: 121 s, hysteresis: 3.5 %}
+  vpd: {speed: 75 %, reduced_speed: 33 %, delay: 122 s, hysteresis: 0.12 kPa}
+  dew_point: {speed: 65 %, delay: 123 s, hysteresis: 0.8 K}
 failsafe: {stale_after: 130 s, speed: 55 %}
 """
 
@@ -49,7 +49,7 @@ def test_the_limits_of_day_and_night_are_the_bands_edges() -> None:
 
 def test_each_watch_has_its_own_hysteresis_delay_and_speed() -> None:
     rules = rules_of()
-    assert rules.deadbands == pytest.approx((0.7, 3.5, 120.0, 0.8, 0.7, 3.5, 120.0))
+    assert rules.hystereses == pytest.approx((0.7, 3.5, 120.0, 0.8, 0.7, 3.5, 120.0))
     assert rules.delays_s == (61.0, 121.0, 122.0, 123.0, 61.0, 121.0, 122.0)
     assert rules.speeds == pytest.approx((0.95, 0.85, 0.75, 0.65, 0.31, 0.32, 0.33))
 

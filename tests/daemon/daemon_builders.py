@@ -6,15 +6,15 @@ import calendar
 import datetime as dt
 from dataclasses import dataclass, field
 
+from controller.config import Loaded, settings_from_text
+from controller.control import Memory
 from controller.daemon.edges import Edges
 from controller.daemon.tick import Controller
-from controller.control import Memory
 from controller.measurement import Measurement
 from controller.record import MemoryRecord
 from controller.sensors.array import SensorArray
 from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
-from controller.config import Loaded, settings_from_text
 from simulators.clock import FastClock
 
 CONFIG = """\
@@ -24,7 +24,7 @@ lamp:
   power: 150 W
   photoperiod: {on: 06:00, off: 22:00}
 fan: {drive: relay, pin: 17, min_on: 0 s, min_off: 0 s}
-schedule: {lead: 15 min, lag: 15 min}
+schedule: {pre_run: 15 min, run_on: 15 min}
 sensors:
   - {name: canopy, role: tent, driver: simulated}
   - {name: intake, role: intake, driver: simulated}

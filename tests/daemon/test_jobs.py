@@ -13,13 +13,13 @@ from zoneinfo import ZoneInfo
 import pytest
 from daemon_builders import CONFIG, Bench, utc_s
 
+from controller.config import Settings, settings_from_text
 from controller.daemon.calendar import calendar_jobs
 from controller.daemon.fan_watch import FanFault, FanWatch, step_fan_watch
 from controller.daemon.scheduler import Job, SteppedCalendar, ThreadedCalendar
 from controller.daemon.signals import signals_to
 from controller.daemon.wall import WallWatch
 from controller.record import InlineRecord, ReadingRow, RecordReader
-from controller.config import Settings, settings_from_text
 
 ROME = ZoneInfo("Europe/Rome")
 
@@ -88,9 +88,9 @@ def make_record(path: Path, days: int) -> tuple[Settings, InlineRecord]:
                 fan_on_s=30.0,
                 lamp_on=False,
                 lamp_on_s=0.0,
-                window_open=True,
+                in_fan_hours=True,
                 rule="schedule",
-                withheld=minute % 1440 < 30,
+                locked_out=minute % 1440 < 30,
             )
         )
     return settings, record
@@ -117,7 +117,7 @@ def test_the_days_summary_sums_up_yesterday_once(tmp_path: Path) -> None:
             "humidity_highest_pct": 60.0,
             "too_hot_minutes": 60.0,
             "fan_hours": 12.0,
-            "withheld_minutes": 30.0,
+            "locked_out_minutes": 30.0,
         }
     ]
 

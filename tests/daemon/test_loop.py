@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 from daemon_builders import CONFIG, Bench
 
+from controller.config import ConfigError, Loaded, Problem, settings_from_text
 from controller.daemon.control_socket import Request
-from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.loop import End, Loop
+from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.systemd import Notifier
 from controller.record import InlineRecord, RecordReader
-from controller.config import ConfigError, Loaded, Problem, settings_from_text
 
 
 class Heard(Notifier):
@@ -88,7 +88,7 @@ def test_the_loop_ticks_every_period_and_says_so() -> None:
 def test_what_was_measured_before_a_new_config_is_recorded_under_the_old_one(
     tmp_path: Path,
 ) -> None:
-    new = settings_from_text(CONFIG.replace("lead: 15 min", "lead: 40 min"))
+    new = settings_from_text(CONFIG.replace("pre_run: 15 min", "pre_run: 40 min"))
     with closing(InlineRecord(tmp_path / "tent.sqlite3")) as record:
         bench = Bench(record=record)
         record.config(0, bench.loaded.text, bench.loaded.sha256)
@@ -187,7 +187,7 @@ def test_stop_ends_the_loop() -> None:
 
 def test_a_good_edit_is_in_force_and_a_bad_one_is_reported_with_its_line() -> None:
     bench = Bench()
-    good = settings_from_text(CONFIG.replace("lead: 15 min", "lead: 40 min"))
+    good = settings_from_text(CONFIG.replace("pre_run: 15 min", "pre_run: 40 min"))
     loop, _ = make_loop(bench, config_watch=FakeWatch(good))
     loop.run()
     assert bench.controller.loaded is good

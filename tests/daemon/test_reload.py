@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from daemon_builders import CONFIG
 
-from controller.daemon.config_watch import ConfigWatch, Outcome
 from controller.config import ConfigError, Loaded, load_settings
+from controller.daemon.config_watch import ConfigWatch, Outcome
 
 
 class Watched:
@@ -54,19 +54,19 @@ def test_an_untouched_file_is_left_alone(watched: Watched) -> None:
 
 
 def test_an_edited_file_is_loaded(watched: Watched) -> None:
-    watched.edit(CONFIG.replace("lead: 15 min", "lead: 40 min"))
+    watched.edit(CONFIG.replace("pre_run: 15 min", "pre_run: 40 min"))
     outcome = watched.outcome()
     assert isinstance(outcome, Loaded)
-    assert outcome.settings.schedule.lead_s == 2400.0
+    assert outcome.settings.schedule.pre_run_s == 2400.0
     assert watched.watch.look() is None
 
 
 def test_a_bad_edit_gives_its_problems_and_the_next_good_one_works(watched: Watched) -> None:
-    watched.edit(CONFIG.replace("lead: 15 min", "lead: soon"))
+    watched.edit(CONFIG.replace("pre_run: 15 min", "pre_run: soon"))
     outcome = watched.outcome()
     assert isinstance(outcome, ConfigError)
     assert outcome.problems[0].line == 7
-    watched.edit(CONFIG.replace("lead: 15 min", "lead: 1 h"))
+    watched.edit(CONFIG.replace("pre_run: 15 min", "pre_run: 1 h"))
     assert isinstance(watched.outcome(), Loaded)
 
 
@@ -85,7 +85,7 @@ def test_a_deleted_file_changes_nothing(watched: Watched) -> None:
 
 def test_the_good_text_put_back_after_a_bad_edit_is_news(watched: Watched) -> None:
     """Or the alarm of the bad edit would stand for ever."""
-    watched.edit(CONFIG.replace("lead: 15 min", "lead: soon"))
+    watched.edit(CONFIG.replace("pre_run: 15 min", "pre_run: soon"))
     assert isinstance(watched.outcome(), ConfigError)
     watched.edit(CONFIG)
     assert isinstance(watched.outcome(), Loaded)

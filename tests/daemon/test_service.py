@@ -11,14 +11,14 @@ from pathlib import Path
 from daemon_builders import Bench
 
 from controller.clock import Clock
-from controller.daemon.edges import Edges
-from controller.daemon.scheduler import Calendar, Job, SteppedCalendar
-from controller.daemon.loop import End
-from controller.daemon.systemd import Notifier
-from controller.daemon.service import Service
-from controller.timetable import Timetable
-from controller.record import Record
 from controller.config import Settings
+from controller.daemon.edges import Edges
+from controller.daemon.loop import End
+from controller.daemon.scheduler import Calendar, Job, SteppedCalendar
+from controller.daemon.service import Service
+from controller.daemon.systemd import Notifier
+from controller.record import Record
+from controller.timetable import Timetable
 
 
 class BenchWorld:

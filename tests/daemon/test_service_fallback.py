@@ -13,10 +13,12 @@ from zoneinfo import ZoneInfo
 import pytest
 from daemon_builders import CONFIG, FakeFan, Source, utc_s
 
+from controller.config import Loaded, Settings, load_settings
+from controller.config.store import LastGood
 from controller.daemon.calendar import Job
 from controller.daemon.edges import Edges
-from controller.daemon.scheduler import Calendar, SteppedCalendar
 from controller.daemon.loop import End
+from controller.daemon.scheduler import Calendar, SteppedCalendar
 from controller.daemon.service import Service
 from controller.errors import UserError
 from controller.locks import AlreadyRunning
@@ -25,8 +27,6 @@ from controller.outputs.errors import HardwareError
 from controller.record import MemoryRecord
 from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
-from controller.config import Loaded, Settings, load_settings
-from controller.config.store import LastGood
 from simulators.clock import FastClock
 
 OTHER_PIN = CONFIG.replace("pin: 17", "pin: 18")
@@ -198,7 +198,7 @@ def test_a_wire_that_fails_at_the_end_starts_nothing_anew(site: Site) -> None:
         raise UserError("the wire fell off")
 
     world = BenchWorld(close=close)
-    site.last_good.keep(CONFIG.replace("lead: 15 min", "lead: 40 min"))
+    site.last_good.keep(CONFIG.replace("pre_run: 15 min", "pre_run: 40 min"))
     with pytest.raises(UserError, match="wire fell off"):
         site.service(world, CONFIG).run()
     assert world.opened == [17]

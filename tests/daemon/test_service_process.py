@@ -144,7 +144,7 @@ def test_a_daemon_runs_holds_reloads_and_stops(daemon: Daemon) -> None:
     daemon.process.send_signal(signal.SIGHUP)
     rejected = daemon.wait_for("config.rejected")
     assert (rejected["line"], rejected["column"]) == (3, 15)
-    daemon.config.write_text(good + "schedule: {lead: 30 min}\n", encoding="utf-8")
+    daemon.config.write_text(good + "schedule: {pre_run: 30 min}\n", encoding="utf-8")
     daemon.process.send_signal(signal.SIGHUP)
     assert daemon.wait_for("config.reloaded")
 

@@ -7,12 +7,12 @@ import json
 import pytest
 from daemon_builders import CONFIG, Bench, FakePhotocell, FakeTachometer, utc_s
 
-from controller.daemon.tick import MEMORY_KEY
+from controller.config import settings_from_text
 from controller.control import Memory
+from controller.daemon.tick import MEMORY_KEY
 from controller.measurement import Measurement
 from controller.record import MemoryRecord
 from controller.record.status import KEY, Situation
-from controller.config import settings_from_text
 
 
 def test_the_fan_runs_from_lead_before_lights_on_to_lag_after_lights_off() -> None:
@@ -29,7 +29,7 @@ def test_the_fan_runs_from_lead_before_lights_on_to_lag_after_lights_off() -> No
     on = [time for time, speed in speeds.items() if speed > 0]
     assert (on[0], on[-1]) == ("03:45", "20:14")
     assert len(on) == 16 * 60 + 30
-    assert bench.names().count("window.opened") == bench.names().count("window.closed") == 1
+    assert bench.names().count("fan_hours.began") == bench.names().count("fan_hours.ended") == 1
 
 
 def test_every_tick_writes_the_output_even_when_nothing_changed() -> None:
@@ -51,7 +51,7 @@ def test_heat_at_night_starts_the_fan_and_says_why() -> None:
     assert data["rule"] == "too_hot"
     assert data["reasons"][0] == {  # type: ignore[index]
         "rule": "too_hot",
-        "standing": "ruling",
+        "standing": "deciding",
         "quantity": "temperature",
         "value": 25.0,
         "limit": 24.0,
@@ -64,7 +64,7 @@ def test_an_override_is_withheld_while_the_intake_is_hotter_and_resumes_after() 
     bench.tent.air, bench.intake.air = Measurement(28.0, 50.0), Measurement(29.0, 50.0)
     bench.run(120.0)
     assert bench.speed == 0.0
-    assert "override.withheld" in bench.names()
+    assert "override.locked_out" in bench.names()
     bench.intake.air = Measurement(22.0, 50.0)
     bench.run(120.0)
     assert bench.speed == 1.0
@@ -239,7 +239,7 @@ def test_the_saved_situation_says_speed_reasons_and_next_change() -> None:
     bench.run(70.0)
     now = Situation.from_json(bench.record.states[KEY])
     assert now is not None
-    assert (now.speed, now.lamp_on, now.window_open) == (1.0, True, True)
+    assert (now.speed, now.lamp_on, now.in_fan_hours) == (1.0, True, True)
     assert now.reasons[0]["rule"] == "schedule"
     assert now.next_change is not None
     assert now.next_change.at_ms == utc_s("2025-06-03 20:00") * 1000
@@ -247,10 +247,10 @@ def test_the_saved_situation_says_speed_reasons_and_next_change() -> None:
 
 
 def test_a_new_config_is_in_force_at_the_next_tick() -> None:
-    bench = Bench("2025-06-03 20:10")  # 22:10 in Rome, within the lag
+    bench = Bench("2025-06-03 20:10")  # 22:10 in Rome, within the run-on
     bench.run(4.0)
     assert bench.speed == 1.0
-    bench.controller.use(settings_from_text(CONFIG.replace("lag: 15 min", "lag: 5 min")))
+    bench.controller.use(settings_from_text(CONFIG.replace("run_on: 15 min", "run_on: 5 min")))
     bench.run(2.0)
     assert bench.speed == 0.0
 
@@ -275,15 +275,15 @@ def test_a_missed_hour_of_ticks_leaves_the_fan_right() -> None:
 
 
 def test_a_new_config_tells_what_it_changes_and_nothing_else() -> None:
-    bench = Bench("2025-06-03 20:10")  # 22:10 in Rome, within the lag
+    bench = Bench("2025-06-03 20:10")  # 22:10 in Rome, within the run-on
     bench.run(4.0)
     told = len(bench.names())
-    bench.controller.use(settings_from_text(CONFIG.replace("lead: 15 min", "lead: 40 min")))
+    bench.controller.use(settings_from_text(CONFIG.replace("pre_run: 15 min", "pre_run: 40 min")))
     bench.run(4.0)
     assert bench.names()[told:] == []
-    bench.controller.use(settings_from_text(CONFIG.replace("lag: 15 min", "lag: 5 min")))
+    bench.controller.use(settings_from_text(CONFIG.replace("run_on: 15 min", "run_on: 5 min")))
     bench.run(4.0)
-    assert bench.names()[told:] == ["window.closed", "fan.changed"]
+    assert bench.names()[told:] == ["fan_hours.ended", "fan.changed"]
     assert bench.events("fan.changed")[-1][1]["was"] == 1.0
 
 
@@ -305,10 +305,10 @@ def test_a_window_held_open_by_a_lit_lamp_is_told_with_its_reason() -> None:
     bench.run(4.0)
     photocell.lit = True
     bench.run(4.0)
-    assert bench.events("window.opened") == [("window.opened", {"by": "lamp_lit"})]
+    assert bench.events("fan_hours.began") == [("fan_hours.began", {"by": "lamp_lit"})]
     photocell.lit = False
     bench.run(4.0)
-    assert bench.names().count("window.closed") == 1
+    assert bench.names().count("fan_hours.ended") == 1
 
 
 RELAY_LAMP = CONFIG.replace("off: 22:00}", "off: 22:00}\n  switched_by: relay\n  pin: 27")

@@ -8,8 +8,8 @@ import random
 from collections.abc import Callable, Iterator, Sequence
 from zoneinfo import ZoneInfo
 
-from controller.record import MemoryRecord, Record
 from controller.config import Loaded, settings_from_text
+from controller.record import MemoryRecord, Record
 from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.recorded import Knot, RecordedAir
 from simulators.rehearsal.rehearse import rehearse_fully

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tent_bodies import CONFIG
 
-from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
 from controller.config import settings_from_text
+from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
 
 MADE = ExpectedRise.from_settings(settings_from_text(CONFIG).settings)
 assert MADE is not None

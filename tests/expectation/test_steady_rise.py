@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tent_bodies import CONFIG, changed, random_tent
 
+from controller.config import settings_from_text
 from controller.expectation import ExpectedRise, SteadyRise
 from controller.expectation.rise import Figure
-from controller.config import settings_from_text
 
 # Dry air at 20 °C and 101 325 Pa: 1.204 kg/m³ and 1006 J/(kg K), ASHRAE Fundamentals 2017 ch. 1.
 DRY_AIR_J_PER_M3_K = 1.204 * 1006.0

@@ -16,21 +16,21 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from controller import air
+from controller.config import Loaded, Settings, settings_from_text
 from controller.daemon.calendar import calendar_jobs
 from controller.daemon.edges import Edges
 from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.service import restore
 from controller.daemon.tick import Controller
 from controller.measurement import Measurement
-from controller.timetable import Timetable
 from controller.record import MemoryRecord, Record
 from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
-from controller.config import Loaded, Settings, settings_from_text
+from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.fan import Fan
-from simulators.tent.tent import Tent
 from simulators.tent.physics import TentPhysics
+from simulators.tent.tent import Tent
 
 TICK_S = 2.0
 QUIET_S = 120.0

@@ -136,10 +136,10 @@ def test_twins_that_disagree(holds: Holds) -> None:
 
 
 def test_a_dead_intake_sensor(holds: Holds) -> None:
-    """A night in which cooling is withheld, since the room is as hot: blind, air is moved."""
+    """A night in which cooling is locked out, since the room is as hot: blind, air is moved."""
     tent = FaultTent(INTAKE).run_until(23.0, days=3)
     tent.room_extra_k = 14.0
-    tent.seconds_until(lambda: bool(tent.events("override.withheld")), 6 * 3600.0)
+    tent.seconds_until(lambda: bool(tent.events("override.locked_out")), 6 * 3600.0)
     tent.run(hours=1)
     assert tent.speed == 0.0
     tent.sensors["intake"].fault = silent
@@ -180,7 +180,7 @@ def test_a_fan_that_stands_still_without_a_tachometer(holds: Holds) -> None:
     tent.fan_stuck = 0.0
     took_s = tent.seconds_until(lambda: tent.has_raised("less_air"))
     tent.run(days=5)
-    assert not tent.has_raised("helpless")  # cool air is there, and does not come in
+    assert not tent.has_raised("ventilation_limit")  # cool air is there, and does not come in
     tent.fan_stuck = None
     tent.run(days=1)
     assert [e["alarm"] for e in tent.events("alarm.cleared")].count("less_air") == 1

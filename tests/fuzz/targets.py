@@ -23,11 +23,14 @@ from controller.alarms.states import restore as restore_alarms
 from controller.commands import events as events_command
 from controller.commands import now as now_command
 from controller.commands.alarms import _rows as alarm_rows
-from controller.daemon.control_socket import ControlSocket
-from controller.daemon.scheduler import SteppedCalendar
-from controller.daemon.loop import Loop
-from controller.daemon.systemd import Notifier
+from controller.config import ConfigError, Settings, settings_from_text
+from controller.config.load import load_text
+from controller.config.yaml_parser import MAX_BYTES, decode
 from controller.control import Memory, Now, Reading, Readings, Rules, decide
+from controller.daemon.control_socket import ControlSocket
+from controller.daemon.loop import Loop
+from controller.daemon.scheduler import SteppedCalendar
+from controller.daemon.systemd import Notifier
 from controller.errors import UserError
 from controller.record import (
     BackgroundRecord,
@@ -39,9 +42,6 @@ from controller.record import (
     SensorRow,
 )
 from controller.record.status import Situation
-from controller.config import ConfigError, Settings, settings_from_text
-from controller.config.load import load_text
-from controller.config.yaml_parser import MAX_BYTES, decode
 from simulators.weather import load_weather
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "daemon"))
@@ -88,7 +88,7 @@ def _good_record() -> bytes:
                     fan_on_s=60.0,
                     lamp_on=True,
                     lamp_on_s=60.0,
-                    window_open=True,
+                    in_fan_hours=True,
                     rule="schedule",
                     tent_temperature_c=24.0,
                     tent_humidity_pct=60.0,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from controller.outputs.failures import failure_notes, fan_failures, runs_undriven
 from controller.config import Settings, settings_from_text
+from controller.outputs.failures import failure_notes, fan_failures, runs_undriven
 
 BASE = """\
 tent: {name: Test, width: 60 cm, depth: 60 cm, height: 120 cm}

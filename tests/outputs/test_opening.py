@@ -8,9 +8,9 @@ import pytest
 from gpiozero.pins.mock import MockFactory
 from output_doubles import PwmTree
 
+from controller.config import Settings, settings_from_text
 from controller.errors import UserError
 from controller.outputs import open_outputs, park, parking
-from controller.config import Settings, settings_from_text
 
 BASE = """\
 tent: {{name: Test, width: 60 cm, depth: 60 cm, height: 120 cm}}

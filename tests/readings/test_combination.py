@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.control.types import Reading
 from controller.control.plausibility import Profile, Role, combine, disagreeing
+from controller.control.types import Reading
 
 FINE = Profile(low_c=-40.0, high_c=80.0, accuracy_k=0.5, accuracy_pct=2.0)
 COARSE = Profile(low_c=0.0, high_c=60.0, accuracy_k=2.0, accuracy_pct=5.0)

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.measurement import Measurement
 from controller.control.plausibility import (
     CONFIRMATIONS,
     FRESH,
@@ -20,6 +19,7 @@ from controller.control.plausibility import (
     judge,
     trusted,
 )
+from controller.measurement import Measurement
 from controller.sensors.profiles import DHT11, DHT22
 
 HOUR_S = 3600.0

@@ -39,7 +39,7 @@ def write_until_killed(path: Path, first: int, out: int) -> None:
                 fan_on_s=60.0,
                 lamp_on=True,
                 lamp_on_s=60.0,
-                window_open=True,
+                in_fan_hours=True,
                 rule="schedule",
                 sensors=(SensorRow("top", 24.0, 60.0),),
             )

@@ -24,7 +24,7 @@ def reading(n: int = 0, **fields: Any) -> ReadingRow:
         "fan_on_s": 60.0,
         "lamp_on": True,
         "lamp_on_s": 60.0,
-        "window_open": True,
+        "in_fan_hours": True,
         "rule": "schedule",
     }
     return ReadingRow(**(given | fields))

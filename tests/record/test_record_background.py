@@ -15,7 +15,7 @@ from record_builders import MINUTE_MS, START_MS, StillClock, integrity, names, r
 from controller.record import BackgroundRecord, NewerRecordError, RecordReader, RecordWriter
 from controller.record.background import HANGS_AFTER_S
 
-NEVER_AGAIN_BY_ITSELF = (3600.0,)  # so that only `flush` makes it try again
+NEVER_AGAIN_BY_ITSELF = (3600.0,)  # so that only `purge` makes it try again
 
 
 class Disk:

@@ -61,7 +61,7 @@ def test_a_later_program_takes_every_earlier_record_with_its_rows(
         migrate(db, LATER[:version])
         db.execute(
             "INSERT INTO readings (at_ms, interval_s, fan_speed, fan_on_s, lamp_on, lamp_on_s, "
-            f"window_open, {'ruling' if version == len(LATER) else 'rule'}, withheld) "
+            f"in_fan_hours, {'deciding' if version == len(LATER) else 'rule'}, locked out) "
             "VALUES (1, 60, 0, 0, 0, 0, 0, 'purge', 0)"
         )
     newest = len(LATER)
@@ -133,7 +133,7 @@ def test_a_record_of_before_attempts_were_counted_is_read_and_carried_on(tmp_pat
         writer.reading(
             ReadingRow(
                 at_ms=START_MS + 60_000, interval_s=60.0, fan_speed=0.0, fan_on_s=0.0,
-                lamp_on=False, lamp_on_s=0.0, window_open=False, rule="schedule",
+                lamp_on=False, lamp_on_s=0.0, in_fan_hours=False, rule="schedule",
                 sensors=(old._replace(attempts=24),),
             )
         )  # fmt: skip

@@ -36,7 +36,7 @@ def test_a_reading_comes_back_as_it_was_written(writer: RecordWriter) -> None:
         intake_temperature_c=21.0,
         intake_humidity_pct=45.0,
         fan_rpm=1830.0,
-        withheld=True,
+        locked_out=True,
         sensors=(SensorRow("low", None, None, 24, "dead"), SensorRow("top", 24.0, 60.0, 1)),
     )
     writer.reading(row)

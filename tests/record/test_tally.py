@@ -22,9 +22,9 @@ class Tick(NamedTuple):
     intake: tuple[float, float] | None = None
     speed: float = 0.4
     lamp_on: bool = True
-    window_open: bool = True
+    in_fan_hours: bool = True
     rule: str = "schedule"
-    withheld: bool = False
+    locked_out: bool = False
     rpm: float | None = None
 
 
@@ -75,22 +75,22 @@ def test_the_fan_is_on_from_the_tick_that_starts_it_to_the_tick_that_stops_it() 
 
 def test_lamp_and_window_are_those_at_the_end() -> None:
     ticks = [Tick(2.0 * n) for n in range(30)]
-    ticks.append(Tick(60.0, lamp_on=False, window_open=False))
+    ticks.append(Tick(60.0, lamp_on=False, in_fan_hours=False))
     (row,) = run(ticks)
-    assert (row.lamp_on, row.window_open) == (False, False)
+    assert (row.lamp_on, row.in_fan_hours) == (False, False)
     assert row.lamp_on_s == pytest.approx(60.0)
 
 
 def test_the_rule_is_the_one_that_ruled_longest() -> None:
     """Not the one that comes next: it has done nothing yet."""
-    hot = [Tick(2.0 * n, rule="too_hot", withheld=True) for n in range(18)]
+    hot = [Tick(2.0 * n, rule="too_hot", locked_out=True) for n in range(18)]
     ticks = [*hot, *(Tick(2.0 * n, rule="schedule") for n in range(18, 31))]
     (row,) = run(ticks)
-    assert (row.rule, row.withheld) == ("too_hot", True)
+    assert (row.rule, row.locked_out) == ("too_hot", True)
     (row,) = run(
-        [*ticks[:10], *(tick._replace(rule="schedule", withheld=False) for tick in ticks[10:])]
+        [*ticks[:10], *(tick._replace(rule="schedule", locked_out=False) for tick in ticks[10:])]
     )
-    assert (row.rule, row.withheld) == ("schedule", False)
+    assert (row.rule, row.locked_out) == ("schedule", False)
 
 
 def test_time_without_a_trusted_reading_counts_for_nothing() -> None:
@@ -231,7 +231,7 @@ def test_what_there_is_of_an_interval_is_given_at_the_end() -> None:
     assert row is not None
     assert (row.at_ms, row.interval_s) == ((WALL_S + 79.5) * 1000, pytest.approx(19.5))
     assert (row.fan_on_s, row.lamp_on_s) == (pytest.approx(19.5), pytest.approx(19.5))
-    assert (row.tent_temperature_c, row.rule, row.window_open) == (24.0, "schedule", True)
+    assert (row.tent_temperature_c, row.rule, row.in_fan_hours) == (24.0, "schedule", True)
     assert tally.finish(1079.5, WALL_S + 79.5) is None
 
 

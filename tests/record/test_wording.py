@@ -17,77 +17,77 @@ R, S, Q = Rule, Standing, Quantity
 @pytest.mark.parametrize(
     ("reason", "words"),
     [
-        (Reason(R.SCHEDULE, S.RULING, value=0.4, limit=0.4), "schedule, 40 %"),
-        (Reason(R.PURGE, S.RULING, value=1.0, limit=1.0), "timed flush, 100 %"),
-        (Reason(R.MANUAL_HOLD, S.RULING, value=0.25, limit=0.25), "held by hand at 25 %"),
+        (Reason(R.SCHEDULE, S.DECIDING, value=0.4, limit=0.4), "schedule, 40 %"),
+        (Reason(R.PURGE, S.DECIDING, value=1.0, limit=1.0), "purge, 100 %"),
+        (Reason(R.MANUAL_HOLD, S.DECIDING, value=0.25, limit=0.25), "held by hand at 25 %"),
         (
-            Reason(R.SENSOR_FAILSAFE, S.RULING, value=190.0, limit=180.0, unit="s"),
+            Reason(R.SENSOR_FAILSAFE, S.DECIDING, value=190.0, limit=180.0, unit="s"),
             "failsafe, no trustworthy reading for 3 min 10 s",
         ),
         (
-            Reason(R.SENSOR_FAILSAFE, S.RULING, limit=180.0, unit="s"),
+            Reason(R.SENSOR_FAILSAFE, S.DECIDING, limit=180.0, unit="s"),
             "failsafe, no trustworthy reading since the start",
         ),
         (
-            Reason(R.TOO_HOT, S.RULING, Q.TEMPERATURE, 27.3, 26.7, "°C"),
+            Reason(R.TOO_HOT, S.DECIDING, Q.TEMPERATURE, 27.3, 26.7, "°C"),
             "too hot, 27.3 °C (limit 26.7 °C)",
         ),
         (
             Reason(R.TOO_HOT, S.ENGAGED, Q.TEMPERATURE, 26.2, 26.7, "°C"),
-            "too hot until back by the deadband, 26.2 °C (limit 26.7 °C)",
+            "too hot until back by the hysteresis, 26.2 °C (limit 26.7 °C)",
         ),
         (
             Reason(R.TOO_HOT, S.DELAYED, Q.TEMPERATURE, 27.3, 26.7, "°C"),
             "too hot, 27.3 °C (limit 26.7 °C), waiting out its delay",
         ),
         (
-            Reason(R.TOO_HOT, S.WITHHELD, Q.TEMPERATURE, 31.4, 26.7, "°C", None, 33.0, 31.4),
-            "too hot, 31.4 °C (limit 26.7 °C), withheld because the intake air is no cooler "
+            Reason(R.TOO_HOT, S.LOCKED_OUT, Q.TEMPERATURE, 31.4, 26.7, "°C", None, 33.0, 31.4),
+            "too hot, 31.4 °C (limit 26.7 °C), locked out because the intake air is no cooler "
             "(33.0 °C, tent 31.4 °C)",
         ),
         # A value just out of band must not look as if it were in it.
         (
-            Reason(R.TOO_HUMID, S.RULING, Q.HUMIDITY, 80.2, 80.0, "%"),
+            Reason(R.TOO_HUMID, S.DECIDING, Q.HUMIDITY, 80.2, 80.0, "%"),
             "too humid, 80.2 % (limit 80 %)",
         ),
         (
-            Reason(R.TOO_DRY, S.RULING, Q.VPD, 1603.0, 1600.0, "Pa"),
+            Reason(R.TOO_DRY, S.DECIDING, Q.VPD, 1603.0, 1600.0, "Pa"),
             "too dry, VPD 1.603 kPa (limit 1.60 kPa)",
         ),
         (
-            Reason(R.TOO_HUMID, S.WITHHELD, Q.HUMIDITY, 78.0, 70.0, "%", intake=15.25, inside=14.0),
-            "too humid, 78 % (limit 70 %), withheld because the intake air is no drier "
+            Reason(R.TOO_HUMID, S.LOCKED_OUT, Q.HUMIDITY, 78.0, 70.0, "%", None, 15.25, 14.0),
+            "too humid, 78 % (limit 70 %), locked out because the intake air is no drier "
             "(15.2 g/kg, tent 14.0 g/kg)",
         ),
         (
-            Reason(R.TOO_HOT, S.WITHHELD, Q.TEMPERATURE, 31.4, 26.7, "°C", None, 31.2, 31.4),
-            "too hot, 31.4 °C (limit 26.7 °C), withheld because the intake air is hardly cooler "
+            Reason(R.TOO_HOT, S.LOCKED_OUT, Q.TEMPERATURE, 31.4, 26.7, "°C", None, 31.2, 31.4),
+            "too hot, 31.4 °C (limit 26.7 °C), locked out because the intake air is hardly cooler "
             "(31.2 °C, tent 31.4 °C)",
         ),
         # The lower the VPD, the more humid.
         (
-            Reason(R.TOO_HUMID, S.RULING, Q.VPD, 350.0, 400.0, "Pa"),
+            Reason(R.TOO_HUMID, S.DECIDING, Q.VPD, 350.0, 400.0, "Pa"),
             "too humid, VPD 0.35 kPa (limit 0.40 kPa)",
         ),
         (
-            Reason(R.TOO_HUMID, S.RULING, Q.VPD, 450.0, 400.0, "Pa"),
-            "too humid until back by the deadband, VPD 0.45 kPa (limit 0.40 kPa)",
+            Reason(R.TOO_HUMID, S.DECIDING, Q.VPD, 450.0, 400.0, "Pa"),
+            "too humid until back by the hysteresis, VPD 0.45 kPa (limit 0.40 kPa)",
         ),
         (
-            Reason(R.TOO_DRY, S.RULING, Q.VPD, 1700.0, 1600.0, "Pa"),
+            Reason(R.TOO_DRY, S.DECIDING, Q.VPD, 1700.0, 1600.0, "Pa"),
             "too dry, VPD 1.70 kPa (limit 1.60 kPa)",
         ),
         (
-            Reason(R.TOO_HUMID, S.RULING, Q.DEW_POINT, 1.2, 2.0, "K"),
+            Reason(R.TOO_HUMID, S.DECIDING, Q.DEW_POINT, 1.2, 2.0, "K"),
             "too humid, surfaces 1.2 K above the dew point (least 2.0 K)",
         ),
         (
-            Reason(R.TOO_HUMID, S.RULING, Q.DEW_POINT, -0.3, 2.0, "K"),
+            Reason(R.TOO_HUMID, S.DECIDING, Q.DEW_POINT, -0.3, 2.0, "K"),
             "too humid, surfaces 0.3 K below the dew point (least 2.0 K)",
         ),
         (
-            Reason(R.TOO_COLD, S.WITHHELD, Q.TEMPERATURE, 15.0, 17.0, "°C", None, 16.0, 15.0),
-            "too cold, 15.0 °C (limit 17.0 °C), withheld because less of it would not help: "
+            Reason(R.TOO_COLD, S.LOCKED_OUT, Q.TEMPERATURE, 15.0, 17.0, "°C", None, 16.0, 15.0),
+            "too cold, 15.0 °C (limit 17.0 °C), locked out because less of it would not help: "
             "the intake air is no colder (16.0 °C, tent 15.0 °C)",
         ),
         (
@@ -102,9 +102,9 @@ def test_a_reason_says_what_the_value_and_the_limit_are(reason: Reason, words: s
 
 
 def test_reasons_are_in_the_users_units() -> None:
-    hot = Reason(R.TOO_HOT, S.RULING, Q.TEMPERATURE, 30.0, 26.666667, "°C")
+    hot = Reason(R.TOO_HOT, S.DECIDING, Q.TEMPERATURE, 30.0, 26.666667, "°C")
     assert reason_words(hot, "us") == "too hot, 86.0 °F (limit 80.0 °F)"
-    dew = Reason(R.TOO_HUMID, S.RULING, Q.DEW_POINT, 1.0, 2.0, "K")
+    dew = Reason(R.TOO_HUMID, S.DECIDING, Q.DEW_POINT, 1.0, 2.0, "K")
     assert reason_words(dew, "us") == (
         "too humid, surfaces 1.8 °F above the dew point (least 3.6 °F)"
     )
@@ -112,7 +112,7 @@ def test_reasons_are_in_the_users_units() -> None:
 
 ROME = ZoneInfo("Europe/Rome")
 HOT = {
-    "rule": "too_hot", "standing": "ruling", "quantity": "temperature",
+    "rule": "too_hot", "standing": "deciding", "quantity": "temperature",
     "value": 27.3, "limit": 26.7, "unit": "°C",
 }  # fmt: skip
 
@@ -123,23 +123,23 @@ HOT = {
         ("fan.changed", {"speed": 0.0, "was": 0.4, "rule": "schedule"},
          "Fan off (was 40 %): schedule"),
         ("fan.changed", {"speed": 0.4, "was": 0.0, "rule": "schedule"}, "Fan on at 40 %: schedule"),
-        ("fan.changed", {"speed": 0.4, "was": None, "rule": "purge"}, "Fan at 40 %: timed flush"),
+        ("fan.changed", {"speed": 0.4, "was": None, "rule": "purge"}, "Fan at 40 %: purge"),
         ("fan.changed", {"speed": 0.4, "was": 0.0, "reasons": [{"rule": "schedule",
-          "standing": "ruling", "value": 0.4, "unit": ""}]}, "Fan on at 40 %: schedule"),
+          "standing": "deciding", "value": 0.4, "unit": ""}]}, "Fan on at 40 %: schedule"),
         ("fan.changed", {"speed": 1.0, "was": 0.4, "rule": "too_hot", "reasons": [HOT]},
          "Fan 40 % → 100 %: too hot, 27.3 °C (limit 26.7 °C)"),
         ("override.engaged", {k: v for k, v in HOT.items() if k != "standing"},
          "Override engaged, too hot, 27.3 °C (limit 26.7 °C)"),
         ("override.delayed", HOT,
          "Override pending, too hot, 27.3 °C (limit 26.7 °C), waiting out its delay"),
-        ("override.withheld", HOT | {"intake": 28.0, "inside": 27.3},
-         "Override withheld, too hot, 27.3 °C (limit 26.7 °C), because the intake air is no cooler "
-         "(28.0 °C, tent 27.3 °C)"),
+        ("override.locked_out", HOT | {"intake": 28.0, "inside": 27.3},
+         "Override locked out, too hot, 27.3 °C (limit 26.7 °C), because the intake air is no "
+         "cooler (28.0 °C, tent 27.3 °C)"),
         ("override.released", {"rule": "too_hot", "quantity": "temperature"},
          "Override released, was too hot"),
         ("lamp.switched", {"on": True, "by": "schedule"}, "Lamp on"),
         ("lamp.switched", {"on": False, "by": "schedule"}, "Lamp off"),
-        ("window.opened", {}, "Fan window opened"),
+        ("fan_hours.began", {}, "Fan hours began"),
         ("sensor.failed", {"sensor": "top", "fault": "stuck"},
          "Sensor top gives the same reading for too long"),
         ("hold.set", {"speed": 0.4, "until": "2013-07-18T12:30:00Z"},
@@ -155,7 +155,7 @@ HOT = {
         ("day.summarised", {"date": "2013-07-18", "readings": 1440, "temperature_lowest_c": 21.0,
           "temperature_mean_c": 25.5, "temperature_highest_c": 31.4, "humidity_lowest_pct": 42.0,
           "humidity_highest_pct": 70.0, "too_hot_minutes": 310.0, "fan_hours": 14.25,
-          "withheld_minutes": 0.0},
+          "locked_out_minutes": 0.0},
          "Day 2013-07-18: 21.0 °C to 31.4 °C, mean 25.5 °C; 42 % to 70 %; too hot for 5 h 10 min; "
          "fan on for 14 h 15 min"),
         ("day.summarised", {"date": "2013-07-18", "readings": 0},
@@ -175,8 +175,8 @@ def test_an_event_says_what_happened_with_its_numbers(
 
 
 def test_changes_of_the_timetable_are_listed() -> None:
-    assert change_words(("lights_on", "window_opens")) == "lights on, fan window opens"
-    assert change_words("purge_ends") == "timed flush ends"
+    assert change_words(("lights_on", "fan_hours_begin")) == "lights on, fan hours begin"
+    assert change_words("purge_ends") == "purge ends"
 
 
 values = st.recursive(
@@ -189,7 +189,7 @@ keys = st.sampled_from(
      "limit", "unit", "quantity", "intake", "temperature_c", "x"]
 )  # fmt: skip
 event_names = st.sampled_from(
-    ["fan.changed", "override.engaged", "override.withheld", "hold.set", "clock.stepped",
+    ["fan.changed", "override.engaged", "override.locked_out", "hold.set", "clock.stepped",
      "sensor.failed", "day.summarised", "anything.else"]
 )  # fmt: skip
 

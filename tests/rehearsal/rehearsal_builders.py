@@ -24,7 +24,7 @@ sensors:
 # Too hot asks for less than the schedule gives, and a fan that has stopped rests for long.
 LAZY = (
     CHILLIES.replace("pin: 18,", "pin: 18, min_off: 20 min,").replace(
-        "day_speed: 50 %, night_speed: 20 %", "lead: 0 min, day_speed: 100 %, night_speed: 0 %"
+        "day_speed: 50 %, night_speed: 20 %", "pre_run: 0 min, day_speed: 100 %, night_speed: 0 %"
     )
     + "overrides: {temperature: {speed: 80 %}}\n"
 )

@@ -10,8 +10,8 @@ from math import cos, pi
 import pytest
 from rehearsal_builders import CHILLIES, LAZY, span
 
-from controller.record import MemoryRecord
 from controller.config import Loaded, settings_from_text
+from controller.record import MemoryRecord
 from simulators.rehearsal import Outcome, Scene, rehearse, scene_in, set_scene
 from simulators.rehearsal.daemon_loop import FullRehearsal
 from simulators.rehearsal.recorded import Knot, RecordedAir
@@ -72,7 +72,7 @@ def _hold_against_each_other(
         assert (mine.value, mine.at_s) == pytest.approx((other.value, other.at_s), rel=1e-12)
     assert full.fan.speed_s == pytest.approx(quick.fan.speed_s, rel=1e-9)
     assert full.fan.energy_j == pytest.approx(quick.fan.energy_j, rel=1e-9)
-    for name in ("withheld_min", "failsafe_min", "lamp_cut_min", "heat_warning_min"):
+    for name in ("locked_out_min", "failsafe_min", "lamp_cut_min", "heat_warning_min"):
         assert getattr(full, name) == pytest.approx(getattr(quick, name)), name
     assert full.leaves is not None and quick.leaves is not None
     for phase in ("lit", "dark"):

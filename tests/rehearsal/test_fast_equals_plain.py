@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rehearsal_builders import CHILLIES, LAZY, span
 
-from controller.control import Memory, Now, Reading, Readings, Rules, decide
 from controller.config import settings_from_text
+from controller.control import Memory, Now, Reading, Readings, Rules, decide
 from simulators.rehearsal import rehearse, set_scene
 from simulators.rehearsal.fast.standing import standing_decision
 
@@ -25,7 +25,7 @@ RULES = [
 ]
 LIMITS = [*RULES[0].day[:2], *RULES[0].night[:2], RULES[0].day.cold_c]
 
-# Values as sensors give them, in tenths, often right at a limit or back by a deadband.
+# Values as sensors give them, in tenths, often right at a limit or back by a hysteresis.
 tenths_c = st.one_of(
     st.integers(100, 350).map(lambda n: n / 10),
     st.sampled_from([limit + d for limit in LIMITS for d in (-1.0, -0.1, 0.0, 0.1)]).map(
@@ -55,11 +55,11 @@ def test_where_a_decision_stands_decide_gives_the_same(
     history: list[Any], rules: Rules, other_air: tuple[float, float]
 ) -> None:
     memory, now_s = Memory(), 0.0
-    for (gap_s, t, rh, intake, lamp_on, window_open, purge_on), times in history:
+    for (gap_s, t, rh, intake, lamp_on, in_fan_hours, purge_on), times in history:
         for _ in range(times):
             now_s += gap_s
             around = None if intake is None else Reading(now_s, *intake)
-            now = Now(now_s, lamp_on, window_open, purge_on)
+            now = Now(now_s, lamp_on, in_fan_hours, purge_on)
             decision = decide(now, Readings(Reading(now_s, t, rh), around), rules, memory)
             memory = decision.memory
         limits = rules.day if lamp_on else rules.night
@@ -70,7 +70,7 @@ def test_where_a_decision_stands_decide_gives_the_same(
             seen = Reading(at_s, *air)
             nearby = None if intake is None else Reading(at_s, *intake)
             if standing is not None and standing.holds(at_s, seen, nearby):
-                later = Now(at_s, lamp_on, window_open, purge_on)
+                later = Now(at_s, lamp_on, in_fan_hours, purge_on)
                 again = decide(later, Readings(seen, nearby), rules, memory)
                 assert again == decision
                 assert again.memory is memory

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from rehearsal_builders import CHILLIES, span
 
+from controller.config import settings_from_text
 from controller.control.plausibility import Role
 from controller.record import RecordReader
-from controller.config import settings_from_text
 from simulators.fan import Fan
 from simulators.records import simulated_record
 from simulators.rehearsal import Outcome, rehearse, rehearse_fully, scene_in, set_scene

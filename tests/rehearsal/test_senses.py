@@ -7,9 +7,9 @@ from math import sin
 import pytest
 from rehearsal_builders import CHILLIES
 
+from controller.config import settings_from_text
 from controller.control.plausibility import FRESH, judge, trusted
 from controller.sensors.profiles import profile_of
-from controller.config import settings_from_text
 from simulators.rehearsal.senses import sense, sensor_model
 
 TWINS = CHILLIES.replace(

@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from controller.config import Loaded, settings_from_text
 from controller.record import RecordWriter
 from controller.record.rows import ReadingRow, SensorRow
-from controller.review.report import Review, build
 from controller.review.open_record import Asked, open_source
-from controller.config import Loaded, settings_from_text
+from controller.review.report import Review, build
 
 ROME = ZoneInfo("Europe/Rome")
 DAY = dt.date(2013, 7, 18)
@@ -24,7 +24,7 @@ tent: {name: test tent, width: 80 cm, depth: 80 cm, height: 160 cm}
 place: {timezone: Europe/Rome}
 lamp: {power: 150 W, photoperiod: {on: "06:00", off: "22:00"}}
 fan: {drive: pwm, pin: 18, power: 20 W, free_flow: 187 m³/h, max_pressure: 150 Pa}
-schedule: {lead: 15 min, lag: 15 min, day_speed: 50 %, night_speed: 0 %}
+schedule: {pre_run: 15 min, run_on: 15 min, day_speed: 50 %, night_speed: 0 %}
 sensors:
   - {name: canopy, role: tent, driver: simulated}
   - {name: shelf, role: tent, driver: simulated}
@@ -32,7 +32,7 @@ sensors:
 targets:
   day: {temperature: [21 °C, 25 °C], humidity: [40 %, 70 %], vpd: [0.6 kPa, 1.6 kPa]}
   night: {temperature: [16 °C, 22 °C], humidity: [40 %, 80 %], vpd: [0.3 kPa, 1.6 kPa]}
-overrides: {temperature: {deadband: 1 K, delay: 60 s, speed: 100 %}}
+overrides: {temperature: {hysteresis: 1 K, delay: 60 s, speed: 100 %}}
 energy: {price: 0.30, currency: EUR}
 """
 
@@ -111,7 +111,7 @@ def reading(
         fan_on_s=interval_s if speed > 0 else 0.0,
         lamp_on=lit,
         lamp_on_s=interval_s if lit else 0.0,
-        window_open=lit if window is None else window,
+        in_fan_hours=lit if window is None else window,
         rule=rule,
         sensors=tuple(SensorRow(name, value, 50.0) for name, value in (sensors or {}).items()),
         **more,

@@ -15,11 +15,14 @@ import pytest
 from rehearsed_records import FIRST, IntakeAir, swinging, write_record
 from review_records import CONFIG, HandRecord
 
+from controller.config import Loaded, Settings, settings_from_text
+from controller.config.lookup import fields, markers
+from controller.config.quantities import Quantity
+from controller.config.section import Section
 from controller.record import ReadingRow
 from controller.review.advice import Advice, advice_on, advise, worth_asking
-from controller.review.views.advice_words import advice_words, suggestion_words
-from controller.review.report import Review, build
 from controller.review.candidates import candidates
+from controller.review.cause_conditions import KINDS, Kind
 from controller.review.changes import Change
 from controller.review.compare import (
     MINUTES_PER_KWH,
@@ -28,16 +31,13 @@ from controller.review.compare import (
     is_harm,
     is_worth_it,
 )
-from controller.review.cause_conditions import KINDS, Kind
-from controller.review.views.json_view import document
 from controller.review.daily_light import light_wanted
 from controller.review.open_record import Asked, open_source
+from controller.review.report import Review, build
+from controller.review.views.advice_words import advice_words, suggestion_words
 from controller.review.views.json_schema import schema
+from controller.review.views.json_view import document
 from controller.review.what_if import Days, ReplayedDay, read_days, what_if
-from controller.config import Loaded, Settings, settings_from_text
-from controller.config.lookup import fields, markers
-from controller.config.quantities import Quantity
-from controller.config.section import Section
 from simulators.fan import Fan
 from simulators.rehearsal import rehearse, scene_in
 from simulators.rehearsal.recorded import Knot, RecordedAir
@@ -53,7 +53,7 @@ place: {timezone: Europe/Rome}
 lamp: {power: 150 W, photoperiod: {on: "06:00", off: "22:00"}}
 fan: {drive: pwm, pin: 18, power: 20 W, free_flow: 187 m³/h, max_pressure: 150 Pa}
 duct: {diameter: 10 cm, length: 2 m, bends: 1, arrangement: both_outside}
-schedule: {lead: 15 min, lag: 15 min, day_speed: 60 %, night_speed: 0 %}
+schedule: {pre_run: 15 min, run_on: 15 min, day_speed: 60 %, night_speed: 0 %}
 sensors:
   - {name: canopy, role: tent, driver: dht22, pin: 4}
   - {name: inlet, role: intake, driver: dht22, pin: 17}
@@ -188,7 +188,9 @@ def test_the_range_said_is_that_of_replays_made_anew(dry: Rehearsed) -> None:
     assert len(one.days) == len(more) == 15
     # A day that hardly changes may be on either side.
     for count, harm in ((one.days_better, -1.0), (one.days_worse, 1.0)):
-        least, most = (sum(harm * weighed >= n for _, weighed in more.values()) for n in (8.0, 2.0))
+        least, most = (
+            sum(harm * weighted >= n for _, weighted in more.values()) for n in (8.0, 2.0)
+        )
         assert least <= count <= most
     text = suggestion_words(review, one)
     assert f"better on {one.days_better} of 15 days judged" in text
@@ -202,7 +204,7 @@ def test_the_range_said_is_that_of_replays_made_anew(dry: Rehearsed) -> None:
 def run_anew(
     record: Rehearsed, settings: Settings
 ) -> Iterator[tuple[dt.date, tuple[float, float]]]:
-    """Minutes and weighed minutes out of band by day; the reviewed day's errors for all days."""
+    """Minutes and weighted minutes out of band by day; the reviewed day's errors for all days."""
     physics = TentPhysics.from_settings(settings)
     fan = Fan(settings, physics.density_kg_m3)
     zone = dt.timezone(dt.timedelta(hours=2))  # Rome in July
@@ -221,13 +223,13 @@ def run_anew(
         if before_s < start_s:
             rehearse(settings, scene, before_s, start_s, errors=errors)
         outcome = rehearse(settings, scene, start_s, end_s, errors=errors)
-        minutes = weighed = 0.0
+        minutes = weighted = 0.0
         for name, unit in (("temperature", 1.0), ("humidity", 5.0), ("vpd", 200.0)):
             counted = outcome.minutes(name)
             minutes += counted.below + counted.above
-            weighed += counted.below + counted.above
-            weighed += 60.0 * (counted.hours_below + counted.hours_above) / unit
-        yield dt.datetime.fromtimestamp(start_s, zone).date(), (minutes, weighed)
+            weighted += counted.below + counted.above
+            weighted += 60.0 * (counted.hours_below + counted.hours_above) / unit
+        yield dt.datetime.fromtimestamp(start_s, zone).date(), (minutes, weighted)
 
 
 def errors_of(rows: list[ReadingRow], first_s: float, settings: Settings) -> RecordedErrors:

@@ -11,9 +11,9 @@ import pytest
 from review_records import HandRecord, noisy_month
 
 from controller.commands import rehearse
-from controller.review.report import Review, build
-from controller.review.open_record import Asked, open_source
 from controller.config import Loaded, load_settings
+from controller.review.open_record import Asked, open_source
+from controller.review.report import Review, build
 
 pd = pytest.importorskip("pandas")
 

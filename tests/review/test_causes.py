@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord
 
+from controller.review.excursions import Spell
 from controller.review.report import Review
 from controller.review.views.headline import headline
-from controller.review.excursions import Spell
 
 
 @pytest.fixture
@@ -79,7 +79,7 @@ def test_override_held_up_by_the_minimum_off_time(record: HandRecord) -> None:
 def test_schedule_window_shut(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0, speed=0.0, window=False)
     record.stretch("12:30", "13:00", temperature=26.0)
-    assert minutes(hot_spell(record.review()))["window_shut"] == 30.0
+    assert minutes(hot_spell(record.review()))["outside_fan_hours"] == 30.0
 
 
 def test_sensor_missing_within_the_spell(record: HandRecord) -> None:
@@ -134,20 +134,20 @@ def test_held_by_hand(record: HandRecord) -> None:
 
 
 def test_withheld_is_told_of_the_spells_own_override_only(record: HandRecord) -> None:
-    record.stretch("12:00", "13:00", temperature=26.0, withheld=True)
+    record.stretch("12:00", "13:00", temperature=26.0, locked_out=True)
     hot = {"rule": "too_hot", "quantity": "temperature"}
     dry = {"rule": "too_dry", "quantity": "vpd"}
     record.event("11:00", "override.engaged", **dry)
-    record.event("11:00", "override.withheld", **dry)
+    record.event("11:00", "override.locked_out", **dry)
     record.event("12:01", "override.engaged", **hot)
-    record.event("12:20", "override.withheld", **hot)
+    record.event("12:20", "override.locked_out", **hot)
     record.event("12:50", "override.resumed", **hot)
     record.event("13:00", "override.released", **hot)
-    assert minutes(hot_spell(record.review()))["override_withheld"] == 30.0
+    assert minutes(hot_spell(record.review()))["override_locked_out"] == 30.0
 
 
 def test_config_changed_that_day(record: HandRecord) -> None:
-    record.config(record.at("09:00"), CONFIG.replace("lead: 15 min", "lead: 20 min"))
+    record.config(record.at("09:00"), CONFIG.replace("pre_run: 15 min", "pre_run: 20 min"))
     record.stretch("12:00", "13:00", temperature=26.0)
     assert "config_changed" in minutes(hot_spell(record.review()))
 
@@ -199,4 +199,4 @@ def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:
     record.stretch("12:20", "12:30", temperature=24.0, vpd=1700.0, rule="purge", speed=1.0)
     (spell,) = [one for one in record.review().spells if one.quantity == "vpd"]
     found = minutes(spell)
-    assert (found["too_hot_meanwhile"], found["timed_flush"]) == (20.0, 10.0)
+    assert (found["too_hot_meanwhile"], found["purge"]) == (20.0, 10.0)

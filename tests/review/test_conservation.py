@@ -8,8 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from review_records import CONFIG, HandRecord
 
-from controller.review.report import Review
 from controller.review.open_record import Asked
+from controller.review.report import Review
 
 QUANTITIES = ("temperature", "humidity", "vpd")
 

@@ -14,13 +14,13 @@ import jsonschema
 import pytest
 from tent_bodies import CONFIG, START_S, changed, fault, live, room_knots
 
+from controller.review.open_record import Asked, open_source
 from controller.review.report import Review, build
-from controller.review.views.json_view import document
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
-from controller.review.open_record import Asked, open_source
-from controller.review.views.quality_words import quality_sentences
 from controller.review.views.json_schema import schema
+from controller.review.views.json_view import document
+from controller.review.views.quality_words import quality_sentences
 from controller.review.views.terminal import screen
 from simulators.records import simulated_record
 from simulators.rehearsal.faults import Fault
@@ -33,7 +33,7 @@ NARROW = changed(
     ("temperature: [20 °C, 27 °C]", "temperature: [22.6 °C, 23.2 °C]"),
     ("relay, pin: 17", "relay, pin: 17, min_on: 2 min, min_off: 5 min"),
     ("day_speed: 100 %", "day_speed: 0 %"),
-    ("crop:", "overrides: {temperature: {deadband: 0.3 K}}\ncrop:"),
+    ("crop:", "overrides: {temperature: {hysteresis: 0.3 K}}\ncrop:"),
 )
 SLOW_PWM = changed(("relay, pin: 17", "pwm, pin: 18"), ("day_speed: 100 %", "day_speed: 30 %"))
 PHOTOCELL = changed(('off: "22:00"}', 'off: "22:00"}, switched_by: photocell, pin: 22'))
@@ -137,7 +137,7 @@ def test_a_band_narrower_than_the_swing_is_named_and_not_the_lamp(tmp_path: Path
     assert hot["band_narrower_than_swing"] > 120.0
     assert {"lamp_heat", "fan_at_full_speed", "less_air_than_expected"}.isdisjoint(hot)
     assert "the band of 0.6 K is narrower than the tent's own swing" in day.headline
-    assert "overrides.temperature.deadband, 0.3 K" in day.headline
+    assert "overrides.temperature.hysteresis, 0.3 K" in day.headline
     assert day.kinds() == set()
 
 

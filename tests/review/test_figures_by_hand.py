@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
-from controller.review.report import Review
 from controller.review.open_record import Asked
+from controller.review.report import Review
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +62,7 @@ def test_humidity_and_vpd_have_their_own_bands(review: Review) -> None:
 def test_fan_hours_starts_and_reasons(review: Review) -> None:
     fan = review.figures.fan
     assert fan.hours == pytest.approx(10 / 60 + 16.5)
-    assert fan.starts == 2  # the flush at 02:00 and the window at 05:45
+    assert fan.starts == 2  # the purge at 02:00 and the window at 05:45
     assert fan.minutes_by_rule == {"purge": 10.0, "schedule": 13.5 * 60, "too_hot": 180.0}
     assert fan.mean_speed == pytest.approx((10 / 60 + 3.0 + 0.5 * 13.5) / 24)
 
@@ -87,7 +87,7 @@ def test_speed_while_on_counts_not_the_mean_over_the_interval(tmp_path: Path) ->
     record.writer.reading(
         ReadingRow(
             at_ms=record.at("10:00"), interval_s=60.0, tent_temperature_c=23.0, fan_speed=0.5,
-            fan_on_s=30.0, lamp_on=True, lamp_on_s=60.0, window_open=True, rule="schedule",
+            fan_on_s=30.0, lamp_on=True, lamp_on_s=60.0, in_fan_hours=True, rule="schedule",
         )
     )  # fmt: skip
     review = record.review()

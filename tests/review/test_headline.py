@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
-from controller.review.views.headline import also, headline
 from controller.review.open_record import Asked
+from controller.review.views.headline import also, headline
 
 
 @pytest.fixture
@@ -37,7 +37,7 @@ def test_more_air_is_called_useless_only_where_the_override_was_withheld(
     assert headline(record.review()).endswith("so more air could not have helped enough")
     override = {"rule": "too_hot", "quantity": "temperature"}
     record.event("10:00", "override.engaged", **override)
-    record.event("10:01", "override.withheld", **override)
+    record.event("10:01", "override.locked_out", **override)
     record.event("12:00", "override.released", **override)
     assert headline(record.review()).endswith("so more air could not have helped")
 

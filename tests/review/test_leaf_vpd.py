@@ -13,10 +13,10 @@ from review_records import CONFIG, HandRecord
 from scipy.constants import Stefan_Boltzmann
 from scipy.optimize import brentq
 
-from controller.review.views.json_view import document
 from controller.review.views.glyphs import Glyphs
-from controller.review.views.page.tables import air_table
 from controller.review.views.json_schema import schema
+from controller.review.views.json_view import document
+from controller.review.views.page.tables import air_table
 from controller.review.views.terminal import screen
 
 psychrolib.SetUnitSystem(psychrolib.SI)

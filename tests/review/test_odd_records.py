@@ -11,14 +11,14 @@ from review_records import CONFIG, HandRecord, known_day, reading
 from controller.errors import UserError
 from controller.record import RecordWriter
 from controller.record.status import SIMULATED_KEY
-from controller.review.report import build
-from controller.review.views.json_view import document
-from controller.review.views.glyphs import Glyphs
-from controller.review.views.headline import headline
 from controller.review.chart_events import find_marks
 from controller.review.open_record import Asked, open_source
-from controller.review.views.page import render_page
+from controller.review.report import build
 from controller.review.series import read_series
+from controller.review.views.glyphs import Glyphs
+from controller.review.views.headline import headline
+from controller.review.views.json_view import document
+from controller.review.views.page import render_page
 from controller.review.views.terminal import screen
 
 
@@ -152,13 +152,13 @@ def test_overrides_with_start_length_reason_and_effect(tmp_path: Path) -> None:
     record.stretch("12:00", "12:40", temperature=24.0, speed=1.0, rule="too_hot")
     record.event("11:50", "override.delayed", value=25.2, limit=25.0, **hot)
     record.event("11:55", "override.engaged", value=25.4, limit=25.0, **hot)
-    record.event("12:00", "override.withheld", value=25.4, limit=25.0, **hot)
+    record.event("12:00", "override.locked_out", value=25.4, limit=25.0, **hot)
     record.event("12:10", "override.resumed", value=25.4, limit=25.0, **hot)
     record.event("12:40", "override.released", value=24.0, limit=25.0, **hot)
     record.event("12:50", "override.engaged", value=25.4, limit=25.0, **hot)
     record.stretch("12:40", "13:00", temperature=26.5)
     first, second = record.review().overrides
-    assert (first.minutes, first.withheld_minutes, first.ended) == (45.0, 10.0, "released")
+    assert (first.minutes, first.locked_out_minutes, first.ended) == (45.0, 10.0, "released")
     assert (first.before, first.after, first.extreme) == (26.0, 24.0, 26.0)
     assert (second.minutes, second.ended) == (10.0, "stands")
     assert "11:55, 45 min: too hot" in shown_in_every_form(record)

@@ -14,12 +14,12 @@ import pytest
 from review_records import HandRecord, known_day, reading
 
 from controller.__main__ import main
-from controller.review.report import build
 from controller.review.chart_events import find_marks
 from controller.review.open_record import Asked, open_source
-from controller.review.views.page import render_page
+from controller.review.report import build
 from controller.review.series import read_series
 from controller.review.trends import find_trends
+from controller.review.views.page import render_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here to look at pages with")

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 from review_records import HandRecord
 
-from controller.review.report import build
 from controller.review.open_record import Asked, open_source
-from controller.review.views.trend_words import trend_sentences
+from controller.review.report import build
 from controller.review.trends import Trend, find_trends, fit
+from controller.review.views.trend_words import trend_sentences
 
 ASKED = Asked(first="2013-07-18", last="2013-07-31")
 

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
-from controller.review.report import build
-from controller.review.views.glyphs import Canvas, Glyphs
 from controller.review.open_record import Asked, open_source
+from controller.review.report import build
 from controller.review.series import read_series
+from controller.review.views.glyphs import Canvas, Glyphs
 from controller.review.views.terminal import screen
 
 
@@ -64,7 +64,7 @@ def test_every_figure_is_on_the_screen(record: HandRecord) -> None:
         "Temperature    18.0 °C  00:01",
         "Degree-hours above the band: 8.0 K h",
         "16 h 40 min running, mean speed 41 %, 2 starts; lamp lit 16 h",
-        "schedule 13 h 30 min, too hot 3 h, timed flush 10 min",
+        "schedule 13 h 30 min, too hot 3 h, purge 10 min",
         "Fan by the schedule alone    0.04 kWh",
         "Fan at full speed all along  0.48 kWh, 0.14 EUR",
         "12:00–15:00 too hot, 3 h, up to 27.0 °C",

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
-from controller.review.report import Review
-from controller.review.excursion_groups import chosen, told_spells
 from controller.review.cause_words import override_effect
+from controller.review.excursion_groups import chosen, told_spells
+from controller.review.report import Review
 
 
 @pytest.fixture
@@ -34,7 +34,7 @@ def test_short_spells_alike_are_one_entry(review: Review) -> None:
 
 def test_the_causes_of_an_entry_are_added_up(review: Review) -> None:
     told, _ = chosen(told_spells(review), 8)
-    assert told[0].causes(review)[0] == "timed flush for 2 h in all"
+    assert told[0].causes(review)[0] == "purge for 2 h in all"
 
 
 @pytest.mark.parametrize("most", [1, 2, 8])
@@ -56,7 +56,7 @@ def test_an_override_that_never_ruled_the_fan_says_so(tmp_path: Path) -> None:
     review = record.review()
     assert [one.ruled_minutes for one in review.overrides] == [0.0, 60.0]
     first, second = (override_effect(review, one) for one in review.overrides)
-    assert first == "1.70 kPa → 1.70 kPa, never ruled the fan"
+    assert first == "1.70 kPa → 1.70 kPa, never set the fan's speed"
     assert second == "1.70 kPa → 1.70 kPa"
 
 
@@ -84,4 +84,4 @@ def test_readings_are_as_long_as_the_config_in_force_had_them(tmp_path: Path) ->
     record.loaded = loaded(CONFIG + "record: {interval: 1 h}\n")
     assert record.loaded.settings.record.interval_s == 3600.0
     (one,) = (override_effect(record.review(), one) for one in record.review().overrides)
-    assert one.endswith("never ruled the fan")
+    assert one.endswith("never set the fan's speed")

@@ -9,6 +9,8 @@ import pytest
 from sysfs_tree import add_hwmon, add_iio
 
 from controller.clock import SystemClock
+from controller.config import Settings, settings_from_text
+from controller.config.sections.sensors import Sensor
 from controller.control.plausibility import Fault
 from controller.sensors import Measurement, SensorError, open_sensors
 from controller.sensors.dht import DhtDriver
@@ -16,8 +18,6 @@ from controller.sensors.driver import Driver, ErrorKind
 from controller.sensors.open_sensors import open_driver
 from controller.sensors.profiles import DHT11, DHT22, profile_of
 from controller.sensors.simulated import SimulatedDriver
-from controller.config import Settings, settings_from_text
-from controller.config.sections.sensors import Sensor
 
 HEAD = """
 tent: {name: bench, width: 80 cm, depth: 80 cm, height: 160 cm}

@@ -43,7 +43,7 @@ Around = Callable[[float], tuple[float, float]]
 
 
 def derivatives(p: TentPhysics, flow_m3_s: float, lit: bool, around: Around) -> Callable[..., Any]:
-    """The model as in the docstring of simulators.tent.tent: d/dt of (T, T_contents, W, film, CO2)."""
+    """As in the docstring of simulators.tent.tent: d/dt of (T, T_contents, W, film, CO2)."""
     total = flow_m3_s + p.infiltration_m3_s
     lamp_w = p.lamp_heat_w if lit else 0.0
     saturation = air.saturation_vapour_pressure_pa

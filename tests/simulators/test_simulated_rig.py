@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from controller.outputs import Outputs, open_outputs
 from controller.config import Settings, settings_from_text
+from controller.outputs import Outputs, open_outputs
 from simulators.clock import FastClock
 from simulators.rig.rig import Rig, build_rig
 from simulators.weather import load_weather

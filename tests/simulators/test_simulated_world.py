@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from controller.locks import AlreadyRunning
 from controller.config import Settings, settings_from_text
+from controller.locks import AlreadyRunning
 from simulators.records import simulated_record
 from simulators.world import SimulatedWorld, simulated_world
 

@@ -7,8 +7,8 @@ from math import pi, sin
 import pytest
 from tent_builders import pepper_tent
 
-from simulators.tent.tent import Tent
 from simulators.tent.ledger import TentLedger
+from simulators.tent.tent import Tent
 
 YEAR_MINUTES = 365 * 1440
 

@@ -13,8 +13,8 @@ from tent_builders import pepper_tent
 
 from controller import air
 from controller.plants import LeafState
-from simulators.tent.tent import Tent
 from simulators.tent.physics import LATENT_J_PER_KG, TentPhysics
+from simulators.tent.tent import Tent
 
 UA, RHO_CP, FLOW, LAMP, C = 30.0, 1206.0, 0.05, 240.0, 20_000.0
 LOSS = UA + RHO_CP * FLOW

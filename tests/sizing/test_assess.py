@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from controller import air
 from controller.airflow import Rig
 from controller.sizing.assess import Sizing, Verdict
-from controller.sizing.energy import energy_of_a_year, window_hours
+from controller.sizing.energy import energy_of_a_year, fan_hours_a_day
 from controller.sizing.plan import Plan
 
 FAN = Rig(
@@ -201,16 +201,16 @@ def test_energy_of_a_year_by_hand() -> None:
     assert energy.fan_kwh == pytest.approx(energy.fan_all_day_kwh)
 
 
-def test_energy_follows_window_speed_and_flush() -> None:
-    # 16 h of light, 15 min of lead and of lag: 16.5 h; half speed an eighth of the power; 5 min in
-    # 2 h at full speed is a twenty-fourth of the time.
-    assert window_hours(PLAN) == pytest.approx(16.5)
+def test_energy_follows_fan_hours_speed_and_purge() -> None:
+    # 16 h of light, 15 min of pre-run and of run-on: 16.5 h; half speed an eighth of the power;
+    # 5 min in 2 h at full speed is a twenty-fourth of the time.
+    assert fan_hours_a_day(PLAN) == pytest.approx(16.5)
     half = energy_of_a_year(replace(PLAN, day_speed=0.5), 24.0)
     assert half.fan_kwh == pytest.approx(24.0 * 16.5 / 8.0 * 0.365)
-    flushed = energy_of_a_year(replace(PLAN, purge=(7200.0, 300.0, 1.0)), 24.0)
-    assert flushed.fan_kwh == pytest.approx(24.0 * (16.5 + 7.5 / 24.0) * 0.365)
-    assert window_hours(replace(PLAN, lit_hours=0.0)) == 0.0
-    assert window_hours(replace(PLAN, lit_hours=24.0)) == 24.0
+    purged = energy_of_a_year(replace(PLAN, purge=(7200.0, 300.0, 1.0)), 24.0)
+    assert purged.fan_kwh == pytest.approx(24.0 * (16.5 + 7.5 / 24.0) * 0.365)
+    assert fan_hours_a_day(replace(PLAN, lit_hours=0.0)) == 0.0
+    assert fan_hours_a_day(replace(PLAN, lit_hours=24.0)) == 24.0
 
 
 @given(

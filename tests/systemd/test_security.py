@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from controller.config.model import file_stem
+from controller.config.store import LastGood
 from controller.daemon.control_socket import ControlSocket
 from controller.locks import claim
 from controller.record import RecordWriter, backup_record
-from controller.config.model import file_stem
-from controller.config.store import LastGood
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "systemd" / "SECURITY.md"

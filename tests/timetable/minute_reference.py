@@ -51,8 +51,8 @@ class Case:
     lights_on_min: int
     lights_off_min: int
     same_means: str
-    lead_min: int
-    lag_min: int
+    pre_run_min: int
+    run_on_min: int
     purge_every_min: int | None
     purge_length_min: int | None
 
@@ -104,8 +104,8 @@ def _first_after(local: np.ndarray, minute: int) -> int:
 
 
 def lamp_window_purge(case: Case) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Whether the lamp is lit, the window open and a flush due, for every judged minute."""
-    lead_days = (max(case.lead_min, case.lag_min) // _DAY_MIN + 1) if case.lead_min else 0
+    """Whether the lamp is lit, the window open and a purge due, for every judged minute."""
+    lead_days = (max(case.pre_run_min, case.run_on_min) // _DAY_MIN + 1) if case.pre_run_min else 0
     margin = (MARGIN_DAYS + lead_days) * _DAY_MIN
     count = JUDGED_DAYS * _DAY_MIN + 2 * margin
     local = local_minutes(case.zone, case.first_min - margin, count)
@@ -121,7 +121,7 @@ def lamp_window_purge(case: Case) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
             off = _last_reading(local, day * _DAY_MIN + overnight + case.lights_off_min)
             if on < off:
                 lamp[on:off] = True
-                window[max(0, on - case.lead_min) : off + case.lag_min] = True
+                window[max(0, on - case.pre_run_min) : off + case.run_on_min] = True
         if case.purge_every_min and case.purge_length_min:
             start, next_midnight = midnight, _first_reading(local, (day + 1) * _DAY_MIN)
             while start < next_midnight:

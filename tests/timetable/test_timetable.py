@@ -37,19 +37,19 @@ def rome(on: str, off: str, **other: Any) -> Timetable:
 
 
 def test_window_opens_lead_before_lights_on_and_shuts_lag_after_lights_off() -> None:
-    table = rome("06:00", "22:00", lead_s=900, lag_s=1800)
+    table = rome("06:00", "22:00", pre_run_s=900, run_on_s=1800)
     day = dt.date(2026, 7, 1)
     assert texts(table, table.lamp_intervals(day)) == [
         ("2026-07-01T06:00+02:00", "2026-07-01T22:00+02:00")
     ]
-    assert texts(table, table.window_intervals(day)) == [
+    assert texts(table, table.fan_hours_intervals(day)) == [
         ("2026-07-01T05:45+02:00", "2026-07-01T22:30+02:00")
     ]
     before, opening = table.state(at("2026-07-01T05:44:59+02:00")), at("2026-07-01T05:45+02:00")
-    assert not before.window_open
-    assert before.next_change == Change(opening, (ChangeKind.WINDOW_OPENS,))
+    assert not before.in_fan_hours
+    assert before.next_change == Change(opening, (ChangeKind.FAN_HOURS_BEGIN,))
     opened = table.state(opening)
-    assert opened.window_open and not opened.lamp_on
+    assert opened.in_fan_hours and not opened.lamp_on
     assert opened.valid_from_s == opening
     assert opened.valid_until_s == at("2026-07-01T06:00+02:00")
 
@@ -72,8 +72,8 @@ def test_lights_off_at_midnight_leaves_the_next_day_alone() -> None:
 def test_lamp_times_skipped_in_spring_mean_the_first_instant_after_the_gap() -> None:
     # Europe: 02:00 CET becomes 03:00 CEST on the last Sunday of March (Directive 2000/84/EC).
     day = dt.date(2026, 3, 29)
-    on_skipped = rome("02:30", "20:00", lead_s=900)
-    assert texts(on_skipped, on_skipped.window_intervals(day)) == [
+    on_skipped = rome("02:30", "20:00", pre_run_s=900)
+    assert texts(on_skipped, on_skipped.fan_hours_intervals(day)) == [
         ("2026-03-29T01:45+01:00", "2026-03-29T20:00+02:00")
     ]
     off_skipped = rome("20:00", "02:30")
@@ -84,9 +84,9 @@ def test_lamp_times_skipped_in_spring_mean_the_first_instant_after_the_gap() -> 
 
 
 def test_photoperiod_wholly_inside_the_gap_lights_nothing_and_opens_nothing() -> None:
-    table = rome("02:10", "02:50", lead_s=900, lag_s=900)
+    table = rome("02:10", "02:50", pre_run_s=900, run_on_s=900)
     assert table.lamp_intervals(dt.date(2026, 3, 29)) == ()
-    assert table.window_intervals(dt.date(2026, 3, 29)) == ()
+    assert table.fan_hours_intervals(dt.date(2026, 3, 29)) == ()
     assert len(table.lamp_intervals(dt.date(2026, 3, 30))) == 1
 
 
@@ -96,8 +96,8 @@ def test_of_a_repeated_hour_lights_on_is_the_first_pass_and_lights_off_the_secon
     assert texts(on_repeated, on_repeated.lamp_intervals(day)) == [
         ("2026-10-25T02:30+02:00", "2026-10-25T20:00+01:00")
     ]
-    off_repeated = rome("20:00", "02:30", lag_s=1800)
-    assert texts(off_repeated, off_repeated.window_intervals(day))[0] == (
+    off_repeated = rome("20:00", "02:30", run_on_s=1800)
+    assert texts(off_repeated, off_repeated.fan_hours_intervals(day))[0] == (
         "2026-10-24T20:00+02:00",
         "2026-10-25T03:00+01:00",
     )
@@ -114,14 +114,14 @@ def test_half_hour_clock_changes_are_followed() -> None:
 
 def test_day_that_a_zone_skipped_is_passed_over() -> None:
     # Samoa went from 29 to 31 December 2011, across the date line.
-    by_day = Timetable("Pacific/Apia", dt.time(6), dt.time(22), lead_s=900, lag_s=900)
+    by_day = Timetable("Pacific/Apia", dt.time(6), dt.time(22), pre_run_s=900, run_on_s=900)
     assert by_day.day(dt.date(2011, 12, 30)) == Interval(*[at("2011-12-30T10:00+00:00")] * 2)
     assert by_day.lamp_intervals(dt.date(2011, 12, 30)) == ()
     changes = by_day.changes(at("2011-12-29T21:00-10:00"), at("2011-12-31T07:00+14:00"))
     assert [c.kinds[0] for c in changes] == [
         ChangeKind.LIGHTS_OFF,
-        ChangeKind.WINDOW_CLOSES,
-        ChangeKind.WINDOW_OPENS,
+        ChangeKind.FAN_HOURS_END,
+        ChangeKind.FAN_HOURS_BEGIN,
         ChangeKind.LIGHTS_ON,
     ]
     by_night = Timetable("Pacific/Apia", dt.time(20), dt.time(12))
@@ -133,25 +133,25 @@ def test_day_that_a_zone_skipped_is_passed_over() -> None:
 
 @pytest.mark.parametrize("time", [dt.time(0), dt.time(6)])
 def test_equal_times_mean_always_lit_and_always_open(time: dt.time) -> None:
-    table = Timetable("Europe/Rome", time, time, lead_s=900, lag_s=900)
+    table = Timetable("Europe/Rome", time, time, pre_run_s=900, run_on_s=900)
     state = table.state(at("2026-03-29T01:00+00:00"))
-    assert state.lamp_on and state.window_open
+    assert state.lamp_on and state.in_fan_hours
     assert state.next_change is None
-    assert table.window_intervals(dt.date(2026, 3, 29)) == (Interval(-math.inf, math.inf),)
+    assert table.fan_hours_intervals(dt.date(2026, 3, 29)) == (Interval(-math.inf, math.inf),)
 
 
 def test_equal_times_that_mean_never_give_no_light_and_no_window() -> None:
-    table = rome("06:00", "06:00", same_means="never", lead_s=900, lag_s=900)
+    table = rome("06:00", "06:00", same_means="never", pre_run_s=900, run_on_s=900)
     state = table.state(at("2026-03-29T01:00+00:00"))
-    assert not state.lamp_on and not state.window_open
+    assert not state.lamp_on and not state.in_fan_hours
     assert state.next_change is None
-    assert table.window_intervals(dt.date(2026, 3, 29)) == ()
+    assert table.fan_hours_intervals(dt.date(2026, 3, 29)) == ()
 
 
 @pytest.mark.parametrize("lag_h", [4, 5, 30])
 def test_windows_that_meet_or_overlap_never_shut(lag_h: int) -> None:
     table = Timetable(
-        "Asia/Kolkata", dt.time(6), dt.time(22), lead_s=4 * HOUR_S, lag_s=lag_h * HOUR_S
+        "Asia/Kolkata", dt.time(6), dt.time(22), pre_run_s=4 * HOUR_S, run_on_s=lag_h * HOUR_S
     )
     year = list(table.changes(at("2026-01-01T00:00+05:30"), at("2027-01-01T00:00+05:30")))
     assert len(year) == 2 * 365
@@ -159,12 +159,12 @@ def test_windows_that_meet_or_overlap_never_shut(lag_h: int) -> None:
         ChangeKind.LIGHTS_ON,
         ChangeKind.LIGHTS_OFF,
     }
-    assert table.window_intervals(dt.date(2026, 6, 1)) == (Interval(-math.inf, math.inf),)
+    assert table.fan_hours_intervals(dt.date(2026, 6, 1)) == (Interval(-math.inf, math.inf),)
 
 
 def test_windows_that_just_meet_part_only_in_the_night_that_is_an_hour_longer() -> None:
-    table = rome("06:00", "22:00", lead_s=4 * HOUR_S, lag_s=4 * HOUR_S)
-    assert texts(table, table.window_intervals(dt.date(2026, 12, 31))) == [
+    table = rome("06:00", "22:00", pre_run_s=4 * HOUR_S, run_on_s=4 * HOUR_S)
+    assert texts(table, table.fan_hours_intervals(dt.date(2026, 12, 31))) == [
         ("2026-10-25T02:00+01:00", "2027-10-31T02:00+02:00")
     ]
 
@@ -172,7 +172,7 @@ def test_windows_that_just_meet_part_only_in_the_night_that_is_an_hour_longer() 
 def test_flushes_are_counted_from_the_first_instant_of_the_local_day() -> None:
     table = rome("06:00", "22:00", purge_every_s=7 * HOUR_S, purge_length_s=600)
     starts = [start for start, _ in texts(table, table.purge_intervals(dt.date(2026, 10, 25)))]
-    # 25 h long: the fourth flush is 21 h after midnight, at 20:00 by the clock.
+    # 25 h long: the fourth purge is 21 h after midnight, at 20:00 by the clock.
     assert starts == [
         "2026-10-25T00:00+02:00",
         "2026-10-25T06:00+01:00",
@@ -209,8 +209,8 @@ def test_instant_of_an_unset_clock_is_answered() -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        ({"lead_s": -1.0}, "lead_s must be 0 s or more"),
-        ({"lag_s": math.nan}, "lag_s must be 0 s or more"),
+        ({"pre_run_s": -1.0}, "pre_run_s must be 0 s or more"),
+        ({"run_on_s": math.nan}, "run_on_s must be 0 s or more"),
         ({"purge_every_s": 0.0, "purge_length_s": 1.0}, "purge_every_s must be above 0 s"),
         ({"purge_every_s": 60.0}, "give both or none"),
     ],
@@ -227,8 +227,8 @@ tables = st.builds(
     minutes,
     minutes,
     same_means=st.sampled_from(["always", "never"]),
-    lead_s=st.floats(0, 100_000),
-    lag_s=st.floats(0, 100_000),
+    pre_run_s=st.floats(0, 100_000),
+    run_on_s=st.floats(0, 100_000),
 )
 instants = st.floats(at("1970-01-02T00:00+00:00"), at("2100-01-01T00:00+00:00"))
 
@@ -244,21 +244,21 @@ def test_state_holds_from_its_first_instant_to_just_before_its_last(
         table.lights_on,
         table.lights_off,
         same_means="always" if state.lamp_on else "never",
-        lead_s=table.lead_s,
-        lag_s=table.lag_s,
+        pre_run_s=table.pre_run_s,
+        run_on_s=table.run_on_s,
     )
     for other_s in (state.valid_from_s, math.nextafter(state.valid_until_s, -math.inf)):
         other = fresh.state(other_s)
-        assert (other.lamp_on, other.window_open) == (state.lamp_on, state.window_open)
+        assert (other.lamp_on, other.in_fan_hours) == (state.lamp_on, state.in_fan_hours)
     if state.next_change is not None:
         after = fresh.state(state.valid_until_s)
-        assert (after.lamp_on, after.window_open) != (state.lamp_on, state.window_open)
+        assert (after.lamp_on, after.in_fan_hours) != (state.lamp_on, state.in_fan_hours)
 
 
 @given(tables, instants)
 def test_window_is_open_whenever_the_lamp_is_lit(table: Timetable, wall_s: float) -> None:
     state = table.state(wall_s)
-    assert state.window_open or not state.lamp_on
+    assert state.in_fan_hours or not state.lamp_on
 
 
 @given(tables, instants)
@@ -268,7 +268,7 @@ def test_intervals_of_a_day_agree_with_the_state_at_any_instant_of_it(
     date, state = table.local_date(wall_s), table.state(wall_s)
     for intervals, holds in (
         (table.lamp_intervals(date), state.lamp_on),
-        (table.window_intervals(date), state.window_open),
+        (table.fan_hours_intervals(date), state.in_fan_hours),
     ):
         assert any(i.start_s <= wall_s < i.end_s for i in intervals) == holds
         assert all(a.end_s < b.start_s for a, b in itertools.pairwise(intervals))
@@ -280,8 +280,8 @@ def test_answers_do_not_depend_on_what_was_asked_before(table: Timetable, wall_s
     for days in (-3, 2, 40, -1):
         table.state(wall_s + days * 86_400)
     again = table.state(wall_s)
-    assert (again.lamp_on, again.window_open, again.next_change) == (
+    assert (again.lamp_on, again.in_fan_hours, again.next_change) == (
         asked_first.lamp_on,
-        asked_first.window_open,
+        asked_first.in_fan_hours,
         asked_first.next_change,
     )

@@ -25,15 +25,15 @@ def timetable(case: reference.Case) -> Timetable:
         as_time(case.lights_on_min),
         as_time(case.lights_off_min),
         same_means=case.same_means,
-        lead_s=case.lead_min * 60,
-        lag_s=case.lag_min * 60,
+        pre_run_s=case.pre_run_min * 60,
+        run_on_s=case.run_on_min * 60,
         purge_every_s=case.purge_every_min * 60 if case.purge_every_min else None,
         purge_length_s=case.purge_length_min * 60 if case.purge_length_min else None,
     )
 
 
 def wrong_minutes(case: reference.Case) -> int:
-    """How many of the judged minutes the timetable gets wrong, over lamp, window and flushes."""
+    """How many of the judged minutes the timetable gets wrong, over lamp, window and purges."""
     subject = timetable(case)
     count = reference.JUDGED_DAYS * 1440
     lamp, window, purge = (np.zeros(count, dtype=bool) for _ in range(3))
@@ -43,7 +43,7 @@ def wrong_minutes(case: reference.Case) -> int:
         until = min(count, int(state.valid_until_s // 60) - case.first_min)
         assert until > minute
         lamp[minute:until] = state.lamp_on
-        window[minute:until] = state.window_open
+        window[minute:until] = state.in_fan_hours
         purge[minute:until] = state.purge_on
         minute = until
     expected = reference.lamp_window_purge(case)
@@ -79,8 +79,8 @@ def test_no_minute_is_wrong_at_any_clock_change_of_a_zone(zone: str) -> None:
                     on,
                     (on + lit) % 1440,
                     "always",
-                    lead_min=20,
-                    lag_min=40,
+                    pre_run_min=20,
+                    run_on_min=40,
                     purge_every_min=100,
                     purge_length_min=10,
                 )

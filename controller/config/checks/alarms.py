@@ -10,8 +10,8 @@ from controller.config.validate import Path
 
 _SEVERE_HEAT: Path = ("alarms", "severe_heat")
 _COLD: Path = ("alarms", "cold")
-_DAMP: Path = ("alarms", "damp")
-_SEVERE_DAMP: Path = ("alarms", "severe_damp")
+_HIGH_HUMIDITY: Path = ("alarms", "high_humidity")
+_SEVERE_HUMIDITY: Path = ("alarms", "severe_humidity")
 
 
 def _severe_is_more(view: View) -> Iterator[Objection]:
@@ -27,13 +27,13 @@ def _severe_is_more(view: View) -> Iterator[Objection]:
             "`alarms.severe_heat` above `targets.heat_warning`",
             (_SEVERE_HEAT, warning),
         )
-    if alarms.severe_damp_pct <= alarms.damp_pct:
+    if alarms.severe_humidity_pct <= alarms.high_humidity_pct:
         yield Objection(
-            view.written(_SEVERE_DAMP, _DAMP),
-            f"severe damp from {display.humidity(alarms.severe_damp_pct)} does not lie above damp "
-            f"from {display.humidity(alarms.damp_pct)}",
-            "`alarms.severe_damp` above `alarms.damp`",
-            (_SEVERE_DAMP, _DAMP),
+            view.written(_SEVERE_HUMIDITY, _HIGH_HUMIDITY),
+            f"severe humidity from {display.humidity(alarms.severe_humidity_pct)} does not lie "
+            f"above high humidity from {display.humidity(alarms.high_humidity_pct)}",
+            "`alarms.severe_humidity` above `alarms.high_humidity`",
+            (_SEVERE_HUMIDITY, _HIGH_HUMIDITY),
         )
 
 
@@ -53,13 +53,13 @@ def _beyond_the_bands(view: View) -> Iterator[Objection]:
                 (_COLD, temperature),
                 is_warning=True,
             )
-        if alarms.damp_pct < targets.humidity_pct.high:
+        if alarms.high_humidity_pct < targets.humidity_pct.high:
             yield Objection(
-                view.written(_DAMP, humidity),
-                f"the damp alarm at {display.humidity(alarms.damp_pct)} lies inside the {phase} "
-                "band",
-                f"`alarms.damp` of at least {display.humidity(targets.humidity_pct.high)}",
-                (_DAMP, humidity),
+                view.written(_HIGH_HUMIDITY, humidity),
+                f"the humidity alarm at {display.humidity(alarms.high_humidity_pct)} lies inside "
+                f"the {phase} band",
+                f"`alarms.high_humidity` of at least {display.humidity(targets.humidity_pct.high)}",
+                (_HIGH_HUMIDITY, humidity),
                 is_warning=True,
             )
 

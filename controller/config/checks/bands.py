@@ -1,4 +1,4 @@
-"""Bands, deadbands and limits against one another and against what the sensors can tell."""
+"""Bands, hystereses and limits against one another and against what the sensors can tell."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from controller.config.validate import Path
 
 _PHASES = ("day", "night")
 _QUANTITIES = {
-    "temperature": ("temperature_c", "deadband_k", "temperature_difference"),
-    "humidity": ("humidity_pct", "deadband_pct", "humidity_difference"),
-    "vpd": ("vpd_pa", "deadband_pa", "pressure"),
+    "temperature": ("temperature_c", "hysteresis_k", "temperature_difference"),
+    "humidity": ("humidity_pct", "hysteresis_pct", "humidity_difference"),
+    "vpd": ("vpd_pa", "hysteresis_pa", "pressure"),
 }
 
 
@@ -33,20 +33,20 @@ def _order(view: View) -> Iterator[Objection]:
 
 
 def _deadband_fits_band(view: View) -> Iterator[Objection]:
-    """Letting go a deadband inside the band must not land beyond its other limit."""
+    """Letting go a hysteresis inside the band must not land beyond its other limit."""
     units = view.settings.units
     for phase in _PHASES:
         for quantity, (attribute, name, kind) in _QUANTITIES.items():
             band: Path = ("targets", phase, quantity)
-            path: Path = ("overrides", quantity, "deadband")
+            path: Path = ("overrides", quantity, "hysteresis")
             low, high = getattr(getattr(view.settings.targets, phase), attribute)
-            deadband = getattr(getattr(view.settings.overrides, quantity), name)
-            if 0.0 < high - low <= deadband:
+            hysteresis = getattr(getattr(view.settings.overrides, quantity), name)
+            if 0.0 < high - low <= hysteresis:
                 yield Objection(
                     view.written(path, band),
-                    f"a {quantity} deadband of {_amount(deadband, kind, units)} is no narrower "
+                    f"a {quantity} hysteresis of {_amount(hysteresis, kind, units)} is no narrower "
                     f"than the {phase} band of {_amount(high - low, kind, units)}",
-                    "a deadband well inside the band, at most half of it",
+                    "a hysteresis well inside the band, at most half of it",
                     (path, band),
                 )
 
@@ -60,7 +60,7 @@ def _amount(value: float, kind: str, units: display.Units) -> str:
 
 
 class _Honesty(NamedTuple):
-    """The smallest deadbands a sensor's noise allows [K, %RH]."""
+    """The smallest hystereses a sensor's noise allows [K, %RH]."""
 
     temperature_k: float
     humidity_pct: float
@@ -75,7 +75,7 @@ _ANY = _Honesty(0.1, 0.5)  # steadier than any of this kind; common practice, no
 
 
 def _deadband_exceeds_noise(view: View) -> Iterator[Objection]:
-    """A deadband below the sensor's noise lets the fan chatter."""
+    """A hysteresis below the sensor's noise lets the fan chatter."""
     tent = [
         (index, _honesty(sensor.driver, sensor.device))
         for index, sensor in enumerate(view.settings.sensors)
@@ -91,15 +91,15 @@ def _deadband_exceeds_noise(view: View) -> Iterator[Objection]:
         "vpd": _vpd_noise_pa(view, honesty),
     }
     for quantity, (_, name, kind) in _QUANTITIES.items():
-        path: Path = ("overrides", quantity, "deadband")
-        deadband = getattr(getattr(view.settings.overrides, quantity), name)
-        if deadband < least[quantity]:
+        path: Path = ("overrides", quantity, "hysteresis")
+        hysteresis = getattr(getattr(view.settings.overrides, quantity), name)
+        if hysteresis < least[quantity]:
             units = view.settings.units
             yield Objection(
                 view.written(path, (*sensor, "driver")),
-                f"the {quantity} deadband of {_amount(deadband, kind, units)} is within the noise "
-                f"of sensor `{view.settings.sensors[index].name}`, so the fan may chatter",
-                f"`overrides.{quantity}.deadband` of at least "
+                f"the {quantity} hysteresis of {_amount(hysteresis, kind, units)} is within the "
+                f"noise of sensor `{view.settings.sensors[index].name}`, so the fan may chatter",
+                f"`overrides.{quantity}.hysteresis` of at least "
                 f"{_least(least[quantity], kind, units)}",
                 (path, sensor),
                 is_warning=True,

@@ -1,4 +1,4 @@
-"""Photoperiod, lead, lag, flushes and other durations against one another."""
+"""Photoperiod, pre-run, run-on, purges and other durations against one another."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from controller.config.checks.view import Objection, View
 from controller.config.validate import Path
 
 _DAY_S = 86_400.0
-_LEAD: Path = ("schedule", "lead")
-_LAG: Path = ("schedule", "lag")
+_PRE_RUN: Path = ("schedule", "pre_run")
+_RUN_ON: Path = ("schedule", "run_on")
 _LAMP: Path = ("lamp", "photoperiod")
 
 
@@ -32,19 +32,21 @@ def _hours(seconds: float) -> str:
 
 
 def _window_closes(view: View) -> Iterator[Objection]:
-    """Lead, photoperiod and lag fit into a day; always lit or never, nothing has to fit."""
+    """Pre-run, photoperiod and run-on fit into a day; always lit or never, nothing has to fit."""
     plan, hours = view.settings.schedule, view.settings.lamp.photoperiod
     lit = lit_s(hours.lights_on, hours.lights_off, hours.same_means)
-    total = plan.lead_s + lit + plan.lag_s
+    total = plan.pre_run_s + lit + plan.run_on_s
     if 0.0 < lit < _DAY_S < total:
-        longer, shorter = (_LEAD, _LAG) if plan.lead_s >= plan.lag_s else (_LAG, _LEAD)
+        longer, shorter = (
+            (_PRE_RUN, _RUN_ON) if plan.pre_run_s >= plan.run_on_s else (_RUN_ON, _PRE_RUN)
+        )
         yield Objection(
             view.written(longer, shorter, _LAMP),
-            f"lead {display.duration(plan.lead_s)}, photoperiod {display.duration(lit)} and lag "
-            f"{display.duration(plan.lag_s)} make {_hours(total)}, so the fan window "
-            "would never close",
+            f"pre-run {display.duration(plan.pre_run_s)}, photoperiod {display.duration(lit)} and "
+            f"run-on {display.duration(plan.run_on_s)} make {_hours(total)}, so the fan hours "
+            "would never end",
             "24 h at most; for a fan that never rests set `schedule.night_speed`",
-            (_LEAD, _LAG, _LAMP),
+            (_PRE_RUN, _RUN_ON, _LAMP),
         )
 
 
@@ -63,7 +65,7 @@ def _same_means_is_used(view: View) -> Iterator[Objection]:
 
 
 def _purge(view: View) -> Iterator[Objection]:
-    """A flush ends before the next begins, and is worth its start."""
+    """A purge ends before the next begins, and is worth its start."""
     purge, fan, plan = view.settings.schedule.purge, view.settings.fan, view.settings.schedule
     if purge is None:
         return
@@ -72,7 +74,7 @@ def _purge(view: View) -> Iterator[Objection]:
     if purge.length_s >= purge.every_s:
         yield Objection(
             length,
-            f"a flush of {display.duration(purge.length_s)} does not end before the next, "
+            f"a purge of {display.duration(purge.length_s)} does not end before the next, "
             f"{display.duration(purge.every_s)} after its start",
             "`length` below `every`; for a fan that never rests set `schedule.night_speed`",
             (every,),
@@ -80,7 +82,7 @@ def _purge(view: View) -> Iterator[Objection]:
     elif purge.length_s < fan.min_on_s:
         yield Objection(
             length,
-            f"each flush will last {display.duration(fan.min_on_s)}, the fan's shortest run",
+            f"each purge will last {display.duration(fan.min_on_s)}, the fan's shortest run",
             "`length` of at least `fan.min_on`",
             (("fan", "min_on"),),
             is_warning=True,
@@ -88,7 +90,7 @@ def _purge(view: View) -> Iterator[Objection]:
     if purge.speed <= min(plan.day_speed, plan.night_speed):
         yield Objection(
             view.written(speed, base),
-            f"a flush at {display.speed(purge.speed)} has no effect, since the schedule always "
+            f"a purge at {display.speed(purge.speed)} has no effect, since the schedule always "
             "gives as much",
             "a `speed` above `schedule.night_speed`",
             (("schedule", "day_speed"), ("schedule", "night_speed")),

@@ -8,8 +8,8 @@ from itertools import pairwise
 from controller import display
 from controller.config import messages as wording
 from controller.config.checks.view import Objection, View
-from controller.config.yaml_tree import Scalar
 from controller.config.validate import Path
+from controller.config.yaml_tree import Scalar
 
 _AGREES_WITHIN = 0.05  # data sheets round
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.config.model import Settings
-from controller.config.yaml_tree import Source
 from controller.config.validate import Path, Validated
+from controller.config.yaml_tree import Source
 
 
 class Objection(NamedTuple):

@@ -20,12 +20,14 @@ class Alarms(Section):
     cold_c: AirTemperature = key(
         default=10.0, written="cold", description="Below this crops of warm countries are chilled."
     )
-    damp_pct: AirHumidity = key(
-        default=85.0, written="damp", description="Above this leaf mould can grow (Rutgers)."
+    high_humidity_pct: AirHumidity = key(
+        default=85.0,
+        written="high_humidity",
+        description="Above this leaf mould can grow (Rutgers).",
     )
-    severe_damp_pct: AirHumidity = key(
+    severe_humidity_pct: AirHumidity = key(
         default=90.0,
-        written="severe_damp",
+        written="severe_humidity",
         description="Above this grey mould germinates within hours.",
     )
 

@@ -116,31 +116,29 @@ class Fan(Section):
 
 
 class Purge(Section):
-    """A timed flush: every so often, for so long; counted from local midnight."""
+    """A purge: every so often, for so long; counted from local midnight."""
 
     every_s: Annotated[float, Quantity("duration", 60.0, 86_400.0)] = key(
-        written="every", description="From the start of one flush to the next, from local midnight."
+        written="every", description="From the start of one purge to the next, from local midnight."
     )
     length_s: Annotated[float, Quantity("duration", 1.0, 86_400.0)] = key(
-        written="length", description="How long each flush lasts."
+        written="length", description="How long each purge lasts."
     )
-    speed: Speed = key(default=1.0, description="Fan speed of the flush.")
+    speed: Speed = key(default=1.0, description="Fan speed of the purge.")
 
 
 Margin = Annotated[float, Quantity("duration", 0.0, 86_400.0)]
 
 
 class Schedule(Section):
-    """When the fan runs: the window, from lights-on minus lead to lights-off plus lag."""
+    """When the fan runs: from `pre_run` before lights-on to `run_on` after lights-off."""
 
-    lead_s: Margin = key(
-        default=900.0, written="lead", description="How long before lights-on it starts."
+    pre_run_s: Margin = key(
+        default=900.0, written="pre_run", description="How long before lights-on it starts."
     )
-    lag_s: Margin = key(
-        default=900.0, written="lag", description="How long after lights-off it runs on."
+    run_on_s: Margin = key(
+        default=900.0, written="run_on", description="How long after lights-off it runs on."
     )
-    day_speed: Speed = key(default=1.0, description="Fan speed while the window is open.")
-    night_speed: Speed = key(default=0.0, description="Fan speed while the window is shut.")
-    purge: Purge | None = key(
-        default=None, description="A timed flush, day and night; default none."
-    )
+    day_speed: Speed = key(default=1.0, description="Fan speed in the fan hours.")
+    night_speed: Speed = key(default=0.0, description="Fan speed outside the fan hours.")
+    purge: Purge | None = key(default=None, description="A purge, day and night; default none.")

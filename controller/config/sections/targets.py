@@ -81,8 +81,8 @@ class Targets(Section):
 class TemperatureOverride(Section):
     """More air when too hot, less when too cold."""
 
-    deadband_k: Kelvins = key(
-        default=1.0, written="deadband", description="How far back inside the band it lets go."
+    hysteresis_k: Kelvins = key(
+        default=1.0, written="hysteresis", description="How far back inside the band it lets go."
     )
     delay_s: Delay = key(
         default=60.0, written="delay", description="How long out of band before it acts."
@@ -98,8 +98,8 @@ class TemperatureOverride(Section):
 class HumidityOverride(Section):
     """More air when too humid, less when too dry."""
 
-    deadband_pct: Points = key(
-        default=4.0, written="deadband", description="How far back inside the band it lets go."
+    hysteresis_pct: Points = key(
+        default=4.0, written="hysteresis", description="How far back inside the band it lets go."
     )
     delay_s: Delay = key(
         default=120.0, written="delay", description="How long out of band before it acts."
@@ -113,8 +113,8 @@ class HumidityOverride(Section):
 class VpdOverride(Section):
     """More air when VPD is too low, less when it is too high."""
 
-    deadband_pa: Annotated[float, Quantity("pressure", 0.0, 5_000.0)] = key(
-        default=150.0, written="deadband", description="How far back inside the band it lets go."
+    hysteresis_pa: Annotated[float, Quantity("pressure", 0.0, 5_000.0)] = key(
+        default=150.0, written="hysteresis", description="How far back inside the band it lets go."
     )
     delay_s: Delay = key(
         default=120.0, written="delay", description="How long out of band before it acts."
@@ -128,8 +128,8 @@ class VpdOverride(Section):
 class DewPointOverride(Section):
     """More air when a surface comes near the dew point."""
 
-    deadband_k: Kelvins = key(
-        default=1.0, written="deadband", description="How far beyond the margin it lets go."
+    hysteresis_k: Kelvins = key(
+        default=1.0, written="hysteresis", description="How far beyond the margin it lets go."
     )
     delay_s: Delay = key(
         default=120.0, written="delay", description="How long so near before it acts."

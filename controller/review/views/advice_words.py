@@ -6,17 +6,17 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from controller import display
+from controller.review.cause_words import degree_hours_words, minutes_words, too_words
 from controller.review.changes import MORE_AIR
 from controller.review.period import short_date
 from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
-from controller.review.cause_words import degree_hours_words, minutes_words, too_words
 
 if TYPE_CHECKING:
     from controller.display import Units
     from controller.review.advice import Advice
-    from controller.review.report import Review
-    from controller.review.compare import DayChange
     from controller.review.cause_conditions import Kind
+    from controller.review.compare import DayChange
+    from controller.review.report import Review
     from controller.review.suggestion import Suggestion
 
 # What is too little to be worth a word.
@@ -39,7 +39,7 @@ def advice_words(review: Review, advice: Advice) -> list[str]:
 
 
 def suggestion_words(review: Review, one: Suggestion) -> str:
-    """Such as "schedule.lead 15 min → 40 min: 50 min less too hot; better on 9 of 11 days"."""
+    """Such as "schedule.pre_run 15 min → 40 min: 50 min less too hot; better on 9 of 11 days"."""
     parts = [f"{_what(one)}: {_gain(review, one)}{_energy(review, one)}"]
     parts += _prices(review, one)
     parts.append(days_words(review, one))
@@ -138,7 +138,7 @@ def _harm_words(day: DayChange, units: Units) -> str:
     """How much worse a day is: by time, or by the quantity that is further out for no longer."""
     if day.out_more_min >= _LEAST_MIN:
         return f"+{minutes_words(day.out_more_min)}"
-    kind = max(day.hours_more, key=day.weighed_more)
+    kind = max(day.hours_more, key=day.weighted_more)
     return f"+{_hours_words(kind[0], day.hours_more[kind], units)} {too_words(*kind)}"
 
 

@@ -19,7 +19,7 @@ READINGS_COLUMNS = (
     *("tent_temperature_max_c", "tent_humidity_pct", "tent_humidity_min_pct"),
     *("tent_humidity_max_pct", "tent_vpd_pa", "tent_dew_point_c", "intake_temperature_c"),
     *("intake_humidity_pct", "fan_speed", "fan_on_s", "fan_rpm", "lamp_on", "lamp_on_s"),
-    *("window_open", "rule", "withheld"),
+    *("in_fan_hours", "rule", "locked_out"),
 )
 Rows = Generator[tuple[object, ...], None, None]
 EVENTS_COLUMNS = ("time", "name", "level", "text", "data")

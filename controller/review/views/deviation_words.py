@@ -10,10 +10,10 @@ from controller import display
 from controller.display import Units
 
 if TYPE_CHECKING:
-    from controller.review.report import Review
     from controller.review.causes import Cause
     from controller.review.deviations import Deviation
     from controller.review.excursions import Spell
+    from controller.review.report import Review
 
 _LOOK_AT_AIR = (
     "Look, in this order: does the fan turn, is the filter loaded, is the duct kinked or off; then "
@@ -131,10 +131,10 @@ def swing_clause(review: Review, cause: Cause, quantity: str) -> str:
     """Such as "the band of 0.6 K is narrower than the tent's swing of 1.9 K, ..."."""
     settings, units = review.settings, review.settings.units
     low, high = getattr(review.terms.present.bands(True), _BANDS[quantity])
-    deadband = {
-        "temperature": settings.overrides.temperature.deadband_k,
-        "humidity": settings.overrides.humidity.deadband_pct,
-        "vpd": settings.overrides.vpd.deadband_pa,
+    hysteresis = {
+        "temperature": settings.overrides.temperature.hysteresis_k,
+        "humidity": settings.overrides.humidity.hysteresis_pct,
+        "vpd": settings.overrides.vpd.hysteresis_pa,
     }[quantity]
 
     def width(value: float) -> str:
@@ -145,7 +145,7 @@ def swing_clause(review: Review, cause: Cause, quantity: str) -> str:
     swing = "" if cause.value is None else f" of {width(cause.value)}"
     return (
         f"the band of {width(high - low)} is narrower than the tent's own swing{swing}: widen it, "
-        f"or change the hysteresis (overrides.{quantity}.deadband, {width(deadband)})"
+        f"or change the hysteresis (overrides.{quantity}.hysteresis, {width(hysteresis)})"
     )
 
 

@@ -6,23 +6,23 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller import display
-from controller.review.report import Review
-from controller.review.causes import Cause, added_up
 from controller.review.cause_conditions import KINDS
-from controller.review.views.deviation_words import (
-    deviation_clause,
-    deviation_sentence,
-    stronger_fan_words,
-    swing_clause,
-)
-from controller.review.deviations import Deviation
-from controller.review.period import date_in_words
 from controller.review.cause_words import (
     NAMES,
     minutes_words,
     period_words,
     too_words,
     value_words,
+)
+from controller.review.causes import Cause, added_up
+from controller.review.deviations import Deviation
+from controller.review.period import date_in_words
+from controller.review.report import Review
+from controller.review.views.deviation_words import (
+    deviation_clause,
+    deviation_sentence,
+    stronger_fan_words,
+    swing_clause,
 )
 
 # The order in which a headline looks for its reason, and the share of the time a reason must have
@@ -33,7 +33,7 @@ _TELLING = (
     *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
     "fan_below_full_speed",
-    *("kept_running_for_damp", "timed_flush", "fan_slowed", "window_shut", "minimum_off_time"),
+    *("kept_running_for_damp", "purge", "fan_slowed", "outside_fan_hours", "minimum_off_time"),
     "override_delay",
 )
 _TELLING_SHARE = 0.25
@@ -47,7 +47,7 @@ _OF_DEVIATIONS = {
 _NO_AIR = ("fan_not_turning", "less_air_than_expected")
 # A fan that did not turn for so long is the reason whatever else held [min].
 _LONG_STANDSTILL = 30.0
-# Where an override was withheld for so much of the time, more air had nothing to give at all.
+# Where an override was locked out for so much of the time, more air had nothing to give at all.
 _WITHHELD_SHARE = 0.9
 # What held for so much of its time, from first to last, held in one piece.
 _NEARLY_ALL = 0.9
@@ -157,9 +157,9 @@ def main_cause(review: Review, quantity: str, side: str) -> MainCause | None:
     for code, cause in telling.items():
         is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STANDSTILL
         if is_dead_fan or cause.minutes >= max(_TELLING_SHARE * whole, 0.5 * longest):
-            withheld = by_code.get("override_withheld")
+            locked_out = by_code.get("override_locked_out")
             is_useless = (
-                withheld is not None and withheld.minutes >= _WITHHELD_SHARE * cause.minutes
+                locked_out is not None and locked_out.minutes >= _WITHHELD_SHARE * cause.minutes
             )
             when = max((one for one in held if one.code == code), key=lambda one: one.minutes)
             if code == "band_narrower_than_swing":
@@ -197,10 +197,10 @@ def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_
         "intake_too_dry": f"the intake air was too dry for the band{since}",
         "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
         "kept_running_for_damp": f"the fan was run against damp{since}",
-        "timed_flush": f"timed flushes brought in outside air{since}",
+        "purge": f"purges brought in outside air{since}",
         "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
         f"temperature{since}{stronger_fan_words(review, cause)}",
-        "window_shut": f"the schedule's window was shut{since}",
+        "outside_fan_hours": f"it was outside the fan hours{since}",
         "fan_at_full_speed": f"the fan was already commanded to full speed{since}",
         "fan_below_full_speed": f"its override ran the fan below full speed{since}",
         "fan_slowed": f"the fan was already slowed or at rest{since}",

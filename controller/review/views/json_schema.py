@@ -9,8 +9,8 @@ import json
 from typing import Any
 
 from controller.review.cause_conditions import CODES
-from controller.review.views.json_view import FORMAT
 from controller.review.suggestion import HOURS_UNITS
+from controller.review.views.json_view import FORMAT
 
 Json = dict[str, Any]
 
@@ -131,7 +131,7 @@ def _figures() -> Json:
             "description": "Daily light integral, estimated, not measured: the lamp's rated power "
             "while lit, by common photon efficacies, over the tent's floor.",
         },
-        "withheld_minutes": _number("Minutes with an override withheld.", least=0),
+        "locked_out_minutes": _number("Minutes with an override locked out.", least=0),
         **{
             key: _number(description, null=True)
             for key, description in (
@@ -162,8 +162,8 @@ def _override() -> Json:
             "value": _number("The value that engaged it, in `unit`.", null=True),
             "limit": _number("Its limit, in `unit`.", null=True),
             "unit": _text("Unit of value and limit."),
-            "withheld_minutes": _number("Minutes in which outside air could not serve it."),
-            "ruled_minutes": _number("Minutes in which its rule ruled the fan.", least=0),
+            "locked_out_minutes": _number("Minutes in which outside air could not serve it."),
+            "ruled_minutes": _number("Minutes in which its rule set the fan's speed.", least=0),
             "before": _number("The quantity when it began.", null=True),
             "after": _number("The quantity when it ended.", null=True),
             "extreme": _number("Its worst value in between.", null=True),
@@ -277,7 +277,7 @@ def _suggestion() -> Json:
                         "hours_unit": unit,
                     }
                 ),
-                "Its price elsewhere in the period: ten weighed minutes a day and more.",
+                "Its price elsewhere in the period: ten weighted minutes a day and more.",
             ),
             "peak_more_k": _number("How much higher the highest temperature of a day rises."),
             "fan_kwh_more": _number("Energy of the fan in the period.", null=True),
@@ -290,12 +290,12 @@ def _suggestion() -> Json:
                 {
                     "date": {"type": "string", "format": "date"},
                     "minutes_more": _number("Minutes out of band, of all quantities added up."),
-                    "weighed_minutes_more": _number("The same, weighed by how far out."),
+                    "weighted_minutes_more": _number("The same, weighted by how far out."),
                 },
                 "The day that comes off worst.",
             ),
-            "weighed_minutes_saved_all_days": _number(
-                "Minutes out of band weighed by how far, of all quantities on all days judged."
+            "weighted_minutes_saved_all_days": _number(
+                "Minutes out of band weighted by how far, of all quantities on all days judged."
             ),
             "highest_peak_more_k": _number("The most that the peak of a judged day rises."),
             "light_mol_per_m2_per_day": _number(

@@ -7,19 +7,19 @@ from typing import Any
 
 from controller.review import cause_words as words
 from controller.review.advice import Advice
-from controller.review.report import Review
+from controller.review.aggregates import Weighted
 from controller.review.causes import Cause
-from controller.review.views.deviation_words import deviation_sentence
-from controller.review.deviations import Deviation
-from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
-from controller.review.views.headline import also, headline
 from controller.review.daily_light import DailyLight
+from controller.review.deviations import Deviation
+from controller.review.excursions import Spell
+from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
 from controller.review.overrides import Override
 from controller.review.period import Period
 from controller.review.quality import Quality, Standing
-from controller.review.excursions import Spell
-from controller.review.aggregates import Weighted
+from controller.review.report import Review
 from controller.review.trends import Trend
+from controller.review.views.deviation_words import deviation_sentence
+from controller.review.views.headline import also, headline
 
 FORMAT = "lungwort.review/1"
 UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa"}
@@ -90,7 +90,7 @@ def _figures(figures: Figures, period: Period) -> Json:
         },
         "lamp_hours": _round(figures.lamp_hours, 4),
         "daily_light_estimate": _light(figures.daily_light),
-        "withheld_minutes": _round(figures.withheld_minutes, 3),
+        "locked_out_minutes": _round(figures.locked_out_minutes, 3),
         **_energy(energy),
     }
 
@@ -170,7 +170,7 @@ def _override(review: Review, one: Override) -> Json:
         "value": one.value,
         "limit": one.limit,
         "unit": one.unit,
-        "withheld_minutes": _round(one.withheld_minutes, 3),
+        "locked_out_minutes": _round(one.locked_out_minutes, 3),
         "ruled_minutes": _round(one.ruled_minutes, 3),
         "before": _round(one.before, 4),
         "after": _round(one.after, 4),

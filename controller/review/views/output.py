@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.review.advice import Advice
-from controller.review.views.advice_words import advice_words
 from controller.review.report import Review, build
-from controller.review.views.headline import headline
 from controller.review.series import read_series
 from controller.review.source import Source
 from controller.review.trends import Trend, find_trends
+from controller.review.views.advice_words import advice_words
+from controller.review.views.headline import headline
 from controller.whole_file import whole_file
 
 if TYPE_CHECKING:

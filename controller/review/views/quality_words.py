@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from controller import display
-from controller.review.report import Review
-from controller.review.quality import Standing
 from controller.review.cause_words import counted, minutes_words
+from controller.review.quality import Standing
+from controller.review.report import Review
 from controller.sensors.profiles import usual_loss_pct
 
 

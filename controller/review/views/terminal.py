@@ -7,15 +7,15 @@ from collections.abc import Callable, Iterator, Sequence
 
 from controller import display
 from controller.review import cause_words as words
-from controller.review.report import Review
+from controller.review.excursion_groups import chosen, told_spells
 from controller.review.figures import Minutes
+from controller.review.period import short_date
+from controller.review.report import Review
+from controller.review.series import Point
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
-from controller.review.period import short_date
 from controller.review.views.quality_words import quality_sentences
-from controller.review.series import Point
 from controller.review.views.terminal_chart import chart_lines
-from controller.review.excursion_groups import chosen, told_spells
 from controller.wording import rule_words
 
 _SHOWN = 8  # spells and overrides named on the screen; `--html` and `--json` have them all
@@ -168,10 +168,11 @@ def _fan(review: Review) -> Iterator[str]:
         yield "Running by reason: " + ", ".join(
             f"{rule_words(rule)} {words.minutes_words(minutes)}" for rule, minutes in by_rule
         )
-    if review.figures.withheld_minutes >= 1.0:
+    if review.figures.locked_out_minutes >= 1.0:
+        locked_out = words.minutes_words(review.figures.locked_out_minutes)
         yield (
-            f"Outside air could not help for {words.minutes_words(review.figures.withheld_minutes)}"
-            " (override withheld)"
+            f"Outside air could not help for {locked_out}"
+            " (override locked out)"
         )
 
 

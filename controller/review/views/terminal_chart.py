@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from controller import display
 from controller.review.report import Review
-from controller.review.views.glyphs import Canvas, Glyphs
 from controller.review.segments import Run
 from controller.review.series import Point
+from controller.review.views.glyphs import Canvas, Glyphs
 
 _LABEL = 9
 _ROWS = 9

@@ -17,8 +17,6 @@ from math import inf
 
 from controller import air
 from controller.control.decide import Decision
-from controller.control.thresholds import Limits, Rules
-from controller.control.types import Quantity, Reading
 from controller.control.override_state import (
     CALM,
     LASTS_S,
@@ -27,6 +25,8 @@ from controller.control.override_state import (
     Watch,
     WatchKind,
 )
+from controller.control.thresholds import Limits, Rules
+from controller.control.types import Quantity, Reading
 
 # By so much the bounds are narrower than the thresholds, in each quantity's unit (or in seconds):
 # far more than rounding, far less than any sensor resolves.
@@ -46,7 +46,7 @@ class _Stage(IntEnum):
 
 
 _Stages = tuple[tuple[_Stage, bool], ...]
-"""The stage of each of `WATCHES`, and whether it is withheld."""
+"""The stage of each of `WATCHES`, and whether it is locked out."""
 
 _ALL_CALM: _Stages = ((_Stage.CALM, False),) * len(CALM)
 
@@ -106,11 +106,11 @@ def standing_decision(
             if watch is None:
                 continue
             stage, ends_s = _stage(watch, rules.delays_s[i], LASTS_S[i], now_s)
-            known[i] = stage, watch.withheld
+            known[i] = stage, watch.locked_out
             until_s = min(until_s, ends_s)
         stages = tuple(known)
     cut_above_c = rules.cut_above_c if rules.lamp_is_ours else inf
-    return StandingDecision(_bounds(limits, rules.deadbands, cut_above_c, stages), until_s)
+    return StandingDecision(_bounds(limits, rules.hystereses, cut_above_c, stages), until_s)
 
 
 def _stage(watch: Watch, delay_s: float, lasts_s: float, now_s: float) -> tuple[_Stage, float]:
@@ -132,7 +132,7 @@ class AirBounds:
     ----------
     limits : Limits
         Those of the phase, day or night.
-    deadbands : tuple of float
+    hystereses : tuple of float
         Of each watch, in its unit.
     cut_above_c : float
         Above which the lamp interlock counts [°C]; infinite without one.
@@ -142,7 +142,7 @@ class AirBounds:
 
     __slots__ = (
         "any_engaged",
-        "any_withheld",
+        "any_locked_out",
         "cooler_high_k",
         "cooler_low_k",
         "dew_high_k",
@@ -162,9 +162,9 @@ class AirBounds:
     )
 
     def __init__(
-        self, limits: Limits, deadbands: tuple[float, ...], cut_above_c: float, stages: _Stages
+        self, limits: Limits, hystereses: tuple[float, ...], cut_above_c: float, stages: _Stages
     ) -> None:
-        self.any_engaged = self.any_withheld = self.weighs_vapour = False
+        self.any_engaged = self.any_locked_out = self.weighs_vapour = False
         # By how much the intake air may be cooler, and hold less vapour, than the tent's.
         self.cooler_low_k = self.drier_low_pa = self.drier_low_per_saturation = -inf
         self.cooler_high_k = self.drier_high_pa = inf
@@ -180,23 +180,23 @@ class AirBounds:
             else:
                 low[kind.quantity] = max(low[kind.quantity], edge)
 
-        for kind, (stage, withheld), limit, deadband in zip(
-            WATCHES, stages, limits, deadbands, strict=True
+        for kind, (stage, locked_out), limit, hysteresis in zip(
+            WATCHES, stages, limits, hystereses, strict=True
         ):
             if stage is _Stage.CALM:
                 inside(kind, limit)
                 continue
             if stage >= _Stage.LASTING:
                 self.any_engaged = True
-                self.any_withheld = self.any_withheld or withheld
+                self.any_locked_out = self.any_locked_out or locked_out
                 if kind.quantity is not Quantity.TEMPERATURE:
                     self.weighs_vapour = True
-                self._bound_potential(kind, deadband, withheld)
+                self._bound_potential(kind, hysteresis, locked_out)
                 if stage is _Stage.LASTING:
                     continue
             elif stage is _Stage.DUE:
                 inside(kind, limit)
-            inside(kind._replace(side=-kind.side), limit - kind.side * deadband)
+            inside(kind._replace(side=-kind.side), limit - kind.side * hysteresis)
         self.low_c = low[Quantity.TEMPERATURE] + _EDGE
         self.high_c = high[Quantity.TEMPERATURE] - _EDGE
         self.low_pct = low[Quantity.HUMIDITY] + _EDGE
@@ -205,39 +205,39 @@ class AirBounds:
         self.dew_low_k = low[Quantity.DEW_POINT] + _EDGE
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 
-    def _bound_potential(self, kind: WatchKind, deadband: float, withheld: bool) -> None:
-        """Bound what outside air offers, as `compared.potential` and `step_withheld` see it."""
+    def _bound_potential(self, kind: WatchKind, hysteresis: float, locked_out: bool) -> None:
+        """Bound what outside air offers, as `compared.potential` and `step_lock_out` see it."""
         if not kind.raises:
-            self._bound_lowering(kind.quantity, deadband, withheld)
+            self._bound_lowering(kind.quantity, hysteresis, locked_out)
         elif kind.quantity is Quantity.TEMPERATURE:
-            if withheld:
-                self.cooler_high_k = min(self.cooler_high_k, deadband - _EDGE)
+            if locked_out:
+                self.cooler_high_k = min(self.cooler_high_k, hysteresis - _EDGE)
             else:
                 self.cooler_low_k = max(self.cooler_low_k, _EDGE)
-        elif not withheld:
+        elif not locked_out:
             self.drier_low_pa = max(self.drier_low_pa, _EDGE)
         elif kind.quantity is Quantity.HUMIDITY:
-            per = min(100.0, deadband) / 100.0
+            per = min(100.0, hysteresis) / 100.0
             self.drier_high_per_saturation = min(self.drier_high_per_saturation, per - 1e-9)
         elif kind.quantity is Quantity.VPD:
-            self.drier_high_pa = min(self.drier_high_pa, deadband - _EDGE)
+            self.drier_high_pa = min(self.drier_high_pa, hysteresis - _EDGE)
         else:
-            per = min(1.0, deadband * MOST_PCT_PER_K / 200.0)
+            per = min(1.0, hysteresis * MOST_PCT_PER_K / 200.0)
             self.drier_high_per_vapour = min(self.drier_high_per_vapour, per - 1e-9)
 
-    def _bound_lowering(self, quantity: Quantity, deadband: float, withheld: bool) -> None:
+    def _bound_lowering(self, quantity: Quantity, hysteresis: float, locked_out: bool) -> None:
         if quantity is Quantity.TEMPERATURE:
-            if withheld:
+            if locked_out:
                 self.cooler_high_k = min(self.cooler_high_k, -_EDGE)
             else:
-                self.cooler_low_k = max(self.cooler_low_k, _EDGE - deadband)
-        elif withheld:
+                self.cooler_low_k = max(self.cooler_low_k, _EDGE - hysteresis)
+        elif locked_out:
             self.drier_high_pa = min(self.drier_high_pa, -_EDGE)
         elif quantity is Quantity.HUMIDITY:
-            per = min(100.0, deadband) / 100.0
+            per = min(100.0, hysteresis) / 100.0
             self.drier_low_per_saturation = max(self.drier_low_per_saturation, 1e-9 - per)
         else:
-            self.drier_low_pa = max(self.drier_low_pa, _EDGE - deadband)
+            self.drier_low_pa = max(self.drier_low_pa, _EDGE - hysteresis)
 
     def contain(self, tent: Reading, intake: Reading | None) -> bool:
         """Whether both airs lie within. True only if sure."""
@@ -258,7 +258,7 @@ class AirBounds:
                     return False
                 if self.weighs_vapour and not self._contain_drier(saturation_pa, vapour_pa, intake):
                     return False
-        elif self.any_withheld:
+        elif self.any_locked_out:
             return False
         # The surface is so far from the dew point if its air, so much colder, would be saturated
         # by so much vapour: dew points needn't be worked out.

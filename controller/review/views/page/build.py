@@ -8,21 +8,21 @@ from importlib import resources
 
 from controller import __version__
 from controller.review.advice import Advice
-from controller.review.views.advice_words import advice_words
-from controller.review.report import Review
-from controller.review.views.headline import also, headline
+from controller.review.cause_words import counted, minutes_words, period_words
 from controller.review.chart_events import Mark
+from controller.review.excursion_groups import chosen, told_spells
+from controller.review.report import Review
+from controller.review.series import Point
+from controller.review.trends import Trend
+from controller.review.views.advice_words import advice_words
+from controller.review.views.headline import also, headline
 from controller.review.views.page import tables
 from controller.review.views.page.day_chart import day_chart
 from controller.review.views.page.html import items, paragraph, prose, section
 from controller.review.views.page.layout import NARROW, WIDE
 from controller.review.views.page.readout import readout_data
 from controller.review.views.page.season_charts import season_section
-from controller.review.series import Point
-from controller.review.excursion_groups import chosen, told_spells
 from controller.review.views.trend_words import trend_sentences
-from controller.review.trends import Trend
-from controller.review.cause_words import counted, minutes_words, period_words
 from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
@@ -132,7 +132,7 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
         drawing = f'<rect width="24" height="12" fill="url(#k-{rule})" class="fan f-{rule}"/>'
         keys.append(key(drawing, f"fan: {rule_words(rule)}"))
     keys.append(key('<rect y="2" width="24" height="8" class="lamp"/>', "lamp lit"))
-    keys.append(key('<rect y="2" width="24" height="8" class="window"/>', "fan window open"))
+    keys.append(key('<rect y="2" width="24" height="8" class="window"/>', "fan hours"))
     keys.append(key('<g class="mark"><circle cx="12" cy="6" r="5.4"/></g>', "event, listed below"))
     return f'<ul class="keys">{"".join(keys)}</ul>{_patterns(review)}'
 

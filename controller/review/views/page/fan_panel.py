@@ -1,4 +1,4 @@
-"""The lowest panel: fan speed by reason, the lamp's hours and the fan window."""
+"""The lowest panel: fan speed by reason, the lamp's hours and the fan hours."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 from html import escape
 
 from controller.review.report import Review
+from controller.review.segments import Run
+from controller.review.series import Point
 from controller.review.views.page import svg
 from controller.review.views.page.layout import Layout, hour_grid
 from controller.review.views.page.svg import Scale
-from controller.review.segments import Run
-from controller.review.series import Point
 from controller.wording import rule_words
 
 
@@ -68,12 +68,12 @@ def _by_rule(runs: Sequence[Run]) -> list[Run]:
 
 
 def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
-    """Lamp hours and the fan window as two thin bars."""
+    """Lamp hours and the fan hours as two thin bars."""
     parts = []
     for row, (label, css, holds) in enumerate(
         (
             ("lamp", "lamp", lambda run: run.lit),
-            ("window", "window", lambda run: run.window_open),
+            ("window", "window", lambda run: run.in_fan_hours),
         )
     ):
         y = top + 14.0 * row

@@ -7,9 +7,11 @@ from html import escape
 
 from controller import display
 from controller.review import cause_words as words
-from controller.review.report import Review
-from controller.review.figures import Minutes, QuantityFigures
 from controller.review.chart_events import Mark
+from controller.review.excursion_groups import Told
+from controller.review.figures import Minutes, QuantityFigures
+from controller.review.period import short_date
+from controller.review.report import Review
 from controller.review.views.page.html import (
     all_but_greatest,
     folded_table,
@@ -18,9 +20,7 @@ from controller.review.views.page.html import (
     paragraph,
     table,
 )
-from controller.review.period import short_date
 from controller.review.views.quality_words import quality_sentences
-from controller.review.excursion_groups import Told
 from controller.wording import rule_words
 
 # Rows of a long list that are seen before it is unfolded, and on paper.
@@ -189,11 +189,11 @@ def fan_table(review: Review, prefix: str) -> str:
         f'<td class="n">{minutes / whole * 100:.0f} %</td></tr>'
         for rule, minutes in by_rule
     )
-    withheld = ""
-    if review.figures.withheld_minutes >= 1.0:
-        withheld = paragraph(
-            f"An override was withheld for {words.minutes_words(review.figures.withheld_minutes)}: "
-            "outside air could not serve it."
+    locked_out = ""
+    if review.figures.locked_out_minutes >= 1.0:
+        for_long = words.minutes_words(review.figures.locked_out_minutes)
+        locked_out = paragraph(
+            f"An override was locked out for {for_long}: outside air could not serve it."
         )
     lit = words.minutes_words(review.figures.lamp_hours * 60.0)
     light = words.light_words(review)
@@ -202,7 +202,7 @@ def fan_table(review: Review, prefix: str) -> str:
         '<div class="scroll"><table class="legend"><caption>Running time by reason</caption>'
         '<thead><tr><th scope="col">Reason</th><th scope="col" class="n">Running</th>'
         f'<th scope="col" class="n">Share</th></tr></thead><tbody>{rows}</tbody></table></div>'
-        + withheld
+        + locked_out
         + lamp
     )
 

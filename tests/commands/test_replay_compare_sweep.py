@@ -1,4 +1,4 @@
-"""`lungwort replay`, `weigh` and `sweep`."""
+"""`lungwort replay`, `compare` and `sweep`."""
 
 from __future__ import annotations
 
@@ -67,12 +67,12 @@ def test_a_record_without_intake_readings_cannot_be_replayed(run: Run, tmp_path:
 
 def test_configs_are_weighed_side_by_side(run: Run, tmp_path: Path) -> None:
     one, two = config_file(tmp_path), config_file(tmp_path, FASTER, "faster.yaml")
-    status, out, err = run("weigh", one, two, *HOT, "--days", "1")
+    status, out, err = run("compare", one, two, *HOT, "--days", "1")
     assert (status, err) == (0, "")
     rows = out.splitlines()
     assert any(row.startswith("basil ") for row in rows)
     assert any(row.startswith("faster ") for row in rows)
-    told = json.loads(run("weigh", one, two, *HOT, "--days", "1", "--json")[1])["configs"]
+    told = json.loads(run("compare", one, two, *HOT, "--days", "1", "--json")[1])["configs"]
     alone = json.loads(run("rehearse", two, *HOT, "--days", "1", "--json")[1])
     assert told[1]["minutes"] == alone["minutes"]
     assert told[1]["energy_kwh"] == alone["energy_kwh"]
@@ -81,9 +81,9 @@ def test_configs_are_weighed_side_by_side(run: Run, tmp_path: Path) -> None:
 
 def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_path: Path) -> None:
     argv = ("sweep", config_file(tmp_path), *HOT, "--days", "1")
-    argv += ("--day-speed", "30%,100%", "--lead", "0 min,1 h")
+    argv += ("--day-speed", "30%,100%", "--pre-run", "0 min,1 h")
     told = json.loads(run(*argv, "--json")[1])["combinations"]
-    assert {(row["lead_s"], row["day_speed"]) for row in told} == {
+    assert {(row["pre_run_s"], row["day_speed"]) for row in told} == {
         (0.0, 0.3),
         (0.0, 1.0),
         (3600.0, 0.3),
@@ -99,8 +99,8 @@ def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_pa
     ("option", "said"),
     [
         (("--day-speed", "130%"), "130% is out of range"),
-        (("--deadband", "one"), "--deadband: "),
-        (("--lead", "5"), "--lead: "),
+        (("--hysteresis", "one"), "--hysteresis: "),
+        (("--pre-run", "5"), "--pre_run: "),
     ],
 )
 def test_a_sweep_refuses_what_cannot_be(
