@@ -70,7 +70,7 @@ class Interval(NamedTuple):
 _ALWAYS = Interval(-math.inf, math.inf)
 
 
-class Change(NamedTuple):
+class ScheduleChange(NamedTuple):
     """An instant at which the timetable changes.
 
     Attributes
@@ -99,7 +99,7 @@ class ScheduleState(NamedTuple):
     valid_from_s, valid_until_s : float
         The state holds unchanged in [valid_from_s, valid_until_s); seconds since the epoch, UTC
         [s].
-    next_change : Change or None
+    next_change : ScheduleChange or None
         What changes at `valid_until_s`; None where nothing changes within a year.
     """
 
@@ -108,7 +108,7 @@ class ScheduleState(NamedTuple):
     purge_on: bool
     valid_from_s: float
     valid_until_s: float
-    next_change: Change | None
+    next_change: ScheduleChange | None
 
 
 class Timetable:
@@ -211,7 +211,7 @@ class Timetable:
             self._known = starts_s, states
         return states[bisect_right(starts_s, wall_s) - 1]
 
-    def changes(self, from_s: float, until_s: float) -> Iterator[Change]:
+    def changes(self, from_s: float, until_s: float) -> Iterator[ScheduleChange]:
         """Every change in [from_s, until_s), in order."""
         at_s = math.nextafter(from_s, -math.inf)
         while (change := self.state(at_s).next_change) is not None and change.at_s < until_s:
@@ -257,7 +257,7 @@ class Timetable:
             if changes and wall_s < changes[-1].at_s:
                 # What comes after the last change was not looked at.
                 return _states(known.start_s, changes, lamp, window, purge)
-        nothing_ahead = Change(known.end_s, ())
+        nothing_ahead = ScheduleChange(known.end_s, ())
         return _states(known.start_s, [*changes, nothing_ahead], lamp, window, purge)
 
     def _around(
@@ -379,7 +379,7 @@ def _settled(intervals: Iterable[Interval], known: Interval) -> list[Interval]:
 
 def _changes(
     known: Interval, lamp: list[Interval], window: list[Interval], purge: list[Interval]
-) -> list[Change]:
+) -> list[ScheduleChange]:
     kinds: defaultdict[float, list[ChangeKind]] = defaultdict(list)
     for intervals, starts, ends in (
         (lamp, ChangeKind.LIGHTS_ON, ChangeKind.LIGHTS_OFF),
@@ -390,7 +390,7 @@ def _changes(
             kinds[start_s].append(starts)
             kinds[end_s].append(ends)
     return [
-        Change(at_s, tuple(kinds[at_s]))
+        ScheduleChange(at_s, tuple(kinds[at_s]))
         for at_s in sorted(kinds)
         if known.start_s < at_s < known.end_s
     ]
@@ -398,7 +398,7 @@ def _changes(
 
 def _states(
     from_s: float,
-    changes: Iterable[Change],
+    changes: Iterable[ScheduleChange],
     lamp: list[Interval],
     window: list[Interval],
     purge: list[Interval],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.airflow import FanCurve, operating_point
-from controller.airflow.rig import Rig as Ducting
+from controller.airflow.rig import Ducting as Ducting
 from controller.airflow.system import System
 from controller.display import flow
 from controller.sizing.plan import MOTOR_HEAT_INTO_TENT

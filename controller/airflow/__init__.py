@@ -8,7 +8,7 @@ True
 
 from controller.airflow.fans import FanCurve, at_speed_and_density
 from controller.airflow.operating import OperatingPoint, electrical_power_w, operating_point
-from controller.airflow.rig import ARRANGEMENTS, Arrangement, Rig
+from controller.airflow.rig import ARRANGEMENTS, Arrangement, Ducting
 from controller.airflow.span import Assumption, Span
 from controller.airflow.system import Duct, Filter, System
 from controller.airflow.tables import delivered_flow_m3_s, flow_table, rig_of
@@ -18,10 +18,10 @@ __all__ = [
     "Arrangement",
     "Assumption",
     "Duct",
+    "Ducting",
     "FanCurve",
     "Filter",
     "OperatingPoint",
-    "Rig",
     "Span",
     "System",
     "at_speed_and_density",

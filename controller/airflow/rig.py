@@ -83,7 +83,7 @@ def quiet_bore_m(flow_m3_s: float) -> float:
 
 
 @dataclass(frozen=True)
-class Rig:
+class Ducting:
     """Fan, duct, filter and openings as far as they are known; None where nobody said.
 
     Attributes
@@ -126,7 +126,7 @@ class Rig:
     design_flow_m3_s: float | None = None
 
     @classmethod
-    def from_settings(cls, settings: Settings) -> Rig:
+    def from_settings(cls, settings: Settings) -> Ducting:
         """What a config says of fan and duct."""
         fan, duct = settings.fan, settings.duct
         rig = cls(

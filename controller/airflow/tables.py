@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from controller.airflow.friction import STANDARD_DENSITY_KG_PER_M3
 from controller.airflow.operating import OperatingPoint
-from controller.airflow.rig import Rig
+from controller.airflow.rig import Ducting
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -16,12 +16,12 @@ UNKNOWN_FAN_FILLS_TENT_IN_S = 60.0
 """Free flow assumed of a fan nobody described: the tent's volume once a minute."""
 
 
-def rig_of(settings: Settings) -> Rig:
+def rig_of(settings: Settings) -> Ducting:
     """The rig of a config; a fan it does not describe is assumed by the tent's size.
 
-    For simulation, which needs some fan. `Rig.from_settings` keeps the unknown unknown.
+    For simulation, which needs some fan. `Ducting.from_settings` keeps the unknown unknown.
     """
-    rig = Rig.from_settings(settings)
+    rig = Ducting.from_settings(settings)
     if rig.has_fan:
         return rig
     return replace(rig, free_flow_m3_s=settings.tent.volume_m3 / UNKNOWN_FAN_FILLS_TENT_IN_S)

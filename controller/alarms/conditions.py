@@ -50,7 +50,7 @@ _RISE_HYSTERESIS_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class AlarmLimits:
     """What the analog conditions compare with."""
 
     heat_c: float
@@ -64,7 +64,7 @@ class Limits:
     dew_point_deadband_k: float
 
     @classmethod
-    def from_settings(cls, settings: Settings) -> Limits:
+    def from_settings(cls, settings: Settings) -> AlarmLimits:
         """Take them from a config."""
         alarms, overrides = settings.alarms, settings.overrides
         return cls(
@@ -81,7 +81,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class TickView:
     """What a tick knows, as far as alarms go.
 
     Attributes
@@ -124,14 +124,14 @@ class View:
     config_rejected: bool = False
 
 
-def conditions(view: View, limits: Limits) -> dict[str, Condition | None]:
+def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
     """Say which conditions hold.
 
     Parameters
     ----------
-    view : View
+    view : TickView
         What the tick knows.
-    limits : Limits
+    limits : AlarmLimits
         What it is compared with.
 
     Returns
@@ -163,7 +163,7 @@ def _plain(holds: bool) -> Condition:
     return HOLDS if holds else GONE
 
 
-def _of_the_air(view: View, limits: Limits) -> dict[str, Condition | None]:
+def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
     tent = view.tent
     if tent is None or view.decision.memory.in_failsafe:
         return dict.fromkeys(
@@ -198,7 +198,7 @@ def _condensation(tent: Reading, intake: Reading | None) -> Condition | None:
     return Condition(dew_point_c - fabric_c, 0.5, fabric_c, dew_point_c, "°C")
 
 
-def _less_air(view: View) -> Condition:
+def _less_air(view: TickView) -> Condition:
     """Whether the lit tent is warmer than the air of its commanded fan would leave it."""
     rise = view.rise
     if view.fan_fault == "not_turning":
@@ -210,7 +210,7 @@ def _less_air(view: View) -> Condition:
     )
 
 
-def _ventilation_limit(view: View, limits: Limits) -> Condition:
+def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
     """Whether the air is out of its band in spite of the fan, and what would help.
 
     Less air than the fan should move is another matter, with an alarm of its own.
@@ -221,7 +221,7 @@ def _ventilation_limit(view: View, limits: Limits) -> Condition:
     return HOLDS._replace(why=_why_unserved(view, reason))
 
 
-def _has_less_air(view: View) -> bool:
+def _has_less_air(view: TickView) -> bool:
     """Whether less air is, or may still be, why nothing helps."""
     rise = view.rise
     return view.has_less_air or (
@@ -229,7 +229,7 @@ def _has_less_air(view: View) -> bool:
     )
 
 
-def _why_unserved(view: View, reason: Reason) -> str:
+def _why_unserved(view: TickView, reason: Reason) -> str:
     """Whether the intake air or the fan is at its end; "" where the readings don't say."""
     is_hot = reason.quantity is Quantity.TEMPERATURE
     if reason.standing is Standing.LOCKED_OUT or _intake_is_past(view, reason):
@@ -239,7 +239,7 @@ def _why_unserved(view: View, reason: Reason) -> str:
     return "weak_fan" if is_hot else "wet_tent"
 
 
-def _intake_is_past(view: View, reason: Reason) -> bool:
+def _intake_is_past(view: TickView, reason: Reason) -> bool:
     """Whether intake air at the tent's temperature would itself be past the limit."""
     tent, intake, limit = view.tent, view.intake, reason.limit
     if tent is None or intake is None or limit is None:
@@ -255,7 +255,7 @@ def _intake_is_past(view: View, reason: Reason) -> bool:
     return reason.quantity is Quantity.VPD and saturated_pa - vapour_pa <= limit
 
 
-def _unserved(view: View, limits: Limits) -> Reason | None:
+def _unserved(view: TickView, limits: AlarmLimits) -> Reason | None:
     """Why it is too hot or too humid although the fan does what it is asked to; None if it isn't.
 
     An override that has brought its value back inside the limit by half its hysteresis, and only
@@ -272,7 +272,7 @@ def _unserved(view: View, limits: Limits) -> Reason | None:
     return None
 
 
-def _is_out(reason: Reason, limits: Limits) -> bool:
+def _is_out(reason: Reason, limits: AlarmLimits) -> bool:
     """Whether the value of an override that asks for more air is not well back in band."""
     if reason.value is None or reason.limit is None:
         return False

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from controller.alarms.channels import CommandChannel, UrlsChannel
-from controller.alarms.conditions import Limits, View, conditions
+from controller.alarms.conditions import AlarmLimits, TickView, conditions
 from controller.alarms.kinds import Priority
 from controller.alarms.messages import event_data, message
 from controller.alarms.outbox import Channel, Outbox, Report
@@ -33,7 +33,7 @@ class AlarmWatch:
     Parameters
     ----------
     settings : Settings
-        Limits, units and who is told.
+        AlarmLimits, units and who is told.
     outboxes : list of Outbox
         Where messages go.
     """
@@ -46,7 +46,7 @@ class AlarmWatch:
     def use(self, settings: Settings) -> None:
         """Go by other settings; who is told stays as it was at the start."""
         self._settings = settings
-        self._limits = Limits.from_settings(settings)
+        self._limits = AlarmLimits.from_settings(settings)
         self._least = Priority(settings.notify.least).rank
 
     def is_standing(self, name: str) -> bool:
@@ -59,7 +59,7 @@ class AlarmWatch:
         rows = saved.get("alarms") if isinstance(saved, dict) else None
         self.alarms = restore(rows, now_s, away_s)
 
-    def step(self, view: View, now_s: float, at_ms: int) -> tuple[AlarmChange, ...]:
+    def step(self, view: TickView, now_s: float, at_ms: int) -> tuple[AlarmChange, ...]:
         """Step every alarm; gives what changed, already handed to the outboxes."""
         self.alarms, changes = step_alarms(
             self.alarms, conditions(view, self._limits), now_s, at_ms

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from controller import display
-from controller.control import WATCHES, Quantity, Rules, WatchKind
+from controller.control import WATCHES, OverrideKind, Quantity, Rules
 from controller.wording import quantity_words, rule_words
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ class OverrideRow:
     ----------
     phase : {"day", "night"}
         Lamp lit or dark.
-    kind : WatchKind
+    kind : OverrideKind
         What is watched, and on which side of its limit it engages.
     limit, release : float
         Engage and release thresholds, in the watch's unit.
@@ -37,7 +37,7 @@ class OverrideRow:
     """
 
     phase: Phase
-    kind: WatchKind
+    kind: OverrideKind
     limit: float
     release: float
     delay_s: float

@@ -14,7 +14,7 @@ from controller.commands.arguments import HelpPage, add_config, add_record, comp
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.commissioning.course import Course, Result
+    from controller.commissioning.course import Result, TrialState
     from controller.commissioning.sites import Site
     from controller.commissioning.talk import Talk
     from controller.config import Loaded, Settings
@@ -115,7 +115,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def commission(
-    args: argparse.Namespace, loaded: Loaded, course: Course, talk: Talk, site: Site
+    args: argparse.Namespace, loaded: Loaded, course: TrialState, talk: Talk, site: Site
 ) -> int:
     """Commission a claimed rig, write the record, and give the exit status."""
     from controller.commissioning.course import Result, get_consent
@@ -140,7 +140,7 @@ def commission(
     return status
 
 
-def _walk(settings: Settings, course: Course, talk: Talk, site: Site, result: Result) -> int:
+def _walk(settings: Settings, course: TrialState, talk: Talk, site: Site, result: Result) -> int:
     """Take the steps; whatever happens, leave the rig in its safe state."""
     from controller.commissioning.procedure import Procedure
 
@@ -166,9 +166,9 @@ def _walk(settings: Settings, course: Course, talk: Talk, site: Site, result: Re
 def _left(settings: Settings) -> str:
     """How the rig was left."""
     from controller import display
-    from controller.outputs.parking import Plan
+    from controller.outputs.parking import ParkingPlan
 
-    plan = Plan.from_settings(settings)
+    plan = ParkingPlan.from_settings(settings)
     lamp = " and the lamp off" if plan.lamp is not None else ""
     return f"The fan was left at {display.speed(plan.speed_after_stop)}{lamp}."
 
@@ -247,8 +247,8 @@ def _answers(path: Path) -> dict[str, object]:
     return {str(key): value for key, value in answers.items()}
 
 
-def _course(args: argparse.Namespace, settings: Settings) -> Course:
-    from controller.commissioning.course import STEPS, Course, default_speeds
+def _course(args: argparse.Namespace, settings: Settings) -> TrialState:
+    from controller.commissioning.course import STEPS, TrialState, default_speeds
 
     steps = tuple(step for step in STEPS if step not in args.skip)
     if not steps:
@@ -256,7 +256,7 @@ def _course(args: argparse.Namespace, settings: Settings) -> Course:
     speeds = default_speeds(settings)
     if args.speeds is not None:
         speeds = _speeds(args.speeds, settings)
-    course = Course(steps=steps, speeds=speeds)
+    course = TrialState(steps=steps, speeds=speeds)
     if args.build_up is not None:
         from dataclasses import replace
 

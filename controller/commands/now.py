@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class NowView:
     """All that is shown.
 
     Attributes
@@ -106,7 +106,7 @@ class View:
         return ({"rule": self.reading.rule, "standing": "deciding"},)
 
 
-def look(reader: RecordReader, settings: Settings, now_s: float) -> View:
+def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:
     """Read what is to be shown.
 
     Raises
@@ -125,7 +125,7 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> View:
         )
     saved = reader.state(situation.KEY)
     is_simulated = reader.state(situation.SIMULATED_KEY) is not None
-    return View(
+    return NowView(
         reading=reading,
         situation=None if saved is None else situation.Situation.from_json(saved.value),
         age_s=0.0 if is_simulated else now_s - reading.at_ms / 1000,
@@ -136,7 +136,7 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> View:
     )
 
 
-def as_json(view: View) -> dict[str, object]:
+def as_json(view: NowView) -> dict[str, object]:
     """The view in SI, units in the keys, times RFC 3339 with the tent's offset."""
     from controller.commands.instants import rfc3339
     from controller.wording import reason_words
@@ -166,7 +166,7 @@ def as_json(view: View) -> dict[str, object]:
     }
 
 
-def as_text(view: View, tent_name: str) -> str:
+def as_text(view: NowView, tent_name: str) -> str:
     """The view for people, in their units."""
     from controller import display
     from controller.wording import reason_words
@@ -215,7 +215,7 @@ def _tent_words(row: ReadingRow, units: Units) -> str:
     return text
 
 
-def _next_words(view: View) -> str:
+def _next_words(view: NowView) -> str:
     from controller import display
     from controller.wording import change_words
 
@@ -231,7 +231,7 @@ def _next_words(view: View) -> str:
     return f"{change_words(change.what)} at {when}{far}"
 
 
-def _age(view: View) -> str:
+def _age(view: NowView) -> str:
     from controller import display
 
     if view.is_simulated:

@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
     if plan is None:
         from controller.config import load_settings
 
-        plan = parking.Plan.from_settings(load_settings(args.config).settings)
+        plan = parking.ParkingPlan.from_settings(load_settings(args.config).settings)
     if args.off:
         speed = 0.0
     elif (args.after or _what_ended()) == "fault":

@@ -13,7 +13,7 @@ from controller.commands.size_values import count, drop, pair, price, read
 from controller.errors import UserError
 
 if TYPE_CHECKING:
-    from controller.airflow.rig import Rig
+    from controller.airflow.rig import Ducting
     from controller.display import Units
     from controller.sizing.arrangements import Hardware
     from controller.sizing.assess import Sizing
@@ -312,7 +312,7 @@ def _with_options(plan: Plan, args: argparse.Namespace, given: dict[str, float])
     return _make(replace, plan, **changes, rig=_rig(plan.rig, args, given))
 
 
-def _rig(rig: Rig, args: argparse.Namespace, given: dict[str, float]) -> Rig:
+def _rig(rig: Ducting, args: argparse.Namespace, given: dict[str, float]) -> Ducting:
     changes: dict[str, Any] = {
         field: given[field]
         for field in (

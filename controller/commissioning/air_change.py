@@ -16,7 +16,7 @@ from typing import NamedTuple
 from controller import air, display
 from controller.airflow.span import Span
 from controller.commissioning.decay import Decay, NoDecay, combined, fit_decay
-from controller.commissioning.findings import Finding
+from controller.commissioning.findings import TrialFinding
 from controller.control.types import Reading
 from controller.display import Units
 
@@ -54,7 +54,7 @@ class AirChange:
         What that means for the flow [m³/s], from the humidity.
     calculated_m3_s : Span or None
         What fan and duct should give [m³/s]; None when the fan is not described.
-    findings : tuple of Finding
+    findings : tuple of TrialFinding
         What follows.
     """
 
@@ -63,7 +63,7 @@ class AirChange:
     temperature: Decay | NoDecay
     flow_m3_s: Span | None
     calculated_m3_s: Span | None
-    findings: tuple[Finding, ...]
+    findings: tuple[TrialFinding, ...]
 
 
 def time_air_change(
@@ -182,7 +182,7 @@ def _findings(
     calculated: Span | None,
     volume_m3: float,
     units: Units,
-) -> list[Finding]:
+) -> list[TrialFinding]:
     at = f"at {display.speed(speed)}"
     if isinstance(humidity, Decay) and flow is not None:
         span = _span_of_time(1.0 / humidity.high_per_s, 1.0 / humidity.low_per_s)
@@ -197,7 +197,7 @@ def _findings(
     findings = []
     if bound is not None:
         findings.append(
-            Finding(
+            TrialFinding(
                 "fine",
                 f"The tent's air is renewed faster {at} than the sensor can follow: at least once "
                 f"in {display.duration(1.0 / bound)}, "
@@ -206,7 +206,7 @@ def _findings(
         )
     elif isinstance(temperature, Decay):
         findings.append(
-            Finding(
+            TrialFinding(
                 "fine",
                 f"Fresh air comes in {at}: the temperature settles in "
                 f"{display.duration(temperature.time_constant_s)} to a third. How much air that "
@@ -216,7 +216,7 @@ def _findings(
         )
     else:
         findings.append(
-            Finding(
+            TrialFinding(
                 "advice",
                 f"The air change could not be timed {at}: {reason}. Try again with the tent well "
                 "warmed or damp inside (a wet cloth) and the room cool and dry.",
@@ -225,9 +225,11 @@ def _findings(
     return findings
 
 
-def _against_calculation(timed: str, flow: Span, calculated: Span | None, units: Units) -> Finding:
+def _against_calculation(
+    timed: str, flow: Span, calculated: Span | None, units: Units
+) -> TrialFinding:
     if calculated is None:
-        return Finding(
+        return TrialFinding(
             "fine",
             f"{timed}. With fan.free_flow in the config it could be compared with the fan's.",
         )
@@ -236,18 +238,18 @@ def _against_calculation(timed: str, flow: Span, calculated: Span | None, units:
         f"{display.flow(calculated.high, units)}"
     )
     if flow.high < calculated.low:
-        return Finding(
+        return TrialFinding(
             "advice",
             f"{timed}, less than calculated: {sheet}. Look for a crushed or slack duct, sharp "
             "bends, a clogged filter, closed intake openings.",
         )
     if flow.low > calculated.high:
-        return Finding(
+        return TrialFinding(
             "advice",
             f"{timed}, more than calculated: {sheet}. Check fan, duct and the tent's size in the "
             "config; plants that transpire strongly also look like more air.",
         )
-    return Finding("fine", f"{timed}; as calculated: {sheet}.")
+    return TrialFinding("fine", f"{timed}; as calculated: {sheet}.")
 
 
 def _span_of_time(low_s: float, high_s: float) -> str:

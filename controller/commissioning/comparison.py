@@ -25,7 +25,7 @@ OFFSET_STEP: dict[Quantity, float] = {"temperature": 0.1, "humidity": 0.5}
 
 
 @dataclass(frozen=True, slots=True)
-class Sample:
+class PairedSample:
     """What one sensor said of one quantity while the air stood still.
 
     Attributes
@@ -56,7 +56,7 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class Agreement:
     """How one sensor stands to what it is compared with.
 
     Attributes
@@ -87,19 +87,19 @@ class Verdict:
 
 def sample_of(
     sensor: str, values: Sequence[float], accuracy: float, offset: float = 0.0
-) -> Sample | None:
+) -> PairedSample | None:
     """Mean and scatter of `values` [°C or %]; None when there are fewer than five."""
     count = len(values)
     if count < LEAST_READINGS:
         return None
     mean = sum(values) / count
     scatter = math.sqrt(sum((v - mean) ** 2 for v in values) / (count - 1))
-    return Sample(sensor, mean, scatter, count, accuracy, offset)
+    return PairedSample(sensor, mean, scatter, count, accuracy, offset)
 
 
 def compare(
-    quantity: Quantity, samples: Sequence[Sample], hand: float | None = None
-) -> list[Verdict]:
+    quantity: Quantity, samples: Sequence[PairedSample], hand: float | None = None
+) -> list[Agreement]:
     """Compare sensors that hang in the same air.
 
     An offset is suggested only where there is something better to go by: a hand instrument, two
@@ -110,14 +110,14 @@ def compare(
     ----------
     quantity : {"temperature", "humidity"}
         What the samples are of.
-    samples : sequence of Sample
+    samples : sequence of PairedSample
         The sensors.
     hand : float or None
         What a trusted hand instrument beside them says [°C or %].
 
     Returns
     -------
-    list of Verdict
+    list of Agreement
         One per sensor that can be compared with anything.
     """
     verdicts = []
@@ -135,7 +135,7 @@ def compare(
         if reference.corrects and abs(difference) > limit:
             step = OFFSET_STEP[quantity]
             offset = round(round((sample.offset - difference) / step) * step, 3)
-        verdicts.append(Verdict(sample.sensor, reference.name, difference, allowed, offset))
+        verdicts.append(Agreement(sample.sensor, reference.name, difference, allowed, offset))
     return verdicts
 
 
@@ -151,7 +151,7 @@ class _Reference:
 
 
 def _reference(
-    quantity: Quantity, sample: Sample, samples: Sequence[Sample], hand: float | None
+    quantity: Quantity, sample: PairedSample, samples: Sequence[PairedSample], hand: float | None
 ) -> _Reference | None:
     if hand is not None:
         uncertainty = HAND_ACCURACY[quantity] / math.sqrt(3.0)
@@ -174,12 +174,12 @@ def _reference(
     return None
 
 
-def _names(samples: Sequence[Sample]) -> str:
+def _names(samples: Sequence[PairedSample]) -> str:
     names = [sample.sensor for sample in samples]
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def _weighted(samples: Sequence[Sample]) -> tuple[float, float]:
+def _weighted(samples: Sequence[PairedSample]) -> tuple[float, float]:
     """Mean weighted by certainty, and its standard uncertainty."""
     weights = [1.0 / sample.uncertainty**2 for sample in samples]
     total = sum(weights)

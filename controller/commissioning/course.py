@@ -7,7 +7,7 @@ from typing import Literal
 
 from controller.commissioning.air_change import AirChange
 from controller.commissioning.fan_step import FanRun, UndrivenRun
-from controller.commissioning.findings import Finding
+from controller.commissioning.findings import TrialFinding
 from controller.commissioning.sensors_step import SensorsResult
 from controller.commissioning.talk import Talk
 from controller.config import Settings
@@ -29,7 +29,7 @@ Before anything spins:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class TrialState:
     """How to go about it.
 
     Attributes
@@ -72,7 +72,7 @@ class Result:
         Step two: with nothing driving the fan's wire.
     air_change : AirChange or None
         Step three.
-    findings : list of Finding
+    findings : list of TrialFinding
         Everything found, in order.
     unfinished : str
         Why it stopped early; "" when it went through.
@@ -81,7 +81,7 @@ class Result:
     sensors: SensorsResult | None
     runs: list[FanRun]
     air_change: AirChange | None
-    findings: list[Finding]
+    findings: list[TrialFinding]
     unfinished: str = ""
     undriven: UndrivenRun | None = None
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from controller import display
-from controller.commissioning.findings import Finding
+from controller.commissioning.findings import TrialFinding
 from controller.commissioning.watch import Look
 from controller.daemon.fan_watch import TURNING_RPM
 
@@ -68,7 +68,7 @@ class UndrivenRun:
         return {"in": True, "out": True, "still": False}.get(self.seen)
 
 
-def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> Finding:
+def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> TrialFinding:
     """What the fan does while nothing drives its wire, and whether that will do.
 
     Parameters
@@ -79,43 +79,43 @@ def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> Finding:
         Whether the lamp goes on without the Pi: it is not lungwort's to switch.
     """
     if run.turns is None:
-        return Finding(
+        return TrialFinding(
             "advice",
             "What the fan does while nothing drives its wire is not known: there is no tachometer "
             "and nobody looked. See for yourself before a crop has to trust it.",
         )
     if run.turns and run.pin_floats:
-        return Finding(
+        return TrialFinding(
             "fine", "While nothing drives its wire the fan runs, so a dead Pi leaves the tent air."
         )
     if run.turns:
-        return Finding(
+        return TrialFinding(
             "fine",
             "With its PWM stopped, as from the Pi's start to the first tick, the fan runs. A dead "
             "Pi can't be tried from here: pull its plug once and look.",
         )
     if run.expected:
-        return Finding(
+        return TrialFinding(
             "fault",
             "While nothing drives its wire the fan stands still, although the config has it run "
             "then: check the contact (normally_closed), active_low, the transistor and its "
             "pull-down; an input that stops the fan when it is silent can't be made safe.",
         )
     if lamp_burns_on:
-        return Finding(
+        return TrialFinding(
             "advice",
             "While nothing drives its wire the fan stands still: with a dead Pi the lamp burns on "
             "in a tent without air. 'lungwort check' says how to wire it the other way round.",
         )
-    return Finding(
+    return TrialFinding(
         "fine",
         "While nothing drives its wire the fan stands still, and the lamp is dark then, too.",
     )
 
 
-def judge_fan(runs: Sequence[FanRun]) -> tuple[Finding, ...]:
+def judge_fan(runs: Sequence[FanRun]) -> tuple[TrialFinding, ...]:
     """What follows from runs of rising speed, the first of them at standstill."""
-    findings: list[Finding] = []
+    findings: list[TrialFinding] = []
     findings += _standstill(runs[0])
     turning = runs[1:]
     for run in turning:
@@ -126,7 +126,7 @@ def judge_fan(runs: Sequence[FanRun]) -> tuple[Finding, ...]:
         run.seen in ("in", "out", "still") for run in runs
     ):
         findings.append(
-            Finding(
+            TrialFinding(
                 "advice",
                 "Whether the fan turned is not known: there is no tachometer and nobody looked.",
             )
@@ -134,43 +134,43 @@ def judge_fan(runs: Sequence[FanRun]) -> tuple[Finding, ...]:
     return tuple(findings)
 
 
-def _standstill(run: FanRun) -> list[Finding]:
+def _standstill(run: FanRun) -> list[TrialFinding]:
     if run.rpm is None:
         return []
     if run.rpm >= TURNING_RPM:
         return [
-            Finding(
+            TrialFinding(
                 "fault",
                 f"The fan turns at {run.rpm:.0f} rpm although it is switched off: check "
                 "active_low, the contact (normally_open or normally_closed) and, at a fan with a "
                 "speed wire, whether it stops at all without its supply being cut.",
             )
         ]
-    return [Finding("fine", "The fan stands still when it is switched off.")]
+    return [TrialFinding("fine", "The fan stands still when it is switched off.")]
 
 
-def _turns(run: FanRun) -> list[Finding]:
+def _turns(run: FanRun) -> list[TrialFinding]:
     if run.rpm is None:
         return []
     speed = display.speed(run.speed)
     if run.rpm < TURNING_RPM:
         return [
-            Finding(
+            TrialFinding(
                 "fault",
                 f"The fan does not turn at {speed}: check its supply, the wire on its pin, and "
                 "the tachometer; if it only turns when faster, raise fan.min_speed.",
             )
         ]
-    return [Finding("fine", f"The fan turns at {run.rpm:.0f} rpm when told {speed}.")]
+    return [TrialFinding("fine", f"The fan turns at {run.rpm:.0f} rpm when told {speed}.")]
 
 
-def _seen(run: FanRun, *, is_full: bool) -> list[Finding]:
+def _seen(run: FanRun, *, is_full: bool) -> list[TrialFinding]:
     speed = display.speed(run.speed)
     if run.seen == "in":
-        return [Finding("fine", f"At {speed} air is drawn in at the intake.")]
+        return [TrialFinding("fine", f"At {speed} air is drawn in at the intake.")]
     if run.seen == "out":
         return [
-            Finding(
+            TrialFinding(
                 "fault",
                 f"At {speed} air blows out of the intake opening: the fan or its duct is mounted "
                 "the wrong way round.",
@@ -179,14 +179,14 @@ def _seen(run: FanRun, *, is_full: bool) -> list[Finding]:
     if run.seen == "still":
         if is_full:
             return [
-                Finding(
+                TrialFinding(
                     "fault",
                     f"At {speed} the air at the intake stands still: look for a closed flap, a "
                     "crushed duct, a filter still in its wrapping, or a fan without supply.",
                 )
             ]
         return [
-            Finding(
+            TrialFinding(
                 "advice",
                 f"At {speed} no air moves at the intake: raise fan.min_speed, or count such "
                 "speeds as no ventilation.",
@@ -195,7 +195,7 @@ def _seen(run: FanRun, *, is_full: bool) -> list[Finding]:
     return []
 
 
-def _speed_wire(runs: Sequence[FanRun]) -> list[Finding]:
+def _speed_wire(runs: Sequence[FanRun]) -> list[TrialFinding]:
     measured = [(run.speed, run.rpm) for run in runs if run.rpm is not None]
     if len(measured) < 2 or any(rpm < TURNING_RPM for _, rpm in measured):
         return []
@@ -203,17 +203,17 @@ def _speed_wire(runs: Sequence[FanRun]) -> list[Finding]:
     # Fans follow their duty roughly in proportion; a third of that is still a working wire.
     if fast_rpm - slow_rpm < LEAST_RESPONSE * (fast - slow) * fast_rpm:
         return [
-            Finding(
+            TrialFinding(
                 "fault",
                 f"The fan hardly follows its speed wire: {slow_rpm:.0f} rpm at "
                 f"{display.speed(slow)}, {fast_rpm:.0f} rpm at {display.speed(fast)}. Check the "
                 "wire, fan.drive, fan.frequency and active_low.",
             )
         ]
-    return [Finding("fine", "The fan follows its speed wire.")]
+    return [TrialFinding("fine", "The fan follows its speed wire.")]
 
 
-def sense_direction(before: Look, after: Sequence[Look]) -> Finding | None:
+def sense_direction(before: Look, after: Sequence[Look]) -> TrialFinding | None:
     """What the intake sensor tells of the direction, from before the fan ran to after.
 
     Air that goes the wrong way shows the tent's air to the intake sensor for a minute or so, until
@@ -228,7 +228,7 @@ def sense_direction(before: Look, after: Sequence[Look]) -> Finding | None:
 
     Returns
     -------
-    Finding or None
+    TrialFinding or None
         None when there is no intake sensor or the two airs were too much alike.
     """
     tent, intake = before.tent, before.intake
@@ -245,9 +245,9 @@ def sense_direction(before: Look, after: Sequence[Look]) -> Finding | None:
     if not shares:
         return None
     if max(shares) >= BACKFLOW_SHARE:
-        return Finding(
+        return TrialFinding(
             "fault",
             "With the fan running the intake sensor reads the tent's air: the air goes the wrong "
             "way, or the exhaust is drawn in again.",
         )
-    return Finding("fine", "With the fan running the intake sensor goes on reading fresh air.")
+    return TrialFinding("fine", "With the fan running the intake sensor goes on reading fresh air.")

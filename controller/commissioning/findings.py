@@ -10,7 +10,7 @@ Grade = Literal["fine", "advice", "fault"]
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class TrialFinding:
     """One result.
 
     Attributes

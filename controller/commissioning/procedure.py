@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from controller import air, display
-from controller.airflow.rig import Rig
+from controller.airflow.rig import Ducting
 from controller.airflow.span import CASES, Span
 from controller.clock import Clock
 from controller.commissioning.air_change import time_air_change
-from controller.commissioning.course import Course, Result
+from controller.commissioning.course import Result, TrialState
 from controller.commissioning.fan_step import (
     FanRun,
     UndrivenRun,
@@ -17,10 +17,10 @@ from controller.commissioning.fan_step import (
     judge_undriven,
     sense_direction,
 )
-from controller.commissioning.findings import Finding
+from controller.commissioning.findings import TrialFinding
 from controller.commissioning.sensors_step import judge_sensors, listen
 from controller.commissioning.talk import Talk
-from controller.commissioning.watch import Look, Watch
+from controller.commissioning.watch import Look, RigWatch
 from controller.config import Settings
 from controller.control.types import Reading
 from controller.daemon.edges import Edges
@@ -58,7 +58,7 @@ class Procedure:
         Its time.
     talk : Talk
         The person, or prepared answers.
-    course : Course
+    course : TrialState
         How to go about it.
     result : Result
         Filled as it goes.
@@ -70,7 +70,7 @@ class Procedure:
         edges: Edges,
         clock: Clock,
         talk: Talk,
-        course: Course,
+        course: TrialState,
         result: Result,
     ) -> None:
         self._settings = settings
@@ -78,7 +78,7 @@ class Procedure:
         self._talk = talk
         self._course = course
         self._result = result
-        self._watch = Watch(edges, clock)
+        self._watch = RigWatch(edges, clock)
         self._pressure_pa = air.pressure_at_elevation_pa(settings.tent.elevation_m)
 
     def run(self) -> None:
@@ -93,7 +93,7 @@ class Procedure:
         if "air-change" in self._course.steps:
             self._air_change()
 
-    def _found(self, findings: Sequence[Finding]) -> None:
+    def _found(self, findings: Sequence[TrialFinding]) -> None:
         for finding in findings:
             self._talk.say(finding.marked())
         self._result.findings += findings
@@ -171,14 +171,14 @@ class Procedure:
         talk = self._talk
         talk.say("\nAir change:")
         if not talk.consents("tent_closed"):
-            self._found([Finding("advice", "The air change was not timed.")])
+            self._found([TrialFinding("advice", "The air change was not timed.")])
             return
         speed, calculated = self._timing_speed()
         before = self._build_up()
         if before is None:
             self._found(
                 [
-                    Finding(
+                    TrialFinding(
                         "advice",
                         "The air change was not timed: without a tent reading nobody would see "
                         "how hot it gets while the fan rests.",
@@ -217,7 +217,7 @@ class Procedure:
 
     def _timing_speed(self) -> tuple[float, Span | None]:
         """The speed to time the air change at, and the flow that should make there [m³/s]."""
-        rig = Rig.from_settings(self._settings)
+        rig = Ducting.from_settings(self._settings)
         if not rig.has_fan:
             return self._course.speeds[len(self._course.speeds) // 2], None
         density = air.density_kg_per_m3(24.0, 0.010, self._pressure_pa)

@@ -12,7 +12,7 @@ from controller import display
 from controller.airflow.span import Span
 from controller.commissioning.course import Result
 from controller.commissioning.decay import Decay, NoDecay
-from controller.commissioning.findings import Finding
+from controller.commissioning.findings import TrialFinding
 from controller.commissioning.sensors_step import SensorsResult
 from controller.config import Loaded, Settings
 from controller.errors import UserError
@@ -211,7 +211,7 @@ def _span(span: Span | None) -> dict[str, float] | None:
     return None if span is None else asdict(span)
 
 
-def worst(findings: list[Finding]) -> str:
+def worst(findings: list[TrialFinding]) -> str:
     """The gravest grade among the findings: "fine" without any."""
     grades = {finding.grade for finding in findings}
     return next((grade for grade in ("fault", "advice") if grade in grades), "fine")

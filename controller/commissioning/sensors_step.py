@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 from controller import display
 from controller.commissioning.comparison import (
     LEAST_READINGS,
+    Agreement,
+    PairedSample,
     Quantity,
-    Sample,
-    Verdict,
     compare,
     sample_of,
 )
-from controller.commissioning.findings import Finding
+from controller.commissioning.findings import TrialFinding
 from controller.commissioning.watch import Look
 from controller.config import Settings
 from controller.display import Units
@@ -69,17 +69,17 @@ class SensorsResult:
         Whether all hung in the same air, those at the intake too.
     thermometer_c, hygrometer_pct : float or None
         The hand instruments [°C], [%].
-    findings : tuple of Finding
+    findings : tuple of TrialFinding
         What follows.
     """
 
     heard: tuple[Heard, ...]
-    samples: dict[Quantity, list[Sample]]
-    verdicts: dict[Quantity, list[Verdict]]
+    samples: dict[Quantity, list[PairedSample]]
+    verdicts: dict[Quantity, list[Agreement]]
     together: bool
     thermometer_c: float | None
     hygrometer_pct: float | None
-    findings: tuple[Finding, ...]
+    findings: tuple[TrialFinding, ...]
 
 
 def listen(looks: Iterable[Look], settings: Settings) -> tuple[Heard, ...]:
@@ -113,11 +113,11 @@ def judge_sensors(
         Hand instruments beside them [°C], [%].
     """
     units = settings.units
-    findings: list[Finding] = []
+    findings: list[TrialFinding] = []
     for one in heard:
         findings += _answers(one)
     samples = _samples(heard, settings)
-    verdicts: dict[Quantity, list[Verdict]] = {}
+    verdicts: dict[Quantity, list[Agreement]] = {}
     by_name = {one.name: one for one in heard}
     hands: dict[Quantity, float | None] = {
         "temperature": thermometer_c,
@@ -130,7 +130,7 @@ def judge_sensors(
     answering = [one for one in heard if len(one.temperatures_c) >= LEAST_READINGS]
     if answering and not any(verdicts.values()):
         findings.append(
-            Finding(
+            TrialFinding(
                 "advice",
                 "There was nothing to compare the sensors with; a thermometer and a hygrometer "
                 "you trust, or a second sensor beside the first, would show a wrong one.",
@@ -141,29 +141,29 @@ def judge_sensors(
     )
 
 
-def _answers(one: Heard) -> list[Finding]:
+def _answers(one: Heard) -> list[TrialFinding]:
     count = len(one.temperatures_c)
     if count < LEAST_READINGS:
         why = one.message or "too few readings came in the time"
         return [
-            Finding(
+            TrialFinding(
                 "fault",
                 f"Sensor {one.name} gave {count} usable readings: {why}.",
             )
         ]
     if one.failures > MOST_FAILURES * (one.failures + count):
         return [
-            Finding(
+            TrialFinding(
                 "advice",
                 f"Sensor {one.name} failed {one.failures} times beside {count} readings: shorten "
                 "its cable, check its supply and the pull-up resistor on its data line.",
             )
         ]
-    return [Finding("fine", f"Sensor {one.name} answers ({count} readings).")]
+    return [TrialFinding("fine", f"Sensor {one.name} answers ({count} readings).")]
 
 
-def _samples(heard: tuple[Heard, ...], settings: Settings) -> dict[Quantity, list[Sample]]:
-    samples: dict[Quantity, list[Sample]] = {"temperature": [], "humidity": []}
+def _samples(heard: tuple[Heard, ...], settings: Settings) -> dict[Quantity, list[PairedSample]]:
+    samples: dict[Quantity, list[PairedSample]] = {"temperature": [], "humidity": []}
     for one, sensor in zip(heard, settings.sensors, strict=True):
         profile = profile_of(sensor)
         temperature = sample_of(
@@ -179,7 +179,7 @@ def _samples(heard: tuple[Heard, ...], settings: Settings) -> dict[Quantity, lis
     return samples
 
 
-def _verdict(quantity: Quantity, verdict: Verdict, units: Units) -> Finding:
+def _verdict(quantity: Quantity, verdict: Agreement, units: Units) -> TrialFinding:
     say: Callable[[float], str]
     if quantity == "temperature":
 
@@ -196,17 +196,17 @@ def _verdict(quantity: Quantity, verdict: Verdict, units: Units) -> Finding:
         f"{verdict.against}"
     )
     if verdict.suggested_offset is not None:
-        return Finding("advice", f"{said}{_remedy(quantity, verdict, say)}")
+        return TrialFinding("advice", f"{said}{_remedy(quantity, verdict, say)}")
     if verdict.agrees:
-        return Finding("fine", f"{said}; data sheets allow {say(verdict.allowed)}.")
-    return Finding(
+        return TrialFinding("fine", f"{said}; data sheets allow {say(verdict.allowed)}.")
+    return TrialFinding(
         "advice",
         f"{said}, though data sheets allow only {say(verdict.allowed)}: one of the two is off, "
         "and which one only a thermometer or hygrometer you trust can tell.",
     )
 
 
-def _remedy(quantity: Quantity, verdict: Verdict, say: Callable[[float], str]) -> str:
+def _remedy(quantity: Quantity, verdict: Agreement, say: Callable[[float], str]) -> str:
     """An offset where one may help; more than that only another sensor does."""
     offset = verdict.suggested_offset or 0.0
     setting = f"set its {quantity}_offset to {say(offset)}"

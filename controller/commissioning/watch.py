@@ -37,7 +37,7 @@ class Look:
     rpm: float | None
 
 
-class Watch:
+class RigWatch:
     """Polls sensors and tachometer while time passes.
 
     Parameters

@@ -11,7 +11,7 @@ from controller.config.problems import ConfigError, Problem
 from controller.config.validate import Path as KeyPath
 from controller.config.validate import validate
 from controller.config.yaml_parser import MAX_BYTES, decode, read
-from controller.config.yaml_tree import Source
+from controller.config.yaml_tree import YamlSource
 
 
 def load(path: Path, name: str | None = None) -> Loaded:
@@ -37,7 +37,7 @@ def load_text(text: str, name: str) -> Loaded:
             _problem(source, finding.path, finding.message, finding.expected, finding.of_key)
         )
     warnings: list[Problem] = []
-    for objection in crosschecks.check(crosschecks.View(validated, source)):
+    for objection in crosschecks.check(crosschecks.CheckedConfig(validated, source)):
         problem = _problem(source, objection.path, objection.message, objection.expected)
         (warnings if objection.is_warning else errors).append(problem)
     if errors:
@@ -47,7 +47,7 @@ def load_text(text: str, name: str) -> Loaded:
 
 
 def _problem(
-    source: Source, path: KeyPath, message: str, expected: str, of_key: bool = False
+    source: YamlSource, path: KeyPath, message: str, expected: str, of_key: bool = False
 ) -> Problem:
     line, column = source.place(path, of_key=of_key)
     return Problem(source.name, line, column, message, expected)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Literal, NamedTuple, get_args, get_origin, get_type_hints
 
 from controller.config.model import Settings
-from controller.config.quantities import Quantity, Text
+from controller.config.quantities import QuantityRange, Text
 from controller.config.section import Section
 
 Path = tuple[str | int, ...]
@@ -127,7 +127,7 @@ def example(info: KeyInfo) -> str:
     if examples:
         return str(examples[0])
     for marker in markers(info):
-        if isinstance(marker, Quantity):
+        if isinstance(marker, QuantityRange):
             return marker.example
         if isinstance(marker, Text):
             return str(marker.json_schema["examples"][0])

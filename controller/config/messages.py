@@ -43,10 +43,28 @@ def nearest(word: str, options: Iterable[str]) -> str | None:
     return by_lower[near[0]] if near else None
 
 
+# Keys that were called otherwise before the words were settled.
+_RENAMED = {
+    "lead": "pre_run",
+    "lag": "run_on",
+    "deadband": "hysteresis",
+    "damp": "high_humidity",
+    "severe_damp": "severe_humidity",
+}
+
+
+def _new_name(path: Path) -> str | None:
+    """What a key is called now that its section knows under another name."""
+    name, model = _RENAMED.get(str(path[-1])), section_at(path[:-1])
+    return name if name is not None and model is not None and name in fields(model) else None
+
+
 def suggestion(path: Path) -> str | None:
     """The key of the same section that an unknown key most likely stands for."""
     model = section_at(path[:-1])
-    return nearest(str(path[-1]), fields(model)) if model is not None else None
+    if model is None:
+        return None
+    return _new_name(path) or nearest(str(path[-1]), fields(model))
 
 
 def unknown_key(path: Path) -> tuple[str, str]:
@@ -56,6 +74,9 @@ def unknown_key(path: Path) -> tuple[str, str]:
     wrong = f"`{section}` has no key `{shown}`" if section else f"there is no section `{shown}`"
     if key == "<<":
         return "merge keys (`<<`) are not taken", "every key written out"
+    new_name = _new_name(path)
+    if new_name is not None:
+        return wrong, f"`{new_name}`, its name now"
     home = _home_of(key)
     if home:
         return wrong, f"`{key}` in {home}"

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from controller.config.section import Section, key
 from controller.config.sections.alarms import Alarms, Notify
-from controller.config.sections.fan import Fan, Schedule
+from controller.config.sections.fan import FanConfig, Schedule
 from controller.config.sections.lamp import Lamp
-from controller.config.sections.record import Energy, Record
-from controller.config.sections.room import Crop, Duct, Room
+from controller.config.sections.record import EnergyConfig, RecordConfig
+from controller.config.sections.room import Crop, DuctConfig, RoomConfig
 from controller.config.sections.sensors import Sensor
 from controller.config.sections.targets import Failsafe, Overrides, Targets
-from controller.config.sections.tent import Place, Tent
+from controller.config.sections.tent import Place, TentConfig
 from controller.display import Units
 
 _SYSTEM_STATE = Path("/var/lib/lungwort")
@@ -23,10 +23,10 @@ _SYSTEM_STATE = Path("/var/lib/lungwort")
 class Settings(Section):
     """Everything one config file says about one tent, in SI."""
 
-    tent: Tent
+    tent: TentConfig
     place: Place
     lamp: Lamp
-    fan: Fan
+    fan: FanConfig
     schedule: Schedule = key(default_factory=Schedule)
     sensors: tuple[Sensor, ...] = key(reopens=True, min_length=1, max_length=16)
     targets: Targets = key(default_factory=Targets)
@@ -34,11 +34,11 @@ class Settings(Section):
     failsafe: Failsafe = key(reopens=True, default_factory=Failsafe)
     alarms: Alarms = key(default_factory=Alarms)
     notify: Notify = key(reopens=True, default_factory=Notify)
-    energy: Energy = key(default_factory=Energy)
-    record: Record = key(default_factory=Record)
-    duct: Duct | None = None
+    energy: EnergyConfig = key(default_factory=EnergyConfig)
+    record: RecordConfig = key(default_factory=RecordConfig)
+    duct: DuctConfig | None = None
     crop: Crop | None = None
-    room: Room = key(default_factory=Room)
+    room: RoomConfig = key(default_factory=RoomConfig)
 
     @property
     def units(self) -> Units:

@@ -29,7 +29,7 @@ class RefusedError(ValueError):
 
 
 @dataclass(frozen=True)
-class Quantity:
+class QuantityRange:
     """Annotates a float in SI that the config writes with a unit.
 
     Attributes
@@ -189,12 +189,12 @@ def _read_flag(value: object) -> bool:
 
 
 Flag = Annotated[bool, Text(_read_flag, schemas.FLAG)]
-Area = Annotated[float, Quantity("area", 0.0, 10_000.0)]
-Altitude = Annotated[float, Quantity("altitude", -500.0, 6000.0)]
-Pressure = Annotated[float, Quantity("pressure", 0.0, 20_000.0)]
-Flow = Annotated[float, Quantity("flow", 0.0, 10.0)]
-Power = Annotated[float, Quantity("power", 0.0, 20_000.0)]
-Speed = Annotated[float, Quantity("speed", 0.0, 1.0)]
+Area = Annotated[float, QuantityRange("area", 0.0, 10_000.0)]
+Altitude = Annotated[float, QuantityRange("altitude", -500.0, 6000.0)]
+Pressure = Annotated[float, QuantityRange("pressure", 0.0, 20_000.0)]
+Flow = Annotated[float, QuantityRange("flow", 0.0, 10.0)]
+Power = Annotated[float, QuantityRange("power", 0.0, 20_000.0)]
+Speed = Annotated[float, QuantityRange("speed", 0.0, 1.0)]
 Price = Annotated[float, Text(_read_price, schemas.PRICE)]
 Currency = Annotated[str, Text(_read_currency, schemas.CURRENCY)]
 Pin = Annotated[int, Text(_read_pin, schemas.PIN)]

@@ -10,7 +10,7 @@ from typing import Any, Literal, get_args, get_origin
 from controller import units
 from controller.config.lookup import KeyInfo, fields, markers, without_none
 from controller.config.model import Settings
-from controller.config.quantities import Band, PointOfCurve, Quantity
+from controller.config.quantities import Band, PointOfCurve, QuantityRange
 from controller.config.section import Section
 from controller.config.written import as_written
 
@@ -81,7 +81,7 @@ def _value(annotation: Any, info: KeyInfo, definitions: Schema) -> Schema:
     for mark in getattr(kind, "__metadata__", ()):
         if isinstance(mark, PointOfCurve):
             return _pair(get_args(kind.__origin__), info, definitions)
-        if isinstance(mark, Quantity):
+        if isinstance(mark, QuantityRange):
             definitions[mark.kind] = units.json_schema(mark.kind)
             return {"examples": [mark.example], "$ref": f"#/$defs/{mark.kind}"}
         return _of_any_text(dict(mark.json_schema))
@@ -124,7 +124,7 @@ def default(info: KeyInfo) -> Any:
     value = info.default
     if value is None or value is dataclasses.MISSING:
         return None
-    quantity = next((mark for mark in markers(info) if isinstance(mark, Quantity)), None)
+    quantity = next((mark for mark in markers(info) if isinstance(mark, QuantityRange)), None)
     if quantity is None:
         return value
     if isinstance(value, tuple):

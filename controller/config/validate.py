@@ -15,7 +15,7 @@ from controller.config.lookup import KeyInfo, fields, stand_in, without_none
 from controller.config.model import Settings
 from controller.config.quantities import Band, PointOfCurve, RefusedError, describe
 from controller.config.section import Section
-from controller.config.yaml_tree import Key, Mapping, Source, plain
+from controller.config.yaml_tree import Key, Mapping, YamlSource, plain
 
 S = TypeVar("S", bound=Section)
 
@@ -74,14 +74,14 @@ class Validated(NamedTuple):
         )
 
 
-def validate(source: Source) -> Validated:
+def validate(source: YamlSource) -> Validated:
     """Hold a tree against the model."""
-    reader = _Reader(source)
+    reader = _TreeReader(source)
     settings = reader.section(Settings, plain_data(source), ())
     return Validated(settings, tuple(_without_echoes(reader.findings)), frozenset(reader.broken))
 
 
-def plain_data(source: Source) -> dict[str, Any]:
+def plain_data(source: YamlSource) -> dict[str, Any]:
     """The tree as dicts, lists and texts, with the defaults that rest on how the file is written.
 
     Those are the units to show, and the currency.
@@ -107,7 +107,7 @@ def settings_from_plain(data: dict[str, Any]) -> Settings:
     ValueError
         Where something is.
     """
-    reader = _Reader(Source("", Mapping(1, 1), []))
+    reader = _TreeReader(YamlSource("", Mapping(1, 1), []))
     settings = reader.section(Settings, data, ())
     if reader.findings:
         raise ValueError(reader.findings[0].message)
@@ -127,7 +127,7 @@ class _ListRefusedError(RefusedError):
         super().__init__("", "")
 
 
-class _Reader:
+class _TreeReader:
     """Reads plain data into sections, and notes every objection.
 
     Attributes
@@ -138,7 +138,7 @@ class _Reader:
         Where a default or a stand-in took the place of what the file says.
     """
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: YamlSource) -> None:
         self.findings: list[Finding] = []
         self.broken: set[Path] = set()
         self._source = source

@@ -14,7 +14,7 @@ import yaml
 
 from controller.config.problems import ConfigError, Problem, printable
 from controller.config.yaml_errors import explain
-from controller.config.yaml_tree import MAX_NODES, Mapping, Node, Scalar, Sequence, Source
+from controller.config.yaml_tree import MAX_NODES, Mapping, Node, Scalar, Sequence, YamlSource
 
 MAX_BYTES = 64 * 1024
 MAX_DEPTH = 12
@@ -60,7 +60,7 @@ def decode(data: bytes, name: str) -> str:
         raise ConfigError((Problem(name, line, column, wrong, "a file saved as UTF-8"),)) from None
 
 
-def read(text: str, name: str) -> Source:
+def read(text: str, name: str) -> YamlSource:
     """Read a text into a tree.
 
     Raises
@@ -106,7 +106,7 @@ def read(text: str, name: str) -> Source:
                 ),
             )
         )  # fmt: skip
-    return Source(name, root, builder.problems)
+    return YamlSource(name, root, builder.problems)
 
 
 @dataclass(slots=True)

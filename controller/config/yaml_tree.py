@@ -43,7 +43,7 @@ class Mapping(Node):
 
 
 @dataclass(slots=True)
-class Source:
+class YamlSource:
     """A whole file.
 
     Attributes

@@ -2,7 +2,7 @@
 
 from controller.control.decide import Decision, decide
 from controller.control.memory import LampCut, Memory, Ramp
-from controller.control.override_state import CALM, WATCHES, Watch, WatchKind
+from controller.control.override_state import CALM, WATCHES, OverrideKind, OverrideState
 from controller.control.override_values import surface_c, watched_value
 from controller.control.reasons import reasons
 from controller.control.thresholds import Limits, Rules, Wish
@@ -27,6 +27,8 @@ __all__ = [
     "Limits",
     "Memory",
     "Now",
+    "OverrideKind",
+    "OverrideState",
     "Quantity",
     "Ramp",
     "Reading",
@@ -36,8 +38,6 @@ __all__ = [
     "Rules",
     "Standing",
     "Transition",
-    "Watch",
-    "WatchKind",
     "Wish",
     "decide",
     "engagements",

@@ -20,7 +20,7 @@ from controller.control.override_state import (
     RAISES,
     SIDES,
     WATCHES,
-    Watch,
+    OverrideState,
     Watches,
     step_lock_out,
     step_watch,
@@ -176,7 +176,7 @@ def _step_watches(
     now_s: float,
 ) -> Watches:
     compared = zip(watches, SIDES, values(tent, intake), limits, strict=True)
-    stepped: list[Watch | None] = []
+    stepped: list[OverrideState | None] = []
     changed = False
     for i, (before, side, value, threshold) in enumerate(compared):
         watch = step_watch(

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from controller.control.override_state import CALM, WATCHES, Watch, Watches
+from controller.control.override_state import CALM, WATCHES, OverrideState, Watches
 from controller.control.types import Hold
 
 # No daemon runs, and no record is kept, for longer.
@@ -47,7 +47,7 @@ class Memory:
     ----------
     started_s : float or None
         Monotonic time of the first decision [s].
-    watches : tuple of (Watch or None)
+    watches : tuple of (OverrideState or None)
         One for each of `WATCHES`; None when calm.
     ramp : Ramp
         The speed on its way.
@@ -138,7 +138,7 @@ class Memory:
             watches = tuple(
                 None
                 if w is None
-                else Watch(
+                else OverrideState(
                     now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["locked_out"])
                 )
                 for w in snapshot["watches"]

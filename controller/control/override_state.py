@@ -22,7 +22,7 @@ from controller.control.types import Quantity, Rule
 RAISING_RULES = (Rule.TOO_HOT, Rule.TOO_HUMID)
 
 
-class WatchKind(NamedTuple):
+class OverrideKind(NamedTuple):
     """One thing watched: the rule it serves, the quantity, and on which side of its limit."""
 
     rule: Rule
@@ -43,20 +43,20 @@ LOWERED_AT_LEAST_S = 600.0
 # from Clausius–Clapeyron): turns a hysteresis in kelvins of dew point into a share of the vapour.
 MOST_PCT_PER_K = 12.0
 
-WATCHES: tuple[WatchKind, ...] = (
-    WatchKind(Rule.TOO_HOT, Quantity.TEMPERATURE, +1, "°C"),
-    WatchKind(Rule.TOO_HUMID, Quantity.HUMIDITY, +1, "%"),
-    WatchKind(Rule.TOO_HUMID, Quantity.VPD, -1, "Pa"),
-    WatchKind(Rule.TOO_HUMID, Quantity.DEW_POINT, -1, "K"),
-    WatchKind(Rule.TOO_COLD, Quantity.TEMPERATURE, -1, "°C"),
-    WatchKind(Rule.TOO_DRY, Quantity.HUMIDITY, -1, "%"),
-    WatchKind(Rule.TOO_DRY, Quantity.VPD, +1, "Pa"),
+WATCHES: tuple[OverrideKind, ...] = (
+    OverrideKind(Rule.TOO_HOT, Quantity.TEMPERATURE, +1, "°C"),
+    OverrideKind(Rule.TOO_HUMID, Quantity.HUMIDITY, +1, "%"),
+    OverrideKind(Rule.TOO_HUMID, Quantity.VPD, -1, "Pa"),
+    OverrideKind(Rule.TOO_HUMID, Quantity.DEW_POINT, -1, "K"),
+    OverrideKind(Rule.TOO_COLD, Quantity.TEMPERATURE, -1, "°C"),
+    OverrideKind(Rule.TOO_DRY, Quantity.HUMIDITY, -1, "%"),
+    OverrideKind(Rule.TOO_DRY, Quantity.VPD, +1, "Pa"),
 )
 RAISES: tuple[bool, ...] = tuple(kind.raises for kind in WATCHES)
 SIDES: tuple[int, ...] = tuple(kind.side for kind in WATCHES)
 
 
-class Watch(NamedTuple):
+class OverrideState(NamedTuple):
     """A watch that is not calm.
 
     Attributes
@@ -75,26 +75,26 @@ class Watch(NamedTuple):
     locked_out: bool = False
 
 
-Watches = tuple[Watch | None, ...]
+Watches = tuple[OverrideState | None, ...]
 CALM: Watches = (None,) * len(WATCHES)
 # How long each stays engaged at least [s].
 LASTS_S: tuple[float, ...] = tuple(0.0 if kind.raises else LOWERED_AT_LEAST_S for kind in WATCHES)
 
 
 def step_watch(
-    watch: Watch | None,
+    watch: OverrideState | None,
     *,
     excess: float,
     hysteresis: float,
     delay_s: float,
     lasts_s: float,
     now_s: float,
-) -> Watch | None:
+) -> OverrideState | None:
     """Give the watch's next state.
 
     Parameters
     ----------
-    watch : Watch or None
+    watch : OverrideState or None
         The state so far; None when calm.
     excess : float
         How far the value is past the engage threshold, in the quantity's unit; negative inside.
@@ -109,27 +109,29 @@ def step_watch(
 
     Returns
     -------
-    Watch or None
+    OverrideState or None
         The very same object when nothing changed.
     """
     if watch is None:
         if excess <= 0.0:
             return None
-        return Watch(now_s, engaged=delay_s <= 0.0)
+        return OverrideState(now_s, engaged=delay_s <= 0.0)
     for_s = now_s - watch.since_s
     if excess < -hysteresis and not (watch.engaged and for_s < lasts_s):
         return None
     if not watch.engaged and for_s >= delay_s and excess > 0.0:
-        return Watch(now_s, engaged=True)
+        return OverrideState(now_s, engaged=True)
     return watch
 
 
-def step_lock_out(watch: Watch, *, raises: bool, potential: float, margin: float) -> Watch:
+def step_lock_out(
+    watch: OverrideState, *, raises: bool, potential: float, margin: float
+) -> OverrideState:
     """Say whether outside air can serve an engaged watch.
 
     Parameters
     ----------
-    watch : Watch
+    watch : OverrideState
         An engaged watch.
     raises : bool
         Whether it asks for more air, else for less.
@@ -140,7 +142,7 @@ def step_lock_out(watch: Watch, *, raises: bool, potential: float, margin: float
 
     Returns
     -------
-    Watch
+    OverrideState
         The very same object when nothing changed.
 
     Notes
@@ -157,4 +159,4 @@ def step_lock_out(watch: Watch, *, raises: bool, potential: float, margin: float
         locked_out = potential < 0.0 if watch.locked_out else potential <= -margin
     if locked_out == watch.locked_out:
         return watch
-    return Watch(watch.since_s, engaged=True, locked_out=locked_out)
+    return OverrideState(watch.since_s, engaged=True, locked_out=locked_out)

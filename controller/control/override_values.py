@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller import air
-from controller.control.override_state import MOST_PCT_PER_K, WATCHES, WatchKind
+from controller.control.override_state import MOST_PCT_PER_K, WATCHES, OverrideKind
 from controller.control.thresholds import Rules
 from controller.control.types import Quantity, Reading
 
@@ -50,7 +50,7 @@ def dew_distance_k(tent: Reading, intake: Reading | None) -> float:
     return values(tent, intake)[3]
 
 
-def watched_value(kind: WatchKind, tent: Reading, intake: Reading | None) -> float:
+def watched_value(kind: OverrideKind, tent: Reading, intake: Reading | None) -> float:
     """Give the value that a watch compares with its limit, in its unit."""
     return values(tent, intake)[WATCHES.index(kind)]
 

@@ -35,7 +35,7 @@ STUCK_LONGEST_STEP_S = 300.0
 VOTE_WINDOW_S = 30.0
 
 
-class Fault(StrEnum):
+class SensorFault(StrEnum):
     """What is wrong with a sensor."""
 
     DEAD = "dead"  # no measurement arrives
@@ -88,7 +88,7 @@ class Profile(NamedTuple):
     humidity_offset_pct: float = 0.0
 
 
-class Sample(NamedTuple):
+class SensorSample(NamedTuple):
     """A measurement with its time."""
 
     monotonic_s: float
@@ -101,22 +101,22 @@ class History(NamedTuple):
 
     Attributes
     ----------
-    last : Sample or None
+    last : SensorSample or None
         The last measurement that was not refused as absurd or jumped.
-    recent : tuple of Sample
+    recent : tuple of SensorSample
         The last few trusted ones, oldest first, at most `MEDIAN_COUNT`.
     standing_still : float
         Share of the time allowed without a change that is used up; stuck from 1 on.
-    suspect : Sample or None
+    suspect : SensorSample or None
         The latest of a row of jumped measurements that agree with each other.
     suspected : int
         How many there are in that row.
     """
 
-    last: Sample | None = None
-    recent: tuple[Sample, ...] = ()
+    last: SensorSample | None = None
+    recent: tuple[SensorSample, ...] = ()
     standing_still: float = 0.0
-    suspect: Sample | None = None
+    suspect: SensorSample | None = None
     suspected: int = 0
 
 
@@ -129,7 +129,7 @@ def judge(
     monotonic_s: float,
     measurement: Measurement,
     lit: bool | None = None,
-) -> tuple[Fault | None, History]:
+) -> tuple[SensorFault | None, History]:
     """Say whether a measurement can be trusted, and what is to be remembered.
 
     Parameters
@@ -148,7 +148,7 @@ def judge(
 
     Returns
     -------
-    tuple of (Fault or None, History)
+    tuple of (SensorFault or None, History)
         None when it is trusted, else `ABSURD`, `JUMPED` or `STUCK`; and the new history.
     """
     temperature_c, humidity_pct = measurement
@@ -158,8 +158,8 @@ def judge(
         profile.low_c <= temperature_c <= profile.high_c
         and 0.0 < humidity_pct <= 100.0 + profile.overshoot_pct
     ):
-        return Fault.ABSURD, history
-    sample = Sample(monotonic_s, temperature_c, humidity_pct)
+        return SensorFault.ABSURD, history
+    sample = SensorSample(monotonic_s, temperature_c, humidity_pct)
     last, recent, standing_still, suspect, suspected = history
     if last is None:
         return None, History(sample, (sample,))
@@ -169,14 +169,14 @@ def judge(
         step_s = min(max(monotonic_s - last_s, 0.0), STUCK_LONGEST_STEP_S)
         standing_still += step_s / allowed_s
         if standing_still >= 1.0:
-            return Fault.STUCK, History(sample, recent, standing_still)
+            return SensorFault.STUCK, History(sample, recent, standing_still)
     elif _within_rate(profile, last, sample):
         standing_still = 0.0
     else:
         agrees = suspect is not None and _within_rate(profile, suspect, sample)
         suspected = suspected + 1 if agrees else 1
         if suspected < CONFIRMATIONS:
-            return Fault.JUMPED, History(last, recent, standing_still, sample, suspected)
+            return SensorFault.JUMPED, History(last, recent, standing_still, sample, suspected)
         return None, History(sample, (sample,))  # the old level has no say in the median
     if monotonic_s - last_s > MEDIAN_WINDOW_S:
         recent = (sample,)
@@ -185,7 +185,7 @@ def judge(
     return None, History(sample, recent, standing_still)
 
 
-def _within_rate(profile: Profile, before: Sample, after: Sample) -> bool:
+def _within_rate(profile: Profile, before: SensorSample, after: SensorSample) -> bool:
     elapsed_s = min(max(0.0, after[0] - before[0]), RATE_LONGEST_S)
     return (
         abs(after[1] - before[1]) <= profile.step_k + profile.rate_k_per_s * elapsed_s

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from controller import air
 from controller.control.decide import Decision, base_wish, fresh, overridden
-from controller.control.override_state import WATCHES, Watch, Watches
+from controller.control.override_state import WATCHES, OverrideState, Watches
 from controller.control.override_values import values
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.types import (
@@ -104,7 +104,7 @@ def _watch_reasons(
     return rows
 
 
-def _delay_ends_s(watch: Watch, delay_s: float, now_s: float) -> float | None:
+def _delay_ends_s(watch: OverrideState, delay_s: float, now_s: float) -> float | None:
     """When a delay ends; None once it has, and the watch only waits for its value to come back."""
     ends_s = watch.since_s + delay_s
     return None if watch.engaged or ends_s <= now_s else ends_s

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.control.memory import Memory
-from controller.control.override_state import CALM, WATCHES, Watch, Watches, WatchKind
+from controller.control.override_state import CALM, WATCHES, OverrideKind, OverrideState, Watches
 
 
 class Transition(NamedTuple):
     """One watch that changed its state."""
 
     event: str  # override.delayed, .engaged, .locked_out, .resumed or .released
-    kind: WatchKind
+    kind: OverrideKind
 
 
 def transitions(before: Memory, after: Memory) -> tuple[Transition, ...]:
@@ -32,7 +32,7 @@ def transitions(before: Memory, after: Memory) -> tuple[Transition, ...]:
     return tuple(found)
 
 
-def engagements(before: Watches, after: Watches) -> list[WatchKind]:
+def engagements(before: Watches, after: Watches) -> list[OverrideKind]:
     """List the watches that have engaged: the `override.engaged` of `transitions`, for counting."""
     return [
         kind
@@ -41,7 +41,7 @@ def engagements(before: Watches, after: Watches) -> list[WatchKind]:
     ]
 
 
-def _events(old: Watch | None, new: Watch | None) -> list[str]:
+def _events(old: OverrideState | None, new: OverrideState | None) -> list[str]:
     was_engaged = old is not None and old.engaged
     if new is None:
         return ["override.released"] if was_engaged else []

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from controller.sensors import SensorArray
 
 
-class Photocell(Protocol):
+class PhotocellInput(Protocol):
     """Tells whether the lamp is lit."""
 
     def is_lit(self) -> bool:
@@ -21,7 +21,7 @@ class Photocell(Protocol):
         """Let go of the pin."""
 
 
-class Tachometer(Protocol):
+class TachometerInput(Protocol):
     """Tells how fast the fan turns."""
 
     def rpm(self, now_s: float) -> float | None:
@@ -43,9 +43,9 @@ class Edges:
         The fan.
     lamp : LampOutput or None
         The lamp's relay, where the lamp is ours.
-    photocell : Photocell or None
+    photocell : PhotocellInput or None
         Sees the lamp, where there is one.
-    tachometer : Tachometer or None
+    tachometer : TachometerInput or None
         Measures the fan, where there is one.
     close : callable
         Lets go of everything, leaving the defined state behind.
@@ -54,6 +54,6 @@ class Edges:
     sensors: SensorArray
     fan: FanOutput
     lamp: LampOutput | None
-    photocell: Photocell | None
-    tachometer: Tachometer | None
+    photocell: PhotocellInput | None
+    tachometer: TachometerInput | None
     close: Callable[[], None]

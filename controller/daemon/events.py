@@ -30,7 +30,7 @@ class Event(NamedTuple):
     data: dict[str, Any]
 
 
-class Told(NamedTuple):
+class Reported(NamedTuple):
     """What the event log last said of lamp, fan hours, purge and fan; None before the first tick.
 
     It outlives a reload, so that a new config tells what it changes and nothing else.
@@ -53,13 +53,13 @@ class Told(NamedTuple):
 
 
 def course_events(
-    told: Told, now: Now, lamp_on: bool, lamp_by: str, fan_hours_by: str | None
-) -> tuple[list[Event], Told]:
+    told: Reported, now: Now, lamp_on: bool, lamp_by: str, fan_hours_by: str | None
+) -> tuple[list[Event], Reported]:
     """Say what became of lamp, fan hours and purge.
 
     Parameters
     ----------
-    told : Told
+    told : Reported
         What the log knows.
     now : Now
         The tick's.
@@ -72,7 +72,7 @@ def course_events(
 
     Returns
     -------
-    tuple of (list of Event, Told)
+    tuple of (list of Event, Reported)
         The very same `told` when nothing changed.
     """
     if (lamp_on, now.in_fan_hours, now.purge_on) == told[:3]:
@@ -174,7 +174,9 @@ def _lamp_events(memory: Memory, after: Decision, readings: Readings) -> list[Ev
     return [Event("lamp.cut", "error", data) if is_cut else Event("lamp.restored", "info", data)]
 
 
-def fan_changed(told: Told, after: Decision, reasons: Sequence[Reason]) -> tuple[list[Event], Told]:
+def fan_changed(
+    told: Reported, after: Decision, reasons: Sequence[Reason]
+) -> tuple[list[Event], Reported]:
     """One event for a new speed aimed at or a new deciding reason, none for the steps of a ramp.
 
     A reason that still waits for the fan's minimum time rules nothing yet: it is told once it does.

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
-from controller.alarms.conditions import View
+from controller.alarms.conditions import TickView
 from controller.alarms.states import AlarmChange
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
@@ -28,7 +28,7 @@ from controller.control import (
 from controller.daemon.edges import Edges
 from controller.daemon.events import (
     Event,
-    Told,
+    Reported,
     course_events,
     decision_events,
     fan_changed,
@@ -102,7 +102,7 @@ class Controller:
         self._stepped_s: float | None = None
         self._schedule: ScheduleState | None = None
         self._fan_watch = FanWatch()
-        self._told = Told()
+        self._told = Reported()
         self._broken: set[str] = set()
         self._last_tent: Reading | None = None
         self.memory = memory or Memory()
@@ -294,7 +294,7 @@ class Controller:
         assert self.decision is not None
         readings = Readings(None) if self.decision.memory.in_failsafe else self.readings
         lit = self.decision.lamp_on if sensed is None else sensed
-        view = View(
+        view = TickView(
             tent=self.readings.tent,
             intake=self.readings.intake,
             decision=self.decision,

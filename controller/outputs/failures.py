@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from controller.outputs.parking import Plan
+from controller.outputs.parking import ParkingPlan
 
 if TYPE_CHECKING:
     from controller.config import Settings
-    from controller.config.sections.fan import Fan
+    from controller.config.sections.fan import FanConfig
 
 PULLED_UP_AT_BOOT = range(9)
 
@@ -57,7 +57,7 @@ class FanFailure(NamedTuple):
         return {"failure": self.failure, "speed": self.speed, "why": self.why}
 
 
-def runs_undriven(fan: Fan) -> bool:
+def runs_undriven(fan: FanConfig) -> bool:
     """Whether the fan runs while nothing drives its wire, wired as the README says.
 
     A relay is released then. A PWM line is low, by its pull-down: that is no drive, or with
@@ -76,7 +76,7 @@ def fan_failures(settings: Settings) -> tuple[FanFailure, ...]:
     settings : Settings
         A checked config.
     """
-    plan = Plan.from_settings(settings)
+    plan = ParkingPlan.from_settings(settings)
     undriven = _undriven(settings.fan)
     return (
         _pi_dead(settings.fan),
@@ -108,7 +108,7 @@ def failure_notes(settings: Settings) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _undriven(fan: Fan) -> tuple[float | None, str]:
+def _undriven(fan: FanConfig) -> tuple[float | None, str]:
     speed = float(runs_undriven(fan))
     if fan.drive == "relay":
         contact = fan.contact.replace("_", " ")
@@ -121,13 +121,13 @@ def _undriven(fan: Fan) -> tuple[float | None, str]:
     return None, "the fan pulls its wire up, the pin's own 50 kΩ pull it down"
 
 
-def _pi_dead(fan: Fan) -> FanFailure:
+def _pi_dead(fan: FanConfig) -> FanFailure:
     if fan.drive == "hardware_pwm" and not fan.active_low:
         return FanFailure("pi_dead", None, "a pin without power may hold the fan's wire down")
     return FanFailure("pi_dead", *_undriven(fan))
 
 
-def _starting(fan: Fan) -> FanFailure:
+def _starting(fan: FanConfig) -> FanFailure:
     """Until the daemon's first tick, which never comes if it can't start."""
     if fan.drive == "hardware_pwm":
         if fan.active_low:

@@ -124,7 +124,7 @@ def open_outputs(
     HardwareError
         If a pin can't be had; those opened before are let go.
     """
-    plan = parking.Plan.from_settings(settings)
+    plan = parking.ParkingPlan.from_settings(settings)
     speed = settings.failsafe.speed if fan_speed is None else fan_speed
     tachometer_wiring = settings.fan.tachometer
     tachometer = photocell = None
@@ -148,7 +148,7 @@ def open_outputs(
 
 
 def park(
-    plan: parking.Plan,
+    plan: parking.ParkingPlan,
     speed: float,
     *,
     pin_factory: PinFactory | None = None,
@@ -158,7 +158,7 @@ def park(
 
     Parameters
     ----------
-    plan : parking.Plan
+    plan : parking.ParkingPlan
         The wires.
     speed : float
         Fan speed, 0-1.
@@ -190,7 +190,7 @@ def _nothing() -> None:
 
 
 def _open_driven(
-    plan: parking.Plan,
+    plan: parking.ParkingPlan,
     speed: float,
     lamp_on: bool,
     pin_factory: PinFactory,

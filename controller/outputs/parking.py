@@ -51,7 +51,7 @@ class LampWiring:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class ParkingPlan:
     """The driven wires of a tent and the state to leave them in.
 
     Attributes
@@ -70,7 +70,7 @@ class Plan:
     speed_after_fault: float
 
     @classmethod
-    def from_settings(cls, settings: Settings) -> Plan:
+    def from_settings(cls, settings: Settings) -> ParkingPlan:
         """The plan of a config."""
         fan, lamp = settings.fan, settings.lamp
         wiring = FanWiring(
@@ -96,7 +96,7 @@ class Plan:
         return json.dumps(asdict(self))
 
     @classmethod
-    def from_json(cls, text: str) -> Plan:
+    def from_json(cls, text: str) -> ParkingPlan:
         """The plan that `to_json` wrote.
 
         Raises
@@ -125,7 +125,7 @@ def plan_file() -> Path | None:
     return Path(name) if name else None
 
 
-def save(plan: Plan) -> None:
+def save(plan: ParkingPlan) -> None:
     """Keep a plan; failing to is no reason not to run a fan."""
     path = plan_file()
     if path is None:
@@ -136,13 +136,13 @@ def save(plan: Plan) -> None:
         fresh.replace(path)
 
 
-def saved() -> Plan | None:
+def saved() -> ParkingPlan | None:
     """The plan that was kept; None without one that can be read."""
     path = plan_file()
     if path is None:
         return None
     try:
-        return Plan.from_json(path.read_text(encoding="utf-8"))
+        return ParkingPlan.from_json(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return None
 

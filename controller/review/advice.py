@@ -16,7 +16,7 @@ from controller import display
 from controller.review.candidates import candidates
 from controller.review.cause_conditions import KINDS, Kind
 from controller.review.cause_words import minutes_words, too_words
-from controller.review.changes import Change
+from controller.review.changes import SettingChange
 from controller.review.compare import (
     LEAST_SAVED,
     DayChange,
@@ -32,7 +32,7 @@ from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days, wha
 
 if TYPE_CHECKING:
     from controller.review.report import Review
-    from controller.review.source import Source
+    from controller.review.source import RecordSource
 
 # What is worth asking about [min a day], and the share of it that is worth saving.
 _LEAST_OUT = 30.0
@@ -79,13 +79,13 @@ class Advice(NamedTuple):
 
 
 def advice_on(
-    source: Source, review: Review, progress: Callable[[float], None] = lambda _: None
+    source: RecordSource, review: Review, progress: Callable[[float], None] = lambda _: None
 ) -> Advice:
     """Advice on a review of a record.
 
     Parameters
     ----------
-    source : Source
+    source : RecordSource
         The record, entered.
     review : Review
         Of its period.
@@ -229,7 +229,7 @@ def _worth(one: Suggestion) -> float:
 def _suggestion(
     replays: WhatIf,
     kind: Kind,
-    change: Change,
+    change: SettingChange,
     days: Sequence[DayChange],
     around: Sequence[DayChange],
 ) -> Suggestion:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from controller.review.source import LIT, Source
+from controller.review.source import LIT, RecordSource
 
 # `dt` is the part of the reading's interval that lies in the hour from ?1 to ?2. The LIMIT keeps
 # SQLite from folding the inner query into the outer one and working `dt` out again for every sum.
@@ -154,7 +154,7 @@ class Hour(NamedTuple):
     config_id: int
 
 
-def hour_sums(source: Source) -> list[Hour]:
+def hour_sums(source: RecordSource) -> list[Hour]:
     """The sums of every hour of the period that has a reading, in order.
 
     Costs `cost_j` are energies times the price then in force [J × money per kWh].

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.review.cause_conditions import Kind
-from controller.review.changes import MORE_AIR, Change, with_value
+from controller.review.changes import MORE_AIR, SettingChange, with_value
 from controller.review.lamp_hours import lamp_hours_changes
 from controller.review.plans import plans
 
@@ -21,7 +21,7 @@ _PURGE_EVERY_S, _PURGE_LENGTH_S = 7200.0, 600.0
 _SHORTEST_EVERY_S = 1800.0
 
 
-def candidates(days: Days, kind: Kind) -> Iterator[Change]:
+def candidates(days: Days, kind: Kind) -> Iterator[SettingChange]:
     """What is worth trying against a kind: one step, then a longer one, of what bears on it.
 
     Parameters
@@ -40,7 +40,7 @@ def candidates(days: Days, kind: Kind) -> Iterator[Change]:
     yield from plans(days, kind)
 
 
-def _more_air(settings: Settings, quantity: str) -> Iterator[Change]:
+def _more_air(settings: Settings, quantity: str) -> Iterator[SettingChange]:
     plan, over = settings.schedule, settings.overrides
     for name, was in (("pre_run", plan.pre_run_s), ("run_on", plan.run_on_s)):
         yield _duration(settings, f"schedule.{name}", was, was + _LONGER_S)
@@ -64,10 +64,10 @@ def _more_air(settings: Settings, quantity: str) -> Iterator[Change]:
         shown = display.temperature_difference(was_k, settings.units)
         to_k = display.temperature_difference(2.0 * was_k, settings.units)
         changed = with_value(settings, f"{section}.hysteresis_k", 2.0 * was_k)
-        yield Change(f"{section}.hysteresis", shown, to_k, changed)
+        yield SettingChange(f"{section}.hysteresis", shown, to_k, changed)
 
 
-def _purges(settings: Settings) -> Iterator[Change]:
+def _purges(settings: Settings) -> Iterator[SettingChange]:
     """Purges where there are none; longer and more frequent ones where there are."""
     from controller.config.sections.fan import Purge
 
@@ -76,7 +76,7 @@ def _purges(settings: Settings) -> Iterator[Change]:
         for every_s in (_PURGE_EVERY_S, _PURGE_EVERY_S / 2.0):
             purge = Purge(every_s=every_s, length_s=_PURGE_LENGTH_S, speed=1.0)
             changed = with_value(settings, "schedule.purge", purge)
-            yield Change("schedule.purge", "none", _purge_words(purge), changed)
+            yield SettingChange("schedule.purge", "none", _purge_words(purge), changed)
         return
     if 2.0 * was.length_s < was.every_s:
         yield _duration(settings, "schedule.purge.length", was.length_s, 2.0 * was.length_s)
@@ -91,7 +91,7 @@ def _purge_words(purge: Purge) -> str:
     )
 
 
-def _less_air(settings: Settings) -> Iterator[Change]:
+def _less_air(settings: Settings) -> Iterator[SettingChange]:
     plan = settings.schedule
     for name, was in (("pre_run", plan.pre_run_s), ("run_on", plan.run_on_s)):
         if was > 0.0:
@@ -109,10 +109,10 @@ def _less_air(settings: Settings) -> Iterator[Change]:
         yield _duration(settings, "schedule.purge.every", every_s, 2.0 * every_s)
 
 
-def _duration(settings: Settings, key: str, was: float, to: float) -> Change:
+def _duration(settings: Settings, key: str, was: float, to: float) -> SettingChange:
     changed = with_value(settings, f"{key}_s", to)
-    return Change(key, display.duration(was), display.duration(to), changed)
+    return SettingChange(key, display.duration(was), display.duration(to), changed)
 
 
-def _speed(settings: Settings, key: str, was: float, to: float) -> Change:
-    return Change(key, display.speed(was), display.speed(to), with_value(settings, key, to))
+def _speed(settings: Settings, key: str, was: float, to: float) -> SettingChange:
+    return SettingChange(key, display.speed(was), display.speed(to), with_value(settings, key, to))

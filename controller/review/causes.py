@@ -16,7 +16,7 @@ from controller.review.cause_conditions import (
     RULES,
     conditions,
 )
-from controller.review.source import LIT, Row, Source
+from controller.review.source import LIT, RecordSource, Row
 
 if TYPE_CHECKING:
     from controller.review.deviations import Deviation
@@ -91,7 +91,7 @@ SELECT EXISTS (
 
 
 def explain(
-    sources: Sequence[Source],
+    sources: Sequence[RecordSource],
     spells: Sequence[Spell],
     overrides: Sequence[Override],
     standstills: Sequence[Stretch],
@@ -102,7 +102,7 @@ def explain(
 
     Parameters
     ----------
-    sources : sequence of Source
+    sources : sequence of RecordSource
         One or more looks at the record; more share the work in threads.
     spells : sequence of Spell
         To be filled in.
@@ -141,7 +141,7 @@ def explain(
 
 
 def _explain_share(
-    source: Source, kinds: Sequence[Sequence[Spell]], overrides: Sequence[Override]
+    source: RecordSource, kinds: Sequence[Sequence[Spell]], overrides: Sequence[Override]
 ) -> None:
     if any(kind[0].quantity != "temperature" for kind in kinds):
         _fill_saturation(source)
@@ -154,7 +154,9 @@ def _explain_share(
         _explain_kind(source, kind, overrides)
 
 
-def _explain_kind(source: Source, spells: Sequence[Spell], overrides: Sequence[Override]) -> None:
+def _explain_kind(
+    source: RecordSource, spells: Sequence[Spell], overrides: Sequence[Override]
+) -> None:
     quantity, side = spells[0].quantity, spells[0].side
     tests_of = conditions(quantity, side)
     rule = RULES[quantity, side]
@@ -267,7 +269,7 @@ def _from_deviations(spell: Spell, deviations: Sequence[Deviation]) -> Iterator[
 
 
 def _waits(
-    source: Source, spell: Spell, row: Row, overrides: Sequence[Override]
+    source: RecordSource, spell: Spell, row: Row, overrides: Sequence[Override]
 ) -> Iterator[Cause]:
     """How long the override took to act, as far as the fan was not at full speed anyway."""
     key, slow_ms = row[5], row[6]
@@ -299,7 +301,7 @@ def _waits(
         )  # fmt: skip
 
 
-def _was_limited(source: Source, spell: Spell) -> bool:
+def _was_limited(source: RecordSource, spell: Spell) -> bool:
     """Whether a command in the spell says that a minimum time stood between wish and speed."""
     (found,) = source.one(
         "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
@@ -310,7 +312,7 @@ def _was_limited(source: Source, spell: Spell) -> bool:
     return bool(found)
 
 
-def _date_extremes(source: Source, spells: Sequence[Spell]) -> None:
+def _date_extremes(source: RecordSource, spells: Sequence[Spell]) -> None:
     peak = PEAKS[spells[0].quantity, spells[0].side]
     for spell in spells:
         for (at_ms,) in source.rows(
@@ -322,7 +324,7 @@ def _date_extremes(source: Source, spells: Sequence[Spell]) -> None:
             spell.extreme_ms = None if at_ms is None else min(float(at_ms), spell.end_ms)
 
 
-def _from_config_changes(source: Source, spell: Spell, quality: Quality) -> Iterator[Cause]:
+def _from_config_changes(source: RecordSource, spell: Spell, quality: Quality) -> Iterator[Cause]:
     for day in source.period.days:
         if day.start_ms <= spell.start_ms < day.end_ms:
             for at_ms in quality.config_changes_ms:
@@ -357,7 +359,7 @@ def _further(
     return chosen.value, chosen.intake_c, chosen.expected_k
 
 
-def _fill_saturation(source: Source) -> None:
+def _fill_saturation(source: RecordSource) -> None:
     """A table of saturation pressure over temperature, from the one formula there is."""
     values = [
         air.saturation_vapour_pressure_pa(tenth / 10.0)

@@ -14,7 +14,7 @@ MORE_AIR: tuple[Kind, ...] = (("temperature", "above"), ("humidity", "above"), (
 """What more air is tried against; less of it against the rest."""
 
 
-class Change(NamedTuple):
+class SettingChange(NamedTuple):
     """One thing changed.
 
     Attributes

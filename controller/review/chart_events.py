@@ -8,7 +8,7 @@ from controller.record import EventRow
 from controller.review import cause_words as words
 from controller.review.overrides import Override
 from controller.review.report import Review
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 # How much an event matters; the rest is told by the chart's lines, or not at all.
 _LEAST_MINUTES = 5.0
@@ -52,7 +52,7 @@ class Mark:
     words: str
 
 
-def find_marks(source: Source, review: Review, most: int) -> tuple[list[Mark], int]:
+def find_marks(source: RecordSource, review: Review, most: int) -> tuple[list[Mark], int]:
     """The events that matter most, in order of time, and how many more there were.
 
     An override is one mark with its length and effect, not one each for engaging, being locked out

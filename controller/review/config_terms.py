@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 J_PER_KWH = 3.6e6
 
 
-class Limits(NamedTuple):
+class BandLimits(NamedTuple):
     """The band of one quantity, both limits inside it."""
 
     low: float
@@ -23,9 +23,9 @@ class Limits(NamedTuple):
 class Bands(NamedTuple):
     """The bands of one phase, day or night."""
 
-    temperature_c: Limits
-    humidity_pct: Limits
-    vpd_pa: Limits
+    temperature_c: BandLimits
+    humidity_pct: BandLimits
+    vpd_pa: BandLimits
 
 
 class Terms(NamedTuple):
@@ -85,9 +85,9 @@ class Terms(NamedTuple):
 
 
 def _bands(targets: object) -> Bands:
-    def limits(name: str) -> Limits:
+    def limits(name: str) -> BandLimits:
         low, high = getattr(targets, name)
-        return Limits(float(low), float(high))
+        return BandLimits(float(low), float(high))
 
     return Bands(limits("temperature_c"), limits("humidity_pct"), limits("vpd_pa"))
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from controller import plants
 from controller.review.aggregates import Hour
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 # Photons of the poorest and the best lamps sold per joule [µmol/J]: those that sizing reckons with,
 # whose module would take longer to import than a review takes.
@@ -27,7 +27,7 @@ class DailyLight(NamedTuple):
     high: float
 
 
-def photons_mol_m2(source: Source, hours: Sequence[Hour]) -> float:
+def photons_mol_m2(source: RecordSource, hours: Sequence[Hour]) -> float:
     """What the lamp shed on the floor [mol/m²] by common efficacies; see `plants.lamp_ppfd`."""
     return sum(
         plants.lamp_ppfd(hour.sums.lamp_j, source.terms.of(hour.config_id).floor_m2) / 1e6

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
 from controller.review.fan_stalls import TURNING_RPM
-from controller.review.source import LIT, Row, Source
+from controller.review.source import LIT, RecordSource, Row
 
 if TYPE_CHECKING:
     from controller.timetable import ScheduleState, Timetable
@@ -103,7 +103,7 @@ class _Config:
         return not self.hours.lamp_on
 
 
-def find_deviations(source: Source) -> list[Deviation]:
+def find_deviations(source: RecordSource) -> list[Deviation]:
     """Every deviation of the period, in order of its start."""
     configs = {i: _config(source, i) for i in source.terms.by_config}
     if all(one.rise is None and one.timetable is None for one in configs.values()):
@@ -138,7 +138,7 @@ def _follows_less_air(dark: Deviation, found: Sequence[Deviation]) -> bool:
     )
 
 
-def _config(source: Source, config_id: int) -> _Config:
+def _config(source: RecordSource, config_id: int) -> _Config:
     from controller.timetable import Timetable
 
     settings = source.terms.of(config_id).settings
@@ -150,7 +150,7 @@ def _config(source: Source, config_id: int) -> _Config:
 
 
 def _looks(
-    source: Source, configs: dict[int, _Config], together: int
+    source: RecordSource, configs: dict[int, _Config], together: int
 ) -> Iterator[tuple[float, float, dict[Kind, Judgement | None]]]:
     """What each stretch of readings shows, from and until [Unix ms]."""
     period = source.period

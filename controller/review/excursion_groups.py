@@ -30,7 +30,7 @@ _ALWAYS_TOLD = (
 )
 
 
-class Told(NamedTuple):
+class ReportedExcursion(NamedTuple):
     """One entry of the list: a spell, or several of the same quantity and side, in order of time.
 
     Attributes
@@ -76,7 +76,7 @@ class Told(NamedTuple):
         ]
 
 
-def told_spells(review: Review) -> list[Told]:
+def told_spells(review: Review) -> list[ReportedExcursion]:
     """Every spell of the review in one entry or another, the longest entry first.
 
     Of many days no more than the longest few of a kind are told by themselves, or a hot month
@@ -90,14 +90,14 @@ def told_spells(review: Review) -> list[Told]:
     for spells in kinds.values():
         longest = sorted(spells, key=lambda spell: -spell.minutes)[:most]
         alone = [spell for spell in longest if spell.minutes >= long]
-        told += [Told((spell,)) for spell in alone]
+        told += [ReportedExcursion((spell,)) for spell in alone]
         together = [spell for spell in spells if spell not in alone]
         if together:
-            told.append(Told(tuple(together)))
+            told.append(ReportedExcursion(tuple(together)))
     return sorted(told, key=lambda one: -one.minutes)
 
 
-def chosen(told: list[Told], most: int) -> tuple[list[Told], list[Spell]]:
+def chosen(told: list[ReportedExcursion], most: int) -> tuple[list[ReportedExcursion], list[Spell]]:
     """The entries worth telling, in order of time, and the spells of all the others."""
     kept = [one for one in told if one.minutes >= _LEAST_TOGETHER][:most] or told[:1]
     rest = [spell for one in told if one not in kept for spell in one.spells]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 # Slower than this a fan is not turning [1/min]; the daemon's own watch uses the same.
 TURNING_RPM = 60.0
@@ -11,7 +11,7 @@ _LEAST_MS = 3 * 60_000.0
 _LOOK_BACK_MS = 7 * 86_400_000
 
 
-def find_standstills(source: Source) -> list[tuple[float, float]]:
+def find_standstills(source: RecordSource) -> list[tuple[float, float]]:
     """Stretches of commanded standstill [Unix ms], apart from each other and in order of time.
 
     From the daemon's own watch and from the turns, cut at the period's ends.
@@ -27,7 +27,7 @@ def find_standstills(source: Source) -> list[tuple[float, float]]:
     return found
 
 
-def _from_events(source: Source) -> list[tuple[float, float]]:
+def _from_events(source: RecordSource) -> list[tuple[float, float]]:
     period = source.period
     found = []
     since: float | None = None
@@ -46,7 +46,7 @@ def _from_events(source: Source) -> list[tuple[float, float]]:
     return found
 
 
-def _from_readings(source: Source) -> list[tuple[float, float]]:
+def _from_readings(source: RecordSource) -> list[tuple[float, float]]:
     found: list[tuple[float, float]] = []
     for start_ms, end_ms in source.rows(
         "SELECT at_ms - interval_s * 1000.0, at_ms FROM readings "

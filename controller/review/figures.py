@@ -21,14 +21,14 @@ from controller.review.segments import (
     VPD,
     Run,
 )
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 if TYPE_CHECKING:
     from controller.timetable import Timetable
 
 
 @dataclass(slots=True)
-class Minutes:
+class BandMinutes:
     """How long a quantity was where [min]; together the whole length of the time counted."""
 
     below: float = 0.0
@@ -63,7 +63,7 @@ class Phase:
     """A quantity by day or by night."""
 
     mean: float | None = None
-    minutes: Minutes = field(default_factory=Minutes)
+    minutes: BandMinutes = field(default_factory=BandMinutes)
 
 
 @dataclass(slots=True)
@@ -75,7 +75,7 @@ class QuantityFigures:
     mean: float | None = None
     highest: float | None = None
     highest_ms: float | None = None
-    minutes: Minutes = field(default_factory=Minutes)
+    minutes: BandMinutes = field(default_factory=BandMinutes)
     day: Phase = field(default_factory=Phase)
     night: Phase = field(default_factory=Phase)
 
@@ -150,13 +150,13 @@ _QUANTITIES = (("temperature", TEMPERATURE), ("humidity", HUMIDITY), ("vpd", VPD
 
 
 def count(
-    source: Source, hours: Sequence[Hour], runs: Sequence[Run], timetable: Timetable
+    source: RecordSource, hours: Sequence[Hour], runs: Sequence[Run], timetable: Timetable
 ) -> Counted:
     """Work out the figures.
 
     Parameters
     ----------
-    source : Source
+    source : RecordSource
         The record, for the moments of the extremes.
     hours, runs
         What the database added up.
@@ -226,7 +226,7 @@ _HIGHEST = {
 
 
 def _moment(
-    source: Source,
+    source: RecordSource,
     column: str,
     value: float | None,
     hour: int,
@@ -298,7 +298,7 @@ def _count_gaps(
 
 
 def _count_starts(
-    source: Source, period: Period, days: Sequence[Figures], runs: Sequence[Run]
+    source: RecordSource, period: Period, days: Sequence[Figures], runs: Sequence[Run]
 ) -> None:
     """Starts by day: by the events, or by the readings where those show more.
 

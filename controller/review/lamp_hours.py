@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from controller import plants
 from controller.review.cause_conditions import Kind
-from controller.review.changes import Change
+from controller.review.changes import SettingChange
 from controller.review.daily_light import DailyLight, daily_light, light_wanted
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ _SHORTER_H = (2, 4)
 _DAY_H = 24
 
 
-def lamp_hours_changes(days: Days, kind: Kind) -> Iterator[Change]:
+def lamp_hours_changes(days: Days, kind: Kind) -> Iterator[SettingChange]:
     """The same hours of light at other times; against heat also fewer, if the crop has light.
 
     Against what is too high where the air is coolest, a little away and anywhere; against what is
@@ -52,7 +52,7 @@ def lamp_hours_changes(days: Days, kind: Kind) -> Iterator[Change]:
 
 def _shorter(
     settings: Settings, profile_c: Sequence[float], first_h: float, lit_h: float
-) -> Iterator[Change]:
+) -> Iterator[SettingChange]:
     """Fewer hours, cut where they are warmer; never below the light that the crop wants."""
     crop = None if settings.crop is None else settings.crop.kind
     for cut_h in _SHORTER_H:
@@ -66,13 +66,13 @@ def _shorter(
         yield _change(settings, cut_h if early_c > late_c else 0.0, lit_h - cut_h)
 
 
-def _change(settings: Settings, later_h: float, lit_h: float) -> Change:
+def _change(settings: Settings, later_h: float, lit_h: float) -> SettingChange:
     """Lights-on so much later, for so long."""
     was = settings.lamp.photoperiod
     on = _moved(was.lights_on, later_h)
     to = was.changed(lights_on=on, lights_off=_moved(on, lit_h))
     changed = settings.changed(lamp=settings.lamp.changed(photoperiod=to))
-    return Change(
+    return SettingChange(
         "lamp.photoperiod",
         f"{was.lights_on:%H:%M}–{was.lights_off:%H:%M}",
         f"{to.lights_on:%H:%M}–{to.lights_off:%H:%M}",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air, plants
 from controller.review.aggregates import Hour, Sums, Weighted
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 _LEAST_KNOWN = 0.99
 
 
-def leaf_vpd_sums(source: Source, hours: Sequence[Hour]) -> Weighted:
+def leaf_vpd_sums(source: RecordSource, hours: Sequence[Hour]) -> Weighted:
     """Leaf VPD times time [Pa s] over the hours whose config describes lamp and leaves.
 
     Of a leaf in balance with each hour's mean air, once while the lamp was lit and once while it

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from controller.record import RecordReader
 from controller.record.status import SIMULATED_KEY
 from controller.review.period import choose_period, local_date
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 if TYPE_CHECKING:
     from controller.config import Loaded
@@ -31,7 +31,7 @@ class Asked(NamedTuple):
 
 def open_source(
     loaded: Loaded, record: Path | None, asked: Asked, now_ms: float | None = None
-) -> Source:
+) -> RecordSource:
     """Open the record and settle the period.
 
     Parameters
@@ -70,7 +70,7 @@ def open_source(
     except BaseException:
         reader.close()
         raise
-    return Source(reader, period, loaded)
+    return RecordSource(reader, period, loaded)
 
 
 def present_ms(reader: RecordReader) -> float:

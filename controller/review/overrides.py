@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any, Literal, NamedTuple
 
 from controller.review.segments import Run
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 _RULES = ("too_hot", "too_humid", "too_cold", "too_dry")
 # How far back an override may have engaged that still stands when the period begins [ms].
@@ -80,7 +80,7 @@ class Override(NamedTuple):
         return self.rule in ("too_hot", "too_humid")
 
 
-def find_overrides(source: Source, runs: Sequence[Run]) -> list[Override]:
+def find_overrides(source: RecordSource, runs: Sequence[Run]) -> list[Override]:
     """The overrides of the period, in order of their start.
 
     From the events; a record without such events still has the rule that ruled in each reading.
@@ -192,7 +192,7 @@ FROM spans s
 """
 
 
-def _with_effects(source: Source, found: list[Override]) -> list[Override]:
+def _with_effects(source: RecordSource, found: list[Override]) -> list[Override]:
     """Look up what the quantity did meanwhile."""
     done = list(found)
     for quantity, column in _COLUMNS.items():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.review.cause_conditions import Kind
-from controller.review.changes import MORE_AIR, Change
+from controller.review.changes import MORE_AIR, SettingChange
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -25,18 +25,18 @@ _BIGGER = (1.25, 1.5, 2.0, 3.0, 4.0)
 _DRIEST = (("temperature", "above"), ("vpd", "above"))
 
 
-def plans(days: Days, kind: Kind) -> Iterator[Change]:
+def plans(days: Days, kind: Kind) -> Iterator[SettingChange]:
     """What is worth trying against a kind."""
     if kind in _DRIEST:
         shown = display.temperature_difference(_COOLER_K, days.settings.units)
-        yield Change(
+        yield SettingChange(
             COOLER_INTAKE, "as recorded", f"{shown} cooler", days.settings, _COOLER_K, is_plan=True
         )
     if kind in MORE_AIR:
         yield from _bigger_fan(days)
 
 
-def _bigger_fan(days: Days) -> Iterator[Change]:
+def _bigger_fan(days: Days) -> Iterator[SettingChange]:
     """The smallest fan that moves what `lungwort size` asks for in the lit hours' intake air.
 
     None where the present one moves enough, where no flow helps or no such fan does, through the
@@ -68,9 +68,9 @@ def _bigger_fan(days: Days) -> Iterator[Change]:
         return
 
 
-def _fan_change(settings: Settings, bigger: Settings) -> Change:
+def _fan_change(settings: Settings, bigger: Settings) -> SettingChange:
     was, to = (display.flow(_free_flow_m3_s(one), settings.units) for one in (settings, bigger))
-    return Change(BIGGER_FAN, was, to, bigger, is_plan=True)
+    return SettingChange(BIGGER_FAN, was, to, bigger, is_plan=True)
 
 
 def _free_flow_m3_s(settings: Settings) -> float:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from controller.record import EventRow
 from controller.review.gaps import Gap
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 # A stretch without readings counts as missed readings from half an interval on.
 _MISSED_FROM = 0.5
@@ -21,7 +21,7 @@ _NAMES = (
 )
 
 
-class Standing(NamedTuple):
+class ActiveSpan(NamedTuple):
     """Something that began and, perhaps, ended: an alarm or a sensor's fault.
 
     Attributes
@@ -87,7 +87,7 @@ class Quality:
     failures: dict[str, int] = field(default_factory=dict)
     tried: dict[str, int] = field(default_factory=dict)
     tried_estimated: set[str] = field(default_factory=set)
-    sensor_faults: list[Standing] = field(default_factory=list)
+    sensor_faults: list[ActiveSpan] = field(default_factory=list)
     starts_ms: list[int] = field(default_factory=list)
     unclean_starts: int = 0
     clock_steps: list[tuple[int, float]] = field(default_factory=list)
@@ -96,12 +96,12 @@ class Quality:
     record_begins_ms: int | None = None
 
 
-def judge(source: Source, gaps: Sequence[Gap], readings: int, now_ms: float) -> Quality:
+def judge(source: RecordSource, gaps: Sequence[Gap], readings: int, now_ms: float) -> Quality:
     """Gather what is known about the data of the period.
 
     Parameters
     ----------
-    source : Source
+    source : RecordSource
         The record.
     gaps : sequence of Gap
         Stretches without readings.
@@ -126,7 +126,7 @@ def judge(source: Source, gaps: Sequence[Gap], readings: int, now_ms: float) -> 
     return quality
 
 
-def _count_measurements(source: Source, quality: Quality) -> None:
+def _count_measurements(source: RecordSource, quality: Quality) -> None:
     """What each sensor was asked and failed to say."""
     from controller.sensors.open_sensors import read_period_s
 
@@ -149,7 +149,7 @@ def _count_measurements(source: Source, quality: Quality) -> None:
         quality.tried[name] = round(max(tried, failures))
 
 
-def _unmoved_ms(source: Source, fault: Standing) -> float | None:
+def _unmoved_ms(source: RecordSource, fault: ActiveSpan) -> float | None:
     """Since when the values of a sensor that sticks have not moved, before it was found out."""
     rows = source.rows(
         "SELECT at_ms, temperature_c, humidity_pct FROM sensor_readings WHERE sensor = ? "
@@ -167,7 +167,7 @@ def _unmoved_ms(source: Source, fault: Standing) -> float | None:
     return since_ms
 
 
-def _take_events(source: Source, quality: Quality) -> None:
+def _take_events(source: RecordSource, quality: Quality) -> None:
     period = source.period
     stopped_cleanly = True
     faults = []
@@ -198,7 +198,7 @@ def _take_events(source: Source, quality: Quality) -> None:
     ]
 
 
-def find_alarms(source: Source) -> list[Standing]:
+def find_alarms(source: RecordSource) -> list[ActiveSpan]:
     """The alarms that stood in the period."""
     period = source.period
     events = list(source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, ["alarm.*"]))
@@ -206,11 +206,11 @@ def find_alarms(source: Source) -> list[Standing]:
 
 
 def _stood(
-    source: Source, events: Sequence[EventRow], begins: str, ends: str, key: str
-) -> list[Standing]:
+    source: RecordSource, events: Sequence[EventRow], begins: str, ends: str, key: str
+) -> list[ActiveSpan]:
     """Pair beginnings with endings by the field `key`."""
     period = source.period
-    open_: dict[str, Standing] = {}
+    open_: dict[str, ActiveSpan] = {}
     found = []
     for event in events:
         what = str(event.data.get(key, event.data.get("name", key)))
@@ -218,7 +218,7 @@ def _stood(
             detail = event.data.get("fault") or event.data.get("priority") or ""
             title = str(event.data.get("title") or "")
             open_.setdefault(
-                what, Standing(what, str(detail), event.at_ms, event.at_ms, title=title)
+                what, ActiveSpan(what, str(detail), event.at_ms, event.at_ms, title=title)
             )
         elif what in open_ and event.name == ends:
             found.append(open_.pop(what)._replace(end_ms=float(event.at_ms)))

@@ -19,9 +19,9 @@ from controller.review.figures import Counted, Figures, count
 from controller.review.open_record import present_ms
 from controller.review.overrides import Override, find_overrides
 from controller.review.period import Period
-from controller.review.quality import Quality, Standing, find_alarms, judge
+from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
 from controller.review.segments import Run, read_runs
-from controller.review.source import Source
+from controller.review.source import RecordSource
 from controller.review.swings import mark_swings
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ class Review(NamedTuple):
     runs: tuple[Run, ...]
     spells: tuple[Spell, ...]
     overrides: tuple[Override, ...]
-    alarms: tuple[Standing, ...]
+    alarms: tuple[ActiveSpan, ...]
     quality: Quality
     standstills: tuple[tuple[float, float], ...]
     deviations: tuple[Deviation, ...]
@@ -92,7 +92,7 @@ class Review(NamedTuple):
         return self.figures.readings == 0
 
 
-def build(source: Source, settings: Settings, now_ms: float | None = None) -> Review:
+def build(source: RecordSource, settings: Settings, now_ms: float | None = None) -> Review:
     """Work everything out; `source` is entered already."""
     from controller.timetable import Timetable
 
@@ -130,7 +130,7 @@ def build(source: Source, settings: Settings, now_ms: float | None = None) -> Re
     )
 
 
-def _read(sources: list[Source]) -> tuple[list[Hour], list[Run]]:
+def _read(sources: list[RecordSource]) -> tuple[list[Hour], list[Run]]:
     """The two great queries; of a long period side by side: SQLite lets other threads run."""
     if len(sources) == 1:
         return hour_sums(sources[0]), read_runs(sources[0])

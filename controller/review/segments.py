@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from controller.control.types import Rule
-from controller.review.source import LIT, Source
+from controller.review.source import LIT, RecordSource
 
 # A later start than this after the last end is a gap; less is the clock's own jitter.
 GAP_MS = 1500.0
@@ -95,7 +95,7 @@ class Run(NamedTuple):
         return bool(self.code & _WITHHELD)
 
 
-def read_runs(source: Source) -> list[Run]:
+def read_runs(source: RecordSource) -> list[Run]:
     """The period's runs in order, cut at its ends.
 
     A reading whose interval reaches back before the end of the last one (the clock was set back)
@@ -106,7 +106,7 @@ def read_runs(source: Source) -> list[Run]:
     return list(_joined(query, period.start_ms, period.end_ms, _newest_ms(source)))
 
 
-def _newest_ms(source: Source) -> float:
+def _newest_ms(source: RecordSource) -> float:
     """The end of the last reading that touches the period."""
     newest = source.one("SELECT max(at_ms) FROM readings WHERE at_ms < ?", source.beyond_ms)[0]
     return float(newest or 0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
 
-from controller.review.source import LIT, Source
+from controller.review.source import LIT, RecordSource
 
 _SERIES = f"""
 SELECT (r.at_ms - 1 - ?1) / ?3, avg(tent_temperature_c),
@@ -54,7 +54,7 @@ class Point:
 _VALUES = len(fields(Point)) - 2
 
 
-def read_series(source: Source, steps: int) -> list[Point]:
+def read_series(source: RecordSource, steps: int) -> list[Point]:
     """The course of the period in at most so many steps; steps without readings are left out."""
     start, end = source.period.start_ms, source.period.end_ms
     shortest = max(1, source.longest_ms)

@@ -38,7 +38,7 @@ _LESS_AIR_TABLE = "CREATE TEMP TABLE less_air (a REAL, b REAL)"
 _HOURS_TABLE = "CREATE TEMP TABLE spans (id INTEGER PRIMARY KEY, a INTEGER, b INTEGER)"
 
 
-class Source:
+class RecordSource:
     """An open record and the period under review.
 
     Use as a context: everything inside is one read transaction, so that a daemon that goes on
@@ -62,7 +62,7 @@ class Source:
         self.longest_ms = 0
         self.beyond_ms = 0
 
-    def __enter__(self) -> Source:
+    def __enter__(self) -> RecordSource:
         self._snapshot.__enter__()
         start, end = self.period.start_ms, self.period.end_ms
         longest = self.one(
@@ -103,9 +103,9 @@ class Source:
     ) -> None:
         self.close()
 
-    def sibling(self) -> Source:
+    def sibling(self) -> RecordSource:
         """A second look at the same readings, for another thread; entered already."""
-        other = Source(type(self.reader)(self.path), self.period, self._loaded)
+        other = RecordSource(type(self.reader)(self.path), self.period, self._loaded)
         other._snapshot.__enter__()
         other.longest_ms, other.beyond_ms, other.terms = (
             self.longest_ms, self.beyond_ms, self.terms)  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller.review.cause_conditions import KINDS, Kind
-from controller.review.changes import Change
+from controller.review.changes import SettingChange
 from controller.review.compare import LEAST_SAVED, DayChange, weighted
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ class Suggestion(NamedTuple):
 
     Attributes
     ----------
-    change : Change
+    change : SettingChange
         What is changed.
     kind : Kind
         What it is meant to help.
@@ -34,7 +34,7 @@ class Suggestion(NamedTuple):
         Whether the config says what the fan draws.
     """
 
-    change: Change
+    change: SettingChange
     kind: Kind
     days: tuple[DayChange, ...]
     reviewed: int

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 # A slope is told when it is this many times its standard error, over at least so many days.
 _TIMES_ERROR = 3.0
@@ -60,7 +60,7 @@ class Trend(NamedTuple):
         }
 
 
-def find_trends(source: Source) -> list[Trend]:
+def find_trends(source: RecordSource) -> list[Trend]:
     """The trends of a period of several days."""
     if len(source.period.days) < 2:
         return []
@@ -91,7 +91,7 @@ def fit(kind: str, subject: str, unit: str, daily: Sequence[tuple[int, float]]) 
     )
 
 
-def _fan_trends(source: Source) -> list[Trend]:
+def _fan_trends(source: RecordSource) -> list[Trend]:
     """Turns at equal speed, for each speed that the fan kept for whole intervals."""
     by_speed: dict[int, list[tuple[int, float]]] = {}
     for index, day in enumerate(source.period.days):
@@ -111,7 +111,7 @@ def _fan_trends(source: Source) -> list[Trend]:
     return [trend for trend in found if trend is not None]
 
 
-def _sensor_trends(source: Source) -> list[Trend]:
+def _sensor_trends(source: RecordSource) -> list[Trend]:
     """Each further tent sensor against the first: a reading an hour is plenty for a day's mean."""
     settings = source.terms.present.settings
     names = [sensor.name for sensor in settings.sensors if sensor.role == "tent"]
@@ -127,7 +127,7 @@ def _sensor_trends(source: Source) -> list[Trend]:
 
 
 def _daily_differences(
-    source: Source, first: str, other: str, column: str
+    source: RecordSource, first: str, other: str, column: str
 ) -> list[tuple[int, float]]:
     sums: dict[int, list[float]] = {}
     query = (

@@ -20,8 +20,8 @@ from controller.review.period import Day, Period
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.record import ReadingRow
-    from controller.review.changes import Change
-    from controller.review.source import Row, Source
+    from controller.review.changes import SettingChange
+    from controller.review.source import RecordSource, Row
     from simulators.fan import Fan
     from simulators.rehearsal.recorded import Knot
     from simulators.rehearsal.recorded_errors import RecordedErrors
@@ -119,7 +119,7 @@ class ReplayedDay(NamedTuple):
     lamp_kwh: float
 
 
-def read_days(source: Source) -> Days:
+def read_days(source: RecordSource) -> Days:
     """What the record has of the period and of the days around it."""
     period = source.period
     newest = [row[0] for row in source.rows(_NEWEST_CONFIG, period.start_ms, period.end_ms)]
@@ -274,18 +274,20 @@ class WhatIf:
             self._before_around = self._run(self._days.around)
         return self._before_around
 
-    def reviewed(self, change: Change) -> list[ReplayedDay]:
+    def reviewed(self, change: SettingChange) -> list[ReplayedDay]:
         """The days under review with a change made."""
         key = change.key, change.to
         if key not in self._tried:
             self._tried[key] = self._run(self._days.reviewed, change)
         return self._tried[key]
 
-    def around(self, change: Change) -> list[ReplayedDay]:
+    def around(self, change: SettingChange) -> list[ReplayedDay]:
         """The days around them with a change made."""
         return self._run(self._days.around, change)
 
-    def _run(self, days: Sequence[RecordedDay], change: Change | None = None) -> list[ReplayedDay]:
+    def _run(
+        self, days: Sequence[RecordedDay], change: SettingChange | None = None
+    ) -> list[ReplayedDay]:
         settings, (physics, fan), cooler_k = self.settings, self._model, 0.0
         if change is not None:
             settings, cooler_k = change.settings, change.cooler_k
@@ -309,7 +311,7 @@ class WhatIf:
 
 
 def what_if(
-    source: Source, days: Days, progress: Callable[[int], None] = lambda _: None
+    source: RecordSource, days: Days, progress: Callable[[int], None] = lambda _: None
 ) -> WhatIf | None:
     """The days of a record, to be changed; None where too much intake air is missing."""
     if not days.reviewed:

@@ -8,9 +8,9 @@ from typing import Literal
 
 from controller.control.plausibility import (
     FRESH,
-    Fault,
     Profile,
     Role,
+    SensorFault,
     combine,
     disagreeing,
     judge,
@@ -18,7 +18,7 @@ from controller.control.plausibility import (
 )
 from controller.control.types import Reading, Readings
 from controller.sensors.driver import SensorError
-from controller.sensors.pollers import Outcome, Poller
+from controller.sensors.pollers import Poller, PollResult
 
 # Twins may differ for a while, when a door opens or the sun comes round.
 DISAGREES_AFTER_S = 600.0
@@ -36,7 +36,7 @@ class SensorState:
         The latest that can be trusted, however old; its values have the offsets applied.
     age_s : float or None
         How old that is [s].
-    fault : Fault or None
+    fault : SensorFault or None
         What stands against the sensor now.
     message : str
         What was last wrong with it, and what to do; "" when nothing stands against it.
@@ -49,14 +49,14 @@ class SensorState:
     driver: str
     reading: Reading | None
     age_s: float | None
-    fault: Fault | None
+    fault: SensorFault | None
     message: str
     failures: int
 
     @property
     def is_failed(self) -> bool:
         """Whether its readings are not used; a sensor that merely disagrees still has its say."""
-        return self.fault is not None and self.fault is not Fault.DISAGREES
+        return self.fault is not None and self.fault is not SensorFault.DISAGREES
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class SensorTransition:
         The event's name.
     sensor : str
         Which sensor.
-    fault : Fault
+    fault : SensorFault
         What began or ended.
     message : str
         What is wrong and what to do; "" for a recovery.
@@ -77,7 +77,7 @@ class SensorTransition:
 
     event: Literal["sensor.failed", "sensor.recovered"]
     sensor: str
-    fault: Fault
+    fault: SensorFault
     message: str
 
     @property
@@ -85,7 +85,7 @@ class SensorTransition:
         """How loud to log it."""
         if self.event == "sensor.recovered":
             return "info"
-        return "warning" if self.fault is Fault.DISAGREES else "error"
+        return "warning" if self.fault is SensorFault.DISAGREES else "error"
 
 
 class WatchedSensor:
@@ -136,11 +136,11 @@ class WatchedSensor:
         self._failures_taken = 0
         self._history = FRESH
         self._opened_s: float | None = None
-        self._trouble: Fault | None = None  # of the latest attempt
+        self._trouble: SensorFault | None = None  # of the latest attempt
         self._hopeless = False  # the latest trouble will not pass by waiting
         self._message = ""
         self._apart_since_s: float | None = None
-        self._told: Fault | None = None  # the fault the log knows of
+        self._told: SensorFault | None = None  # the fault the log knows of
 
     def poll(self, now_s: float, lit: bool | None) -> bool:
         """Take in what the poller has; True when something came."""
@@ -151,11 +151,11 @@ class WatchedSensor:
             self._take(outcome, lit)
         return bool(outcomes)
 
-    def _take(self, outcome: Outcome, lit: bool | None) -> None:
+    def _take(self, outcome: PollResult, lit: bool | None) -> None:
         self.attempts += 1
         at_s, measurement, error = outcome
         if measurement is None:
-            self._refuse(Fault.DEAD, _failure(error))
+            self._refuse(SensorFault.DEAD, _failure(error))
             self._hopeless = error is not None and error.kind.needs_a_person
             return
         self._hopeless = False
@@ -169,7 +169,7 @@ class WatchedSensor:
                 fault, f"{_REFUSALS[fault]}: {temperature_c:.1f} °C and {humidity_pct:.1f} %"
             )
 
-    def _refuse(self, fault: Fault, message: str) -> None:
+    def _refuse(self, fault: SensorFault, message: str) -> None:
         self.failures += 1
         self._trouble = fault
         self._message = message
@@ -181,7 +181,7 @@ class WatchedSensor:
             return None
         return reading
 
-    def fault(self, now_s: float, stale_after_s: float) -> Fault | None:
+    def fault(self, now_s: float, stale_after_s: float) -> SensorFault | None:
         """What stands against the sensor.
 
         Single failed or refused measurements do not: a DHT loses a good part of its own, and the
@@ -190,12 +190,12 @@ class WatchedSensor:
         if self.usable(now_s, stale_after_s) is not None:
             since_s = self._apart_since_s
             apart = since_s is not None and now_s - since_s >= DISAGREES_AFTER_S
-            return Fault.DISAGREES if apart else None
+            return SensorFault.DISAGREES if apart else None
         opened_s = now_s if self._opened_s is None else self._opened_s
         waiting = self.reading is None and now_s - opened_s <= stale_after_s
         if waiting and not self._hopeless:
             return None
-        return self._trouble or Fault.DEAD
+        return self._trouble or SensorFault.DEAD
 
     def note_agreement(self, apart: bool, now_s: float) -> None:
         """Remember since when it has disagreed with its twins."""
@@ -204,11 +204,11 @@ class WatchedSensor:
         elif self._apart_since_s is None:
             self._apart_since_s = now_s
 
-    def message(self, fault: Fault | None) -> str:
+    def message(self, fault: SensorFault | None) -> str:
         """Say what stands against the sensor."""
         if fault is None:
             return ""
-        if fault is Fault.DISAGREES:
+        if fault is SensorFault.DISAGREES:
             return "further from the others than their accuracies explain; compare and correct them"
         return self._message or "no measurement has come"
 
@@ -216,8 +216,8 @@ class WatchedSensor:
         """What the log does not know yet; a change from one fault to another is not told."""
         fault = self.fault(now_s, stale_after_s)
         told = self._told
-        failed_already = told not in (None, Fault.DISAGREES)
-        if fault is told or (failed_already and fault not in (None, Fault.DISAGREES)):
+        failed_already = told not in (None, SensorFault.DISAGREES)
+        if fault is told or (failed_already and fault not in (None, SensorFault.DISAGREES)):
             return None
         self._told = fault
         if fault is None:
@@ -239,9 +239,10 @@ class WatchedSensor:
 
 
 _REFUSALS = {
-    Fault.ABSURD: "this cannot be; check the wiring, the supply and the driver's kind",
-    Fault.JUMPED: "this jumps about faster than air can; check the wiring",
-    Fault.STUCK: "nothing has moved for hours; cut the sensor's supply for a moment or replace it",
+    SensorFault.ABSURD: "this cannot be; check the wiring, the supply and the driver's kind",
+    SensorFault.JUMPED: "this jumps about faster than air can; check the wiring",
+    SensorFault.STUCK: "nothing has moved for hours; cut the sensor's supply for a moment "
+    "or replace it",
 }
 
 

@@ -18,7 +18,7 @@ LONGEST_BACKOFF_S = 60.0
 MOST_GIVEN_UP = 4
 
 
-class Outcome(NamedTuple):
+class PollResult(NamedTuple):
     """What came of one attempt; exactly one of the last two is set.
 
     Attributes
@@ -39,7 +39,7 @@ class Outcome(NamedTuple):
 class Poller(Protocol):
     """Reads one sensor at its own pace."""
 
-    def drain(self, now_s: float) -> Sequence[Outcome]:
+    def drain(self, now_s: float) -> Sequence[PollResult]:
         """Give what has come since the last call, oldest first; never blocks on a real sensor."""
 
     def close(self) -> None:
@@ -57,18 +57,18 @@ class _Attempts:
         self.driver: Driver | None = None
         self.pause_s = period_s
 
-    def attempt(self, now_s: float) -> Outcome:
+    def attempt(self, now_s: float) -> PollResult:
         driver = self.driver
         try:
             if driver is None:
                 self.pause_s = min(2.0 * self.pause_s, LONGEST_BACKOFF_S)
                 self.driver = driver = self._open_driver()
                 self.pause_s = self._period_s
-            return Outcome(now_s, driver.read(), None)
+            return PollResult(now_s, driver.read(), None)
         except SensorError as error:
-            return Outcome(now_s, None, error)
+            return PollResult(now_s, None, error)
         except Exception as error:  # a driver's surprise must not end the watch over the sensor
-            return Outcome(now_s, None, _surprise(error))
+            return PollResult(now_s, None, _surprise(error))
 
 
 def _surprise(error: BaseException) -> SensorError:
@@ -95,7 +95,7 @@ class InlinePoller:
         self._attempts = _Attempts(open_driver, period_s)
         self._due_s = float("-inf")
 
-    def drain(self, now_s: float) -> Sequence[Outcome]:
+    def drain(self, now_s: float) -> Sequence[PollResult]:
         """Read once if due; see `Poller.drain`."""
         if now_s < self._due_s:
             return ()
@@ -118,7 +118,7 @@ class _Worker(threading.Thread):
         super().__init__(name=f"sensor-{name}", daemon=True)
         self._clock = clock
         self.attempts = _Attempts(open_driver, period_s)
-        self.outcomes: deque[Outcome] = deque(maxlen=1000)
+        self.outcomes: deque[PollResult] = deque(maxlen=1000)
         self.stopping = threading.Event()
         self.busy_since_s: float | None = None
 
@@ -132,7 +132,7 @@ class _Worker(threading.Thread):
                 spent_s = self._clock.monotonic_s() - began_s
                 self._clock.wait(max(0.0, self.attempts.pause_s - spent_s), self.stopping)
         except BaseException as error:  # told, and the poller starts another thread
-            self.outcomes.append(Outcome(self._clock.monotonic_s(), None, _surprise(error)))
+            self.outcomes.append(PollResult(self._clock.monotonic_s(), None, _surprise(error)))
         finally:
             # Or a DHT's child would live on and keep the pin from the next one.
             if self.attempts.driver is not None:
@@ -185,7 +185,7 @@ class ThreadedPoller:
         worker.start()
         return worker
 
-    def drain(self, now_s: float) -> Sequence[Outcome]:
+    def drain(self, now_s: float) -> Sequence[PollResult]:
         """Give what the thread has brought, and look after the thread; see `Poller.drain`."""
         worker = self._worker
         alive = worker.is_alive()  # before emptying the queue: a dead one adds nothing more
@@ -210,7 +210,7 @@ class ThreadedPoller:
             self._restart_at_s = None
             self._worker = self._start()
 
-    def _replace_hung(self, worker: _Worker, now_s: float) -> Outcome:
+    def _replace_hung(self, worker: _Worker, now_s: float) -> PollResult:
         self._given_up = [w for w in self._given_up if w.is_alive()]
         message = f"a read has not come back for {self._hung_after_s:.0f} s"
         if len(self._given_up) < MOST_GIVEN_UP:
@@ -221,7 +221,7 @@ class ThreadedPoller:
         else:
             worker.busy_since_s = now_s  # say so again after as long
             message += "; too many readers hang to start another, restart the machine"
-        return Outcome(now_s, None, SensorError(ErrorKind.HUNG, message))
+        return PollResult(now_s, None, SensorError(ErrorKind.HUNG, message))
 
     def close(self) -> None:
         """Stop the thread and let go of the device."""

@@ -7,7 +7,7 @@ from typing import Protocol
 from controller.sensors.driver import ErrorKind, Measurement, SensorError
 
 
-class Source(Protocol):
+class AirSource(Protocol):
     """Whatever stands in for the sensor."""
 
     def measurement(self) -> Measurement | None:
@@ -15,17 +15,17 @@ class Source(Protocol):
 
 
 class SimulatedDriver:
-    """Reads a `Source`.
+    """Reads a `AirSource`.
 
     Parameters
     ----------
-    source : Source
+    source : AirSource
         Stands in for the sensor.
     """
 
     __slots__ = ("_source",)
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: AirSource) -> None:
         self._source = source
 
     def read(self) -> Measurement:

@@ -11,10 +11,10 @@ from typing import NamedTuple
 from controller import air
 from controller.airflow.friction import circle_area_m2
 from controller.airflow.operating import OperatingPoint
-from controller.airflow.rig import Rig, quiet_bore_m
+from controller.airflow.rig import Ducting, quiet_bore_m
 from controller.airflow.span import CASES, OPPOSITE, Case, Span
 from controller.sizing.demand import day_needs, leakage_m3_s, night_need_m3_s
-from controller.sizing.energy import Energy, energy_of_a_year
+from controller.sizing.energy import YearlyEnergy, energy_of_a_year
 from controller.sizing.needs import NeedName, Needs
 from controller.sizing.plan import BOUNDARY_CONDUCTANCE, Plan
 from controller.sizing.steady import Conditions, SteadyAir, settle
@@ -174,7 +174,7 @@ class Sizing:
             wider = replace(wider, filter_drop_pa=None, filter_flow_m3_s=None)
         return WiderRun(bore_m, self._pressure_pa(wider, flow))
 
-    def _pressure_pa(self, rig: Rig, flow_m3_s: float) -> Span:
+    def _pressure_pa(self, rig: Ducting, flow_m3_s: float) -> Span:
         """Pressure of a run at a flow within its doubt [Pa]."""
         return Span.around(
             *(
@@ -358,7 +358,7 @@ class Sizing:
         return self.settled(1.0, flow_m3_s=self.day_share * self.delivered.flow_m3_s)
 
     @cached_property
-    def energy(self) -> Energy | None:
+    def energy(self) -> YearlyEnergy | None:
         """A year of the schedule; None when nothing is known of the fan."""
         power = self.plan.rig.power_w()
         return None if power is None else energy_of_a_year(self.plan, power)

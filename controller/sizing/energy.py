@@ -1,4 +1,4 @@
-"""Energy and money of a year of fan and lamp. Pure."""
+"""YearlyEnergy and money of a year of fan and lamp. Pure."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from controller.sizing.plan import Plan
 DAYS_PER_YEAR = 365.0
 
 
-class Energy(NamedTuple):
+class YearlyEnergy(NamedTuple):
     """A year's energy [kWh].
 
     Attributes
@@ -40,8 +40,8 @@ def energy_of_a_year(
     fan_power_w: float,
     day_speed: float | None = None,
     night_speed: float | None = None,
-) -> Energy:
-    """Energy of a year by the schedule, the cube law for the fan's power.
+) -> YearlyEnergy:
+    """YearlyEnergy of a year by the schedule, the cube law for the fan's power.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ def energy_of_a_year(
     night = plan.night_speed if night_speed is None else night_speed
     window = fan_hours_a_day(plan)
     full_speed_hours = window * _with_purge(plan, day) + (24.0 - window) * _with_purge(plan, night)
-    return Energy(
+    return YearlyEnergy(
         fan_power_w * full_speed_hours * DAYS_PER_YEAR / 1000.0,
         fan_power_w * 24.0 * DAYS_PER_YEAR / 1000.0,
         plan.lamp_power_w * plan.hours_of_light.best * DAYS_PER_YEAR / 1000.0,

@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from controller import air, envelope, plants
-from controller.airflow.rig import Rig
+from controller.airflow.rig import Ducting
 from controller.airflow.span import Assumption, Case, Span
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ class Plan:
         Whether the fan only knows on and off.
     min_speed : float
         Lowest speed at which it turns.
-    rig : Rig
+    rig : Ducting
         Fan and duct.
     crop_kind : str or None
         What grows.
@@ -106,7 +106,7 @@ class Plan:
     purge: tuple[float, float, float] | None = None
     is_relay: bool = False
     min_speed: float = 0.2
-    rig: Rig = field(default_factory=Rig)
+    rig: Ducting = field(default_factory=Ducting)
     crop_kind: str | None = None
     leaf_area_m2: float | None = None
     plant_count: int | None = None
@@ -160,7 +160,7 @@ class Plan:
             purge=(purge.every_s, purge.length_s, purge.speed) if purge else None,
             is_relay=settings.fan.drive == "relay",
             min_speed=settings.fan.resolved_min_speed,
-            rig=Rig.from_settings(settings),
+            rig=Ducting.from_settings(settings),
             room_kind=settings.room.kind,
             day_c=(targets.day.temperature_c.low, targets.day.temperature_c.high),
             night_c=(targets.night.temperature_c.low, targets.night.temperature_c.high),

@@ -16,7 +16,7 @@ from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.config import Settings
-    from controller.config.yaml_tree import Mapping, Node, Source
+    from controller.config.yaml_tree import Mapping, Node, YamlSource
 
 FAULT_FILE = """A fault script is a YAML file with a list `faults`. Each has
   fault   one of the kinds below
@@ -146,7 +146,7 @@ def load_faults(source: str, settings: Settings, start_s: float) -> tuple[Fault,
 class _Reader:
     """Turns the tree of a script into faults, or into all of its problems."""
 
-    def __init__(self, source: Source, settings: Settings, start_s: float) -> None:
+    def __init__(self, source: YamlSource, settings: Settings, start_s: float) -> None:
         self._source = source
         self._settings = settings
         self._zone = ZoneInfo(settings.place.timezone)

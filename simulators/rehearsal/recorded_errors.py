@@ -37,7 +37,7 @@ _SETTLING_S = 3 * 3600.0
 _LONGEST_PAUSE_S = 900.0
 
 
-class Interval(NamedTuple):
+class ErrorInterval(NamedTuple):
     """What a record has of one interval.
 
     Attributes
@@ -63,7 +63,7 @@ class Interval(NamedTuple):
     lamp_on_s: float
 
 
-def intervals(rows: Iterable[ReadingRow]) -> Iterator[Interval]:
+def intervals(rows: Iterable[ReadingRow]) -> Iterator[ErrorInterval]:
     """Give the intervals of a record that have readings of both tent and intake."""
     for row in rows:
         intake_c, intake_pct = row.intake_temperature_c, row.intake_humidity_pct
@@ -71,7 +71,7 @@ def intervals(rows: Iterable[ReadingRow]) -> Iterator[Interval]:
         if intake_c is None or intake_pct is None or tent_c is None or tent_pct is None:
             continue
         until_s = row.at_ms / 1000
-        yield Interval(
+        yield ErrorInterval(
             until_s - row.interval_s,
             until_s,
             intake_c,
@@ -184,13 +184,13 @@ class RecordedErrors:
 
 
 def recorded_errors(
-    lived: Iterable[Interval], settings: Settings, physics: TentPhysics, fan: Fan
+    lived: Iterable[ErrorInterval], settings: Settings, physics: TentPhysics, fan: Fan
 ) -> RecordedErrors:
     """Find how the recorded sensors erred.
 
     Parameters
     ----------
-    lived : iterable of Interval
+    lived : iterable of ErrorInterval
         In order of time. Intervals of a minute follow a fan that is switched every few minutes;
         means over ten minutes do not.
     settings : Settings
@@ -239,7 +239,7 @@ def _now(tent: Tent, at_s: float) -> TentAt:
     return TentAt(at_s, tent.air_c, tent.contents_c, tent.humidity_ratio)
 
 
-def _live(tent: Tent, interval: Interval, fan: Fan) -> tuple[float, float]:
+def _live(tent: Tent, interval: ErrorInterval, fan: Fan) -> tuple[float, float]:
     """Carry a tent through an interval; give its mean temperature [°C] and humidity [%]."""
     span_s = interval.until_s - interval.from_s
     steps = max(1, ceil(span_s / SHORT_S))

@@ -10,7 +10,7 @@ from controller import pwm_pins
 from controller.outputs.failures import runs_undriven
 
 if TYPE_CHECKING:
-    from controller.config.sections.fan import Fan
+    from controller.config.sections.fan import FanConfig
     from controller.config.sections.lamp import Lamp
 
 
@@ -50,7 +50,7 @@ class FanWire:
     speed.
     """
 
-    def __init__(self, fan: Fan, pin_factory: Any, sysfs_root: Path) -> None:
+    def __init__(self, fan: FanConfig, pin_factory: Any, sysfs_root: Path) -> None:
         self._fan = fan
         self._factory = pin_factory
         self._pwm: _PwmFiles | None = None
@@ -121,7 +121,7 @@ class PhotocellWire:
 class TachometerWire:
     """Drives the tachometer's pin by the fan."""
 
-    def __init__(self, fan: Fan, pin_factory: Any) -> None:
+    def __init__(self, fan: FanConfig, pin_factory: Any) -> None:
         self._tachometer = fan.tachometer
         self._factory = pin_factory
         self._turned_s: float | None = None

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.airflow import ARRANGEMENTS, Rig, delivered_flow_m3_s, flow_table, rig_of
+from controller.airflow import ARRANGEMENTS, Ducting, delivered_flow_m3_s, flow_table, rig_of
 from controller.airflow.span import Span
 from controller.config import settings_from_text
 
@@ -30,7 +30,7 @@ duct:
   intake: {openings: 2, diameter: 100 mm}
 """
 
-KNOWN = Rig(
+KNOWN = Ducting(
     free_flow_m3_s=0.052,
     max_pressure_pa=300.0,
     fan_power_w=25.0,
@@ -45,7 +45,7 @@ KNOWN = Rig(
 
 
 def test_config_becomes_a_rig() -> None:
-    rig = Rig.from_settings(settings_from_text(TENT + FAN + DUCT).settings)
+    rig = Ducting.from_settings(settings_from_text(TENT + FAN + DUCT).settings)
     assert rig.free_flow_m3_s == pytest.approx(187.0 / 3600.0)
     assert rig.has_filter
     assert rig.filter_drop_pa == 60.0
@@ -59,7 +59,7 @@ def test_config_becomes_a_rig() -> None:
 
 def test_points_of_the_data_sheet_in_the_config_rule() -> None:
     fan = "fan: {pin: 18, curve: [[0 m³/h, 300 Pa], [100 m³/h, 220 Pa], [180 m³/h, 0 Pa]]}\n"
-    rig = Rig.from_settings(settings_from_text(TENT + fan + DUCT).settings)
+    rig = Ducting.from_settings(settings_from_text(TENT + fan + DUCT).settings)
     assert rig.curve().pressure_pa(100.0 / 3600.0) == pytest.approx(220.0)
     assert rig.nominal_flow_m3_s == pytest.approx(0.05)
     assert "fan curve's exponent" not in [one.what for one in rig.assumptions()]
@@ -78,7 +78,7 @@ def test_flow_table_rises_from_nothing_to_full_speed() -> None:
 
 def test_simulation_gets_a_fan_where_the_config_names_none() -> None:
     settings = settings_from_text(TENT + "fan: {pin: 18}\n").settings
-    assert not Rig.from_settings(settings).has_fan
+    assert not Ducting.from_settings(settings).has_fan
     assert rig_of(settings).free_flow_m3_s == pytest.approx(0.8 * 0.8 * 1.6 / 60.0)
     assert delivered_flow_m3_s(settings, 1.0) > 0.0
 
@@ -103,7 +103,7 @@ def test_the_low_case_delivers_least_and_the_high_case_most(speed: float, place:
     ],
 )
 def test_what_is_not_known_widens_the_flow_and_is_listed(unknown: dict[str, None]) -> None:
-    def width(rig: Rig) -> float:
+    def width(rig: Ducting) -> float:
         return rig.point(case="high").flow_m3_s - rig.point(case="low").flow_m3_s
 
     vague = replace(KNOWN, **unknown)  # type: ignore[arg-type]
@@ -112,15 +112,15 @@ def test_what_is_not_known_widens_the_flow_and_is_listed(unknown: dict[str, None
 
 
 def test_bore_of_an_unknown_duct_is_the_size_sold_that_fits_the_fan() -> None:
-    assert Rig(free_flow_m3_s=0.05).bore_m == 0.1
-    assert Rig(free_flow_m3_s=0.1).bore_m == 0.15
-    assert Rig(free_flow_m3_s=5.0).bore_m == 0.315
+    assert Ducting(free_flow_m3_s=0.05).bore_m == 0.1
+    assert Ducting(free_flow_m3_s=0.1).bore_m == 0.15
+    assert Ducting(free_flow_m3_s=5.0).bore_m == 0.315
 
 
 def test_a_fan_without_figures_is_not_made_up() -> None:
     with pytest.raises(ValueError, match="free flow is not known"):
-        Rig().curve()
-    assert Rig().power_w() is None
+        Ducting().curve()
+    assert Ducting().power_w() is None
 
 
 def test_slack_duct_passes_less() -> None:

@@ -161,10 +161,10 @@ def test_the_daemons_own_state_is_understood() -> None:
     from controller.control import Decision, Memory, Now
     from controller.control.types import Reason, Rule, Standing
     from controller.daemon.events import situation
-    from controller.timetable import Change, ChangeKind, ScheduleState
+    from controller.timetable import ChangeKind, ScheduleChange, ScheduleState
 
     reason = Reason(Rule.SCHEDULE, Standing.DECIDING, value=0.4, limit=0.4)
-    change = Change(NOW_MS / 1000 + 60, (ChangeKind.LIGHTS_OFF,))
+    change = ScheduleChange(NOW_MS / 1000 + 60, (ChangeKind.LIGHTS_OFF,))
     state = situation(
         NOW_MS,
         Now(0.0, lamp_on=True, in_fan_hours=True),

@@ -87,7 +87,7 @@ def test_fan_is_left_as_the_end_of_the_service_asks(
 def test_wires_last_driven_are_parked_when_the_config_is_broken(
     pins: MockFactory, config: Path
 ) -> None:
-    plan = parking.Plan(
+    plan = parking.ParkingPlan(
         parking.FanWiring("relay", 23, False, False, 0.0),
         lamp=None,
         speed_after_stop=1.0,

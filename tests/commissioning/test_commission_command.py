@@ -10,7 +10,7 @@ import pytest
 from commissioning_bench import CONFIG, BenchFan, BenchSite
 
 from controller.commands import commission as command
-from controller.commissioning.course import STEPS, Course
+from controller.commissioning.course import STEPS, TrialState
 from controller.commissioning.sensors_step import GREATEST_OFFSET
 from controller.commissioning.talk import PreparedTalk
 from controller.config import ConfigError, load_settings, settings_from_text
@@ -30,7 +30,7 @@ def walk(site, tmp_path, answers=GOOD_ANSWERS, steps=STEPS, speeds=(0.2, 0.6, 1.
     said = []
     talk = talk or PreparedTalk(answers, consent=True, tell=said.append)
     args = parsed("bench.yaml", "--output", tmp_path, "--yes")
-    status = command.commission(args, site.loaded, Course(steps, speeds), talk, site)
+    status = command.commission(args, site.loaded, TrialState(steps, speeds), talk, site)
     (path,) = tmp_path.glob("*.json")
     return status, json.loads(path.read_text("utf-8")), "\n".join(said)
 
@@ -265,7 +265,7 @@ def test_an_earlier_record_is_never_overwritten(tmp_path):
         args = parsed("bench.yaml", "--output", tmp_path)
         talk = PreparedTalk({}, consent=True, tell=lambda text: None)
         site = BenchSite()
-        command.commission(args, site.loaded, Course(("sensors",), (1.0,)), talk, site)
+        command.commission(args, site.loaded, TrialState(("sensors",), (1.0,)), talk, site)
     assert len(list(tmp_path.glob("*.json"))) == len(list(tmp_path.glob("*.txt"))) == 2
 
 

@@ -13,7 +13,7 @@ from settings_texts import GOOD, good, load
 from controller.config import model, state_directory
 from controller.config.model import file_stem
 from controller.config.quantities import Band
-from controller.config.sections.fan import Fan
+from controller.config.sections.fan import FanConfig
 
 
 @pytest.mark.parametrize(
@@ -87,15 +87,15 @@ def test_settings_are_frozen() -> None:
 
 
 def test_settings_made_in_code_take_si_numbers_by_name() -> None:
-    fan = Fan(pin=18, drive="pwm", min_on_s=30, free_flow_m3_s=0.05)
+    fan = FanConfig(pin=18, drive="pwm", min_on_s=30, free_flow_m3_s=0.05)
     assert (fan.min_on_s, fan.free_flow_m3_s) == (30.0, 0.05)
-    assert fan.changed(pin=4) == Fan(pin=4, drive="pwm", min_on_s=30, free_flow_m3_s=0.05)
+    assert fan.changed(pin=4) == FanConfig(pin=4, drive="pwm", min_on_s=30, free_flow_m3_s=0.05)
     assert fan.changed(pin=4) != fan and hash(fan.changed()) == hash(fan)
     assert "pin=18" in repr(fan)
     with pytest.raises(TypeError, match="needs 'pin'"):
-        Fan()  # type: ignore[call-arg]
+        FanConfig()  # type: ignore[call-arg]
     with pytest.raises(TypeError, match="has no 'pni'"):
-        Fan(pin=18, pni=4)  # type: ignore[call-arg]
+        FanConfig(pin=18, pni=4)  # type: ignore[call-arg]
 
 
 def test_the_text_and_its_digest_come_along() -> None:

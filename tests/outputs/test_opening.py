@@ -131,7 +131,9 @@ def test_one_broken_wire_does_not_keep_the_others_from_being_parked(
     ("lamp", "after_stop", "after_fault"), [("", 0.6, 0.6), (OWN_LAMP, 0.0, 0.6)]
 )
 def test_plan_says_how_the_fan_is_left(lamp: str, after_stop: float, after_fault: float) -> None:
-    plan = parking.Plan.from_settings(settings(fan=", drive: pwm", lamp=lamp, failsafe="60 %"))
+    plan = parking.ParkingPlan.from_settings(
+        settings(fan=", drive: pwm", lamp=lamp, failsafe="60 %")
+    )
     assert (plan.speed_after_stop, plan.speed_after_fault) == (after_stop, after_fault)
 
 
@@ -139,7 +141,7 @@ def test_plan_survives_being_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setenv(parking.PLAN_VARIABLE, str(tmp_path / "plan.json"))
     assert parking.saved() is None
     for lamp in ("", OWN_LAMP):
-        plan = parking.Plan.from_settings(
+        plan = parking.ParkingPlan.from_settings(
             settings(fan=", active_low: true, contact: normally_closed", lamp=lamp)
         )
         parking.save(plan)
@@ -166,11 +168,11 @@ def test_opened_outputs_keep_their_plan_even_where_it_cannot_be_written(
     open_outputs(settings(), pin_factory=mock_pins).close()
     monkeypatch.setenv(parking.PLAN_VARIABLE, str(tmp_path / "plan.json"))
     open_outputs(settings(), pin_factory=mock_pins).close()
-    assert parking.saved() == parking.Plan.from_settings(settings())
+    assert parking.saved() == parking.ParkingPlan.from_settings(settings())
 
 
 def test_parking_sets_the_level_at_once_and_lets_go(mock_pins: MockFactory) -> None:
-    plan = parking.Plan.from_settings(settings(fan=", active_low: true", lamp=OWN_LAMP))
+    plan = parking.ParkingPlan.from_settings(settings(fan=", active_low: true", lamp=OWN_LAMP))
     park(plan, 1.0, pin_factory=mock_pins)
     assert levels(mock_pins, 17) == [0.0]
     assert levels(mock_pins, 27) == [0.0]
@@ -183,7 +185,12 @@ def test_parking_a_four_wire_fan_that_no_daemon_started_leaves_it_at_full_speed(
 ) -> None:
     pwm_tree.make_channel(0)
     config = settings(pin=18, fan=f", drive: hardware_pwm, active_low: {str(active_low).lower()}")
-    park(parking.Plan.from_settings(config), 1.0, pin_factory=mock_pins, pwm_root=pwm_tree.root)
+    park(
+        parking.ParkingPlan.from_settings(config),
+        1.0,
+        pin_factory=mock_pins,
+        pwm_root=pwm_tree.root,
+    )
     found = pwm_tree.read(0)
     assert (found["enable"], found["duty_cycle"]) == ("1", found["period"])
     # Behind a transistor the pin stays low: the transistor off, the fan's wire up.

@@ -13,9 +13,9 @@ from controller.control.plausibility import (
     CONFIRMATIONS,
     FRESH,
     MEDIAN_COUNT,
-    Fault,
     History,
     Profile,
+    SensorFault,
     judge,
     trusted,
 )
@@ -30,7 +30,7 @@ def run(
     profile: Profile = DHT22,
     history: History = FRESH,
     lit: bool | None = None,
-) -> tuple[list[Fault | None], History]:
+) -> tuple[list[SensorFault | None], History]:
     """Judge (time, temperature, humidity) in turn."""
     faults = []
     for at_s, temperature_c, humidity_pct in measured:
@@ -66,7 +66,7 @@ def every(
 def test_what_cannot_be_is_refused_and_forgotten(temperature_c: float, humidity_pct: float) -> None:
     _, before = run(every(2.5, [(24.0, 55.0), (24.1, 55.0)]))
     fault, after = judge(DHT22, before, 5.0, Measurement(temperature_c, humidity_pct))
-    assert fault is Fault.ABSURD
+    assert fault is SensorFault.ABSURD
     assert after == before
 
 
@@ -93,7 +93,7 @@ def test_saturated_air_may_read_above_100_where_the_sensor_does_so() -> None:
 
 def test_a_single_jump_is_refused_and_leaves_no_trace() -> None:
     faults, history = run(every(2.5, [(24.0, 55.0), (24.1, 55.1), (54.0, 55.0), (24.0, 55.2)]))
-    assert faults == [None, None, Fault.JUMPED, None]
+    assert faults == [None, None, SensorFault.JUMPED, None]
     assert [s.temperature_c for s in history.recent] == [24.0, 24.1, 24.0]
 
 
@@ -112,14 +112,14 @@ def test_a_change_is_believed_up_to_a_step_and_a_rate(
     change_k: float, change_pct: float, believed: bool
 ) -> None:
     faults, _ = run([(100.0, 24.0, 55.0), (102.5, 24.0 + change_k, 55.0 + change_pct)])
-    assert faults[1] is (None if believed else Fault.JUMPED)
+    assert faults[1] is (None if believed else SensorFault.JUMPED)
 
 
 @pytest.mark.parametrize("level", [(34.0, 55.0), (24.0, 85.0), (14.0, 25.0)])
 def test_a_new_level_is_believed_once_it_persists(level: tuple[float, float]) -> None:
     after = [(level[0] + 0.1 * i, level[1]) for i in range(CONFIRMATIONS)]
     faults, history = run(every(2.5, [(24.0, 55.0)] * 3 + after))
-    assert faults == [None] * 3 + [Fault.JUMPED] * (CONFIRMATIONS - 1) + [None]
+    assert faults == [None] * 3 + [SensorFault.JUMPED] * (CONFIRMATIONS - 1) + [None]
     # The old level has no say in the median.
     reading = trusted(DHT22, history)
     assert reading is not None
@@ -129,14 +129,14 @@ def test_a_new_level_is_believed_once_it_persists(level: tuple[float, float]) ->
 def test_a_sensor_that_jumps_about_is_never_believed_at_its_new_levels() -> None:
     wild = [(34.0, 55.0), (5.0, 20.0), (60.0, 90.0), (15.0, 40.0), (45.0, 70.0)] * 4
     faults, history = run(every(0.1, [(24.0, 55.0), *wild]))
-    assert set(faults[1:]) == {Fault.JUMPED}
+    assert set(faults[1:]) == {SensorFault.JUMPED}
     assert history.last == (0.0, 24.0, 55.0)
 
 
 def test_a_good_measurement_in_between_starts_the_count_again() -> None:
     row = [(24.0, 55.0), (54.0, 55.0), (54.0, 55.0), (24.0, 55.0), (54.0, 55.0), (54.0, 55.0)]
     faults, _ = run(every(2.5, row))
-    jumped = Fault.JUMPED
+    jumped = SensorFault.JUMPED
     assert faults == [None, jumped, jumped, None, jumped, jumped]
 
 
@@ -154,7 +154,7 @@ def test_a_long_pause_allows_a_large_change() -> None:
 def test_a_loose_wire_is_never_believed_however_long_it_lasts() -> None:
     wild = every(2.0, [(-20.0, 50.0), (60.0, 50.0), (79.0, 50.0), (45.0, 50.0)] * 300)
     faults = run([(-2.0, 18.0, 60.0), *wild])[0]
-    assert faults == [None, *[Fault.JUMPED] * 1200]
+    assert faults == [None, *[SensorFault.JUMPED] * 1200]
 
 
 def still(hours: float, period_s: float = 60.0) -> list[tuple[float, float, float]]:
@@ -168,10 +168,10 @@ def test_a_sensor_that_stands_still_for_long_is_stuck(
     profile: Profile, lit: bool, hours: float
 ) -> None:
     faults, _ = run(still(hours + 0.1), profile, lit=lit)
-    began = faults.index(Fault.STUCK)
+    began = faults.index(SensorFault.STUCK)
     assert began * 60.0 == pytest.approx(hours * HOUR_S, abs=61.0)
     assert set(faults[:began]) == {None}
-    assert set(faults[began:]) == {Fault.STUCK}
+    assert set(faults[began:]) == {SensorFault.STUCK}
 
 
 def test_a_dark_cellar_may_stand_still_all_night() -> None:
@@ -183,7 +183,7 @@ def test_night_and_day_add_up() -> None:
     _, history = run(still(6.0), lit=False)  # half of what a night may take
     day = every(60.0, [(18.0, 70.0)] * 70, start_s=6.0 * HOUR_S + 60.0)
     faults, _ = run(day, history=history, lit=True)
-    assert faults.index(Fault.STUCK) == pytest.approx(59, abs=1)
+    assert faults.index(SensorFault.STUCK) == pytest.approx(59, abs=1)
 
 
 @pytest.mark.parametrize("moved", [(18.1, 70.0), (18.0, 70.1)])

@@ -17,13 +17,13 @@ from review_records import CONFIG, HandRecord
 
 from controller.config import Loaded, Settings, settings_from_text
 from controller.config.lookup import fields, markers
-from controller.config.quantities import Quantity
+from controller.config.quantities import QuantityRange
 from controller.config.section import Section
 from controller.record import ReadingRow
 from controller.review.advice import Advice, advice_on, advise, worth_asking
 from controller.review.candidates import candidates
 from controller.review.cause_conditions import KINDS, Kind
-from controller.review.changes import Change
+from controller.review.changes import SettingChange
 from controller.review.compare import (
     MINUTES_PER_KWH,
     compared,
@@ -396,11 +396,11 @@ class FakeWhatIf:
     def count(self) -> int:
         return len(self._known)
 
-    def reviewed(self, change: Change) -> list[ReplayedDay]:
+    def reviewed(self, change: SettingChange) -> list[ReplayedDay]:
         self._known.add((change.key, change.to))
         return [self._replayed(change.settings)]
 
-    def around(self, change: Change) -> list[ReplayedDay]:
+    def around(self, change: SettingChange) -> list[ReplayedDay]:
         return []
 
     def _replayed(self, settings: Settings) -> ReplayedDay:
@@ -537,7 +537,7 @@ def is_in_bounds(section: Section) -> bool:
     """Whether every quantity is one that a config could hold."""
     for info in fields(type(section)).values():
         value = getattr(section, info.name)
-        bounds = next((mark for mark in markers(info) if isinstance(mark, Quantity)), None)
+        bounds = next((mark for mark in markers(info) if isinstance(mark, QuantityRange)), None)
         for part in value if isinstance(value, tuple) else (value,):
             if isinstance(part, Section) and not is_in_bounds(part):
                 return False

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.control.plausibility import FRESH, Fault, judge
+from controller.control.plausibility import FRESH, SensorFault, judge
 from controller.sensors.dht_reader import SPACING_S, DhtReader
 from controller.sensors.driver import ErrorKind, Measurement, SensorError
 from controller.sensors.profiles import DHT22 as DHT22_PROFILE
@@ -93,13 +93,13 @@ def test_what_the_decoder_lets_through_as_zeros_plausibility_refuses(
 ) -> None:
     measurement = Bench().read(pulses)
     assert measurement == (0.0, 0.0)
-    assert judge(DHT22_PROFILE, FRESH, 0.0, measurement) == (Fault.ABSURD, FRESH)
+    assert judge(DHT22_PROFILE, FRESH, 0.0, measurement) == (SensorFault.ABSURD, FRESH)
 
 
 def test_a_temperature_no_decoder_minds_plausibility_refuses() -> None:
     measurement = Bench().read(train(encode_frame(3276.7, 50.0)))
     assert measurement.temperature_c == 3276.7
-    assert judge(DHT22_PROFILE, FRESH, 0.0, measurement)[0] is Fault.ABSURD
+    assert judge(DHT22_PROFILE, FRESH, 0.0, measurement)[0] is SensorFault.ABSURD
 
 
 def test_a_failed_read_is_never_followed_by_the_values_before_it() -> None:

@@ -11,7 +11,7 @@ from sysfs_tree import add_hwmon, add_iio
 from controller.clock import SystemClock
 from controller.config import Settings, settings_from_text
 from controller.config.sections.sensors import Sensor
-from controller.control.plausibility import Fault
+from controller.control.plausibility import SensorFault
 from controller.sensors import Measurement, SensorError, open_sensors
 from controller.sensors.dht import DhtDriver
 from controller.sensors.driver import Driver, ErrorKind
@@ -89,7 +89,7 @@ def test_a_sensor_that_is_not_there_does_not_keep_the_daemon_from_starting(
     array.poll(0.0)
     assert array.readings(0.0).tent is None
     state = array.states(0.0)[0]
-    assert state.fault is Fault.DEAD
+    assert state.fault is SensorFault.DEAD
     assert "dtoverlay=dht11,gpiopin=4" in state.message
 
 

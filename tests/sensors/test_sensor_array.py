@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.control.plausibility import Fault, Profile, Role
+from controller.control.plausibility import Profile, Role, SensorFault
 from controller.sensors.array import DISAGREES_AFTER_S, SensorArray, WatchedSensor
 from controller.sensors.driver import Driver, ErrorKind, Measurement, SensorError
 from controller.sensors.pollers import InlinePoller
@@ -65,10 +65,10 @@ class Run:
         reading = self.array.readings(self.now_s).tent
         return None if reading is None else (reading.temperature_c, reading.humidity_pct)
 
-    def fault(self, index: int = 0) -> Fault | None:
+    def fault(self, index: int = 0) -> SensorFault | None:
         return self.array.states(self.now_s)[index].fault
 
-    def told(self) -> list[tuple[str, str, Fault, str]]:
+    def told(self) -> list[tuple[str, str, SensorFault, str]]:
         return [(t.event, t.sensor, t.fault, t.level) for t in self.array.take_transitions()]
 
 
@@ -108,7 +108,7 @@ def test_a_dead_sensor_gives_no_reading_once_the_last_is_stale() -> None:
     assert run.tent() == (24.0, 55.0)
     run.on(2.5)
     assert run.tent() is None
-    assert run.told() == [("sensor.failed", "canopy", Fault.DEAD, "error")]
+    assert run.told() == [("sensor.failed", "canopy", SensorFault.DEAD, "error")]
     state = run.array.states(run.now_s)[0]
     assert state.is_failed
     assert state.message == "the simulated sensor did not answer"
@@ -124,8 +124,8 @@ def test_a_failure_is_told_once_and_its_end_once() -> None:
     stand.air = Measurement(24.5, 55.0)
     run.on(60.0)
     assert run.told() == [
-        ("sensor.failed", "canopy", Fault.DEAD, "error"),
-        ("sensor.recovered", "canopy", Fault.DEAD, "info"),
+        ("sensor.failed", "canopy", SensorFault.DEAD, "error"),
+        ("sensor.recovered", "canopy", SensorFault.DEAD, "info"),
     ]
     assert run.tent() == (24.5, 55.0)
     assert run.fault() is None
@@ -139,7 +139,7 @@ def test_the_all_zero_lie_is_a_failure_not_a_frost() -> None:
     assert run.tent() == (24.0, 55.0)
     run.on(STALE_AFTER_S)
     assert run.tent() is None
-    assert run.told() == [("sensor.failed", "canopy", Fault.ABSURD, "error")]
+    assert run.told() == [("sensor.failed", "canopy", SensorFault.ABSURD, "error")]
     assert "0.0 °C and 0.0 %" in run.array.states(run.now_s)[0].message
 
 
@@ -150,14 +150,14 @@ def test_a_failure_that_changes_its_cause_is_still_one_failure() -> None:
     run.on(200.0)
     stand.air = Measurement(0.0, 0.0)
     run.on(200.0)
-    assert run.fault() is Fault.ABSURD
+    assert run.fault() is SensorFault.ABSURD
     assert [event for event, *_ in run.told()] == ["sensor.failed"]
 
 
 def test_a_stuck_sensor_fails() -> None:
     run = Run(Stand()).on(2 * 3600.0 + 2 * STALE_AFTER_S, lit=True)
     assert run.tent() is None
-    assert run.told() == [("sensor.failed", "canopy", Fault.STUCK, "error")]
+    assert run.told() == [("sensor.failed", "canopy", SensorFault.STUCK, "error")]
 
 
 def test_a_sensor_that_stands_still_in_the_dark_has_longer() -> None:
@@ -172,7 +172,7 @@ def test_a_silent_sensor_is_waited_for_at_the_start() -> None:
     assert run.tent() is None
     assert (run.fault(), run.told()) == (None, [])
     run.on(2.5)
-    assert run.told() == [("sensor.failed", "canopy", Fault.DEAD, "error")]
+    assert run.told() == [("sensor.failed", "canopy", SensorFault.DEAD, "error")]
 
 
 def test_a_missing_sensor_is_told_at_once_with_what_to_do_and_found_later() -> None:
@@ -180,12 +180,12 @@ def test_a_missing_sensor_is_told_at_once_with_what_to_do_and_found_later() -> N
     stand.opening = SensorError(ErrorKind.MISSING, "put dtoverlay=dht11 into config.txt")
     run = Run(stand)
     transition = run.array.take_transitions()[0]
-    assert (transition.event, transition.fault) == ("sensor.failed", Fault.DEAD)
+    assert (transition.event, transition.fault) == ("sensor.failed", SensorFault.DEAD)
     assert transition.message == "put dtoverlay=dht11 into config.txt"
     stand.opening = None
     run.on(60.0)
     assert run.tent() == (24.0, 55.0)
-    assert run.told() == [("sensor.recovered", "canopy", Fault.DEAD, "info")]
+    assert run.told() == [("sensor.recovered", "canopy", SensorFault.DEAD, "info")]
 
 
 def test_with_one_of_twins_dead_the_other_serves_alone() -> None:
@@ -203,8 +203,8 @@ def test_twins_that_disagree_are_told_after_a_while_and_still_used() -> None:
     assert run.told() == []
     run.on(2.5)
     assert run.told() == [
-        ("sensor.failed", "left", Fault.DISAGREES, "warning"),
-        ("sensor.failed", "right", Fault.DISAGREES, "warning"),
+        ("sensor.failed", "left", SensorFault.DISAGREES, "warning"),
+        ("sensor.failed", "right", SensorFault.DISAGREES, "warning"),
     ]
     assert run.tent() == (26.5, 55.0)
     assert not run.array.states(run.now_s)[0].is_failed
@@ -219,7 +219,7 @@ def test_a_disagreeing_twin_that_dies_is_told_as_dead() -> None:
     run.told()
     right.air = None
     run.on(STALE_AFTER_S + 2.5)
-    assert ("sensor.failed", "right", Fault.DEAD, "error") in run.told()
+    assert ("sensor.failed", "right", SensorFault.DEAD, "error") in run.told()
 
 
 def test_three_sensors_outvote_a_wrong_one_and_name_it() -> None:

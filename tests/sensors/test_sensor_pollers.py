@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from controller.sensors.driver import ErrorKind, Measurement, SensorError
-from controller.sensors.pollers import InlinePoller, Outcome, ThreadedPoller
+from controller.sensors.pollers import InlinePoller, PollResult, ThreadedPoller
 
 GOOD = Measurement(24.0, 55.0)
 
@@ -95,9 +95,9 @@ class Watched:
     def __init__(self, sensor: Sensor, clock: HandClock, hung_after_s: float = 60.0) -> None:
         self.clock = clock
         self.poller = ThreadedPoller(sensor.open, 2.5, clock, "tent", hung_after_s)
-        self.seen: list[Outcome] = []
+        self.seen: list[PollResult] = []
 
-    def drain(self) -> list[Outcome]:
+    def drain(self) -> list[PollResult]:
         self.seen += self.poller.drain(self.clock.monotonic_s())
         return self.seen
 

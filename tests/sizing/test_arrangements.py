@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.airflow import ARRANGEMENTS, Rig
+from controller.airflow import ARRANGEMENTS, Ducting
 from controller.sizing.arrangements import (
     PRIORITIES,
     Hardware,
@@ -19,7 +19,7 @@ from controller.sizing.arrangements import (
 from controller.sizing.assess import Sizing
 from controller.sizing.plan import Plan
 
-RIG = Rig(
+RIG = Ducting(
     free_flow_m3_s=0.052,
     max_pressure_pa=300.0,
     fan_power_w=30.0,
@@ -133,7 +133,7 @@ def test_first_priority_is_never_beaten(order: list[str], count: int) -> None:
 
 
 def test_without_a_fan_the_geometry_is_still_told() -> None:
-    placed = place_all(Sizing(replace(SIZING.plan, rig=Rig(has_filter=True))))
+    placed = place_all(Sizing(replace(SIZING.plan, rig=Ducting(has_filter=True))))
     assert all(p.point is None and p.motor_heat_in_tent_w is None for p in placed)
     assert placed[0].pole_load_kg > 0.0
 

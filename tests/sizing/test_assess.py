@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller import air
-from controller.airflow import Rig
+from controller.airflow import Ducting
 from controller.sizing.assess import Sizing, Verdict
 from controller.sizing.energy import energy_of_a_year, fan_hours_a_day
 from controller.sizing.plan import Plan
 
-FAN = Rig(
+FAN = Ducting(
     free_flow_m3_s=187.0 / 3600.0,
     max_pressure_pa=300.0,
     fan_power_w=25.0,
@@ -94,7 +94,7 @@ def test_verdicts_follow_the_fan() -> None:
 
     assert verdict(300.0) is Verdict.STRONG_ENOUGH
     assert verdict(20.0) is Verdict.TOO_WEAK
-    assert Sizing(replace(PLAN, rig=Rig())).verdict is Verdict.NO_FAN_NAMED
+    assert Sizing(replace(PLAN, rig=Ducting())).verdict is Verdict.NO_FAN_NAMED
     between = {verdict(flow) for flow in range(40, 80)}
     assert Verdict.BARELY_ENOUGH in between
 
@@ -243,7 +243,7 @@ def test_no_tent_gives_nan(
         intake_c=intake,
         intake_humidity_pct=humidity,
         is_relay=relay,
-        rig=Rig(free_flow_m3_s=free, has_filter=True),
+        rig=Ducting(free_flow_m3_s=free, has_filter=True),
     )
     sizing = Sizing(plan)
     assert not any(math.isnan(need) for need in sizing.needs().by_name().values())
@@ -287,7 +287,7 @@ def test_a_failed_fan_leaves_the_walls_and_the_leaks() -> None:
 
 def test_a_duct_still_to_be_bought_is_made_for_the_flow_needed() -> None:
     # 775 m³/h or so through the smallest duct sold would take thousands of pascals.
-    big = replace(PLAN, width_m=3.0, depth_m=3.0, height_m=2.0, lamp_power_w=1500.0, rig=Rig())
+    big = replace(PLAN, width_m=3.0, depth_m=3.0, height_m=2.0, lamp_power_w=1500.0, rig=Ducting())
     sizing = Sizing.of(big)
     flow, area = sizing.required_m3_s.best, math.pi * sizing.plan.rig.bore_m**2 / 4.0
     assert flow / area <= 7.0
@@ -327,4 +327,4 @@ def test_energy_is_as_doubtful_as_the_power_it_rests_on() -> None:
     # Its air power at 15 to 40 % efficiency, 25 % at best (from memory).
     assert within.low == pytest.approx(energy.fan_kwh * 0.25 / 0.40)
     assert within.high == pytest.approx(energy.fan_kwh * 0.25 / 0.15)
-    assert Sizing(replace(PLAN, rig=Rig())).fan_kwh_within is None
+    assert Sizing(replace(PLAN, rig=Ducting())).fan_kwh_within is None

@@ -7,14 +7,14 @@ from dataclasses import replace
 import pytest
 
 from controller import display
-from controller.airflow import Rig
+from controller.airflow import Ducting
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
 from controller.sizing.plan import Plan
 
 PLAN = Plan(
     0.8, 0.8, 1.6, 150.0, lit_hours=16.0, crop_kind="pepper", leaf_area_m2=1.5, intake_c=20.0,
-    rig=Rig(free_flow_m3_s=0.05, max_pressure_pa=300.0, fan_power_w=25.0),
+    rig=Ducting(free_flow_m3_s=0.05, max_pressure_pa=300.0, fan_power_w=25.0),
 )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from controller import display
-from controller.airflow import Rig
+from controller.airflow import Ducting
 from controller.airflow.span import Span
 from controller.sizing import amounts as show
 from controller.sizing import verdict as words
@@ -16,7 +16,7 @@ from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
 from controller.sizing.plan import Plan
 
-RIG = Rig(
+RIG = Ducting(
     free_flow_m3_s=187.0 / 3600.0,
     max_pressure_pa=300.0,
     fan_power_w=25.0,

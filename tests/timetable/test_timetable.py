@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.timetable import Change, ChangeKind, Interval, Timetable
+from controller.timetable import ChangeKind, Interval, ScheduleChange, Timetable
 
 HOUR_S = 3600.0
 
@@ -47,7 +47,7 @@ def test_window_opens_lead_before_lights_on_and_shuts_lag_after_lights_off() -> 
     ]
     before, opening = table.state(at("2026-07-01T05:44:59+02:00")), at("2026-07-01T05:45+02:00")
     assert not before.in_fan_hours
-    assert before.next_change == Change(opening, (ChangeKind.FAN_HOURS_BEGIN,))
+    assert before.next_change == ScheduleChange(opening, (ChangeKind.FAN_HOURS_BEGIN,))
     opened = table.state(opening)
     assert opened.in_fan_hours and not opened.lamp_on
     assert opened.valid_from_s == opening

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from controller.config.checks import alarms, bands, hours, rig, speeds, wiring
-from controller.config.checks.view import Objection, View
+from controller.config.checks.view import CheckedConfig, Objection
 
 _TOPICS = (alarms, bands, hours, rig, speeds, wiring)
 
-__all__ = ["Objection", "View", "check"]
+__all__ = ["CheckedConfig", "Objection", "check"]
 
 
-def check(view: View) -> Iterator[Objection]:
+def check(view: CheckedConfig) -> Iterator[Objection]:
     """Every objection whose values the file got right one by one."""
     for topic in _TOPICS:
         for rule in topic.RULES:

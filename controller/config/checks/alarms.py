@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from controller import display
-from controller.config.checks.view import Objection, View
+from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
 
 _SEVERE_HEAT: Path = ("alarms", "severe_heat")
@@ -14,7 +14,7 @@ _HIGH_HUMIDITY: Path = ("alarms", "high_humidity")
 _SEVERE_HUMIDITY: Path = ("alarms", "severe_humidity")
 
 
-def _severe_is_more(view: View) -> Iterator[Objection]:
+def _severe_is_more(view: CheckedConfig) -> Iterator[Objection]:
     """A severe limit lies beyond the plain one."""
     alarms, units = view.settings.alarms, view.settings.units
     warning_c = view.settings.targets.heat_warning_c
@@ -37,7 +37,7 @@ def _severe_is_more(view: View) -> Iterator[Objection]:
         )
 
 
-def _beyond_the_bands(view: View) -> Iterator[Objection]:
+def _beyond_the_bands(view: CheckedConfig) -> Iterator[Objection]:
     """An alarm inside a band is raised while all is well."""
     alarms, units = view.settings.alarms, view.settings.units
     for phase in ("day", "night"):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from controller import air, display
-from controller.config.checks.view import Objection, View
+from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
 
 _PHASES = ("day", "night")
@@ -18,7 +18,7 @@ _QUANTITIES = {
 }
 
 
-def _order(view: View) -> Iterator[Objection]:
+def _order(view: CheckedConfig) -> Iterator[Objection]:
     """A band goes from low to high."""
     for phase in _PHASES:
         for quantity, (attribute, _, _) in _QUANTITIES.items():
@@ -32,7 +32,7 @@ def _order(view: View) -> Iterator[Objection]:
                 )
 
 
-def _deadband_fits_band(view: View) -> Iterator[Objection]:
+def _deadband_fits_band(view: CheckedConfig) -> Iterator[Objection]:
     """Letting go a hysteresis inside the band must not land beyond its other limit."""
     units = view.settings.units
     for phase in _PHASES:
@@ -74,7 +74,7 @@ _SHT = _Honesty(0.3, 2.0)
 _ANY = _Honesty(0.1, 0.5)  # steadier than any of this kind; common practice, no source
 
 
-def _deadband_exceeds_noise(view: View) -> Iterator[Objection]:
+def _deadband_exceeds_noise(view: CheckedConfig) -> Iterator[Objection]:
     """A hysteresis below the sensor's noise lets the fan chatter."""
     tent = [
         (index, _honesty(sensor.driver, sensor.device))
@@ -123,7 +123,7 @@ def _honesty(driver: str, device: str | None) -> _Honesty:
     return _SHT if (device or "").lower().startswith("sht") else _ANY
 
 
-def _vpd_noise_pa(view: View, honesty: _Honesty) -> float:
+def _vpd_noise_pa(view: CheckedConfig, honesty: _Honesty) -> float:
     """What both noises do to VPD in the middle of the day band, added as root of squares."""
     middle_c = sum(view.settings.targets.day.temperature_c) / 2.0
     humidity_pct = sum(view.settings.targets.day.humidity_pct) / 2.0
@@ -134,7 +134,7 @@ def _vpd_noise_pa(view: View, honesty: _Honesty) -> float:
     )
 
 
-def _bands_meet(view: View) -> Iterator[Objection]:
+def _bands_meet(view: CheckedConfig) -> Iterator[Objection]:
     """Some air must be inside all three bands at once, or two overrides pull against each other."""
     for phase in _PHASES:
         targets = getattr(view.settings.targets, phase)
@@ -155,7 +155,7 @@ def _bands_meet(view: View) -> Iterator[Objection]:
         )
 
 
-def _heat_limits(view: View) -> Iterator[Objection]:
+def _heat_limits(view: CheckedConfig) -> Iterator[Objection]:
     """Warning and cutout lie above the band they guard."""
     settings = view.settings
     units = settings.units

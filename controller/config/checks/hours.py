@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterator
 
 from controller import display
-from controller.config.checks.view import Objection, View
+from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
 
 _DAY_S = 86_400.0
@@ -31,7 +31,7 @@ def _hours(seconds: float) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
-def _window_closes(view: View) -> Iterator[Objection]:
+def _window_closes(view: CheckedConfig) -> Iterator[Objection]:
     """Pre-run, photoperiod and run-on fit into a day; always lit or never, nothing has to fit."""
     plan, hours = view.settings.schedule, view.settings.lamp.photoperiod
     lit = lit_s(hours.lights_on, hours.lights_off, hours.same_means)
@@ -50,7 +50,7 @@ def _window_closes(view: View) -> Iterator[Objection]:
         )
 
 
-def _same_means_is_used(view: View) -> Iterator[Objection]:
+def _same_means_is_used(view: CheckedConfig) -> Iterator[Objection]:
     """`same_means` says something about equal times only."""
     hours = view.settings.lamp.photoperiod
     path: Path = (*_LAMP, "same_means")
@@ -64,7 +64,7 @@ def _same_means_is_used(view: View) -> Iterator[Objection]:
         )
 
 
-def _purge(view: View) -> Iterator[Objection]:
+def _purge(view: CheckedConfig) -> Iterator[Objection]:
     """A purge ends before the next begins, and is worth its start."""
     purge, fan, plan = view.settings.schedule.purge, view.settings.fan, view.settings.schedule
     if purge is None:
@@ -98,7 +98,7 @@ def _purge(view: View) -> Iterator[Objection]:
         )
 
 
-def _patience(view: View) -> Iterator[Objection]:
+def _patience(view: CheckedConfig) -> Iterator[Objection]:
     """One missed reading is no failure; contacts need rest."""
     settings = view.settings
     if settings.failsafe.stale_after_s < 15.0:

@@ -7,14 +7,14 @@ from itertools import pairwise
 
 from controller import display
 from controller.config import messages as wording
-from controller.config.checks.view import Objection, View
+from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
 from controller.config.yaml_tree import Scalar
 
 _AGREES_WITHIN = 0.05  # data sheets round
 
 
-def _curve(view: View) -> Iterator[Objection]:
+def _curve(view: CheckedConfig) -> Iterator[Objection]:
     """A fan curve falls from left to right, and its ends are the two single figures."""
     fan = view.settings.fan
     path: Path = ("fan", "curve")
@@ -51,7 +51,7 @@ def _curve(view: View) -> Iterator[Objection]:
             )
 
 
-def _opening(view: View) -> Iterator[Objection]:
+def _opening(view: CheckedConfig) -> Iterator[Objection]:
     """An intake opening is round or has an area."""
     duct = view.settings.duct
     if duct is None or duct.intake is None:
@@ -68,7 +68,7 @@ def _opening(view: View) -> Iterator[Objection]:
         )
 
 
-def _crop(view: View) -> Iterator[Objection]:
+def _crop(view: CheckedConfig) -> Iterator[Objection]:
     """Leaves by their area, or by plants and stage."""
     crop = view.settings.crop
     if crop is None:
@@ -85,7 +85,7 @@ def _crop(view: View) -> Iterator[Objection]:
         yield Objection(path, f"the crop has {has}", expected, (path,))
 
 
-def _currency(view: View) -> Iterator[Objection]:
+def _currency(view: CheckedConfig) -> Iterator[Objection]:
     """A price written with its currency agrees with `energy.currency`."""
     path: Path = ("energy", "price")
     node = view.source.find(path)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from controller import display
-from controller.config.checks.view import Objection, View
+from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
 
 _PATHS: tuple[Path, ...] = (
@@ -25,14 +25,14 @@ _PATHS: tuple[Path, ...] = (
 _DRIVE: Path = ("fan", "drive")
 
 
-def _speed(view: View, path: Path) -> float | None:
+def _speed(view: CheckedConfig, path: Path) -> float | None:
     value: object = view.settings
     for key in path:
         value = getattr(value, str(key), None)
     return value if isinstance(value, float) else None
 
 
-def _relay_is_on_or_off(view: View) -> Iterator[Objection]:
+def _relay_is_on_or_off(view: CheckedConfig) -> Iterator[Objection]:
     """A relay knows no speed between standstill and full."""
     if view.settings.fan.drive != "relay":
         return
@@ -47,7 +47,7 @@ def _relay_is_on_or_off(view: View) -> Iterator[Objection]:
             )
 
 
-def _motor_turns(view: View) -> Iterator[Objection]:
+def _motor_turns(view: CheckedConfig) -> Iterator[Objection]:
     """Below its lowest speed the motor only hums, so the command is raised."""
     fan = view.settings.fan
     if fan.drive == "relay":
@@ -65,7 +65,7 @@ def _motor_turns(view: View) -> Iterator[Objection]:
             )
 
 
-def _overrides_do_something(view: View) -> Iterator[Objection]:
+def _overrides_do_something(view: CheckedConfig) -> Iterator[Objection]:
     """An override that asks for less than the schedule gives never shows."""
     settings = view.settings
     plan = settings.schedule
@@ -94,7 +94,7 @@ def _overrides_do_something(view: View) -> Iterator[Objection]:
             )
 
 
-def _failsafe_moves_air(view: View) -> Iterator[Objection]:
+def _failsafe_moves_air(view: CheckedConfig) -> Iterator[Objection]:
     """Without a reading, a lamp and no air is how tents overheat."""
     if view.settings.failsafe.speed == 0.0:
         yield Objection(

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from controller.config.model import Settings
 from controller.config.validate import Path, Validated
-from controller.config.yaml_tree import Source
+from controller.config.yaml_tree import YamlSource
 
 
 class Objection(NamedTuple):
@@ -31,11 +31,11 @@ class Objection(NamedTuple):
     is_warning: bool = False
 
 
-class View(NamedTuple):
+class CheckedConfig(NamedTuple):
     """Settings, and the file they come from."""
 
     validated: Validated
-    source: Source
+    source: YamlSource
 
     @property
     def settings(self) -> Settings:

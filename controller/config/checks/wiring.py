@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from controller import display, pwm_pins
 from controller.config import messages as wording
-from controller.config.checks.view import Objection, View
+from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
 
 # lgpio times software PWM itself and takes 10 kHz at most.
@@ -19,7 +19,7 @@ _DHT = ("dht22", "dht11")
 _KERNEL = ("iio", "hwmon")
 
 
-def _pins(view: View) -> list[tuple[Path, int]]:
+def _pins(view: CheckedConfig) -> list[tuple[Path, int]]:
     """Every GPIO that is used, with the key that claims it."""
     settings = view.settings
     pins: list[tuple[Path, int]] = [(("fan", "pin"), settings.fan.pin)]
@@ -38,7 +38,7 @@ def _pins(view: View) -> list[tuple[Path, int]]:
     return pins
 
 
-def _one_device_a_pin(view: View) -> Iterator[Objection]:
+def _one_device_a_pin(view: CheckedConfig) -> Iterator[Objection]:
     """Two devices cannot share a GPIO."""
     taken: dict[int, Path] = {}
     pins = [item for item in _pins(view) if view.is_sound(item[0])]
@@ -56,7 +56,7 @@ def _one_device_a_pin(view: View) -> Iterator[Objection]:
             taken[pin] = path
 
 
-def _frequency(view: View) -> Iterator[Objection]:
+def _frequency(view: CheckedConfig) -> Iterator[Objection]:
     """A PWM frequency and pin that the drive can give."""
     fan = view.settings.fan
     path: Path = ("fan", "frequency")
@@ -96,7 +96,7 @@ def _frequency(view: View) -> Iterator[Objection]:
         )
 
 
-def _four_wire_fan(view: View) -> Iterator[Objection]:
+def _four_wire_fan(view: CheckedConfig) -> Iterator[Objection]:
     """A fan on hardware PWM runs when nothing drives its wire, behind a transistor that inverts."""
     fan = view.settings.fan
     if fan.drive == "hardware_pwm" and not fan.active_low:
@@ -112,7 +112,7 @@ def _four_wire_fan(view: View) -> Iterator[Objection]:
         )
 
 
-def _lamp_pin(view: View) -> Iterator[Objection]:
+def _lamp_pin(view: CheckedConfig) -> Iterator[Objection]:
     """A lamp relay or photocell hangs on a pin, a plug timer on none."""
     lamp = view.settings.lamp
     switched_by: Path = ("lamp", "switched_by")
@@ -130,7 +130,7 @@ def _lamp_pin(view: View) -> Iterator[Objection]:
         )
 
 
-def _sensor_address(view: View) -> Iterator[Objection]:
+def _sensor_address(view: CheckedConfig) -> Iterator[Objection]:
     """A DHT needs its pin, a kernel sensor its name."""
     for index, sensor in enumerate(view.settings.sensors):
         base: Path = ("sensors", index)
@@ -156,7 +156,7 @@ def _sensor_address(view: View) -> Iterator[Objection]:
             )
 
 
-def _sensors_as_a_whole(view: View) -> Iterator[Objection]:
+def _sensors_as_a_whole(view: CheckedConfig) -> Iterator[Objection]:
     """At least one sensor in the tent; every name once."""
     sensors = view.settings.sensors
     if all(sensor.role != "tent" for sensor in sensors):

@@ -11,7 +11,7 @@ from controller.config.quantities import (
     Pin,
     Power,
     Pressure,
-    Quantity,
+    QuantityRange,
     Speed,
 )
 from controller.config.section import Section, key
@@ -19,10 +19,10 @@ from controller.config.section import Section, key
 SOFTWARE_PWM_HZ = 100.0
 HARDWARE_PWM_HZ = 25_000.0  # what four-wire fans ask for
 
-Rest = Annotated[float, Quantity("duration", 0.0, 3600.0)]
+Rest = Annotated[float, QuantityRange("duration", 0.0, 3600.0)]
 
 
-class Tachometer(Section):
+class TachometerConfig(Section):
     """The fan's speed signal."""
 
     pin: Pin = key(description="GPIO of the tachometer line (open collector, pulled up to 3.3 V).")
@@ -31,7 +31,7 @@ class Tachometer(Section):
     )
 
 
-class Fan(Section):
+class FanConfig(Section):
     """The fan and the wire that drives it."""
 
     drive: Literal["relay", "pwm", "hardware_pwm"] = key(
@@ -52,7 +52,7 @@ class Fan(Section):
         default="normally_open",
         description="Relay contact the fan hangs on; normally_closed: a dead Pi leaves it running.",
     )
-    frequency_hz: Annotated[float, Quantity("frequency", 1.0, 100_000.0)] | None = key(
+    frequency_hz: Annotated[float, QuantityRange("frequency", 1.0, 100_000.0)] | None = key(
         reopens=True,
         default=None,
         written="frequency",
@@ -71,7 +71,7 @@ class Fan(Section):
         description="Lowest speed at which the motor turns reliably; a slower command but 0 is "
         "raised to it. Default: 20 %, for a relay 100 %.",
     )
-    ramp_s: Annotated[float, Quantity("duration", 0.0, 600.0)] = key(
+    ramp_s: Annotated[float, QuantityRange("duration", 0.0, 600.0)] = key(
         default=10.0,
         written="ramp",
         description="Time from standstill to full speed; a relay ignores it.",
@@ -92,7 +92,7 @@ class Fan(Section):
     power_w: Power | None = key(
         default=None, written="power", description="Electrical power at full speed."
     )
-    tachometer: Tachometer | None = key(
+    tachometer: TachometerConfig | None = key(
         reopens=True,
         default=None,
         description="The fan's speed signal; without it a stalled fan goes unnoticed.",
@@ -118,16 +118,16 @@ class Fan(Section):
 class Purge(Section):
     """A purge: every so often, for so long; counted from local midnight."""
 
-    every_s: Annotated[float, Quantity("duration", 60.0, 86_400.0)] = key(
+    every_s: Annotated[float, QuantityRange("duration", 60.0, 86_400.0)] = key(
         written="every", description="From the start of one purge to the next, from local midnight."
     )
-    length_s: Annotated[float, Quantity("duration", 1.0, 86_400.0)] = key(
+    length_s: Annotated[float, QuantityRange("duration", 1.0, 86_400.0)] = key(
         written="length", description="How long each purge lasts."
     )
-    speed: Speed = key(default=1.0, description="Fan speed of the purge.")
+    speed: Speed = key(default=1.0, description="FanConfig speed of the purge.")
 
 
-Margin = Annotated[float, Quantity("duration", 0.0, 86_400.0)]
+Margin = Annotated[float, QuantityRange("duration", 0.0, 86_400.0)]
 
 
 class Schedule(Section):
@@ -139,6 +139,6 @@ class Schedule(Section):
     run_on_s: Margin = key(
         default=900.0, written="run_on", description="How long after lights-off it runs on."
     )
-    day_speed: Speed = key(default=1.0, description="Fan speed in the fan hours.")
-    night_speed: Speed = key(default=0.0, description="Fan speed outside the fan hours.")
+    day_speed: Speed = key(default=1.0, description="FanConfig speed in the fan hours.")
+    night_speed: Speed = key(default=0.0, description="FanConfig speed outside the fan hours.")
     purge: Purge | None = key(default=None, description="A purge, day and night; default none.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from controller.config.quantities import Flag, LocalTime, Pin, Power, Quantity
+from controller.config.quantities import Flag, LocalTime, Pin, Power, QuantityRange
 from controller.config.section import Section, key
 
 
@@ -18,13 +18,13 @@ class Photoperiod(Section):
     )
 
 
-Wait = Annotated[float, Quantity("duration", 0.0, 86_400.0)]
+Wait = Annotated[float, QuantityRange("duration", 0.0, 86_400.0)]
 
 
 class Cutout(Section):
     """The lamp interlock: a lamp we switch is cut when the tent stays too hot at full fan speed."""
 
-    above_c: Annotated[float, Quantity("temperature", 20.0, 60.0)] = key(
+    above_c: Annotated[float, QuantityRange("temperature", 20.0, 60.0)] = key(
         default=35.0, written="above", description="Tent temperature above which the lamp is cut."
     )
     delay_s: Wait = key(

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from controller.config.quantities import Currency, Price, Quantity, RecordPath
+from controller.config.quantities import Currency, Price, QuantityRange, RecordPath
 from controller.config.section import Section, key
 
 _DAY_S = 86_400.0
 _YEAR_S = 365.25 * _DAY_S
 
 
-class Energy(Section):
+class EnergyConfig(Section):
     """The price of power."""
 
     price_per_kwh: Price | None = key(
@@ -25,7 +25,7 @@ class Energy(Section):
     )
 
 
-class Record(Section):
+class RecordConfig(Section):
     """The database of one tent."""
 
     path: RecordPath | None = key(
@@ -34,10 +34,10 @@ class Record(Section):
         description="The file; a relative path lies in the state directory. "
         "Default: the tent's name with .sqlite3.",
     )
-    interval_s: Annotated[float, Quantity("duration", 1.0, 3600.0)] = key(
+    interval_s: Annotated[float, QuantityRange("duration", 1.0, 3600.0)] = key(
         default=60.0, written="interval", description="One reading is kept for each interval."
     )
-    keep_s: Annotated[float, Quantity("duration", _DAY_S, 100 * _YEAR_S)] = key(
+    keep_s: Annotated[float, QuantityRange("duration", _DAY_S, 100 * _YEAR_S)] = key(
         default=2 * _YEAR_S, written="keep", description="How long readings and events are kept."
     )
     backup_to: RecordPath | None = key(

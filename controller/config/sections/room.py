@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from controller.config.quantities import Area, Quantity
+from controller.config.quantities import Area, QuantityRange
 from controller.config.section import Section, key
 
 Stage = Literal["seedling", "vegetative", "flowering", "fruiting"]
 
-Bore = Annotated[float, Quantity("length", 0.03, 1.0)]
-Drop = Annotated[float, Quantity("pressure", 0.0, 5_000.0)]
-RatedFlow = Annotated[float, Quantity("flow", 0.001, 5.0)]
+Bore = Annotated[float, QuantityRange("length", 0.03, 1.0)]
+Drop = Annotated[float, QuantityRange("pressure", 0.0, 5_000.0)]
+RatedFlow = Annotated[float, QuantityRange("flow", 0.001, 5.0)]
 
 
-class Filter(Section):
+class FilterConfig(Section):
     """The carbon filter: the pressure it costs at one flow."""
 
     pressure_drop_pa: Drop = key(written="pressure_drop", description="At `flow`, when clean.")
@@ -35,11 +35,11 @@ class Intake(Section):
     )
 
 
-class Duct(Section):
+class DuctConfig(Section):
     """The duct between tent and outside."""
 
     diameter_m: Bore = key(written="diameter", description="Inside diameter.")
-    length_m: Annotated[float, Quantity("length", 0.0, 100.0)] = key(
+    length_m: Annotated[float, QuantityRange("length", 0.0, 100.0)] = key(
         written="length", description="Length of the whole run."
     )
     bends: int = key(default=0, ge=0, le=20, description="Number of 90° bends.")
@@ -47,7 +47,7 @@ class Duct(Section):
         default="flexible_stretched",
         description="Smooth pipe, or flexible duct pulled tight or left slack.",
     )
-    filter: Filter | None = key(default=None, description="Carbon filter; default none.")
+    filter: FilterConfig | None = key(default=None, description="Carbon filter; default none.")
     intake: Intake | None = key(default=None, description="Intake openings; default none known.")
     arrangement: Literal[
         "both_inside", "fan_inside_filter_outside", "filter_inside_fan_outside", "both_outside"
@@ -71,7 +71,7 @@ class Crop(Section):
     stage: Stage | None = key(default=None, description="How far they are.")
 
 
-class Room(Section):
+class RoomConfig(Section):
     """Where the tent stands."""
 
     kind: Literal["room", "cellar", "closet", "attic"] = key(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from controller.config.quantities import Pin, Quantity
+from controller.config.quantities import Pin, QuantityRange
 from controller.config.section import Section, key
 
 Driver = Literal["dht22", "dht11", "iio", "hwmon", "simulated"]
@@ -31,9 +31,13 @@ class Sensor(Section):
         description="What the kernel calls an iio or hwmon device: its name, label or bus address.",
         examples=["sht4x"],
     )
-    temperature_offset_k: Annotated[float, Quantity("temperature_difference", -10.0, 10.0)] = key(
-        default=0.0, written="temperature_offset", description="Added to every temperature read."
+    temperature_offset_k: Annotated[float, QuantityRange("temperature_difference", -10.0, 10.0)] = (
+        key(
+            default=0.0,
+            written="temperature_offset",
+            description="Added to every temperature read.",
+        )
     )
-    humidity_offset_pct: Annotated[float, Quantity("humidity_difference", -30.0, 30.0)] = key(
+    humidity_offset_pct: Annotated[float, QuantityRange("humidity_difference", -30.0, 30.0)] = key(
         default=0.0, written="humidity_offset", description="Added to every humidity read."
     )

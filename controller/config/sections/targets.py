@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from controller.config.quantities import Band, Quantity, Speed
+from controller.config.quantities import Band, QuantityRange, Speed
 from controller.config.section import Section, key
 
 
@@ -17,12 +17,12 @@ def _f(fahrenheit: float) -> float:
     return float(f"{(fahrenheit - 32.0) / 1.8:.12g}")
 
 
-AirTemperature = Annotated[float, Quantity("temperature", -10.0, 50.0)]
-AirHumidity = Annotated[float, Quantity("humidity", 0.0, 100.0)]
-AirVpd = Annotated[float, Quantity("pressure", 0.0, 10_000.0)]
-Delay = Annotated[float, Quantity("duration", 0.0, 3600.0)]
-Kelvins = Annotated[float, Quantity("temperature_difference", 0.0, 20.0)]
-Points = Annotated[float, Quantity("humidity_difference", 0.0, 50.0)]
+AirTemperature = Annotated[float, QuantityRange("temperature", -10.0, 50.0)]
+AirHumidity = Annotated[float, QuantityRange("humidity", 0.0, 100.0)]
+AirVpd = Annotated[float, QuantityRange("pressure", 0.0, 10_000.0)]
+Delay = Annotated[float, QuantityRange("duration", 0.0, 3600.0)]
+Kelvins = Annotated[float, QuantityRange("temperature_difference", 0.0, 20.0)]
+Points = Annotated[float, QuantityRange("humidity_difference", 0.0, 50.0)]
 
 
 class DayTargets(Section):
@@ -113,7 +113,7 @@ class HumidityOverride(Section):
 class VpdOverride(Section):
     """More air when VPD is too low, less when it is too high."""
 
-    hysteresis_pa: Annotated[float, Quantity("pressure", 0.0, 5_000.0)] = key(
+    hysteresis_pa: Annotated[float, QuantityRange("pressure", 0.0, 5_000.0)] = key(
         default=150.0, written="hysteresis", description="How far back inside the band it lets go."
     )
     delay_s: Delay = key(
@@ -155,7 +155,7 @@ class Overrides(Section):
 class Failsafe(Section):
     """What to do without a reading that can be trusted."""
 
-    stale_after_s: Annotated[float, Quantity("duration", 1.0, 3600.0)] = key(
+    stale_after_s: Annotated[float, QuantityRange("duration", 1.0, 3600.0)] = key(
         default=120.0,
         written="stale_after",
         description="Age from which a reading no longer counts.",

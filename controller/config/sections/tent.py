@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from controller.config.quantities import Altitude, Quantity, ZoneName
+from controller.config.quantities import Altitude, QuantityRange, ZoneName
 from controller.config.section import Section, key
 
-Side = Annotated[float, Quantity("length", 0.2, 10.0)]
+Side = Annotated[float, QuantityRange("length", 0.2, 10.0)]
 
 
-class Tent(Section):
+class TentConfig(Section):
     """The closed fabric tent."""
 
     name: str = key(

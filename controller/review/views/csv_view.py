@@ -9,7 +9,7 @@ from collections.abc import Generator
 from typing import TYPE_CHECKING, Literal, TextIO
 
 from controller.review.period import Period
-from controller.review.source import Source
+from controller.review.source import RecordSource
 
 if TYPE_CHECKING:
     from controller.record import EventRow
@@ -26,13 +26,13 @@ EVENTS_COLUMNS = ("time", "name", "level", "text", "data")
 
 
 def write_csv(
-    source: Source, what: Literal["readings", "events"], out: TextIO | None = None
+    source: RecordSource, what: Literal["readings", "events"], out: TextIO | None = None
 ) -> None:
     """Write the period's readings or events, one a line, CRLF at each line's end.
 
     Parameters
     ----------
-    source : Source
+    source : RecordSource
         The record and the period.
     what : {"readings", "events"}
         Which of them.
@@ -47,7 +47,7 @@ def write_csv(
         rows.close()  # before the record is, should whoever reads the output have had enough
 
 
-def _readings(source: Source) -> Rows:
+def _readings(source: RecordSource) -> Rows:
     period = source.period
     yield ("time", *READINGS_COLUMNS)
     for at_ms, *values in source.rows(
@@ -59,7 +59,7 @@ def _readings(source: Source) -> Rows:
         yield (_time(period, at_ms), *values)
 
 
-def _events(source: Source) -> Rows:
+def _events(source: RecordSource) -> Rows:
     from controller.wording import event_words
 
     period = source.period

@@ -12,10 +12,10 @@ from controller.review.causes import Cause
 from controller.review.daily_light import DailyLight
 from controller.review.deviations import Deviation
 from controller.review.excursions import Spell
-from controller.review.figures import EnergyFigures, Figures, Minutes, Phase, QuantityFigures
+from controller.review.figures import BandMinutes, EnergyFigures, Figures, Phase, QuantityFigures
 from controller.review.overrides import Override
 from controller.review.period import Period
-from controller.review.quality import Quality, Standing
+from controller.review.quality import ActiveSpan, Quality
 from controller.review.report import Review
 from controller.review.trends import Trend
 from controller.review.views.deviation_words import deviation_sentence
@@ -149,7 +149,7 @@ def _phase(phase: Phase) -> Json:
     return {"mean": _round(phase.mean, 4), **_minutes(phase.minutes)}
 
 
-def _minutes(minutes: Minutes) -> Json:
+def _minutes(minutes: BandMinutes) -> Json:
     return {
         "minutes_below": _round(minutes.below, 4),
         "minutes_in": _round(minutes.within, 4),
@@ -224,7 +224,7 @@ def _deviation(review: Review, one: Deviation) -> Json:
     }
 
 
-def _standing(period: Period, one: Standing, what: str, detail: str) -> Json:
+def _standing(period: Period, one: ActiveSpan, what: str, detail: str) -> Json:
     return {
         what: one.what,
         detail: one.detail,

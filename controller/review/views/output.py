@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from controller.review.advice import Advice
 from controller.review.report import Review, build
 from controller.review.series import read_series
-from controller.review.source import Source
+from controller.review.source import RecordSource
 from controller.review.trends import Trend, find_trends
 from controller.review.views.advice_words import advice_words
 from controller.review.views.headline import headline
@@ -27,7 +27,7 @@ _MARKS = 12
 
 
 def show(
-    source: Source,
+    source: RecordSource,
     loaded: Loaded,
     args: argparse.Namespace,
     advised: Callable[[Review], Advice] = lambda _: Advice(),
@@ -36,7 +36,7 @@ def show(
 
     Parameters
     ----------
-    source : Source
+    source : RecordSource
         The record, entered.
     loaded : Loaded
         The present config.
@@ -73,7 +73,7 @@ def show(
 
 
 def _write_page(
-    source: Source,
+    source: RecordSource,
     review: Review,
     trends: Sequence[Trend],
     advice: Advice,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from controller import display
 from controller.review.cause_words import counted, minutes_words
-from controller.review.quality import Standing
+from controller.review.quality import ActiveSpan
 from controller.review.report import Review
 from controller.sensors.profiles import usual_loss_pct
 
@@ -83,7 +83,7 @@ def _loss_sentence(review: Review, name: str) -> str:
 def _fault_sentences(review: Review) -> list[str]:
     """One sentence for each fault of a sensor, however often it came."""
     period = review.period
-    kinds: dict[tuple[str, str], list[Standing]] = {}
+    kinds: dict[tuple[str, str], list[ActiveSpan]] = {}
     for fault in review.quality.sensor_faults:
         kinds.setdefault((fault.what, fault.detail or "failed"), []).append(fault)
     found = []

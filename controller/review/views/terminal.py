@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from controller import display
 from controller.review import cause_words as words
 from controller.review.excursion_groups import chosen, told_spells
-from controller.review.figures import Minutes
+from controller.review.figures import BandMinutes
 from controller.review.period import short_date
 from controller.review.report import Review
 from controller.review.series import Point
@@ -133,7 +133,7 @@ def _bands(review: Review) -> Iterator[str]:
         yield f"Degree-hours above the band: {amount}"
 
 
-def _band_row(label: str, minutes: Minutes, with_missing: bool) -> str:
+def _band_row(label: str, minutes: BandMinutes, with_missing: bool) -> str:
     def cell(value: float, columns: int) -> str:
         return f"{'–' if value < 0.5 else words.minutes_words(value):>{columns}}"
 
@@ -170,10 +170,7 @@ def _fan(review: Review) -> Iterator[str]:
         )
     if review.figures.locked_out_minutes >= 1.0:
         locked_out = words.minutes_words(review.figures.locked_out_minutes)
-        yield (
-            f"Outside air could not help for {locked_out}"
-            " (override locked out)"
-        )
+        yield (f"Outside air could not help for {locked_out} (override locked out)")
 
 
 def _overrides(review: Review) -> Iterator[str]:

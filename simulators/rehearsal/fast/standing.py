@@ -22,8 +22,8 @@ from controller.control.override_state import (
     LASTS_S,
     MOST_PCT_PER_K,
     WATCHES,
-    Watch,
-    WatchKind,
+    OverrideKind,
+    OverrideState,
 )
 from controller.control.thresholds import Limits, Rules
 from controller.control.types import Quantity, Reading
@@ -113,7 +113,9 @@ def standing_decision(
     return StandingDecision(_bounds(limits, rules.hystereses, cut_above_c, stages), until_s)
 
 
-def _stage(watch: Watch, delay_s: float, lasts_s: float, now_s: float) -> tuple[_Stage, float]:
+def _stage(
+    watch: OverrideState, delay_s: float, lasts_s: float, now_s: float
+) -> tuple[_Stage, float]:
     """Say how far a watch has come, and until when by time alone [s]."""
     for_s = now_s - watch.since_s
     if watch.engaged:
@@ -173,7 +175,7 @@ class AirBounds:
         high = dict.fromkeys(Quantity, inf)
         high[Quantity.TEMPERATURE] = cut_above_c
 
-        def inside(kind: WatchKind, edge: float) -> None:
+        def inside(kind: OverrideKind, edge: float) -> None:
             """Want the value on the good side of an edge; with a negated side, on the bad one."""
             if kind.side > 0:
                 high[kind.quantity] = min(high[kind.quantity], edge)
@@ -205,7 +207,7 @@ class AirBounds:
         self.dew_low_k = low[Quantity.DEW_POINT] + _EDGE
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 
-    def _bound_potential(self, kind: WatchKind, hysteresis: float, locked_out: bool) -> None:
+    def _bound_potential(self, kind: OverrideKind, hysteresis: float, locked_out: bool) -> None:
         """Bound what outside air offers, as `compared.potential` and `step_lock_out` see it."""
         if not kind.raises:
             self._bound_lowering(kind.quantity, hysteresis, locked_out)

@@ -18,7 +18,7 @@ from controller.review.views.page.svg import Scale
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class DayCurve:
     """One line of a panel."""
 
     label: str
@@ -31,7 +31,7 @@ class Panel:
     """One quantity over the day."""
 
     title: str
-    courses: tuple[Course, ...]
+    courses: tuple[DayCurve, ...]
     low: Callable[[Point], float]
     high: Callable[[Point], float]
     tick: Callable[[float], str]
@@ -54,10 +54,10 @@ def panels(review: Review, series: Sequence[Point]) -> list[Panel]:
     units = review.settings.units
     degree = "°F" if units == "us" else "°C"
     has_intake = any(p.intake_c is not None for p in series)
-    intake_t = Course("intake", "intake", lambda p: _optional(units, p.intake_c))
-    intake_h = Course("intake", "intake", lambda p: p.intake_pct)
-    tent_t = Course("tent", "tent", lambda p: _optional(units, p.temperature_c))
-    tent_h = Course("tent", "humid", lambda p: p.humidity_pct)
+    intake_t = DayCurve("intake", "intake", lambda p: _optional(units, p.intake_c))
+    intake_h = DayCurve("intake", "intake", lambda p: p.intake_pct)
+    tent_t = DayCurve("tent", "tent", lambda p: _optional(units, p.temperature_c))
+    tent_h = DayCurve("tent", "humid", lambda p: p.humidity_pct)
     return [
         Panel(
             f"Temperature, {degree}",
@@ -79,7 +79,7 @@ def panels(review: Review, series: Sequence[Point]) -> list[Panel]:
         ),
         Panel(
             "Air VPD, kPa",
-            (Course("tent", "vpd", lambda p: None if p.vpd_pa is None else p.vpd_pa / 1000.0),),
+            (DayCurve("tent", "vpd", lambda p: None if p.vpd_pa is None else p.vpd_pa / 1000.0),),
             lambda p: p.vpd_low / 1000.0,
             lambda p: p.vpd_high / 1000.0,
             lambda value: f"{value:.1f}",
@@ -261,7 +261,7 @@ def _labels(panel: Panel, series: Sequence[Point], x: Scale, y: Scale, layout: L
     """Each line's name at its right end where there is room, else as a legend above."""
     parts = []
     if layout.right > 40:
-        ends: list[tuple[float, Course]] = []
+        ends: list[tuple[float, DayCurve]] = []
         for course in panel.courses:
             known = [v for p in series if (v := course.value(p)) is not None]
             ends.append((y.clamped(known[-1]) if known else y.end, course))

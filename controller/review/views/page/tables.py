@@ -8,8 +8,8 @@ from html import escape
 from controller import display
 from controller.review import cause_words as words
 from controller.review.chart_events import Mark
-from controller.review.excursion_groups import Told
-from controller.review.figures import Minutes, QuantityFigures
+from controller.review.excursion_groups import ReportedExcursion
+from controller.review.figures import BandMinutes, QuantityFigures
 from controller.review.period import short_date
 from controller.review.report import Review
 from controller.review.views.page.html import (
@@ -74,7 +74,7 @@ def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
     return body
 
 
-def spells_list(review: Review, told: Sequence[Told]) -> str:
+def spells_list(review: Review, told: Sequence[ReportedExcursion]) -> str:
     """Each spell, or several alike, with its causes."""
     found = []
     unprinted = all_but_greatest(
@@ -127,9 +127,9 @@ def air_table(review: Review) -> str:
 
 
 def bands_table(review: Review) -> str:
-    """Minutes below, in and above the bands."""
+    """BandMinutes below, in and above the bands."""
 
-    def cells(minutes: Minutes) -> tuple[str, ...]:
+    def cells(minutes: BandMinutes) -> tuple[str, ...]:
         return tuple(
             "–" if value < 0.5 else words.minutes_words(value)
             for value in (minutes.below, minutes.within, minutes.above, minutes.missing)
