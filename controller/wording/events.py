@@ -61,7 +61,7 @@ def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: Zone
     if what == "delayed":
         return f"Override pending, {text}"
     if what == "locked_out":
-        return f"Override locked out, {text.replace(', locked_out because', ', because')}"
+        return f"Override locked out, {text.replace(', locked out because', ', because')}"
     word = {"engaged": "engaged", "released": "released", "resumed": "resumed"}.get(what, what)
     return f"Override {word}, {'was ' if what == 'released' else ''}{text}"
 

@@ -18,7 +18,7 @@ from controller.daemon.service import restore
 from controller.daemon.tick import Controller
 from controller.measurement import Measurement
 from controller.outputs.failures import runs_undriven
-from controller.sensors import open_sensors
+from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from controller.timetable import Timetable
 from simulators.clock import FastClock

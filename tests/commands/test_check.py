@@ -158,7 +158,7 @@ def test_problems_are_told_by_place_all_at_once(
     lines = told.err.splitlines()
     assert lines[0].startswith(f"{config}:2:19: ")
     assert "Europe/Rome" in lines[0]
-    assert lines[1].startswith(f"{config}:8:9: ")
+    assert lines[1].startswith(f"{config}:8:12: ")
 
 
 def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -166,8 +166,8 @@ def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixtu
     assert run(config, "--json") == 2
     told = capsys.readouterr()
     (problem,) = json.loads(told.out)["problems"]
-    assert (problem["line"], problem["column"]) == (8, 9)
-    assert told.err.startswith(f"{config}:8:9: ")
+    assert (problem["line"], problem["column"]) == (8, 12)
+    assert told.err.startswith(f"{config}:8:12: ")
 
 
 def test_warnings_are_shown_and_leave_the_status_alone(

@@ -36,7 +36,7 @@ def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> Non
         "Why      schedule, 40 %",
         "         too hot, 31.4 °C (limit 26.7 °C), locked out because the intake air is no cooler "
         "(33.0 °C, tent 31.4 °C)",
-        "Lamp     on; fan hours",
+        "Lamp     on; in fan hours",
         "Next     lights off at 22:00 (in 5 h 40 min)",
     ]
 
