@@ -70,7 +70,7 @@ class OverrideRow:
         return f"until {'below' if self.kind.side > 0 else 'above'} {release}"
 
     def locked_out(self) -> str | None:
-        """What withholds it; None where nothing can tell."""
+        """What locks it out; None where nothing can tell."""
         if not self.has_intake:
             return None
         by_warmth = self.kind.quantity is Quantity.TEMPERATURE
