@@ -46,7 +46,6 @@ _DECISION = (
 # The module, and its tests, the quick ones first.
 _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/actuator.py": ("tests/control/test_actuate.py", *_DECISION),
-    "controller/control/override_values.py": _DECISION,
     "controller/control/decide.py": _DECISION,
     "controller/control/memory.py": _DECISION,
     "controller/control/reasons.py": _DECISION,
