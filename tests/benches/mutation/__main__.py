@@ -25,13 +25,12 @@ import sys
 import time
 import tomllib
 from contextlib import redirect_stderr, redirect_stdout
+from importlib.metadata import version
 from pathlib import Path
 from types import ModuleType
 from typing import Any, NamedTuple
 
-import hypothesis
 import pytest
-import yaml
 
 sys.path.insert(0, str(Path(__file__).parent))
 from mutants import Mutant, mutants
@@ -66,6 +65,16 @@ _TARGETS: dict[str, tuple[str, ...]] = {
 # Of processor time; the slowest tests of a module that nothing is wrong with take half of it.
 _LONGEST_CPU_S = 60
 _SHORT_EVERY = 40
+_OPTIONS = (
+    "-x",
+    "-q",
+    "-n0",
+    "--tb=no",
+    "--hypothesis-seed=0",
+    "--hypothesis-profile=few",
+    *("-p", "no:cacheprovider"),
+    *("-W", "ignore::pytest.PytestAssertRewriteWarning"),
+)
 
 
 class Verdict(NamedTuple):
@@ -91,6 +100,22 @@ class _MutantLoader(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(compile(self._source, self._path, "exec"), module.__dict__)
 
 
+def _warm_up() -> None:
+    """Import all that the tests use, then forget what is ours: each process starts from there."""
+    with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
+        tests = {path for paths in _TARGETS.values() for path in paths if Path(path).exists()}
+        pytest.main([*_OPTIONS, "--collect-only", *sorted(tests)])
+    for name, module in list(sys.modules.items()):
+        file = getattr(module, "__file__", None)
+        if (
+            name != "mutants"
+            and file
+            and Path(file).is_relative_to(_ROOT)
+            and "/.venv/" not in file
+        ):
+            del sys.modules[name]
+
+
 def _start(target: str, mutant: Mutant) -> int:
     """Run the tests in a forked process with the mutant in place; gives its number."""
     child = os.fork()
@@ -101,10 +126,8 @@ def _start(target: str, mutant: Mutant) -> int:
             name = target.removesuffix(".py").replace("/", ".")
             sys.meta_path.insert(0, _MutantLoader(name, target, mutant.source))
             tests = [path for path in dict.fromkeys(_TARGETS[target]) if Path(path).exists()]
-            options = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "--tb=no"]
-            options += ["--hypothesis-seed=0", "--hypothesis-profile=few"]
             with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
-                status = int(pytest.main([*options, *tests]) != 0)
+                status = int(pytest.main([*_OPTIONS, *tests]) != 0)
         finally:
             os._exit(status)
     return child
@@ -129,7 +152,7 @@ def _run(work: list[tuple[str, Mutant]], processes: int) -> list[Verdict]:
         index = running.pop(child)
         fates[index] = _fate(status)
         target, mutant = work[index]
-        if fates[index] == "survived":
+        if fates[index] == "survived" and mutant.line:
             print(f"survived: {target}:{mutant.line}: {mutant.what}", flush=True)
         if len(fates) % 50 == 0:
             left_s = (time.monotonic() - began_s) / len(fates) * (len(work) - len(fates))
@@ -176,7 +199,7 @@ def main() -> int:
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     options = parser.parse_args()
     os.chdir(_ROOT)
-    print(f"with hypothesis {hypothesis.__version__}, pyyaml {yaml.__version__}")
+    print(f"with hypothesis {version('hypothesis')}, pytest {pytest.__version__}")
     lines = {int(line) for line in options.lines.split(",") if line}
     work = [
         (target, mutant)
@@ -187,6 +210,16 @@ def main() -> int:
     ]
     if options.short:
         work = work[::_SHORT_EVERY]
+    _warm_up()
+    # A bench whose tests fail by themselves would count every mutant as killed.
+    unchanged = [
+        (target, Mutant(0, "unchanged", Path(target).read_text("utf-8")))
+        for target in dict.fromkeys(target for target, _ in work)
+    ]
+    broken = [v.target for v in _run(unchanged, options.processes) if v.fate != "survived"]
+    if broken:
+        print(f"the tests fail with nothing changed: {', '.join(broken)}")
+        return 2
     known = _known_survivors()
     by_module: dict[str, list[Verdict]] = {}
     for verdict in _run(work, options.processes):
