@@ -39,6 +39,9 @@ _HERE = Path(__file__).parent
 _ROOT = _HERE.parents[2]
 _RESULT = _HERE.parent / "results" / "mutation.json"
 _DECISION = (
+    "tests/control/test_decide_edges.py",
+    "tests/control/test_reasons.py",
+    "tests/control/test_memory.py",
     "tests/control/test_decide_rules.py",
     "tests/control/test_actuate.py",
     "tests/control/test_rules_from_settings.py",
@@ -48,10 +51,10 @@ _DECISION = (
 _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/actuator.py": ("tests/control/test_actuate.py", *_DECISION),
     "controller/control/decide.py": _DECISION,
-    "controller/control/memory.py": _DECISION,
-    "controller/control/reasons.py": _DECISION,
+    "controller/control/memory.py": ("tests/control/test_memory.py", *_DECISION),
+    "controller/control/reasons.py": ("tests/control/test_reasons.py", *_DECISION),
     "controller/control/thresholds.py": ("tests/control/test_rules_from_settings.py",),
-    "controller/control/transitions.py": _DECISION,
+    "controller/control/transitions.py": ("tests/control/test_transitions.py", *_DECISION),
     "controller/control/override_state.py": _DECISION,
     "controller/timetable.py": (
         "tests/timetable/test_timetable.py",
