@@ -1,4 +1,4 @@
-"""The shape of the whole: no import circles, one meaning a class name, nothing that nobody names."""
+"""The shape of the whole: no import circles, one meaning a class name, nothing unused."""
 
 from __future__ import annotations
 
@@ -90,9 +90,9 @@ def test_no_class_name_has_two_meanings() -> None:
 def functions(tree: ast.Module) -> Iterator[str]:
     """Functions and methods that are not the language's own or an interface's overloads."""
     for node in ast.walk(tree):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            if not (node.name.startswith("__") and node.name.endswith("__")):
-                yield node.name
+        is_function = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        if is_function and not (node.name.startswith("__") and node.name.endswith("__")):
+            yield node.name
 
 
 def overriding(tree: ast.Module) -> set[str]:

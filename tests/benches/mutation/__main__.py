@@ -55,7 +55,7 @@ _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/reasons.py": ("tests/control/test_reasons.py", *_DECISION),
     "controller/control/thresholds.py": ("tests/control/test_rules_from_settings.py",),
     "controller/control/transitions.py": ("tests/control/test_transitions.py", *_DECISION),
-    "controller/control/override_state.py": _DECISION,
+    "controller/control/override_state.py": ("tests/control/test_override_state.py", *_DECISION),
     "controller/timetable.py": (
         "tests/timetable/test_timetable.py",
         "tests/timetable/test_timetable_minutes.py",
