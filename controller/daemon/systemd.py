@@ -27,10 +27,6 @@ class Notifier:
         """Say that the first tick has set the fan."""
         self._send("READY=1")
 
-    def reloading(self, monotonic_s: float) -> None:
-        """Say that the config is being read again; `ready` ends it."""
-        self._send(f"RELOADING=1\nMONOTONIC_USEC={int(monotonic_s * 1e6)}")
-
     def stopping(self) -> None:
         """Say that the daemon is on its way out."""
         self._send("STOPPING=1")

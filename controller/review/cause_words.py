@@ -163,7 +163,7 @@ def override_reason(review: Review, override: Override) -> str:
 
     reason: dict[str, object] = {
         "rule": override.rule,
-        "standing": "released",
+        "status": "released",
         "quantity": override.quantity,
         "value": override.value,
         "limit": override.limit,

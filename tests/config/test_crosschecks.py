@@ -122,7 +122,7 @@ def test_a_doubtful_combination_loads_with_a_warning_at_its_place(
     assert warnings[0].expected
 
 
-def test_a_dht11_makes_the_default_deadbands_doubtful() -> None:
+def test_a_dht11_makes_the_default_hysteresiss_doubtful() -> None:
     warnings = load(good(sensors="[{name: a, role: tent, driver: dht11, pin: 4}]")).warnings
     assert [warning.message.split(" hysteresis")[0] for warning in warnings] == [
         "the humidity",
