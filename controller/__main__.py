@@ -19,6 +19,7 @@ from controller.errors import UserError
 COMMANDS = (
     "air",
     "size",
+    "new",
     "check",
     "rehearse",
     "compare",
