@@ -24,6 +24,7 @@ COMMANDS = (
     "rehearse",
     "compare",
     "sweep",
+    "wiring",
     "commission",
     "run",
     "now",

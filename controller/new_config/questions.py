@@ -253,7 +253,7 @@ QUESTIONS: tuple[Question, ...] = (
         "On which GPIO is its data wire?",
         "PIN",
         _sensor_pin,
-        lambda _: "GPIO 4 is next to ground and 3.3 V, so three neighbours make the plug.",
+        lambda _: "Any free GPIO from 4 up will do; up to 9 the kernel can read it, too.",
         read=read_sensor_pin,
         applies=lambda answers: answers["sensor"].startswith("dht"),
     ),
