@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
 
     loaded = load_settings(args.config)
     for warning in loaded.warnings:
-        print(f"warning: {warning}", file=sys.stderr)
+        print(warning._replace(message=f"warning: {warning.message}"), file=sys.stderr)
     sheet = wiring_sheet(loaded.settings)
     if args.html is None:
         from controller.wiring.text import as_text

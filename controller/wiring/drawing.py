@@ -1,8 +1,8 @@
 """The drawing of a wiring sheet: the 40-pin header and a wire to each part, as SVG.
 
-Drawn for a phone's width, so that its letters are large enough there. Every wire has a lane of its
-own between header and parts, and a height of its own at either end, so that no two lie on top of
-each other; each end is labelled, so that nothing hangs on colour.
+Drawn for a phone's width, so that its letters are large enough there. Between header and parts
+wires that would meet have lanes of their own, and at either end heights of their own, so that no
+two lie on top of each other; each end is labelled, so that nothing hangs on colour.
 """
 
 from __future__ import annotations
@@ -19,12 +19,17 @@ _PITCH = 26
 _TOP = 40
 _ODD_X, _EVEN_X = 68, 94
 _RADIUS = 10
-_LANES_FROM, _LANES_TO = 156, 208
-_BOX_X = 216
-_LINE = 22
-_BOX_HEAD = 24
-_GAP = 14
-_MOST_LETTERS = 25
+_LANES_FROM, _LANES_TO = 164, 226
+_WIDEST_STEP = 8.0
+_CLEAR = 4.0
+_BOX_X = 236
+# In multiples of half a pitch, but for a quarter of one: so the ends of the wires at the boxes are
+# never as high as where one leaves the header.
+_LINE = _PITCH
+_FIRST_END = 1.25 * _PITCH
+_BELOW_ENDS = 0.75 * _PITCH
+_GAP = 0.5 * _PITCH
+_MOST_LETTERS = 17
 
 _CLASSES = {V3_3: "v3", V5: "v5", GROUND: "gnd"}
 
@@ -86,44 +91,63 @@ def _boxes(parts: Sequence[Part]) -> list[_Box]:
     boxes: list[_Box] = []
     top = float(_TOP)
     for part in sorted(parts, key=middle):
-        height = _BOX_HEAD + len(part.wires) * _LINE + 4
         wires = sorted(part.wires, key=lambda wire: _leaves_at(wire.pin))
-        # A quarter of a pitch off the header's heights, so that no two wires ever share one.
-        first = _off_grid(top + _BOX_HEAD + _LINE / 2)
-        ends = tuple(_End(wire, _off_grid(first + i * _LINE)) for i, wire in enumerate(wires))
+        ends = tuple(
+            _End(wire, top + _FIRST_END + index * _LINE) for index, wire in enumerate(wires)
+        )
+        height = ends[-1].y + _BELOW_ENDS - top
         boxes.append(_Box(part, top, height, ends))
         top += height + _GAP
     return boxes
 
 
-def _off_grid(y: float) -> float:
-    half = _PITCH / 2
-    return _TOP + (round((y - _TOP) / half - 0.5) + 0.5) * half
-
-
 def _wires(boxes: Sequence[_Box]) -> Iterator[str]:
-    ends = [end for box in boxes for end in box.ends]
-    lanes = _lanes(ends)
-    step = (_LANES_TO - _LANES_FROM) / max(1, len(ends) - 1)
-    for lane, end in enumerate(lanes):
-        x, y = _pin_xy(end.wire.pin)
-        out = _leaves_at(end.wire.pin)
-        lane_x = _LANES_FROM + lane * step
-        start = f"M{x:g} {y:g}"
-        if end.wire.pin.number % 2:
-            start += f"L{x + _PITCH / 2:g} {out:g}"
-        path = f"{start}H{lane_x:.1f}V{end.y:g}H{_BOX_X:g}"
-        css = _CLASSES.get(end.wire.pin.signal, "sig")
-        yield f'<path class="halo" d="{path}"/><path class="wire {css}" d="{path}"/>'
+    lanes = _lanes([end for box in boxes for end in box.ends])
+    step = min(_WIDEST_STEP, (_LANES_TO - _LANES_FROM) / max(1, len(lanes) - 1))
+    halo = min(5.0, step + 1.5)
+    by_pin: dict[int, list[str]] = {}
+    for number, lane in enumerate(lanes):
+        for end in lane:
+            path = _path(end, _LANES_FROM + number * step)
+            by_pin.setdefault(end.wire.pin.number, []).append(path)
+    for number, paths in by_pin.items():
+        # A wire leaves a gap in those it crosses, but not in those of its own pin.
+        css = _CLASSES.get(PINS[number - 1].signal, "sig")
+        yield from (f'<path class="halo" stroke-width="{halo:.1f}" d="{path}"/>' for path in paths)
+        yield from (f'<path class="wire {css}" d="{path}"/>' for path in paths)
 
 
-def _lanes(ends: Sequence[_End]) -> list[_End]:
-    """From left to right, so that wires cross as little as their ends allow."""
+def _path(end: _End, lane_x: float) -> str:
+    x, y = _pin_xy(end.wire.pin)
+    path = f"M{x:g} {y:g}"
+    if end.wire.pin.number % 2:
+        path += f"L{x + _PITCH / 2:g} {_leaves_at(end.wire.pin):g}"
+    return path + f"H{lane_x:.1f}V{end.y:g}H{_BOX_X:g}"
+
+
+def _lanes(ends: Sequence[_End]) -> list[list[_End]]:
+    """From left to right, so that wires cross little; a lane takes all that don't meet in it."""
     down = [end for end in ends if end.y >= _leaves_at(end.wire.pin)]
     up = [end for end in ends if end.y < _leaves_at(end.wire.pin)]
     down.sort(key=lambda end: -_leaves_at(end.wire.pin))
     up.sort(key=lambda end: _leaves_at(end.wire.pin))
-    return [*down, *up]
+    lanes: list[list[_End]] = []
+    for end in [*down, *up]:
+        # The last lane in which it meets others must stay left of it.
+        free = max((i + 1 for i, lane in enumerate(lanes) if _meets(end, lane)), default=0)
+        if free == len(lanes):
+            lanes.append([])
+        lanes[free].append(end)
+    return lanes
+
+
+def _meets(end: _End, lane: Sequence[_End]) -> bool:
+    low, high = sorted((end.y, _leaves_at(end.wire.pin)))
+    for other in lane:
+        other_low, other_high = sorted((other.y, _leaves_at(other.wire.pin)))
+        if low < other_high + _CLEAR and other_low < high + _CLEAR:
+            return True
+    return False
 
 
 def _header_block() -> Iterator[str]:

@@ -75,8 +75,9 @@ def _table(sheet: Sheet) -> str:
         for part, wire in sheet.wires
     )
     return (
-        "<h2>By header pin</h2><table><thead><tr><th>pin</th><th>signal</th><th>part</th>"
+        '<h2>By header pin</h2><table><thead><tr><th class="n">pin</th><th>signal</th><th>part</th>'
         f"<th>goes to</th></tr></thead><tbody>{rows}</tbody></table>"
+        + "".join(f"<p>{_prose(text)}</p>" for text in sheet.shared)
     )
 
 

@@ -121,6 +121,19 @@ class Sheet:
         )
 
     @property
+    def shared(self) -> tuple[str, ...]:
+        """Supply pins that several parts hang on."""
+        users: dict[int, list[str]] = {}
+        for part, wire in self.wires:
+            if wire.pin.gpio is None:
+                users.setdefault(wire.pin.number, []).append(part.name)
+        return tuple(
+            f"Pin {number} feeds {' and '.join(names)}: join their wires at a terminal strip."
+            for number, names in sorted(users.items())
+            if len(names) > 1
+        )
+
+    @property
     def overlays(self) -> tuple[str, ...]:
         """The lines for `/boot/firmware/config.txt`, each once."""
         return tuple(dict.fromkeys(line for part in self.parts for line in part.overlays))

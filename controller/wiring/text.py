@@ -68,18 +68,19 @@ def _header_lines(sheet: Sheet, width: int) -> list[str]:
         "inner row)",
         width,
     )
+    shared = [line for text in sheet.shared for line in wrapped(text, width)]
     if width < _NARROW:
         rows = []
         for part, wire in sheet.wires:
             rows.append(f"pin {wire.pin.number}, {wire.pin.signal}, {part.name}")
             rows += wrapped(wire.goes_to, width, "  ")
-        return [*title, *rows]
+        return [*title, *rows, *shared]
     names = max(len(part.name) for part, _ in sheet.wires)
     rows = [f"{'pin':>4}  {'signal':8}{'part':{names}}  goes to"]
     for part, wire in sheet.wires:
         head = f"{wire.pin.number:>4}  {wire.pin.signal:8}{part.name:{names}}  "
         rows += wrapped(wire.goes_to, width, head, " " * len(head))
-    return [*title, *rows]
+    return [*title, *rows, *shared]
 
 
 def _overlay_lines(sheet: Sheet, width: int) -> list[str]:
