@@ -198,7 +198,7 @@ QUESTIONS: tuple[Question, ...] = (
         "When does the lamp go on?",
         "TIME",
         lambda _: "06:00",
-        lambda _: "In a hot summer an evening hour keeps the lamp out of the afternoon's heat.",
+        lambda _: "In summer, an evening hour would keep the lamp out of the afternoon's heat.",
     ),
     Question(
         "lights_off",
@@ -240,7 +240,7 @@ QUESTIONS: tuple[Question, ...] = (
         "What measures the air in the tent?",
         "SENSOR",
         lambda _: "sht4x",
-        lambda _: "Sensors on the I2C bus are read without gaps and drift least.",
+        lambda _: "The kernel reads what is on this bus without gaps, on every Pi.",
         {
             "sht4x": "on the I2C bus, read by the kernel",
             "sht3x": "on the I2C bus, read by the kernel",
@@ -277,7 +277,7 @@ QUESTIONS: tuple[Question, ...] = (
         "How far are they?",
         "STAGE",
         lambda _: "vegetative",
-        lambda _: "Plan for the thirstiest stage to come, when most leaves are on.",
+        lambda _: "Name the stage you plan for: the leafiest needs the most air.",
         dict.fromkeys(get_args(Stage), ""),
     ),
 )

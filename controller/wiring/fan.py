@@ -142,6 +142,7 @@ def _four_wire(settings: Settings, supplies: Supplies) -> Part:
             if fan.active_low
             else "None; the fan pulls its own PWM wire up."
         ),
+        circuit=_circuit(fan) if fan.active_low else (),
         overlays=(pwm_overlay(fan.pin),),
         states=_states(settings),
         buy=(
@@ -186,6 +187,15 @@ def _four_wire_wires(fan: FanConfig, supplies: Supplies) -> tuple[Wire, ...]:
     )
 
 
+def _circuit(fan: FanConfig) -> tuple[str, ...]:
+    """The transistor between GPIO and PWM wire."""
+    return (
+        f"GPIO {fan.pin} ─[1 kΩ]─┬─ gate  drain ─ PWM wire",
+        "             [10 kΩ]  N-MOSFET",
+        "ground ─────────┴─ source ─── − of supply",
+    )
+
+
 def pwm_overlay(gpio: int) -> str:
     """The line of `config.txt` that gives a pin to the PWM hardware."""
     (function,) = {block.pins[gpio].function for block in BLOCKS if gpio in block.pins}
@@ -218,7 +228,7 @@ def tachometer_part(tachometer: TachometerConfig, supplies: Supplies) -> Part:
             f"None for a short cable: lungwort switches on the pull-up of GPIO {gpio} (about "
             "50 kΩ to 3.3 V). A long one wants 4.7 to 10 kΩ to 3.3 V beside it, never to 5 or 12 V."
         ),
-        states=(State("without it", "a stalled fan goes unnoticed", "the wire only listens"),),
+        states=(State("wire off", "a stalled fan goes unnoticed", "the wire only listens"),),
         cautions=(
             f"{cautions.ONLY_3V3} The wire must be an open collector: measure it, with a resistor "
             "of 10 kΩ to 3.3 V and the fan running, before you join it.",

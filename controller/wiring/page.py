@@ -92,8 +92,9 @@ def _part(part: Part) -> str:
     known = "".join(
         f"<div><dt>{label}</dt><dd>{_prose(text)}</dd></div>" for label, text in rows if text
     )
+    circuit = f"<pre>{escape(chr(10).join(part.circuit))}</pre>" if part.circuit else ""
     return (
-        f"<section><h2>{_prose(part.title)}</h2>{_care(part.cautions)}"
+        f"<section><h2>{_prose(part.title)}</h2>{_care(part.cautions)}{circuit}"
         f"{f'<dl>{known}</dl>' if known else ''}{_states(part)}{_list('What to buy', part.buy)}"
         f"{_list('To know', part.notes)}</section>"
     )
@@ -108,7 +109,7 @@ def _states(part: Part) -> str:
         + "</li>"
         for state in part.states
     ]
-    return f"<h3>While lungwort doesn't drive it</h3><ul>{''.join(items)}</ul>"
+    return f"<h3>When something fails</h3><ul>{''.join(items)}</ul>"
 
 
 def _list(title: str, texts: Sequence[str]) -> str:

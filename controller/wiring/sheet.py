@@ -63,6 +63,8 @@ class Part:
         From the header; none for what is not wired to the Pi.
     supply, pull, contact : str
         Where its power comes from, its pull resistor, its relay contact; empty where there is none.
+    circuit : tuple of str
+        Lines of a small circuit diagram; none where the wires say enough.
     overlays : tuple of str
         Lines for `/boot/firmware/config.txt`.
     states : tuple of State
@@ -78,6 +80,7 @@ class Part:
     supply: str = ""
     pull: str = ""
     contact: str = ""
+    circuit: tuple[str, ...] = ()
     overlays: tuple[str, ...] = ()
     states: tuple[State, ...] = ()
     buy: tuple[str, ...] = ()

@@ -91,6 +91,8 @@ def _overlay_lines(sheet: Sheet, width: int) -> list[str]:
 
 def _part_lines(part: Part, width: int) -> Iterator[str]:
     yield from wrapped(part.title, width)
+    if part.circuit and max(map(len, part.circuit)) + 2 <= width:
+        yield from (f"  {line}" for line in part.circuit)
     rows = [("supply", part.supply), ("resistor", part.pull), ("contact", part.contact)]
     rows += [("take care", text) for text in part.cautions]
     rows += [("buy", text) for text in part.buy]
@@ -102,7 +104,7 @@ def _part_lines(part: Part, width: int) -> Iterator[str]:
             shown = label
     for index, state in enumerate(part.states):
         why = f" ({state.why})" if state.why else ""
-        label = "" if index else "without Pi"
+        label = "" if index else "failures"
         yield from _labelled(label, f"{state.name}: {state.does}{why}", width)
 
 

@@ -193,6 +193,7 @@ def test_a_four_wire_fan_hangs_on_its_transistor_and_pwm_hardware() -> None:
     # GPIO 18 is header pin 12, and 14 is the ground beside it (gpiozero, see test_header).
     assert goes_to(fan) == {"gate, 1 kΩ": 12, "source": 14}
     assert fan.overlays == ("dtoverlay=pwm,pin=18,func=2",)
+    assert fan.circuit[0].startswith("GPIO 18 ─[1 kΩ]")
     assert "10 kΩ from the gate to ground" in fan.pull
     assert any("Never tie the PWM wire to a GPIO" in text for text in fan.cautions)
     assert any("30 V" in text for text in fan.buy)
