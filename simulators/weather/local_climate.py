@@ -31,6 +31,7 @@ _HUMIDITY = "HourlyRelativeHumidity"
 _NEEDED = ("DATE", _TEMPERATURE, _DEW_POINT, _HUMIDITY)
 # Nearer to saturation, dew point and temperature say little of their unit [K or 1.8 K].
 _TELLING_DIFFERENCE = 4.0
+_FEWEST_COMPARED = 6
 
 
 def is_local_climate(lines: list[str]) -> bool:
@@ -112,7 +113,7 @@ def _unit(name: str, rows: Iterator[Row] | list[Row]) -> str:
             error = 100.0 if warm else abs(_humidity_pct(temperature, dew_point, unit) - humidity)
             errors[unit] += error
     likely, unlikely = sorted(errors, key=errors.__getitem__)
-    if not compared or errors[likely] > 0.6 * errors[unlikely]:
+    if compared < _FEWEST_COMPARED or errors[likely] > 0.6 * errors[unlikely]:
         raise WeatherError(
             f"{name}: can't tell whether its temperatures are °F or °C: neither agrees with "
             f"{_HUMIDITY} in {compared} lines; expected more lines, or columns "

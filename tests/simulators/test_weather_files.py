@@ -93,9 +93,15 @@ def test_a_users_file_may_be_in_fahrenheit_with_humidity_and_semicolons(tmp_path
         ),
         ("time,temperature_c,dew_point_c\n2020-06-01T12:00,20,10\n", "w.csv:2: .*lacks its zone"),
         ("time,temperature_c,dew_point_c\nyesterday,20,10\n", "w.csv:2: 'yesterday' is not a time"),
-        ("time,temperature_c,dew_point_c\n2020-06-01T12:00Z,68,10\n", "w.csv:2: temperature_c 68 °C.*say temperature_f"),
+        (
+            "time,temperature_c,dew_point_c\n2020-06-01T12:00Z,68,10\n",
+            "w.csv:2: temperature_c 68 °C.*say temperature_f",
+        ),
         ("time,temperature_c,dew_point_c\n2020-06-01T12:00Z,20,25\n", "w.csv:2: dew_point_c 25 °C"),
-        ("time,temperature_c,dew_point_c\n2020-06-01T12:00Z,2O,10\n", "w.csv:2: temperature_c '2O'"),
+        (
+            "time,temperature_c,dew_point_c\n2020-06-01T12:00Z,2O,10\n",
+            "w.csv:2: temperature_c '2O'",
+        ),
         (
             "time,temperature_c,dew_point_c\n2020-06-01T12:00Z,inf,10\n",
             "w.csv:2: temperature_c 'inf'",
