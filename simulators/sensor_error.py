@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
+from math import floor
 from typing import NamedTuple
 
 from controller.control.types import Reading
@@ -226,19 +227,17 @@ class SensorErrorModel:
         per_k, per_pct = figures.steps_per_k, figures.steps_per_pct
         low_c, high_c = figures.low_c, figures.high_c
         low_pct, high_pct = figures.low_pct, figures.high_pct
-        errors_c, errors_pct, luck = _errors(
-            figures, self.bias_k, self.bias_pct, self._start, self._stride
-        )
+        errors = _errors(figures, self.bias_k, self.bias_pct, self._start, self._stride)
         lost, drift_steps_s = self._lost, self._drift_pct_per_s * per_pct
         # One more time through the table starts `_PASSES` of its entries further on.
-        jump = _PASSES * pow(self._stride, -1, _TABLE)
-        at = count = 0
-        began_s = at_s = step_s = felt_c = felt_pct = math.nan
+        next_error = _passes(errors, _PASSES * pow(self._stride, -1, _TABLE)).__next__
+        began_s: float | None = None
+        at_s = step_s = felt_c = felt_pct = math.nan
         share_c = share_pct = 1.0
 
         def look(now_s: float, temperature_c: float, humidity_pct: float) -> Reading | None:
-            nonlocal at, count, began_s, at_s, step_s, felt_c, felt_pct, share_c, share_pct
-            if not count:
+            nonlocal began_s, at_s, step_s, felt_c, felt_pct, share_c, share_pct
+            if began_s is None:
                 began_s, felt_c, felt_pct = now_s, temperature_c, humidity_pct
             elif now_s - at_s != step_s:
                 step_s = now_s - at_s
@@ -248,17 +247,14 @@ class SensorErrorModel:
             # The sensing element follows the air.
             felt_c += share_c * (temperature_c - felt_c)
             felt_pct += share_pct * (humidity_pct - felt_pct)
-            count += 1
-            at = (at + 1) & 8191
-            if not count & 8191:
-                at = (at + jump) & 8191
-            if lost and luck[at] < lost:
+            error_c, error_pct, chance = next_error()
+            if chance < lost:
                 return None
-            read_c = math.floor(felt_c * per_k + errors_c[at]) / per_k
+            read_c = floor(felt_c * per_k + error_c) / per_k
             if not low_c <= read_c <= high_c:
                 read_c = low_c if read_c < low_c else high_c
             drifted = drift_steps_s * (now_s - began_s)
-            read_pct = math.floor(felt_pct * per_pct + drifted + errors_pct[at]) / per_pct
+            read_pct = floor(felt_pct * per_pct + drifted + error_pct) / per_pct
             if not low_pct <= read_pct <= high_pct:
                 read_pct = low_pct if read_pct < low_pct else high_pct
             read_pct += offset_pct
@@ -272,15 +268,28 @@ class SensorErrorModel:
 @lru_cache(maxsize=8)  # configs that are tried on the same days have the same sensors
 def _errors(
     figures: ErrorFigures, bias_k: float, bias_pct: float, start: int, stride: int
-) -> tuple[list[float], list[float], list[float]]:
-    """Bias, noise and rounding of one time through the table, in steps; and which get lost."""
+) -> list[tuple[float, float, float]]:
+    """Bias, noise and rounding of one time through the table, in steps; and which get lost.
+
+    By looks: errors of temperature and humidity, and what the share of lost ones is held against.
+    """
     noise, uniform = _tables()
     order = [(start + i * stride) & (_TABLE - 1) for i in range(_TABLE)]
     per_k, per_pct = figures.steps_per_k, figures.steps_per_pct
     sd_k, sd_pct = figures.repeatability_k / 3.0, figures.repeatability_pct / 3.0
     errors_c = [(bias_k + sd_k * noise[i]) * per_k + 0.5 for i in order]
     errors_pct = [(bias_pct + sd_pct * noise[i ^ 4095]) * per_pct + 0.5 for i in order]
-    return errors_c, errors_pct, [uniform[i] for i in order]
+    return list(zip(errors_c, errors_pct, [uniform[i] for i in order], strict=True))
+
+
+def _passes(errors: list[tuple[float, float, float]], jump: int) -> Iterator[tuple[float, ...]]:
+    """Give the errors of one look after another: each time through the table starts elsewhere."""
+    yield from errors[1:]
+    first = jump % _TABLE
+    while True:
+        yield from errors[first:]
+        yield from errors[:first]
+        first = (first + jump) % _TABLE
 
 
 def _share(step_s: float, lag_s: float) -> float:

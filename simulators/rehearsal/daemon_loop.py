@@ -271,7 +271,7 @@ class FullRehearsal:
     def _count_leaves(self, lit: bool) -> None:
         tent, state = self._scene.tent, Trajectory(lit, self._at_s)
         state.set_lamp(lit)
-        state.add(tent.air_c, tent.saturation_pa, tent.vapour_pa)
+        state.add(tent.air_c, tent.humidity_pct, tent.saturation_pa - tent.vapour_pa)
         self._outcome.count_leaves(state, tent.physics, self._tick_s)
 
     def measured(self, sensor: Sensor, model: Any) -> Measurement | None:

@@ -70,7 +70,39 @@ class StandingDecision:
 
     def holds(self, now_s: float, tent: Reading, intake: Reading | None) -> bool:
         """Whether `decide` would give the same speed, lamp and memory. True only if sure."""
-        return now_s < self.until_s and self.bounds.contain(tent, intake)
+        if now_s >= self.until_s:
+            return False
+        bounds = self.bounds
+        air_c, humidity_pct = tent.temperature_c, tent.humidity_pct
+        if not (
+            bounds.low_c <= air_c <= bounds.high_c
+            and bounds.low_pct <= humidity_pct <= bounds.high_pct
+        ):
+            return False
+        saturation_pa = _saturation_pa(air_c)
+        vapour_pa = saturation_pa * humidity_pct / 100.0
+        if not bounds.low_pa <= saturation_pa - vapour_pa <= bounds.high_pa:
+            return False
+        intake_c = air_c
+        if intake is not None:
+            intake_c = intake.temperature_c
+            if bounds.any_engaged:
+                if not bounds.cooler_low_k <= air_c - intake_c <= bounds.cooler_high_k:
+                    return False
+                if bounds.weighs_vapour and not bounds.contain_drier(
+                    saturation_pa, vapour_pa, intake
+                ):
+                    return False
+        elif bounds.any_locked_out:
+            return False
+        # The surface is so far from the dew point if its air, so much colder, would be saturated
+        # by so much vapour: dew points needn't be worked out.
+        surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
+        if bounds.dew_low_k > -inf and vapour_pa > _saturation_pa(surface_c - bounds.dew_low_k):
+            return False
+        if bounds.dew_high_k < inf and vapour_pa < _saturation_pa(surface_c - bounds.dew_high_k):
+            return False
+        return humidity_pct >= 1.0  # drier than that, the dew point isn't looked at
 
 
 def standing_decision(
@@ -241,37 +273,8 @@ class AirBounds:
         else:
             self.drier_low_pa = max(self.drier_low_pa, _EDGE - hysteresis)
 
-    def contain(self, tent: Reading, intake: Reading | None) -> bool:
-        """Whether both airs lie within. True only if sure."""
-        air_c, humidity_pct = tent.temperature_c, tent.humidity_pct
-        if not (
-            self.low_c <= air_c <= self.high_c and self.low_pct <= humidity_pct <= self.high_pct
-        ):
-            return False
-        saturation_pa = _saturation_pa(air_c)
-        vapour_pa = saturation_pa * humidity_pct / 100.0
-        if not self.low_pa <= saturation_pa - vapour_pa <= self.high_pa:
-            return False
-        intake_c = air_c
-        if intake is not None:
-            intake_c = intake.temperature_c
-            if self.any_engaged:
-                if not self.cooler_low_k <= air_c - intake_c <= self.cooler_high_k:
-                    return False
-                if self.weighs_vapour and not self._contain_drier(saturation_pa, vapour_pa, intake):
-                    return False
-        elif self.any_locked_out:
-            return False
-        # The surface is so far from the dew point if its air, so much colder, would be saturated
-        # by so much vapour: dew points needn't be worked out.
-        surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
-        if self.dew_low_k > -inf and vapour_pa > _saturation_pa(surface_c - self.dew_low_k):
-            return False
-        if self.dew_high_k < inf and vapour_pa < _saturation_pa(surface_c - self.dew_high_k):
-            return False
-        return humidity_pct >= 1.0  # drier than that, the dew point isn't looked at
-
-    def _contain_drier(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
+    def contain_drier(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
+        """Whether the intake air is drier by as much as the watches allow."""
         intake_pa = _saturation_pa(intake.temperature_c) * intake.humidity_pct / 100.0
         drier_pa = vapour_pa - intake_pa
         return (
