@@ -70,8 +70,8 @@ def test_an_override_across_two_readings_is_not_said_never_to_have_ruled(tmp_pat
         record.event(until, "override.released", **dry)
     review = record.review()
     short, long = (override_effect(review, one) for one in review.overrides)
-    assert "never ruled" not in short
-    assert "never ruled" in long
+    assert "never set the fan's speed" not in short
+    assert "never set the fan's speed" in long
 
 
 def test_readings_are_as_long_as_the_config_in_force_had_them(tmp_path: Path) -> None:
