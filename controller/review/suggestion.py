@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from controller.review.cause_conditions import KINDS, Kind
 from controller.review.changes import SettingChange
 from controller.review.compare import LEAST_SAVED, DayChange, weighted
+from controller.review.excursions import KINDS, Kind
 
 if TYPE_CHECKING:
     from controller.review.daily_light import DailyLight

@@ -129,7 +129,7 @@ def _sensor_trends(source: RecordSource) -> list[Trend]:
 def _daily_differences(
     source: RecordSource, first: str, other: str, column: str
 ) -> list[tuple[int, float]]:
-    sums: dict[int, list[float]] = {}
+    by_day: dict[int, list[float]] = {}
     query = (
         f"SELECT b.{column} - a.{column} FROM sensor_readings a JOIN sensor_readings b "
         "ON b.at_ms = a.at_ms AND b.sensor = ?1 WHERE a.sensor = ?2 "
@@ -137,5 +137,5 @@ def _daily_differences(
     )
     for day, start_ms, end_ms in source.period.hours():
         for (difference,) in source.rows(query, other, first, start_ms, end_ms):
-            sums.setdefault(day, []).append(difference)
-    return [(day, sum(values) / len(values)) for day, values in sums.items()]
+            by_day.setdefault(day, []).append(difference)
+    return [(day, sum(values) / len(values)) for day, values in by_day.items()]

@@ -174,7 +174,7 @@ def _override() -> Json:
     )
 
 
-def _spell() -> Json:
+def _excursion() -> Json:
     cause = _object(
         {
             "cause": {"enum": list(CODES), "description": "; ".join(
@@ -218,7 +218,7 @@ def _deviation() -> Json:
     )
 
 
-def _stood(what: str, detail: str) -> Json:
+def _active_spans(what: str, detail: str) -> Json:
     return _object(
         {
             what: _text("Which."),
@@ -244,7 +244,7 @@ def _quality() -> Json:
             "gaps": _list(gap, "Stretches without readings."),
             "measurements_failed": {"type": "object", "additionalProperties": {"type": "integer"}},
             "measurements_tried": {"type": "object", "additionalProperties": {"type": "integer"}},
-            "sensor_faults": _list(_stood("sensor", "fault"), "Faults of sensors."),
+            "sensor_faults": _list(_active_spans("sensor", "fault"), "Faults of sensors."),
             "starts": _list(_time("A start of the daemon"), "Starts of the daemon."),
             "starts_after_crash_or_power_cut": _count("Starts without a stop before them."),
             "clock_steps": _list(step, "Steps of the wall clock."),
@@ -340,7 +340,7 @@ def schema() -> Json:
         "currency": _text("ISO 4217 code of every cost."),
         "deviations": _list(_deviation(), "When the tent was not as its config lets expect."),
         "overrides": _list(_override(), "Overrides in the order of their start."),
-        "spells": _list(_spell(), "Stretches out of band."),
+        "spells": _list(_excursion(), "Stretches out of band."),
         "suggestions": _list(_suggestion(), "What to change; only what a replay has shown."),
         "suggestions_note": _text(
             "What no change would have helped, or cannot be said, and why; may be empty."
@@ -354,7 +354,7 @@ def schema() -> Json:
             },
             "How far the tent's readings are from the simulated tent; zeros where none was run.",
         ),
-        "alarms": _list(_stood("alarm", "priority"), "Alarms that stood."),
+        "alarms": _list(_active_spans("alarm", "priority"), "Alarms that stood."),
         "data_quality": _quality(),
         "days": _list(
             _object({"date": {"type": "string", "format": "date"}, **_figures()}),

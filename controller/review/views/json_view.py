@@ -5,19 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from controller.review import cause_words as words
 from controller.review.advice import Advice
 from controller.review.aggregates import Weighted
-from controller.review.causes import Cause
 from controller.review.daily_light import DailyLight
 from controller.review.deviations import Deviation
-from controller.review.excursions import Spell
+from controller.review.excursions import Cause, Excursion
 from controller.review.figures import BandMinutes, EnergyFigures, Figures, Phase, QuantityFigures
 from controller.review.overrides import Override
 from controller.review.period import Period
 from controller.review.quality import ActiveSpan, Quality
 from controller.review.report import Review
 from controller.review.trends import Trend
+from controller.review.views.cause_words import cause_words, override_effect, override_reason
 from controller.review.views.deviation_words import deviation_sentence
 from controller.review.views.headline import also, headline
 
@@ -49,7 +48,7 @@ def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None
         "currency": settings.energy.currency,
         "deviations": [_deviation(review, one) for one in review.deviations],
         "overrides": [_override(review, one) for one in review.overrides],
-        "spells": [_spell(review, one) for one in review.spells],
+        "spells": [_excursion(review, one) for one in review.excursions],
         "suggestions": [one.as_json() for one in advice.suggestions],
         "suggestions_note": advice.note,
         "changes_replayed": advice.tried,
@@ -58,7 +57,7 @@ def document(review: Review, trends: Sequence[Trend] = (), advice: Advice | None
             "humidity_mean_pct": _round(advice.bias_pct, 2),
             "temperature_spread_k": _round(advice.error_k, 3),
         },
-        "alarms": [_standing(period, one, "alarm", "priority") for one in review.alarms],
+        "alarms": [_active_span(period, one, "alarm", "priority") for one in review.alarms],
         "data_quality": _quality(period, review.quality),
         "days": [
             {"date": day.date.isoformat(), **_figures(figures, period)}
@@ -176,12 +175,12 @@ def _override(review: Review, one: Override) -> Json:
         "after": _round(one.after, 4),
         "extreme": _round(one.extreme, 4),
         "extreme_unit": one.quantity_unit,
-        "reason": words.override_reason(review, one),
-        "effect": words.override_effect(review, one),
+        "reason": override_reason(review, one),
+        "effect": override_effect(review, one),
     }
 
 
-def _spell(review: Review, one: Spell) -> Json:
+def _excursion(review: Review, one: Excursion) -> Json:
     period = review.period
     return {
         "start": period.rfc3339(one.start_ms),
@@ -197,7 +196,7 @@ def _spell(review: Review, one: Spell) -> Json:
     }
 
 
-def _cause(review: Review, spell: Spell, cause: Cause) -> Json:
+def _cause(review: Review, excursion: Excursion, cause: Cause) -> Json:
     period = review.period
     return {
         "cause": cause.code,
@@ -205,7 +204,7 @@ def _cause(review: Review, spell: Spell, cause: Cause) -> Json:
         "since": period.rfc3339(cause.since_ms),
         "until": period.rfc3339(cause.until_ms),
         "value": _round(cause.value, 4),
-        "text": words.cause_words(review, cause, [spell]),
+        "text": cause_words(review, cause, [excursion]),
     }
 
 
@@ -224,13 +223,13 @@ def _deviation(review: Review, one: Deviation) -> Json:
     }
 
 
-def _standing(period: Period, one: ActiveSpan, what: str, detail: str) -> Json:
+def _active_span(period: Period, one: ActiveSpan, what: str, detail: str) -> Json:
     return {
         what: one.what,
         detail: one.detail,
         "title": one.words,
         "start": period.rfc3339(one.start_ms),
-        "end": None if one.stands else period.rfc3339(one.end_ms),
+        "end": None if one.is_active else period.rfc3339(one.end_ms),
         "minutes": _round(one.minutes, 3),
         "acknowledged": _time(period, one.acknowledged_ms),
     }
@@ -251,7 +250,7 @@ def _quality(period: Period, quality: Quality) -> Json:
         "measurements_failed": quality.failures,
         "measurements_tried": quality.tried,
         "sensor_faults": [
-            _standing(period, one, "sensor", "fault") for one in quality.sensor_faults
+            _active_span(period, one, "sensor", "fault") for one in quality.sensor_faults
         ],
         "starts": [period.rfc3339(at_ms) for at_ms in quality.starts_ms],
         "starts_after_crash_or_power_cut": quality.unclean_starts,
