@@ -145,8 +145,8 @@ def _explain_kind(
             " LEFT JOIN saturation q"
             " ON q.k = CAST((r.intake_temperature_c + 100.0) * 10.0 AS INTEGER)"
         )
-    # One execution an excursion, the inner query kept whole by its LIMIT: each test is then worked out
-    # once a reading, and nothing is sorted.
+    # One execution an excursion, the inner query kept whole by its LIMIT: each test is then worked
+    # out once a reading, and nothing is sorted.
     query = f"""
     SELECT {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k), max(key),
         min(slow_ms), {lamp_intake}, {tests}

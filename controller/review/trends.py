@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from controller.review.source import RecordSource
 
@@ -45,19 +45,6 @@ class Trend(NamedTuple):
     per_week: float
     days: int
     is_significant: bool
-
-    def as_json(self) -> dict[str, Any]:
-        """As it stands in the JSON document."""
-        return {
-            "kind": self.kind,
-            "subject": self.subject,
-            "unit": self.unit,
-            "first": round(self.first, 4),
-            "last": round(self.last, 4),
-            "per_week": round(self.per_week, 5),
-            "days": self.days,
-            "significant": self.is_significant,
-        }
 
 
 def find_trends(source: RecordSource) -> list[Trend]:

@@ -76,10 +76,10 @@ def excursion_words(review: Review, excursion: Excursion) -> str:
     """One excursion without its causes: "12:10–17:20 too hot, 5 h 10 min, up to 31.4 °C"."""
     period, units = review.period, review.settings.units
     way = "up to" if excursion.side == "above" else "down to"
-    return (
-        f"{period.span(excursion.start_ms, excursion.end_ms)} {too_words(excursion.quantity, excursion.side)}, "
-        f"{minutes_words(excursion.minutes)}, {way} {value_words(excursion.quantity, excursion.extreme, units)}"
-    )
+    span = period.span(excursion.start_ms, excursion.end_ms)
+    too = too_words(excursion.quantity, excursion.side)
+    extreme = value_words(excursion.quantity, excursion.extreme, units)
+    return f"{span} {too}, {minutes_words(excursion.minutes)}, {way} {extreme}"
 
 
 def override_reason(review: Review, override: Override) -> str:

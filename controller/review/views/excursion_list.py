@@ -32,7 +32,7 @@ _ALWAYS_TOLD = (
 
 
 class ReportedExcursion(NamedTuple):
-    """One entry of the list: an excursion, or several of the same quantity and side, in order of time.
+    """An entry of the list: one excursion, or all short ones of a quantity and side.
 
     Attributes
     ----------

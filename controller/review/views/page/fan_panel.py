@@ -43,7 +43,7 @@ def fan_panel(review: Review, series: Sequence[Point], x: Scale, top: float, lay
         parts.append(
             svg.element(
                 "path",
-                svg.element("title", escape(_run_words(review, segment))),
+                svg.element("title", escape(_segment_words(review, segment))),
                 d=svg.area(points, base),
                 fill=f"url(#{layout.prefix}-{segment.rule})",
                 class_=f"fan f-{segment.rule}",
@@ -52,9 +52,9 @@ def fan_panel(review: Review, series: Sequence[Point], x: Scale, top: float, lay
     return "".join(parts)
 
 
-def _run_words(review: Review, segment: Segment) -> str:
-    period = review.period
-    return f"{period.clock(segment.start_ms)}–{period.clock(segment.end_ms)} {rule_words(segment.rule)}"
+def _segment_words(review: Review, segment: Segment) -> str:
+    start, end = (review.period.clock(at_ms) for at_ms in (segment.start_ms, segment.end_ms))
+    return f"{start}–{end} {rule_words(segment.rule)}"
 
 
 def _by_rule(segments: Sequence[Segment]) -> list[Segment]:
