@@ -14,8 +14,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller import display
 from controller.review.candidates import candidates
-from controller.review.cause_conditions import KINDS, Kind
-from controller.review.cause_words import minutes_words, too_words
 from controller.review.changes import SettingChange
 from controller.review.compare import (
     LEAST_SAVED,
@@ -26,8 +24,10 @@ from controller.review.compare import (
     net_gain_min,
     weighted,
 )
+from controller.review.excursions import KINDS, Kind
+from controller.review.main_cause import worst_kind
+from controller.review.phrases import minutes_words, too_words
 from controller.review.suggestion import Suggestion
-from controller.review.views.headline import worst_kind
 from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days, what_if
 
 if TYPE_CHECKING:
@@ -192,7 +192,7 @@ def _tried(
 
 def _strays(review: Review, kind: Kind, replays: WhatIf) -> bool:
     """Whether the days as configured are out of band for quite another time than recorded."""
-    recorded = _minutes(review, *kind)
+    recorded = review.figures.minutes_out(kind)
     replayed = sum(day.minutes[kind] for day in replays.before)
     few = LEAST_SAVED * len(review.period.days)
     return replayed > _SAME_TIMES * recorded + few or recorded > _SAME_TIMES * replayed + few
@@ -258,7 +258,7 @@ def _notes(
             f"{_capital(names)}: none of {tried} changes replayed would "
             "have cut a tenth of it without as much harm elsewhere or on the days around."
         )
-    hot_min = _minutes(review, *_TOO_HOT)
+    hot_min = review.figures.minutes_out(_TOO_HOT)
     if _TOO_HOT in kinds and _TOO_HOT not in strayed:
         intake_min = _hot_intake(review)
         if intake_min >= _INTAKE_SHARE * hot_min:
@@ -277,19 +277,13 @@ def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-def _minutes(review: Review, quantity: str, side: str) -> float:
-    """How long a quantity was recorded out of its band [min]."""
-    minutes: float = getattr(getattr(review.figures, quantity).minutes, side)
-    return minutes
-
-
 def worth_asking(review: Review) -> list[Kind]:
     """What was out of band for long, what matters most first."""
     least = _LEAST_OUT * len(review.period.days)
     worst = worst_kind(review)
-    first = None if worst is None else worst[:2]
-    found = [kind for kind in KINDS if _minutes(review, *kind) >= least]
-    found.sort(key=lambda kind: (kind != first, -_minutes(review, *kind)))
+    first = None if worst is None else worst.kind
+    found = [kind for kind in KINDS if review.figures.minutes_out(kind) >= least]
+    found.sort(key=lambda kind: (kind != first, -review.figures.minutes_out(kind)))
     return found[:_MOST_KINDS]
 
 
@@ -297,7 +291,7 @@ def _hot_intake(review: Review) -> float:
     """How long it was too hot while the intake air was hotter than the band as well [min]."""
     return sum(
         cause.minutes
-        for spell in review.spells
-        for cause in spell.causes
+        for excursion in review.excursions
+        for cause in excursion.causes
         if cause.code == "intake_too_hot"
     )

@@ -104,7 +104,7 @@ class Extremes:
 
 
 @dataclass(slots=True)
-class Sums:
+class Aggregates:
     """What an hour, a day or a whole period adds up to; times [s], energies [J]."""
 
     readings: int = 0
@@ -132,7 +132,7 @@ class Sums:
     always_on_cost_j: float = 0.0
     schedule_cost_j: float = 0.0
 
-    def add(self, other: Sums) -> None:
+    def add(self, other: Aggregates) -> None:
         """Take another stretch in."""
         for name in _PLAIN:
             setattr(self, name, getattr(self, name) + getattr(other, name))
@@ -141,7 +141,7 @@ class Sums:
 
 
 _NESTED = ("temperature", "humidity", "vpd", "temperature_c", "humidity_pct", "vpd_pa", "intake")
-_PLAIN = tuple(name for name in Sums.__slots__ if name not in _NESTED)
+_PLAIN = tuple(name for name in Aggregates.__slots__ if name not in _NESTED)
 
 
 class Hour(NamedTuple):
@@ -150,11 +150,11 @@ class Hour(NamedTuple):
     day: int
     start_ms: int
     end_ms: int
-    sums: Sums
+    aggregates: Aggregates
     config_id: int
 
 
-def hour_sums(source: RecordSource) -> list[Hour]:
+def hourly_aggregates(source: RecordSource) -> list[Hour]:
     """The sums of every hour of the period that has a reading, in order.
 
     Costs `cost_j` are energies times the price then in force [J × money per kWh].
@@ -167,22 +167,22 @@ def hour_sums(source: RecordSource) -> list[Hour]:
         row = source.one(_HOUR, start_ms, end_ms, source.longest_ms, source.beyond_ms)
         if row[0]:
             config_id = row[3] // 2
-            sums = _sums(index, row, prices[config_id])
-            found.append(Hour(day, start_ms, end_ms, sums, config_id))
+            aggregates = _aggregates(index, row, prices[config_id])
+            found.append(Hour(day, start_ms, end_ms, aggregates, config_id))
     return found
 
 
-def total(parts: Iterable[Sums]) -> Sums:
+def total(parts: Iterable[Aggregates]) -> Aggregates:
     """Everything added up."""
-    whole = Sums()
+    whole = Aggregates()
     for part in parts:
         whole.add(part)
     return whole
 
 
-def _sums(hour: int, row: tuple[float, ...], price: float) -> Sums:
+def _aggregates(hour: int, row: tuple[float, ...], price: float) -> Aggregates:
     fan_j, lamp_j, always_j, schedule_j = row[27], row[29], row[30], row[31]
-    return Sums(
+    return Aggregates(
         readings=int(row[0]),
         covered_s=row[1],
         lit_s=row[2],

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.review.cause_conditions import Kind
 from controller.review.changes import MORE_AIR, SettingChange, with_value
+from controller.review.excursions import Kind
 from controller.review.lamp_hours import lamp_hours_changes
 from controller.review.plans import plans
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from controller.review.excursions import Kind
 from controller.review.fan_stalls import TURNING_RPM
 
 FULL_SPEED = 0.995
@@ -47,8 +48,6 @@ CODES = {
     "config_changed": "the config was changed that day",
 }
 
-# A quantity and a side of its band.
-Kind = tuple[str, str]
 RULES: dict[Kind, str] = {
     ("temperature", "above"): "too_hot",
     ("temperature", "below"): "too_cold",
@@ -57,7 +56,6 @@ RULES: dict[Kind, str] = {
     ("vpd", "above"): "too_dry",
     ("vpd", "below"): "too_humid",
 }
-KINDS = tuple(RULES)
 # What intake air would have to be, for no amount of it to bring the quantity back.
 _TENT_SATURATED = "(p.e + p.slope * ((r.tent_temperature_c + 100.0) * 10.0 - p.k))"
 _INTAKE_VAPOUR = (

@@ -5,22 +5,16 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from controller import air
-from controller.review.cause_conditions import (
-    COLUMNS,
-    FULL_SPEED,
-    KINDS,
-    PEAKS,
-    RULES,
-    conditions,
-)
+from controller.review.cause_conditions import COLUMNS, FULL_SPEED, PEAKS, RULES, conditions
+from controller.review.excursions import KINDS, Cause
 from controller.review.source import LIT, RecordSource, Row
 
 if TYPE_CHECKING:
     from controller.review.deviations import Deviation
-    from controller.review.excursions import Spell
+    from controller.review.excursions import Excursion
     from controller.review.overrides import Override
     from controller.review.quality import Quality
 
@@ -31,34 +25,6 @@ Stretch = tuple[float, float]
 _LEAST_MINUTES = 0.99
 # The table of saturation pressures: tenths of a kelvin, interpolated (error below 2e-6).
 _FIRST_C, _LAST_C = -60, 99
-
-
-class Cause(NamedTuple):
-    """Something that held during a spell.
-
-    Attributes
-    ----------
-    code : str
-        One of `controller.review.cause_conditions.CODES`.
-    minutes : float
-        How long it held in the spell [min].
-    since_ms, until_ms : float
-        From the first to the last moment it held [Unix ms].
-    value : float or None
-        A number to go with it: the intake's extreme, the delay, the rise; see there.
-    intake_c : float or None
-        Mean of the intake air while the lamp's heat was the cause [°C].
-    expected_k : tuple of (float, float) or None
-        Of a rise that was not as expected: what was to be expected at least and at most [K].
-    """
-
-    code: str
-    minutes: float
-    since_ms: float
-    until_ms: float
-    value: float | None = None
-    intake_c: float | None = None
-    expected_k: tuple[float, float] | None = None
 
 
 # Which deviation is a cause, its code, and of what.
@@ -92,19 +58,19 @@ SELECT EXISTS (
 
 def explain(
     sources: Sequence[RecordSource],
-    spells: Sequence[Spell],
+    excursions: Sequence[Excursion],
     overrides: Sequence[Override],
-    standstills: Sequence[Stretch],
+    fan_stalls: Sequence[Stretch],
     quality: Quality,
     deviations: Sequence[Deviation] = (),
 ) -> None:
-    """Fill in each spell's worst value and its causes.
+    """Fill in each excursion's worst value and its causes.
 
     Parameters
     ----------
     sources : sequence of RecordSource
         One or more looks at the record; more share the work in threads.
-    spells : sequence of Spell
+    excursions : sequence of Excursion
         To be filled in.
     overrides : sequence of Override
         When each override acted or was locked out.
@@ -117,10 +83,10 @@ def explain(
     """
     for source in sources:
         source.set_less_air((d.start_ms, d.end_ms) for d in deviations if d.kind == "less_air")
-    shares: list[list[list[Spell]]] = [[] for _ in sources]
-    kinds: dict[tuple[str, str], list[Spell]] = {}
-    for spell in spells:
-        kinds.setdefault((spell.quantity, spell.side), []).append(spell)
+    shares: list[list[list[Excursion]]] = [[] for _ in sources]
+    kinds: dict[tuple[str, str], list[Excursion]] = {}
+    for excursion in excursions:
+        kinds.setdefault((excursion.quantity, excursion.side), []).append(excursion)
     for kind in sorted(kinds.values(), key=lambda kind: -sum(one.minutes for one in kind)):
         # The longest part first, always to whom has least to do.
         min(shares, key=lambda share: sum(one.minutes for part in share for one in part)).append(
@@ -133,15 +99,15 @@ def explain(
 
         with ThreadPoolExecutor(len(sources)) as pool:
             list(pool.map(_explain_share, sources, shares, [overrides] * len(sources)))
-    for spell in spells:
-        spell.causes.extend(_meanwhile("fan_not_turning", spell, standstills))
-        spell.causes.extend(_from_config_changes(sources[0], spell, quality))
-        spell.causes.extend(_from_deviations(spell, deviations))
-        spell.causes[:] = added_up(spell.causes)
+    for excursion in excursions:
+        excursion.causes.extend(_meanwhile("fan_not_turning", excursion, fan_stalls))
+        excursion.causes.extend(_from_config_changes(sources[0], excursion, quality))
+        excursion.causes.extend(_from_deviations(excursion, deviations))
+        excursion.causes[:] = added_up(excursion.causes)
 
 
 def _explain_share(
-    source: RecordSource, kinds: Sequence[Sequence[Spell]], overrides: Sequence[Override]
+    source: RecordSource, kinds: Sequence[Sequence[Excursion]], overrides: Sequence[Override]
 ) -> None:
     if any(kind[0].quantity != "temperature" for kind in kinds):
         _fill_saturation(source)
@@ -155,9 +121,9 @@ def _explain_share(
 
 
 def _explain_kind(
-    source: RecordSource, spells: Sequence[Spell], overrides: Sequence[Override]
+    source: RecordSource, excursions: Sequence[Excursion], overrides: Sequence[Override]
 ) -> None:
-    quantity, side = spells[0].quantity, spells[0].side
+    quantity, side = excursions[0].quantity, excursions[0].side
     tests_of = conditions(quantity, side)
     rule = RULES[quantity, side]
     column, low, high = COLUMNS[quantity]
@@ -179,8 +145,8 @@ def _explain_kind(
             " LEFT JOIN saturation q"
             " ON q.k = CAST((r.intake_temperature_c + 100.0) * 10.0 AS INTEGER)"
         )
-    # One execution a spell, the inner query kept whole by its LIMIT: each test is then worked out
-    # once a reading, and nothing is sorted.
+    # One execution an excursion, the inner query kept whole by its LIMIT: each test is then worked
+    # out once a reading, and nothing is sorted.
     query = f"""
     SELECT {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k), max(key),
         min(slow_ms), {lamp_intake}, {tests}
@@ -205,15 +171,15 @@ def _explain_kind(
     """
     mine = [one for one in overrides if one.rule == rule]
     ends_ms = [one.end_ms for one in mine]
-    for spell in spells:
-        ends = round(spell.start_ms), round(spell.end_ms)
+    for excursion in excursions:
+        ends = round(excursion.start_ms), round(excursion.end_ms)
         row = source.one(query, *ends, source.longest_ms, source.beyond_ms)
-        spell.extreme, spell.limit = row[0], row[1]
-        spell.causes += list(_held(row, tests_of))
-        meanwhile = _overlapping(mine, ends_ms, spell)
-        spell.causes += list(_locked_out(spell, meanwhile))
-        spell.causes += list(_waits(source, spell, row, meanwhile))
-    _date_extremes(source, spells)
+        excursion.extreme, excursion.limit = row[0], row[1]
+        excursion.causes += list(_held(row, tests_of))
+        meanwhile = _overlapping(mine, ends_ms, excursion)
+        excursion.causes += list(_locked_out(excursion, meanwhile))
+        excursion.causes += list(_waits(source, excursion, row, meanwhile))
+    _date_extremes(source, excursions)
 
 
 def _held(row: Row, tests_of: Sequence[tuple[str, str]]) -> Iterator[Cause]:
@@ -229,106 +195,110 @@ def _held(row: Row, tests_of: Sequence[tuple[str, str]]) -> Iterator[Cause]:
 
 
 def _overlapping(
-    overrides: Sequence[Override], ends_ms: Sequence[float], spell: Spell
+    overrides: Sequence[Override], ends_ms: Sequence[float], excursion: Excursion
 ) -> list[Override]:
-    """Those that were engaged at some time in the spell; they come in order of time."""
+    """Those that were engaged at some time in the excursion; they come in order of time."""
     found = []
-    for one in overrides[bisect_left(ends_ms, spell.start_ms) :]:
-        if one.start_ms > spell.end_ms:
+    for one in overrides[bisect_left(ends_ms, excursion.start_ms) :]:
+        if one.start_ms > excursion.end_ms:
             break
         found.append(one)
     return found
 
 
-def _locked_out(spell: Spell, overrides: Sequence[Override]) -> Iterator[Cause]:
-    """When the spell's own override was locked out."""
+def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator[Cause]:
+    """When the excursion's own override was locked out."""
     stretches = [stretch for one in overrides for stretch in one.locked_out]
-    return _meanwhile("override_locked_out", spell, stretches)
+    return _meanwhile("override_locked_out", excursion, stretches)
 
 
-def _meanwhile(code: str, spell: Spell, stretches: Sequence[Stretch]) -> Iterator[Cause]:
-    """What of the stretches lies in the spell; several at once count once."""
-    at_ms = spell.start_ms
+def _meanwhile(code: str, excursion: Excursion, stretches: Sequence[Stretch]) -> Iterator[Cause]:
+    """What of the stretches lies in the excursion; several at once count once."""
+    at_ms = excursion.start_ms
     for start_ms, end_ms in sorted(stretches):
-        first, last = max(start_ms, at_ms), min(end_ms, spell.end_ms)
+        first, last = max(start_ms, at_ms), min(end_ms, excursion.end_ms)
         if first < last:
             at_ms = last
             yield Cause(code, (last - first) / 60_000.0, first, last)
 
 
-def _from_deviations(spell: Spell, deviations: Sequence[Deviation]) -> Iterator[Cause]:
+def _from_deviations(excursion: Excursion, deviations: Sequence[Deviation]) -> Iterator[Cause]:
     for one in deviations:
         code, kinds = _DEVIATIONS[one.kind]
-        if (spell.quantity, spell.side) in kinds:
+        if (excursion.quantity, excursion.side) in kinds:
             expected = None
             if one.low_k is not None and one.high_k is not None:
                 expected = (one.low_k, one.high_k)
-            for cause in _meanwhile(code, spell, [(one.start_ms, one.end_ms)]):
+            for cause in _meanwhile(code, excursion, [(one.start_ms, one.end_ms)]):
                 if cause.minutes >= _LEAST_MINUTES:
                     yield cause._replace(value=one.observed_k, expected_k=expected)
 
 
 def _waits(
-    source: RecordSource, spell: Spell, row: Row, overrides: Sequence[Override]
+    source: RecordSource, excursion: Excursion, row: Row, overrides: Sequence[Override]
 ) -> Iterator[Cause]:
     """How long the override took to act, as far as the fan was not at full speed anyway."""
     key, slow_ms = row[5], row[6]
-    acted = [max(one.start_ms, spell.start_ms) for one in overrides]
+    acted = [max(one.start_ms, excursion.start_ms) for one in overrides]
     acted_ms = min([*acted, *([] if row[2] is None else [row[2]])], default=None)
-    if spell.start_ms <= source.period.start_ms or slow_ms is None:
+    if excursion.start_ms <= source.period.start_ms or slow_ms is None:
         return
     settings = source.terms.of(key // 2).settings
-    watch = getattr(settings.overrides, spell.quantity)
+    watch = getattr(settings.overrides, excursion.quantity)
     delay_ms = 1000.0 * watch.delay_s
     interval_ms = 1000.0 * settings.record.interval_s
     until_ms = acted_ms
     if until_ms is None:
-        if spell.end_ms - spell.start_ms > delay_ms + 2 * interval_ms:
+        if excursion.end_ms - excursion.start_ms > delay_ms + 2 * interval_ms:
             return  # it never acted, and its delay is not why
-        until_ms = spell.end_ms
+        until_ms = excursion.end_ms
     if slow_ms >= until_ms:
         return
-    waited_ms = until_ms - spell.start_ms
+    waited_ms = until_ms - excursion.start_ms
     by_delay_ms = min(waited_ms, delay_ms + interval_ms)
     if by_delay_ms / 60_000.0 >= _LEAST_MINUTES:
-        end_ms = spell.start_ms + by_delay_ms
-        yield Cause("override_delay", by_delay_ms / 60_000.0, spell.start_ms, end_ms, watch.delay_s)
-    if _was_limited(source, spell):
+        end_ms = excursion.start_ms + by_delay_ms
+        yield Cause(
+            "override_delay", by_delay_ms / 60_000.0, excursion.start_ms, end_ms, watch.delay_s
+        )
+    if _was_limited(source, excursion):
         rest_ms = max(waited_ms - by_delay_ms, interval_ms)
         yield Cause(
-            "minimum_off_time", rest_ms / 60_000.0, spell.start_ms, until_ms,
+            "minimum_off_time", rest_ms / 60_000.0, excursion.start_ms, until_ms,
             settings.fan.min_off_s,
         )  # fmt: skip
 
 
-def _was_limited(source: RecordSource, spell: Spell) -> bool:
-    """Whether a command in the spell says that a minimum time stood between wish and speed."""
+def _was_limited(source: RecordSource, excursion: Excursion) -> bool:
+    """Whether a command in the excursion says that a minimum time stood between wish and speed."""
     (found,) = source.one(
         "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
         "AND data LIKE '%\"limiting\"%'",
-        round(spell.start_ms),
-        round(spell.end_ms),
+        round(excursion.start_ms),
+        round(excursion.end_ms),
     )
     return bool(found)
 
 
-def _date_extremes(source: RecordSource, spells: Sequence[Spell]) -> None:
-    peak = PEAKS[spells[0].quantity, spells[0].side]
-    for spell in spells:
+def _date_extremes(source: RecordSource, excursions: Sequence[Excursion]) -> None:
+    peak = PEAKS[excursions[0].quantity, excursions[0].side]
+    for excursion in excursions:
         for (at_ms,) in source.rows(
             f"SELECT min(r.at_ms) FROM readings r WHERE r.at_ms > ? AND r.at_ms < ? AND {peak} = ?",
-            round(spell.start_ms),
-            round(spell.end_ms) + source.longest_ms,
-            spell.extreme,
+            round(excursion.start_ms),
+            round(excursion.end_ms) + source.longest_ms,
+            excursion.extreme,
         ):
-            spell.extreme_ms = None if at_ms is None else min(float(at_ms), spell.end_ms)
+            excursion.extreme_ms = None if at_ms is None else min(float(at_ms), excursion.end_ms)
 
 
-def _from_config_changes(source: RecordSource, spell: Spell, quality: Quality) -> Iterator[Cause]:
+def _from_config_changes(
+    source: RecordSource, excursion: Excursion, quality: Quality
+) -> Iterator[Cause]:
     for day in source.period.days:
-        if day.start_ms <= spell.start_ms < day.end_ms:
+        if day.start_ms <= excursion.start_ms < day.end_ms:
             for at_ms in quality.config_changes_ms:
-                if day.start_ms <= at_ms <= spell.end_ms:
+                if day.start_ms <= at_ms <= excursion.end_ms:
                     yield Cause("config_changed", 0.0, at_ms, at_ms)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.review.cause_conditions import Kind
+from controller.review.excursions import Kind
 
 if TYPE_CHECKING:
     from controller.config import Settings

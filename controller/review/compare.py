@@ -10,7 +10,7 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from controller.review.cause_conditions import KINDS, Kind
+from controller.review.excursions import KINDS, Kind
 from controller.review.what_if import ReplayedDay
 
 FAR_OUT = {"temperature": 1.0, "humidity": 5.0, "vpd": 200.0}

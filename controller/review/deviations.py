@@ -16,10 +16,10 @@ from controller.review.source import LIT, RecordSource, Row
 if TYPE_CHECKING:
     from controller.timetable import ScheduleState, Timetable
 
-Kind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
+DeviationKind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
 
 # How long each must last to be told [min], and by how much it must be past what is expected [K].
-_LEAST: dict[Kind, tuple[float, float]] = {
+_LEAST: dict[DeviationKind, tuple[float, float]] = {
     "less_air": (15.0, 0.0),
     "little_rise": (60.0, 1.0),
     "heat_while_dark": (60.0, 0.5),
@@ -62,7 +62,7 @@ class Deviation(NamedTuple):
         Share of the expected air that would leave the tent as it was, about.
     """
 
-    kind: Kind
+    kind: DeviationKind
     start_ms: float
     end_ms: float
     observed_k: float | None = None
@@ -111,7 +111,7 @@ def find_deviations(source: RecordSource) -> list[Deviation]:
     period = source.period
     together = next(minutes for days, minutes in _TOGETHER if len(period.days) <= days)
     found: list[Deviation] = []
-    open_: dict[Kind, _Open] = {}
+    open_: dict[DeviationKind, _Open] = {}
     for start_ms, end_ms, kinds in _looks(source, configs, together):
         for kind, judgement in kinds.items():
             _extend(open_, found, kind, start_ms, end_ms, judgement)
@@ -151,7 +151,7 @@ def _config(source: RecordSource, config_id: int) -> _Config:
 
 def _looks(
     source: RecordSource, configs: dict[int, _Config], together: int
-) -> Iterator[tuple[float, float, dict[Kind, Judgement | None]]]:
+) -> Iterator[tuple[float, float, dict[DeviationKind, Judgement | None]]]:
     """What each stretch of readings shows, from and until [Unix ms]."""
     period = source.period
     settling: Settling | None = None
@@ -166,7 +166,7 @@ def _looks(
         end_ms = float(row[0])
         start_ms = end_ms - 1000.0 * row[1]
         settling, judgement = _judged(config, settling, row)
-        kinds: dict[Kind, Judgement | None] = {}
+        kinds: dict[DeviationKind, Judgement | None] = {}
         if judgement is not None:
             turns = row[9] is None or row[9] >= TURNING_RPM
             for kind, by_k in _showing(judgement, turns):
@@ -194,7 +194,7 @@ def _judged(
     return judge(config.rise, settling, seen)
 
 
-def _showing(judgement: Judgement, turns: bool) -> Iterator[tuple[Kind, float]]:
+def _showing(judgement: Judgement, turns: bool) -> Iterator[tuple[DeviationKind, float]]:
     """What a judgement shows, and by how much [K]."""
     if judgement.has_less_air and turns:
         yield "less_air", judgement.excess_k
@@ -205,9 +205,9 @@ def _showing(judgement: Judgement, turns: bool) -> Iterator[tuple[Kind, float]]:
 
 
 def _extend(
-    open_: dict[Kind, _Open],
+    open_: dict[DeviationKind, _Open],
     found: list[Deviation],
-    kind: Kind,
+    kind: DeviationKind,
     start_ms: float,
     end_ms: float,
     judgement: Judgement | None,
@@ -226,7 +226,7 @@ def _extend(
         last.by_k, last.worst = by_k, judgement
 
 
-def _close(found: list[Deviation], kind: Kind, last: _Open) -> None:
+def _close(found: list[Deviation], kind: DeviationKind, last: _Open) -> None:
     if (last.end_ms - last.start_ms) / 60_000.0 < _LEAST[kind][0]:
         return
     worst = last.worst

@@ -11,7 +11,7 @@ _LEAST_MS = 3 * 60_000.0
 _LOOK_BACK_MS = 7 * 86_400_000
 
 
-def find_standstills(source: RecordSource) -> list[tuple[float, float]]:
+def find_fan_stalls(source: RecordSource) -> list[tuple[float, float]]:
     """Stretches of commanded standstill [Unix ms], apart from each other and in order of time.
 
     From the daemon's own watch and from the turns, cut at the period's ends.

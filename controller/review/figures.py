@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.review.aggregates import Extremes, Hour, Sums, Weighted, total
+from controller.review.aggregates import Aggregates, Extremes, Hour, Weighted, total
 from controller.review.config_terms import J_PER_KWH
 from controller.review.daily_light import DailyLight, daily_light, photons_mol_m2
-from controller.review.gaps import Gap, find_gaps
-from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_sums
+from controller.review.excursions import Kind
+from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_total
 from controller.review.period import Period
 from controller.review.segments import (
     ABOVE,
@@ -19,7 +19,9 @@ from controller.review.segments import (
     IN_BAND,
     TEMPERATURE,
     VPD,
-    Run,
+    Gap,
+    Segment,
+    find_gaps,
 )
 from controller.review.source import RecordSource
 
@@ -36,13 +38,13 @@ class BandMinutes:
     above: float = 0.0
     missing: float = 0.0
 
-    def add(self, standing: int, minutes: float) -> None:
+    def add(self, position: int, minutes: float) -> None:
         """Count a stretch."""
-        if standing == IN_BAND:
+        if position == IN_BAND:
             self.within += minutes
-        elif standing == ABOVE:
+        elif position == ABOVE:
             self.above += minutes
-        elif standing == BELOW:
+        elif position == BELOW:
             self.below += minutes
         else:
             self.missing += minutes
@@ -137,6 +139,17 @@ class Figures:
     locked_out_minutes: float = 0.0
     energy: EnergyFigures = field(default_factory=EnergyFigures)
 
+    def quantity(self, name: str) -> QuantityFigures:
+        """The figures of "temperature", "humidity" or "vpd"."""
+        quantities = {"temperature": self.temperature, "humidity": self.humidity, "vpd": self.vpd}
+        return quantities[name]
+
+    def minutes_out(self, kind: Kind) -> float:
+        """How long a quantity was on one side of its band [min]."""
+        name, side = kind
+        minutes = self.quantity(name).minutes
+        return minutes.above if side == "above" else minutes.below
+
 
 class Counted(NamedTuple):
     """The figures of the period and of each of its days."""
@@ -150,7 +163,7 @@ _QUANTITIES = (("temperature", TEMPERATURE), ("humidity", HUMIDITY), ("vpd", VPD
 
 
 def count(
-    source: RecordSource, hours: Sequence[Hour], runs: Sequence[Run], timetable: Timetable
+    source: RecordSource, hours: Sequence[Hour], segments: Sequence[Segment], timetable: Timetable
 ) -> Counted:
     """Work out the figures.
 
@@ -164,45 +177,49 @@ def count(
         The present one: tells day from night where the record has no readings.
     """
     period = source.period
-    gaps = find_gaps(runs, period.start_ms, period.end_ms)
+    gaps = find_gaps(segments, period.start_ms, period.end_ms)
     parts_of_days: list[list[Hour]] = [[] for _ in period.days]
     for hour in hours:
         parts_of_days[hour.day].append(hour)
-    by_day = [[hour.sums for hour in parts] for parts in parts_of_days]
+    by_day = [[hour.aggregates for hour in parts] for parts in parts_of_days]
     days = [Figures(day.minutes) for day in period.days]
-    _count_runs(period, days, runs)
+    _count_segments(period, days, segments)
     _count_gaps(period, days, gaps, timetable)
-    _count_starts(source, period, days, runs)
+    _count_starts(source, period, days, segments)
     fan_known = source.terms.present.fan_w is not None or any(
         terms.fan_w is not None for terms in source.terms.by_config.values()
     )
     priced = any(t.price_per_kwh is not None for t in source.terms.by_config.values())
     spans = [(hour.start_ms, hour.end_ms) for hour in hours]
-    index_of = {hour.sums.temperature_c.highest_in: n for n, hour in enumerate(hours)}
-    day_sums = [total(parts) for parts in by_day]
+    index_of = {hour.aggregates.temperature_c.highest_in: n for n, hour in enumerate(hours)}
+    daily_aggregates = [total(parts) for parts in by_day]
     photons = [photons_mol_m2(source, parts) for parts in parts_of_days]
-    of_leaves = [leaf_vpd_sums(source, parts) for parts in parts_of_days]
-    for figures, sums, light, leaves in zip(days, day_sums, photons, of_leaves, strict=True):
-        figures.daily_light = daily_light(light, 1 if sums.readings else 0)
-        figures.leaf_vpd = leaf_vpd(leaves, sums)
-        _take(figures, sums, fan_known, priced)
+    by_day_leaf_vpd = [leaf_vpd_total(source, parts) for parts in parts_of_days]
+    for figures, aggregates, light, leaves in zip(
+        days, daily_aggregates, photons, by_day_leaf_vpd, strict=True
+    ):
+        figures.daily_light = daily_light(light, 1 if aggregates.readings else 0)
+        figures.leaf_vpd = leaf_vpd(leaves, aggregates)
+        _take(figures, aggregates, fan_known, priced)
         figures.temperature.highest_ms = _moment(
-            source, _HIGHEST["temperature"], sums.temperature_c.highest,
-            sums.temperature_c.highest_in, spans, index_of,
+            source, _HIGHEST["temperature"], aggregates.temperature_c.highest,
+            aggregates.temperature_c.highest_in, spans, index_of,
         )  # fmt: skip
     whole = Figures(period.minutes)
     for figures in days:
         _merge(whole, figures)
-    sums = total(day_sums)
-    _take(whole, sums, fan_known, priced)
+    aggregates = total(daily_aggregates)
+    _take(whole, aggregates, fan_known, priced)
     leaves = Weighted()
-    for some in of_leaves:
+    for some in by_day_leaf_vpd:
         leaves.add(some)
-    whole.leaf_vpd = leaf_vpd(leaves, sums)
-    whole.daily_light = daily_light(sum(photons), sum(1 for one in day_sums if one.readings))
+    whole.leaf_vpd = leaf_vpd(leaves, aggregates)
+    whole.daily_light = daily_light(
+        sum(photons), sum(1 for one in daily_aggregates if one.readings)
+    )
     for name, _ in _QUANTITIES:
         quantity: QuantityFigures = getattr(whole, name)
-        extremes: Extremes = getattr(sums, _EXTREMES[name])
+        extremes: Extremes = getattr(aggregates, _EXTREMES[name])
         quantity.lowest_ms = _moment(
             source, _LOWEST[name], extremes.lowest, extremes.lowest_in, spans, index_of
         )
@@ -262,23 +279,23 @@ def _pieces(
     return found
 
 
-def _count_runs(period: Period, days: Sequence[Figures], runs: Sequence[Run]) -> None:
+def _count_segments(period: Period, days: Sequence[Figures], segments: Sequence[Segment]) -> None:
     day = 0
-    for run in runs:
-        while period.days[day].end_ms <= run.start_ms:
+    for segment in segments:
+        while period.days[day].end_ms <= segment.start_ms:
             day += 1
-        for index, minutes in _pieces(period, run.start_ms, run.end_ms, day):
+        for index, minutes in _pieces(period, segment.start_ms, segment.end_ms, day):
             figures = days[index]
-            lit = run.lit
+            lit = segment.lit
             for name, bits in _QUANTITIES:
                 quantity: QuantityFigures = getattr(figures, name)
-                standing = run.standing(bits)
-                quantity.minutes.add(standing, minutes)
-                (quantity.day if lit else quantity.night).minutes.add(standing, minutes)
-            if run.fan_on:
+                position = segment.position(bits)
+                quantity.minutes.add(position, minutes)
+                (quantity.day if lit else quantity.night).minutes.add(position, minutes)
+            if segment.fan_on:
                 by_rule = figures.fan.minutes_by_rule
-                by_rule[run.rule] = by_rule.get(run.rule, 0.0) + minutes
-            if run.locked_out:
+                by_rule[segment.rule] = by_rule.get(segment.rule, 0.0) + minutes
+            if segment.locked_out:
                 figures.locked_out_minutes += minutes
 
 
@@ -298,7 +315,7 @@ def _count_gaps(
 
 
 def _count_starts(
-    source: RecordSource, period: Period, days: Sequence[Figures], runs: Sequence[Run]
+    source: RecordSource, period: Period, days: Sequence[Figures], segments: Sequence[Segment]
 ) -> None:
     """Starts by day: by the events, or by the readings where those show more.
 
@@ -315,12 +332,12 @@ def _count_starts(
     ]
     was_on = bool(before and before[0])
     day = 0
-    for run in runs:
-        while period.days[day].end_ms <= run.start_ms:
+    for segment in segments:
+        while period.days[day].end_ms <= segment.start_ms:
             day += 1
-        if run.fan_on and not was_on:
+        if segment.fan_on and not was_on:
             by_readings[day] += 1
-        was_on = run.fan_on
+        was_on = segment.fan_on
     by_events = [0] * len(days)
     day = 0
     for row in source.rows(
@@ -358,33 +375,35 @@ def _merge(whole: Figures, day: Figures) -> None:
             to.missing += some.missing
 
 
-def _take(figures: Figures, sums: Sums, fan_known: bool, priced: bool) -> None:
+def _take(figures: Figures, aggregates: Aggregates, fan_known: bool, priced: bool) -> None:
     """Fill in what follows from sums."""
-    figures.readings = sums.readings
-    figures.covered_minutes = sums.covered_s / 60.0
+    figures.readings = aggregates.readings
+    figures.covered_minutes = aggregates.covered_s / 60.0
     for name, _ in _QUANTITIES:
         quantity: QuantityFigures = getattr(figures, name)
-        weighted: Weighted = getattr(sums, name)
-        extremes: Extremes = getattr(sums, _EXTREMES[name])
+        weighted: Weighted = getattr(aggregates, name)
+        extremes: Extremes = getattr(aggregates, _EXTREMES[name])
         quantity.lowest, quantity.highest = extremes.lowest, extremes.highest
         quantity.mean = weighted.mean
         quantity.day.mean, quantity.night.mean = weighted.day_mean, weighted.night_mean
-    figures.degree_hours_above = sums.above_k_s / 3600.0
-    figures.degree_hours_below = sums.below_k_s / 3600.0
-    figures.minutes_above_warning = sums.warning_s / 60.0
-    figures.intake_mean_c = sums.intake.mean
-    figures.fan.hours = sums.fan_s / 3600.0
-    figures.fan.mean_speed = sums.speed_s / sums.covered_s if sums.covered_s > 0 else None
-    figures.lamp_hours = sums.lamp_s / 3600.0
+    figures.degree_hours_above = aggregates.above_k_s / 3600.0
+    figures.degree_hours_below = aggregates.below_k_s / 3600.0
+    figures.minutes_above_warning = aggregates.warning_s / 60.0
+    figures.intake_mean_c = aggregates.intake.mean
+    figures.fan.hours = aggregates.fan_s / 3600.0
+    figures.fan.mean_speed = (
+        aggregates.speed_s / aggregates.covered_s if aggregates.covered_s > 0 else None
+    )
+    figures.lamp_hours = aggregates.lamp_s / 3600.0
     energy = figures.energy
-    energy.lamp_kwh = sums.lamp_j / J_PER_KWH
+    energy.lamp_kwh = aggregates.lamp_j / J_PER_KWH
     if fan_known:
-        energy.fan_kwh = sums.fan_j / J_PER_KWH
-        energy.always_on_kwh = sums.always_on_j / J_PER_KWH
-        energy.schedule_kwh = sums.schedule_j / J_PER_KWH
+        energy.fan_kwh = aggregates.fan_j / J_PER_KWH
+        energy.always_on_kwh = aggregates.always_on_j / J_PER_KWH
+        energy.schedule_kwh = aggregates.schedule_j / J_PER_KWH
     if priced:
-        energy.lamp_cost = sums.lamp_cost_j / J_PER_KWH
+        energy.lamp_cost = aggregates.lamp_cost_j / J_PER_KWH
         if fan_known:
-            energy.fan_cost = sums.fan_cost_j / J_PER_KWH
-            energy.always_on_cost = sums.always_on_cost_j / J_PER_KWH
-            energy.schedule_cost = sums.schedule_cost_j / J_PER_KWH
+            energy.fan_cost = aggregates.fan_cost_j / J_PER_KWH
+            energy.always_on_cost = aggregates.always_on_cost_j / J_PER_KWH
+            energy.schedule_cost = aggregates.schedule_cost_j / J_PER_KWH

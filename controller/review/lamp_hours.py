@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from controller import plants
-from controller.review.cause_conditions import Kind
 from controller.review.changes import SettingChange
 from controller.review.daily_light import DailyLight, daily_light, light_wanted
+from controller.review.excursions import Kind
 
 if TYPE_CHECKING:
     from controller.config import Settings

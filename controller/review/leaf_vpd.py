@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air, plants
-from controller.review.aggregates import Hour, Sums, Weighted
+from controller.review.aggregates import Aggregates, Hour, Weighted
 from controller.review.source import RecordSource
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 _LEAST_KNOWN = 0.99
 
 
-def leaf_vpd_sums(source: RecordSource, hours: Sequence[Hour]) -> Weighted:
+def leaf_vpd_total(source: RecordSource, hours: Sequence[Hour]) -> Weighted:
     """Leaf VPD times time [Pa s] over the hours whose config describes lamp and leaves.
 
     Of a leaf in balance with each hour's mean air, once while the lamp was lit and once while it
@@ -27,7 +27,11 @@ def leaf_vpd_sums(source: RecordSource, hours: Sequence[Hour]) -> Weighted:
     for hour in hours:
         if hour.config_id not in known:
             known[hour.config_id] = _leaves(source.terms.of(hour.config_id).settings)
-        leaves, warmth, vpd = known[hour.config_id], hour.sums.temperature, hour.sums.vpd
+        leaves, warmth, vpd = (
+            known[hour.config_id],
+            hour.aggregates.temperature,
+            hour.aggregates.vpd,
+        )
         if leaves is None:
             continue
         if warmth.day_mean is not None and vpd.day_mean is not None:
@@ -41,9 +45,9 @@ def leaf_vpd_sums(source: RecordSource, hours: Sequence[Hour]) -> Weighted:
     return whole
 
 
-def leaf_vpd(modelled: Weighted, sums: Sums) -> Weighted | None:
+def leaf_vpd(modelled: Weighted, aggregates: Aggregates) -> Weighted | None:
     """What was modelled; None where it does not cover the time with a recorded VPD."""
-    if not 0.0 < sums.vpd.known_s * _LEAST_KNOWN <= modelled.known_s:
+    if not 0.0 < aggregates.vpd.known_s * _LEAST_KNOWN <= modelled.known_s:
         return None
     return modelled
 

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from typing import Any, Literal, NamedTuple
 
-from controller.review.segments import Run
+from controller.review.segments import Segment
 from controller.review.source import RecordSource
 
 _RULES = ("too_hot", "too_humid", "too_cold", "too_dry")
@@ -80,21 +80,21 @@ class Override(NamedTuple):
         return self.rule in ("too_hot", "too_humid")
 
 
-def find_overrides(source: RecordSource, runs: Sequence[Run]) -> list[Override]:
+def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Override]:
     """The overrides of the period, in order of their start.
 
     From the events; a record without such events still has the rule that ruled in each reading.
     """
     period = source.period
-    newest_ms = runs[-1].end_ms if runs else period.start_ms
+    newest_ms = segments[-1].end_ms if segments else period.start_ms
     events = source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES)
     found = list(_from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms))
     if not found:
-        found = list(_from_runs(runs))
+        found = list(_from_segments(segments))
     cut = [_cut(one, float(period.start_ms), float(period.end_ms)) for one in found]
     kept = [one for one in cut if one.end_ms > one.start_ms]
     found = sorted(kept, key=lambda one: (one.start_ms, one.rule))
-    return _with_effects(source, _with_ruled(found, runs))
+    return _with_effects(source, _with_ruled(found, segments))
 
 
 def _cut(one: Override, start_ms: float, end_ms: float) -> Override:
@@ -110,11 +110,11 @@ def _cut(one: Override, start_ms: float, end_ms: float) -> Override:
 def _from_events(
     events: Iterable[tuple[int, str, dict[str, Any]]], newest_ms: float
 ) -> Iterable[Override]:
-    standing: dict[tuple[str, str], Override] = {}
+    engaged: dict[tuple[str, str], Override] = {}
     locked_out_since: dict[tuple[str, str], float] = {}
 
     def closed(key: tuple[str, str], at_ms: float, ended: Any) -> Override:
-        one = standing.pop(key)
+        one = engaged.pop(key)
         since = locked_out_since.pop(key, None)
         last = () if since is None else ((since, max(since, at_ms)),)
         return one._replace(end_ms=at_ms, ended=ended, locked_out=one.locked_out + last)
@@ -123,9 +123,9 @@ def _from_events(
         key = (str(data.get("rule")), str(data.get("quantity")))
         what = name.partition(".")[2]
         if what == "engaged":
-            if key in standing:
+            if key in engaged:
                 yield closed(key, at_ms, "unknown")
-            standing[key] = Override(
+            engaged[key] = Override(
                 *key,
                 float(at_ms),
                 float(at_ms),
@@ -133,51 +133,51 @@ def _from_events(
                 limit=_number(data.get("limit")),
                 unit=str(data.get("unit") or ""),
             )
-        elif key not in standing:
+        elif key not in engaged:
             continue
         elif what == "released":
             yield closed(key, at_ms, "released")
         elif what == "locked_out":
             locked_out_since.setdefault(key, float(at_ms))
         elif what == "resumed" and key in locked_out_since:
-            one = standing[key]
+            one = engaged[key]
             stretch = (locked_out_since.pop(key), float(at_ms))
-            standing[key] = one._replace(locked_out=(*one.locked_out, stretch))
-    for key in list(standing):
-        yield closed(key, max(newest_ms, standing[key].start_ms), "stands")
+            engaged[key] = one._replace(locked_out=(*one.locked_out, stretch))
+    for key in list(engaged):
+        yield closed(key, max(newest_ms, engaged[key].start_ms), "stands")
 
 
-def _from_runs(runs: Sequence[Run]) -> Iterable[Override]:
+def _from_segments(segments: Sequence[Segment]) -> Iterable[Override]:
     current: Override | None = None
-    for run in runs:
-        if run.rule not in _RULES:
+    for segment in segments:
+        if segment.rule not in _RULES:
             if current is not None:
                 yield current
                 current = None
             continue
-        if current is not None and current.rule != run.rule:
+        if current is not None and current.rule != segment.rule:
             yield current
             current = None
         if current is None:
-            quantity = "temperature" if run.rule in ("too_hot", "too_cold") else "humidity"
-            current = Override(run.rule, quantity, run.start_ms, run.end_ms)
-        current = current._replace(end_ms=run.end_ms)
+            quantity = "temperature" if segment.rule in ("too_hot", "too_cold") else "humidity"
+            current = Override(segment.rule, quantity, segment.start_ms, segment.end_ms)
+        current = current._replace(end_ms=segment.end_ms)
     if current is not None:
         yield current._replace(ended="stands")
 
 
-def _with_ruled(found: Sequence[Override], runs: Sequence[Run]) -> list[Override]:
+def _with_ruled(found: Sequence[Override], segments: Sequence[Segment]) -> list[Override]:
     """Count how long each one's rule set the fan's speed."""
-    ends_ms = [run.end_ms for run in runs]
+    ends_ms = [segment.end_ms for segment in segments]
     done = []
     for one in found:
         ruled_ms = 0.0
-        for index in range(bisect_right(ends_ms, one.start_ms), len(runs)):
-            run = runs[index]
-            if run.start_ms >= one.end_ms:
+        for index in range(bisect_right(ends_ms, one.start_ms), len(segments)):
+            segment = segments[index]
+            if segment.start_ms >= one.end_ms:
                 break
-            if run.rule == one.rule:
-                ruled_ms += min(run.end_ms, one.end_ms) - max(run.start_ms, one.start_ms)
+            if segment.rule == one.rule:
+                ruled_ms += min(segment.end_ms, one.end_ms) - max(segment.start_ms, one.start_ms)
         done.append(one._replace(ruled_minutes=ruled_ms / 60_000.0))
     return done
 

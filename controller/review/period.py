@@ -88,6 +88,15 @@ class Period(NamedTuple):
         """Its length [min]."""
         return (self.end_ms - self.start_ms) / 60_000.0
 
+    @property
+    def title(self) -> str:
+        """The period in words: "Thursday 18 July 2013", or its first and last day."""
+        first, last = self.days[0].date, self.days[-1].date
+        if len(self.days) == 1:
+            return date_in_words(first, year=True)
+        begin = date_in_words(first, year=first.year != last.year)
+        return f"{begin} to {date_in_words(last, year=True)}"
+
     def hours(self) -> list[tuple[int, int, int]]:
         """Every hour as (index of the day, start, end) [Unix ms], counted from local midnight."""
         return [

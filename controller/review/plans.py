@@ -8,8 +8,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.review.cause_conditions import Kind
 from controller.review.changes import MORE_AIR, SettingChange
+from controller.review.excursions import Kind
 
 if TYPE_CHECKING:
     from controller.config import Settings

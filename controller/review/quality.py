@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from controller.record import EventRow
-from controller.review.gaps import Gap
+from controller.review.segments import Gap
 from controller.review.source import RecordSource
 
 # A stretch without readings counts as missed readings from half an interval on.
@@ -46,7 +46,7 @@ class ActiveSpan(NamedTuple):
     detail: str
     start_ms: float
     end_ms: float
-    stands: bool = False
+    is_active: bool = False
     acknowledged_ms: float | None = None
     title: str = ""
     unmoved_ms: float | None = None
@@ -189,7 +189,7 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
             )
     quality.sensor_faults = [
         one._replace(unmoved_ms=_unmoved_ms(source, one)) if one.detail == "stuck" else one
-        for one in _stood(source, faults, "sensor.failed", "sensor.recovered", "sensor")
+        for one in _active_spans(source, faults, "sensor.failed", "sensor.recovered", "sensor")
     ]
     quality.config_changes_ms = [
         config.at_ms
@@ -202,10 +202,10 @@ def find_alarms(source: RecordSource) -> list[ActiveSpan]:
     """The alarms that stood in the period."""
     period = source.period
     events = list(source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, ["alarm.*"]))
-    return _stood(source, events, "alarm.raised", "alarm.cleared", "alarm")
+    return _active_spans(source, events, "alarm.raised", "alarm.cleared", "alarm")
 
 
-def _stood(
+def _active_spans(
     source: RecordSource, events: Sequence[EventRow], begins: str, ends: str, key: str
 ) -> list[ActiveSpan]:
     """Pair beginnings with endings by the field `key`."""
@@ -227,7 +227,7 @@ def _stood(
     newest = source.reader.span()
     until_ms = float(min(period.end_ms, newest[1] if newest else period.end_ms))
     found += [
-        one._replace(end_ms=max(until_ms, one.start_ms), stands=True) for one in open_.values()
+        one._replace(end_ms=max(until_ms, one.start_ms), is_active=True) for one in open_.values()
     ]
     cut = [
         one._replace(

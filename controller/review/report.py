@@ -9,18 +9,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.record.status import SIMULATED_KEY
-from controller.review.aggregates import Hour, hour_sums
+from controller.review.aggregates import Hour, hourly_aggregates
 from controller.review.causes import explain
 from controller.review.config_terms import TermsOfRecord
 from controller.review.deviations import Deviation, find_deviations
-from controller.review.excursions import Spell, find_spells
-from controller.review.fan_stalls import find_standstills
+from controller.review.excursions import Excursion, find_excursions
+from controller.review.fan_stalls import find_fan_stalls
 from controller.review.figures import Counted, Figures, count
 from controller.review.open_record import present_ms
 from controller.review.overrides import Override, find_overrides
 from controller.review.period import Period
 from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
-from controller.review.segments import Run, read_runs
+from controller.review.segments import Segment, read_segments
 from controller.review.source import RecordSource
 from controller.review.swings import mark_swings
 
@@ -46,7 +46,7 @@ class Review(NamedTuple):
         Sums by hour, for heat maps.
     runs : tuple of Run
         Stretches in which nothing counted changed.
-    spells, overrides, alarms, quality
+    excursions, overrides, alarms, quality
         What happened.
     standstills : tuple of (float, float)
         When the fan was commanded and did not turn [Unix ms].
@@ -65,12 +65,12 @@ class Review(NamedTuple):
     period: Period
     counted: Counted
     hours: tuple[Hour, ...]
-    runs: tuple[Run, ...]
-    spells: tuple[Spell, ...]
+    segments: tuple[Segment, ...]
+    excursions: tuple[Excursion, ...]
     overrides: tuple[Override, ...]
     alarms: tuple[ActiveSpan, ...]
     quality: Quality
-    standstills: tuple[tuple[float, float], ...]
+    fan_stalls: tuple[tuple[float, float], ...]
     deviations: tuple[Deviation, ...]
     now_ms: float
     terms: TermsOfRecord
@@ -102,27 +102,27 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         if len(source.period.days) >= _SIDE_BY_SIDE_FROM_DAYS:
             sources.append(source.sibling())
             stack.callback(sources[1].close)
-        hours, runs = _read(sources)
-        counted = count(source, hours, runs, Timetable.from_settings(settings))
+        hours, segments = _read(sources)
+        counted = count(source, hours, segments, Timetable.from_settings(settings))
         quality = judge(source, counted.gaps, counted.whole.readings, now)
-        spells = find_spells(runs)
-        overrides = find_overrides(source, runs)
-        standstills = find_standstills(source)
+        excursions = find_excursions(segments)
+        overrides = find_overrides(source, segments)
+        fan_stalls = find_fan_stalls(source)
         deviations = find_deviations(source)
-        explain(sources, spells, overrides, standstills, quality, deviations)
-        mark_swings(spells, source.period)
+        explain(sources, excursions, overrides, fan_stalls, quality, deviations)
+        mark_swings(excursions, source.period)
     return Review(
         settings=settings,
         record=source.path,
         period=source.period,
         counted=counted,
         hours=tuple(hours),
-        runs=tuple(runs),
-        spells=tuple(spells),
+        segments=tuple(segments),
+        excursions=tuple(excursions),
         overrides=tuple(overrides),
         alarms=tuple(find_alarms(source)),
         quality=quality,
-        standstills=tuple(standstills),
+        fan_stalls=tuple(fan_stalls),
         deviations=tuple(deviations),
         now_ms=now,
         terms=source.terms,
@@ -130,15 +130,15 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
     )
 
 
-def _read(sources: list[RecordSource]) -> tuple[list[Hour], list[Run]]:
+def _read(sources: list[RecordSource]) -> tuple[list[Hour], list[Segment]]:
     """The two great queries; of a long period side by side: SQLite lets other threads run."""
     if len(sources) == 1:
-        return hour_sums(sources[0]), read_runs(sources[0])
+        return hourly_aggregates(sources[0]), read_segments(sources[0])
     from concurrent.futures import ThreadPoolExecutor
 
     with ThreadPoolExecutor(1) as pool:
-        runs = pool.submit(read_runs, sources[1])
-        return hour_sums(sources[0]), runs.result()
+        segments = pool.submit(read_segments, sources[1])
+        return hourly_aggregates(sources[0]), segments.result()
 
 
 def day_of(review: Review, date: dt.date) -> Figures:
@@ -149,7 +149,7 @@ def day_of(review: Review, date: dt.date) -> Figures:
     raise KeyError(date)
 
 
-def longest(spells: Sequence[Spell], quantity: str, side: str) -> Spell | None:
-    """The longest spell of one kind."""
-    chosen = [one for one in spells if (one.quantity, one.side) == (quantity, side)]
+def longest(excursions: Sequence[Excursion], quantity: str, side: str) -> Excursion | None:
+    """The longest excursion of one kind."""
+    chosen = [one for one in excursions if (one.quantity, one.side) == (quantity, side)]
     return max(chosen, key=lambda one: one.minutes, default=None)

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control.types import Rule
 from controller.review.source import LIT, RecordSource
+
+if TYPE_CHECKING:
+    from controller.timetable import Timetable
 
 # A later start than this after the last end is a gap; less is the clock's own jitter.
 GAP_MS = 1500.0
 
 IN_BAND, BELOW, ABOVE, MISSING = range(4)
 TEMPERATURE, HUMIDITY, VPD = 0, 2, 4  # where each quantity's two bits begin
-_FAN_ON, _LIT, _FAN_HOURS, _WITHHELD = 64, 128, 256, 512
+_FAN_ON, _LIT, _FAN_HOURS, _LOCKED_OUT = 64, 128, 256, 512
 
 # The rule that ruled, as four more bits; what an older or newer version may have written is last.
 _RULES = (*(rule.value for rule in reversed(Rule)), "other")
@@ -25,7 +28,7 @@ _RULE_CASES = " ".join(
 
 # `packed` holds a reading's end and its code in one number, so that the database has to carry one
 # value only from each reading to the next: half the cost of this query.
-_RUNS = f"""
+_SEGMENTS = f"""
 SELECT at_ms - interval_s * 1000.0, packed & {(1 << _CODE_BITS) - 1}, before >> {_CODE_BITS}
 FROM (
     SELECT at_ms, interval_s, packed, lag(packed) OVER (ORDER BY at_ms) AS before
@@ -41,7 +44,7 @@ FROM (
                 WHEN r.tent_vpd_pa > m.v_high THEN {ABOVE << VPD}
                 WHEN r.tent_vpd_pa IS NULL THEN {MISSING << VPD} ELSE {IN_BAND} END
             + (r.fan_on_s > 0) * {_FAN_ON} + (m.id & 1) * {_LIT}
-            + (r.in_fan_hours <> 0) * {_FAN_HOURS} + (r.locked_out <> 0) * {_WITHHELD}
+            + (r.in_fan_hours <> 0) * {_FAN_HOURS} + (r.locked_out <> 0) * {_LOCKED_OUT}
             + CASE r.rule {_RULE_CASES} ELSE {(len(_RULES) - 1) << _RULE_BIT} END AS packed
         FROM readings r
         CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
@@ -53,7 +56,7 @@ WHERE before IS NULL OR ((packed | before) - (packed & before)) & {(1 << _CODE_B
 """
 
 
-class Run(NamedTuple):
+class Segment(NamedTuple):
     """A stretch [Unix ms] of readings without a gap and alike in everything counted."""
 
     start_ms: float
@@ -65,7 +68,7 @@ class Run(NamedTuple):
         """Its length [min]."""
         return (self.end_ms - self.start_ms) / 60_000.0
 
-    def standing(self, quantity: int) -> int:
+    def position(self, quantity: int) -> int:
         """Where `quantity` was: IN_BAND, BELOW, ABOVE or MISSING."""
         return self.code >> quantity & 3
 
@@ -92,17 +95,17 @@ class Run(NamedTuple):
     @property
     def locked_out(self) -> bool:
         """Whether an override was locked out."""
-        return bool(self.code & _WITHHELD)
+        return bool(self.code & _LOCKED_OUT)
 
 
-def read_runs(source: RecordSource) -> list[Run]:
+def read_segments(source: RecordSource) -> list[Segment]:
     """The period's runs in order, cut at its ends.
 
     A reading whose interval reaches back before the end of the last one (the clock was set back)
     counts only from there on, so that no minute is counted twice.
     """
     period = source.period
-    query = source.rows(_RUNS, period.start_ms, source.beyond_ms)
+    query = source.rows(_SEGMENTS, period.start_ms, source.beyond_ms)
     return list(_joined(query, period.start_ms, period.end_ms, _newest_ms(source)))
 
 
@@ -117,7 +120,7 @@ def _joined(
     start_ms: float,
     end_ms: float,
     newest_ms: float,
-) -> Iterator[Run]:
+) -> Iterator[Segment]:
     """Give each change its end: that of the last reading before the next change."""
     begun: tuple[float, int] | None = None
     for starts_ms, code, before_ms in rows:
@@ -133,7 +136,41 @@ def _joined(
 
 def _cut(
     begun: tuple[float, int], until_ms: float, start_ms: float, end_ms: float
-) -> Iterator[Run]:
+) -> Iterator[Segment]:
     first, last = max(begun[0], start_ms), min(until_ms, end_ms)
     if first < last:
-        yield Run(first, last, begun[1])
+        yield Segment(first, last, begun[1])
+
+
+class Gap(NamedTuple):
+    """A stretch without readings [Unix ms]."""
+
+    start_ms: float
+    end_ms: float
+
+    @property
+    def minutes(self) -> float:
+        """Its length [min]."""
+        return (self.end_ms - self.start_ms) / 60_000.0
+
+    def by_phase(self, timetable: Timetable) -> Iterator[tuple[float, float, bool]]:
+        """Its parts as (start, end, lit), by what the timetable says."""
+        at_ms = self.start_ms
+        while at_ms < self.end_ms:
+            state = timetable.state(at_ms / 1000.0)
+            until_ms = min(self.end_ms, max(state.valid_until_s * 1000.0, at_ms + 1.0))
+            yield at_ms, until_ms, state.lamp_on
+            at_ms = until_ms
+
+
+def find_gaps(segments: Sequence[Segment], start_ms: float, end_ms: float) -> list[Gap]:
+    """What `runs` leave open of the time from `start_ms` to `end_ms`."""
+    gaps = []
+    at_ms = start_ms
+    for segment in segments:
+        if segment.start_ms > at_ms:
+            gaps.append(Gap(at_ms, segment.start_ms))
+        at_ms = max(at_ms, segment.end_ms)
+    if at_ms < end_ms:
+        gaps.append(Gap(at_ms, end_ms))
+    return gaps

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from controller.review.cause_conditions import KINDS, Kind
 from controller.review.changes import SettingChange
 from controller.review.compare import LEAST_SAVED, DayChange, weighted
+from controller.review.excursions import KINDS, Kind
 
 if TYPE_CHECKING:
     from controller.review.daily_light import DailyLight
@@ -119,44 +119,3 @@ class Suggestion(NamedTuple):
     def light(self) -> DailyLight | None:
         """What the lamp would shed on the floor, where its hours are changed."""
         return self.change.light
-
-    def as_json(self) -> dict[str, Any]:
-        """As it stands in the JSON document."""
-        worst, quantity = self.worst_day, self.kind[0]
-        fan_kwh, light = self.fan_kwh_more, self.light
-        return {
-            "key": self.change.key,
-            "was": self.change.was,
-            "to": self.change.to,
-            "plan": self.change.is_plan,
-            "quantity": quantity,
-            "side": self.kind[1],
-            "minutes_saved": round(self.minutes_saved, 1),
-            "hours_saved": round(self.hours_saved, 3),
-            "hours_unit": HOURS_UNITS[quantity],
-            "worse": [
-                {
-                    "quantity": kind[0],
-                    "side": kind[1],
-                    "minutes_more": round(minutes, 1),
-                    "hours_more": round(hours, 3),
-                    "hours_unit": HOURS_UNITS[kind[0]],
-                }
-                for kind, minutes, hours in self.worse
-            ],
-            "peak_more_k": round(self.peak_more_k, 3),
-            "fan_kwh_more": None if fan_kwh is None else round(fan_kwh, 4),
-            "lamp_kwh_more": round(self.lamp_kwh_more, 4),
-            "cost_more": None if self.cost_more is None else round(self.cost_more, 4),
-            "days_judged": len(self.days),
-            "days_better": self.days_better,
-            "days_worse": self.days_worse,
-            "worst_day": {
-                "date": worst.date.isoformat(),
-                "minutes_more": round(worst.out_more_min, 1),
-                "weighted_minutes_more": round(worst.harm, 1),
-            },
-            "weighted_minutes_saved_all_days": round(-sum(day.harm for day in self.days), 1),
-            "highest_peak_more_k": round(self.highest_peak_more_k, 3),
-            "light_mol_per_m2_per_day": None if light is None else round(light.best, 3),
-        }

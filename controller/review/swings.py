@@ -7,37 +7,37 @@ from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING
 
-from controller.review.causes import Cause
+from controller.review.excursions import Cause
 
 if TYPE_CHECKING:
-    from controller.review.excursions import Spell
+    from controller.review.excursions import Excursion
     from controller.review.period import Period
 
 # From one side of the band to the other within so long, out of it for no longer each time [ms].
 _WITHIN_MS = 2 * 3_600_000.0
 # The two phases have bands of their own: a few crossings a day are theirs.
 _LEAST_CROSSINGS_A_DAY = 6
-# Out of band for less of a spell than this, the quantity kept coming back.
+# Out of band for less of an excursion than this, the quantity kept coming back.
 _MOSTLY = 0.75
 # What a swing contradicts: the tent came back, and past the other side of its band.
 CONTRADICTED = ("lamp_heat", "fan_at_full_speed", "fan_below_full_speed")
 
 
-def mark_swings(spells: Sequence[Spell], period: Period) -> None:
-    """Give the spells of such a swing their cause, in place of what it contradicts."""
+def mark_swings(excursions: Sequence[Excursion], period: Period) -> None:
+    """Give the excursions of such a swing their cause, in place of what it contradicts."""
     for quantity in ("temperature", "humidity", "vpd"):
         of_it = sorted(
-            (one for one in spells if one.quantity == quantity), key=lambda one: one.start_ms
+            (one for one in excursions if one.quantity == quantity), key=lambda one: one.start_ms
         )
         for day in period.days:
             today = [one for one in of_it if day.start_ms <= one.start_ms < day.end_ms]
             _mark_day(today)
 
 
-def _mark_day(spells: Sequence[Spell]) -> None:
+def _mark_day(excursions: Sequence[Excursion]) -> None:
     crossings = [
         (one, other)
-        for one, other in pairwise(spells)
+        for one, other in pairwise(excursions)
         if one.side != other.side
         and other.start_ms - one.end_ms <= _WITHIN_MS
         and max(one.end_ms - one.start_ms, other.end_ms - other.start_ms) <= _WITHIN_MS
@@ -53,15 +53,23 @@ def _mark_day(spells: Sequence[Spell]) -> None:
         return
     swing = median(widths)
     swinging = {id(one): one for pair in crossings for one in pair}
-    # At one limit the same swing makes one spell of many short ones, in band in between.
-    swinging |= {id(one): one for one in spells if _comes_and_goes(one)}
-    for spell in swinging.values():
-        spell.causes[:] = [cause for cause in spell.causes if cause.code not in CONTRADICTED]
-        spell.causes.insert(
+    # At one limit the same swing makes one excursion of many short ones, in band in between.
+    swinging |= {id(one): one for one in excursions if _comes_and_goes(one)}
+    for excursion in swinging.values():
+        excursion.causes[:] = [
+            cause for cause in excursion.causes if cause.code not in CONTRADICTED
+        ]
+        excursion.causes.insert(
             0,
-            Cause("band_narrower_than_swing", spell.minutes, spell.start_ms, spell.end_ms, swing),
+            Cause(
+                "band_narrower_than_swing",
+                excursion.minutes,
+                excursion.start_ms,
+                excursion.end_ms,
+                swing,
+            ),
         )
 
 
-def _comes_and_goes(spell: Spell) -> bool:
-    return 60_000.0 * spell.minutes < _MOSTLY * (spell.end_ms - spell.start_ms)
+def _comes_and_goes(excursion: Excursion) -> bool:
+    return 60_000.0 * excursion.minutes < _MOSTLY * (excursion.end_ms - excursion.start_ms)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from controller.review.source import RecordSource
 
@@ -45,19 +45,6 @@ class Trend(NamedTuple):
     per_week: float
     days: int
     is_significant: bool
-
-    def as_json(self) -> dict[str, Any]:
-        """As it stands in the JSON document."""
-        return {
-            "kind": self.kind,
-            "subject": self.subject,
-            "unit": self.unit,
-            "first": round(self.first, 4),
-            "last": round(self.last, 4),
-            "per_week": round(self.per_week, 5),
-            "days": self.days,
-            "significant": self.is_significant,
-        }
 
 
 def find_trends(source: RecordSource) -> list[Trend]:
@@ -129,7 +116,7 @@ def _sensor_trends(source: RecordSource) -> list[Trend]:
 def _daily_differences(
     source: RecordSource, first: str, other: str, column: str
 ) -> list[tuple[int, float]]:
-    sums: dict[int, list[float]] = {}
+    by_day: dict[int, list[float]] = {}
     query = (
         f"SELECT b.{column} - a.{column} FROM sensor_readings a JOIN sensor_readings b "
         "ON b.at_ms = a.at_ms AND b.sensor = ?1 WHERE a.sensor = ?2 "
@@ -137,5 +124,5 @@ def _daily_differences(
     )
     for day, start_ms, end_ms in source.period.hours():
         for (difference,) in source.rows(query, other, first, start_ms, end_ms):
-            sums.setdefault(day, []).append(difference)
-    return [(day, sum(values) / len(values)) for day, values in sums.items()]
+            by_day.setdefault(day, []).append(difference)
+    return [(day, sum(values) / len(values)) for day, values in by_day.items()]

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.review.cause_conditions import KINDS, Kind
+from controller.review.excursions import KINDS, Kind
 from controller.review.period import Day, Period
 
 if TYPE_CHECKING:

@@ -22,16 +22,10 @@ from controller.config.section import Section
 from controller.record import ReadingRow
 from controller.review.advice import Advice, advice_on, advise, worth_asking
 from controller.review.candidates import candidates
-from controller.review.cause_conditions import KINDS, Kind
 from controller.review.changes import SettingChange
-from controller.review.compare import (
-    MINUTES_PER_KWH,
-    compared,
-    gain_min,
-    is_harm,
-    is_worth_it,
-)
+from controller.review.compare import MINUTES_PER_KWH, compared, gain_min, is_harm, is_worth_it
 from controller.review.daily_light import light_wanted
+from controller.review.excursions import KINDS, Kind
 from controller.review.open_record import Asked, open_source
 from controller.review.report import Review, build
 from controller.review.views.advice_words import advice_words, suggestion_words

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord
 
-from controller.review.excursions import Spell
+from controller.review.excursions import Excursion
 from controller.review.report import Review
 from controller.review.views.headline import headline
 
@@ -17,21 +17,21 @@ def record(tmp_path: Path) -> HandRecord:
     return made
 
 
-def hot_spell(review: Review) -> Spell:
-    (spell,) = [one for one in review.spells if one.quantity == "temperature"]
-    return spell
+def hot_spell(review: Review) -> Excursion:
+    (excursion,) = [one for one in review.excursions if one.quantity == "temperature"]
+    return excursion
 
 
-def minutes(spell: Spell) -> dict[str, float]:
-    return {cause.code: cause.minutes for cause in spell.causes}
+def minutes(excursion: Excursion) -> dict[str, float]:
+    return {cause.code: cause.minutes for cause in excursion.causes}
 
 
 def test_a_spell_without_any_of_them_has_no_cause(record: HandRecord) -> None:
     record.stretch("12:00", "13:00", temperature=26.0)
     record.stretch("13:00", "24:00")
-    spell = hot_spell(record.review())
-    assert minutes(spell) == {}
-    assert (spell.minutes, spell.extreme, spell.limit) == (60.0, 26.0, 25.0)
+    excursion = hot_spell(record.review())
+    assert minutes(excursion) == {}
+    assert (excursion.minutes, excursion.extreme, excursion.limit) == (60.0, 26.0, 25.0)
 
 
 def test_intake_air_hotter_than_the_band(record: HandRecord) -> None:
@@ -86,9 +86,9 @@ def test_sensor_missing_within_the_spell(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0)
     # The daemon is down for four minutes, then goes on.
     record.stretch("12:34", "13:00", temperature=26.0)
-    spell = hot_spell(record.review())
-    assert minutes(spell)["sensor_missing"] == 4.0
-    assert spell.minutes == 56.0
+    excursion = hot_spell(record.review())
+    assert minutes(excursion)["sensor_missing"] == 4.0
+    assert excursion.minutes == 56.0
 
 
 def test_fan_commanded_but_not_turning(record: HandRecord) -> None:
@@ -157,8 +157,8 @@ def test_intake_too_wet_is_judged_at_the_tents_temperature(record: HandRecord) -
     wet = {"temperature": 25.0, "humidity": 75.0, "intake_temperature_c": 20.0}
     record.stretch("12:00", "12:30", intake_humidity_pct=95.0, **wet)
     record.stretch("12:30", "13:00", intake_humidity_pct=94.0, **wet)
-    (spell,) = [one for one in record.review().spells if one.quantity == "humidity"]
-    assert minutes(spell)["intake_too_wet"] == 30.0
+    (excursion,) = [one for one in record.review().excursions if one.quantity == "humidity"]
+    assert minutes(excursion)["intake_too_wet"] == 30.0
 
 
 def test_short_returns_into_the_band_do_not_end_a_spell(record: HandRecord) -> None:
@@ -167,14 +167,14 @@ def test_short_returns_into_the_band_do_not_end_a_spell(record: HandRecord) -> N
     record.stretch("12:34", "13:00", temperature=26.5)
     record.stretch("13:00", "13:06")
     record.stretch("13:06", "13:30", temperature=26.0)
-    spells = [one for one in record.review().spells if one.quantity == "temperature"]
-    assert [one.minutes for one in spells] == [56.0, 24.0]
+    excursions = [one for one in record.review().excursions if one.quantity == "temperature"]
+    assert [one.minutes for one in excursions] == [56.0, 24.0]
 
 
 def test_below_and_above_are_spells_of_their_own(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0)
     record.stretch("12:30", "13:00", temperature=19.0, intake_temperature_c=18.0)
-    above, below = record.review().spells
+    above, below = record.review().excursions
     assert (above.side, below.side) == ("above", "below")
     assert [cause.code for cause in below.causes] == ["intake_too_cold"]
 
@@ -189,14 +189,14 @@ def test_a_fan_run_against_damp_keeps_a_cold_tent_cold(record: HandRecord) -> No
     record.stretch("12:00", "12:40", temperature=19.0, speed=1.0, rule="too_humid")
     record.stretch("12:40", "13:00", temperature=19.0, speed=0.2, rule="too_cold")
     review = record.review()
-    (spell,) = review.spells
-    assert minutes(spell) == {"kept_running_for_damp": 40.0, "fan_slowed": 20.0}
+    (excursion,) = review.excursions
+    assert minutes(excursion) == {"kept_running_for_damp": 40.0, "fan_slowed": 20.0}
     assert headline(review).endswith("the fan was run against damp from 12:00")
 
 
 def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:
     record.stretch("12:00", "12:20", temperature=27.0, vpd=1700.0)
     record.stretch("12:20", "12:30", temperature=24.0, vpd=1700.0, rule="purge", speed=1.0)
-    (spell,) = [one for one in record.review().spells if one.quantity == "vpd"]
-    found = minutes(spell)
+    (excursion,) = [one for one in record.review().excursions if one.quantity == "vpd"]
+    found = minutes(excursion)
     assert (found["too_hot_meanwhile"], found["purge"]) == (20.0, 10.0)

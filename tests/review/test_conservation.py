@@ -85,7 +85,7 @@ def test_any_record_adds_up(
     last = day + dt.timedelta(days=1)
     review = record.review(Asked(first=day.isoformat(), last=last.isoformat()))
     check(review)
-    spelt = sum(s.minutes for s in review.spells if s.quantity == "temperature")
+    spelt = sum(s.minutes for s in review.excursions if s.quantity == "temperature")
     assert spelt == pytest.approx(review.figures.temperature.minutes.out, abs=1e-6)
     record.writer.close()
 

@@ -6,10 +6,10 @@ import pytest
 from review_records import CONFIG, HandRecord, known_day
 
 from controller import plants
-from controller.review.cause_words import light_words
 from controller.review.daily_light import EFFICACIES
 from controller.review.open_record import Asked
 from controller.review.views.json_view import document
+from controller.review.views.review_words import light_words
 from controller.sizing.plan import EFFICACY
 
 

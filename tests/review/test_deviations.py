@@ -58,9 +58,9 @@ class Day:
     def causes(self, quantity: str, side: str) -> dict[str, float]:
         """Minutes by cause of all spells of a kind."""
         found: dict[str, float] = {}
-        for spell in self.document["spells"]:
-            if (spell["quantity"], spell["side"]) == (quantity, side):
-                for cause in spell["causes"]:
+        for excursion in self.document["spells"]:
+            if (excursion["quantity"], excursion["side"]) == (quantity, side):
+                for cause in excursion["causes"]:
                     found[cause["cause"]] = found.get(cause["cause"], 0.0) + cause["minutes"]
         return found
 

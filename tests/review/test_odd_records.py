@@ -11,10 +11,10 @@ from review_records import CONFIG, HandRecord, known_day, reading
 from controller.errors import UserError
 from controller.record import RecordWriter
 from controller.record.status import SIMULATED_KEY
-from controller.review.chart_events import find_marks
 from controller.review.open_record import Asked, open_source
 from controller.review.report import build
 from controller.review.series import read_series
+from controller.review.views.chart_events import find_chart_events
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import headline
 from controller.review.views.json_view import document
@@ -27,7 +27,7 @@ def shown_in_every_form(record: HandRecord, asked: Asked | None = None) -> str:
     with open_source(record.loaded, record.path, asked or Asked(day="2013-07-18")) as source:
         review = build(source, record.loaded.settings)
         series = read_series(source, 288)
-        marks, more = find_marks(source, review, 12)
+        marks, more = find_chart_events(source, review, 12)
         page = render_page(review, series, marks, more)
         assert page.endswith("</html>\n")
         document(review)
@@ -140,8 +140,8 @@ def test_alarms_and_how_long_they_stood(tmp_path: Path) -> None:
     record.event("11:30", "alarm.cleared", alarm="too_hot")
     record.event("14:00", "alarm.raised", "error", alarm="fan", priority="high")
     hot, fan = record.review().alarms
-    assert (hot.minutes, hot.stands, hot.acknowledged_ms) == (90.0, False, record.at("10:20"))
-    assert (fan.minutes, fan.stands) == (60.0, True)
+    assert (hot.minutes, hot.is_active, hot.acknowledged_ms) == (90.0, False, record.at("10:20"))
+    assert (fan.minutes, fan.is_active) == (60.0, True)
     assert "too hot (high), stood 1 h 30 min, acknowledged 10:20" in shown_in_every_form(record)
 
 
@@ -188,7 +188,7 @@ def test_markup_in_names_stays_text(tmp_path: Path) -> None:
     with open_source(record.loaded, record.path, Asked()) as source:
         review = build(source, record.loaded.settings)
         series = read_series(source, 288)
-        page = render_page(review, series, *find_marks(source, review, 12))
+        page = render_page(review, series, *find_chart_events(source, review, 12))
     assert "<b>" not in page and "<img" not in page
     assert page.count("</script>") == 2
 

@@ -14,11 +14,11 @@ import pytest
 from review_records import HandRecord, known_day, reading
 
 from controller.__main__ import main
-from controller.review.chart_events import find_marks
 from controller.review.open_record import Asked, open_source
 from controller.review.report import build
 from controller.review.series import read_series
 from controller.review.trends import find_trends
+from controller.review.views.chart_events import find_chart_events
 from controller.review.views.page import render_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -77,8 +77,8 @@ def rendered(record: HandRecord, asked: Asked) -> str:
     with open_source(record.loaded, record.path, asked) as source:
         review = build(source, record.loaded.settings)
         series = read_series(source, 720) if review.is_one_day else []
-        marks, more = find_marks(source, review, 12) if review.is_one_day else ([], 0)
-        return render_page(review, series, marks, more, trends=find_trends(source))
+        chart_events, more = find_chart_events(source, review, 12) if review.is_one_day else ([], 0)
+        return render_page(review, series, chart_events, more, trends=find_trends(source))
 
 
 @pytest.fixture(scope="module")

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
-from controller.review.cause_words import override_effect
-from controller.review.excursion_groups import chosen, told_spells
 from controller.review.report import Review
+from controller.review.views.cause_words import override_effect
+from controller.review.views.excursion_list import chosen, grouped_excursions
 
 
 @pytest.fixture
@@ -22,7 +22,7 @@ def review(tmp_path: Path) -> Review:
 
 
 def test_short_spells_alike_are_one_entry(review: Review) -> None:
-    told, rest = chosen(told_spells(review), 8)
+    told, rest = chosen(grouped_excursions(review), 8)
     assert rest == []
     titles = [one.title(review) for one in told]
     assert titles[0] == (
@@ -33,16 +33,16 @@ def test_short_spells_alike_are_one_entry(review: Review) -> None:
 
 
 def test_the_causes_of_an_entry_are_added_up(review: Review) -> None:
-    told, _ = chosen(told_spells(review), 8)
+    told, _ = chosen(grouped_excursions(review), 8)
     assert told[0].causes(review)[0] == "purge for 2 h in all"
 
 
 @pytest.mark.parametrize("most", [1, 2, 8])
 def test_no_spell_is_lost(review: Review, most: int) -> None:
-    told, rest = chosen(told_spells(review), most)
+    told, rest = chosen(grouped_excursions(review), most)
     assert len(told) == min(most, 3)
-    found = [spell for one in told for spell in one.spells] + rest
-    assert sorted(map(id, found)) == sorted(map(id, review.spells))
+    found = [excursion for one in told for excursion in one.excursions] + rest
+    assert sorted(map(id, found)) == sorted(map(id, review.excursions))
 
 
 def test_an_override_that_never_ruled_the_fan_says_so(tmp_path: Path) -> None:
@@ -70,8 +70,8 @@ def test_an_override_across_two_readings_is_not_said_never_to_have_ruled(tmp_pat
         record.event(until, "override.released", **dry)
     review = record.review()
     short, long = (override_effect(review, one) for one in review.overrides)
-    assert "never ruled" not in short
-    assert "never ruled" in long
+    assert "never set the fan's speed" not in short
+    assert "never set the fan's speed" in long
 
 
 def test_readings_are_as_long_as_the_config_in_force_had_them(tmp_path: Path) -> None:

@@ -6,16 +6,16 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.review.cause_words import degree_hours_words, minutes_words, too_words
 from controller.review.changes import MORE_AIR
 from controller.review.period import short_date
+from controller.review.phrases import degree_hours_words, minutes_words, too_words
 from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
 
 if TYPE_CHECKING:
     from controller.display import Units
     from controller.review.advice import Advice
-    from controller.review.cause_conditions import Kind
     from controller.review.compare import DayChange
+    from controller.review.excursions import Kind
     from controller.review.report import Review
     from controller.review.suggestion import Suggestion
 

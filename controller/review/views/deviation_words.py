@@ -10,9 +10,8 @@ from controller import display
 from controller.display import Units
 
 if TYPE_CHECKING:
-    from controller.review.causes import Cause
     from controller.review.deviations import Deviation
-    from controller.review.excursions import Spell
+    from controller.review.excursions import Cause, Excursion
     from controller.review.report import Review
 
 _LOOK_AT_AIR = (
@@ -91,7 +90,7 @@ def share_words(share: float) -> str:
 
 
 def _length(one: Deviation) -> str:
-    from controller.review.cause_words import minutes_words
+    from controller.review.phrases import minutes_words
 
     return minutes_words(one.minutes)
 
@@ -119,12 +118,12 @@ def stronger_fan_words(review: Review, cause: Cause) -> str:
     return f"{opening} {display.flow(likely, units)} to {display.flow(dry, units)} {ending}"
 
 
-def swing_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
+def swing_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
     """That the band is narrower than the tent's swing, and what would widen or calm it."""
-    from controller.review.cause_words import minutes_words
+    from controller.review.phrases import minutes_words
 
     minutes = minutes_words(cause.minutes)
-    return f"{swing_clause(review, cause, spells[0].quantity)}, {minutes}"
+    return f"{swing_clause(review, cause, excursions[0].quantity)}, {minutes}"
 
 
 def swing_clause(review: Review, cause: Cause, quantity: str) -> str:

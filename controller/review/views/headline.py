@@ -3,20 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from controller import display
-from controller.review.cause_conditions import KINDS
-from controller.review.cause_words import (
-    NAMES,
-    minutes_words,
-    period_words,
-    too_words,
-    value_words,
-)
-from controller.review.causes import Cause, added_up
 from controller.review.deviations import Deviation
+from controller.review.excursions import KINDS
+from controller.review.main_cause import MainCause, main_cause, worst_kind
 from controller.review.period import date_in_words
+from controller.review.phrases import NAMES, minutes_words, too_words, value_words
 from controller.review.report import Review
 from controller.review.views.deviation_words import (
     deviation_clause,
@@ -25,18 +18,6 @@ from controller.review.views.deviation_words import (
     swing_clause,
 )
 
-# The order in which a headline looks for its reason, and the share of the time a reason must have
-# held to be named there.
-_TELLING = (
-    *("fan_not_turning", "less_air_than_expected", "held_by_hand", "sensor_missing"),
-    *("band_narrower_than_swing", "lamp_lit_out_of_hours", "heat_while_dark"),
-    *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
-    *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
-    "fan_below_full_speed",
-    *("kept_running_for_damp", "purge", "fan_slowed", "outside_fan_hours", "minimum_off_time"),
-    "override_delay",
-)
-_TELLING_SHARE = 0.25
 # Those that are deviations from what was expected, by kind.
 _OF_DEVIATIONS = {
     "less_air": "less_air_than_expected",
@@ -44,11 +25,6 @@ _OF_DEVIATIONS = {
     "heat_while_dark": "heat_while_dark",
     "lit_out_of_hours": "lamp_lit_out_of_hours",
 }
-_NO_AIR = ("fan_not_turning", "less_air_than_expected")
-# A fan that did not turn for so long is the reason whatever else held [min].
-_LONG_STANDSTILL = 30.0
-# Where an override was locked out for so much of the time, more air had nothing to give at all.
-_WITHHELD_SHARE = 0.9
 # What held for so much of its time, from first to last, held in one piece.
 _NEARLY_ALL = 0.9
 # What was missing for so long is told [min a day].
@@ -61,7 +37,7 @@ def headline(review: Review) -> str:
     is_other_year = day.year != review.period.local(review.now_ms).year
     opening = date_in_words(day, year=is_other_year)
     if not review.is_one_day:
-        opening = period_words(review)
+        opening = review.period.title
     if review.is_empty:
         return f"{opening}: {_nothing(review)}"
     figures = review.figures
@@ -87,12 +63,12 @@ def headline(review: Review) -> str:
                     f"{value_words(quantity, extreme, review.settings.units)}")  # fmt: skip
     said.append(f"{minutes_words(minutes)} {too_words(quantity, side)}")
     if not review.is_one_day:
-        count = sum(getattr(getattr(f, quantity).minutes, side) >= 1.0 for f in review.counted.days)
+        count = sum(day.minutes_out(worst.kind) >= 1.0 for day in review.counted.days)
         said[-1] += f" on {count} of {len(review.period.days)} days"
     text = f"{opening}: {', '.join(said)}"
-    cause = main_cause(review, quantity, side)
+    cause = main_cause(review, worst.kind)
     if cause is not None:
-        text = f"{text}; {cause.clause}"
+        text = f"{text}; {_cause_clause(review, cause, quantity)}"
     return _with_deviation(review, text, cause)
 
 
@@ -118,70 +94,22 @@ def _nothing(review: Review) -> str:
     return "no readings of that day" if review.is_one_day else "no readings of these days"
 
 
-def worst_kind(review: Review) -> tuple[str, str, float] | None:
-    """What was out of band: temperature first, then whatever lasted longest."""
-    for side in ("above", "below"):
-        minutes = getattr(review.figures.temperature.minutes, side)
-        if minutes >= 1.0 and (side == "above" or minutes >= 30.0):
-            return "temperature", side, minutes
-    kinds = [
-        (getattr(getattr(review.figures, quantity).minutes, side), quantity, side)
-        for quantity in ("temperature", "humidity", "vpd")
-        for side in ("above", "below")
-    ]
-    minutes, quantity, side = max(kinds)
-    return (quantity, side, minutes) if minutes >= 1.0 else None
-
-
-class MainCause(NamedTuple):
-    """The cause that is told, by its code and as a clause."""
-
-    code: str
-    clause: str
-
-
-def main_reason(review: Review, quantity: str, side: str) -> str | None:
-    """The clause after the semicolon; see `main_cause`."""
-    cause = main_cause(review, quantity, side)
-    return None if cause is None else cause.clause
-
-
-def main_cause(review: Review, quantity: str, side: str) -> MainCause | None:
-    """The first telling cause that held for long enough."""
-    spells = [one for one in review.spells if (one.quantity, one.side) == (quantity, side)]
-    whole = sum((one.end_ms - one.start_ms) / 60_000.0 for one in spells)
-    held = [cause for one in spells for cause in one.causes if one.covers(cause)]
-    by_code = {cause.code: cause for cause in added_up(held)}
-    telling = {code: by_code[code] for code in _TELLING if code in by_code}
-    longest = max((cause.minutes for cause in telling.values()), default=0.0)
-    for code, cause in telling.items():
-        is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STANDSTILL
-        if is_dead_fan or cause.minutes >= max(_TELLING_SHARE * whole, 0.5 * longest):
-            locked_out = by_code.get("override_locked_out")
-            is_useless = (
-                locked_out is not None and locked_out.minutes >= _WITHHELD_SHARE * cause.minutes
-            )
-            when = max((one for one in held if one.code == code), key=lambda one: one.minutes)
-            if code == "band_narrower_than_swing":
-                return MainCause(code, swing_clause(review, cause, quantity))
-            all_along = cause.minutes >= 0.98 * whole
-            return MainCause(code, _clause(review, cause, when, is_useless, all_along))
-    return None
-
-
-def _clause(review: Review, cause: Cause, longest: Cause, is_useless: bool, all_along: bool) -> str:
-    """The cause as a clause; of what held now and then, how long is told, not since when."""
+def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
+    """The cause as a clause; where it held now and then, with its length instead of its start."""
+    cause, longest = main.total, main.longest
+    if cause.code == "band_narrower_than_swing":
+        return swing_clause(review, cause, quantity)
     span = (longest.until_ms - longest.since_ms) / 60_000.0
     in_one_piece = longest.minutes >= _NEARLY_ALL * max(span, cause.minutes)
     since = ""
-    if all_along and not in_one_piece:
+    if main.is_throughout and not in_one_piece:
         since = ""
     elif not (review.is_one_day and in_one_piece):
         since = f" for {minutes_words(cause.minutes)} of it"
     elif longest.since_ms > review.period.start_ms:
         since = f" from {review.period.clock(longest.since_ms)}"
     # Air from outside may cool a tent and still not bring it into its band.
-    in_vain = "so more air could not have helped" + ("" if is_useless else " enough")
+    in_vain = "so more air could not have helped" + ("" if main.is_useless else " enough")
     clauses = {
         "fan_not_turning": f"the fan was commanded but did not turn{since}",
         "less_air_than_expected": f"less air came through than the fan should move, or more heat "
@@ -219,14 +147,15 @@ def also(review: Review) -> list[str]:
         *(deviation_sentence(review, one) for one in _longest_of_each(review.deviations)),
     ]
     for quantity, side in KINDS:
-        minutes = getattr(getattr(review.figures, quantity).minutes, side)
-        if said is not None and (quantity, side) == said[:2]:
+        minutes = review.figures.minutes_out((quantity, side))
+        if said is not None and (quantity, side) == said.kind:
             continue
         if minutes < 15.0 * len(review.period.days):
             continue
         of = getattr(review.figures, quantity)
         extreme = of.highest if side == "above" else of.lowest
-        reason = main_reason(review, quantity, side)
+        cause = main_cause(review, (quantity, side))
+        reason = "" if cause is None else _cause_clause(review, cause, quantity)
         text = too_words(quantity, side)
         found.append(
             f"{text[0].upper()}{text[1:]} for {minutes_words(minutes)} "
@@ -264,10 +193,10 @@ def _longest_of_each(deviations: Sequence[Deviation]) -> list[Deviation]:
 def _interruptions(review: Review) -> list[str]:
     """A fan that stood and readings that were missing."""
     found = []
-    stood = sum(end - start for start, end in review.standstills) / 60_000.0
+    stood = sum(end - start for start, end in review.fan_stalls) / 60_000.0
     if stood >= 1.0:
-        first = review.standstills[0]
-        when = f" ({review.period.span(*first)})" if len(review.standstills) == 1 else ""
+        first = review.fan_stalls[0]
+        when = f" ({review.period.span(*first)})" if len(review.fan_stalls) == 1 else ""
         found.append(f"The fan was commanded but did not turn for {minutes_words(stood)}{when}.")
     missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
     if not review.is_empty and missing >= _LONG_MISSING * len(review.period.days):

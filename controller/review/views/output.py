@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 _TERMINAL_STEPS = 288
 _PAGE_STEPS = 720
-_MARKS = 12
+_MOST_EVENTS = 12
 
 
 def show(
@@ -80,12 +80,14 @@ def _write_page(
     target: Path,
 ) -> int:
     """Write the page, whole or not at all."""
-    from controller.review.chart_events import find_marks
+    from controller.review.views.chart_events import find_chart_events
     from controller.review.views.page import render_page
 
     series = read_series(source, _PAGE_STEPS) if review.is_one_day else []
-    marks, more = find_marks(source, review, _MARKS) if review.is_one_day else ([], 0)
-    page = render_page(review, series, marks, more, trends=trends, advice=advice)
+    chart_events, more = (
+        find_chart_events(source, review, _MOST_EVENTS) if review.is_one_day else ([], 0)
+    )
+    page = render_page(review, series, chart_events, more, trends=trends, advice=advice)
     if str(target) == "-":
         sys.stdout.write(page)
         return 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller import display
-from controller.review.cause_words import counted, minutes_words
+from controller.review.phrases import counted, minutes_words
 from controller.review.quality import ActiveSpan
 from controller.review.report import Review
 from controller.sensors.profiles import usual_loss_pct
@@ -100,5 +100,5 @@ def _fault_sentences(review: Review) -> list[str]:
             )
         if longest.unmoved_ms is not None:
             text += f"; its values had not moved since {period.when(longest.unmoved_ms)}"
-        found.append(f"{text}{', not recovered' if faults[-1].stands else ''}.")
+        found.append(f"{text}{', not recovered' if faults[-1].is_active else ''}.")
     return found

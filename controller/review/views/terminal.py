@@ -6,19 +6,27 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 
 from controller import display
-from controller.review import cause_words as words
-from controller.review.excursion_groups import chosen, told_spells
 from controller.review.figures import BandMinutes
 from controller.review.period import short_date
+from controller.review.phrases import (
+    NAMES,
+    counted,
+    degree_hours_words,
+    minutes_words,
+    value_words,
+)
 from controller.review.report import Review
 from controller.review.series import Point
+from controller.review.views.cause_words import NO_CAUSE, override_effect, override_reason
+from controller.review.views.excursion_list import chosen, grouped_excursions
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
+from controller.review.views.review_words import SIMULATED, light_words, missing_words
 from controller.review.views.terminal_chart import chart_lines
 from controller.wording import rule_words
 
-_SHOWN = 8  # spells and overrides named on the screen; `--html` and `--json` have them all
+_SHOWN = 8  # excursions and overrides named on the screen; `--html` and `--json` have them all
 _QUANTITIES = ("temperature", "humidity", "vpd")
 
 
@@ -48,11 +56,9 @@ def _head(review: Review, glyphs: Glyphs, width: int) -> list[str]:
     for sentence in also(review):
         lines += _wrapped(sentence, glyphs, width)
     if review.is_simulated:
-        lines.append(words.SIMULATED)
+        lines.append(SIMULATED)
     if review.quality.minutes_to_come >= 1.0:
-        lines.append(
-            f"Not over yet: {words.minutes_words(review.quality.minutes_to_come)} to come."
-        )
+        lines.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
     return lines
 
 
@@ -66,7 +72,7 @@ def _rest(
             lines += ["", *chart] if chart else []
         lines += _section("Air", _air(review), glyphs, width)
         lines += _section("Out of band", _bands(review), glyphs, width)
-        lines += _section("Why", _spells(review), glyphs, width)
+        lines += _section("Why", _excursions(review), glyphs, width)
         lines += _section("Fan and lamp", _fan(review), glyphs, width)
         lines += _section("Overrides", _overrides(review), glyphs, width)
         lines += _section("Energy", _energy(review), glyphs, width)
@@ -104,21 +110,21 @@ def _air(review: Review) -> Iterator[str]:
         low_at = "" if of.lowest_ms is None else period.when(of.lowest_ms)
         high_at = "" if of.highest_ms is None else period.when(of.highest_ms)
         yield (
-            f"{words.NAMES[name]:12} {words.value_words(name, of.lowest, units):>9}  {low_at:12} "
-            f"{words.value_words(name, of.mean, units):>9}   "
-            f"{words.value_words(name, of.highest, units):>9}  {high_at}"
+            f"{NAMES[name]:12} {value_words(name, of.lowest, units):>9}  {low_at:12} "
+            f"{value_words(name, of.mean, units):>9}   "
+            f"{value_words(name, of.highest, units):>9}  {high_at}"
         ).rstrip()
     if review.figures.leaf_vpd is not None:
-        mean = words.value_words("vpd", review.figures.leaf_vpd.mean, units)
+        mean = value_words("vpd", review.figures.leaf_vpd.mean, units)
         yield f"{'Leaf VPD':12} {'':9}  {'(modelled)':12} {mean:>9}"
     if review.figures.intake_mean_c is not None:
-        mean = words.value_words("temperature", review.figures.intake_mean_c, units)
+        mean = value_words("temperature", review.figures.intake_mean_c, units)
         yield f"{'Intake air':12} {'':9}  {'':12} {mean:>9}"
 
 
 def _bands(review: Review) -> Iterator[str]:
     figures, units = review.figures, review.settings.units
-    missing = words.missing_words(review)
+    missing = missing_words(review)
     yield f"{'':19} {'below':>13} {'in band':>14} {'above':>13}" + (
         f" {missing:>13}" if figures.temperature.minutes.missing >= 0.5 else ""
     )
@@ -126,50 +132,50 @@ def _bands(review: Review) -> Iterator[str]:
         of = getattr(figures, name)
         for phase, minutes in (("day", of.day.minutes), ("night", of.night.minutes)):
             if minutes.all >= 0.5:
-                label = f"{words.NAMES[name] if phase == 'day' else '':12} {phase}"
+                label = f"{NAMES[name] if phase == 'day' else '':12} {phase}"
                 yield _band_row(label, minutes, figures.temperature.minutes.missing >= 0.5)
     if figures.degree_hours_above >= 0.05:
-        amount = words.degree_hours_words(figures.degree_hours_above, units)
+        amount = degree_hours_words(figures.degree_hours_above, units)
         yield f"Degree-hours above the band: {amount}"
 
 
 def _band_row(label: str, minutes: BandMinutes, with_missing: bool) -> str:
     def cell(value: float, columns: int) -> str:
-        return f"{'–' if value < 0.5 else words.minutes_words(value):>{columns}}"
+        return f"{'–' if value < 0.5 else minutes_words(value):>{columns}}"
 
     row = f"{label:19} {cell(minutes.below, 13)} {cell(minutes.within, 14)} "
     row += cell(minutes.above, 13)
     return row + (f" {cell(minutes.missing, 13)}" if with_missing else "")
 
 
-def _spells(review: Review) -> Iterator[str]:
-    shown, rest = chosen(told_spells(review), _SHOWN)
+def _excursions(review: Review) -> Iterator[str]:
+    shown, rest = chosen(grouped_excursions(review), _SHOWN)
     for one in shown:
         yield one.title(review)
-        yield "  " + ("; ".join(one.causes(review)) or words.NO_CAUSE)
+        yield "  " + ("; ".join(one.causes(review)) or NO_CAUSE)
     if rest:
-        minutes = words.minutes_words(sum(spell.minutes for spell in rest))
-        yield f"and {words.counted(len(rest), 'shorter spell')}, {minutes} together"
+        minutes = minutes_words(sum(excursion.minutes for excursion in rest))
+        yield f"and {counted(len(rest), 'shorter spell')}, {minutes} together"
 
 
 def _fan(review: Review) -> Iterator[str]:
     fan = review.figures.fan
     mean = "–" if fan.mean_speed is None else display.speed(fan.mean_speed)
-    starts = words.counted(fan.starts, "start")
+    starts = counted(fan.starts, "start")
     yield (
-        f"{words.minutes_words(fan.hours * 60.0)} running, mean speed {mean}, {starts}"
-        f"; lamp lit {words.minutes_words(review.figures.lamp_hours * 60.0)}"
+        f"{minutes_words(fan.hours * 60.0)} running, mean speed {mean}, {starts}"
+        f"; lamp lit {minutes_words(review.figures.lamp_hours * 60.0)}"
     )
-    light = words.light_words(review)
+    light = light_words(review)
     if light is not None:
         yield light
     by_rule = sorted(fan.minutes_by_rule.items(), key=lambda item: -item[1])
     if by_rule:
         yield "Running by reason: " + ", ".join(
-            f"{rule_words(rule)} {words.minutes_words(minutes)}" for rule, minutes in by_rule
+            f"{rule_words(rule)} {minutes_words(minutes)}" for rule, minutes in by_rule
         )
     if review.figures.locked_out_minutes >= 1.0:
-        locked_out = words.minutes_words(review.figures.locked_out_minutes)
+        locked_out = minutes_words(review.figures.locked_out_minutes)
         yield (f"Outside air could not help for {locked_out} (override locked out)")
 
 
@@ -177,13 +183,13 @@ def _overrides(review: Review) -> Iterator[str]:
     longest = sorted(review.overrides, key=lambda one: -one.minutes)
     for one in sorted(longest[:_SHOWN], key=lambda one: one.start_ms):
         yield (
-            f"{review.period.when(one.start_ms)}, {words.minutes_words(one.minutes)}: "
-            f"{words.override_reason(review, one)}; {words.override_effect(review, one)}"
+            f"{review.period.when(one.start_ms)}, {minutes_words(one.minutes)}: "
+            f"{override_reason(review, one)}; {override_effect(review, one)}"
         )
     if len(longest) > _SHOWN:
         rest = sum(one.minutes for one in longest[_SHOWN:])
-        more = words.counted(len(longest) - _SHOWN, "shorter one")
-        yield f"and {more}, {words.minutes_words(rest)} together"
+        more = counted(len(longest) - _SHOWN, "shorter one")
+        yield f"and {more}, {minutes_words(rest)} together"
 
 
 def _energy(review: Review) -> Iterator[str]:
@@ -222,8 +228,8 @@ def _days(review: Review) -> Iterator[str]:
             return "–" if minutes < 0.5 else f"{hours} h {rest:02d}" if hours else f"{rest} min"
 
         yield (
-            f"{short_date(day.date)} {words.value_words('temperature', of.mean, units):>7} "
-            f"{words.value_words('temperature', of.highest, units):>7} {at:>5} "
+            f"{short_date(day.date)} {value_words('temperature', of.mean, units):>7} "
+            f"{value_words('temperature', of.highest, units):>7} {at:>5} "
             f"{cell(of.minutes.above):>11} {cell(figures.humidity.minutes.above):>11} "
             f"{cell(figures.fan.hours * 60.0):>10} {cell(of.minutes.missing):>8}"
         )
@@ -236,8 +242,8 @@ def _alarms(review: Review) -> Iterator[str]:
         text = f"{review.period.when(alarm.start_ms)} {alarm.words}"
         if alarm.detail:
             text += f" ({alarm.detail})"
-        text += f", stood {words.minutes_words(alarm.minutes)}"
-        if alarm.stands:
+        text += f", stood {minutes_words(alarm.minutes)}"
+        if alarm.is_active:
             text += ", not cleared"
         if alarm.acknowledged_ms is not None:
             text += f", acknowledged {review.period.when(alarm.acknowledged_ms)}"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from controller import display
 from controller.review.report import Review
-from controller.review.segments import Run
+from controller.review.segments import Segment
 from controller.review.series import Point
 from controller.review.views.glyphs import Canvas, Glyphs
 
@@ -63,7 +63,9 @@ def chart_lines(
     lines = [
         f"{labels.get(row, ''):>{_LABEL - 1}} │{line}" for row, line in enumerate(canvas.lines())
     ]
-    lines.append(f"{'lamp':>{_LABEL - 1}} │{_strip(review, columns, lambda run: run.lit, glyphs)}")
+    lines.append(
+        f"{'lamp':>{_LABEL - 1}} │{_strip(review, columns, lambda segment: segment.lit, glyphs)}"
+    )
     lines.append(f"{'fan':>{_LABEL - 1}} │{_fan(review, series, columns, glyphs)}")
     lines.append(_axis(review, columns))
     return [glyphs.text(line.rstrip()) for line in lines]
@@ -86,13 +88,13 @@ def _labels(review: Review, low: float, high: float) -> dict[int, str]:
     }
 
 
-def _share(runs: Sequence[Run], start: float, end: float, holds: object) -> float | None:
+def _share(segments: Sequence[Segment], start: float, end: float, holds: object) -> float | None:
     known = held = 0.0
-    for run in runs:
-        overlap = min(run.end_ms, end) - max(run.start_ms, start)
+    for segment in segments:
+        overlap = min(segment.end_ms, end) - max(segment.start_ms, start)
         if overlap > 0:
             known += overlap
-            held += overlap if holds(run) else 0.0  # type: ignore[operator]
+            held += overlap if holds(segment) else 0.0  # type: ignore[operator]
     return held / known if known else None
 
 
@@ -101,19 +103,19 @@ def _strip(review: Review, columns: int, holds: object, glyphs: Glyphs) -> str:
     step = (end - start) / columns
     cells = []
     for column in range(columns):
-        share = _share(review.runs, start + column * step, start + (column + 1) * step, holds)
+        share = _share(review.segments, start + column * step, start + (column + 1) * step, holds)
         cells.append(glyphs.bar(None) if share is None else "━" if share >= 0.5 else " ")
     return "".join(cells)
 
 
 def _fan(review: Review, series: Sequence[Point], columns: int, glyphs: Glyphs) -> str:
     start, end = review.period.start_ms, review.period.end_ms
-    sums: list[list[float]] = [[] for _ in range(columns)]
+    aggregates: list[list[float]] = [[] for _ in range(columns)]
     for point in series:
         if point.fan_speed is not None:
             column = int((point.middle_ms - start) / (end - start) * columns)
-            sums[min(columns - 1, column)].append(point.fan_speed)
-    return "".join(glyphs.bar(sum(part) / len(part) if part else None) for part in sums)
+            aggregates[min(columns - 1, column)].append(point.fan_speed)
+    return "".join(glyphs.bar(sum(part) / len(part) if part else None) for part in aggregates)
 
 
 def _axis(review: Review, columns: int) -> str:

@@ -8,13 +8,13 @@ from importlib import resources
 
 from controller import __version__
 from controller.review.advice import Advice
-from controller.review.cause_words import counted, minutes_words, period_words
-from controller.review.chart_events import Mark
-from controller.review.excursion_groups import chosen, told_spells
+from controller.review.phrases import counted, minutes_words
 from controller.review.report import Review
 from controller.review.series import Point
 from controller.review.trends import Trend
 from controller.review.views.advice_words import advice_words
+from controller.review.views.chart_events import ChartEvent
+from controller.review.views.excursion_list import chosen, grouped_excursions
 from controller.review.views.headline import also, headline
 from controller.review.views.page import tables
 from controller.review.views.page.day_chart import day_chart
@@ -27,13 +27,13 @@ from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
-_SPELLS = 40
+_EXCURSIONS = 40
 
 
 def render_page(
     review: Review,
     series: Sequence[Point],
-    marks: Sequence[Mark],
+    chart_events: Sequence[ChartEvent],
     more_events: int,
     *,
     trends: Sequence[Trend] = (),
@@ -52,7 +52,7 @@ def render_page(
     trends, advice
         What else was found.
     """
-    title = f"{review.settings.tent.name}, {period_words(review)}"
+    title = f"{review.settings.tent.name}, {review.period.title}"
     parts = [_header(review)]
     rest: list[str] = []
     if not review.is_empty:
@@ -60,7 +60,7 @@ def render_page(
         changes = items(advice_words(review, advice or Advice()))
         parts.append(section("What to change", changes, identity="change", css="change"))
         if review.is_one_day:
-            parts.append(_day_figure(review, series, marks, more_events))
+            parts.append(_day_figure(review, series, chart_events, more_events))
         else:
             parts.append(season_section(review) + _patterns(review))
         rest += _explanations(review)
@@ -90,7 +90,7 @@ def _header(review: Review) -> str:
         sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
     return (
         f'<header><p class="where">{escape(review.settings.tent.name)} · '
-        f"{escape(period_words(review))}{mark}</p>"
+        f"{escape(review.period.title)}{mark}</p>"
         f"<h1>{prose(headline(review))}.</h1>"
         + "".join(paragraph(sentence) for sentence in sentences)
         + "</header>"
@@ -98,20 +98,20 @@ def _header(review: Review) -> str:
 
 
 def _day_figure(
-    review: Review, series: Sequence[Point], marks: Sequence[Mark], more_events: int
+    review: Review, series: Sequence[Point], chart_events: Sequence[ChartEvent], more_events: int
 ) -> str:
     return (
         '<section class="picture" aria-labelledby="course"><h2 id="course">The day</h2>'
         '<figure class="day-chart">'
-        + day_chart(review, series, marks, WIDE)
-        + day_chart(review, series, marks, NARROW)
+        + day_chart(review, series, chart_events, WIDE)
+        + day_chart(review, series, chart_events, NARROW)
         + _legend(review, series)
         + '<div class="readout" hidden><label for="moment">Look at a moment</label>'
         '<input id="moment" type="range" min="0" step="1">'
         '<output for="moment" aria-live="polite"></output></div>'
         "</figure>"
         f"<details><summary>The day hour by hour, as a table</summary>{tables.hours_table(review)}"
-        "</details>" + tables.events_table(review, marks, more_events) + "</section>"
+        "</details>" + tables.events_table(review, chart_events, more_events) + "</section>"
     )
 
 
@@ -138,10 +138,10 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
 
 
 def _explanations(review: Review) -> list[str]:
-    told, rest = chosen(told_spells(review), _SPELLS)
-    body = tables.spells_list(review, told)
+    told, rest = chosen(grouped_excursions(review), _EXCURSIONS)
+    body = tables.excursions_list(review, told)
     if rest:
-        minutes = minutes_words(sum(spell.minutes for spell in rest))
+        minutes = minutes_words(sum(excursion.minutes for excursion in rest))
         body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
     return [
         section("Why it was out of band", body, identity="why", css="full"),

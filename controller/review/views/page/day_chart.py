@@ -8,9 +8,9 @@ from html import escape
 
 from controller import display
 from controller.display import Units
-from controller.review.chart_events import Mark
 from controller.review.report import Review
 from controller.review.series import Point, stretches
+from controller.review.views.chart_events import ChartEvent
 from controller.review.views.page import svg
 from controller.review.views.page.fan_panel import fan_panel, strips
 from controller.review.views.page.layout import WIDE, Layout, hour_grid, hours
@@ -90,12 +90,12 @@ def panels(review: Review, series: Sequence[Point]) -> list[Panel]:
 
 
 def day_chart(
-    review: Review, series: Sequence[Point], marks: Sequence[Mark], layout: Layout
+    review: Review, series: Sequence[Point], chart_events: Sequence[ChartEvent], layout: Layout
 ) -> str:
     """The whole chart as one SVG element."""
     period = review.period
     x = Scale(period.start_ms, period.end_ms, layout.left, layout.width - layout.right)
-    shown = marks[: layout.most_marks]
+    shown = chart_events[: layout.most_events]
     lanes = _lanes(x, shown)
     top = 20.0 + 17.0 * (max(lanes, default=-1) + 1)
     body: list[str] = []
@@ -116,7 +116,7 @@ def day_chart(
     height = y + 20.0
     lines = [_mark(mark, lane, x, top, bottoms[-1], layout) for mark, lane in
              zip(shown, lanes, strict=True)]  # fmt: skip
-    rules = sorted({run.rule for run in review.runs if run.fan_on})
+    rules = sorted({segment.rule for segment in review.segments if segment.fan_on})
     return svg.element(
         "svg",
         svg.element("title", escape(_title(review)), id=f"{layout.prefix}-title")
@@ -162,11 +162,11 @@ def describe(review: Review) -> str:
     )
 
 
-def _lanes(x: Scale, marks: Sequence[Mark]) -> list[int]:
+def _lanes(x: Scale, chart_events: Sequence[ChartEvent]) -> list[int]:
     """Which row each number stands in, so that none hides another; at most four rows."""
     ends = [-100.0] * 4
     lanes = []
-    for mark in marks:
+    for mark in chart_events:
         at = x(mark.at_ms)
         free = [lane for lane, end in enumerate(ends) if at - end >= 17.0]
         lane = free[0] if free else ends.index(min(ends))
@@ -175,7 +175,7 @@ def _lanes(x: Scale, marks: Sequence[Mark]) -> list[int]:
     return lanes
 
 
-def _mark(mark: Mark, lane: int, x: Scale, top: float, bottom: float, layout: Layout) -> str:
+def _mark(mark: ChartEvent, lane: int, x: Scale, top: float, bottom: float, layout: Layout) -> str:
     at = x(mark.at_ms)
     y = top - 8.0 - 17.0 * lane
     css = "grave" if mark.level == "error" else "mark"
@@ -240,14 +240,14 @@ def _edges(panel: Panel, series: Sequence[Point], values: Sequence[float]) -> li
 def _band(panel: Panel, series: Sequence[Point], x: Scale, y: Scale) -> str:
     """The band in force, a step wherever it changed."""
     parts = []
-    runs: list[list[float]] = []
+    segments: list[list[float]] = []
     for point in series:
         limits = [panel.low(point), panel.high(point)]
-        if runs and runs[-1][2:] == limits and point.start_ms <= runs[-1][1] + 1:
-            runs[-1][1] = point.end_ms
+        if segments and segments[-1][2:] == limits and point.start_ms <= segments[-1][1] + 1:
+            segments[-1][1] = point.end_ms
         else:
-            runs.append([point.start_ms, point.end_ms, *limits])
-    for start, end, low, high in runs:
+            segments.append([point.start_ms, point.end_ms, *limits])
+    for start, end, low, high in segments:
         upper, lower = y.clamped(high), y.clamped(low)
         left, right = x(start), x(end)
         parts.append(svg.rect(left, upper, right - left, max(0.0, lower - upper), class_="band"))

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from html import escape
 
 from controller.review.report import Review
-from controller.review.segments import Run
+from controller.review.segments import Segment
 from controller.review.series import Point
 from controller.review.views.page import svg
 from controller.review.views.page.layout import Layout, hour_grid
@@ -27,43 +27,45 @@ def fan_panel(review: Review, series: Sequence[Point], x: Scale, top: float, lay
             )
         )
     parts += hour_grid(review, x, top, top + height, layout)
-    for run in _by_rule(review.runs):
+    for segment in _by_rule(review.segments):
         points = [
-            (x(min(max(p.middle_ms, run.start_ms), run.end_ms)), y(p.fan_speed))
+            (x(min(max(p.middle_ms, segment.start_ms), segment.end_ms)), y(p.fan_speed))
             for p in series
-            if p.fan_speed is not None and p.end_ms > run.start_ms and p.start_ms < run.end_ms
+            if p.fan_speed is not None
+            and p.end_ms > segment.start_ms
+            and p.start_ms < segment.end_ms
         ]
         if all(at >= y(0.0) - 0.05 for _, at in points):
             continue  # at rest, or between two steps
-        left, right = x(run.start_ms), x(run.end_ms)
+        left, right = x(segment.start_ms), x(segment.end_ms)
         points = [(left, points[0][1]), *points, (right, points[-1][1])]
         base = [(left, y(0.0)), (right, y(0.0))]
         parts.append(
             svg.element(
                 "path",
-                svg.element("title", escape(_run_words(review, run))),
+                svg.element("title", escape(_segment_words(review, segment))),
                 d=svg.area(points, base),
-                fill=f"url(#{layout.prefix}-{run.rule})",
-                class_=f"fan f-{run.rule}",
+                fill=f"url(#{layout.prefix}-{segment.rule})",
+                class_=f"fan f-{segment.rule}",
             )
         )
     return "".join(parts)
 
 
-def _run_words(review: Review, run: Run) -> str:
-    period = review.period
-    return f"{period.clock(run.start_ms)}–{period.clock(run.end_ms)} {rule_words(run.rule)}"
+def _segment_words(review: Review, segment: Segment) -> str:
+    start, end = (review.period.clock(at_ms) for at_ms in (segment.start_ms, segment.end_ms))
+    return f"{start}–{end} {rule_words(segment.rule)}"
 
 
-def _by_rule(runs: Sequence[Run]) -> list[Run]:
+def _by_rule(segments: Sequence[Segment]) -> list[Segment]:
     """Runs joined as long as the same rule ruled."""
-    joined: list[Run] = []
-    for run in runs:
+    joined: list[Segment] = []
+    for segment in segments:
         last = joined[-1] if joined else None
-        if last is not None and last.rule == run.rule and run.start_ms - last.end_ms < 1:
-            joined[-1] = last._replace(end_ms=run.end_ms)
+        if last is not None and last.rule == segment.rule and segment.start_ms - last.end_ms < 1:
+            joined[-1] = last._replace(end_ms=segment.end_ms)
         else:
-            joined.append(run)
+            joined.append(segment)
     return joined
 
 
@@ -72,8 +74,8 @@ def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
     parts = []
     for row, (label, css, holds) in enumerate(
         (
-            ("lamp", "lamp", lambda run: run.lit),
-            ("window", "window", lambda run: run.in_fan_hours),
+            ("lamp", "lamp", lambda segment: segment.lit),
+            ("window", "window", lambda segment: segment.in_fan_hours),
         )
     ):
         y = top + 14.0 * row
@@ -83,18 +85,20 @@ def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
             else svg.text(2, y + 9.0, label, class_="tick", font_size=10.0)
         )
         parts.append(svg.line(x.start, y + 5.0, x.end, y + 5.0, class_="grid"))
-        for start, end in _stretches_of(review.runs, holds):
+        for start, end in _stretches_of(review.segments, holds):
             parts.append(svg.rect(x(start), y, x(end) - x(start), 9.0, class_=css))
     return "".join(parts)
 
 
-def _stretches_of(runs: Sequence[Run], holds: Callable[[Run], bool]) -> list[tuple[float, float]]:
+def _stretches_of(
+    segments: Sequence[Segment], holds: Callable[[Segment], bool]
+) -> list[tuple[float, float]]:
     found: list[tuple[float, float]] = []
-    for run in runs:
-        if not holds(run):
+    for segment in segments:
+        if not holds(segment):
             continue
-        if found and run.start_ms - found[-1][1] < 1:
-            found[-1] = (found[-1][0], run.end_ms)
+        if found and segment.start_ms - found[-1][1] < 1:
+            found[-1] = (found[-1][0], segment.end_ms)
         else:
-            found.append((run.start_ms, run.end_ms))
+            found.append((segment.start_ms, segment.end_ms))
     return found

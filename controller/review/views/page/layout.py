@@ -21,7 +21,7 @@ class Layout:
     gap: float
     hours: int  # between labels of the time axis
     font: float
-    most_marks: int
+    most_events: int
 
 
 WIDE = Layout("w", 960.0, 54.0, 92.0, (210.0, 130.0, 110.0, 84.0), 30.0, 2, 12.0, 24)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from controller import display
 from controller.review.report import Review
-from controller.review.segments import Run
+from controller.review.segments import Segment
 from controller.review.series import Point
 from controller.wording import rule_words
 
@@ -44,17 +44,19 @@ def _words(review: Review, point: Point) -> str:
         parts.append(f"VPD {display.vpd(point.vpd_pa)}")
     if point.intake_c is not None:
         parts.append(f"intake {display.temperature(point.intake_c, units)}")
-    run = _run_at(review.runs, point.middle_ms)
+    segment = _run_at(review.segments, point.middle_ms)
     if point.fan_speed is not None:
-        reason = f" ({rule_words(run.rule)})" if run is not None and point.fan_speed > 0 else ""
+        reason = (
+            f" ({rule_words(segment.rule)})" if segment is not None and point.fan_speed > 0 else ""
+        )
         parts.append(f"fan {display.speed(point.fan_speed)}{reason}")
-    if run is not None:
-        parts.append("lamp lit" if run.lit else "lamp dark")
+    if segment is not None:
+        parts.append("lamp lit" if segment.lit else "lamp dark")
     return " · ".join(parts)
 
 
-def _run_at(runs: Sequence[Run], at_ms: float) -> Run | None:
+def _run_at(segments: Sequence[Segment], at_ms: float) -> Segment | None:
     from bisect import bisect_right
 
-    index = bisect_right(runs, at_ms, key=lambda run: run.start_ms) - 1
-    return runs[index] if index >= 0 and runs[index].end_ms > at_ms else None
+    index = bisect_right(segments, at_ms, key=lambda segment: segment.start_ms) - 1
+    return segments[index] if index >= 0 and segments[index].end_ms > at_ms else None

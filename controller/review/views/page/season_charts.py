@@ -114,12 +114,12 @@ def _row_of(review: Review, hour: Hour) -> float:
 
 def _class_of(review: Review, hour: Hour, name: str) -> int | None:
     """0 far below the band … 3 inside … 6 far above it; None where nothing was known."""
-    sums = hour.sums
-    weighted: Weighted = getattr(sums, name)
+    aggregates = hour.aggregates
+    weighted: Weighted = getattr(aggregates, name)
     mean = weighted.mean
     if mean is None:
         return None
-    lit = sums.lit_s * 2.0 >= sums.covered_s
+    lit = aggregates.lit_s * 2.0 >= aggregates.covered_s
     bands = review.terms.of(hour.config_id).bands(lit)
     low, high = bands.temperature_c if name == "temperature" else bands.vpd_pa
     near, far = _STEPS[name]

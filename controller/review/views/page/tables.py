@@ -6,12 +6,19 @@ from collections.abc import Sequence
 from html import escape
 
 from controller import display
-from controller.review import cause_words as words
-from controller.review.chart_events import Mark
-from controller.review.excursion_groups import ReportedExcursion
 from controller.review.figures import BandMinutes, QuantityFigures
 from controller.review.period import short_date
+from controller.review.phrases import (
+    NAMES,
+    counted,
+    degree_hours_words,
+    minutes_words,
+    value_words,
+)
 from controller.review.report import Review
+from controller.review.views.cause_words import NO_CAUSE, override_effect, override_reason
+from controller.review.views.chart_events import ChartEvent
+from controller.review.views.excursion_list import ReportedExcursion
 from controller.review.views.page.html import (
     all_but_greatest,
     folded_table,
@@ -21,12 +28,13 @@ from controller.review.views.page.html import (
     table,
 )
 from controller.review.views.quality_words import quality_sentences
+from controller.review.views.review_words import light_words, missing_words
 from controller.wording import rule_words
 
 # Rows of a long list that are seen before it is unfolded, and on paper.
 _SHOWN = 15
 _PRINTED = 6
-_SPELLS_PRINTED = 6
+_EXCURSIONS_PRINTED = 6
 _DAYS_PRINTED = 31
 _PRIORITIES = {"high": 2, "medium": 1}
 _MOST = 200
@@ -38,22 +46,22 @@ def tiles(review: Review) -> str:
     figures, units = review.figures, review.settings.units
     of = figures.temperature
     shown = [
-        ("Highest", words.value_words("temperature", of.highest, units),
+        ("Highest", value_words("temperature", of.highest, units),
          "" if of.highest_ms is None else review.period.when(of.highest_ms)),
-        ("Too hot", words.minutes_words(of.minutes.above),
-         words.degree_hours_words(figures.degree_hours_above, units)),
-        ("Too humid", words.minutes_words(figures.humidity.minutes.above),
-         f"highest {words.value_words('humidity', figures.humidity.highest, units)}"),
-        ("Fan ran", words.minutes_words(figures.fan.hours * 60.0),
-         words.counted(figures.fan.starts, "start") + (
+        ("Too hot", minutes_words(of.minutes.above),
+         degree_hours_words(figures.degree_hours_above, units)),
+        ("Too humid", minutes_words(figures.humidity.minutes.above),
+         f"highest {value_words('humidity', figures.humidity.highest, units)}"),
+        ("Fan ran", minutes_words(figures.fan.hours * 60.0),
+         counted(figures.fan.starts, "start") + (
              "" if figures.fan.mean_speed is None
              else f", mean {display.speed(figures.fan.mean_speed)}")),
         ("Energy", display.energy(figures.energy.total_kwh),
          "" if figures.energy.total_cost is None
          else display.money(figures.energy.total_cost, review.settings.energy.currency)),
-        ("Not recorded", words.minutes_words(max(
+        ("Not recorded", minutes_words(max(
             0.0, of.minutes.missing - review.quality.minutes_to_come)),
-         words.counted(review.quality.readings_missed, "reading") + " missed"),
+         counted(review.quality.readings_missed, "reading") + " missed"),
     ]  # fmt: skip
     return '<dl class="tiles">' + "".join(
         f"<div><dt>{escape(name)}</dt><dd>{escape(value)}<small>{escape(more)}</small></dd></div>"
@@ -61,11 +69,11 @@ def tiles(review: Review) -> str:
     ) + "</dl>"  # fmt: skip
 
 
-def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
+def events_table(review: Review, chart_events: Sequence[ChartEvent], more: int) -> str:
     """The numbered events."""
-    if not marks:
+    if not chart_events:
         return ""
-    rows = [(str(m.number), review.period.when(m.at_ms), m.words) for m in marks]
+    rows = [(str(m.number), review.period.when(m.at_ms), m.words) for m in chart_events]
     body = table(
         "Events, numbered as in the chart", ("No.", "Time", "What"), rows, css="events",
     )  # fmt: skip
@@ -74,17 +82,17 @@ def events_table(review: Review, marks: Sequence[Mark], more: int) -> str:
     return body
 
 
-def spells_list(review: Review, told: Sequence[ReportedExcursion]) -> str:
-    """Each spell, or several alike, with its causes."""
+def excursions_list(review: Review, told: Sequence[ReportedExcursion]) -> str:
+    """Each excursion, or several alike, with its causes."""
     found = []
     unprinted = all_but_greatest(
-        [one.minutes for one in told], _SPELLS_PRINTED if review.is_one_day else 3
+        [one.minutes for one in told], _EXCURSIONS_PRINTED if review.is_one_day else 3
     )
     for count, one in enumerate(told):
         late = ' class="screen"' if count in unprinted else ""
         found.append(
             f"<li{late}><strong>{escape(one.title(review))}</strong>"
-            + (items(one.causes(review)) or paragraph(words.NO_CAUSE, "faint"))
+            + (items(one.causes(review)) or paragraph(NO_CAUSE, "faint"))
             + "</li>"
         )
     part = left_out(len(found) - len(unprinted), len(found))
@@ -103,11 +111,11 @@ def air_table(review: Review) -> str:
         of: QuantityFigures = getattr(review.figures, name)
 
         def value(one: float | None, name: str = name) -> str:
-            return words.value_words(name, one, units)
+            return value_words(name, one, units)
 
         rows.append(
             (
-                words.NAMES[name],
+                NAMES[name],
                 value(of.lowest) + moment(of.lowest_ms),
                 value(of.day.mean),
                 value(of.night.mean),
@@ -118,8 +126,7 @@ def air_table(review: Review) -> str:
     leaf = review.figures.leaf_vpd
     if leaf is not None:
         by_day, by_night, mean = (
-            words.value_words("vpd", one, units)
-            for one in (leaf.day_mean, leaf.night_mean, leaf.mean)
+            value_words("vpd", one, units) for one in (leaf.day_mean, leaf.night_mean, leaf.mean)
         )
         rows.append(("Leaf VPD, modelled", "–", by_day, by_night, mean, "–"))
     heads = ("", "Lowest", "Mean by day", "Mean by night", "Mean", "Highest")
@@ -131,7 +138,7 @@ def bands_table(review: Review) -> str:
 
     def cells(minutes: BandMinutes) -> tuple[str, ...]:
         return tuple(
-            "–" if value < 0.5 else words.minutes_words(value)
+            "–" if value < 0.5 else minutes_words(value)
             for value in (minutes.below, minutes.within, minutes.above, minutes.missing)
         )
 
@@ -140,8 +147,8 @@ def bands_table(review: Review) -> str:
         of: QuantityFigures = getattr(review.figures, name)
         for phase, minutes in (("by day", of.day.minutes), ("by night", of.night.minutes)):
             if minutes.all >= 0.5:
-                rows.append((f"{words.NAMES[name]} {phase}", *cells(minutes)))
-    heads = ("", "Below", "In band", "Above", words.missing_words(review).capitalize())
+                rows.append((f"{NAMES[name]} {phase}", *cells(minutes)))
+    heads = ("", "Below", "In band", "Above", missing_words(review).capitalize())
     return table(
         "Time below, in and above the band", heads, rows, numbers=(1, 2, 3, 4), css="stack"
     )
@@ -152,9 +159,9 @@ def overrides_table(review: Review) -> str:
     rows = [
         (
             review.period.when(one.start_ms),
-            words.minutes_words(one.minutes),
-            words.override_reason(review, one),
-            words.override_effect(review, one),
+            minutes_words(one.minutes),
+            override_reason(review, one),
+            override_effect(review, one),
         )
         for one in review.overrides[:_MOST]
     ]
@@ -185,18 +192,18 @@ def fan_table(review: Review, prefix: str) -> str:
         '<tr><th scope="row"><svg class="key" viewBox="0 0 22 12" aria-hidden="true">'
         f'<rect width="22" height="12" fill="url(#{prefix}-{escape(rule)})" '
         f'class="fan f-{escape(rule)}"/></svg>{escape(rule_words(rule))}</th>'
-        f'<td class="n">{escape(words.minutes_words(minutes))}</td>'
+        f'<td class="n">{escape(minutes_words(minutes))}</td>'
         f'<td class="n">{minutes / whole * 100:.0f} %</td></tr>'
         for rule, minutes in by_rule
     )
     locked_out = ""
     if review.figures.locked_out_minutes >= 1.0:
-        for_long = words.minutes_words(review.figures.locked_out_minutes)
+        for_long = minutes_words(review.figures.locked_out_minutes)
         locked_out = paragraph(
             f"An override was locked out for {for_long}: outside air can't help."
         )
-    lit = words.minutes_words(review.figures.lamp_hours * 60.0)
-    light = words.light_words(review)
+    lit = minutes_words(review.figures.lamp_hours * 60.0)
+    light = light_words(review)
     lamp = paragraph(f"Lamp lit {lit}." + (f" {light}." if light else ""))
     return (
         '<div class="scroll"><table class="legend"><caption>Running time by reason</caption>'
@@ -237,7 +244,7 @@ def alarms_list(review: Review) -> str:
         (
             f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words,
             review.period.when(alarm.start_ms),
-            words.minutes_words(alarm.minutes) + (", not cleared" if alarm.stands else ""),
+            minutes_words(alarm.minutes) + (", not cleared" if alarm.is_active else ""),
             "–" if alarm.acknowledged_ms is None else review.period.when(alarm.acknowledged_ms),
         )
         for alarm in review.alarms
@@ -265,18 +272,22 @@ def hours_table(review: Review) -> str:
     units = review.settings.units
     rows = []
     for hour in review.hours:
-        sums = hour.sums
-        intake = sums.intake.mean
+        aggregates = hour.aggregates
+        intake = aggregates.intake.mean
         rows.append(
             (
                 review.period.local(hour.start_ms).strftime("%H:%M"),
-                words.value_words("temperature", sums.temperature.mean, units),
-                words.value_words("temperature", sums.temperature_c.highest, units),
-                words.value_words("humidity", sums.humidity.mean, units),
-                words.value_words("vpd", sums.vpd.mean, units),
-                words.value_words("temperature", intake, units),
-                display.speed(sums.speed_s / sums.covered_s) if sums.covered_s else "–",
-                display.duration(round(sums.lamp_s / 60.0) * 60.0) if sums.lamp_s > 30 else "–",
+                value_words("temperature", aggregates.temperature.mean, units),
+                value_words("temperature", aggregates.temperature_c.highest, units),
+                value_words("humidity", aggregates.humidity.mean, units),
+                value_words("vpd", aggregates.vpd.mean, units),
+                value_words("temperature", intake, units),
+                display.speed(aggregates.speed_s / aggregates.covered_s)
+                if aggregates.covered_s
+                else "–",
+                display.duration(round(aggregates.lamp_s / 60.0) * 60.0)
+                if aggregates.lamp_s > 30
+                else "–",
             )
         )
     heads = ("Hour", "Mean", "Highest", "Humidity", "VPD", "Intake", "Fan speed", "Lamp lit")
@@ -288,7 +299,7 @@ def days_table(review: Review) -> str:
     units, currency = review.settings.units, review.settings.energy.currency
 
     def cell(minutes: float) -> str:
-        return "–" if minutes < 0.5 else words.minutes_words(minutes)
+        return "–" if minutes < 0.5 else minutes_words(minutes)
 
     rows = []
     for day, figures in zip(review.period.days, review.counted.days, strict=True):
@@ -298,12 +309,12 @@ def days_table(review: Review) -> str:
         rows.append(
             (
                 short_date(day.date),
-                words.value_words("temperature", of.lowest, units),
-                words.value_words("temperature", of.mean, units),
-                words.value_words("temperature", of.highest, units) + at,
+                value_words("temperature", of.lowest, units),
+                value_words("temperature", of.mean, units),
+                value_words("temperature", of.highest, units) + at,
                 cell(of.minutes.above),
                 cell(figures.humidity.minutes.above),
-                words.value_words("vpd", figures.vpd.mean, units),
+                value_words("vpd", figures.vpd.mean, units),
                 cell(figures.fan.hours * 60.0),
                 display.energy(figures.energy.total_kwh)
                 + ("" if cost is None else f", {display.money(cost, currency)}"),

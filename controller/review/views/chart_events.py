@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from controller.record import EventRow
-from controller.review import cause_words as words
 from controller.review.overrides import Override
+from controller.review.phrases import minutes_words
 from controller.review.report import Review
 from controller.review.source import RecordSource
+from controller.review.views.cause_words import override_effect, override_reason
 
 # How much an event matters; the rest is told by the chart's lines, or not at all.
 _LEAST_MINUTES = 5.0
@@ -42,7 +43,7 @@ _WEIGHTS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class ChartEvent:
     """A numbered event."""
 
     number: int
@@ -52,7 +53,9 @@ class Mark:
     words: str
 
 
-def find_marks(source: RecordSource, review: Review, most: int) -> tuple[list[Mark], int]:
+def find_chart_events(
+    source: RecordSource, review: Review, most: int
+) -> tuple[list[ChartEvent], int]:
     """The events that matter most, in order of time, and how many more there were.
 
     An override is one mark with its length and effect, not one each for engaging, being locked out
@@ -82,19 +85,16 @@ def find_marks(source: RecordSource, review: Review, most: int) -> tuple[list[Ma
         if one.minutes >= _LEAST_MINUTES
     ]
     kept = sorted(weighted, key=lambda pair: (-pair[0], pair[1]))[:most]
-    marks = [
-        Mark(number, *told)
+    chart_events = [
+        ChartEvent(number, *told)
         for number, (_, told) in enumerate(sorted(kept, key=lambda pair: pair[1]), start=1)
     ]
-    return marks, len(weighted) - len(marks)
+    return chart_events, len(weighted) - len(chart_events)
 
 
 def _override_words(review: Review, one: Override) -> str:
-    reason = words.override_reason(review, one)
-    return (
-        f"Override for {words.minutes_words(one.minutes)}: {reason}; "
-        f"{words.override_effect(review, one)}"
-    )
+    reason = override_reason(review, one)
+    return f"Override for {minutes_words(one.minutes)}: {reason}; {override_effect(review, one)}"
 
 
 def _weight(event: EventRow) -> float:

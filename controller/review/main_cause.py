@@ -1,0 +1,98 @@
+"""What was out of band worst, and the one cause that is named for it first."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from controller.review.causes import added_up
+from controller.review.excursions import KINDS, Cause, Kind
+from controller.review.report import Review
+
+# The order in which a cause is looked for, and the share of the time it must have held.
+_ORDER = (
+    *("fan_not_turning", "less_air_than_expected", "held_by_hand", "sensor_missing"),
+    *("band_narrower_than_swing", "lamp_lit_out_of_hours", "heat_while_dark"),
+    *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
+    *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
+    "fan_below_full_speed",
+    *("kept_running_for_damp", "purge", "fan_slowed", "outside_fan_hours", "minimum_off_time"),
+    "override_delay",
+)
+_LEAST_SHARE = 0.25
+_NO_AIR = ("fan_not_turning", "less_air_than_expected")
+# A fan that did not turn for so long is the reason whatever else held [min].
+_LONG_STALL = 30.0
+# Where an override was locked out for so much of the time, more air had nothing to give at all.
+_LOCKED_OUT_SHARE = 0.9
+
+
+class WorstKind(NamedTuple):
+    """A quantity, the side of its band it was on, and for how long [min]."""
+
+    quantity: str
+    side: str
+    minutes: float
+
+    @property
+    def kind(self) -> Kind:
+        """Quantity and side."""
+        return self.quantity, self.side
+
+
+class MainCause(NamedTuple):
+    """The cause named first.
+
+    Attributes
+    ----------
+    total : Cause
+        The cause, its minutes added up over all excursions.
+    longest : Cause
+        The longest stretch in which it held.
+    is_useless : bool
+        Whether the override was locked out for nearly as long: more air had nothing to give.
+    is_throughout : bool
+        Whether it held for practically the whole time.
+    """
+
+    total: Cause
+    longest: Cause
+    is_useless: bool
+    is_throughout: bool
+
+    @property
+    def code(self) -> str:
+        """The cause's code."""
+        return self.total.code
+
+
+def worst_kind(review: Review) -> WorstKind | None:
+    """What was out of band: temperature first, then whatever lasted longest."""
+    figures = review.figures
+    for side in ("above", "below"):
+        minutes = figures.minutes_out(("temperature", side))
+        if minutes >= 1.0 and (side == "above" or minutes >= 30.0):
+            return WorstKind("temperature", side, minutes)
+    minutes, quantity, side = max((figures.minutes_out(kind), *kind) for kind in KINDS)
+    return WorstKind(quantity, side, minutes) if minutes >= 1.0 else None
+
+
+def main_cause(review: Review, kind: Kind) -> MainCause | None:
+    """The first cause in the order above that held for long enough."""
+    excursions = [e for e in review.excursions if (e.quantity, e.side) == kind]
+    whole = sum((e.end_ms - e.start_ms) / 60_000.0 for e in excursions)
+    active = [cause for e in excursions for cause in e.causes if e.covers(cause)]
+    by_code = {cause.code: cause for cause in added_up(active)}
+    candidates = {code: by_code[code] for code in _ORDER if code in by_code}
+    longest_min = max((cause.minutes for cause in candidates.values()), default=0.0)
+    for code, cause in candidates.items():
+        is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STALL
+        if is_dead_fan or cause.minutes >= max(_LEAST_SHARE * whole, 0.5 * longest_min):
+            locked_out = by_code.get("override_locked_out")
+            return MainCause(
+                total=cause,
+                longest=max((c for c in active if c.code == code), key=lambda c: c.minutes),
+                is_useless=locked_out is not None
+                and locked_out.minutes >= _LOCKED_OUT_SHARE * cause.minutes,
+                is_throughout=cause.minutes >= 0.98 * whole,
+            )
+    return None

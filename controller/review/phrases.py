@@ -1,0 +1,52 @@
+"""Quantities, lengths of time and counts in plain words and the user's units."""
+
+from __future__ import annotations
+
+from controller import display
+from controller.display import Units
+from controller.review.excursions import Kind
+
+NAMES = {"temperature": "Temperature", "humidity": "Humidity", "vpd": "VPD"}
+_TOO: dict[Kind, str] = {
+    ("temperature", "above"): "too hot",
+    ("temperature", "below"): "too cold",
+    ("humidity", "above"): "too humid",
+    ("humidity", "below"): "too dry",
+    ("vpd", "above"): "VPD too high",
+    ("vpd", "below"): "VPD too low",
+}
+
+
+def value_words(quantity: str, value: float | None, units: Units) -> str:
+    """A temperature, humidity or VPD in the user's units; a dash for none."""
+    if value is None:
+        return "–"
+    if quantity == "temperature":
+        return display.temperature(value, units)
+    return display.humidity(value) if quantity == "humidity" else display.vpd(value)
+
+
+def minutes_words(minutes: float) -> str:
+    """A length [min] in hours and minutes, also past a day: "54 h 10 min", "812 h"."""
+    whole = round(minutes)
+    if whole < 1:
+        return "0 min" if minutes <= 0.0 else "under 1 min"
+    if whole < 60:
+        return f"{whole} min"
+    hours, rest = divmod(whole, 60)
+    return f"{hours} h {rest} min" if rest and hours < 100 else f"{hours + (rest >= 30)} h"
+
+
+def counted(number: int, noun: str) -> str:
+    """Such as "1 start" and "2 starts"."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def degree_hours_words(k_h: float, units: Units) -> str:
+    """Degree-hours in the user's degrees."""
+    return f"{k_h * 1.8:.1f} °F h" if units == "us" else f"{k_h:.1f} K h"
+
+
+def too_words(quantity: str, side: str) -> str:
+    """Such as "too hot"."""
+    return _TOO[quantity, side]

@@ -1,0 +1,23 @@
+"""Sentences and headings that depend on the review as a whole."""
+
+from __future__ import annotations
+
+from controller.review.report import Review
+
+SIMULATED = "A simulation wrote this record: no real tent stands behind it."
+
+
+def missing_words(review: Review) -> str:
+    """What the minutes without a value are: of a day that is not over, also those ahead."""
+    return "none or ahead" if review.quality.minutes_to_come >= 1.0 else "missing"
+
+
+def light_words(review: Review) -> str | None:
+    """The daily light integral, marked as the estimate it is."""
+    light = review.figures.daily_light
+    if light is None:
+        return None
+    return (
+        f"Daily light integral: about {light.best:.0f} mol/m² "
+        f"({light.low:.0f} to {light.high:.0f}; estimated from the lamp's power)"
+    )
