@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 SIZE_HELP = "reckon what flow a tent needs and whether its fan delivers it"
 SIZE_DESCRIPTION = """\
-Reckon what flow a tent needs and whether a fan delivers it through its duct and filter.
+Work out what flow a tent needs and whether a fan delivers it through its duct and filter.
 
 Give a config, or the tent, lamp and fan by options, or both: options overrule the config, to
 answer "what if". The verdict comes first; then each need, what every speed gives, the air that

@@ -65,3 +65,10 @@ def test_an_engagement_is_counted_once(
     old: OverrideState | None, new: OverrideState | None, has_engaged: bool
 ) -> None:
     assert engagements(third(old), third(new)) == ([OVERRIDES[2]] if has_engaged else [])
+
+
+def test_the_last_release_and_the_first_delay_are_events_too() -> None:
+    released = transitions(Memory(overrides=third(ENGAGED)), Memory(overrides=CALM))
+    assert [change.event for change in released] == ["override.released"]
+    delayed = transitions(Memory(overrides=CALM), Memory(overrides=third(DELAYED)))
+    assert [change.event for change in delayed] == ["override.delayed"]
