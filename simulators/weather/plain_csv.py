@@ -54,7 +54,7 @@ _HUMIDITIES = {
 }
 
 # As weather services write names: "temperature_2m (°C)", "Relative humidity [%]".
-_WITH_UNIT = re.compile(r"(.+?)\s*[(\[]\s*(°?[cfk]|%|1)\s*[)\]]")
+_WITH_UNIT = re.compile(r"(.+?)\s*[(\[]\s*(°?[cf]|k|%|1)\s*[)\]]")
 _SUFFIXES = {"c": "c", "°c": "c", "f": "f", "°f": "f", "k": "k", "%": "pct", "1": "fraction"}
 _FAMILIES = {
     "temperature": "temperature",
