@@ -19,6 +19,7 @@ from simulators.weather.observations import (
     build,
     instant_s,
     iso_time,
+    left_out,
     split,
 )
 from simulators.weather.series import Weather, WeatherError
@@ -62,8 +63,7 @@ def read_global_hourly(name: str, lines: list[str]) -> Weather:
     weather = build(name, _COLUMNS, rows())
     if doubted:
         weather.notes += (
-            f"{len(doubted)} values that the weather file's quality codes call suspect or "
-            "erroneous are left out",
+            f"{left_out(len(doubted))}: suspect or wrong by the weather file's quality codes",
         )
     return weather
 

@@ -16,6 +16,7 @@ from simulators.weather.observations import (
     build,
     instant_s,
     iso_time,
+    left_out,
     number,
     split,
     standard_time,
@@ -55,7 +56,7 @@ def read_local_climate(name: str, lines: list[str], timezone: str | None) -> Wea
     )
     notes = [f"the weather file is taken to be in {unit} and in the standard time of {timezone}"]
     if suspect:
-        notes.append(f"{suspect} values that the weather file calls suspect are left out")
+        notes.append(f"{left_out(suspect)}: marked suspect in the weather file")
     return build(name, columns, rows, tuple(notes))
 
 

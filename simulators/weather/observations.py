@@ -126,6 +126,11 @@ def instant_s(where: str, time: dt.datetime) -> float:
         raise WeatherError(f"{where}: the year {time.year} is out of range") from None
 
 
+def left_out(count: int) -> str:
+    """Say that values weren't used."""
+    return "1 value left out" if count == 1 else f"{count} values left out"
+
+
 def standard_time(timezone: str, year: int) -> dt.timezone:
     """Give a place's standard time, which loggers and climate services keep in summer too."""
     zone = ZoneInfo(timezone)

@@ -28,12 +28,13 @@ COLUMNS = """A weather CSV has a line of column names, then one line per time, i
   time_utc        the same in UTC, zone not needed; or
   time_standard   standard time of place.timezone, in summer too
   temperature_c   or temperature_f, temperature_k
-  dew_point_c     or dew_point_f, dew_point_k, humidity_pct, humidity_fraction (0 to 1)
-Dew point and humidity are over water in frost too, as weather stations give them.
-Other columns are ignored, lines starting with # and lines before the names too. A value that
-is empty, NA, -9999 or 9999 is missing. Numbers may have decimal commas where semicolons stand
-between values.
-Read as they come: EPW, TMY3, and NOAA's global-hourly (ISD) and LCD files in CSV."""
+  dew_point_c     or dew_point_f, dew_point_k, humidity_pct, or
+                  humidity_fraction (0 to 1)
+Dew point and humidity are over water in frost too, as weather stations give
+them. Other columns are ignored, lines starting with # and lines before the names
+too. A value that is empty, NA, -9999 or 9999 is missing. Numbers may have decimal
+commas where semicolons stand between values.
+Read as they come: EPW, TMY3, and NOAA's global-hourly (ISD) and LCD files (CSV)."""
 
 _SEPARATORS = ",;\t"
 _PREAMBLE_LINES = 60

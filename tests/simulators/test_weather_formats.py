@@ -295,7 +295,7 @@ def test_doubted_values_of_global_hourly_are_left_out_and_counted(
     lines[3] = lines[3].replace('+0210,1"', f'+0210,{code}"')
     weather = loaded(tmp_path, "\n".join(lines))
     assert len(weather.times_s) == 23
-    assert any("1 values" in note and "suspect or erroneous" in note for note in weather.notes)
+    assert any("1 value left out: suspect or wrong" in note for note in weather.notes)
 
 
 def test_missing_values_of_global_hourly_are_gaps(tmp_path: Path) -> None:
@@ -339,7 +339,7 @@ def test_suspect_and_missing_values_of_lcd_are_left_out(tmp_path: Path) -> None:
     lines[4] = lines[4].replace('"71"', '""')
     weather = loaded(tmp_path, "\n".join(lines))
     assert len(weather.times_s) == 22
-    assert any("1 values" in note and "suspect" in note for note in weather.notes)
+    assert any("1 value left out: marked suspect" in note for note in weather.notes)
 
 
 def test_an_lcd_file_without_a_humidity_that_tells_the_unit_is_refused(tmp_path: Path) -> None:
