@@ -45,13 +45,14 @@ def load_weather(source: str | Path, timezone: str | None = None) -> Weather | T
             f"{path}: {error.strerror or error}; give a weather file or one of the names "
             f"{', '.join(SHIPPED)}"
         ) from None
-    lines = _text(path, data).splitlines()
+    # Not splitlines(), which also splits at signs that an editor doesn't count as ends of lines.
+    lines = _text(path, data).replace("\r\n", "\n").replace("\r", "\n").split("\n")
     name = path.name
     if is_epw(lines):
         return read_epw(name, lines)
     if is_typical_year(lines):
         return read_typical_year(name, lines)
-    header = split(f"{name}:1", lines[0]) if lines else []
+    header = split(f"{name}:1", lines[0])
     if global_hourly.is_global_hourly(header):
         return global_hourly.read_global_hourly(name, lines)
     if local_climate.is_local_climate(header):

@@ -85,7 +85,8 @@ def read_plain_csv(name: str, lines: list[str], timezone: str | None) -> Weather
     where = f"{name}:{header_line}"
     cells = split(where, header, separator)
     reader = _Reader(name, where, cells, separator)
-    clock = _Clock(name, reader.time_kind, timezone, _offset_said(name, lines[: header_line - 1]))
+    said = _zone_said(name, lines[: header_line - 1]) if reader.time_kind == "local" else None
+    clock = _Clock(name, reader.time_kind, timezone, said)
     weather = build(name, reader.columns, reader.rows(kept[start + 1 :], clock))
     invented = (
         line.lstrip("# ").strip()
@@ -122,7 +123,7 @@ def _plain_name(cell: str) -> str:
     return f"{_FAMILIES[family]}_{_SUFFIXES[match[2]]}"
 
 
-def _offset_said(name: str, preamble: list[str]) -> dt.tzinfo | None:
+def _zone_said(name: str, preamble: list[str]) -> dt.tzinfo | None:
     """Find the zone of the times where the lines before the column names say it.
 
     Either as ``utc_offset_seconds`` (what was added to UTC) or as ``timezone`` (an IANA name), each
@@ -244,7 +245,7 @@ class _Clock:
         return time_s
 
     def _local_s(self, where: str, text: str, time: dt.datetime) -> float:
-        if self._said is not None and self._kind == "local":
+        if self._said is not None:
             return _on_clock_s(where, text, time, self._said, self._last_s)
         if self._timezone is None:
             raise WeatherError(

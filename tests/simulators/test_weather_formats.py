@@ -42,7 +42,7 @@ class Air(NamedTuple):
         )
 
 
-def f(value_c: float) -> float:
+def in_fahrenheit(value_c: float) -> float:
     return value_c * 1.8 + 32.0
 
 
@@ -91,7 +91,7 @@ def lcd(hours: Iterable[Air], *, fahrenheit: bool) -> str:
     for hour in hours:
         local = hour.at.astimezone(EASTERN)
         dry, dew = (
-            f"{f(value):.0f}" if fahrenheit else f"{value:.1f}"
+            f"{in_fahrenheit(value):.0f}" if fahrenheit else f"{value:.1f}"
             for value in (hour.temperature_c, hour.dew_point_c)
         )
         lines.append(

@@ -233,3 +233,12 @@ def test_an_unknown_header_says_what_was_seen_and_what_is_read(tmp_path: Path) -
     assert "seen 'datum, temp, feuchte'" in message
     for known in ("EPW", "TMY3", "global-hourly", "LCD", "temperature_c"):
         assert known in message
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
+def test_lines_are_counted_as_an_editor_counts_them(tmp_path: Path, ending: str) -> None:
+    path = tmp_path / "w.csv"
+    lines = ["# a\x85b\x0cc", "time_utc,temperature_c,dew_point_c", "2020-06-01T00:00,cold,10"]
+    path.write_bytes(ending.join(lines).encode("latin-1"))
+    with pytest.raises(WeatherError, match=r"w.csv:3: temperature_c 'cold'"):
+        load_weather(path)
