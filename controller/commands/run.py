@@ -79,7 +79,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     simulation.add_argument(
         "--weather",
         metavar="FILE",
-        help="hourly weather (CSV); default: a real hot "
+        help="hourly weather, a file as for rehearse; default: a real hot "
         "July in a coastal city, shipped with lungwort",
     )
     simulation.add_argument("--seed", type=int, default=1, help="of the sensors' noise")

@@ -84,7 +84,7 @@ def _hour(where: str, line_number: int, line: str, zone: dt.timezone) -> _Hour:
     try:
         year, month, day, hour, minute = (int(cell) for cell in cells[:5])
         date = dt.datetime(year, month, day, tzinfo=zone)
-    except ValueError:
+    except (ValueError, OverflowError):
         date, hour, minute = None, 0, 0
     if date is None or not (1 <= hour <= 24 and 0 <= minute <= 60) or len(cells) < _FIRST_VALUES:
         raise WeatherError(

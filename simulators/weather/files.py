@@ -6,6 +6,7 @@ from pathlib import Path
 
 from simulators.weather import global_hourly, local_climate
 from simulators.weather.epw import is_epw, read_epw
+from simulators.weather.observations import split
 from simulators.weather.plain_csv import read_plain_csv
 from simulators.weather.series import Weather, WeatherError
 from simulators.weather.typical_year import TypicalYear, is_typical_year, read_typical_year
@@ -44,15 +45,17 @@ def load_weather(source: str | Path, timezone: str | None = None) -> Weather | T
             f"{path}: {error.strerror or error}; give a weather file or one of the names "
             f"{', '.join(SHIPPED)}"
         ) from None
-    lines = _text(path, data).splitlines()
+    # Not splitlines(), which also splits at signs that an editor doesn't count as ends of lines.
+    lines = _text(path, data).replace("\r\n", "\n").replace("\r", "\n").split("\n")
     name = path.name
     if is_epw(lines):
         return read_epw(name, lines)
     if is_typical_year(lines):
         return read_typical_year(name, lines)
-    if global_hourly.is_global_hourly(lines):
+    header = split(f"{name}:1", lines[0])
+    if global_hourly.is_global_hourly(header):
         return global_hourly.read_global_hourly(name, lines)
-    if local_climate.is_local_climate(lines):
+    if local_climate.is_local_climate(header):
         return local_climate.read_local_climate(name, lines, timezone)
     return read_plain_csv(name, lines, timezone)
 

@@ -9,6 +9,7 @@ TMP and DEW hold tenths of a degree Celsius and a quality code, +9999 where miss
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterator
 
 from simulators.weather.observations import (
@@ -18,20 +19,21 @@ from simulators.weather.observations import (
     build,
     instant_s,
     iso_time,
+    left_out,
     split,
 )
 from simulators.weather.series import Weather, WeatherError
 
 _COLUMNS = Columns(Quantity("TMP", "°C"), Quantity("DEW", "°C"))
 _NEEDED = ("DATE", "TMP", "DEW")
+_VALUE = re.compile(r"([+-]?\d{1,4}),(\w)", re.ASCII)
 _MISSING = 9999
 # 2 and 6: suspect; 3 and 7: erroneous; the others passed the checks or were corrected.
 _DOUBTED = frozenset("2367")
 
 
-def is_global_hourly(lines: list[str]) -> bool:
-    """Whether the first line has the columns of a global-hourly file."""
-    header = lines[0].replace('"', "").split(",") if lines else []
+def is_global_hourly(header: list[str]) -> bool:
+    """Whether the column names are those of a global-hourly file."""
     return all(column in header for column in _NEEDED)
 
 
@@ -61,8 +63,7 @@ def read_global_hourly(name: str, lines: list[str]) -> Weather:
     weather = build(name, _COLUMNS, rows())
     if doubted:
         weather.notes += (
-            f"{len(doubted)} values that the weather file's quality codes call suspect or "
-            "erroneous are left out",
+            f"{left_out(len(doubted))}: suspect or wrong by the weather file's quality codes",
         )
     return weather
 
@@ -71,16 +72,13 @@ def _value(where: str, column: str, cell: str, doubted: list[int]) -> float | No
     """Read "+0123,1" as 12.3; None where missing or doubted."""
     if not cell:
         return None
-    tenths, _, code = cell.partition(",")
-    try:
-        value = int(tenths)
-    except ValueError:
-        value = None
-    if value is None or len(code) != 1:
+    match = _VALUE.fullmatch(cell)
+    if match is None:
         raise WeatherError(
             f"{where}: {column} {cell!r}; expected tenths of a degree Celsius and a quality code, "
             "such as '+0123,1'"
         )
+    value, code = int(match[1]), match[2]
     if abs(value) == _MISSING:
         return None
     if code in _DOUBTED:

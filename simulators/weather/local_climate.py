@@ -8,8 +8,6 @@ suspect, are empty or "M" where missing, and times are local standard time all y
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from controller import air
 from simulators.weather.observations import (
     Columns,
@@ -18,6 +16,7 @@ from simulators.weather.observations import (
     build,
     instant_s,
     iso_time,
+    left_out,
     number,
     split,
     standard_time,
@@ -34,9 +33,9 @@ _TELLING_DIFFERENCE = 4.0
 _FEWEST_COMPARED = 6
 
 
-def is_local_climate(lines: list[str]) -> bool:
-    """Whether the first line has the columns of an LCD file."""
-    return bool(lines) and _TEMPERATURE in lines[0].replace('"', "").split(",")
+def is_local_climate(header: list[str]) -> bool:
+    """Whether the column names are those of an LCD file."""
+    return _TEMPERATURE in header
 
 
 def read_local_climate(name: str, lines: list[str], timezone: str | None) -> Weather:
@@ -57,7 +56,7 @@ def read_local_climate(name: str, lines: list[str], timezone: str | None) -> Wea
     )
     notes = [f"the weather file is taken to be in {unit} and in the standard time of {timezone}"]
     if suspect:
-        notes.append(f"{suspect} values that the weather file calls suspect are left out")
+        notes.append(f"{left_out(suspect)}: marked suspect in the weather file")
     return build(name, columns, rows, tuple(notes))
 
 
@@ -96,7 +95,7 @@ def _rows(name: str, lines: list[str], timezone: str) -> tuple[list[Row], int]:
     return rows, suspect
 
 
-def _unit(name: str, rows: Iterator[Row] | list[Row]) -> str:
+def _unit(name: str, rows: list[Row]) -> str:
     """Tell °C from °F by which of them gives the humidity that the file reports beside them."""
     errors = {"°C": 0.0, "°F": 0.0}
     compared = 0

@@ -24,6 +24,7 @@ HIGHEST_DEW_POINT_C = 36.0
 # 2018 (from memory).
 HIGHEST_COOLEST_C = 43.0
 _DAY_S = 86_400.0
+_WRONG_LINE = "; if only this line is wrong, take it out: short gaps are bridged"
 
 _MISSING_TEXTS = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "m"})
 _MISSING_NUMBERS = frozenset({9999.0, 9999.9, 999.0, 999.9})
@@ -124,6 +125,11 @@ def instant_s(where: str, time: dt.datetime) -> float:
         return time.timestamp()
     except (OverflowError, ValueError):
         raise WeatherError(f"{where}: the year {time.year} is out of range") from None
+
+
+def left_out(count: int) -> str:
+    """Say that values weren't used."""
+    return "1 value left out" if count == 1 else f"{count} values left out"
 
 
 def standard_time(timezone: str, year: int) -> dt.timezone:
@@ -240,7 +246,7 @@ def _humidity_share(where: str, humidity: Quantity, value: float) -> float:
     """Give relative humidity from 0 to 1."""
     full = 100.0 if humidity.unit == "%" else 1.0
     if not 0.0 <= value <= 1.05 * full:
-        hint = ""
+        hint = _WRONG_LINE
         if full == 1.0 and 1.05 < value <= 105.0:
             hint = "; it looks like %: " + _rename(humidity, "humidity_pct", "divide it by 100")
         raise WeatherError(
@@ -254,7 +260,7 @@ def _check(where: str, quantity: Quantity, value: float, low_c: float, high_c: f
     """Refuse a temperature that can't be outdoor air's, with what it looks like."""
     if low_c <= to_c(value, quantity.unit) <= high_c:
         return
-    hint = ""
+    hint = _WRONG_LINE
     if quantity.unit == "°C" and high_c < value <= 140.0:
         hint = _fahrenheit_hint(quantity)
     elif quantity.unit != "K" and 200.0 <= value <= 335.0:
@@ -296,7 +302,7 @@ def _from_c(value_c: float, unit: str) -> float:
 def _other_unit_hint(quantity: Quantity, dew_c: float, temperature_c: float) -> str:
     if quantity.family and quantity.unit == "°C" and (dew_c - 32.0) / 1.8 <= temperature_c + 1.0:
         return f"; if it is in °F, say {quantity.family}_f as the column name"
-    return ""
+    return _WRONG_LINE
 
 
 def _fahrenheit_hint(quantity: Quantity) -> str:

@@ -28,12 +28,13 @@ COLUMNS = """A weather CSV has a line of column names, then one line per time, i
   time_utc        the same in UTC, zone not needed; or
   time_standard   standard time of place.timezone, in summer too
   temperature_c   or temperature_f, temperature_k
-  dew_point_c     or dew_point_f, dew_point_k, humidity_pct, humidity_fraction (0 to 1)
-Dew point and humidity are over water in frost too, as weather stations give them.
-Other columns are ignored, lines starting with # and lines before the names too. A value that
-is empty, NA, -9999 or 9999 is missing. Numbers may have decimal commas where semicolons stand
-between values.
-Read as they come: EPW, TMY3, and NOAA's global-hourly (ISD) and LCD files in CSV."""
+  dew_point_c     or dew_point_f, dew_point_k, humidity_pct, or
+                  humidity_fraction (0 to 1)
+Dew point and humidity are over water in frost too, as weather stations give
+them. Other columns are ignored, lines starting with # and lines before the names
+too. A value that is empty, NA, -9999 or 9999 is missing. Numbers may have decimal
+commas where semicolons stand between values.
+Read as they come: EPW, TMY3, and NOAA's global-hourly (ISD) and LCD files (CSV)."""
 
 _SEPARATORS = ",;\t"
 _PREAMBLE_LINES = 60
@@ -54,7 +55,7 @@ _HUMIDITIES = {
 }
 
 # As weather services write names: "temperature_2m (°C)", "Relative humidity [%]".
-_WITH_UNIT = re.compile(r"(.+?)\s*[(\[]\s*(°?[cfk]|%|1)\s*[)\]]")
+_WITH_UNIT = re.compile(r"(.+?)\s*[(\[]\s*(°?[cf]|k|%|1)\s*[)\]]")
 _SUFFIXES = {"c": "c", "°c": "c", "f": "f", "°f": "f", "k": "k", "%": "pct", "1": "fraction"}
 _FAMILIES = {
     "temperature": "temperature",
@@ -84,7 +85,8 @@ def read_plain_csv(name: str, lines: list[str], timezone: str | None) -> Weather
     where = f"{name}:{header_line}"
     cells = split(where, header, separator)
     reader = _Reader(name, where, cells, separator)
-    clock = _Clock(name, reader.time_kind, timezone, _offset_said(name, lines[: header_line - 1]))
+    said = _zone_said(name, lines[: header_line - 1]) if reader.time_kind == "local" else None
+    clock = _Clock(name, reader.time_kind, timezone, said)
     weather = build(name, reader.columns, reader.rows(kept[start + 1 :], clock))
     invented = (
         line.lstrip("# ").strip()
@@ -121,7 +123,7 @@ def _plain_name(cell: str) -> str:
     return f"{_FAMILIES[family]}_{_SUFFIXES[match[2]]}"
 
 
-def _offset_said(name: str, preamble: list[str]) -> dt.tzinfo | None:
+def _zone_said(name: str, preamble: list[str]) -> dt.tzinfo | None:
     """Find the zone of the times where the lines before the column names say it.
 
     Either as ``utc_offset_seconds`` (what was added to UTC) or as ``timezone`` (an IANA name), each
@@ -243,7 +245,7 @@ class _Clock:
         return time_s
 
     def _local_s(self, where: str, text: str, time: dt.datetime) -> float:
-        if self._said is not None and self._kind == "local":
+        if self._said is not None:
             return _on_clock_s(where, text, time, self._said, self._last_s)
         if self._timezone is None:
             raise WeatherError(

@@ -42,7 +42,7 @@ class Air(NamedTuple):
         )
 
 
-def f(value_c: float) -> float:
+def in_fahrenheit(value_c: float) -> float:
     return value_c * 1.8 + 32.0
 
 
@@ -91,7 +91,7 @@ def lcd(hours: Iterable[Air], *, fahrenheit: bool) -> str:
     for hour in hours:
         local = hour.at.astimezone(EASTERN)
         dry, dew = (
-            f"{f(value):.0f}" if fahrenheit else f"{value:.1f}"
+            f"{in_fahrenheit(value):.0f}" if fahrenheit else f"{value:.1f}"
             for value in (hour.temperature_c, hour.dew_point_c)
         )
         lines.append(
@@ -295,7 +295,7 @@ def test_doubted_values_of_global_hourly_are_left_out_and_counted(
     lines[3] = lines[3].replace('+0210,1"', f'+0210,{code}"')
     weather = loaded(tmp_path, "\n".join(lines))
     assert len(weather.times_s) == 23
-    assert any("1 values" in note and "suspect or erroneous" in note for note in weather.notes)
+    assert any("1 value left out: suspect or wrong" in note for note in weather.notes)
 
 
 def test_missing_values_of_global_hourly_are_gaps(tmp_path: Path) -> None:
@@ -339,7 +339,7 @@ def test_suspect_and_missing_values_of_lcd_are_left_out(tmp_path: Path) -> None:
     lines[4] = lines[4].replace('"71"', '""')
     weather = loaded(tmp_path, "\n".join(lines))
     assert len(weather.times_s) == 22
-    assert any("1 values" in note and "suspect" in note for note in weather.notes)
+    assert any("1 value left out: marked suspect" in note for note in weather.notes)
 
 
 def test_an_lcd_file_without_a_humidity_that_tells_the_unit_is_refused(tmp_path: Path) -> None:
