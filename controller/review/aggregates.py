@@ -4,34 +4,49 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from controller.review.source import LIT, RecordSource
 
 # `dt` is the part of the reading's interval that lies in the hour from ?1 to ?2. The LIMIT keeps
 # SQLite from folding the inner query into the outer one and working `dt` out again for every sum.
 # One execution an hour: a single query grouped by hour would sort every reading, in memory.
+_COLUMNS = {
+    "readings": "count(*)",
+    "config_and_lit": "max(key)",
+    "covered_s": "total(dt)",
+    "lit_s": "total(CASE WHEN lit THEN dt END)",
+    **{
+        f"{name}_{column}": expression.format(value=value)
+        for name, value in (("temperature", "t"), ("humidity", "h"), ("vpd", "v"), ("intake", "i"))
+        for column, expression in (
+            ("sum", "total(dt * {value})"),
+            ("known_s", "total(CASE WHEN {value} IS NOT NULL THEN dt END)"),
+            ("lit_sum", "total(CASE WHEN lit THEN dt * {value} END)"),
+            ("lit_known_s", "total(CASE WHEN lit AND {value} IS NOT NULL THEN dt END)"),
+        )
+        if name != "intake" or not column.startswith("lit_")
+    },
+    "temperature_c_lowest": "min(t_min)",
+    "temperature_c_highest": "max(t_max)",
+    "humidity_pct_lowest": "min(h_min)",
+    "humidity_pct_highest": "max(h_max)",
+    "vpd_pa_lowest": "min(v)",
+    "vpd_pa_highest": "max(v)",
+    "above_k_s": "total(CASE WHEN t > t_high THEN dt * (t - t_high) END)",
+    "below_k_s": "total(CASE WHEN t < t_low THEN dt * (t_low - t) END)",
+    "warning_s": "total(CASE WHEN t > warn_c THEN dt END)",
+    "speed_s": "total(dt * fan_speed)",
+    "fan_s": "total(dt * on_share)",
+    # The fan laws: power goes with the cube of the speed while it runs.
+    "fan_j": "total(CASE WHEN on_share > 0 THEN "
+    "dt * fan_w * fan_speed * fan_speed * fan_speed / (on_share * on_share) END)",
+    "lamp_s": "total(dt * lamp_share)",
+    "lamp_j": "total(dt * lamp_share * lamp_w)",
+    "always_on_j": "total(dt * fan_w)",
+    "schedule_j": "total(CASE WHEN in_fan_hours THEN dt * open_w ELSE dt * shut_w END)",
+}
 _HOUR = f"""
-SELECT count(*), total(dt), total(CASE WHEN lit THEN dt END), max(key),
-    total(dt * t), total(CASE WHEN t IS NOT NULL THEN dt END),
-    total(CASE WHEN lit THEN dt * t END),
-    total(CASE WHEN lit AND t IS NOT NULL THEN dt END),
-    total(dt * h), total(CASE WHEN h IS NOT NULL THEN dt END),
-    total(CASE WHEN lit THEN dt * h END),
-    total(CASE WHEN lit AND h IS NOT NULL THEN dt END),
-    total(dt * v), total(CASE WHEN v IS NOT NULL THEN dt END),
-    total(CASE WHEN lit THEN dt * v END),
-    total(CASE WHEN lit AND v IS NOT NULL THEN dt END),
-    min(t_min), max(t_max), min(h_min), max(h_max), min(v), max(v),
-    total(CASE WHEN t > t_high THEN dt * (t - t_high) END),
-    total(CASE WHEN t < t_low THEN dt * (t_low - t) END),
-    total(CASE WHEN t > warn_c THEN dt END),
-    total(dt * fan_speed), total(dt * on_share),
-    total(CASE WHEN on_share > 0 THEN
-        dt * fan_w * fan_speed * fan_speed * fan_speed / (on_share * on_share) END),
-    total(dt * lamp_share), total(dt * lamp_share * lamp_w),
-    total(dt * fan_w), total(CASE WHEN in_fan_hours THEN dt * open_w ELSE dt * shut_w END),
-    total(dt * i), total(CASE WHEN i IS NOT NULL THEN dt END)
 FROM (
     SELECT (min(r.at_ms, ?2) - max(r.at_ms - r.interval_s * 1000.0, ?1)) / 1000.0 AS dt,
         m.id & 1 AS lit, m.id AS key,
@@ -164,9 +179,10 @@ def hourly_aggregates(source: RecordSource) -> list[Hour]:
     }
     found = []
     for index, (day, start_ms, end_ms) in enumerate(source.period.hours()):
-        row = source.one(_HOUR, start_ms, end_ms, source.longest_ms, source.beyond_ms)
-        if row[0]:
-            config_id = row[3] // 2
+        parameters = (start_ms, end_ms, source.longest_ms, source.beyond_ms)
+        (row,) = source.select(_COLUMNS, _HOUR, *parameters)
+        if row["readings"]:
+            config_id = row["config_and_lit"] // 2
             aggregates = _aggregates(index, row, prices[config_id])
             found.append(Hour(day, start_ms, end_ms, aggregates, config_id))
     return found
@@ -180,31 +196,16 @@ def total(parts: Iterable[Aggregates]) -> Aggregates:
     return whole
 
 
-def _aggregates(hour: int, row: tuple[float, ...], price: float) -> Aggregates:
-    fan_j, lamp_j, always_j, schedule_j = row[27], row[29], row[30], row[31]
-    return Aggregates(
-        readings=int(row[0]),
-        covered_s=row[1],
-        lit_s=row[2],
-        temperature=Weighted(*row[4:8]),
-        humidity=Weighted(*row[8:12]),
-        vpd=Weighted(*row[12:16]),
-        temperature_c=Extremes(row[16], row[17], hour, hour),
-        humidity_pct=Extremes(row[18], row[19], hour, hour),
-        vpd_pa=Extremes(row[20], row[21], hour, hour),
-        above_k_s=row[22],
-        below_k_s=row[23],
-        warning_s=row[24],
-        speed_s=row[25],
-        fan_s=row[26],
-        fan_j=fan_j,
-        lamp_s=row[28],
-        lamp_j=lamp_j,
-        always_on_j=always_j,
-        schedule_j=schedule_j,
-        intake=Weighted(row[32], row[33]),
-        fan_cost_j=fan_j * price,
-        lamp_cost_j=lamp_j * price,
-        always_on_cost_j=always_j * price,
-        schedule_cost_j=schedule_j * price,
-    )
+def _aggregates(hour: int, row: dict[str, Any], price: float) -> Aggregates:
+    plain = {name: row[name] for name in _PLAIN if name in row}
+    costs = {
+        name.replace("_j", "_cost_j"): price * row[name]
+        for name in ("fan_j", "lamp_j", "always_on_j", "schedule_j")
+    }
+    nested: dict[str, Any] = {
+        name: Weighted(*(row.get(f"{name}_{column}", 0.0) for column in Weighted.__slots__))
+        for name in ("temperature", "humidity", "vpd", "intake")
+    }
+    for name in ("temperature_c", "humidity_pct", "vpd_pa"):
+        nested[name] = Extremes(row[f"{name}_lowest"], row[f"{name}_highest"], hour, hour)
+    return Aggregates(**plain, **costs, **nested)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from controller import air
 from controller.review.cause_conditions import COLUMNS, FULL_SPEED, PEAKS, RULES, conditions
 from controller.review.excursions import KINDS, Cause
-from controller.review.source import LIT, RecordSource, Row
+from controller.review.source import LIT, RecordSource
 
 if TYPE_CHECKING:
     from controller.review.deviations import Deviation
@@ -114,7 +114,7 @@ def _explain_share(
     is_hot = any((kind[0].quantity, kind[0].side) == ("temperature", "above") for kind in kinds)
     # Sizing is only asked where its answer could matter.
     ends = source.period.start_ms, source.beyond_ms
-    if is_hot and source.one(_LAMP_IN_QUESTION, *ends)[0]:
+    if is_hot and source.value(_LAMP_IN_QUESTION, *ends):
         source.add_rises()
     for kind in kinds:
         _explain_kind(source, kind, overrides)
@@ -124,20 +124,28 @@ def _explain_kind(
     source: RecordSource, excursions: Sequence[Excursion], overrides: Sequence[Override]
 ) -> None:
     quantity, side = excursions[0].quantity, excursions[0].side
-    tests_of = conditions(quantity, side)
+    tests = conditions(quantity, side)
     rule = RULES[quantity, side]
     column, low, high = COLUMNS[quantity]
     worst, limit = ("max", high) if side == "above" else ("min", low)
-    tests = ", ".join(
-        f"total(CASE WHEN {test} THEN dt END), min(CASE WHEN {test} THEN a END), "
-        f"max(CASE WHEN {test} THEN b END)"
-        for test in (f"c{n}" for n in range(len(tests_of)))
-    )
-    codes = [code for code, _ in tests_of]
-    lamp_intake = "NULL"
-    if "lamp_heat" in codes:
-        lamp_intake = f"avg(CASE WHEN c{codes.index('lamp_heat')} THEN i END)"
-    named = ", ".join(f"({test}) AS c{n}" for n, (_, test) in enumerate(tests_of))
+    codes = [code for code, _ in tests]
+    columns = {
+        "extreme": f"{worst}(peak)",
+        "limit": f"{worst}(edge)",
+        "acted_ms": "min(acted_ms)",
+        "intake_c": f"{worst}(i)",
+        "rise_k": "max(rise_k)",
+        "config_and_lit": "max(key)",
+        "slow_ms": "min(slow_ms)",
+        "lamp_intake_c": "avg(CASE WHEN lamp_heat THEN i END)" if "lamp_heat" in codes else "NULL",
+    }
+    for code in codes:
+        columns |= {
+            f"{code}_minutes": f"total(CASE WHEN {code} THEN dt END)",
+            f"{code}_since_ms": f"min(CASE WHEN {code} THEN a END)",
+            f"{code}_until_ms": f"max(CASE WHEN {code} THEN b END)",
+        }
+    named = ", ".join(f"({test}) AS {code}" for code, test in tests)
     saturation = ""
     if quantity != "temperature":
         saturation = (
@@ -148,8 +156,6 @@ def _explain_kind(
     # One execution an excursion, the inner query kept whole by its LIMIT: each test is then worked
     # out once a reading, and nothing is sorted.
     query = f"""
-    SELECT {worst}(peak), {worst}(edge), min(acted_ms), {worst}(i), max(rise_k), max(key),
-        min(slow_ms), {lamp_intake}, {tests}
     FROM (
         SELECT {PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
@@ -173,24 +179,26 @@ def _explain_kind(
     ends_ms = [one.end_ms for one in mine]
     for excursion in excursions:
         ends = round(excursion.start_ms), round(excursion.end_ms)
-        row = source.one(query, *ends, source.longest_ms, source.beyond_ms)
-        excursion.extreme, excursion.limit = row[0], row[1]
-        excursion.causes += list(_held(row, tests_of))
+        (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
+        excursion.extreme, excursion.limit = row["extreme"], row["limit"]
+        excursion.causes += list(_from_readings(row, codes))
         meanwhile = _overlapping(mine, ends_ms, excursion)
         excursion.causes += list(_locked_out(excursion, meanwhile))
         excursion.causes += list(_waits(source, excursion, row, meanwhile))
     _date_extremes(source, excursions)
 
 
-def _held(row: Row, tests_of: Sequence[tuple[str, str]]) -> Iterator[Cause]:
-    for n, (code, _) in enumerate(tests_of):
-        minutes, since_ms, until_ms = row[8 + 3 * n : 11 + 3 * n]
+def _from_readings(row: dict[str, Any], codes: Sequence[str]) -> Iterator[Cause]:
+    """The causes that single readings of the excursion show."""
+    for code in codes:
+        minutes = row[f"{code}_minutes"]
         if minutes >= _LEAST_MINUTES:
             value = intake_c = None
             if code in ("intake_too_hot", "intake_too_cold"):
-                value = row[3]
+                value = row["intake_c"]
             elif code == "lamp_heat":
-                value, intake_c = row[4], row[7]
+                value, intake_c = row["rise_k"], row["lamp_intake_c"]
+            since_ms, until_ms = row[f"{code}_since_ms"], row[f"{code}_until_ms"]
             yield Cause(code, minutes, since_ms, until_ms, value, intake_c)
 
 
@@ -235,15 +243,15 @@ def _from_deviations(excursion: Excursion, deviations: Sequence[Deviation]) -> I
 
 
 def _waits(
-    source: RecordSource, excursion: Excursion, row: Row, overrides: Sequence[Override]
+    source: RecordSource, excursion: Excursion, row: dict[str, Any], overrides: Sequence[Override]
 ) -> Iterator[Cause]:
     """How long the override took to act, as far as the fan was not at full speed anyway."""
-    key, slow_ms = row[5], row[6]
+    slow_ms = row["slow_ms"]
     acted = [max(one.start_ms, excursion.start_ms) for one in overrides]
-    acted_ms = min([*acted, *([] if row[2] is None else [row[2]])], default=None)
+    acted_ms = min([*acted, *([] if row["acted_ms"] is None else [row["acted_ms"]])], default=None)
     if excursion.start_ms <= source.period.start_ms or slow_ms is None:
         return
-    settings = source.terms.of(key // 2).settings
+    settings = source.terms.of(row["config_and_lit"] // 2).settings
     watch = getattr(settings.overrides, excursion.quantity)
     delay_ms = 1000.0 * watch.delay_s
     interval_ms = 1000.0 * settings.record.interval_s
@@ -271,13 +279,13 @@ def _waits(
 
 def _was_limited(source: RecordSource, excursion: Excursion) -> bool:
     """Whether a command in the excursion says that a minimum time stood between wish and speed."""
-    (found,) = source.one(
+    limited = source.value(
         "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
         "AND data LIKE '%\"limiting\"%'",
         round(excursion.start_ms),
         round(excursion.end_ms),
     )
-    return bool(found)
+    return bool(limited)
 
 
 def _date_extremes(source: RecordSource, excursions: Sequence[Excursion]) -> None:

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller.expectation import Air, ExpectedRise, Judgement, Seen, Settling, judge
 from controller.review.fan_stalls import TURNING_RPM
-from controller.review.source import LIT, RecordSource, Row
+from controller.review.source import LIT, RecordSource
 
 if TYPE_CHECKING:
     from controller.timetable import ScheduleState, Timetable
@@ -34,14 +34,21 @@ _LOOK_BACK_MS = 6 * 3_600_000
 # Readings are taken together, the more the longer the period: (up to so many days, [min]).
 _TOGETHER = ((2, 1), (40, 5), (1_000_000, 15))
 
-_READINGS = f"""
-SELECT max(r.at_ms), total(r.interval_s),
-    avg(r.tent_temperature_c), avg(r.tent_humidity_pct),
-    avg(r.intake_temperature_c), avg(r.intake_humidity_pct),
-    total(r.fan_speed * r.interval_s), 2 * total({LIT}) >= count(*), max(r.config_id),
-    min(r.fan_rpm)
+_COLUMNS = {
+    "end_ms": "max(r.at_ms)",
+    "length_s": "total(r.interval_s)",
+    "tent_c": "avg(r.tent_temperature_c)",
+    "tent_pct": "avg(r.tent_humidity_pct)",
+    "intake_c": "avg(r.intake_temperature_c)",
+    "intake_pct": "avg(r.intake_humidity_pct)",
+    "speed_s": "total(r.fan_speed * r.interval_s)",
+    "is_lit": f"2 * total({LIT}) >= count(*)",
+    "config_id": "max(r.config_id)",
+    "fan_rpm": "min(r.fan_rpm)",
+}
+_READINGS = """
 FROM readings r WHERE r.at_ms > ? AND r.at_ms < ? AND r.interval_s > 0
-GROUP BY r.at_ms / ? ORDER BY 1
+GROUP BY r.at_ms / ? ORDER BY max(r.at_ms)
 """
 
 
@@ -155,43 +162,48 @@ def _looks(
     """What each stretch of readings shows, from and until [Unix ms]."""
     period = source.period
     settling: Settling | None = None
-    rows = source.rows(
-        _READINGS, period.start_ms - _LOOK_BACK_MS, source.beyond_ms, together * 60_000
+    rows = source.select(
+        _COLUMNS, _READINGS, period.start_ms - _LOOK_BACK_MS, source.beyond_ms, together * 60_000
     )
     config_id = -1
     for row in rows:
-        if (row[8] or 0) != config_id:
-            config_id, settling = row[8] or 0, None
+        if (row["config_id"] or 0) != config_id:
+            config_id, settling = row["config_id"] or 0, None
         config = configs.get(config_id) or configs[0]
-        end_ms = float(row[0])
-        start_ms = end_ms - 1000.0 * row[1]
+        end_ms = float(row["end_ms"])
+        start_ms = end_ms - 1000.0 * row["length_s"]
         settling, judgement = _judged(config, settling, row)
         kinds: dict[DeviationKind, Judgement | None] = {}
         if judgement is not None:
-            turns = row[9] is None or row[9] >= TURNING_RPM
+            turns = row["fan_rpm"] is None or row["fan_rpm"] >= TURNING_RPM
             for kind, by_k in _showing(judgement, turns):
                 if by_k > _LEAST[kind][1]:
                     kinds[kind] = judgement
-        if row[7] and config.is_out_of_hours(0.0005 * (start_ms + end_ms)):
+        if row["is_lit"] and config.is_out_of_hours(0.0005 * (start_ms + end_ms)):
             kinds["lit_out_of_hours"] = None
         if kinds and end_ms > period.start_ms:
             yield start_ms, end_ms, kinds
 
 
 def _judged(
-    config: _Config, settling: Settling | None, row: Row
+    config: _Config, settling: Settling | None, row: dict[str, Any]
 ) -> tuple[Settling | None, Judgement | None]:
     if config.rise is None:
         return None, None
-    end_ms, length_s, tent_c, tent_pct, intake_c, intake_pct, speed_s, lit = row[:8]
     seen = Seen(
-        end_ms / 1000.0,
-        None if tent_c is None or tent_pct is None else Air(tent_c, tent_pct),
-        None if intake_c is None or intake_pct is None else Air(intake_c, intake_pct),
-        min(1.0, speed_s / length_s),
-        bool(lit),
+        row["end_ms"] / 1000.0,
+        _air(row["tent_c"], row["tent_pct"]),
+        _air(row["intake_c"], row["intake_pct"]),
+        min(1.0, row["speed_s"] / row["length_s"]),
+        bool(row["is_lit"]),
     )
     return judge(config.rise, settling, seen)
+
+
+def _air(temperature_c: float | None, humidity_pct: float | None) -> Air | None:
+    if temperature_c is None or humidity_pct is None:
+        return None
+    return Air(temperature_c, humidity_pct)
 
 
 def _showing(judgement: Judgement, turns: bool) -> Iterator[tuple[DeviationKind, float]]:

@@ -254,13 +254,13 @@ def _moment(
     if value is None:
         return None
     start, end = spans[index_of[hour]]
-    for row in source.rows(
+    for (at_ms,) in source.rows(
         f"SELECT at_ms FROM readings WHERE at_ms > ? AND at_ms < ? AND {column} = ? LIMIT 1",
         start,
         end + source.longest_ms,
         value,
     ):
-        return min(float(row[0]), float(end))
+        return min(float(at_ms), float(end))
     return None
 
 
@@ -324,13 +324,13 @@ def _count_starts(
     """
     by_readings = [0] * len(days)
     before = [
-        bool(row[0])
-        for row in source.rows(
+        bool(is_on)
+        for (is_on,) in source.rows(
             "SELECT fan_on_s > 0 FROM readings WHERE at_ms <= ? ORDER BY at_ms DESC LIMIT 1",
             period.start_ms,
         )
     ]
-    was_on = bool(before and before[0])
+    was_on = any(before)
     day = 0
     for segment in segments:
         while period.days[day].end_ms <= segment.start_ms:
@@ -340,14 +340,14 @@ def _count_starts(
         was_on = segment.fan_on
     by_events = [0] * len(days)
     day = 0
-    for row in source.rows(
+    for (at_ms,) in source.rows(
         "SELECT at_ms FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms < ? "
         "AND CASE WHEN json_valid(data) THEN data ->> 'was' = 0 AND data ->> 'speed' > 0 END "
         "ORDER BY at_ms",
         period.start_ms,
         period.end_ms,
     ):
-        while period.days[day].end_ms <= row[0]:
+        while period.days[day].end_ms <= at_ms:
             day += 1
         by_events[day] += 1
     for figures, readings, events in zip(days, by_readings, by_events, strict=True):

@@ -107,9 +107,10 @@ def _profile_c(days: Days) -> list[float] | None:
     """Mean intake temperature by hour of the day [°C]; None where an hour is never known."""
     hours: list[list[float]] = [[] for _ in range(_DAY_H)]
     for day in (*days.reviewed, *days.around):
-        for at_s, intake_c, *_ in day.air:
-            if at_s >= day.start_s:
-                hours[int((at_s - day.start_s) // 3600.0) % _DAY_H].append(intake_c)
+        for mean in day.air:
+            if mean.at_s >= day.start_s:
+                hour = int((mean.at_s - day.start_s) // 3600.0) % _DAY_H
+                hours[hour].append(mean.intake_c)
     return [sum(hour) / len(hour) for hour in hours] if all(hours) else None
 
 

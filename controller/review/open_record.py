@@ -77,7 +77,7 @@ def present_ms(reader: RecordReader) -> float:
     """The present [Unix ms]; in a simulation under way, how far it has come."""
     if reader.state(SIMULATED_KEY) is not None:
         span = reader.span()
-        last = [row[0] for row in reader.sql(_LAST_START_OR_STOP)]
+        last = [name for (name,) in reader.sql(_LAST_START_OR_STOP)]
         if span is not None and last == ["daemon.started"]:
             return float(span[1])
     return time.time() * 1000.0

@@ -48,10 +48,11 @@ def _bigger_fan(days: Days) -> Iterator[SettingChange]:
     settings = days.settings
     if settings.fan.free_flow_m3_s is None and not settings.fan.curve:
         return
-    air = _lit_air(days)
-    if air is None:
+    lit_air = _lit_air(days)
+    if lit_air is None:
         return
-    plan = replace(Plan.from_settings(settings), intake_c=air[0], intake_humidity_pct=air[1])
+    intake_c, intake_pct = lit_air
+    plan = replace(Plan.from_settings(settings), intake_c=intake_c, intake_humidity_pct=intake_pct)
     try:
         sizing = Sizing(plan)
         required = sizing.required_m3_s.best
@@ -96,11 +97,13 @@ def _lit_air(days: Days) -> tuple[float, float] | None:
 
     timetable = Timetable.from_settings(days.settings)
     lit = [
-        row
+        mean
         for day in days.reviewed
-        for row in day.air
-        if row[0] >= day.start_s and timetable.state(row[0]).lamp_on
+        for mean in day.air
+        if mean.at_s >= day.start_s and timetable.state(mean.at_s).lamp_on
     ]
     if not lit:
         return None
-    return sum(row[1] for row in lit) / len(lit), sum(row[2] for row in lit) / len(lit)
+    intake_c = sum(mean.intake_c for mean in lit) / len(lit)
+    intake_pct = sum(mean.intake_pct for mean in lit) / len(lit)
+    return intake_c, intake_pct

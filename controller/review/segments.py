@@ -111,7 +111,7 @@ def read_segments(source: RecordSource) -> list[Segment]:
 
 def _newest_ms(source: RecordSource) -> float:
     """The end of the last reading that touches the period."""
-    newest = source.one("SELECT max(at_ms) FROM readings WHERE at_ms < ?", source.beyond_ms)[0]
+    newest = source.value("SELECT max(at_ms) FROM readings WHERE at_ms < ?", source.beyond_ms)
     return float(newest or 0)
 
 

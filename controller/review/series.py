@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from controller.review.source import LIT, RecordSource
 
+_COLUMNS = {
+    "step": "(r.at_ms - 1 - ?1) / ?3",
+    "temperature_c": "avg(tent_temperature_c)",
+    "temperature_min_c": "min(coalesce(tent_temperature_min_c, tent_temperature_c))",
+    "temperature_max_c": "max(coalesce(tent_temperature_max_c, tent_temperature_c))",
+    "humidity_pct": "avg(tent_humidity_pct)",
+    "vpd_pa": "avg(tent_vpd_pa)",
+    "intake_c": "avg(intake_temperature_c)",
+    "intake_pct": "avg(intake_humidity_pct)",
+    "dew_point_c": "avg(tent_dew_point_c)",
+    "fan_speed": "avg(fan_speed)",
+    "temperature_low": "max(m.t_low)",
+    "temperature_high": "min(m.t_high)",
+    "humidity_low": "max(m.h_low)",
+    "humidity_high": "min(m.h_high)",
+    "vpd_low": "max(m.v_low)",
+    "vpd_high": "min(m.v_high)",
+}
 _SERIES = f"""
-SELECT (r.at_ms - 1 - ?1) / ?3, avg(tent_temperature_c),
-    min(coalesce(tent_temperature_min_c, tent_temperature_c)),
-    max(coalesce(tent_temperature_max_c, tent_temperature_c)),
-    avg(tent_humidity_pct), avg(tent_vpd_pa), avg(intake_temperature_c), avg(intake_humidity_pct),
-    avg(tent_dew_point_c), avg(fan_speed), max(m.t_low), min(m.t_high), max(m.h_low),
-    min(m.h_high), max(m.v_low), min(m.v_high)
 FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
 WHERE r.at_ms > ?1 AND r.at_ms <= ?2 AND r.interval_s > 0
 GROUP BY 1 ORDER BY 1
@@ -51,19 +63,17 @@ class Point:
         return (self.start_ms + self.end_ms) / 2.0
 
 
-_VALUES = len(fields(Point)) - 2
-
-
 def read_series(source: RecordSource, steps: int) -> list[Point]:
     """The course of the period in at most so many steps; steps without readings are left out."""
     start, end = source.period.start_ms, source.period.end_ms
     shortest = max(1, source.longest_ms)
     step = max(shortest, -(-(end - start) // steps))
     step = -(-step // shortest) * shortest  # whole readings in every step, or they would flicker
-    return [
-        Point(start + row[0] * step, min(start + (row[0] + 1) * step, end), *row[1 : _VALUES + 1])
-        for row in source.rows(_SERIES, start, end, step)
-    ]
+    points = []
+    for row in source.select(_COLUMNS, _SERIES, start, end, step):
+        start_ms = start + row.pop("step") * step
+        points.append(Point(start_ms, min(start_ms + step, end), **row))
+    return points
 
 
 def stretches(

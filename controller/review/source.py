@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
@@ -65,12 +65,12 @@ class RecordSource:
     def __enter__(self) -> RecordSource:
         self._snapshot.__enter__()
         start, end = self.period.start_ms, self.period.end_ms
-        longest = self.one(
+        longest = self.value(
             "SELECT max(interval_s) FROM readings WHERE at_ms > ? AND at_ms < ?",
             start,
             # An interval that ends after the period may have begun in it; none is over a day.
             end + 86_400_000,
-        )[0]
+        )
         self.longest_ms = round(1000.0 * (longest or 0.0))
         span = self.reader.span()
         # No reading from here on is looked at: the first that cannot reach back into the period,
@@ -82,7 +82,7 @@ class RecordSource:
             self.beyond_ms,
         )
         self.terms: TermsOfRecord = terms_of_record(
-            [row[0] for row in used],
+            [config_id for (config_id,) in used],
             self.reader.configs(),
             self._loaded.settings,
             self._loaded.sha256,
@@ -121,10 +121,27 @@ class RecordSource:
         """The rows of a query."""
         return self.reader.sql(query, parameters)
 
-    def one(self, query: str, *parameters: object) -> Row:
-        """The only row of a query."""
-        (row,) = self.reader.sql(query, parameters)
-        return row
+    def value(self, query: str, *parameters: object) -> Any:
+        """The only value of a query."""
+        ((value,),) = self.reader.sql(query, parameters)
+        return value
+
+    def select(
+        self, columns: Mapping[str, str], query: str, *parameters: object
+    ) -> Iterator[dict[str, Any]]:
+        """The rows of a query, by the names of its columns.
+
+        Parameters
+        ----------
+        columns : mapping of str to str
+            What is selected: an SQL expression by the name of its column.
+        query : str
+            The rest of the query, from its FROM on.
+        *parameters : object
+            What stands for its question marks.
+        """
+        for row in self.reader.sql(f"SELECT {', '.join(columns.values())} {query}", parameters):
+            yield dict(zip(columns, row, strict=True))
 
     def run(self, statement: str, *parameters: object) -> None:
         """A statement without rows."""

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from controller.record import ReadingRow
     from controller.review.changes import SettingChange
-    from controller.review.source import RecordSource, Row
+    from controller.review.source import RecordSource
     from simulators.fan import Fan
     from simulators.rehearsal.recorded import Knot
     from simulators.rehearsal.recorded_errors import RecordedErrors
@@ -41,9 +41,15 @@ _KNOWN_SHARE = 0.9
 _BEFORE_S = 3 * 3600.0
 _TICK_S = 60.0
 
+_COLUMNS = {
+    "at_s": "avg(at_ms / 1000.0 - 0.5 * interval_s)",
+    "intake_c": "avg(intake_temperature_c)",
+    "intake_pct": "avg(intake_humidity_pct)",
+    "tent_c": "avg(tent_temperature_c)",
+    "tent_pct": "avg(tent_humidity_pct)",
+    "known_s": "sum(interval_s)",
+}
 _INTAKE = """
-SELECT avg(at_ms / 1000.0 - 0.5 * interval_s), avg(intake_temperature_c), avg(intake_humidity_pct),
-    avg(tent_temperature_c), avg(tent_humidity_pct), sum(interval_s)
 FROM readings
 WHERE at_ms > ?1 AND at_ms <= ?2
     AND intake_temperature_c IS NOT NULL AND intake_humidity_pct IS NOT NULL
@@ -52,6 +58,27 @@ GROUP BY (at_ms - 1 - ?1) / ?3 ORDER BY 1
 _NEWEST_CONFIG = """
 SELECT config_id FROM readings WHERE at_ms > ? AND at_ms <= ? ORDER BY at_ms DESC LIMIT 1
 """
+
+
+class AirMean(NamedTuple):
+    """Means over a step of the intake air, and of the tent's where it is known.
+
+    Attributes
+    ----------
+    at_s : float
+        The middle of what was recorded [Unix s].
+    intake_c, intake_pct, tent_c, tent_pct : float or None
+        Temperature [°C] and relative humidity [%].
+    known_s : float
+        The time recorded [s].
+    """
+
+    at_s: float
+    intake_c: float
+    intake_pct: float
+    tent_c: float | None
+    tent_pct: float | None
+    known_s: float
 
 
 class RecordedDay(NamedTuple):
@@ -63,14 +90,14 @@ class RecordedDay(NamedTuple):
         Which.
     start_s, end_s : float
         Its first instant and that of the next day [Unix s].
-    air : sequence of Row
-        The fields of `Knot`, with those of the hours before.
+    air : sequence of AirMean
+        Its intake air, with that of the hours before.
     """
 
     date: dt.date
     start_s: float
     end_s: float
-    air: Sequence[Row]
+    air: Sequence[AirMean]
 
 
 class Days(NamedTuple):
@@ -122,12 +149,15 @@ class ReplayedDay(NamedTuple):
 def read_days(source: RecordSource) -> Days:
     """What the record has of the period and of the days around it."""
     period = source.period
-    newest = [row[0] for row in source.rows(_NEWEST_CONFIG, period.start_ms, period.end_ms)]
-    settings = source.terms.of(newest[0] if newest else None).settings
+    newest = source.rows(_NEWEST_CONFIG, period.start_ms, period.end_ms)
+    settings = source.terms.of(next((config_id for (config_id,) in newest), None)).settings
     reach = dt.timedelta(days=_REACH)
     wide = Period.of(period.zone, period.days[0].date - reach, period.days[-1].date + reach)
     first_ms = wide.start_ms - round(_BEFORE_S * 1000.0)
-    rows = list(source.rows(_INTAKE, first_ms, wide.end_ms, _STEP_S * 1000))
+    rows = [
+        AirMean(**row)
+        for row in source.select(_COLUMNS, _INTAKE, first_ms, wide.end_ms, _STEP_S * 1000)
+    ]
     found = [day for day in _known_days(wide.days, rows) if day is not None]
     dates = [day.date for day in period.days]
     reviewed = tuple(day for day in found if day.date in dates)
@@ -141,16 +171,16 @@ def read_days(source: RecordSource) -> Days:
     return Days(settings, reviewed, tuple(sorted(around, key=lambda day: day.date)))
 
 
-def _known_days(days: Sequence[Day], rows: Sequence[Row]) -> Iterator[RecordedDay | None]:
+def _known_days(days: Sequence[Day], rows: Sequence[AirMean]) -> Iterator[RecordedDay | None]:
     """Each day whose intake air is known for long enough."""
-    times = [row[0] for row in rows]
+    times = [row.at_s for row in rows]
     for day in days:
         start_s, end_s = day.start_ms / 1000.0, day.end_ms / 1000.0
         first, last = bisect_left(times, start_s), bisect_left(times, end_s)
-        known_s = sum(row[5] for row in rows[first:last])
+        known_s = sum(row.known_s for row in rows[first:last])
         if known_s >= _KNOWN_SHARE * (end_s - start_s):
             before = bisect_left(times, start_s - _BEFORE_S)
-            yield RecordedDay(day.date, start_s, end_s, [row[:5] for row in rows[before:last]])
+            yield RecordedDay(day.date, start_s, end_s, rows[before:last])
 
 
 def replay_day(
@@ -205,8 +235,8 @@ def _knots(day: RecordedDay, cooler_k: float) -> Iterator[Knot]:
     """The recorded intake air; cooled, it keeps its vapour as far as it can hold it."""
     from simulators.rehearsal.recorded import Knot
 
-    for row in day.air:
-        knot = Knot(*row)
+    for mean in day.air:
+        knot = Knot(mean.at_s, mean.intake_c, mean.intake_pct, mean.tent_c, mean.tent_pct)
         if cooler_k:
             cooled_c = knot.intake_c - cooler_k
             vapour_pa = knot.intake_pct * air.saturation_vapour_pressure_pa(knot.intake_c)
@@ -316,7 +346,7 @@ def what_if(
     """The days of a record, to be changed; None where too much intake air is missing."""
     if not days.reviewed:
         return None
-    first_s = max(days.reviewed[0].start_s - _BEFORE_S, days.reviewed[0].air[0][0])
+    first_s = max(days.reviewed[0].start_s - _BEFORE_S, days.reviewed[0].air[0].at_s)
     last_s = days.reviewed[-1].end_s
     rows = source.reader.readings(round(first_s * 1000.0), round(last_s * 1000.0) + 1)
     return WhatIf(days, rows, progress)

@@ -6,28 +6,28 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 
 from controller import display
-from controller.review.figures import BandMinutes
-from controller.review.period import short_date
-from controller.review.phrases import (
-    NAMES,
-    counted,
-    degree_hours_words,
-    minutes_words,
-    value_words,
-)
+from controller.review.phrases import counted, degree_hours_words, minutes_words
 from controller.review.report import Review
 from controller.review.series import Point
-from controller.review.views.cause_words import NO_CAUSE, override_effect, override_reason
+from controller.review.views.cause_words import NO_CAUSE
 from controller.review.views.excursion_list import chosen, grouped_excursions
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
-from controller.review.views.review_words import SIMULATED, light_words, missing_words
+from controller.review.views.review_words import SIMULATED, light_words
+from controller.review.views.tables import (
+    air_table,
+    alarms_table,
+    bands_table,
+    days_table,
+    energy_table,
+    overrides_table,
+    running_by_rule,
+)
 from controller.review.views.terminal_chart import chart_lines
-from controller.wording import rule_words
 
 _SHOWN = 8  # excursions and overrides named on the screen; `--html` and `--json` have them all
-_QUANTITIES = ("temperature", "humidity", "vpd")
+_DAYS_SHOWN = 31
 
 
 def screen(
@@ -102,50 +102,19 @@ def _section(
     return lines
 
 
-def _air(review: Review) -> Iterator[str]:
-    units, period = review.settings.units, review.period
-    yield f"{'':12} {'lowest':>9}  {'':12} {'mean':>9}   {'highest':>9}"
-    for name in _QUANTITIES:
-        of = getattr(review.figures, name)
-        low_at = "" if of.lowest_ms is None else period.when(of.lowest_ms)
-        high_at = "" if of.highest_ms is None else period.when(of.highest_ms)
-        yield (
-            f"{NAMES[name]:12} {value_words(name, of.lowest, units):>9}  {low_at:12} "
-            f"{value_words(name, of.mean, units):>9}   "
-            f"{value_words(name, of.highest, units):>9}  {high_at}"
-        ).rstrip()
-    if review.figures.leaf_vpd is not None:
-        mean = value_words("vpd", review.figures.leaf_vpd.mean, units)
-        yield f"{'Leaf VPD':12} {'':9}  {'(modelled)':12} {mean:>9}"
-    if review.figures.intake_mean_c is not None:
-        mean = value_words("temperature", review.figures.intake_mean_c, units)
-        yield f"{'Intake air':12} {'':9}  {'':12} {mean:>9}"
+def _air(review: Review) -> list[str]:
+    table = air_table(review)
+    return [table.terminal_heading(), *table.terminal_lines(review)]
 
 
 def _bands(review: Review) -> Iterator[str]:
-    figures, units = review.figures, review.settings.units
-    missing = missing_words(review)
-    yield f"{'':19} {'below':>13} {'in band':>14} {'above':>13}" + (
-        f" {missing:>13}" if figures.temperature.minutes.missing >= 0.5 else ""
-    )
-    for name in _QUANTITIES:
-        of = getattr(figures, name)
-        for phase, minutes in (("day", of.day.minutes), ("night", of.night.minutes)):
-            if minutes.all >= 0.5:
-                label = f"{NAMES[name] if phase == 'day' else '':12} {phase}"
-                yield _band_row(label, minutes, figures.temperature.minutes.missing >= 0.5)
-    if figures.degree_hours_above >= 0.05:
-        amount = degree_hours_words(figures.degree_hours_above, units)
+    table = bands_table(review)
+    yield table.terminal_heading()
+    yield from table.terminal_lines(review)
+    degree_hours = review.figures.degree_hours_above
+    if degree_hours >= 0.05:
+        amount = degree_hours_words(degree_hours, review.settings.units)
         yield f"Degree-hours above the band: {amount}"
-
-
-def _band_row(label: str, minutes: BandMinutes, with_missing: bool) -> str:
-    def cell(value: float, columns: int) -> str:
-        return f"{'–' if value < 0.5 else minutes_words(value):>{columns}}"
-
-    row = f"{label:19} {cell(minutes.below, 13)} {cell(minutes.within, 14)} "
-    row += cell(minutes.above, 13)
-    return row + (f" {cell(minutes.missing, 13)}" if with_missing else "")
 
 
 def _excursions(review: Review) -> Iterator[str]:
@@ -169,10 +138,10 @@ def _fan(review: Review) -> Iterator[str]:
     light = light_words(review)
     if light is not None:
         yield light
-    by_rule = sorted(fan.minutes_by_rule.items(), key=lambda item: -item[1])
+    by_rule = running_by_rule(review)
     if by_rule:
         yield "Running by reason: " + ", ".join(
-            f"{rule_words(rule)} {minutes_words(minutes)}" for rule, minutes in by_rule
+            f"{row.name} {minutes_words(row.minutes)}" for row in by_rule
         )
     if review.figures.locked_out_minutes >= 1.0:
         locked_out = minutes_words(review.figures.locked_out_minutes)
@@ -180,74 +149,35 @@ def _fan(review: Review) -> Iterator[str]:
 
 
 def _overrides(review: Review) -> Iterator[str]:
-    longest = sorted(review.overrides, key=lambda one: -one.minutes)
-    for one in sorted(longest[:_SHOWN], key=lambda one: one.start_ms):
-        yield (
-            f"{review.period.when(one.start_ms)}, {minutes_words(one.minutes)}: "
-            f"{override_reason(review, one)}; {override_effect(review, one)}"
-        )
+    longest = sorted(review.overrides, key=lambda override: -override.minutes)
+    shown = sorted(longest[:_SHOWN], key=lambda override: override.start_ms)
+    yield from overrides_table(review, shown).terminal_lines(review)
     if len(longest) > _SHOWN:
-        rest = sum(one.minutes for one in longest[_SHOWN:])
+        rest = sum(override.minutes for override in longest[_SHOWN:])
         more = counted(len(longest) - _SHOWN, "shorter one")
         yield f"and {more}, {minutes_words(rest)} together"
 
 
-def _energy(review: Review) -> Iterator[str]:
-    energy, currency = review.figures.energy, review.settings.energy.currency
-
-    def amount(kwh: float | None, cost: float | None) -> str:
-        if kwh is None:
-            return "not known: the config does not give the fan's power"
-        text = display.energy(kwh)
-        return text if cost is None else f"{text}, {display.money(cost, currency)}"
-
-    yield f"{'Lamp':28} {amount(energy.lamp_kwh, energy.lamp_cost)}"
-    yield f"{'Fan':28} {amount(energy.fan_kwh, energy.fan_cost)}"
-    if energy.fan_kwh is not None:
-        alone = amount(energy.schedule_kwh, energy.schedule_cost)
-        yield f"{'Fan by the schedule alone':28} {alone}"
-        yield (
-            f"{'Fan at full speed all along':28} "
-            f"{amount(energy.always_on_kwh, energy.always_on_cost)}"
-        )
+def _energy(review: Review) -> list[str]:
+    return energy_table(review).terminal_lines(review)
 
 
 def _days(review: Review) -> Iterator[str]:
-    units = review.settings.units
-    yield (
-        f"{'':10} {'mean':>7} {'highest':>7} {'at':>5} {'too hot':>11} {'too humid':>11} "
-        f"{'fan':>10} {'missing':>8}"
-    )
-    days = list(zip(review.period.days, review.counted.days, strict=True))
-    for day, figures in days[-31:]:
-        of = figures.temperature
-        at = "" if of.highest_ms is None else f"{review.period.local(of.highest_ms):%H:%M}"
-
-        def cell(minutes: float) -> str:
-            hours, rest = divmod(round(minutes), 60)
-            return "–" if minutes < 0.5 else f"{hours} h {rest:02d}" if hours else f"{rest} min"
-
-        yield (
-            f"{short_date(day.date)} {value_words('temperature', of.mean, units):>7} "
-            f"{value_words('temperature', of.highest, units):>7} {at:>5} "
-            f"{cell(of.minutes.above):>11} {cell(figures.humidity.minutes.above):>11} "
-            f"{cell(figures.fan.hours * 60.0):>10} {cell(of.minutes.missing):>8}"
-        )
-    if len(days) > 31:
-        yield f"the last 31 of {len(days)} days; --html and --json have them all"
+    table = days_table(review)
+    lines = table.terminal_lines(review)
+    yield table.terminal_heading()
+    yield from lines[-_DAYS_SHOWN:]
+    if len(lines) > _DAYS_SHOWN:
+        yield f"the last {_DAYS_SHOWN} of {len(lines)} days; --html and --json have them all"
 
 
 def _alarms(review: Review) -> Iterator[str]:
-    for alarm in review.alarms:
-        text = f"{review.period.when(alarm.start_ms)} {alarm.words}"
-        if alarm.detail:
-            text += f" ({alarm.detail})"
-        text += f", stood {minutes_words(alarm.minutes)}"
-        if alarm.is_active:
-            text += ", not cleared"
-        if alarm.acknowledged_ms is not None:
-            text += f", acknowledged {review.period.when(alarm.acknowledged_ms)}"
-        yield text
+    for row in alarms_table(review).rows:
+        alarm, since, length, acknowledged = (
+            cell.text(review, terminal=True) for cell in row.cells
+        )
+        sentence = f"{since} {alarm}, stood {length}"
+        yield f"{sentence}, acknowledged {acknowledged}" if acknowledged else sentence
 
 
 def _data(review: Review) -> Iterator[str]:

@@ -65,7 +65,7 @@ def render_page(
             parts.append(season_section(review) + _patterns(review))
         rest += _explanations(review)
         rest += _figures(review, trends)
-    rest.append(section("Alarms", tables.alarms_list(review), identity="alarms", css="flat"))
+    rest.append(section("Alarms", tables.alarms_table(review), identity="alarms", css="flat"))
     rest.append(section("The data", tables.quality_list(review), identity="data", css="flat"))
     parts.append(f'<div class="rest">{"".join(rest)}</div>')
     return (

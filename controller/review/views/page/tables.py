@@ -1,22 +1,15 @@
-"""The tables of the page: what the charts show, in figures and words."""
+"""The tables of the page, drawn as HTML; `controller.review.views.tables` makes them."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from html import escape
 
 from controller import display
-from controller.review.figures import BandMinutes, QuantityFigures
-from controller.review.period import short_date
-from controller.review.phrases import (
-    NAMES,
-    counted,
-    degree_hours_words,
-    minutes_words,
-    value_words,
-)
+from controller.review.phrases import counted, degree_hours_words, minutes_words, value_words
 from controller.review.report import Review
-from controller.review.views.cause_words import NO_CAUSE, override_effect, override_reason
+from controller.review.views import tables
+from controller.review.views.cause_words import NO_CAUSE
 from controller.review.views.chart_events import ChartEvent
 from controller.review.views.excursion_list import ReportedExcursion
 from controller.review.views.page.html import (
@@ -28,17 +21,15 @@ from controller.review.views.page.html import (
     table,
 )
 from controller.review.views.quality_words import quality_sentences
-from controller.review.views.review_words import light_words, missing_words
-from controller.wording import rule_words
+from controller.review.views.review_words import light_words
+from controller.review.views.table_cells import Table
 
 # Rows of a long list that are seen before it is unfolded, and on paper.
 _SHOWN = 15
 _PRINTED = 6
 _EXCURSIONS_PRINTED = 6
 _DAYS_PRINTED = 31
-_PRIORITIES = {"high": 2, "medium": 1}
 _MOST = 200
-_QUANTITIES = ("temperature", "humidity", "vpd")
 
 
 def tiles(review: Review) -> str:
@@ -73,13 +64,36 @@ def events_table(review: Review, chart_events: Sequence[ChartEvent], more: int) 
     """The numbered events."""
     if not chart_events:
         return ""
-    rows = [(str(m.number), review.period.when(m.at_ms), m.words) for m in chart_events]
-    body = table(
-        "Events, numbered as in the chart", ("No.", "Time", "What"), rows, css="events",
-    )  # fmt: skip
+    body = _drawn(review, tables.events_table(chart_events), "events")
     if more:
         body += f'<p class="faint screen">and {more} more: <code>lungwort events</code></p>'
     return body
+
+
+def _drawn(review: Review, made: Table, css: str, unprinted: Container[int] = ()) -> str:
+    """A table as HTML."""
+    return table(
+        made.title,
+        made.page_heads(),
+        made.page_rows(review),
+        numbers=made.page_numbers(),
+        unprinted=unprinted,
+        css=css,
+    )
+
+
+def _folded(review: Review, made: Table, css: str, printed: int) -> str:
+    """A long table as HTML, of which the rows that matter most are seen at once."""
+    return folded_table(
+        made.title,
+        made.page_heads(),
+        made.page_rows(review),
+        made.page_weights(),
+        shown=_SHOWN,
+        printed=printed,
+        numbers=made.page_numbers(),
+        css=css,
+    )
 
 
 def excursions_list(review: Review, told: Sequence[ReportedExcursion]) -> str:
@@ -101,100 +115,37 @@ def excursions_list(review: Review, told: Sequence[ReportedExcursion]) -> str:
 
 def air_table(review: Review) -> str:
     """Extremes and means."""
-    units, period = review.settings.units, review.period
-
-    def moment(at_ms: float | None) -> str:
-        return "" if at_ms is None else f", {period.when(at_ms)}"
-
-    rows = []
-    for name in _QUANTITIES:
-        of: QuantityFigures = getattr(review.figures, name)
-
-        def value(one: float | None, name: str = name) -> str:
-            return value_words(name, one, units)
-
-        rows.append(
-            (
-                NAMES[name],
-                value(of.lowest) + moment(of.lowest_ms),
-                value(of.day.mean),
-                value(of.night.mean),
-                value(of.mean),
-                value(of.highest) + moment(of.highest_ms),
-            )
-        )
-    leaf = review.figures.leaf_vpd
-    if leaf is not None:
-        by_day, by_night, mean = (
-            value_words("vpd", one, units) for one in (leaf.day_mean, leaf.night_mean, leaf.mean)
-        )
-        rows.append(("Leaf VPD, modelled", "–", by_day, by_night, mean, "–"))
-    heads = ("", "Lowest", "Mean by day", "Mean by night", "Mean", "Highest")
-    return table("Lowest, mean and highest", heads, rows, numbers=(1, 2, 3, 4, 5), css="stack")
+    return _drawn(review, tables.air_table(review), "stack")
 
 
 def bands_table(review: Review) -> str:
-    """BandMinutes below, in and above the bands."""
-
-    def cells(minutes: BandMinutes) -> tuple[str, ...]:
-        return tuple(
-            "–" if value < 0.5 else minutes_words(value)
-            for value in (minutes.below, minutes.within, minutes.above, minutes.missing)
-        )
-
-    rows = []
-    for name in _QUANTITIES:
-        of: QuantityFigures = getattr(review.figures, name)
-        for phase, minutes in (("by day", of.day.minutes), ("by night", of.night.minutes)):
-            if minutes.all >= 0.5:
-                rows.append((f"{NAMES[name]} {phase}", *cells(minutes)))
-    heads = ("", "Below", "In band", "Above", missing_words(review).capitalize())
-    return table(
-        "Time below, in and above the band", heads, rows, numbers=(1, 2, 3, 4), css="stack"
-    )
+    """Minutes below, in and above the bands."""
+    return _drawn(review, tables.bands_table(review), "stack")
 
 
 def overrides_table(review: Review) -> str:
     """The overrides, the longest on paper."""
-    rows = [
-        (
-            review.period.when(one.start_ms),
-            minutes_words(one.minutes),
-            override_reason(review, one),
-            override_effect(review, one),
-        )
-        for one in review.overrides[:_MOST]
-    ]
-    if not rows:
+    shown = review.overrides[:_MOST]
+    if not shown:
         return ""
-    body = folded_table(
-        "Overrides",
-        ("Start", "Length", "Reason", "Effect"),
-        rows,
-        [one.minutes for one in review.overrides[:_MOST]],
-        shown=_SHOWN,
-        printed=_PRINTED,
-        numbers=(1,),
-        css="stack",
-    )
-    if len(review.overrides) > len(rows):
-        body += paragraph(f"and {len(review.overrides) - len(rows)} more in --json", "faint")
+    body = _folded(review, tables.overrides_table(review, shown), "stack", _PRINTED)
+    if len(review.overrides) > len(shown):
+        body += paragraph(f"and {len(review.overrides) - len(shown)} more in --json", "faint")
     return body
 
 
 def fan_table(review: Review, prefix: str) -> str:
     """Hours by reason, with the chart's colours and patterns."""
-    by_rule = sorted(review.figures.fan.minutes_by_rule.items(), key=lambda item: -item[1])
+    by_rule = tables.running_by_rule(review)
     if not by_rule:
         return paragraph("The fan did not run.")
-    whole = sum(minutes for _, minutes in by_rule)
     rows = "".join(
         '<tr><th scope="row"><svg class="key" viewBox="0 0 22 12" aria-hidden="true">'
-        f'<rect width="22" height="12" fill="url(#{prefix}-{escape(rule)})" '
-        f'class="fan f-{escape(rule)}"/></svg>{escape(rule_words(rule))}</th>'
-        f'<td class="n">{escape(minutes_words(minutes))}</td>'
-        f'<td class="n">{minutes / whole * 100:.0f} %</td></tr>'
-        for rule, minutes in by_rule
+        f'<rect width="22" height="12" fill="url(#{prefix}-{escape(row.rule)})" '
+        f'class="fan f-{escape(row.rule)}"/></svg>{escape(row.name)}</th>'
+        f'<td class="n">{escape(minutes_words(row.minutes))}</td>'
+        f'<td class="n">{row.share * 100:.0f} %</td></tr>'
+        for row in by_rule
     )
     locked_out = ""
     if review.figures.locked_out_minutes >= 1.0:
@@ -216,50 +167,18 @@ def fan_table(review: Review, prefix: str) -> str:
 
 def energy_table(review: Review) -> str:
     """Energy and money, against running without a controller."""
-    energy, currency = review.figures.energy, review.settings.energy.currency
-    rows = []
-    for label, kwh, cost in (
-        ("Lamp", energy.lamp_kwh, energy.lamp_cost),
-        ("Fan", energy.fan_kwh, energy.fan_cost),
-        ("Fan, had the schedule alone run it", energy.schedule_kwh, energy.schedule_cost),
-        ("Fan, had it run at full speed all along", energy.always_on_kwh, energy.always_on_cost),
-    ):
-        if kwh is not None:
-            rows.append(
-                (label, display.energy(kwh), "" if cost is None else display.money(cost, currency))
-            )
-    priced = energy.lamp_cost is not None
-    heads = ("", "Energy", "Cost") if priced else ("", "Energy")
-    body = table("Energy", heads, [row if priced else row[:2] for row in rows], numbers=(1, 2))
-    if energy.fan_kwh is None:
+    body = _drawn(review, tables.energy_table(review), "")
+    if review.figures.energy.fan_kwh is None:
         body += paragraph("The config does not give the fan's power.", "faint")
     return body
 
 
-def alarms_list(review: Review) -> str:
-    """The alarms and how long each stood."""
+def alarms_table(review: Review) -> str:
+    """The alarms, by priority and then by length on paper."""
     if not review.alarms:
         return ""
-    rows = [
-        (
-            f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words,
-            review.period.when(alarm.start_ms),
-            minutes_words(alarm.minutes) + (", not cleared" if alarm.is_active else ""),
-            "–" if alarm.acknowledged_ms is None else review.period.when(alarm.acknowledged_ms),
-        )
-        for alarm in review.alarms
-    ]
-    heads = ("Alarm", "Since", "Stood", "Acknowledged")
-    return folded_table(
-        "Alarms",
-        heads,
-        rows,
-        # By priority, then by how long each stood.
-        [1e6 * _PRIORITIES.get(alarm.detail, 0) + alarm.minutes for alarm in review.alarms],
-        shown=_SHOWN,
-        printed=5 if review.is_one_day else 3,
-        css="alarms",
-    )
+    printed = 5 if review.is_one_day else 3
+    return _folded(review, tables.alarms_table(review), "alarms", printed)
 
 
 def quality_list(review: Review) -> str:
@@ -269,67 +188,10 @@ def quality_list(review: Review) -> str:
 
 def hours_table(review: Review) -> str:
     """The chart's values hour by hour, for those who cannot see it."""
-    units = review.settings.units
-    rows = []
-    for hour in review.hours:
-        aggregates = hour.aggregates
-        intake = aggregates.intake.mean
-        rows.append(
-            (
-                review.period.local(hour.start_ms).strftime("%H:%M"),
-                value_words("temperature", aggregates.temperature.mean, units),
-                value_words("temperature", aggregates.temperature_c.highest, units),
-                value_words("humidity", aggregates.humidity.mean, units),
-                value_words("vpd", aggregates.vpd.mean, units),
-                value_words("temperature", intake, units),
-                display.speed(aggregates.speed_s / aggregates.covered_s)
-                if aggregates.covered_s
-                else "–",
-                display.duration(round(aggregates.lamp_s / 60.0) * 60.0)
-                if aggregates.lamp_s > 30
-                else "–",
-            )
-        )
-    heads = ("Hour", "Mean", "Highest", "Humidity", "VPD", "Intake", "Fan speed", "Lamp lit")
-    return table("The day hour by hour", heads, rows, numbers=range(1, 8), css="hours")
+    return _drawn(review, tables.hours_table(review), "hours")
 
 
 def days_table(review: Review) -> str:
-    """A row a day."""
-    units, currency = review.settings.units, review.settings.energy.currency
-
-    def cell(minutes: float) -> str:
-        return "–" if minutes < 0.5 else minutes_words(minutes)
-
-    rows = []
-    for day, figures in zip(review.period.days, review.counted.days, strict=True):
-        of = figures.temperature
-        at = "" if of.highest_ms is None else f", {review.period.local(of.highest_ms):%H:%M}"
-        cost = figures.energy.total_cost
-        rows.append(
-            (
-                short_date(day.date),
-                value_words("temperature", of.lowest, units),
-                value_words("temperature", of.mean, units),
-                value_words("temperature", of.highest, units) + at,
-                cell(of.minutes.above),
-                cell(figures.humidity.minutes.above),
-                value_words("vpd", figures.vpd.mean, units),
-                cell(figures.fan.hours * 60.0),
-                display.energy(figures.energy.total_kwh)
-                + ("" if cost is None else f", {display.money(cost, currency)}"),
-                cell(of.minutes.missing),
-            )
-        )
-    heads = (
-        *("Day", "Lowest", "Mean", "Highest", "Too hot", "Too humid", "Mean VPD", "Fan ran"),
-        *("Energy", "Missing"),
-    )
-    return table(
-        "Day by day",
-        heads,
-        rows,
-        numbers=range(1, 10),
-        unprinted=range(_DAYS_PRINTED, len(rows)),
-        css="days",
-    )
+    """A row a day, a month of them on paper."""
+    unprinted = range(_DAYS_PRINTED, len(review.period.days))
+    return _drawn(review, tables.days_table(review), "days", unprinted)

@@ -1,0 +1,273 @@
+"""The tables of a review, made once: columns, and rows of typed cells; the views draw them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from controller import display
+from controller.review.excursions import KINDS
+from controller.review.overrides import Override
+from controller.review.period import short_date
+from controller.review.phrases import NAMES, minutes_words
+from controller.review.report import Review
+from controller.review.views.cause_words import override_effect, override_reason
+from controller.review.views.chart_events import ChartEvent
+from controller.review.views.review_words import missing_words
+from controller.review.views.table_cells import (
+    Column,
+    Cost,
+    Energy,
+    Length,
+    Moment,
+    Row,
+    Table,
+    Text,
+    Value,
+)
+from controller.wording import rule_words
+
+_QUANTITIES = tuple(dict.fromkeys(quantity for quantity, _ in KINDS))
+_PRIORITIES = {"high": 2, "medium": 1}
+
+
+def _label(width: int, heading: str = "") -> Column:
+    """The first column, which names the rows."""
+    return Column(heading, is_number=False, width=width, gap="", terminal_heading="")
+
+
+def _at(width: int | None, gap: str, heading: str = "") -> Column:
+    """The moment of the value before it."""
+    return Column(heading, is_number=False, width=width, gap=gap, joined=True)
+
+
+_NOTHING = Text("–", "")
+_BLANK = Text("")
+
+
+def air_table(review: Review) -> Table:
+    """Extremes and means."""
+    columns = (
+        _label(12),
+        Column("Lowest", width=9),
+        _at(12, "  "),
+        Column("Mean by day"),
+        Column("Mean by night"),
+        Column("Mean", width=9),
+        Column("Highest", width=9, gap="   "),
+        _at(0, "  "),
+    )
+    rows = []
+    for name in _QUANTITIES:
+        figures = review.figures.quantity(name)
+        rows.append(
+            Row((
+                Text(NAMES[name]),
+                Value(name, figures.lowest),
+                Moment(figures.lowest_ms),
+                Value(name, figures.day.mean),
+                Value(name, figures.night.mean),
+                Value(name, figures.mean),
+                Value(name, figures.highest),
+                Moment(figures.highest_ms),
+            ))
+        )  # fmt: skip
+    leaf, intake_c = review.figures.leaf_vpd, review.figures.intake_mean_c
+    if leaf is not None:
+        means = (Value("vpd", mean) for mean in (leaf.day_mean, leaf.night_mean, leaf.mean))
+        label, note = Text("Leaf VPD, modelled", "Leaf VPD"), Text("", "(modelled)")
+        rows.append(Row((label, _NOTHING, note, *means, _NOTHING, _BLANK)))
+    if intake_c is not None:
+        cells = (_NOTHING, _BLANK, _BLANK, _BLANK, Value("temperature", intake_c))
+        rows.append(Row((Text("Intake air"), *cells, _NOTHING, _BLANK), on_page=False))
+    return Table("Lowest, mean and highest", columns, rows)
+
+
+def bands_table(review: Review) -> Table:
+    """Time below, in and above the bands."""
+    missing = missing_words(review)
+    shows_missing = review.figures.temperature.minutes.missing >= 0.5
+    columns = (
+        _label(19),
+        Column("Below", width=13),
+        Column("In band", width=14),
+        Column("Above", width=13),
+        Column(missing.capitalize(), width=13 if shows_missing else None),
+    )
+    rows = []
+    for name in _QUANTITIES:
+        figures = review.figures.quantity(name)
+        for phase, minutes in (("day", figures.day.minutes), ("night", figures.night.minutes)):
+            if minutes.all >= 0.5:
+                short = f"{NAMES[name] if phase == 'day' else '':12} {phase}"
+                lengths = (minutes.below, minutes.within, minutes.above, minutes.missing)
+                label = Text(f"{NAMES[name]} by {phase}", short)
+                rows.append(Row((label, *map(Length, lengths))))
+    return Table("Time below, in and above the band", columns, rows)
+
+
+def overrides_table(review: Review, overrides: Sequence[Override]) -> Table:
+    """Overrides with their reason and effect; on a terminal, a sentence each."""
+    columns = (
+        Column("Start", is_number=False, width=0, gap=""),
+        Column("Length", width=0, gap=", "),
+        Column("Reason", is_number=False, width=0, gap=": "),
+        Column("Effect", is_number=False, width=0, gap="; "),
+    )
+    rows = [
+        Row(
+            (
+                Moment(override.start_ms),
+                Length(override.minutes, exact=True),
+                Text(override_reason(review, override)),
+                Text(override_effect(review, override)),
+            ),
+            override.minutes,
+        )
+        for override in overrides
+    ]
+    return Table("Overrides", columns, rows)
+
+
+class RuleMinutes(NamedTuple):
+    """How long the fan ran by a rule, and the share of its running time."""
+
+    rule: str
+    name: str
+    minutes: float
+    share: float
+
+
+def running_by_rule(review: Review) -> list[RuleMinutes]:
+    """The fan's running time by reason, the longest first."""
+    by_rule = review.figures.fan.minutes_by_rule
+    whole = sum(minutes for _, minutes in sorted(by_rule.items(), key=lambda item: -item[1]))
+    return [
+        RuleMinutes(rule, rule_words(rule), minutes, minutes / whole)
+        for rule, minutes in sorted(by_rule.items(), key=lambda item: -item[1])
+    ]
+
+
+def energy_table(review: Review) -> Table:
+    """Energy and money, against running without a controller."""
+    energy = review.figures.energy
+    is_priced = energy.lamp_cost is not None
+    columns = (
+        _label(28),
+        Column("Energy", width=0),
+        Column("Cost", width=0, gap=", ", on_page=is_priced),
+    )
+    rows = [
+        Row(
+            (Text(page, terminal), Energy(kwh), Cost(cost)),
+            on_page=kwh is not None,
+            on_terminal=kwh is not None or page == "Fan",
+        )
+        for page, terminal, kwh, cost in (
+            ("Lamp", None, energy.lamp_kwh, energy.lamp_cost),
+            ("Fan", None, energy.fan_kwh, energy.fan_cost),
+            ("Fan, had the schedule alone run it", "Fan by the schedule alone",
+             energy.schedule_kwh, energy.schedule_cost),
+            ("Fan, had it run at full speed all along", "Fan at full speed all along",
+             energy.always_on_kwh, energy.always_on_cost),
+        )
+    ]  # fmt: skip
+    return Table("Energy", columns, rows)
+
+
+def alarms_table(review: Review) -> Table:
+    """The alarms and how long each was active; those of high priority matter most."""
+    columns = (
+        Column("Alarm", is_number=False),
+        Column("Since", is_number=False),
+        Column("Stood", is_number=False),
+        Column("Acknowledged", is_number=False),
+    )
+    rows = []
+    for alarm in review.alarms:
+        acknowledged = alarm.acknowledged_ms
+        length = minutes_words(alarm.minutes) + (", not cleared" if alarm.is_active else "")
+        rows.append(
+            Row(
+                (
+                    Text(f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words),
+                    Moment(alarm.start_ms),
+                    Text(length),
+                    _NOTHING if acknowledged is None else Moment(acknowledged),
+                ),
+                1e6 * _PRIORITIES.get(alarm.detail, 0) + alarm.minutes,
+            )
+        )
+    return Table("Alarms", columns, rows)
+
+
+def events_table(chart_events: Sequence[ChartEvent]) -> Table:
+    """The numbered events of the chart."""
+    columns = [Column(heading, is_number=False) for heading in ("No.", "Time", "What")]
+    rows = [
+        Row((Text(str(event.number)), Moment(event.at_ms), Text(event.words)))
+        for event in chart_events
+    ]
+    return Table("Events, numbered as in the chart", columns, rows)
+
+
+def hours_table(review: Review) -> Table:
+    """The chart's values hour by hour, for those who cannot see it."""
+    heads = ("Mean", "Highest", "Humidity", "VPD", "Intake", "Fan speed", "Lamp lit")
+    rows = []
+    for hour in review.hours:
+        sums = hour.aggregates
+        speed = display.speed(sums.speed_s / sums.covered_s) if sums.covered_s else "–"
+        lit = display.duration(round(sums.lamp_s / 60.0) * 60.0) if sums.lamp_s > 30 else "–"
+        rows.append(
+            Row((
+                Moment(hour.start_ms, clock_only=True),
+                Value("temperature", sums.temperature.mean),
+                Value("temperature", sums.temperature_c.highest),
+                Value("humidity", sums.humidity.mean),
+                Value("vpd", sums.vpd.mean),
+                Value("temperature", sums.intake.mean),
+                Text(speed),
+                Text(lit),
+            ))
+        )  # fmt: skip
+    columns = (Column("Hour", is_number=False), *map(Column, heads))
+    return Table("The day hour by hour", columns, rows)
+
+
+def days_table(review: Review) -> Table:
+    """A row a day."""
+    columns = (
+        _label(10, "Day"),
+        Column("Lowest"),
+        Column("Mean", width=7),
+        Column("Highest", width=7),
+        _at(5, " ", "at")._replace(is_number=True),
+        Column("Too hot", width=11),
+        Column("Too humid", width=11),
+        Column("Mean VPD"),
+        Column("Fan ran", width=10, terminal_heading="fan"),
+        Column("Energy"),
+        Column("Cost", joined=True),
+        Column("Missing", width=8),
+    )
+    rows = []
+    for day, figures in zip(review.period.days, review.counted.days, strict=True):
+        temperature = figures.temperature
+        rows.append(
+            Row((
+                Text(short_date(day.date)),
+                Value("temperature", temperature.lowest),
+                Value("temperature", temperature.mean),
+                Value("temperature", temperature.highest),
+                Moment(temperature.highest_ms, clock_only=True),
+                Length(temperature.minutes.above, narrow=True),
+                Length(figures.humidity.minutes.above, narrow=True),
+                Value("vpd", figures.vpd.mean),
+                Length(figures.fan.hours * 60.0, narrow=True),
+                Energy(figures.energy.total_kwh),
+                Cost(figures.energy.total_cost),
+                Length(temperature.minutes.missing, narrow=True),
+            ))
+        )  # fmt: skip
+    return Table("Day by day", columns, rows)
