@@ -50,7 +50,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.several import merits, rehearse_all, unbeaten
+    from simulators.rehearsal.compare import merits, rehearse_all, unbeaten
 
     if len(args.configs) < 2:
         raise UserError(

@@ -135,7 +135,7 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
 def _simulate(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.daemon.loop import End
     from controller.daemon.service import Service
-    from simulators.world import simulated_world
+    from simulators.simulated_world import simulated_world
 
     loaded = load(args.config)
     world = simulated_world(

@@ -147,7 +147,7 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.several import merits, out_of_band_share, rehearse_all, unbeaten
+    from simulators.rehearsal.compare import merits, out_of_band_share, rehearse_all, unbeaten
 
     settings = load_settings(args.config).settings
     knobs, combinations = _combinations(args, settings)

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
+from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
 from controller.airflow.span import Case, Span
-from controller.sizing.needs import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
 from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
 

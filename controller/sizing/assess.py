@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from controller import air
+from controller.air.constants import DRY_AIR_J_PER_KG_K
 from controller.airflow.friction import circle_area_m2
 from controller.airflow.operating import OperatingPoint
 from controller.airflow.rig import Ducting, quiet_bore_m
@@ -324,7 +325,7 @@ class Sizing:
             return None
         plan = self.plan
         heat_w = plan.lamp_power_w + plan.fan_heat_in_tent_w(1.0, "best")
-        capacity = self.density_kg_per_m3 * 1006.0
+        capacity = self.density_kg_per_m3 * DRY_AIR_J_PER_KG_K
         carried = capacity * self.delivered.flow_m3_s + plan.wall_ua.best
         return plan.day_c[1] - heat_w / carried
 

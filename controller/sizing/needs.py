@@ -6,18 +6,12 @@ import math
 from typing import Literal, NamedTuple
 
 from controller import air
-
-DRY_AIR_J_PER_KG_K = 1006.0
-"""Specific heat of dry air [J/(kg K)] (ASHRAE Handbook Fundamentals, Psychrometrics)."""
-
-VAPOUR_J_PER_KG_K = 1860.0
-"""Specific heat of water vapour [J/(kg K)] (the same)."""
-
-LATENT_J_PER_KG = 2.45e6
-"""Heat taken up by a kilogram of water that evaporates at 20 °C [J/kg] (FAO-56, eq. 8)."""
-
-GAS_J_PER_MOL_K = 8.314462618
-"""Molar gas constant [J/(mol K)] (CODATA)."""
+from controller.air.constants import (
+    DRY_AIR_J_PER_KG_K,
+    GAS_J_PER_MOL_K,
+    VAPOUR_J_PER_KG_K,
+    ZERO_CELSIUS_K,
+)
 
 NeedName = Literal["air_change", "heat", "moisture", "co2"]
 
@@ -214,7 +208,7 @@ def co2_flow_m3_s(
 
 def molar_density_mol_per_m3(temperature_c: float, pressure_pa: float) -> float:
     """Moles of air in a cubic metre [mol/m³], by the ideal gas law."""
-    return pressure_pa / (GAS_J_PER_MOL_K * (temperature_c + 273.15))
+    return pressure_pa / (GAS_J_PER_MOL_K * (temperature_c + ZERO_CELSIUS_K))
 
 
 def heat_capacity_j_per_m3_k(temperature_c: float, ratio: float, pressure_pa: float) -> float:

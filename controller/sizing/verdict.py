@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 from controller import display
+from controller.air.constants import LATENT_J_PER_KG
 from controller.airflow.friction import circle_area_m2
 from controller.display import Units
 from controller.sizing import amounts as show
@@ -14,7 +15,7 @@ from controller.sizing.demand import (
     lamp_power_the_rule_cools_w,
     rule_of_thumb_m3_s,
 )
-from controller.sizing.needs import LATENT_J_PER_KG, NeedName
+from controller.sizing.needs import NeedName
 from controller.sizing.plan import Plan
 from controller.sizing.steady import SteadyAir
 

@@ -13,8 +13,8 @@ from controller.display import duration
 from controller.errors import UserError
 from controller.record import EventRow, ReadingRow
 from simulators.rehearsal.outcome import Outcome
+from simulators.tent import Tent
 from simulators.tent.outflow import NOTHING, GivenOff
-from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -21,14 +21,14 @@ from controller.control import Reading
 from controller.control.plausibility import Role
 from simulators.rehearsal.outcome import Trajectory
 from simulators.sensor_error import Look
+from simulators.tent import Tent
 from simulators.tent.step import SHORT_S
-from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.record import ReadingRow
     from simulators.fan import Fan
-    from simulators.tent.physics import TentPhysics
+    from simulators.tent import TentPhysics
 
 # Pots and soil, which no sensor sees, are taken to be as warm as the air at first and need hours to
 # be as they were: nothing is compared before.

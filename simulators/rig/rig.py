@@ -30,8 +30,7 @@ from simulators.rig.pins import (
 from simulators.rig.sysfs import SysfsSensor
 from simulators.room import Room
 from simulators.sensor_error import ModelledSource, SensorErrorModel, figures_for
-from simulators.tent.physics import TentPhysics
-from simulators.tent.tent import Tent
+from simulators.tent import Tent, TentPhysics
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller import air
-from simulators.tent.physics import LATENT_J_PER_KG
+from controller.air.constants import LATENT_J_PER_KG
 from simulators.tent.saturation_table import saturation_pa, slope_pa_k
 from simulators.tent.step import StepRows, linearisation
 

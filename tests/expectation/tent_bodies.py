@@ -14,7 +14,7 @@ from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.recorded import Knot, RecordedAir
 from simulators.rehearsal.rehearse import rehearse_fully
 from simulators.rehearsal.scene import scene_in
-from simulators.tent.physics import TentPhysics
+from simulators.tent import TentPhysics
 
 START = dt.datetime(2025, 6, 2, tzinfo=ZoneInfo("Europe/Rome"))
 START_S = START.timestamp()
