@@ -91,20 +91,20 @@ class Fan:
     def flow_m3_s(self, speed: float) -> float:
         """Delivered flow at a speed of 0–1 [m³/s]."""
         key = round(speed * _SPEED_STEPS)
-        found = self._flows.get(key)
-        if found is None:
+        solved = self._flows.get(key)
+        if solved is None:
             self._solve(key)
-            found = self._flows[key]
-        return found
+            solved = self._flows[key]
+        return solved
 
     def power_w(self, speed: float) -> float:
         """Electrical power at a speed of 0–1 [W]."""
         key = round(speed * _SPEED_STEPS)
-        found = self._powers.get(key)
-        if found is None:
+        solved = self._powers.get(key)
+        if solved is None:
             self._solve(key)
-            found = self._powers[key]
-        return found
+            solved = self._powers[key]
+        return solved
 
     def heat_w(self, speed: float) -> float:
         """Heat the motor leaves in the tent at a speed of 0–1 [W]; 0 of a fan that hangs outside.

@@ -160,20 +160,20 @@ def _replay(
     outcomes, fits = [], []
     errors = _errors(reader, was or settings, span_ms)
     with ProgressBar((until_s - start_s) * len(runs)) as bar:
-        for number, one in enumerate(runs):
-            physics = TentPhysics.from_settings(one)
+        for number, tried in enumerate(runs):
+            physics = TentPhysics.from_settings(tried)
             intake = RecordedAir(knots(reader.readings(*span_ms)), physics.pressure_pa)
-            scene = scene_in(one, physics, intake, ())
+            scene = scene_in(tried, physics, intake, ())
             errors.begin(scene.tent, start_s)
             intake.tent = scene.tent
             # The other config's bands hold for all columns.
-            judged = one.changed(targets=settings.targets)
+            judged = tried.changed(targets=settings.targets)
 
             def progress(at_s: float, number: int = number) -> None:
                 bar.show(at_s - start_s + number * (until_s - start_s))
 
             outcome = rehearse(
-                one,
+                tried,
                 scene,
                 start_s,
                 until_s,

@@ -218,7 +218,7 @@ def _raised(
     from controller import display
 
     least = settings.fan.resolved_min_speed
-    found = {
+    impossible = {
         (knob.option, value)
         for combination in combinations
         for knob, value in zip(knobs, combination, strict=True)
@@ -226,7 +226,7 @@ def _raised(
     }
     return [
         f"--{option} {display.speed(value)} is run at {display.speed(least)}, the fan's min_speed."
-        for option, value in sorted(found)
+        for option, value in sorted(impossible)
     ]
 
 

@@ -111,7 +111,7 @@ def _figures(
         "arrangements": [_placement(placement) for placement in placements],
         "recommended_arrangement": recommended.arrangement,
         "priorities": list(priorities),
-        "assumed": [_assumption(one) for one in assumed],
+        "assumed": [_assumption(item) for item in assumed],
     }
 
 
@@ -120,9 +120,9 @@ def _rounded(value: Any) -> Any:
     if isinstance(value, float):
         return float(f"{value:.8g}")
     if isinstance(value, dict):
-        return {key: _rounded(one) for key, one in value.items()}
+        return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list):
-        return [_rounded(one) for one in value]
+        return [_rounded(item) for item in value]
     return value
 
 

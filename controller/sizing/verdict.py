@@ -104,15 +104,15 @@ def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
         )
     sure = "is" if sizing.is_certain else "is probably"
     settled, dry_c = sizing.settles_at, sizing.dry_temperature_c
-    ends = ""
+    reached = ""
     if needs.ruled_by == "heat":
-        ends = (
+        reached = (
             f" At full speed the tent would reach {show.settled(dry_c, units)} while the "
             f"plants are small, and {show.settled(settled.temperature_c, units)} with "
             f"{display.area(sizing.plan.leaves_m2.best, units)} of leaves, whose water cools."
         )
     shorten = "" if sizing.wider_run else ", or shorten and straighten the duct"
-    return f"The fan {sure} too weak: {facts}{ends} {look}{shorten}."
+    return f"The fan {sure} too weak: {facts}{reached} {look}{shorten}."
 
 
 def _what_to_look_for(sizing: Sizing, units: Units) -> str:
@@ -248,29 +248,29 @@ def disagreement(sizing: Sizing, units: Units) -> list[str]:
         f"The rule of thumb asks for {display.flow(rule, units)}, the physics for "
         f"{display.flow(physical, units)} ({NEED_WORDS[by]})"  # type: ignore[index]
     )
-    said = []
+    paragraphs = []
     if abs(rule - physical) <= 0.1 * max(rule, physical):
-        said.append(f"{asks}: they agree within a tenth, which is chance rather than proof.")
+        paragraphs.append(f"{asks}: they agree within a tenth, which is chance rather than proof.")
     elif by == "heat" and plan.lamp_power_w > 0.0:
-        said.append(f"{asks}. {_why_heat_differs(sizing, units)}")
+        paragraphs.append(f"{asks}. {_why_heat_differs(sizing, units)}")
     elif rule < physical:
-        said.append(
+        paragraphs.append(
             f"{asks}. The rule counts the tent's volume; the plants' water and CO2 come with "
             "their leaves. Trust the balance."
         )
     else:
-        said.append(
+        paragraphs.append(
             f"{asks}. The rule counts the tent's volume, whether a lamp, leaves or nothing fills "
             "it. What it asks for beyond the physics is reserve, and makes the tent drier."
         )
     bare = rule_of_thumb_m3_s(_without_run(plan)) if plan.rig.bends or plan.rig.has_filter else rule
     if bare < rule:
-        said.append(
+        paragraphs.append(
             "Its allowances for bends and filter are meant for the free flow on a fan's box. Here "
             "the losses are computed, so they count twice; without them it asks for "
             f"{display.flow(bare, units)}."
         )
-    return said
+    return paragraphs
 
 
 def _why_heat_differs(sizing: Sizing, units: Units) -> str:

@@ -74,7 +74,7 @@ class Row(NamedTuple):
     humidity_ratio: float
     heat_w: float
     intake_ratio: float
-    one: float
+    constant: float
     rest: float
     rest_change: float
     film: float
@@ -260,7 +260,7 @@ class StepRows:
                 row.rest,
                 row.heat_w,
                 row.intake_ratio,
-                row.one,
+                row.constant,
                 row.rest_change,
             )
 

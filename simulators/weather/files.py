@@ -98,12 +98,12 @@ def _read_csv(name: str, lines: list[str]) -> Weather:
 
 def _rows(name: str, lines: list[str]) -> Iterator[tuple[int, list[str]]]:
     """Number the lines that count and split them at whichever separator the header uses."""
-    kept = [(i, line) for i, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
-    if not kept:
+    data = [(i, line) for i, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
+    if not data:
         return
-    separator = max(",;\t", key=kept[0][1].count)
-    reader = csv.reader((line for _, line in kept), delimiter=separator)
-    for number, _ in kept:
+    separator = max(",;\t", key=data[0][1].count)
+    reader = csv.reader((line for _, line in data), delimiter=separator)
+    for number, _ in data:
         try:
             row = next(reader)
         except StopIteration:
@@ -179,13 +179,13 @@ _Kind = TypeVar("_Kind")
 
 
 def _one_of(where: str, header: list[str], what: str, names: dict[str, _Kind]) -> tuple[int, _Kind]:
-    found = [name for name in names if name in header]
-    if len(found) == 1 and header.count(found[0]) == 1:
-        return header.index(found[0]), names[found[0]]
+    present = [name for name in names if name in header]
+    if len(present) == 1 and header.count(present[0]) == 1:
+        return header.index(present[0]), names[present[0]]
     # A dew point is what was measured; humidity is often worked out from it.
-    if "dew_point_c" in found and header.count("dew_point_c") == 1:
+    if "dew_point_c" in present and header.count("dew_point_c") == 1:
         return header.index("dew_point_c"), names["dew_point_c"]
-    problem = f"several columns for {what}" if found else f"no column for {what}"
+    problem = f"several columns for {what}" if present else f"no column for {what}"
     raise WeatherError(f"{where}: {problem}; expected {' or '.join(names)}.\n{COLUMNS}")
 
 
