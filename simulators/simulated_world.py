@@ -17,7 +17,7 @@ from controller.errors import UserError
 from controller.locks import claim
 from controller.outputs import open_outputs
 from controller.record import InlineRecord, Record
-from controller.sensors import open_sensors
+from controller.sensors.open_sensors import open_sensors
 from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.records import make_way, mark_simulated

@@ -321,7 +321,7 @@ class Ducting:
         if self.duct_diameter_m is None:
             assumed.append(
                 Assumption(
-                    "bore of the duct",
+                    "inside diameter of the duct",
                     Span.known(self.bore_m),
                     "length",
                     "the size sold that keeps the air under 7 m/s, if one does",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.control import Decision, Quantity, Reading, Reason, Rule, Standing, surface_c
+from controller.control import Decision, Quantity, Reading, Reason, ReasonStatus, Rule, surface_c
 from controller.control.override_state import RAISING_RULES
 
 if TYPE_CHECKING:
@@ -232,7 +232,7 @@ def _has_less_air(view: TickView) -> bool:
 def _why_unserved(view: TickView, reason: Reason) -> str:
     """Whether the intake air or the fan is at its end; "" where the readings don't say."""
     is_hot = reason.quantity is Quantity.TEMPERATURE
-    if reason.standing is Standing.LOCKED_OUT or _intake_is_past(view, reason):
+    if reason.status is ReasonStatus.LOCKED_OUT or _intake_is_past(view, reason):
         return "warm_intake" if is_hot else "moist_intake"
     if view.intake is None or view.rise is None or not view.rise.lit:
         return ""
@@ -263,11 +263,11 @@ def _unserved(view: TickView, limits: AlarmLimits) -> Reason | None:
     """
     held = view.decision.rule is Rule.MANUAL_HOLD
     for reason in view.reasons:
-        if reason.rule not in RAISING_RULES or reason.standing is Standing.DELAYED:
+        if reason.rule not in RAISING_RULES or reason.status is ReasonStatus.DELAYED:
             continue
         # An override that is engaged gets the speed it asks for, or more, unless held by hand.
         at_its_best = view.decision.speed >= 1.0 or not held
-        if (reason.standing is Standing.LOCKED_OUT or at_its_best) and _is_out(reason, limits):
+        if (reason.status is ReasonStatus.LOCKED_OUT or at_its_best) and _is_out(reason, limits):
             return reason
     return None
 

@@ -148,7 +148,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "timezone": zone.key,
         "day": {"start": start, "end": end},
         "lamp": listed(timetable.lamp_intervals(date), "on", "off"),
-        "window": listed(timetable.fan_hours_intervals(date), "start", "end"),
+        "fan_hours": listed(timetable.fan_hours_intervals(date), "start", "end"),
         "purge": listed(timetable.purge_intervals(date), "start", "end"),
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,

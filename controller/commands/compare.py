@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
 
     if len(args.configs) < 2:
         raise UserError(
-            "weigh takes two configs or more, to put them side by side; for one alone: "
+            "compare takes two configs or more, to put them side by side; for one alone: "
             f"lungwort rehearse {args.configs[0]}",
             status=2,
         )

@@ -103,7 +103,7 @@ class NowView:
         """The reasons last given; without them, the rule of the last reading."""
         if self.situation is not None:
             return self.situation.reasons
-        return ({"rule": self.reading.rule, "standing": "deciding"},)
+        return ({"rule": self.reading.rule, "status": "deciding"},)
 
 
 def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:

@@ -19,7 +19,7 @@ from controller.commissioning.watch import Look
 from controller.config import Settings
 from controller.display import Units
 from controller.sensors.array import SensorState
-from controller.sensors.profiles import profile_of
+from controller.sensors.data_sheets import profile_of
 
 # A DHT loses some of its readings always; half of them lost is the wiring's fault.
 MOST_FAILURES = 0.5

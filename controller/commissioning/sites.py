@@ -45,7 +45,7 @@ class RealSite:
         """Open the pins without starting the fan, then the sensors."""
         from controller.daemon.control_socket import runtime_directory
         from controller.outputs import open_outputs
-        from controller.sensors import open_sensors
+        from controller.sensors.open_sensors import open_sensors
 
         os.environ.setdefault("LG_WD", str(runtime_directory()))
         outputs = open_outputs(settings, fan_speed=0.0)
@@ -96,7 +96,7 @@ class SimulatedSite:
     def open_edges(self, settings: Settings) -> Edges:
         """Open real gpiozero devices on mock pins."""
         from controller.outputs import open_outputs
-        from controller.sensors import open_sensors
+        from controller.sensors.open_sensors import open_sensors
         from simulators.rig.rig import build_rig
 
         rig = build_rig(settings, self._weather, self.clock, self._seed)

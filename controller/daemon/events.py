@@ -14,8 +14,8 @@ from controller.control import (
     Reason,
     Rule,
     Transition,
+    compared_value,
     transitions,
-    watched_value,
 )
 from controller.daemon.fan_watch import FanFault, FanWatch
 from controller.record.status import NextChange, Situation, reasons_json
@@ -153,7 +153,7 @@ def _override_event(
         # Released: what it was released at, beside the limit it had passed.
         last = _reason_of(reasons_before, kind.rule, kind.quantity)
         if last is not None:
-            value = watched_value(kind, readings.tent, readings.intake)
+            value = compared_value(kind, readings.tent, readings.intake)
             data |= {"value": _rounded(value), "limit": last.limit, "unit": last.unit}
     return Event(transition.event, "info", data)
 

@@ -84,7 +84,7 @@ class RealWorld:
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
         from controller.outputs import open_outputs
-        from controller.sensors import open_sensors
+        from controller.sensors.open_sensors import open_sensors
 
         os.environ.setdefault("LG_WD", str(runtime_directory()))
         # Outputs first: the fan is in a defined state before anything that may take time.

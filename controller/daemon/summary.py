@@ -21,7 +21,7 @@ SELECT count(*),
        round(sum(CASE WHEN tent_temperature_c > CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END
                       THEN interval_s ELSE 0 END) / 60.0, 1),
        round(sum(fan_on_s) / 3600.0, 2),
-       round(sum(CASE WHEN locked out THEN interval_s ELSE 0 END) / 60.0, 1)
+       round(sum(CASE WHEN locked_out THEN interval_s ELSE 0 END) / 60.0, 1)
 FROM readings
 WHERE at_ms > ?3 AND at_ms <= ?4 AND tent_temperature_c IS NOT NULL
 """

@@ -338,7 +338,7 @@ class Controller:
             decision.lamp_on,
             now.in_fan_hours,
             self._credited(decision),
-            any(watch is not None and watch.locked_out for watch in decision.memory.watches),
+            any(watch is not None and watch.locked_out for watch in decision.memory.overrides),
             rpm,
         )
         if row is None and not events:

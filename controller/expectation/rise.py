@@ -135,7 +135,7 @@ class ExpectedRise:
     @classmethod
     def from_settings(cls, settings: Settings) -> ExpectedRise | None:
         """Take a config; None where it has no fan figures, no lamp power or no intake sensor."""
-        from controller.sensors.profiles import profile_of
+        from controller.sensors.data_sheets import profile_of
         from controller.sizing.plan import Plan
 
         profiles = {

@@ -72,9 +72,8 @@ def light_words(review: Review) -> str | None:
     light = review.figures.daily_light
     if light is None:
         return None
-    daily = "" if review.is_one_day else " a day"
     return (
-        f"Light on the floor: about {light.best:.0f} mol/m²{daily} "
+        f"Daily light integral: about {light.best:.0f} mol/m² "
         f"({light.low:.0f} to {light.high:.0f}; estimated from the lamp's power)"
     )
 
@@ -142,7 +141,7 @@ def cause_words(review: Review, cause: Cause, spells: Sequence[Spell]) -> str:
         "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
         "band_narrower_than_swing": swing_words(review, cause, spells),
         "held_by_hand": f"fan held by hand for {minutes}{span}",
-        "override_locked_out": f"override locked out for {minutes}: outside air could not serve it",
+        "override_locked_out": f"override locked out for {minutes}: outside air can't help",
         "config_changed": f"config changed at {review.period.when(cause.since_ms)}",
     }
     return texts.get(cause.code, cause.code.replace("_", " "))
@@ -164,7 +163,7 @@ def override_reason(review: Review, override: Override) -> str:
 
     reason: dict[str, object] = {
         "rule": override.rule,
-        "standing": "released",
+        "status": "released",
         "quantity": override.quantity,
         "value": override.value,
         "limit": override.limit,

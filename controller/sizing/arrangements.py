@@ -183,7 +183,7 @@ def hardware_assumptions(sizing: Sizing, given: frozenset[str]) -> tuple[Assumpt
     rig = sizing.plan.rig
     typical = Hardware.typical(rig.bore_m, rig.has_filter)
     low, high = _MASS_DOUBT
-    basis = "typical for the bore, common practice"
+    basis = "typical for the inside diameter, common practice"
     wanted = [
         ("fan's mass", "fan_mass_kg", "mass", "--fan-mass"),
         ("fan's diameter", "fan_diameter_m", "length", "--fan-diameter"),

@@ -145,7 +145,12 @@ def _speeds(sizing: Sizing, units: Units) -> str:
         )
     full = sizing.speed_rows[-1].point
     parts = sizing.plan.rig.system().parts_pa(full.flow_m3_s, sizing.density_kg_per_m3)
-    names = {"duct": "duct and bends", "ends": "ends", "filter": "filter", "openings": "intake"}
+    names = {
+        "duct": "duct and bends",
+        "ends": "entry and exit loss",
+        "filter": "filter",
+        "openings": "intake",
+    }
     shares = ", ".join(
         f"{names[part]} {display.pressure(pa, units)}" for part, pa in parts.items() if pa > 0.0
     )

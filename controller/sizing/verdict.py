@@ -170,7 +170,11 @@ def _speeds(sizing: Sizing) -> str:
 def _running_times(sizing: Sizing) -> str:
     """How long a fan that only knows on and off must run, on average."""
     day, night = minutes_an_hour(sizing.day_share), minutes_an_hour(sizing.night_share)
-    by_day = "By day it must run all the time" if day >= 60 else f"By day {day} min in the hour do"
+    by_day = (
+        "By day it must run all the time"
+        if day >= 60
+        else f"By day {day} min in the hour are enough"
+    )
     if sizing.night_share is None:
         return f"{by_day}; by night no flow holds the humidity, the room is too moist."
     if night == 0:

@@ -56,12 +56,12 @@ def event_words(
 
 def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     what = name.partition(".")[2]
-    standing = {"delayed": "delayed", "locked_out": "locked_out"}.get(what, "released")
-    text = reason_words({**data, "standing": standing}, units, zone)
+    status = {"delayed": "delayed", "locked_out": "locked_out"}.get(what, "released")
+    text = reason_words({**data, "status": status}, units, zone)
     if what == "delayed":
         return f"Override pending, {text}"
     if what == "locked_out":
-        return f"Override locked out, {text.replace(', locked_out because', ', because')}"
+        return f"Override locked out, {text.replace(', locked out because', ', because')}"
     word = {"engaged": "engaged", "released": "released", "resumed": "resumed"}.get(what, what)
     return f"Override {word}, {'was ' if what == 'released' else ''}{text}"
 
@@ -81,7 +81,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("standing") in ("deciding", "limiting", "locked_out")]
+        shown = [r for r in reasons if r.get("status") in ("deciding", "limiting", "locked_out")]
         told = [_told_with_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(told)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
@@ -89,7 +89,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
 
 def _told_with_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     """A reason beside the speed it asked for, which needn't be said twice."""
-    if reason.get("rule") in ("schedule", "purge") and reason.get("standing") == "deciding":
+    if reason.get("rule") in ("schedule", "purge") and reason.get("status") == "deciding":
         return rule_words(reason["rule"])
     return reason_words(reason, units, zone)
 

@@ -18,7 +18,7 @@ from controller.daemon.service import restore
 from controller.daemon.tick import Controller
 from controller.measurement import Measurement
 from controller.outputs.failures import runs_undriven
-from controller.sensors import open_sensors
+from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from controller.timetable import Timetable
 from simulators.clock import FastClock
@@ -156,11 +156,13 @@ class FullRehearsal:
         controller.tick()
         decision = controller.decision
         assert decision is not None
-        if decision.memory.watches is not before.watches:
+        if decision.memory.overrides is not before.overrides:
             for event, kind in transitions(before, decision.memory):
                 if event == "override.engaged":
                     self._outcome.engaged[kind.rule] += 1
-            self._locked_out = any(w is not None and w.locked_out for w in decision.memory.watches)
+            self._locked_out = any(
+                w is not None and w.locked_out for w in decision.memory.overrides
+            )
         minutes = self._tick_s / 60.0
         if self._locked_out:
             self._outcome.locked_out_min += minutes

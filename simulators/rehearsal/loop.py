@@ -234,7 +234,7 @@ class RehearsalLoop:
         before, outcome = self._memory, self._outcome
         if decision.memory is not before:
             self._count_memory(tick, self._states.by_day)
-            for kind in engagements(before.watches, decision.memory.watches):
+            for kind in engagements(before.overrides, decision.memory.overrides):
                 outcome.engaged[kind.rule] += 1
             self._memory = decision.memory
         if decision.speed == self._speed:

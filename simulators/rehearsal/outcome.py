@@ -249,8 +249,8 @@ class Outcome:
         lamp_on : bool
             Whether the lamp is on by the schedule.
         """
-        if memory.watches is not CALM:
-            for watch in memory.watches:
+        if memory.overrides is not CALM:
+            for watch in memory.overrides:
                 if watch is not None and watch.locked_out:
                     self.locked_out_min += ticks * tick_min
                     break

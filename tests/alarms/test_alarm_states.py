@@ -79,7 +79,7 @@ def test_an_alarm_is_told_once_however_long_it_stands() -> None:
     assert Walk("heat").hold(hot(2.0), 86_400.0, 60.0).told == ["raised"]
 
 
-def test_within_the_deadband_an_alarm_stays() -> None:
+def test_within_the_hysteresis_an_alarm_stays() -> None:
     walk = Walk("heat").hold(hot(0.5), 100.0).hold(hot(-0.9), 4000.0)
     assert walk.told == ["raised"]
     walk.hold(hot(-1.1), 300.0)

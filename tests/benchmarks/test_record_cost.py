@@ -47,7 +47,7 @@ def _reading(at_ms: int) -> ReadingRow:
 
 _REASON = {
     "rule": "too_hot",
-    "standing": "deciding",
+    "status": "deciding",
     "quantity": "temperature",
     "value": 26.8123,
     "limit": 26.6667,
@@ -63,7 +63,7 @@ _NOW = {
 }
 # About the size of a decision memory with a watch or two that are not calm.
 _MEMORY = {
-    "watches": [None] * 5 + [{"since_s": 12.5, "engaged": True}] * 2,
+    "overrides": [None] * 5 + [{"since_s": 12.5, "engaged": True}] * 2,
     "ramp": [0.4, 3.5, 1.0],
 }
 

@@ -100,7 +100,7 @@ def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_pa
     [
         (("--day-speed", "130%"), "130% is out of range"),
         (("--hysteresis", "one"), "--hysteresis: "),
-        (("--pre-run", "5"), "--pre_run: "),
+        (("--pre-run", "5"), "--pre-run: "),
     ],
 )
 def test_a_sweep_refuses_what_cannot_be(

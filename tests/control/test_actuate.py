@@ -11,7 +11,7 @@ from decision_builders import Decided, air_is, day, decide, make_rules, night
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.control import Memory, Now, Rule, Standing
+from controller.control import Memory, Now, ReasonStatus, Rule
 from controller.control.actuator import actuate, ramped_speed
 from controller.control.memory import AT_REST, Ramp
 from controller.control.thresholds import Wish
@@ -25,7 +25,7 @@ def test_a_fan_rests_for_its_minimum_off_time() -> None:
     late = decide(day(130.0), air_is(130.0), rules, early.memory)
     assert [d.speed for d in (on, off, early, late)] == [0.5, 0.0, 0.0, 0.5]
     limiting = early.reasons[-1]
-    assert (limiting.standing, limiting.value, limiting.limit) == (Standing.LIMITING, 90.0, 120.0)
+    assert (limiting.status, limiting.value, limiting.limit) == (ReasonStatus.LIMITING, 90.0, 120.0)
 
 
 def test_heat_overrules_the_minimum_off_time() -> None:
@@ -50,7 +50,7 @@ def test_heat_starts_a_fan_at_once_whichever_row_sets_the_speed() -> None:
     assert waits.speed == 0.0
     hot = decide(day(120.0), air_is(120.0, 32.0, 45.0), rules, waits.memory)
     assert (hot.speed, hot.reasons[0].rule) == (1.0, Rule.SCHEDULE)
-    assert all(reason.standing is not Standing.LIMITING for reason in hot.reasons)
+    assert all(reason.status is not ReasonStatus.LIMITING for reason in hot.reasons)
 
 
 def test_heat_that_outside_air_cannot_serve_waits_for_the_minimum_off_time() -> None:
@@ -58,7 +58,7 @@ def test_heat_that_outside_air_cannot_serve_waits_for_the_minimum_off_time() -> 
     on = decide(day(0.0), air_is(0.0), rules, Memory())
     off = decide(night(10.0), air_is(10.0), rules, on.memory)
     hot = decide(day(120.0), air_is(120.0, 32.0, 45.0, (34.0, 45.0)), rules, off.memory)
-    assert (hot.speed, hot.reasons[-1].standing) == (0.0, Standing.LIMITING)
+    assert (hot.speed, hot.reasons[-1].status) == (0.0, ReasonStatus.LIMITING)
 
 
 def test_a_fan_runs_for_its_minimum_on_time_at_its_least_speed() -> None:
@@ -67,7 +67,7 @@ def test_a_fan_runs_for_its_minimum_on_time_at_its_least_speed() -> None:
     kept = decide(night(60.0), air_is(60.0), rules, on.memory)
     off = decide(night(120.0), air_is(120.0), rules, kept.memory)
     assert [d.speed for d in (on, kept, off)] == [0.5, 0.2, 0.0]
-    assert kept.reasons[-1].standing is Standing.LIMITING
+    assert kept.reasons[-1].status is ReasonStatus.LIMITING
 
 
 def test_a_relay_runs_at_full_speed_or_not_at_all() -> None:

@@ -51,7 +51,7 @@ def test_heat_at_night_starts_the_fan_and_says_why() -> None:
     assert data["rule"] == "too_hot"
     assert data["reasons"][0] == {  # type: ignore[index]
         "rule": "too_hot",
-        "standing": "deciding",
+        "status": "deciding",
         "quantity": "temperature",
         "value": 25.0,
         "limit": 24.0,
@@ -59,7 +59,7 @@ def test_heat_at_night_starts_the_fan_and_says_why() -> None:
     }
 
 
-def test_an_override_is_withheld_while_the_intake_is_hotter_and_resumes_after() -> None:
+def test_an_override_is_locked_out_while_the_intake_is_hotter_and_resumes_after() -> None:
     bench = Bench("2025-06-03 00:00")
     bench.tent.air, bench.intake.air = Measurement(28.0, 50.0), Measurement(29.0, 50.0)
     bench.run(120.0)

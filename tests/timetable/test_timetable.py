@@ -169,7 +169,7 @@ def test_windows_that_just_meet_part_only_in_the_night_that_is_an_hour_longer() 
     ]
 
 
-def test_flushes_are_counted_from_the_first_instant_of_the_local_day() -> None:
+def test_purgees_are_counted_from_the_first_instant_of_the_local_day() -> None:
     table = rome("06:00", "22:00", purge_every_s=7 * HOUR_S, purge_length_s=600)
     starts = [start for start, _ in texts(table, table.purge_intervals(dt.date(2026, 10, 25)))]
     # 25 h long: the fourth purge is 21 h after midnight, at 20:00 by the clock.
@@ -183,12 +183,12 @@ def test_flushes_are_counted_from_the_first_instant_of_the_local_day() -> None:
     assert not table.state(at("2026-10-25T06:10+01:00")).purge_on
 
 
-def test_flush_that_reaches_the_next_one_never_ends() -> None:
+def test_purge_that_reaches_the_next_one_never_ends() -> None:
     table = rome("06:00", "22:00", purge_every_s=600, purge_length_s=600)
     assert table.purge_intervals(dt.date(2026, 1, 1)) == (Interval(-math.inf, math.inf),)
 
 
-def test_flush_of_the_late_evening_runs_its_full_length_into_the_next_day() -> None:
+def test_purge_of_the_late_evening_runs_its_full_length_into_the_next_day() -> None:
     table = rome("06:00", "22:00", purge_every_s=85_800, purge_length_s=1200)
     assert texts(table, table.purge_intervals(dt.date(2026, 6, 2))) == [
         ("2026-06-01T23:50+02:00", "2026-06-02T00:20+02:00"),

@@ -162,7 +162,7 @@ def _override() -> Json:
             "value": _number("The value that engaged it, in `unit`.", null=True),
             "limit": _number("Its limit, in `unit`.", null=True),
             "unit": _text("Unit of value and limit."),
-            "locked_out_minutes": _number("Minutes in which outside air could not serve it."),
+            "locked_out_minutes": _number("Minutes in which outside air could not help."),
             "ruled_minutes": _number("Minutes in which its rule set the fan's speed.", least=0),
             "before": _number("The quantity when it began.", null=True),
             "after": _number("The quantity when it ended.", null=True),

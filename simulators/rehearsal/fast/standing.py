@@ -21,7 +21,7 @@ from controller.control.override_state import (
     CALM,
     LASTS_S,
     MOST_PCT_PER_K,
-    WATCHES,
+    OVERRIDES,
     OverrideKind,
     OverrideState,
 )
@@ -46,7 +46,7 @@ class _Stage(IntEnum):
 
 
 _Stages = tuple[tuple[_Stage, bool], ...]
-"""The stage of each of `WATCHES`, and whether it is locked out."""
+"""The stage of each of `OVERRIDES`, and whether it is locked out."""
 
 _ALL_CALM: _Stages = ((_Stage.CALM, False),) * len(CALM)
 
@@ -132,9 +132,9 @@ def standing_decision(
         return None
     until_s = inf
     stages = _ALL_CALM
-    if memory.watches is not CALM:
+    if memory.overrides is not CALM:
         known = list(_ALL_CALM)
-        for i, watch in enumerate(memory.watches):
+        for i, watch in enumerate(memory.overrides):
             if watch is None:
                 continue
             stage, ends_s = _stage(watch, rules.delays_s[i], LASTS_S[i], now_s)
@@ -215,7 +215,7 @@ class AirBounds:
                 low[kind.quantity] = max(low[kind.quantity], edge)
 
         for kind, (stage, locked_out), limit, hysteresis in zip(
-            WATCHES, stages, limits, hystereses, strict=True
+            OVERRIDES, stages, limits, hystereses, strict=True
         ):
             if stage is _Stage.CALM:
                 inside(kind, limit)
@@ -240,7 +240,7 @@ class AirBounds:
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 
     def _bound_potential(self, kind: OverrideKind, hysteresis: float, locked_out: bool) -> None:
-        """Bound what outside air offers, as `compared.potential` and `step_lock_out` see it."""
+        """Bound what outside air offers, as `intake_advantage` and `step_lock_out` see it."""
         if not kind.raises:
             self._bound_lowering(kind.quantity, hysteresis, locked_out)
         elif kind.quantity is Quantity.TEMPERATURE:

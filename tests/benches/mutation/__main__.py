@@ -46,7 +46,6 @@ _DECISION = (
 # The module, and its tests, the quick ones first.
 _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/actuator.py": ("tests/control/test_actuate.py", *_DECISION),
-    "controller/control/override_values.py": _DECISION,
     "controller/control/decide.py": _DECISION,
     "controller/control/memory.py": _DECISION,
     "controller/control/reasons.py": _DECISION,
@@ -127,10 +126,10 @@ def _run(work: list[tuple[str, Mutant]], processes: int) -> list[Verdict]:
         fates[index] = _fate(status)
         target, mutant = work[index]
         if fates[index] == "survived":
-            print(f"survived: {target}:{mutant.line}: {mutant.what}", purge=True)
+            print(f"survived: {target}:{mutant.line}: {mutant.what}", flush=True)
         if len(fates) % 50 == 0:
             left_s = (time.monotonic() - began_s) / len(fates) * (len(work) - len(fates))
-            print(f"{len(fates)} of {len(work)}, {left_s / 60:.0f} min left", purge=True)
+            print(f"{len(fates)} of {len(work)}, {left_s / 60:.0f} min left", flush=True)
     return [Verdict(*job, fates[index]) for index, job in enumerate(work)]
 
 
