@@ -83,7 +83,7 @@ class Fan:
         self.clogging = 1.0
 
     def clog(self, factor: float) -> None:
-        """Let the filter resist `factor` times as much as when new."""
+        """Set how many times as much the filter resists as when new."""
         if factor != self.clogging:
             self.clogging = factor
             self._flows.clear()
@@ -109,7 +109,7 @@ class Fan:
     def heat_w(self, speed: float) -> float:
         """Heat the motor leaves in the tent at a speed of 0–1 [W]; 0 of a fan that hangs outside.
 
-        A share of the power at this speed, the one that sizing reckons with.
+        A share of the power at this speed, as sizing takes it.
         """
         return self._heat_share * self.power_w(speed)
 

@@ -1,6 +1,6 @@
 """How far a tent settles above its intake air, with the doubt of all that goes into it. Pure, SI.
 
-Lamp power against air flow, walls and evaporation, as `controller.sizing` reckons them. The hottest
+Lamp power against air flow, walls and evaporation, as in `controller.sizing`. The hottest
 case counts on no evaporation at all: seedlings hardly evaporate, and plants that wilt stop. Taken
 for granted: the room around the tent is as warm as the intake air, the lamp draws what the config
 says, and no other heater or cooler stands in the tent.

@@ -24,7 +24,7 @@ def as_json(
     assumed: Sequence[Assumption],
     sentence: str,
 ) -> dict[str, Any]:
-    """Everything reckoned, for a program.
+    """All figures, for a program.
 
     A `…_range` is [low, high] of the figure it is named after, `null` for a bound that no flow
     reaches.
@@ -67,7 +67,7 @@ def _figures(
         "needed_pressure_pa_range": _range(pressure),
         "wider_duct": sizing.wider_run
         and {
-            "duct_diameter_m": sizing.wider_run.bore_m,
+            "duct_diameter_m": sizing.wider_run.inside_diameter_m,
             "needed_pressure_pa": sizing.wider_run.pressure_pa.best,
             "needed_pressure_pa_range": _range(sizing.wider_run.pressure_pa),
         },

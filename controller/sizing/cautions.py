@@ -176,7 +176,7 @@ def _of_the_run(sizing: Sizing, units: Units) -> list[str]:
         return []
     cautions = []
     rig = sizing.plan.rig
-    fast_m_s = point.flow_m3_s / circle_area_m2(rig.bore_m)
+    fast_m_s = point.flow_m3_s / circle_area_m2(rig.inside_diameter_m)
     if fast_m_s > _LOUD_M_S:
         cautions.append(
             f"{velocity(fast_m_s, units)} in the duct is loud; a wider duct is quieter and moves "

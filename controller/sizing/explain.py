@@ -20,7 +20,7 @@ def explanation(sizing: Sizing, assumed: Sequence[Assumption], units: Units) -> 
     Parameters
     ----------
     sizing : Sizing
-        What was reckoned.
+        The figures.
     assumed : sequence of Assumption
         What was taken for granted.
     units : str
@@ -35,7 +35,7 @@ def explanation(sizing: Sizing, assumed: Sequence[Assumption], units: Units) -> 
     ]
     return "\n".join(
         [
-            "How it was reckoned:",
+            "How it was worked out:",
             *map(show.item, amounts),
             "",
             "What the assumptions rest on:",

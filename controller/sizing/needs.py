@@ -17,7 +17,7 @@ NeedName = Literal["air_change", "heat", "moisture", "co2"]
 
 
 class Needs(NamedTuple):
-    """Flow by each reckoning [m³/s]; infinite where no flow can do it.
+    """Flow by each balance [m³/s]; infinite where no flow can do it.
 
     Attributes
     ----------
@@ -126,20 +126,6 @@ def heat_flow_m3_s(
         # Walls of a tent cooler than its room bring heat in, and so does the air.
         return math.inf if left > 0.0 else 0.0
     return max(0.0, left / (heat_capacity_j_per_m3_k * rise_k))
-
-
-def temperature_rise_k(
-    heat_w: float, flow_m3_s: float, heat_capacity_j_per_m3_k: float, wall_ua_w_per_k: float = 0.0
-) -> float:
-    """Rise over intake air and room at a flow [K], the same balance solved for ΔT.
-
-    Infinite when neither air nor walls carry anything away.
-    """
-    _check("flow", flow_m3_s, "m³/s")
-    carried = heat_capacity_j_per_m3_k * flow_m3_s + wall_ua_w_per_k
-    if carried <= 0.0:
-        return math.inf if heat_w > 0.0 else 0.0
-    return heat_w / carried
 
 
 def moisture_flow_m3_s(

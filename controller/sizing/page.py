@@ -37,7 +37,7 @@ def page(
     name : str
         What to call the tent.
     sizing : Sizing
-        What was reckoned.
+        The figures.
     placements : sequence of Placement
         The four ways to place fan and filter.
     recommended : Placement

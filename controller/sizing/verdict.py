@@ -120,20 +120,22 @@ def _what_to_look_for(sizing: Sizing, units: Units) -> str:
     flow, pressure, wider = sizing.required_m3_s.best, sizing.needed_pressure_pa, sizing.wider_run
     needed = display.flow(flow, units)
     if wider is not None:
-        bore_m = sizing.plan.rig.bore_m
+        inside_diameter_m = sizing.plan.rig.inside_diameter_m
         rest = "duct, filter and fan" if sizing.plan.rig.has_filter else "duct and fan"
         return (
-            f"{needed} would race through a duct of {_bore(bore_m, units)} at "
-            f"{velocity(flow / circle_area_m2(bore_m), units)}; it takes {rest} of "
-            f"{_bore(wider.bore_m, units)}, and then "
+            f"{needed} would race through a duct of {_diameter_text(inside_diameter_m, units)} at "
+            f"{velocity(flow / circle_area_m2(inside_diameter_m), units)}; it takes {rest} of "
+            f"{_diameter_text(wider.inside_diameter_m, units)}, and then "
             f"{show.span(wider.pressure_pa, lambda pa: display.pressure(pa, units))} at that flow"
         )
     against = display.pressure(pressure.best, units) if pressure else "–"
     return f"{needed} through this run takes {against}: look for a fan that gives both at once"
 
 
-def _bore(bore_m: float, units: Units) -> str:
-    return f"{bore_m / 0.0254:.0f} in" if units == "us" else f"{bore_m * 1000.0:.0f} mm"
+def _diameter_text(inside_diameter_m: float, units: Units) -> str:
+    if units == "us":
+        return f"{inside_diameter_m / 0.0254:.0f} in"
+    return f"{inside_diameter_m * 1000.0:.0f} mm"
 
 
 def velocity(velocity_m_s: float, units: Units) -> str:

@@ -1,4 +1,4 @@
-"""What came of a fault: how hot it got, when it was noticed, what the controller did."""
+"""The effects of a fault: how hot it got, when it was noticed, what the controller did."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ _SLOW_CLOCK_S = 120.0
 
 @dataclass(frozen=True, slots=True)
 class FaultOutcome:
-    """One fault and what came of it.
+    """One fault and its effects.
 
     Attributes
     ----------
@@ -162,7 +162,7 @@ def _peak(track: Track, from_s: float, until_s: float) -> Extreme:
 
 
 def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[str]:
-    """Tell of every fault in words."""
+    """Describe each fault and its effects."""
     units, zone = settings.units, ZoneInfo(settings.place.timezone)
     lines = []
     listed: set[int] = set()

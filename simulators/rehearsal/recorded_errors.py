@@ -131,7 +131,7 @@ class RecordedErrors:
         self.mean_pct, self.spread_pct = _mean_and_spread(more_pct)
 
     def begin(self, tent: Tent, at_s: float) -> None:
-        """Let a fresh tent be as the simulated one was at a time [Unix s], where that is known."""
+        """Set a fresh tent to the simulated one's state at a time [Unix s], where that is known."""
         i = bisect_right(self._tents, at_s, key=lambda known: known.at_s) - 1
         if i >= 0 and at_s - self._tents[i].at_s <= _LONGEST_PAUSE_S:
             _, tent.air_c, tent.contents_c, tent.humidity_ratio = self._tents[i]

@@ -59,7 +59,7 @@ def step_wet(
 
 
 def mist(tent: Tent) -> None:
-    """Let air above saturation lose the surplus as droplets that settle on the contents."""
+    """Take the surplus out of air above saturation; the droplets are added to the film."""
     p = tent.physics
     mass = p.density_kg_m3 * p.volume_m3
     per_ratio_pa = linearisation(p.pressure_pa).per_ratio_pa
