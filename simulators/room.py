@@ -229,7 +229,7 @@ class Room:
         self.books = RoomBooks()
 
     def set_step(self, step_s: float) -> None:
-        """Let the next steps be so long [s]."""
+        """Set the length of the next steps [s]."""
         self.step_s = step_s
         self._pull = self._pull_of_next_step()
 

@@ -11,10 +11,10 @@ import random
 from collections.abc import Callable, Iterator
 from functools import lru_cache
 from math import floor
-from typing import NamedTuple
 
 from controller.control.types import Reading
 from controller.measurement import Measurement
+from controller.sensors.data_sheets import ErrorFigures
 
 _YEAR_S = 365.25 * 86400.0
 _TABLE = 8192  # a power of two
@@ -22,120 +22,8 @@ _PASSES = 97  # each time through the table starts so many entries further on
 _new = tuple.__new__  # as Reading(...) does, at half the cost
 
 
-class ErrorFigures(NamedTuple):
-    """What a data sheet admits of one kind of sensor.
-
-    Attributes
-    ----------
-    accuracy_k, accuracy_pct : float
-        Half width of the band that holds nearly every new sensor's constant error [K], [%].
-    repeatability_k, repeatability_pct : float
-        Half width of the band that holds nearly every repetition; three standard deviations of
-        the noise [K], [%].
-    steps_per_k, steps_per_pct : float
-        Resolution, as so many steps to a kelvin or a percent.
-    lag_temperature_s, lag_humidity_s : float
-        Time to 63 % of a change [s].
-    drift_pct_per_year : float
-        How far humidity wanders off in a year [%].
-    lost : float
-        Share of the measurements that do not come.
-    low_c, high_c, low_pct, high_pct : float
-        Where the sensor clips [°C], [%].
-    """
-
-    accuracy_k: float
-    accuracy_pct: float
-    repeatability_k: float
-    repeatability_pct: float
-    steps_per_k: float
-    steps_per_pct: float
-    lag_temperature_s: float
-    lag_humidity_s: float
-    drift_pct_per_year: float
-    lost: float
-    low_c: float
-    high_c: float
-    low_pct: float
-    high_pct: float
-
-
-# Accuracy, repeatability, drift and resolution: data sheets (Aosong AM2302, Aosong DHT11, Sensirion
-# SHT40; the SHT40's and the DHT11's repeatability from memory). Lags in still air inside a housing
-# and the share of lost measurements: engineering judgement, no source.
-DHT22 = ErrorFigures(
-    accuracy_k=0.5,
-    accuracy_pct=2.0,
-    repeatability_k=0.2,
-    repeatability_pct=1.0,
-    steps_per_k=10.0,
-    steps_per_pct=10.0,
-    lag_temperature_s=20.0,
-    lag_humidity_s=8.0,
-    drift_pct_per_year=0.5,
-    lost=0.1,
-    low_c=-40.0,
-    high_c=80.0,
-    low_pct=0.1,
-    high_pct=99.9,
-)
-DHT11 = ErrorFigures(
-    accuracy_k=2.0,
-    accuracy_pct=5.0,
-    repeatability_k=1.0,
-    repeatability_pct=1.0,
-    steps_per_k=1.0,
-    steps_per_pct=1.0,
-    lag_temperature_s=20.0,
-    lag_humidity_s=10.0,
-    drift_pct_per_year=1.0,
-    lost=0.1,
-    low_c=0.0,
-    high_c=60.0,
-    low_pct=5.0,
-    high_pct=95.0,
-)
-SHT = ErrorFigures(
-    accuracy_k=0.2,
-    accuracy_pct=1.8,
-    repeatability_k=0.04,
-    repeatability_pct=0.08,
-    steps_per_k=100.0,
-    steps_per_pct=100.0,
-    lag_temperature_s=5.0,
-    lag_humidity_s=4.0,
-    drift_pct_per_year=0.2,
-    lost=0.0005,
-    low_c=-40.0,
-    high_c=125.0,
-    low_pct=0.1,
-    high_pct=100.0,
-)
-
-# A sensor of glass and gold, for telling the controller's errors from the sensor's.
+# A sensor without errors, for telling the controller's errors from the sensor's.
 PERFECT = ErrorFigures(0, 0, 0, 0, 1e6, 1e6, 0, 0, 0, 0, -100.0, 200.0, 0.001, 100.0)
-
-
-def figures_for(driver: str, device: str | None = None) -> ErrorFigures:
-    """Give the figures of a configured sensor.
-
-    Parameters
-    ----------
-    driver : {"dht22", "dht11", "iio", "hwmon", "simulated"}
-        As in the configuration.
-    device : str or None
-        Kernel name of an iio or hwmon device. The kernel calls a DHT22 "dht11" too.
-
-    Returns
-    -------
-    ErrorFigures
-        Those of a DHT22 unless it is known to be something else.
-    """
-    if driver == "dht11":
-        return DHT11
-    if driver == "hwmon" or (driver == "iio" and not (device or "").startswith("dht")):
-        return SHT
-    return DHT22
 
 
 @lru_cache(maxsize=1)

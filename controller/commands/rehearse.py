@@ -174,15 +174,15 @@ def run(args: argparse.Namespace) -> int:
     loaded = load_settings(args.config)
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
-    told = _rehearse(args, loaded, weather, start_s, until_s)
+    result = _rehearse(args, loaded, weather, start_s, until_s)
     if args.json:
-        figures = as_json(told.outcome, settings)
+        figures = as_json(result.outcome, settings)
         if args.faults is not None:
-            figures["faults"] = fault_json(told.faults, settings)
+            figures["faults"] = fault_json(result.faults, settings)
         print(json.dumps(figures, ensure_ascii=False, indent=2))
         return 0
-    lines = as_text(told.outcome, settings, weather.name, first, args.days, told.others)
-    print("\n".join([*lines, *fault_lines(told.faults, settings)]))
+    lines = as_text(result.outcome, settings, weather.name, first, args.days, result.others)
+    print("\n".join([*lines, *fault_lines(result.faults, settings)]))
     if args.record is not None:
         print(
             "\nThese figures are of the tent's true air; a review is of what its sensors read.\n"
@@ -226,9 +226,9 @@ def _rehearse(
             others.append((name, outcome))
             done += 1
         if faults or args.record is not None:
-            told = _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
-            told.others = others
-            return told
+            result = _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
+            result.others = others
+            return result
         scene = set_scene(settings, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
     return _Told(outcome, others)

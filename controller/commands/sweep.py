@@ -147,7 +147,7 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.several import merits, out_of_band_share, rehearse_all, unbeaten
+    from simulators.rehearsal.compare import merits, out_of_band_share, rehearse_all, unbeaten
 
     settings = load_settings(args.config).settings
     knobs, combinations = _combinations(args, settings)
@@ -218,7 +218,7 @@ def _raised(
     from controller import display
 
     least = settings.fan.resolved_min_speed
-    found = {
+    impossible = {
         (knob.option, value)
         for combination in combinations
         for knob, value in zip(knobs, combination, strict=True)
@@ -226,7 +226,7 @@ def _raised(
     }
     return [
         f"--{option} {display.speed(value)} is run at {display.speed(least)}, the fan's min_speed."
-        for option, value in sorted(found)
+        for option, value in sorted(impossible)
     ]
 
 

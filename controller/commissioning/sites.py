@@ -80,8 +80,8 @@ class SimulatedSite:
     def __init__(self, settings: Settings, seed: int = 1) -> None:
         from controller.timetable import Timetable
         from simulators.clock import FastClock
+        from simulators.simulated_world import HOT_DAY, HOT_JULY
         from simulators.weather import load_weather
-        from simulators.world import HOT_DAY, HOT_JULY
 
         day = Timetable.from_settings(settings).day(HOT_DAY)
         start_s = day.start_s + 12 * 3600.0

@@ -162,7 +162,7 @@ class _Reader:
             if key != "faults":
                 self._object(place, f"no key {key!r}", "`faults`, a list")
         node = entries["faults"][1] if "faults" in entries else None
-        found = []
+        faults = []
         if not isinstance(node, Sequence) or not node.items:
             self._object(
                 node or self._source.root,
@@ -174,12 +174,12 @@ class _Reader:
                 if isinstance(item, Mapping):
                     fault = self._fault(item)
                     if fault is not None:
-                        found.append(fault)
+                        faults.append(fault)
                 else:
                     self._object(item, "not a fault", "such as `- fault: fan_dead`")
         if self._problems:
             raise ConfigError(tuple(sorted(set(self._problems))))
-        return tuple(sorted(found, key=lambda fault: fault.from_s))
+        return tuple(sorted(faults, key=lambda fault: fault.from_s))
 
     def _object(self, node: Node, message: str, expected: str) -> None:
         from controller.config import Problem

@@ -21,7 +21,7 @@ from __future__ import annotations
 from math import exp
 from typing import TYPE_CHECKING, NamedTuple
 
-from simulators.tent.physics import LATENT_J_PER_KG
+from controller.air.constants import LATENT_J_PER_KG
 
 if TYPE_CHECKING:
     from simulators.tent.step import StepRows

@@ -132,11 +132,6 @@ class Tent:
         """Relative humidity of the air [%]."""
         return 100.0 * self.vapour_pa / self.saturation_pa
 
-    @property
-    def fabric_is_wet(self) -> bool:
-        """Whether water stands on the fabric."""
-        return self.film_kg > 0.0
-
     def rows(
         self, flow_m3_s: float, lamp_on: bool, dt_s: float, fan_heat_w: float = 0.0
     ) -> StepRows:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rehearsal_commands import CONFIG, Run, config_file, runner
 
-from simulators.rehearsal.several import unbeaten
+from simulators.rehearsal.compare import unbeaten
 
 HOT = ("--weather", "coastal-city-2013-07", "--from", "2013-07-18")
 FASTER = CONFIG.replace("day_speed: 50 %", "day_speed: 100 %")

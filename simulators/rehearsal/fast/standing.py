@@ -52,7 +52,7 @@ _ALL_CALM: _Stages = ((_Stage.CALM, False),) * len(CALM)
 
 
 class StandingDecision:
-    """A decision that has come to rest: what it holds for, and until when.
+    """The readings for which a decision would be made again, and until when.
 
     Attributes
     ----------
@@ -89,7 +89,7 @@ class StandingDecision:
             if bounds.any_engaged:
                 if not bounds.cooler_low_k <= air_c - intake_c <= bounds.cooler_high_k:
                     return False
-                if bounds.weighs_vapour and not bounds.contain_drier(
+                if bounds.compares_vapour and not bounds.contain_drier(
                     saturation_pa, vapour_pa, intake
                 ):
                     return False
@@ -160,7 +160,7 @@ def _stage(
 
 
 class AirBounds:
-    """The bounds.
+    """Bounds of both airs within which every watch stays as it is.
 
     Parameters
     ----------
@@ -177,6 +177,7 @@ class AirBounds:
     __slots__ = (
         "any_engaged",
         "any_locked_out",
+        "compares_vapour",
         "cooler_high_k",
         "cooler_low_k",
         "dew_high_k",
@@ -192,13 +193,12 @@ class AirBounds:
         "low_c",
         "low_pa",
         "low_pct",
-        "weighs_vapour",
     )
 
     def __init__(
         self, limits: Limits, hystereses: tuple[float, ...], cut_above_c: float, stages: _Stages
     ) -> None:
-        self.any_engaged = self.any_locked_out = self.weighs_vapour = False
+        self.any_engaged = self.any_locked_out = self.compares_vapour = False
         # By how much the intake air may be cooler, and hold less vapour, than the tent's.
         self.cooler_low_k = self.drier_low_pa = self.drier_low_per_saturation = -inf
         self.cooler_high_k = self.drier_high_pa = inf
@@ -224,7 +224,7 @@ class AirBounds:
                 self.any_engaged = True
                 self.any_locked_out = self.any_locked_out or locked_out
                 if kind.quantity is not Quantity.TEMPERATURE:
-                    self.weighs_vapour = True
+                    self.compares_vapour = True
                 self._bound_potential(kind, hysteresis, locked_out)
                 if stage is _Stage.LASTING:
                     continue

@@ -136,13 +136,13 @@ class SimulatedWorld:
         asked = Asked(first=self.first.isoformat(), last=last.isoformat())
         with open_source(loaded, self.record_path, asked, now_ms) as source:
             review = build(source, loaded.settings, now_ms)
-        said = "\n".join(
+        sentences = "\n".join(
             textwrap.fill(f"{sentence.rstrip('.')}.", 79)
             for sentence in (headline(review), *also(review))
         )
         record = self.record_path
         return f"""
-{said}
+{sentences}
 
 Look closer:
   lungwort review {config} --record {record}
