@@ -22,7 +22,7 @@ _HOUR_S = 3600.0
 
 
 class Channel(Protocol):
-    """One way to reach a person; may block, and raises whatever goes wrong."""
+    """One way to reach a person; may block, and raises on any failure."""
 
     @property
     def name(self) -> str:
@@ -147,7 +147,7 @@ class Outbox:
         self._pause(self._retry_after_s[min(tries, len(self._retry_after_s)) - 1])
 
     def _pause(self, seconds: float) -> None:
-        """Wait, or until a message comes: the network may be back by then, so it is tried anew."""
+        """Wait for a time, or until another message comes, which may find the network back."""
         with contextlib.suppress(Exception):
             self._clock.wait(seconds, self._wake)
         self._wake.clear()

@@ -1,4 +1,4 @@
-"""The life of an alarm: pending, standing, acknowledged, over. Pure: time is an argument.
+"""The states of an alarm: pending, active, acknowledged, over. Pure: time is an argument.
 
 The states are those of ANSI/ISA-18.2 (from memory), as far as one tent needs them: an alarm that is
 over and was never acknowledged is kept if its priority is high, and forgotten otherwise. An alarm
@@ -24,11 +24,11 @@ STALE_AFTER_S = 86_400.0
 
 
 class AlarmState(StrEnum):
-    """Where an alarm stands."""
+    """The state of an alarm."""
 
     PENDING = "pending"  # its condition holds, not yet for its on-delay
-    STANDING = "standing"
-    ACKNOWLEDGED = "acknowledged"  # standing, and a person knows
+    ACTIVE = "active"
+    ACKNOWLEDGED = "acknowledged"  # active, and a person knows
     OVER = "over"  # its condition is gone, and no person knew
 
 
@@ -71,13 +71,13 @@ class Alarm:
         return BY_NAME[self.name]
 
     @property
-    def is_standing(self) -> bool:
+    def is_active(self) -> bool:
         """Whether it is raised and not over."""
-        return self.state in (AlarmState.STANDING, AlarmState.ACKNOWLEDGED)
+        return self.state in (AlarmState.ACTIVE, AlarmState.ACKNOWLEDGED)
 
 
 class AlarmChange(NamedTuple):
-    """Something to be told of an alarm."""
+    """A change of an alarm that is recorded and sent."""
 
     event: str  # alarm.raised, alarm.cleared or alarm.acknowledged
     alarm: Alarm
@@ -188,7 +188,7 @@ def _raise(
     was_chattering = alarm.is_chattering
     alarm = replace(
         alarm,
-        state=AlarmState.STANDING,
+        state=AlarmState.ACTIVE,
         since_s=now_s,
         raised_ms=at_ms,
         gone_since_s=None,
@@ -231,7 +231,7 @@ def acknowledge(
     for alarm in alarms.values():
         if name not in (None, alarm.name):
             continue
-        if alarm.state is AlarmState.STANDING:
+        if alarm.state is AlarmState.ACTIVE:
             known = replace(alarm, state=AlarmState.ACKNOWLEDGED)
             changed[alarm.name] = known
             changes.append(AlarmChange("alarm.acknowledged", known, None))

@@ -1,4 +1,4 @@
-"""The alarms of a running daemon: steps them each tick, keeps them, and has them told."""
+"""The alarms of a running daemon: updated each tick, saved, and sent."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class AlarmWatch:
     Parameters
     ----------
     settings : Settings
-        AlarmLimits, units and who is told.
+        Alarm limits, units and recipients.
     outboxes : list of Outbox
         Where messages go.
     """
@@ -44,18 +44,18 @@ class AlarmWatch:
         self.use(settings)
 
     def use(self, settings: Settings) -> None:
-        """Go by other settings; who is told stays as it was at the start."""
+        """Use other settings; the recipients stay those of the start."""
         self._settings = settings
         self._limits = AlarmLimits.from_settings(settings)
         self._least = Priority(settings.notify.least).rank
 
-    def is_standing(self, name: str) -> bool:
+    def is_active(self, name: str) -> bool:
         """Whether an alarm is raised and not over."""
         alarm = self.alarms.get(name)
-        return alarm is not None and alarm.is_standing
+        return alarm is not None and alarm.is_active
 
     def restore(self, saved: object, now_s: float, away_s: float) -> None:
-        """Take up the alarms of the daemon before."""
+        """Restore the alarms that the last daemon saved."""
         rows = saved.get("alarms") if isinstance(saved, dict) else None
         self.alarms = restore(rows, now_s, away_s)
 

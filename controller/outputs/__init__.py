@@ -1,6 +1,6 @@
-"""The wires out of the controller: fan, lamp, and what tells that they obey.
+"""The outputs, fan and lamp, and the inputs that check them: tachometer and photocell.
 
-What a pin does, from power-on to power-off:
+The state of a pin, from power-on to power-off:
 
 * Start: an output is claimed together with its level, so nothing flickers.  The fan starts at the
   failsafe speed, until the first decision; a lamp of ours starts dark.

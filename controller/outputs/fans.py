@@ -87,7 +87,7 @@ class RelayFan:
         self._is_released = True
 
     def close(self) -> None:
-        """Let go of the pin; the level stays where the kernel keeps it."""
+        """Release the pin; the kernel keeps its level."""
         self._relay.close()
 
 
@@ -170,7 +170,7 @@ class SoftwarePwmFan:
         self._percent, self._is_released = None, True
 
     def close(self) -> None:
-        """Let go of the pin; a fan that was pulsed goes to full speed first."""
+        """Release the pin; a fan on software PWM goes to full speed first."""
         if not self._is_released and self._percent not in (0, 100):
             self.apply(1.0)
         self._line.close()
@@ -203,5 +203,5 @@ class HardwarePwmFan:
         self._channel.stop()
 
     def close(self) -> None:
-        """Let go of the channel; it keeps its duty."""
+        """Close the channel; it keeps its duty."""
         self._channel.close()

@@ -42,7 +42,7 @@ class LampRelay:
             self._relay.value = on
 
     def close(self) -> None:
-        """Let go of the pin; the level stays where the kernel keeps it."""
+        """Release the pin; the kernel keeps its level."""
         self._relay.close()
 
 
@@ -80,5 +80,5 @@ class Photocell:
         return self._is_lit
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
         self._line.close()

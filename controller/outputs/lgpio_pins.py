@@ -39,7 +39,7 @@ class SteadyPin(LGPIOPin):  # type: ignore[misc]
         self._is_held = True
 
     def close(self) -> None:
-        """Let go of the line: an output stays as it is, an input stays an input."""
+        """Release the line: an output keeps its level, an input stays an input."""
         if not self._is_held or self.factory._handle is None:
             return
         if self._get_function() == "output":

@@ -35,7 +35,7 @@ class FanOutput(Protocol):
         """Drive the wire no longer, as before the first tick; the next `apply` does again."""
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
 
 
 class LampOutput(Protocol):
@@ -45,7 +45,7 @@ class LampOutput(Protocol):
         """Switch the lamp; cheap when unchanged."""
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
 
 
 @dataclass(slots=True)
@@ -75,7 +75,7 @@ class Outputs:
     _is_closed: bool = field(default=False, init=False, repr=False)
 
     def close(self) -> None:
-        """Leave the lamp dark, the fan at `parked_speed`, and let go; again is harmless.
+        """Set the lamp dark and the fan to `parked_speed`, and release both; may be called again.
 
         Raises
         ------
@@ -154,7 +154,7 @@ def park(
     pin_factory: PinFactory | None = None,
     pwm_root: Path | None = PWM_ROOT,
 ) -> None:
-    """Leave a fan at a speed and a lamp of ours dark, without a daemon.
+    """Park a fan at a speed and a switched lamp dark, without a daemon.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How fan and lamp are left when nobody controls them.
+"""Parking: the state in which fan and lamp are left without a controller.
 
 A tent can be left alone when its lamp is dark or its fan runs.  So:
 
@@ -33,7 +33,7 @@ Drive = Literal["relay", "pwm", "hardware_pwm"]
 
 @dataclass(frozen=True, slots=True)
 class FanWiring:
-    """How a fan is wired; see `controller.config.sections.fan.Fan`."""
+    """The wiring of a fan; see `controller.config.sections.fan.Fan`."""
 
     drive: Drive
     pin: int
@@ -44,7 +44,7 @@ class FanWiring:
 
 @dataclass(frozen=True, slots=True)
 class LampWiring:
-    """How a lamp's relay is wired."""
+    """The wiring of a lamp's relay."""
 
     pin: int
     active_low: bool
@@ -120,7 +120,7 @@ class ParkingPlan:
 
 
 def plan_file() -> Path | None:
-    """Where the plan of this tent is kept; None where nobody named a file."""
+    """The file that holds the parking of this tent; None where none is given."""
     name = os.environ.get(PLAN_VARIABLE)
     return Path(name) if name else None
 

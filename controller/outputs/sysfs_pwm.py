@@ -157,7 +157,7 @@ class PwmChannel:
         self._is_stopped = True
 
     def close(self) -> None:
-        """Let go of the channel, which keeps running as it is; again is harmless."""
+        """Close the channel, which keeps running; may be called again."""
         if self._duty_file is not None:
             os.close(self._duty_file)
             self._duty_file = None

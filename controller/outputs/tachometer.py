@@ -77,7 +77,7 @@ class Tachometer:
         return (counts[-1][1] - count) / self._pulses_per_turn / span_s * 60.0
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
         if not self._line.closed:
             self._line.pin.when_changed = None
             self._line.close()

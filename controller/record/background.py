@@ -192,7 +192,7 @@ class BackgroundRecord:
         return self._trouble is not None and not self._retry_now and not self._is_writing
 
     def close(self, timeout_s: float = 1.5) -> bool:
-        """Flush, end the thread and let go of the file; False if something was not kept."""
+        """Flush, end the thread and close the file; False if something was not written."""
         with self._changed:
             self._is_closing = True
             self._changed.notify_all()
@@ -342,7 +342,7 @@ class BackgroundRecord:
             self._emit(at_ms, name, level, dict(data))
 
     def _tell(self, name: str, level: str, **data: object) -> None:
-        """An event of the record's own that can't wait for the record to be told."""
+        """Log an event about the record itself at once, and queue it for the record."""
         item = EventItem(self._now_ms(), name, level, data)
         self._log([item])
         self._put(item)

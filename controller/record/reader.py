@@ -58,7 +58,7 @@ class RecordReader:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         self._opened.close()
 
     def sql(self, query: str, parameters: Sequence[object] = ()) -> Iterator[tuple[object, ...]]:

@@ -234,7 +234,7 @@ class RecordWriter:
         return backup_record(self.path, target)
 
     def close(self) -> None:
-        """Fold the write-ahead log in and let go of the file."""
+        """Write the write-ahead log back and close the file."""
         self._db.close()
 
 

@@ -23,7 +23,7 @@ class ErrorKind(StrEnum):
 
     @property
     def needs_a_person(self) -> bool:
-        """Whether waiting will not help, so that it is told at once."""
+        """Whether waiting will not help, so that the error is reported at once."""
         return self in (ErrorKind.MISSING, ErrorKind.DENIED, ErrorKind.UNSUPPORTED)
 
 
@@ -57,4 +57,4 @@ class Driver(Protocol):
         """
 
     def close(self) -> None:
-        """Let go of the device; may be called again, and by another thread during a read."""
+        """Close the device; may be called again, and by another thread during a read."""

@@ -19,16 +19,16 @@ MOST_GIVEN_UP = 4
 
 
 class PollResult(NamedTuple):
-    """What came of one attempt; exactly one of the last two is set.
+    """The result of one attempt: a measurement or an error, never both.
 
     Attributes
     ----------
     monotonic_s : float
         When the attempt began, or when a hang or a death was noticed [s].
     measurement : Measurement or None
-        What was measured.
+        The measurement, if the attempt succeeded.
     error : SensorError or None
-        Why nothing was.
+        The error, if it failed.
     """
 
     monotonic_s: float
@@ -40,10 +40,10 @@ class Poller(Protocol):
     """Reads one sensor at its own pace."""
 
     def drain(self, now_s: float) -> Sequence[PollResult]:
-        """Give what has come since the last call, oldest first; never blocks on a real sensor."""
+        """Give the results since the last call, oldest first; never blocks on a real sensor."""
 
     def close(self) -> None:
-        """Stop reading and let go of the device."""
+        """Stop reading and close the device."""
 
 
 class _Attempts:
@@ -67,7 +67,7 @@ class _Attempts:
             return PollResult(now_s, driver.read(), None)
         except SensorError as error:
             return PollResult(now_s, None, error)
-        except Exception as error:  # a driver's surprise must not end the watch over the sensor
+        except Exception as error:  # an unexpected error of a driver must not end the polling
             return PollResult(now_s, None, _surprise(error))
 
 
@@ -104,13 +104,13 @@ class InlinePoller:
         return (outcome,)
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Close the device."""
         if self._attempts.driver is not None:
             self._attempts.driver.close()
 
 
 class _Worker(threading.Thread):
-    """One thread that reads one sensor until told to stop."""
+    """One thread that reads one sensor until it is stopped."""
 
     def __init__(
         self, open_driver: Callable[[], Driver], period_s: float, clock: Clock, name: str
@@ -224,6 +224,6 @@ class ThreadedPoller:
         return PollResult(now_s, None, SensorError(ErrorKind.HUNG, message))
 
     def close(self) -> None:
-        """Stop the thread and let go of the device."""
+        """Stop the thread and close the device."""
         self._worker.give_up()
         self._worker.join(timeout=0.2)  # one stuck in the kernel must not hold up the exit

@@ -132,7 +132,7 @@ def number(path: Path) -> float:
     try:
         text = path.read_text("ascii", "replace")
     except OSError as error:
-        raise _told(path, error) from None
+        raise _sensor_error(path, error) from None
     try:
         value = float(text)
     except ValueError:
@@ -142,7 +142,7 @@ def number(path: Path) -> float:
     return value
 
 
-def _told(path: Path, error: OSError) -> SensorError:
+def _sensor_error(path: Path, error: OSError) -> SensorError:
     why = error.strerror or str(error)
     if error.errno in _GONE:
         return SensorError(ErrorKind.MISSING, f"{path} has gone ({why}); check the wiring")

@@ -21,7 +21,7 @@ from simulators.clock import FastClock
 
 HEAT = AlarmChange(
     "alarm.raised",
-    Alarm("heat", AlarmState.STANDING, 0.0, 1000),
+    Alarm("heat", AlarmState.ACTIVE, 0.0, 1000),
     Condition(1.5, 1.0, 28.2, 26.7, "°C"),
 )
 

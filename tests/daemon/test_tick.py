@@ -12,7 +12,7 @@ from controller.control import Memory
 from controller.daemon.tick import MEMORY_KEY
 from controller.measurement import Measurement
 from controller.record import MemoryRecord
-from controller.record.status import KEY, Situation
+from controller.record.status import KEY, DaemonStatus
 
 
 def test_the_fan_runs_from_lead_before_lights_on_to_lag_after_lights_off() -> None:
@@ -237,7 +237,7 @@ def test_a_released_hold_is_told() -> None:
 def test_the_saved_situation_says_speed_reasons_and_next_change() -> None:
     bench = Bench("2025-06-03 10:00")
     bench.run(70.0)
-    now = Situation.from_json(bench.record.states[KEY])
+    now = DaemonStatus.from_json(bench.record.states[KEY])
     assert now is not None
     assert (now.speed, now.lamp_on, now.in_fan_hours) == (1.0, True, True)
     assert now.reasons[0]["rule"] == "schedule"
