@@ -11,7 +11,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from controller.alarms.messages import Message
+from controller.alarms.notifications import Message
 
 DEADLINE_S = 60.0
 

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from controller.alarms.messages import Message
+from controller.alarms.notifications import Message
 from controller.clock import Clock
 
 RETRY_AFTER_S = (30.0, 120.0, 600.0, 3600.0)

@@ -147,9 +147,9 @@ def _step(
             return _raise(alarm, condition, now_s, at_ms, changes)
         return alarm
     if alarm.is_chattering and now_s - alarm.since_s >= CHATTER_QUIET_S:
-        alarm = replace(alarm, is_chattering=False, raises_s=())  # it stands, and keeps quiet
+        alarm = replace(alarm, is_chattering=False, raises_s=())  # active, and no longer chattering
     if condition.excess >= -condition.hysteresis:
-        # Within the hysteresis it stays, and its off-delay starts anew.
+        # Within the hysteresis it stays active, and its off-delay starts over.
         return alarm if alarm.gone_since_s is None else replace(alarm, gone_since_s=None)
     gone_since_s = now_s if alarm.gone_since_s is None else alarm.gone_since_s
     if now_s - gone_since_s < kind.off_delay_s:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from controller.alarms.channels import CommandChannel, UrlsChannel
 from controller.alarms.conditions import AlarmLimits, TickView, conditions
 from controller.alarms.kinds import Priority
-from controller.alarms.messages import event_data, message
+from controller.alarms.notifications import event_data, message
 from controller.alarms.outbox import Channel, Outbox, Report
 from controller.alarms.states import (
     AlarmChange,

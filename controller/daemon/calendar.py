@@ -13,8 +13,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from controller.daemon.day_summary import summarise_day
 from controller.daemon.scheduler import Job
-from controller.daemon.summary import summarise_day
 from controller.errors import UserError
 
 if TYPE_CHECKING:

@@ -230,7 +230,7 @@ class Service:
             stack.callback(record.close)
             log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
             memory, not_before_s = restore(record, clock)
-            # Closed last to first: the fan before what may wait for a network or a person.
+            # Closed last to first: the fan before what may wait for the network or a request.
             alarms = self._open_alarms(record, not_before_s)
             stack.callback(alarms.close)
             control = None
@@ -254,20 +254,7 @@ class Service:
             if self.refused:
                 at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
                 reject(controller, record, at_ms, self.refused)
-            watch = None
-            if self.load is not None:
-                watch = ConfigWatch(
-                    self.path, self.loaded.sha256, self.load, wake.set, bool(self.refused)
-                )
-            jobs = calendar_jobs(
-                lambda: controller.loaded.settings,
-                record,
-                is_settled=lambda: controller.clock_is_settled,
-                is_trusted=lambda: controller.clock_is_trusted,
-                zone=lambda: controller.timetable.zone,
-                renew_zone=controller.renew_timetable,
-            )
-            calendar = self.world.make_calendar(jobs, settings)
+            calendar = self._start_calendar(controller, record)
             stack.callback(calendar.close)
             loop = Loop(
                 controller,
@@ -276,7 +263,7 @@ class Service:
                 notifier=notifier,
                 calendar=calendar,
                 wake=wake,
-                config_watch=watch,
+                config_watch=self._watch_config(wake),
                 control=control,
                 until_s=self.world.until_s,
                 on_proven=self._keep,
@@ -287,17 +274,37 @@ class Service:
             end = loop.run()
             if end is not End.REOPEN:
                 notifier.stopping()
-            controller.finish()
-            record.event(
-                round((controller.wall_s or clock.wall_s()) * 1000),
-                "daemon.stopped",
-                "error" if end is End.FAILED else "info",
-                why=end.value,
-                ticks=loop.ticks,
-            )
-            if loop.next_loaded is not None:
-                self.loaded, self.refused = loop.next_loaded, ()
+            self._finish(loop, controller, record, end)
             return end
+
+    def _watch_config(self, wake: threading.Event) -> ConfigWatch | None:
+        if self.load is None:
+            return None
+        return ConfigWatch(self.path, self.loaded.sha256, self.load, wake.set, bool(self.refused))
+
+    def _start_calendar(self, controller: Controller, record: Record) -> Calendar:
+        jobs = calendar_jobs(
+            lambda: controller.loaded.settings,
+            record,
+            is_settled=lambda: controller.clock_is_settled,
+            is_trusted=lambda: controller.clock_is_trusted,
+            zone=lambda: controller.timetable.zone,
+            renew_zone=controller.renew_timetable,
+        )
+        return self.world.make_calendar(jobs, self.loaded.settings)
+
+    def _finish(self, loop: Loop, controller: Controller, record: Record, end: End) -> None:
+        """Record the rest of the interval and the stop, and take the next config, if any."""
+        controller.finish()
+        record.event(
+            round((controller.wall_s or self.world.clock.wall_s()) * 1000),
+            "daemon.stopped",
+            "error" if end is End.FAILED else "info",
+            why=end.value,
+            ticks=loop.ticks,
+        )
+        if loop.next_loaded is not None:
+            self.loaded, self.refused = loop.next_loaded, ()
 
     def _keep(self, loaded: Loaded) -> None:
         if self.last_good is not None:

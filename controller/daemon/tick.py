@@ -26,7 +26,9 @@ from controller.control import (
     reasons,
 )
 from controller.daemon.edges import Edges
-from controller.daemon.events import (
+from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.rise_watch import RiseWatch
+from controller.daemon.tick_events import (
     Event,
     Reported,
     daemon_status,
@@ -35,8 +37,6 @@ from controller.daemon.events import (
     fan_events,
     schedule_events,
 )
-from controller.daemon.fan_watch import FanWatch, step_fan_watch
-from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.wall import WallTime, WallWatch
 from controller.record.interval_means import IntervalMeans
 from controller.record.rows import SensorRow
@@ -224,7 +224,7 @@ class Controller:
         return wall
 
     def _read(self, now_s: float) -> Readings:
-        """The readings; of a silent tent sensor the last one, since its age is the failsafe's reason."""
+        """The readings; of a silent tent sensor the last one, whose age is then known."""
         readings = self._edges.sensors.readings(now_s)
         if readings.tent is None:
             return readings._replace(tent=self._last_tent)

@@ -7,7 +7,7 @@ from typing import Any
 from controller.outputs.errors import explained
 from controller.outputs.gpio import PinFactory
 
-# So many looks in a row must agree before the lamp is believed changed: somebody who opens the
+# So many samples in a row must agree before the lamp counts as changed: somebody who opens the
 # tent, or takes a photograph, is not dusk or dawn.
 _LOOKS = 3
 

@@ -62,9 +62,9 @@ def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
             f"GPIO {pin} has no hardware PWM on any Pi; wire the fan to GPIO {pwm_pins.CHOICE}, or "
             "use drive: pwm"
         )
-    found = f"; found only {', '.join(others)}" if others else ""
+    only = f"; found only {', '.join(others)}" if others else ""
     raise HardwareError(
-        f"the kernel offers no hardware PWM for GPIO {pin}{found}; add the line "
+        f"the kernel offers no hardware PWM for GPIO {pin}{only}; add the line "
         f"'dtoverlay=pwm,pin={pin},func={function}' to /boot/firmware/config.txt, take out "
         "'dtparam=audio=on', and restart (see pwm in /boot/firmware/overlays/README)"
     )

@@ -215,12 +215,12 @@ class BackgroundRecord:
             self._open()
         except RecordError:
             raise
-        except Exception as error:  # the air is not to wait for a record, whatever ails it
+        except Exception as error:  # the control must not wait for a faulty record
             self._failed(error)
 
     def _open(self) -> RecordWriter:
         if self._writer is not None and self._inode != _inode(self._path):
-            self._drop_writer()  # the file was moved or deleted under us: nobody would read ours
+            self._drop_writer()  # the file was moved or deleted: writes would be lost
         if self._writer is None:
             writer = self._open_writer(self._path)
             try:
@@ -273,7 +273,7 @@ class BackgroundRecord:
                 batch, states = [], {}  # kept, even if the pruning fails
                 if prune is not None:
                     self._prune(prune)
-            except Exception as error:  # whatever it is, the fan goes on and so do we
+            except Exception as error:  # the thread goes on after any error
                 failures += 1
                 self._put_back(batch, states, prune)
                 self._log(batch)
@@ -357,7 +357,7 @@ class BackgroundRecord:
         if is_damage(error) and (aside := set_aside(self._path, self._now_ms())) is not None:
             self._tell("record.set_aside", "error", file=aside.name)
             with self._changed:
-                self._retry_now = True  # nothing is in the way of a new one
+                self._retry_now = True  # a new one can be made at once
 
     def _recovered(self) -> None:
         if self._trouble is None:

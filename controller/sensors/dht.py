@@ -189,20 +189,20 @@ class _Child:
         try:
             out, err = self._process.stdout.fileno(), self._process.stderr.fileno()
             ready, _, _ = select.select([out, err] if self._complains else [out], [], [], within_s)
-            said = {fd: os.read(fd, 4096) for fd in ready}
+            received = {fd: os.read(fd, 4096) for fd in ready}
         except (OSError, ValueError):  # closed by another thread
             raise SensorError(ErrorKind.CRASHED, "the reading process was stopped") from None
-        if not said:
+        if not received:
             return False
         # Read always, or a talkative library fills the pipe and blocks.
-        self._complaint = (self._complaint + said.get(err, b""))[-_STDERR_KEPT:]
-        self._heard += said.get(out, b"")
-        if said.get(out) == b"":
-            raise SensorError(ErrorKind.CRASHED, self._epitaph())
-        self._complains = self._complains and said.get(err) != b""
+        self._complaint = (self._complaint + received.get(err, b""))[-_STDERR_KEPT:]
+        self._heard += received.get(out, b"")
+        if received.get(out) == b"":
+            raise SensorError(ErrorKind.CRASHED, self._exit_reason())
+        self._complains = self._complains and received.get(err) != b""
         return True
 
-    def _epitaph(self) -> str:
+    def _exit_reason(self) -> str:
         status = None
         with contextlib.suppress(subprocess.TimeoutExpired):
             status = self._process.wait(_GRACE_S)

@@ -19,7 +19,7 @@ class ErrorKind(StrEnum):
     DENIED = "denied"  # the device is there and may not be opened
     UNSUPPORTED = "unsupported"  # this machine or installation cannot read such a sensor
     HUNG = "hung"  # the read did not come back
-    CRASHED = "crashed"  # the reader ended or broke in a way nobody foresaw
+    CRASHED = "crashed"  # the reader ended or failed in an unforeseen way
 
     @property
     def needs_a_person(self) -> bool:

@@ -131,7 +131,7 @@ class _Worker(threading.Thread):
                 self.outcomes.append(outcome)
                 spent_s = self._clock.monotonic_s() - began_s
                 self._clock.wait(max(0.0, self.attempts.pause_s - spent_s), self.stopping)
-        except BaseException as error:  # told, and the poller starts another thread
+        except BaseException as error:  # reported, and the poller starts another thread
             self.outcomes.append(PollResult(self._clock.monotonic_s(), None, _surprise(error)))
         finally:
             # Or a DHT's child would live on and keep the pin from the next one.
@@ -219,7 +219,7 @@ class ThreadedPoller:
             threading.Thread(target=worker.give_up, daemon=True).start()
             self._worker = self._start()
         else:
-            worker.busy_since_s = now_s  # say so again after as long
+            worker.busy_since_s = now_s  # reported again after as long
             message += "; too many readers hang to start another, restart the machine"
         return PollResult(now_s, None, SensorError(ErrorKind.HUNG, message))
 

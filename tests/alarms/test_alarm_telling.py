@@ -13,7 +13,7 @@ import pytest
 from controller.alarms.channels import CommandChannel, DeliveryError, UrlsChannel
 from controller.alarms.conditions import Condition
 from controller.alarms.kinds import Priority
-from controller.alarms.messages import Message, event_data, message
+from controller.alarms.notifications import Message, event_data, message
 from controller.alarms.outbox import MOST_WAITING, Outbox
 from controller.alarms.send import read_urls
 from controller.alarms.states import Alarm, AlarmChange, AlarmState

@@ -21,7 +21,7 @@ from tent_bodies import (
 
 from controller.alarms.conditions import Condition
 from controller.alarms.kinds import BY_NAME
-from controller.alarms.messages import message
+from controller.alarms.notifications import message
 from controller.alarms.states import Alarm, AlarmChange, AlarmState
 from controller.record import MemoryRecord
 

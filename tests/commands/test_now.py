@@ -160,7 +160,7 @@ def test_what_is_no_situation_is_none(value: object) -> None:
 def test_the_daemons_own_state_is_understood() -> None:
     from controller.control import Decision, Memory, Now
     from controller.control.types import Reason, ReasonStatus, Rule
-    from controller.daemon.events import daemon_status
+    from controller.daemon.tick_events import daemon_status
     from controller.timetable import ChangeKind, ScheduleChange, ScheduleState
 
     reason = Reason(Rule.SCHEDULE, ReasonStatus.DECIDING, value=0.4, limit=0.4)

@@ -73,7 +73,7 @@ def test_the_fan_is_on_from_the_tick_that_starts_it_to_the_tick_that_stops_it() 
     assert row.fan_speed == pytest.approx(16.0 / 60.0)
 
 
-def test_lamp_and_window_are_those_at_the_end() -> None:
+def test_lamp_and_fan_hours_are_those_at_the_end() -> None:
     ticks = [Tick(2.0 * n) for n in range(30)]
     ticks.append(Tick(60.0, lamp_on=False, in_fan_hours=False))
     (row,) = run(ticks)
@@ -81,7 +81,7 @@ def test_lamp_and_window_are_those_at_the_end() -> None:
     assert row.lamp_on_s == pytest.approx(60.0)
 
 
-def test_the_rule_is_the_one_that_ruled_longest() -> None:
+def test_the_rule_is_the_one_that_decided_longest() -> None:
     """Not the one that comes next: it has done nothing yet."""
     hot = [Tick(2.0 * n, rule="too_hot", locked_out=True) for n in range(18)]
     ticks = [*hot, *(Tick(2.0 * n, rule="schedule") for n in range(18, 31))]
