@@ -33,7 +33,7 @@ class Claim:
         self._descriptors = descriptors
 
     def release(self) -> None:
-        """Let the next one in; again is harmless."""
+        """Release the locks; may be called again."""
         while self._descriptors:
             os.close(self._descriptors.pop())
 

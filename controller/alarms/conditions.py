@@ -1,4 +1,4 @@
-"""Which alarm conditions hold: one pure function of what a tick knows."""
+"""The alarm conditions: a pure function of the values of a tick."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Condition(NamedTuple):
     why : str
         Which of the alarm's responses fits; "" for the plain one.
     share : float or None
-        Of an expected flow of air, that which would explain what is seen (0–1).
+        Share of the expected air flow that would explain the readings (0–1).
     """
 
     excess: float
@@ -45,13 +45,13 @@ class Condition(NamedTuple):
 HOLDS, GONE = Condition(1.0), Condition(-1.0)
 # Not known at the moment: an active alarm stays, and a pending one starts over.
 UNKNOWN = Condition(0.0, 1.0)
-# A rise so far back below what is expected at most is no longer too much [K].
+# A rise this far below the most expected is no longer too much [K].
 _RISE_HYSTERESIS_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmLimits:
-    """What the analog conditions compare with."""
+    """The limits of the analog conditions."""
 
     heat_c: float
     severe_heat_c: float
@@ -65,7 +65,7 @@ class AlarmLimits:
 
     @classmethod
     def from_settings(cls, settings: Settings) -> AlarmLimits:
-        """Take them from a config."""
+        """Derive the limits from a config."""
         alarms, overrides = settings.alarms, settings.overrides
         return cls(
             settings.targets.heat_warning_c,

@@ -64,7 +64,7 @@ class AlarmWatch:
         self.alarms, changes = step_alarms(
             self.alarms, conditions(view, self._limits), now_s, at_ms
         )
-        self._tell(changes, at_ms)
+        self._send(changes, at_ms)
         return changes
 
     def acknowledge(self, name: str | None, now_s: float) -> tuple[AlarmChange, ...]:
@@ -81,7 +81,7 @@ class AlarmWatch:
         for outbox in self._outboxes:
             outbox.close()
 
-    def _tell(self, changes: tuple[AlarmChange, ...], at_ms: int) -> None:
+    def _send(self, changes: tuple[AlarmChange, ...], at_ms: int) -> None:
         for change in changes:
             if change.alarm.kind.priority.rank < self._least:
                 continue

@@ -42,7 +42,7 @@ class Edges:
     fan : FanOutput
         The fan.
     lamp : LampOutput or None
-        The lamp's relay, where the lamp is ours.
+        The lamp's relay, where the controller switches the lamp.
     photocell : PhotocellInput or None
         Sees the lamp, where there is one.
     tachometer : TachometerInput or None

@@ -57,7 +57,7 @@ class Outputs:
     fan : FanOutput
         The fan.
     lamp : LampOutput or None
-        The lamp's relay, where the lamp is ours.
+        The lamp's relay, where the controller switches the lamp.
     photocell : Photocell or None
         Sees the lamp, where there is one.
     tachometer : Tachometer or None
@@ -80,7 +80,7 @@ class Outputs:
         Raises
         ------
         HardwareError
-            If a wire failed; the others have been seen to all the same.
+            If an output failed; the others are parked and released all the same.
         """
         if self._is_closed:
             return
@@ -117,12 +117,12 @@ def open_outputs(
     fan_speed : float, optional
         Speed until the first `apply`, 0-1; the failsafe speed when not given.
     lamp_on : bool
-        State of a lamp that we switch, until the first `apply`.
+        State of a switched lamp, until the first `apply`.
 
     Raises
     ------
     HardwareError
-        If a pin can't be had; those opened before are let go.
+        If a pin can't be used; those opened before are released.
     """
     plan = parking.ParkingPlan.from_settings(settings)
     speed = settings.failsafe.speed if fan_speed is None else fan_speed

@@ -2,11 +2,12 @@
 
 A tent can be left alone when its lamp is dark or its fan runs.  So:
 
-* A lamp that we switch is switched off, always.
+* A lamp that the controller switches is switched off, always.
 * After a fault the fan is left at the failsafe speed: nobody chose to stop, the lamp may be on its
   own timer, and heat, moisture and spent air must not build up until the next start.
-* After a stop on purpose it is left off if the lamp was ours, and so is dark now; with a lamp on a
-  timer of its own it is left at the failsafe speed, since that lamp goes on heating.
+* After a stop on purpose it is left off if the controller switches the lamp, which is dark now;
+  with a lamp on a timer of its own it is left at the failsafe speed, since that lamp goes on
+  heating.
 
 Pulses timed by software end with the process that times them; in between off and full speed such a
 fan is left at full.  The plan of the outputs in use is kept in a small file, so that they can be
@@ -59,7 +60,7 @@ class ParkingPlan:
     fan : FanWiring
         The fan's wire.
     lamp : LampWiring or None
-        The lamp's, where the lamp is ours.
+        The lamp's, where the controller switches it.
     speed_after_stop, speed_after_fault : float
         Fan speed left behind, 0-1.
     """

@@ -36,7 +36,7 @@ class DhtDriver:
     Parameters
     ----------
     kind : {"dht22", "dht11"}
-        Which sensor.
+        Type of sensor.
     pin : int
         GPIO number.
     command : sequence of str or None

@@ -208,7 +208,7 @@ class FullRehearsal:
 
     @property
     def lamp_lit(self) -> bool:
-        """Whether the lamp burns now."""
+        """Whether the lamp is lit now."""
         if self._is_on("power_cut"):
             return False
         if self._is_on("lamp_stuck_on"):
