@@ -82,7 +82,7 @@ class AlarmLimits:
 
 @dataclass(frozen=True, slots=True)
 class TickView:
-    """What a tick knows, as far as alarms go.
+    """The values of a tick that the alarm conditions use.
 
     Attributes
     ----------
@@ -125,7 +125,7 @@ class TickView:
 
 
 def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
-    """Say which conditions hold.
+    """Give the condition of every alarm.
 
     Parameters
     ----------
@@ -202,7 +202,7 @@ def _less_air(view: TickView) -> Condition:
     """Whether the lit tent is warmer than the air of its commanded fan would leave it."""
     rise = view.rise
     if view.fan_fault == "not_turning":
-        return GONE  # its own alarm says so
+        return GONE  # that has an alarm of its own
     if rise is None or not rise.lit or rise.speed <= 0.0:
         return UNKNOWN
     return Condition(
@@ -222,7 +222,7 @@ def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
 
 
 def _has_less_air(view: TickView) -> bool:
-    """Whether less air is, or may still be, why nothing helps."""
+    """Whether less air than expected is, or may still be, the cause."""
     rise = view.rise
     return view.has_less_air or (
         rise is not None and rise.lit and rise.speed > 0.0 and rise.excess_k > -_RISE_HYSTERESIS_K
@@ -230,7 +230,7 @@ def _has_less_air(view: TickView) -> bool:
 
 
 def _why_out_of_band_in_spite_of_fan(view: TickView, reason: Reason) -> str:
-    """Whether the intake air or the fan is at its end; "" where the readings don't say."""
+    """Whether the intake air or the fan is the limit; "" where the readings don't show it."""
     is_hot = reason.quantity is Quantity.TEMPERATURE
     if reason.status is ReasonStatus.LOCKED_OUT or _intake_is_past(view, reason):
         return "warm_intake" if is_hot else "moist_intake"

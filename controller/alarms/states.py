@@ -28,8 +28,8 @@ class AlarmState(StrEnum):
 
     PENDING = "pending"  # its condition holds, not yet for its on-delay
     ACTIVE = "active"
-    ACKNOWLEDGED = "acknowledged"  # active, and a person knows
-    OVER = "over"  # its condition is gone, and no person knew
+    ACKNOWLEDGED = "acknowledged"  # active, and acknowledged by a person
+    OVER = "over"  # its condition is gone, and it was not acknowledged
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class Alarm:
 
     @property
     def kind(self) -> AlarmKind:
-        """Its kind."""
+        """The kind of the alarm."""
         return BY_NAME[self.name]
 
     @property
@@ -165,7 +165,7 @@ def _step_over(
     at_ms: int,
     changes: list[AlarmChange],
 ) -> Alarm | None:
-    """An alarm that is over may come again; chattering is forgotten once it has kept quiet."""
+    """Raise an alarm that is over again, or drop it; after a quiet time it no longer chatters."""
     if condition.excess > 0.0:
         since_s = alarm.gone_since_s if alarm.gone_since_s is not None else now_s
         if now_s - since_s >= kind.on_delay_s:
@@ -215,7 +215,7 @@ def _clear(
 def acknowledge(
     alarms: Alarms, name: str | None, now_s: float
 ) -> tuple[Alarms, tuple[AlarmChange, ...]]:
-    """Take note that a person knows.
+    """Acknowledge an alarm, or all.
 
     Parameters
     ----------
@@ -259,7 +259,7 @@ def snapshot(alarms: Alarms, now_s: float) -> list[dict[str, Any]]:
 
 
 def restore(saved: object, now_s: float, away_s: float) -> Alarms:
-    """Take up what `snapshot` gave; what can't be understood is left out."""
+    """Restore what `snapshot` gave, without what is not valid."""
     alarms: dict[str, Alarm] = {}
     for row in saved if isinstance(saved, list) else []:
         try:

@@ -37,7 +37,7 @@ class LampRelay:
             )
 
     def apply(self, on: bool) -> None:
-        """Switch the lamp, every time: a line that something else moved is put right."""
+        """Switch the lamp at every call, which corrects a line that something else changed."""
         with explained(self._name):
             self._relay.value = on
 
@@ -71,7 +71,7 @@ class Photocell:
         self._contrary_looks = 0
 
     def is_lit(self) -> bool:
-        """Whether it sees light; one look per call, a change counts after three alike."""
+        """Whether it sees light; one sample per call, a change counts after three alike."""
         with explained(self._name):
             seen = bool(self._line.value)
         self._contrary_looks = self._contrary_looks + 1 if seen is not self._is_lit else 0

@@ -171,7 +171,7 @@ class PwmChannel:
             try:
                 _write(chip / "export", str(channel))
             except OSError as error:
-                # Exported by somebody quicker, perhaps; a driver's channel has no directory.
+                # Perhaps exported by another process; a channel of a driver has no directory.
                 if error.errno != errno.EBUSY or not self._directory.is_dir():
                     raise
         waited_s = 0.0

@@ -1,4 +1,4 @@
-"""All sensors of a tent as the daemon sees them: poll, then ask for what is known."""
+"""All sensors of a tent: polled by the daemon, then asked for readings and faults."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ DISAGREES_AFTER_S = 600.0
 
 @dataclass(frozen=True, slots=True)
 class SensorState:
-    """One sensor by itself.
+    """The state of one sensor.
 
     Attributes
     ----------
@@ -37,9 +37,9 @@ class SensorState:
     age_s : float or None
         How old that is [s].
     fault : SensorFault or None
-        What stands against the sensor now.
+        The sensor's fault now, if any.
     message : str
-        What was last wrong with it, and what to do; "" when nothing stands against it.
+        What was last wrong with it, and what to do; "" without a fault.
     failures : int
         Failed or refused measurements since the start.
     """
@@ -55,7 +55,7 @@ class SensorState:
 
     @property
     def is_failed(self) -> bool:
-        """Whether its readings are not used; a sensor that merely disagrees still has its say."""
+        """Whether its readings are not used; those of one that merely disagrees are."""
         return self.fault is not None and self.fault is not SensorFault.DISAGREES
 
 

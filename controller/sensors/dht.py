@@ -183,7 +183,7 @@ class _Child:
         return reply
 
     def _take(self, within_s: float) -> bool:
-        """Collect what has come on either pipe; False when nothing came in time."""
+        """Read from either pipe; False when nothing came in time."""
         assert self._process.stdout is not None
         assert self._process.stderr is not None
         try:
@@ -194,7 +194,7 @@ class _Child:
             raise SensorError(ErrorKind.CRASHED, "the reading process was stopped") from None
         if not received:
             return False
-        # Read always, or a talkative library fills the pipe and blocks.
+        # Read always, else a library that prints much fills the pipe and blocks.
         self._complaint = (self._complaint + received.get(err, b""))[-_STDERR_KEPT:]
         self._heard += received.get(out, b"")
         if received.get(out) == b"":
@@ -213,7 +213,7 @@ class _Child:
         return f"the reading process ended{how}" + (f" ({lines[-1]})" if lines else "")
 
     def kill(self) -> None:
-        """End the process and its helpers: first asking, so that Blinka can clean up, then not."""
+        """End the process and its helpers: SIGTERM, so that Blinka can clean up, then SIGKILL."""
         # The group, even when its leader has already gone: a helper left behind keeps the pin.
         for signum in (signal.SIGTERM, signal.SIGKILL):
             with contextlib.suppress(ProcessLookupError, PermissionError):

@@ -107,7 +107,7 @@ def _send(replies: TextIO, reply: dict[str, Any]) -> None:
 
 
 def _listen(requests: queue.Queue[str]) -> None:
-    """Pass on the parent's lines; end this process and its helpers once the parent is gone."""
+    """Queue the parent's lines; end this process and its helpers once the parent is gone."""
     for line in sys.stdin:
         requests.put(line)
     os.kill(os.getpid(), signal.SIGTERM)
@@ -127,7 +127,7 @@ def main(
     parser.add_argument("kind", choices=("dht22", "dht11"))
     parser.add_argument("pin", type=int)
     args = parser.parse_args(argv)
-    # What libraries print must not get between the replies.
+    # Output of libraries must not mix with the replies.
     replies = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)
     requests: queue.Queue[str] = queue.Queue()

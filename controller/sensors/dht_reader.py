@@ -1,4 +1,4 @@
-"""How to take one honest measurement out of an adafruit_dht object.
+"""Takes fresh measurements from an adafruit_dht object, never its cached ones.
 
 The library keeps the time of the last attempt, failed ones included, and within 2 s of it answers
 with the previous values without a word. So attempts are spaced, both values are taken out of one
@@ -36,7 +36,7 @@ class Device(Protocol):
 
 
 class DhtReader:
-    """Takes measurements out of an adafruit_dht device, no faster than it can give honest ones.
+    """Takes measurements from an adafruit_dht device, no faster than it can give fresh ones.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Keeping one sensor read at its own pace, in a thread or in line with a simulated clock."""
+"""Pollers read one sensor at its own pace, in a thread or along a simulated clock."""
 
 from __future__ import annotations
 
@@ -139,7 +139,7 @@ class _Worker(threading.Thread):
                 self.attempts.driver.close()
 
     def give_up(self) -> None:
-        """Ask the thread to end and take its device away, which ends a read stuck in a child."""
+        """Ask the thread to end and close its device, which ends a read stuck in a child."""
         self.stopping.set()
         if self.attempts.driver is not None:
             self.attempts.driver.close()
@@ -186,7 +186,7 @@ class ThreadedPoller:
         return worker
 
     def drain(self, now_s: float) -> Sequence[PollResult]:
-        """Give what the thread has brought, and look after the thread; see `Poller.drain`."""
+        """Give the thread's results, and replace it if dead or hung; see `Poller.drain`."""
         worker = self._worker
         alive = worker.is_alive()  # before emptying the queue: a dead one adds nothing more
         outcomes = []
@@ -215,7 +215,7 @@ class ThreadedPoller:
         message = f"a read has not come back for {self._hung_after_s:.0f} s"
         if len(self._given_up) < MOST_GIVEN_UP:
             self._given_up.append(worker)
-            # Closing may take a moment, and the caller has a fan to look after.
+            # Closing may take a moment, and the caller must not wait.
             threading.Thread(target=worker.give_up, daemon=True).start()
             self._worker = self._start()
         else:

@@ -1,4 +1,4 @@
-"""A driver that asks an object instead of a device."""
+"""A driver that reads an object instead of a device."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the iio and hwmon drivers share: finding a device, reading a number, telling errors."""
+"""Shared by the iio and hwmon drivers: finding a device, reading a number, naming errors."""
 
 from __future__ import annotations
 
