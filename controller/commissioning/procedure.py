@@ -38,7 +38,7 @@ PROGRESS_S = 60.0
 # From the announcement to the fan's start [s].
 WARNING_S = 5.0
 # How long full speed fills the tent with the room's air [s].
-FLUSH_S = 60.0
+PURGE_S = 60.0
 # While the fan rests for contrast the tent must stay this much below the lamp's cut-out [K].
 HEAT_MARGIN_K = 2.0
 # The air change is timed at the slowest speed that should renew the air within this [s].
@@ -238,7 +238,7 @@ class Procedure:
         """
         if "fan" not in self._course.steps:
             self._warn()
-            self._settle(1.0, FLUSH_S)
+            self._settle(1.0, PURGE_S)
         self._edges.fan.apply(0.0)
         self._light_up(True)
         self._talk.say(

@@ -41,7 +41,7 @@ class Decision(NamedTuple):
     speed : float
         Fan speed commanded, 0-1.
     lamp_on : bool
-        Whether the lamp is to be lit; a command only where the lamp is ours to switch.
+        Whether the lamp is to be lit; a command only where the controller switches it.
     rule : Rule
         The row of the priority list that set the speed.
     is_limited : bool
@@ -203,7 +203,7 @@ def _step_overrides(
 def _step_lamp(
     temperature_c: float | None, now_s: float, rules: Rules, cut: LampCut | None
 ) -> LampCut | None:
-    """Cut a lamp of ours that cooks the tent; free it when it is cool and the time is up."""
+    """Cut a switched lamp that overheats the tent; restore it when cool and after the hold-off."""
     if not rules.lamp_is_ours:
         return None
     if cut is not None and cut.is_cut:

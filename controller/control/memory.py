@@ -71,7 +71,7 @@ class Memory:
 
     @property
     def lamp_is_cut(self) -> bool:
-        """Whether the lamp interlock keeps a lamp of ours dark."""
+        """Whether the lamp interlock keeps the switched lamp dark."""
         return self.lamp_cut is not None and self.lamp_cut.is_cut
 
     def followed_by(self, after: Memory) -> Memory:
@@ -131,7 +131,7 @@ class Memory:
         Raises
         ------
         ValueError
-            The snapshot isn't one of ours; start with `Memory()` instead.
+            The snapshot isn't valid; start with `Memory()` instead.
         """
         away_s = max(0.0, away_s)
         try:

@@ -18,9 +18,9 @@ _HOUR_S = 3600.0
 # Ranges and accuracies are the data sheets' (Aosong AM2302 and DHT11; Sensirion SHT3x, SHT4x and
 # SCD4x; Bosch BME280 and BME680), the SHT, SCD and BME ones from memory. Humidity accuracies are
 # the largest a sheet admits. Humidity has no range of its own beyond 0–100 %: a sensor that reads
-# 97 % outside its best range still says that the air is wet, which a tent must hear.
+# 97 % outside its best range still says that the air is wet, which matters to a tent.
 DHT22 = Profile(low_c=-40.0, high_c=80.0, accuracy_k=0.5, accuracy_pct=5.0)
-# Whole degrees and percents: a quiet tent stands still for hours.
+# Whole degrees and percents: in a quiet tent the values stay the same for hours.
 DHT11 = Profile(
     low_c=0.0,
     high_c=60.0,

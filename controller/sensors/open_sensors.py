@@ -1,4 +1,4 @@
-"""From the configuration to a running array of sensors."""
+"""Opens the sensors of a config as a running array."""
 
 from __future__ import annotations
 

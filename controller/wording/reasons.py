@@ -1,4 +1,4 @@
-"""Why the fan runs as it does, in plain words."""
+"""Reasons for the fan's speed in plain words."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def change_words(kinds: object) -> str:
 def reason_words(
     reason: Reason | Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
 ) -> str:
-    """One reason in words with its numbers.
+    """Put a reason into words with its numbers.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def _comparison(
     return f"VPD {text}" if quantity == "vpd" else text
 
 
-# What the intake air would have to be, by rule; less of it helps only while it is the other thing.
+# What the intake air would have to be, by rule; less of it helps only while it is the opposite.
 _BETTER = {"too_hot": "cooler", "too_humid": "drier", "too_cold": "colder", "too_dry": "drier"}
 
 

@@ -29,7 +29,7 @@ and some take more:
   sensor_drifting   sensor: NAME, temperature_per_day: 3 K, humidity_per_day: 5 %
   fan_dead                         gets its command and doesn't turn
   filter_clogging   factor: 6      the filter comes to resist so many times as much
-  lamp_stuck_on                    burns whatever timer or relay say
+  lamp_stuck_on                    lit whatever timer or relay say
   power_cut                        no mains: lamp, fan and controller
   controller_down                  the Pi alone is dead; the wiring rules the fan
   clock_wrong       by: -3 h       the Pi's clock is wrong by so much, then set right
@@ -77,7 +77,7 @@ KINDS: dict[str, tuple[tuple[str, ...], str]] = {
     "sensor_drifting": (("sensor", "temperature_per_day", "humidity_per_day"), "drifts"),
     "fan_dead": ((), "the fan gets its command and doesn't turn"),
     "filter_clogging": (("factor",), "the filter clogs"),
-    "lamp_stuck_on": ((), "the lamp burns whatever timer or relay say"),
+    "lamp_stuck_on": ((), "the lamp stays lit whatever timer or relay say"),
     "power_cut": ((), "no mains: lamp, fan and controller are dead"),
     "controller_down": ((), "the controller alone is dead"),
     "clock_wrong": (("by",), "the controller's clock is wrong"),

@@ -279,7 +279,7 @@ def test_what_each_failure_does_to_the_fan_is_told(
     }
     text = shown(CONFIG, dt.date(2026, 7, 18))
     assert re.search(r"Pi dead, no power +fan off", text)
-    assert "With a dead Pi this fan stands still while the lamp burns on" in text
+    assert "With a dead Pi this fan stands still while the lamp stays on" in text
 
 
 def test_a_four_wire_fan_without_a_transistor_is_warned_of(

@@ -65,7 +65,7 @@ def test_a_record_without_intake_readings_cannot_be_replayed(run: Run, tmp_path:
     assert "no intake readings" in err
 
 
-def test_configs_are_weighed_side_by_side(run: Run, tmp_path: Path) -> None:
+def test_configs_are_compared_side_by_side(run: Run, tmp_path: Path) -> None:
     one, two = config_file(tmp_path), config_file(tmp_path, FASTER, "faster.yaml")
     status, out, err = run("compare", one, two, *HOT, "--days", "1")
     assert (status, err) == (0, "")

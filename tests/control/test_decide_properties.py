@@ -30,7 +30,7 @@ steps = st.tuples(
     humidities,
     intakes,
     st.booleans(),  # lamp
-    st.booleans(),  # window
+    st.booleans(),  # fan hours
     st.booleans(),  # purge
     st.booleans(),  # sensor answers
 )
@@ -40,9 +40,9 @@ histories = st.lists(steps, min_size=1, max_size=30)
 def walk(history, rules, memory=None):  # type: ignore[no-untyped-def]
     memory = memory or Memory()
     now_s = 0.0
-    for gap_s, t, rh, intake, lamp, window, purge, answers in history:
+    for gap_s, t, rh, intake, lamp, fan_hours, purge, answers in history:
         now_s += gap_s
-        now = Now(now_s, lamp, window, purge)
+        now = Now(now_s, lamp, fan_hours, purge)
         readings = air_is(now_s, t, rh, intake) if answers else Readings(None)
         decision = decide(now, readings, rules, memory)
         yield now, readings, memory, decision
@@ -50,7 +50,7 @@ def walk(history, rules, memory=None):  # type: ignore[no-untyped-def]
 
 
 @given(histories, st.floats(0.0, 60.0))
-def test_every_command_is_a_speed_with_exactly_one_ruling_reason(history, ramp_s) -> None:  # type: ignore[no-untyped-def]
+def test_every_command_is_a_speed_with_exactly_one_deciding_reason(history, ramp_s) -> None:  # type: ignore[no-untyped-def]
     rules = make_rules(ramp_s=ramp_s, min_on_s=120.0, min_off_s=120.0)
     for _, _, _, decision in walk(history, rules):
         assert 0.0 <= decision.speed <= 1.0
@@ -66,7 +66,7 @@ def test_the_same_inputs_give_the_same_decision(history) -> None:  # type: ignor
         assert decide(now, readings, rules, memory) == decision
 
 
-# A fan that has just stopped, the window that opens again and heat, in any order.
+# A fan that has just stopped, fan hours that begin again and heat, in any order.
 stops_and_heat = st.lists(
     st.tuples(
         st.sampled_from([2.0, 60.0, 120.0]),
@@ -177,7 +177,7 @@ def test_a_restarted_controller_that_kept_its_memory_decides_as_before(
     rh,
     intake,
     lamp,
-    window,  # type: ignore[no-untyped-def]
+    fan_hours,  # type: ignore[no-untyped-def]
 ) -> None:
     """A restart loses the ramp and the start times of a running fan, and nothing else."""
     rules = make_rules(lamp_is_ours=True)
@@ -186,13 +186,13 @@ def test_a_restarted_controller_that_kept_its_memory_decides_as_before(
     other_clock_s = 5.0
     restored = Memory.restore(kept, other_clock_s, away_s=30.0)
     went_on = decide(
-        Now(now.monotonic_s + 30.0, lamp, window),
+        Now(now.monotonic_s + 30.0, lamp, fan_hours),
         air_is(now.monotonic_s + 30.0, t, rh, intake),
         rules,
         last.memory,
     )
     restarted = decide(
-        Now(other_clock_s, lamp, window), air_is(other_clock_s, t, rh, intake), rules, restored
+        Now(other_clock_s, lamp, fan_hours), air_is(other_clock_s, t, rh, intake), rules, restored
     )
     assert restarted.speed == pytest.approx(went_on.speed)
     assert restarted.lamp_on == went_on.lamp_on

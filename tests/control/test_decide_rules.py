@@ -333,10 +333,10 @@ def test_reasons_in_json_name_rule_status_quantity_value_limit_and_unit() -> Non
     }
 
 
-def test_the_window_alone_decides_the_scheduled_speed() -> None:
+def test_the_fan_hours_alone_decide_the_scheduled_speed() -> None:
     rules = make_rules()
-    lead = Now(0.0, lamp_on=False, in_fan_hours=True)
-    assert decide(lead, air_is(0.0), rules, Memory()).speed == 0.5
+    pre_run = Now(0.0, lamp_on=False, in_fan_hours=True)
+    assert decide(pre_run, air_is(0.0), rules, Memory()).speed == 0.5
 
 
 def test_an_override_engages_only_while_its_value_is_out_of_band() -> None:

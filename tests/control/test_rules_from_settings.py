@@ -54,7 +54,7 @@ def test_each_override_has_its_own_hysteresis_delay_and_speed() -> None:
     assert rules.speeds == pytest.approx((0.95, 0.85, 0.75, 0.65, 0.31, 0.32, 0.33))
 
 
-def test_the_schedules_wish_is_looked_up_by_window_and_purge() -> None:
+def test_the_schedules_wish_is_looked_up_by_fan_hours_and_purge() -> None:
     assert rules_of().base == (
         Wish(0.22, Rule.SCHEDULE),
         Wish(0.45, Rule.SCHEDULE),

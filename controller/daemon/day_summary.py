@@ -1,4 +1,4 @@
-"""How a day was, in the few figures that the event log keeps of it."""
+"""The summary of a day that the event log keeps."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ _KEYS = (
 
 
 def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
-    """Sum up a local day.
+    """Summarise a local day from its readings.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
     Returns
     -------
     dict
-        JSON-ready, units in the keys; None where nothing was read.
+        JSON-ready, units in the keys; None where there are no readings.
 
     Raises
     ------
