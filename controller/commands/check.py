@@ -22,8 +22,9 @@ Check a config file and show what it means: when lamp, fan hours and purges come
 and what each override will do, in your units.
 
 All problems of the file are listed at once, one a line, as FILE:LINE:COLUMN:
-what is wrong; what was expected. Warnings look the same and don't count as problems. Nothing is switched, and nothing has
-to be wired. A week of May is rehearsed in fast-forward, to tell how often the fan would start.
+what is wrong; what was expected. Warnings look the same and don't count as
+problems. Nothing is switched, and nothing has to be wired. A week of May is
+rehearsed in fast-forward, to tell how often the fan would start.
 """
 _EPILOG = """\
 examples:
