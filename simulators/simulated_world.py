@@ -192,7 +192,7 @@ def simulated_world(
         raise UserError(f"--until {until} must be after --from {first}", status=2)
     timetable = Timetable.from_settings(settings)
     from_s, until_s = timetable.day(first).start_s, timetable.day(until).start_s
-    series = load_weather(weather or HOT_JULY).covering(from_s, until_s)
+    series = load_weather(weather or HOT_JULY, settings.place.timezone).covering(from_s, until_s)
     if record is None:
         folder = Path(tempfile.mkdtemp(prefix="lungwort-simulated-"))
         record = folder / settings.record_path.name

@@ -149,7 +149,7 @@ def span(
     from simulators.weather import TypicalYear, load_weather
 
     timetable = Timetable.from_settings(settings)
-    weather = load_weather(source)
+    weather = load_weather(source, settings.place.timezone)
     if first is None:
         if isinstance(weather, TypicalYear):
             raise UserError("a typical year has no first day; give --from DATE", status=2)

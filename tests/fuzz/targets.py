@@ -272,7 +272,7 @@ def weather(data: bytes) -> None:
     path = _folder() / "weather.csv"
     path.write_bytes(data)
     with contextlib.suppress(UserError):
-        load_weather(path)
+        load_weather(path, "Europe/Rome")
 
 
 TARGETS: dict[str, Target] = {
