@@ -124,7 +124,7 @@ class Purge(Section):
     length_s: Annotated[float, QuantityRange("duration", 1.0, 86_400.0)] = key(
         written="length", description="How long each purge lasts."
     )
-    speed: Speed = key(default=1.0, description="FanConfig speed of the purge.")
+    speed: Speed = key(default=1.0, description="Fan speed of the purge.")
 
 
 Margin = Annotated[float, QuantityRange("duration", 0.0, 86_400.0)]
@@ -139,6 +139,6 @@ class Schedule(Section):
     run_on_s: Margin = key(
         default=900.0, written="run_on", description="How long after lights-off it runs on."
     )
-    day_speed: Speed = key(default=1.0, description="FanConfig speed in the fan hours.")
-    night_speed: Speed = key(default=0.0, description="FanConfig speed outside the fan hours.")
+    day_speed: Speed = key(default=1.0, description="Fan speed in the fan hours.")
+    night_speed: Speed = key(default=0.0, description="Fan speed outside the fan hours.")
     purge: Purge | None = key(default=None, description="A purge, day and night; default none.")
