@@ -87,11 +87,13 @@ def explain(
     kinds: dict[tuple[str, str], list[Excursion]] = {}
     for excursion in excursions:
         kinds.setdefault((excursion.quantity, excursion.side), []).append(excursion)
-    for kind in sorted(kinds.values(), key=lambda kind: -sum(one.minutes for one in kind)):
+    for kind in sorted(
+        kinds.values(), key=lambda kind: -sum(excursion.minutes for excursion in kind)
+    ):
         # The longest part first, always to whom has least to do.
-        min(shares, key=lambda share: sum(one.minutes for part in share for one in part)).append(
-            kind
-        )
+        min(
+            shares, key=lambda share: sum(excursion.minutes for part in share for excursion in part)
+        ).append(kind)
     if len(sources) == 1:
         _explain_share(sources[0], shares[0], overrides)
     else:
@@ -175,14 +177,14 @@ def _explain_kind(
         LIMIT -1 OFFSET 0
     )
     """
-    mine = [one for one in overrides if one.rule == rule]
-    ends_ms = [one.end_ms for one in mine]
+    own_overrides = [override for override in overrides if override.rule == rule]
+    ends_ms = [override.end_ms for override in own_overrides]
     for excursion in excursions:
         ends = round(excursion.start_ms), round(excursion.end_ms)
         (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
         excursion.extreme, excursion.limit = row["extreme"], row["limit"]
         excursion.causes += list(_from_readings(row, codes))
-        meanwhile = _overlapping(mine, ends_ms, excursion)
+        meanwhile = _overlapping(own_overrides, ends_ms, excursion)
         excursion.causes += list(_locked_out(excursion, meanwhile))
         excursion.causes += list(_waits(source, excursion, row, meanwhile))
     _date_extremes(source, excursions)
@@ -206,17 +208,17 @@ def _overlapping(
     overrides: Sequence[Override], ends_ms: Sequence[float], excursion: Excursion
 ) -> list[Override]:
     """Those that were engaged at some time in the excursion; they come in order of time."""
-    found = []
-    for one in overrides[bisect_left(ends_ms, excursion.start_ms) :]:
-        if one.start_ms > excursion.end_ms:
+    overlapping = []
+    for override in overrides[bisect_left(ends_ms, excursion.start_ms) :]:
+        if override.start_ms > excursion.end_ms:
             break
-        found.append(one)
-    return found
+        overlapping.append(override)
+    return overlapping
 
 
 def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator[Cause]:
     """When the excursion's own override was locked out."""
-    stretches = [stretch for one in overrides for stretch in one.locked_out]
+    stretches = [stretch for override in overrides for stretch in override.locked_out]
     return _meanwhile("override_locked_out", excursion, stretches)
 
 
@@ -231,15 +233,15 @@ def _meanwhile(code: str, excursion: Excursion, stretches: Sequence[Stretch]) ->
 
 
 def _from_deviations(excursion: Excursion, deviations: Sequence[Deviation]) -> Iterator[Cause]:
-    for one in deviations:
-        code, kinds = _DEVIATIONS[one.kind]
+    for deviation in deviations:
+        code, kinds = _DEVIATIONS[deviation.kind]
         if (excursion.quantity, excursion.side) in kinds:
             expected = None
-            if one.low_k is not None and one.high_k is not None:
-                expected = (one.low_k, one.high_k)
-            for cause in _meanwhile(code, excursion, [(one.start_ms, one.end_ms)]):
+            if deviation.low_k is not None and deviation.high_k is not None:
+                expected = (deviation.low_k, deviation.high_k)
+            for cause in _meanwhile(code, excursion, [(deviation.start_ms, deviation.end_ms)]):
                 if cause.minutes >= _LEAST_MINUTES:
-                    yield cause._replace(value=one.observed_k, expected_k=expected)
+                    yield cause._replace(value=deviation.observed_k, expected_k=expected)
 
 
 def _waits(
@@ -247,11 +249,11 @@ def _waits(
 ) -> Iterator[Cause]:
     """How long the override took to act, as far as the fan was not at full speed anyway."""
     slow_ms = row["slow_ms"]
-    acted = [max(one.start_ms, excursion.start_ms) for one in overrides]
+    acted = [max(override.start_ms, excursion.start_ms) for override in overrides]
     acted_ms = min([*acted, *([] if row["acted_ms"] is None else [row["acted_ms"]])], default=None)
     if excursion.start_ms <= source.period.start_ms or slow_ms is None:
         return
-    settings = source.terms.of(row["config_and_lit"] // 2).settings
+    settings = source.terms.in_force(row["config_and_lit"] // 2).settings
     watch = getattr(settings.overrides, excursion.quantity)
     delay_ms = 1000.0 * watch.delay_s
     interval_ms = 1000.0 * settings.record.interval_s
@@ -326,13 +328,13 @@ def added_up(causes: Iterable[Cause]) -> list[Cause]:
 
 
 def _further(
-    one: Cause, other: Cause
+    first: Cause, second: Cause
 ) -> tuple[float | None, float | None, tuple[float, float] | None]:
     """Value, intake and expectation of the one that went further."""
-    known = [cause for cause in (one, other) if cause.value is not None]
+    known = [cause for cause in (first, second) if cause.value is not None]
     if not known:
-        return None, one.intake_c, one.expected_k
-    lowest = one.code in ("intake_too_cold", "tent_open_or_lamp_dark")
+        return None, first.intake_c, first.expected_k
+    lowest = first.code in ("intake_too_cold", "tent_open_or_lamp_dark")
     chosen = (min if lowest else max)(known, key=lambda cause: cause.value or 0.0)
     return chosen.value, chosen.intake_c, chosen.expected_k
 

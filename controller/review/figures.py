@@ -211,11 +211,11 @@ def count(
     aggregates = total(daily_aggregates)
     _take(whole, aggregates, fan_known, priced)
     leaves = Weighted()
-    for some in by_day_leaf_vpd:
-        leaves.add(some)
+    for leaves_of_day in by_day_leaf_vpd:
+        leaves.add(leaves_of_day)
     whole.leaf_vpd = leaf_vpd(leaves, aggregates)
     whole.daily_light = daily_light(
-        sum(photons), sum(1 for one in daily_aggregates if one.readings)
+        sum(photons), sum(1 for aggregates in daily_aggregates if aggregates.readings)
     )
     for name, _ in _QUANTITIES:
         quantity: QuantityFigures = getattr(whole, name)
@@ -268,15 +268,15 @@ def _pieces(
     period: Period, start_ms: float, end_ms: float, from_day: int
 ) -> list[tuple[int, float]]:
     """A stretch as (day, minutes) of each day it touches, looking from `from_day` on."""
-    found = []
+    pieces = []
     day = from_day
     while day < len(period.days) and period.days[day].start_ms < end_ms:
         span = period.days[day]
         minutes = (min(end_ms, span.end_ms) - max(start_ms, span.start_ms)) / 60_000.0
         if minutes > 0:
-            found.append((day, minutes))
+            pieces.append((day, minutes))
         day += 1
-    return found
+    return pieces
 
 
 def _count_segments(period: Period, days: Sequence[Figures], segments: Sequence[Segment]) -> None:
@@ -362,17 +362,17 @@ def _merge(whole: Figures, day: Figures) -> None:
         by_rule = whole.fan.minutes_by_rule
         by_rule[rule] = by_rule.get(rule, 0.0) + minutes
     for name, _ in _QUANTITIES:
-        mine, its = getattr(whole, name), getattr(day, name)
+        of_period, of_day = getattr(whole, name), getattr(day, name)
         pairs = (
-            (mine.minutes, its.minutes),
-            (mine.day.minutes, its.day.minutes),
-            (mine.night.minutes, its.night.minutes),
+            (of_period.minutes, of_day.minutes),
+            (of_period.day.minutes, of_day.day.minutes),
+            (of_period.night.minutes, of_day.night.minutes),
         )
-        for to, some in pairs:
-            to.below += some.below
-            to.within += some.within
-            to.above += some.above
-            to.missing += some.missing
+        for target, added in pairs:
+            target.below += added.below
+            target.within += added.within
+            target.above += added.above
+            target.missing += added.missing
 
 
 def _take(figures: Figures, aggregates: Aggregates, fan_known: bool, priced: bool) -> None:

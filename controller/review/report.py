@@ -151,5 +151,9 @@ def day_of(review: Review, date: dt.date) -> Figures:
 
 def longest(excursions: Sequence[Excursion], quantity: str, side: str) -> Excursion | None:
     """The longest excursion of one kind."""
-    chosen = [one for one in excursions if (one.quantity, one.side) == (quantity, side)]
-    return max(chosen, key=lambda one: one.minutes, default=None)
+    chosen = [
+        excursion
+        for excursion in excursions
+        if (excursion.quantity, excursion.side) == (quantity, side)
+    ]
+    return max(chosen, key=lambda excursion: excursion.minutes, default=None)

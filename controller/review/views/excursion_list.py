@@ -45,7 +45,7 @@ class ReportedExcursion(NamedTuple):
     @property
     def minutes(self) -> float:
         """Out of band, together [min]."""
-        return sum(one.minutes for one in self.excursions)
+        return sum(excursion.minutes for excursion in self.excursions)
 
     def title(self, review: Review) -> str:
         """What happened: "01:05–06:01 VPD too high 5 times, 1 h together, up to 2.05 kPa"."""
@@ -53,13 +53,15 @@ class ReportedExcursion(NamedTuple):
         if len(self.excursions) == 1:
             return excursion_words(review, first)
         worst, way = (max, "up to") if first.side == "above" else (min, "down to")
-        extremes = [one.extreme for one in self.excursions if one.extreme is not None]
+        extremes = [
+            excursion.extreme for excursion in self.excursions if excursion.extreme is not None
+        ]
         value = worst(extremes) if extremes else None
         return (
             f"{review.period.span(first.start_ms, last.end_ms)} "
             f"{too_words(first.quantity, first.side)} {len(self.excursions)} times, "
             f"{minutes_words(self.minutes)} together, the longest "
-            f"{minutes_words(max(one.minutes for one in self.excursions))}, "
+            f"{minutes_words(max(excursion.minutes for excursion in self.excursions))}, "
             f"{way} {value_words(first.quantity, value, review.settings.units)}"
         )
 
@@ -68,7 +70,9 @@ class ReportedExcursion(NamedTuple):
         if len(self.excursions) == 1:
             causes = self.excursions[0].causes
         else:
-            causes = added_up(c for one in self.excursions for c in one.causes if one.covers(c))
+            causes = added_up(
+                c for excursion in self.excursions for c in excursion.causes if excursion.covers(c)
+            )
         least = _TOLD_SHARE * self.minutes
         return [
             cause_words(review, cause, self.excursions)
@@ -89,21 +93,28 @@ def grouped_excursions(review: Review) -> list[ReportedExcursion]:
     kinds: dict[tuple[str, str], list[Excursion]] = {}
     for excursion in review.excursions:
         kinds.setdefault((excursion.quantity, excursion.side), []).append(excursion)
-    told = []
+    entries = []
     for excursions in kinds.values():
         longest = sorted(excursions, key=lambda excursion: -excursion.minutes)[:most]
         alone = [excursion for excursion in longest if excursion.minutes >= long]
-        told += [ReportedExcursion((excursion,)) for excursion in alone]
+        entries += [ReportedExcursion((excursion,)) for excursion in alone]
         together = [excursion for excursion in excursions if excursion not in alone]
         if together:
-            told.append(ReportedExcursion(tuple(together)))
-    return sorted(told, key=lambda one: -one.minutes)
+            entries.append(ReportedExcursion(tuple(together)))
+    return sorted(entries, key=lambda entry: -entry.minutes)
 
 
-def chosen(
-    told: list[ReportedExcursion], most: int
+def choose_entries(
+    entries: list[ReportedExcursion], most: int
 ) -> tuple[list[ReportedExcursion], list[Excursion]]:
     """The entries worth telling, in order of time, and the excursions of all the others."""
-    kept = [one for one in told if one.minutes >= _LEAST_TOGETHER][:most] or told[:1]
-    rest = [excursion for one in told if one not in kept for excursion in one.excursions]
-    return sorted(kept, key=lambda one: one.excursions[0].start_ms), rest
+    chosen_entries = [entry for entry in entries if entry.minutes >= _LEAST_TOGETHER][
+        :most
+    ] or entries[:1]
+    rest = [
+        excursion
+        for entry in entries
+        if entry not in chosen_entries
+        for excursion in entry.excursions
+    ]
+    return sorted(chosen_entries, key=lambda entry: entry.excursions[0].start_ms), rest

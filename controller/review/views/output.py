@@ -61,13 +61,13 @@ def show(
     from controller.review.views.trend_words import trend_sentences
 
     series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
-    glyphs = Glyphs.of(sys.stdout, plain=args.ascii)
-    said = trend_sentences(review, trends)
+    glyphs = Glyphs.for_stream(sys.stdout, plain=args.ascii)
+    trend_texts = trend_sentences(review, trends)
 
     def advice() -> list[str]:
         return advice_words(review, advised(review))
 
-    for part in screen(review, series, glyphs, advice=advice, trends=said):
+    for part in screen(review, series, glyphs, advice=advice, trends=trend_texts):
         print(part, flush=True)
     return 0
 

@@ -10,7 +10,7 @@ from controller.review.phrases import counted, degree_hours_words, minutes_words
 from controller.review.report import Review
 from controller.review.series import Point
 from controller.review.views.cause_words import NO_CAUSE
-from controller.review.views.excursion_list import chosen, grouped_excursions
+from controller.review.views.excursion_list import choose_entries, grouped_excursions
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
@@ -93,11 +93,11 @@ def _wrapped(text: str, glyphs: Glyphs, width: int, indent: str = "") -> list[st
 def _section(
     title: str, body: Sequence[str] | Iterator[str], glyphs: Glyphs, width: int
 ) -> list[str]:
-    found = list(body)
-    if not found:
+    lines_of_body = list(body)
+    if not lines_of_body:
         return []
     lines = ["", glyphs.strong(title)]
-    for line in found:
+    for line in lines_of_body:
         lines += _wrapped(line, glyphs, width, "  ")
     return lines
 
@@ -118,10 +118,10 @@ def _bands(review: Review) -> Iterator[str]:
 
 
 def _excursions(review: Review) -> Iterator[str]:
-    shown, rest = chosen(grouped_excursions(review), _SHOWN)
-    for one in shown:
-        yield one.title(review)
-        yield "  " + ("; ".join(one.causes(review)) or NO_CAUSE)
+    shown, rest = choose_entries(grouped_excursions(review), _SHOWN)
+    for entry in shown:
+        yield entry.title(review)
+        yield "  " + ("; ".join(entry.causes(review)) or NO_CAUSE)
     if rest:
         minutes = minutes_words(sum(excursion.minutes for excursion in rest))
         yield f"and {counted(len(rest), 'shorter spell')}, {minutes} together"

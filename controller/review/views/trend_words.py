@@ -15,7 +15,7 @@ _RPM_SHARE = 0.03
 
 def trend_sentences(review: Review, trends: Sequence[Trend]) -> list[str]:
     """One sentence for each significant trend."""
-    return [_sentence(review, one) for one in trends if one.is_significant]
+    return [_sentence(review, trend) for trend in trends if trend.is_significant]
 
 
 def _sentence(review: Review, trend: Trend) -> str:

@@ -14,7 +14,7 @@ from controller.review.series import Point
 from controller.review.trends import Trend
 from controller.review.views.advice_words import advice_words
 from controller.review.views.chart_events import ChartEvent
-from controller.review.views.excursion_list import chosen, grouped_excursions
+from controller.review.views.excursion_list import choose_entries, grouped_excursions
 from controller.review.views.headline import also, headline
 from controller.review.views.page import tables
 from controller.review.views.page.day_chart import day_chart
@@ -138,8 +138,8 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
 
 
 def _explanations(review: Review) -> list[str]:
-    told, rest = chosen(grouped_excursions(review), _EXCURSIONS)
-    body = tables.excursions_list(review, told)
+    entries, rest = choose_entries(grouped_excursions(review), _EXCURSIONS)
+    body = tables.excursions_list(review, entries)
     if rest:
         minutes = minutes_words(sum(excursion.minutes for excursion in rest))
         body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
@@ -151,15 +151,17 @@ def _explanations(review: Review) -> list[str]:
 
 def _figures(review: Review, trends: Sequence[Trend]) -> list[str]:
     air = tables.air_table(review) + tables.bands_table(review)
-    found = [
+    sections = [
         section("Air", air, identity="air", css="full pair"),
         section("Fan and lamp", tables.fan_table(review, "k"), identity="fan"),
         section("Energy", tables.energy_table(review), identity="energy"),
     ]
     if not review.is_one_day:
-        found.append(section("Days", tables.days_table(review), identity="days", css="full"))
-        found.append(section("Trends", items(trend_sentences(review, trends)), identity="trends"))
-    return found
+        sections.append(section("Days", tables.days_table(review), identity="days", css="full"))
+        sections.append(
+            section("Trends", items(trend_sentences(review, trends)), identity="trends")
+        )
+    return sections
 
 
 def _patterns(review: Review) -> str:
