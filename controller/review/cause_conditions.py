@@ -6,7 +6,7 @@ from controller.review.excursions import Kind
 from controller.review.fan_stalls import TURNING_RPM
 
 FULL_SPEED = 0.995
-# A fan that is told to run at full speed and stands is not at full speed.
+# A fan commanded to full speed that does not turn is not at full speed.
 _AT_FULL_SPEED = (
     f"r.fan_speed >= {FULL_SPEED} AND coalesce(r.fan_rpm, {TURNING_RPM}) >= {TURNING_RPM} "
     # Nor is one whose air did not come.

@@ -127,9 +127,24 @@ def _explain_kind(
 ) -> None:
     quantity, side = excursions[0].quantity, excursions[0].side
     tests = conditions(quantity, side)
+    columns, query = _columns(tests, side), _query(tests, quantity, side)
     rule = RULES[quantity, side]
-    column, low, high = COLUMNS[quantity]
-    worst, limit = ("max", high) if side == "above" else ("min", low)
+    own_overrides = [override for override in overrides if override.rule == rule]
+    ends_ms = [override.end_ms for override in own_overrides]
+    for excursion in excursions:
+        ends = round(excursion.start_ms), round(excursion.end_ms)
+        (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
+        excursion.extreme, excursion.limit = row["extreme"], row["limit"]
+        excursion.causes += list(_from_readings(row, [code for code, _ in tests]))
+        meanwhile = _overlapping(own_overrides, ends_ms, excursion)
+        excursion.causes += list(_locked_out(excursion, meanwhile))
+        excursion.causes += list(_waits(source, excursion, row, meanwhile))
+    _date_extremes(source, excursions)
+
+
+def _columns(tests: Sequence[tuple[str, str]], side: str) -> dict[str, str]:
+    """What is asked of the readings of one excursion."""
+    worst = "max" if side == "above" else "min"
     codes = [code for code, _ in tests]
     columns = {
         "extreme": f"{worst}(peak)",
@@ -147,6 +162,14 @@ def _explain_kind(
             f"{code}_since_ms": f"min(CASE WHEN {code} THEN a END)",
             f"{code}_until_ms": f"max(CASE WHEN {code} THEN b END)",
         }
+    return columns
+
+
+def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
+    """The readings out of band in one excursion, with each test as a column of its code."""
+    column, low, high = COLUMNS[quantity]
+    limit, beyond = (high, ">") if side == "above" else (low, "<")
+    rule = RULES[quantity, side]
     named = ", ".join(f"({test}) AS {code}" for code, test in tests)
     saturation = ""
     if quantity != "temperature":
@@ -157,7 +180,7 @@ def _explain_kind(
         )
     # One execution an excursion, the inner query kept whole by its LIMIT: each test is then worked
     # out once a reading, and nothing is sorted.
-    query = f"""
+    return f"""
     FROM (
         SELECT {PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
@@ -173,21 +196,10 @@ def _explain_kind(
         {saturation}
         WHERE r.at_ms > ?1 AND r.at_ms < min(?2 + ?3, ?4)
             AND r.at_ms - r.interval_s * 1000.0 < ?2
-            AND {column} {">" if side == "above" else "<"} {limit}
+            AND {column} {beyond} {limit}
         LIMIT -1 OFFSET 0
     )
     """
-    own_overrides = [override for override in overrides if override.rule == rule]
-    ends_ms = [override.end_ms for override in own_overrides]
-    for excursion in excursions:
-        ends = round(excursion.start_ms), round(excursion.end_ms)
-        (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
-        excursion.extreme, excursion.limit = row["extreme"], row["limit"]
-        excursion.causes += list(_from_readings(row, codes))
-        meanwhile = _overlapping(own_overrides, ends_ms, excursion)
-        excursion.causes += list(_locked_out(excursion, meanwhile))
-        excursion.causes += list(_waits(source, excursion, row, meanwhile))
-    _date_extremes(source, excursions)
 
 
 def _from_readings(row: dict[str, Any], codes: Sequence[str]) -> Iterator[Cause]:
@@ -223,7 +235,7 @@ def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator
 
 
 def _meanwhile(code: str, excursion: Excursion, stretches: Sequence[Stretch]) -> Iterator[Cause]:
-    """What of the stretches lies in the excursion; several at once count once."""
+    """The parts of the stretches that lie in the excursion; overlaps count once."""
     at_ms = excursion.start_ms
     for start_ms, end_ms in sorted(stretches):
         first, last = max(start_ms, at_ms), min(end_ms, excursion.end_ms)
@@ -280,7 +292,7 @@ def _waits(
 
 
 def _was_limited(source: RecordSource, excursion: Excursion) -> bool:
-    """Whether a command in the excursion says that a minimum time stood between wish and speed."""
+    """Whether a minimum on or off time limited a command in the excursion."""
     limited = source.value(
         "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
         "AND data LIKE '%\"limiting\"%'",

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 DeviationKind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
 
-# How long each must last to be told [min], and by how much it must be past what is expected [K].
+# How long each must last to be reported [min], and how far it must be past what is expected [K].
 _LEAST: dict[DeviationKind, tuple[float, float]] = {
     "less_air": (15.0, 0.0),
     "little_rise": (60.0, 1.0),

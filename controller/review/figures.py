@@ -10,6 +10,7 @@ from controller.review.aggregates import Aggregates, Extremes, Hour, Weighted, t
 from controller.review.config_terms import J_PER_KWH
 from controller.review.daily_light import DailyLight, daily_light, photons_mol_m2
 from controller.review.excursions import Kind
+from controller.review.fan_starts import fan_starts
 from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_total
 from controller.review.period import Period
 from controller.review.segments import (
@@ -185,7 +186,8 @@ def count(
     days = [Figures(day.minutes) for day in period.days]
     _count_segments(period, days, segments)
     _count_gaps(period, days, gaps, timetable)
-    _count_starts(source, period, days, segments)
+    for figures, starts in zip(days, fan_starts(source, segments), strict=True):
+        figures.fan.starts = starts
     fan_known = source.terms.present.fan_w is not None or any(
         terms.fan_w is not None for terms in source.terms.by_config.values()
     )
@@ -312,46 +314,6 @@ def _count_gaps(
                     quantity: QuantityFigures = getattr(days[index], name)
                     quantity.minutes.missing += minutes
                     (quantity.day if lit else quantity.night).minutes.missing += minutes
-
-
-def _count_starts(
-    source: RecordSource, period: Period, days: Sequence[Figures], segments: Sequence[Segment]
-) -> None:
-    """Starts by day: by the events, or by the readings where those show more.
-
-    Both can only miss some: a short stop inside one interval leaves no trace in the readings, and
-    events may have been pruned.
-    """
-    by_readings = [0] * len(days)
-    before = [
-        bool(is_on)
-        for (is_on,) in source.rows(
-            "SELECT fan_on_s > 0 FROM readings WHERE at_ms <= ? ORDER BY at_ms DESC LIMIT 1",
-            period.start_ms,
-        )
-    ]
-    was_on = any(before)
-    day = 0
-    for segment in segments:
-        while period.days[day].end_ms <= segment.start_ms:
-            day += 1
-        if segment.fan_on and not was_on:
-            by_readings[day] += 1
-        was_on = segment.fan_on
-    by_events = [0] * len(days)
-    day = 0
-    for (at_ms,) in source.rows(
-        "SELECT at_ms FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms < ? "
-        "AND CASE WHEN json_valid(data) THEN data ->> 'was' = 0 AND data ->> 'speed' > 0 END "
-        "ORDER BY at_ms",
-        period.start_ms,
-        period.end_ms,
-    ):
-        while period.days[day].end_ms <= at_ms:
-            day += 1
-        by_events[day] += 1
-    for figures, readings, events in zip(days, by_readings, by_events, strict=True):
-        figures.fan.starts = max(readings, events)
 
 
 def _merge(whole: Figures, day: Figures) -> None:

@@ -58,7 +58,7 @@ class ActiveSpan(NamedTuple):
 
     @property
     def minutes(self) -> float:
-        """How long it stood in the period [min]."""
+        """How long it was active in the period [min]."""
         return (self.end_ms - self.start_ms) / 60_000.0
 
 
@@ -199,7 +199,7 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
 
 
 def find_alarms(source: RecordSource) -> list[ActiveSpan]:
-    """The alarms that stood in the period."""
+    """The alarms that were active in the period."""
     period = source.period
     events = list(source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, ["alarm.*"]))
     return _active_spans(source, events, "alarm.raised", "alarm.cleared", "alarm")

@@ -26,17 +26,10 @@ CONTRADICTED = ("lamp_heat", "fan_at_full_speed", "fan_below_full_speed")
 def mark_swings(excursions: Sequence[Excursion], period: Period) -> None:
     """Give the excursions of such a swing their cause, in place of what it contradicts."""
     for quantity in ("temperature", "humidity", "vpd"):
-        excursions_of_quantity = sorted(
-            (first for first in excursions if first.quantity == quantity),
-            key=lambda first: first.start_ms,
-        )
+        chosen = [e for e in excursions if e.quantity == quantity]
+        chosen.sort(key=lambda e: e.start_ms)
         for day in period.days:
-            today = [
-                first
-                for first in excursions_of_quantity
-                if day.start_ms <= first.start_ms < day.end_ms
-            ]
-            _mark_day(today)
+            _mark_day([e for e in chosen if day.start_ms <= e.start_ms < day.end_ms])
 
 
 def _mark_day(excursions: Sequence[Excursion]) -> None:
@@ -57,9 +50,9 @@ def _mark_day(excursions: Sequence[Excursion]) -> None:
     if not widths:
         return
     swing = median(widths)
-    swinging = {id(first): first for pair in crossings for first in pair}
+    swinging = {id(e): e for pair in crossings for e in pair}
     # At one limit the same swing makes one excursion of many short ones, in band in between.
-    swinging |= {id(first): first for first in excursions if _comes_and_goes(first)}
+    swinging |= {id(e): e for e in excursions if _comes_and_goes(e)}
     for excursion in swinging.values():
         excursion.causes[:] = [
             cause for cause in excursion.causes if cause.code not in CONTRADICTED

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from controller.review.source import RecordSource
 
-# A slope is told when it is this many times its standard error, over at least so many days.
+# A slope is reported when it is this many times its standard error, over at least so many days.
 _TIMES_ERROR = 3.0
 _LEAST_DAYS = 7
 # Speeds within a twentieth count as the same speed.

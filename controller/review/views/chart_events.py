@@ -11,7 +11,7 @@ from controller.review.report import Review
 from controller.review.source import RecordSource
 from controller.review.views.cause_words import override_effect, override_reason
 
-# How much an event matters; the rest is told by the chart's lines, or not at all.
+# How much an event matters; the rest shows in the chart's lines, or not at all.
 _LEAST_MINUTES = 5.0
 _WEIGHTS = {
     "fan.failed": 9,

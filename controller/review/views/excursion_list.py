@@ -1,4 +1,4 @@
-"""What was out of band, as a reader is told of it: long excursions one by one, short ones together.
+"""The list of excursions: long ones one by one, short ones of a kind together.
 
 A tent that is purged every two hours leaves its band a dozen times a day for the same reasons. A
 list of twelve like entries hides the one that differs.
@@ -14,15 +14,15 @@ from controller.review.phrases import minutes_words, too_words, value_words
 from controller.review.report import Review
 from controller.review.views.cause_words import cause_words, excursion_words
 
-# An excursion of so long is told by itself [min]; where there are more days, only longer ones are.
+# An excursion this long has an entry of its own [min]; of many days, only a longer one.
 _LONG = 60.0
 _LONG_OF_MANY_DAYS = 240.0
 _ALONE = 3
 # Less than this all together is not worth a line [min].
 _LEAST_TOGETHER = 5.0
 # A cause that held for less of the time is left to --json, but for what nobody would expect.
-_TOLD_SHARE = 0.1
-_ALWAYS_TOLD = (
+_LEAST_SHARE = 0.1
+_ALWAYS_LISTED = (
     "fan_not_turning",
     "less_air_than_expected",
     "held_by_hand",
@@ -73,18 +73,18 @@ class ReportedExcursion(NamedTuple):
             causes = added_up(
                 c for excursion in self.excursions for c in excursion.causes if excursion.covers(c)
             )
-        least = _TOLD_SHARE * self.minutes
+        least = _LEAST_SHARE * self.minutes
         return [
             cause_words(review, cause, self.excursions)
             for cause in causes
-            if cause.minutes >= least or cause.code in _ALWAYS_TOLD or cause is causes[0]
+            if cause.minutes >= least or cause.code in _ALWAYS_LISTED or cause is causes[0]
         ]
 
 
 def grouped_excursions(review: Review) -> list[ReportedExcursion]:
     """Every excursion of the review in one entry or another, the longest entry first.
 
-    Of many days no more than the longest few of a kind are told by themselves, or a hot month
+    Of many days no more than the longest few of a kind have their own entry, or a hot month
     would leave no room for a cold one.
     """
     long, most = (
@@ -107,7 +107,7 @@ def grouped_excursions(review: Review) -> list[ReportedExcursion]:
 def choose_entries(
     entries: list[ReportedExcursion], most: int
 ) -> tuple[list[ReportedExcursion], list[Excursion]]:
-    """The entries worth telling, in order of time, and the excursions of all the others."""
+    """The entries worth listing, in order of time, and the excursions of all the others."""
     chosen_entries = [entry for entry in entries if entry.minutes >= _LEAST_TOGETHER][
         :most
     ] or entries[:1]

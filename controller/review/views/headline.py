@@ -27,7 +27,7 @@ _OF_DEVIATIONS = {
 }
 # What held for so much of its time, from first to last, held in one piece.
 _NEARLY_ALL = 0.9
-# What was missing for so long is told [min a day].
+# Readings missing for so long are reported [min a day].
 _LONG_MISSING = 15.0
 
 
@@ -194,7 +194,7 @@ def _longest_of_each(deviations: Sequence[Deviation]) -> list[Deviation]:
 
 
 def _interruptions(review: Review) -> list[str]:
-    """A fan that stood and readings that were missing."""
+    """A fan that did not turn, and missing readings."""
     sentences = []
     stalled_min = sum(end - start for start, end in review.fan_stalls) / 60_000.0
     if stalled_min >= 1.0:

@@ -25,6 +25,7 @@ from controller.review.views.tables import (
     running_by_rule,
 )
 from controller.review.views.terminal_chart import chart_lines
+from controller.review.views.trend_words import trend_sentences
 
 _SHOWN = 8  # excursions and overrides named on the screen; `--html` and `--json` have them all
 _DAYS_SHOWN = 31
@@ -36,7 +37,6 @@ def screen(
     glyphs: Glyphs,
     *,
     advice: Callable[[], Sequence[str]] = tuple,
-    trends: Sequence[str] = (),
     width: int = 80,
 ) -> Iterator[str]:
     """The headline, then all the rest, in lines of at most `width` columns.
@@ -44,7 +44,7 @@ def screen(
     In two parts, since advice may still be being worked out while the headline is read.
     """
     yield "\n".join(_head(review, glyphs, width))
-    rest = _rest(review, series, glyphs, trends, width)
+    rest = _rest(review, series, glyphs, width)
     yield "\n".join(_section("What to change", advice(), glyphs, width) + rest)
 
 
@@ -62,9 +62,7 @@ def _head(review: Review, glyphs: Glyphs, width: int) -> list[str]:
     return lines
 
 
-def _rest(
-    review: Review, series: Sequence[Point], glyphs: Glyphs, trends: Sequence[str], width: int
-) -> list[str]:
+def _rest(review: Review, series: Sequence[Point], glyphs: Glyphs, width: int) -> list[str]:
     lines: list[str] = []
     if not review.is_empty:
         if review.is_one_day:
@@ -78,7 +76,7 @@ def _rest(
         lines += _section("Energy", _energy(review), glyphs, width)
         if not review.is_one_day:
             lines += _section("Days", _days(review), glyphs, width)
-            lines += _section("Trends", trends, glyphs, width)
+            lines += _section("Trends", trend_sentences(review), glyphs, width)
     lines += _section("Alarms", _alarms(review), glyphs, width)
     return lines + _section("Data", _data(review), glyphs, width)
 

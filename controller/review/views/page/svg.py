@@ -125,7 +125,7 @@ PATTERNS = {
 
 
 def pattern_defs(prefix: str, names: Iterable[str]) -> str:
-    """Fill patterns, so that what colours tell is told without them as well."""
+    """Fill patterns, so that nothing is shown by colour alone."""
     patterns = []
     for name in names:
         size, marks = PATTERNS.get(name, PATTERNS["other"])
