@@ -19,10 +19,12 @@ from controller.errors import UserError
 COMMANDS = (
     "air",
     "size",
+    "new",
     "check",
     "rehearse",
     "compare",
     "sweep",
+    "wiring",
     "commission",
     "run",
     "now",
@@ -45,6 +47,7 @@ plans the fan, rehearses a season, runs the tent, and reviews a hot day.
 
 _EPILOG = """\
 A first walk:
+  lungwort new tent.yaml                       a config for your own tent
   lungwort check config/chillies.yaml          what the config means, today
   lungwort size config/chillies.yaml           whether the fan is strong enough
   lungwort run config/chillies.yaml --simulate --pace 1440 \\

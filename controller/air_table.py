@@ -113,12 +113,12 @@ def table(
 
 def _in_bands(bands: Sequence[CropBand], quantity: str, value: float) -> str:
     """ "in the day band, above the night band"."""
-    said = []
+    places = []
     for band in bands:
         low, high = getattr(band, quantity)
         place = "below" if value < low else "above" if value > high else "in"
-        said.append(f"{place} the {band.name}")
-    return ", ".join(said)
+        places.append(f"{place} the {band.name}")
+    return ", ".join(places)
 
 
 def _ice(bulb_c: float) -> str:

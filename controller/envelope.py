@@ -26,7 +26,7 @@ lining and stirred air, which about cancel: two plain films are the best guess."
 
 
 def wall_area_m2(width_m: float, depth_m: float, height_m: float) -> float:
-    """Walls and roof of a box [m²]; the floor stands on the floor and counts for nothing."""
+    """Walls and roof of a box [m²], without its floor, which loses no heat to the room's air."""
     for name, value in (("width", width_m), ("depth", depth_m), ("height", height_m)):
         if not 0.0 < value < math.inf:
             raise ValueError(f"{name} of the tent must be above 0 m, got {value!r}")

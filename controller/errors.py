@@ -1,4 +1,4 @@
-"""Errors that are told to the user in one line, without a traceback."""
+"""Errors shown to the user in one line, without a traceback."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ class Claim:
         self._descriptors = descriptors
 
     def release(self) -> None:
-        """Let the next one in; again is harmless."""
+        """Release the locks; may be called again."""
         while self._descriptors:
             os.close(self._descriptors.pop())
 
@@ -111,7 +111,7 @@ def claim_pins(directory: Path, chip: str, pins: Iterable[int]) -> Claim:
 
 
 class _SickDiskError(UserError):
-    """The disk would not take a lock file at the moment, whoever asks."""
+    """The disk can't take a lock file at the moment."""
 
 
 _SICK = {errno.EROFS, errno.ENOSPC, errno.EDQUOT, errno.EIO}

@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 from controller.display import Units
 
 _LEVELS = {"debug": 10, "info": 20, "warning": 30, "error": 40, "critical": 50}
-# Libraries that tell of every routine step at INFO.
+# Libraries that log every routine step at INFO.
 _CHATTY = ("apscheduler", "gpiozero", "asyncio")
 
 

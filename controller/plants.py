@@ -12,9 +12,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from controller import air
-
-WATER_KG_PER_MOL = 0.018015
-"""Molar mass of water [kg/mol]."""
+from controller.air.constants import LATENT_J_PER_KG, WATER_KG_PER_MOL, ZERO_CELSIUS_K
 
 NIGHT_CONDUCTANCE = 0.015
 """Stomatal conductance in the dark [mol m⁻² s⁻¹]: gives the 120–200 g a day and m² of ground that
@@ -36,9 +34,6 @@ Unsworth, Principles of Environmental Physics, 4th ed., ch. 10 (from memory)."""
 
 AIR_J_PER_MOL_K = 29.3
 """Heat capacity of air [J mol⁻¹ K⁻¹] (Campbell & Norman 1998, from memory)."""
-
-LATENT_J_PER_KG = 2.45e6
-"""Heat taken up by a kilogram of water that evaporates at 20 °C [J/kg] (FAO-56, eq. 8)."""
 
 LEAF_EMISSIVITY = 0.95
 """Emissivity of a leaf for thermal radiation [-] (from memory: 0.94–0.99)."""
@@ -299,7 +294,7 @@ def leaf_balance(
     by_air = AIR_J_PER_MOL_K * HEAT_OVER_VAPOUR * boundary
     radiating = 2.0 * LEAF_EMISSIVITY * STEFAN_BOLTZMANN
     latent = LATENT_J_PER_KG * WATER_KG_PER_MOL / pressure_pa
-    kelvin = temperature_c + 273.15
+    kelvin = temperature_c + ZERO_CELSIUS_K
     vapour_pa = air.saturation_vapour_pressure_pa(temperature_c) - max(0.0, vpd_pa)
     leaf_c, low_c, high_c = temperature_c, -math.inf, math.inf
     for _ in range(100):

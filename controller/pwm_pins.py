@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 
 class PwmPin(NamedTuple):
-    """How a GPIO is reached.
+    """The PWM chip and channel of a GPIO.
 
     Attributes
     ----------

@@ -3,8 +3,8 @@
 Lamp times are local clock times, everything else is elapsed time:
 
 * Lights-on is the first instant of its day that reads the given time, lights-off the last one.
-  They differ only when the clocks go back and the time comes twice; so the lamp is never thought
-  dark, and the window never shut, an hour too early.
+  They differ only when the clocks go back and the time comes twice; so the lamp is never taken
+  to be dark, and the fan hours never end, an hour too early.
 * A local time that the clocks skip stands for the first instant after the gap.  A day that a zone
   skips altogether has no hours of light of its own.
 * The fan hours are the lit time, widened by `pre_run` before and `run_on` after, both elapsed.
@@ -30,12 +30,12 @@ if TYPE_CHECKING:
 _DAY_S = 86_400.0
 _DAY = dt.timedelta(days=1)
 # How many days around to look for a change, again and again until one is found.  One is nearly
-# always enough; more than a year, since the one night long enough to shut a window that goes on
+# always enough; more than a year, since the one night long enough to end fan hours that go on
 # from day to day may be the night when the clocks go back.
 _REACHES_DAYS = (1, 5, 20, 400)
-# What was found is kept: looking a week further ahead costs less than looking anew each day.
+# The states worked out are kept: a week further ahead costs less than a look-up each day.
 _AHEAD_DAYS = 6
-# The instants answered for: 1900 to 9000, so that looking around stays within Python's dates.
+# The valid instants: 1900 to 9000, so that looking around stays within Python's dates.
 _EARLIEST_S, _LATEST_S = -2_208_988_800.0, 221_845_392_000.0
 
 
@@ -51,7 +51,7 @@ class ChangeKind(StrEnum):
 
 
 class Interval(NamedTuple):
-    """A stretch of time, end excluded; an infinite bound means none within a year.
+    """A stretch of time, its end excluded; an infinite bound means none within a year.
 
     Attributes
     ----------
@@ -63,7 +63,7 @@ class Interval(NamedTuple):
     end_s: float
 
     def touches(self, other: Interval) -> bool:
-        """Whether the two have an instant in common."""
+        """Whether two intervals have an instant in common."""
         return self.start_s < other.end_s and other.start_s < self.end_s
 
 
@@ -123,7 +123,7 @@ class Timetable:
     same_means : {"always", "never"}
         What equal times mean: 24 h of light or none.
     pre_run_s, run_on_s : float
-        How long the window opens before lights-on and closes after lights-off, ≥ 0 [s].
+        How long the fan hours begin before lights-on and end after lights-off, ≥ 0 [s].
     purge_every_s, purge_length_s : float or None
         From one purge to the next, > 0, and how long each lasts, > 0 [s]; None: no purges.
 
@@ -136,8 +136,8 @@ class Timetable:
 
     Notes
     -----
-    All that changes in an object after construction is what it remembers of the days around the
-    last answer, so that asking about the same days again costs next to nothing.
+    After construction only the cached states of the days around the last answer change, so that
+    asking about the same days again costs next to nothing.
     """
 
     def __init__(
@@ -224,11 +224,11 @@ class Timetable:
 
     def fan_hours_intervals(self, date: dt.date) -> tuple[Interval, ...]:
         """The stretches of fan hours that touch a local day, each in full length."""
-        return self._touching(date, self._window)
+        return self._touching(date, self._fan_hours)
 
     def purge_intervals(self, date: dt.date) -> tuple[Interval, ...]:
         """The purges that touch a local day, each in full length."""
-        return self._touching(date, self._flushes)
+        return self._touching(date, self._purges)
 
     def local_date(self, wall_s: float) -> dt.date:
         """The date in the tent's zone at `wall_s` (Unix epoch, UTC) [s]."""
@@ -246,19 +246,19 @@ class Timetable:
         )
 
     def _look_around(self, wall_s: float) -> tuple[ScheduleState, ...]:
-        """The states of the days around; that of `wall_s` is among them."""
+        """The states of the days around `wall_s`, its own among them."""
         date = self.local_date(wall_s)
         for reach_days in _REACHES_DAYS:
             first, end, known = self._around(date, reach_days, _AHEAD_DAYS)
             lamp = _settled(self._lamp(first, end), known)
-            window = _settled(self._window(first, end), known)
-            purge = _settled(self._flushes(first, end), known)
-            changes = _changes(known, lamp, window, purge)
+            fan_hours = _settled(self._fan_hours(first, end), known)
+            purge = _settled(self._purges(first, end), known)
+            changes = _changes(known, lamp, fan_hours, purge)
             if changes and wall_s < changes[-1].at_s:
-                # What comes after the last change was not looked at.
-                return _states(known.start_s, changes, lamp, window, purge)
+                # The states end with the last change known.
+                return _states(known.start_s, changes, lamp, fan_hours, purge)
         nothing_ahead = ScheduleChange(known.end_s, ())
-        return _states(known.start_s, [*changes, nothing_ahead], lamp, window, purge)
+        return _states(known.start_s, [*changes, nothing_ahead], lamp, fan_hours, purge)
 
     def _around(
         self, date: dt.date, reach_days: int, further_days: int = 0
@@ -267,7 +267,7 @@ class Timetable:
         return first, end, Interval(self.day(first).start_s, self.day(end).start_s)
 
     def _touching(
-        self, date: dt.date, course: Callable[[dt.date, dt.date], list[Interval]]
+        self, date: dt.date, intervals_of: Callable[[dt.date, dt.date], list[Interval]]
     ) -> tuple[Interval, ...]:
         day = self.day(date)
         if day.start_s == day.end_s:
@@ -275,13 +275,13 @@ class Timetable:
         touching: tuple[Interval, ...] = ()
         for reach_days in _REACHES_DAYS:
             first, end, known = self._around(date, reach_days)
-            touching = tuple(i for i in _settled(course(first, end), known) if i.touches(day))
+            touching = tuple(i for i in _settled(intervals_of(first, end), known) if i.touches(day))
             if all(math.isfinite(t) for i in touching for t in i):
                 break
         return touching
 
-    # The three courses: every stretch that touches the days from `first` to before `end`, and
-    # possibly some beyond; in order, stretches that meet or overlap made one.
+    # Lamp, fan hours and purges: every interval that touches the days from `first` to before
+    # `end`, and possibly some beyond; in order, those that meet or overlap joined.
 
     def _lamp(self, first: dt.date, end: dt.date) -> list[Interval]:
         if self._same is not None:
@@ -296,14 +296,14 @@ class Timetable:
                 lit.append(Interval(start_s, end_s))
         return _joined(lit)
 
-    def _window(self, first: dt.date, end: dt.date) -> list[Interval]:
+    def _fan_hours(self, first: dt.date, end: dt.date) -> list[Interval]:
         reach = math.ceil(max(self.pre_run_s, self.run_on_s) / _DAY_S) * _DAY + _DAY
         return _joined(
             Interval(lit.start_s - self.pre_run_s, lit.end_s + self.run_on_s)
             for lit in self._lamp(first - reach, end + reach)
         )
 
-    def _flushes(self, first: dt.date, end: dt.date) -> list[Interval]:
+    def _purges(self, first: dt.date, end: dt.date) -> list[Interval]:
         if self._purge is None:
             return []
         every_s, length_s = self._purge
@@ -355,7 +355,7 @@ def _dates(first: dt.date, end: dt.date) -> Iterator[dt.date]:
 
 
 def _joined(intervals: Iterable[Interval]) -> list[Interval]:
-    """The intervals in order, those that meet or overlap made one."""
+    """Sort the intervals and join those that meet or overlap."""
     joined: list[Interval] = []
     for interval in sorted(intervals):
         if joined and interval.start_s <= joined[-1].end_s:
@@ -366,7 +366,7 @@ def _joined(intervals: Iterable[Interval]) -> list[Interval]:
 
 
 def _settled(intervals: Iterable[Interval], known: Interval) -> list[Interval]:
-    """The intervals that touch what is known, bounds beyond it taken as not found."""
+    """The intervals that touch the known stretch, with infinite bounds where they leave it."""
     return [
         Interval(
             i.start_s if i.start_s >= known.start_s else -math.inf,
@@ -378,12 +378,12 @@ def _settled(intervals: Iterable[Interval], known: Interval) -> list[Interval]:
 
 
 def _changes(
-    known: Interval, lamp: list[Interval], window: list[Interval], purge: list[Interval]
+    known: Interval, lamp: list[Interval], fan_hours: list[Interval], purge: list[Interval]
 ) -> list[ScheduleChange]:
     kinds: defaultdict[float, list[ChangeKind]] = defaultdict(list)
     for intervals, starts, ends in (
         (lamp, ChangeKind.LIGHTS_ON, ChangeKind.LIGHTS_OFF),
-        (window, ChangeKind.FAN_HOURS_BEGIN, ChangeKind.FAN_HOURS_END),
+        (fan_hours, ChangeKind.FAN_HOURS_BEGIN, ChangeKind.FAN_HOURS_END),
         (purge, ChangeKind.PURGE_STARTS, ChangeKind.PURGE_ENDS),
     ):
         for start_s, end_s in intervals:
@@ -400,12 +400,13 @@ def _states(
     from_s: float,
     changes: Iterable[ScheduleChange],
     lamp: list[Interval],
-    window: list[Interval],
+    fan_hours: list[Interval],
     purge: list[Interval],
 ) -> tuple[ScheduleState, ...]:
     """The states from `from_s` to the last of the changes, one after the other."""
     lamp_on, in_fan_hours, purge_on = (
-        any(i.start_s <= from_s < i.end_s for i in course) for course in (lamp, window, purge)
+        any(i.start_s <= from_s < i.end_s for i in intervals)
+        for intervals in (lamp, fan_hours, purge)
     )
     states = []
     for change in changes:

@@ -226,7 +226,7 @@ _FAHRENHEIT = re.compile(
 
 
 def is_fahrenheit(text: str) -> bool:
-    """Whether a text is a temperature in °F: of whoever writes one, all is shown in US units."""
+    """Whether a text is a temperature in °F, which makes every screen use US units."""
     return bool(_FAHRENHEIT.fullmatch(_GAPS.sub(" ", text).strip()))
 
 
@@ -327,7 +327,7 @@ def _parts(body: str, kind: str) -> list[tuple[float, str]]:
 
 
 def _unit_at(text: str, at: int, kind: str) -> str | None:
-    """The longest spelling that stands there and is not the beginning of something longer."""
+    """The longest spelling of a unit at a place that is not the beginning of a longer word."""
     for spelling in _spellings(kind):
         end = at + len(spelling)
         if text.startswith(spelling, at) and not _GOES_ON.match(text, end):

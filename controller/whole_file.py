@@ -42,7 +42,7 @@ def whole_file(target: Path, what: str = "") -> Iterator[Path]:
         finally:
             part.unlink(missing_ok=True)
     except BrokenPipeError:
-        raise  # whoever read the pipe has had enough of it
+        raise  # the reader of the pipe has closed it
     except OSError as error:
         raise UserError(f"cannot write {what}{target}: {error.strerror or error}") from error
 

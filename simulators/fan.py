@@ -83,7 +83,7 @@ class Fan:
         self.clogging = 1.0
 
     def clog(self, factor: float) -> None:
-        """Let the filter resist `factor` times as much as when new."""
+        """Set how many times as much the filter resists as when new."""
         if factor != self.clogging:
             self.clogging = factor
             self._flows.clear()
@@ -91,25 +91,25 @@ class Fan:
     def flow_m3_s(self, speed: float) -> float:
         """Delivered flow at a speed of 0–1 [m³/s]."""
         key = round(speed * _SPEED_STEPS)
-        found = self._flows.get(key)
-        if found is None:
+        solved = self._flows.get(key)
+        if solved is None:
             self._solve(key)
-            found = self._flows[key]
-        return found
+            solved = self._flows[key]
+        return solved
 
     def power_w(self, speed: float) -> float:
         """Electrical power at a speed of 0–1 [W]."""
         key = round(speed * _SPEED_STEPS)
-        found = self._powers.get(key)
-        if found is None:
+        solved = self._powers.get(key)
+        if solved is None:
             self._solve(key)
-            found = self._powers[key]
-        return found
+            solved = self._powers[key]
+        return solved
 
     def heat_w(self, speed: float) -> float:
         """Heat the motor leaves in the tent at a speed of 0–1 [W]; 0 of a fan that hangs outside.
 
-        A share of the power at this speed, the one that sizing reckons with.
+        A share of the power at this speed, as sizing takes it.
         """
         return self._heat_share * self.power_w(speed)
 

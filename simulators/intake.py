@@ -93,17 +93,19 @@ class RoomAir:
             heat += by_k * 0.5 * (self.air_c + end.air_c)
             water += by_ratio * 0.5 * (self.ratio + end.ratio)
             if step == steps - 1:
-                room.step_s = self._length_s(by_k, by_ratio)
+                self._set_step(by_k, by_ratio)
             self._lead(
                 Response(heat, by_k, given.stores_j_k / room.step_s, end.air_c),
                 Response(water, by_ratio, given.stores_kg / room.step_s, end.ratio),
             )
 
-    def _length_s(self, by_k: float, by_ratio: float) -> float:
-        """How long the next line is to be, by how strongly the tent answers the room."""
+    def _set_step(self, by_k: float, by_ratio: float) -> None:
+        """Choose the length of the next line by how strongly the tent answers the room."""
         p = self._room.physics
         acts_s = self._longest_s * max(by_k / p.heat_j_k, by_ratio / p.air_kg)
-        return self._longest_s / next((n for n in _PARTS if n >= acts_s), _PARTS[-1])
+        step_s = self._longest_s / next((n for n in _PARTS if n >= acts_s), _PARTS[-1])
+        if step_s != self._room.step_s:
+            self._room.set_step(step_s)
 
     def _lead(self, heat: Response, water: Response) -> None:
         """Draw the line from where the last one ended to where the room is expected next."""

@@ -106,6 +106,26 @@ class RoomState(NamedTuple):
     humidity_pct: float
 
 
+class Pull(NamedTuple):
+    """Where weather, ground and house draw a room in a step of it, and how far.
+
+    Attributes
+    ----------
+    held_c, free_c : float
+        Towards which temperature, without the heating and with it [°C].
+    ratio : float
+        Towards which humidity ratio [kg/kg].
+    ageing, drying : float
+        What the step leaves of a difference to these.
+    """
+
+    held_c: float
+    free_c: float
+    ratio: float
+    ageing: float
+    drying: float
+
+
 class Response(NamedTuple):
     """What a tent is expected to give to its room in a step, by how the room changes in it.
 
@@ -158,7 +178,7 @@ class Room:
     Attributes
     ----------
     step_s : float
-        How far the next `step` carries it on; may be set [s].
+        How far the next `step` carries it on; see `set_step` [s].
     air_c, ratio, humidity_pct : float
         Temperature [°C], humidity ratio [kg/kg] and relative humidity [%] at `at_s`.
     at_s : float
@@ -171,6 +191,7 @@ class Room:
 
     __slots__ = (
         "_pressure_pa",
+        "_pull",
         "_weather",
         "air_c",
         "at_s",
@@ -202,9 +223,15 @@ class Room:
         self.air_c = max(*self._held_c(self.at_s, sum(t for t, _ in day) / 48.0))
         self.ratio = self._ratio_of(sum(e for _, e in day) / 48.0) + physics.moisture_kg_kg
         self._dry_on_walls()
+        self._pull = self._pull_of_next_step()
         for _ in range(steps):
             self.step()
         self.books = RoomBooks()
+
+    def set_step(self, step_s: float) -> None:
+        """Set the length of the next steps [s]."""
+        self.step_s = step_s
+        self._pull = self._pull_of_next_step()
 
     def step(self, tent_w: float = 0.0, tent_kg_s: float = 0.0) -> None:
         """Carry the room on by `step_s`.
@@ -215,11 +242,9 @@ class Room:
             Heat [W] and water [kg/s] that the tent gave to the room, on average over the step.
         """
         p, books, step_s = self.physics, self.books, self.step_s
-        held_c, heated_c, vented = self._towards()
-        free_c = max(held_c, heated_c)
+        held_c, free_c, vented, ageing, drying = self._pull
         end_c, end = free_c + p.k_per_w * tent_w, vented + tent_kg_s / p.air_kg_s
         was_c, was = self.air_c, self.ratio
-        ageing, drying = self._left()
         self.air_c = end_c + (was_c - end_c) * ageing
         self.ratio = end + (was - end) * drying
         books.tent_j += tent_w * step_s
@@ -232,6 +257,7 @@ class Room:
         books.lost_kg += (mean - vented) * p.air_kg_s * step_s
         self._dry_on_walls()
         self.at_s += step_s
+        self._pull = self._pull_of_next_step()
 
     def expected(self, heat: Response, water: Response) -> RoomState:
         """Say where the next step will lead, if the tent gives off what is expected of it.
@@ -240,9 +266,7 @@ class Room:
         fan nor thirsty air can make room and tent swing against each other. Books and room stay.
         """
         p = self.physics
-        held_c, heated_c, vented = self._towards()
-        free_c = max(held_c, heated_c)
-        ageing, drying = self._left()
+        _, free_c, vented, ageing, drying = self._pull
         by_w = (1.0 - ageing) * p.k_per_w
         by_kg_s = (1.0 - drying) / p.air_kg_s
         air_c = _led_to(free_c + (self.air_c - free_c) * ageing, by_w, heat)
@@ -262,17 +286,17 @@ class Room:
             self.books.condensed_kg += self.physics.air_kg * (self.ratio - ratio)
             self.ratio = ratio
 
-    def _left(self) -> tuple[float, float]:
-        """What the next step leaves of a difference in temperature and in humidity ratio."""
-        return exp(-self.step_s / self.physics.lag_s), exp(
-            -self.step_s / self.physics.moisture_lag_s
+    def _pull_of_next_step(self) -> Pull:
+        p, step_s = self.physics, self.step_s
+        outdoor_c, vapour_pa = self._weather.at(self.at_s + 0.5 * step_s)
+        held_c, heated_c = self._held_c(self.at_s, outdoor_c)
+        return Pull(
+            held_c,
+            max(held_c, heated_c),
+            self._ratio_of(vapour_pa) + p.moisture_kg_kg,
+            exp(-step_s / p.lag_s),
+            exp(-step_s / p.moisture_lag_s),
         )
-
-    def _towards(self) -> tuple[float, float, float]:
-        """Where the next step draws the room without a tent: as `_held_c`, and humidity ratio."""
-        outdoor_c, vapour_pa = self._weather.at(self.at_s + 0.5 * self.step_s)
-        ratio = self._ratio_of(vapour_pa) + self.physics.moisture_kg_kg
-        return (*self._held_c(self.at_s, outdoor_c), ratio)
 
     def _held_c(self, at_s: float, outdoor_c: float) -> tuple[float, float]:
         """Where outdoors, ground and house hold it, and what the heating keeps it at [°C]."""

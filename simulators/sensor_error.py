@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
-from typing import NamedTuple
+from math import floor
 
 from controller.control.types import Reading
 from controller.measurement import Measurement
+from controller.sensors.data_sheets import ErrorFigures
 
 _YEAR_S = 365.25 * 86400.0
 _TABLE = 8192  # a power of two
@@ -21,120 +22,8 @@ _PASSES = 97  # each time through the table starts so many entries further on
 _new = tuple.__new__  # as Reading(...) does, at half the cost
 
 
-class ErrorFigures(NamedTuple):
-    """What a data sheet admits of one kind of sensor.
-
-    Attributes
-    ----------
-    accuracy_k, accuracy_pct : float
-        Half width of the band that holds nearly every new sensor's constant error [K], [%].
-    repeatability_k, repeatability_pct : float
-        Half width of the band that holds nearly every repetition; three standard deviations of
-        the noise [K], [%].
-    steps_per_k, steps_per_pct : float
-        Resolution, as so many steps to a kelvin or a percent.
-    lag_temperature_s, lag_humidity_s : float
-        Time to 63 % of a change [s].
-    drift_pct_per_year : float
-        How far humidity wanders off in a year [%].
-    lost : float
-        Share of the measurements that do not come.
-    low_c, high_c, low_pct, high_pct : float
-        Where the sensor clips [°C], [%].
-    """
-
-    accuracy_k: float
-    accuracy_pct: float
-    repeatability_k: float
-    repeatability_pct: float
-    steps_per_k: float
-    steps_per_pct: float
-    lag_temperature_s: float
-    lag_humidity_s: float
-    drift_pct_per_year: float
-    lost: float
-    low_c: float
-    high_c: float
-    low_pct: float
-    high_pct: float
-
-
-# Accuracy, repeatability, drift and resolution: data sheets (Aosong AM2302, Aosong DHT11, Sensirion
-# SHT40; the SHT40's and the DHT11's repeatability from memory). Lags in still air inside a housing
-# and the share of lost measurements: engineering judgement, no source.
-DHT22 = ErrorFigures(
-    accuracy_k=0.5,
-    accuracy_pct=2.0,
-    repeatability_k=0.2,
-    repeatability_pct=1.0,
-    steps_per_k=10.0,
-    steps_per_pct=10.0,
-    lag_temperature_s=20.0,
-    lag_humidity_s=8.0,
-    drift_pct_per_year=0.5,
-    lost=0.1,
-    low_c=-40.0,
-    high_c=80.0,
-    low_pct=0.1,
-    high_pct=99.9,
-)
-DHT11 = ErrorFigures(
-    accuracy_k=2.0,
-    accuracy_pct=5.0,
-    repeatability_k=1.0,
-    repeatability_pct=1.0,
-    steps_per_k=1.0,
-    steps_per_pct=1.0,
-    lag_temperature_s=20.0,
-    lag_humidity_s=10.0,
-    drift_pct_per_year=1.0,
-    lost=0.1,
-    low_c=0.0,
-    high_c=60.0,
-    low_pct=5.0,
-    high_pct=95.0,
-)
-SHT = ErrorFigures(
-    accuracy_k=0.2,
-    accuracy_pct=1.8,
-    repeatability_k=0.04,
-    repeatability_pct=0.08,
-    steps_per_k=100.0,
-    steps_per_pct=100.0,
-    lag_temperature_s=5.0,
-    lag_humidity_s=4.0,
-    drift_pct_per_year=0.2,
-    lost=0.0005,
-    low_c=-40.0,
-    high_c=125.0,
-    low_pct=0.1,
-    high_pct=100.0,
-)
-
-# A sensor of glass and gold, for telling the controller's errors from the sensor's.
+# A sensor without errors, for telling the controller's errors from the sensor's.
 PERFECT = ErrorFigures(0, 0, 0, 0, 1e6, 1e6, 0, 0, 0, 0, -100.0, 200.0, 0.001, 100.0)
-
-
-def figures_for(driver: str, device: str | None = None) -> ErrorFigures:
-    """Give the figures of a configured sensor.
-
-    Parameters
-    ----------
-    driver : {"dht22", "dht11", "iio", "hwmon", "simulated"}
-        As in the configuration.
-    device : str or None
-        Kernel name of an iio or hwmon device. The kernel calls a DHT22 "dht11" too.
-
-    Returns
-    -------
-    ErrorFigures
-        Those of a DHT22 unless it is known to be something else.
-    """
-    if driver == "dht11":
-        return DHT11
-    if driver == "hwmon" or (driver == "iio" and not (device or "").startswith("dht")):
-        return SHT
-    return DHT22
 
 
 @lru_cache(maxsize=1)
@@ -226,19 +115,17 @@ class SensorErrorModel:
         per_k, per_pct = figures.steps_per_k, figures.steps_per_pct
         low_c, high_c = figures.low_c, figures.high_c
         low_pct, high_pct = figures.low_pct, figures.high_pct
-        errors_c, errors_pct, luck = _errors(
-            figures, self.bias_k, self.bias_pct, self._start, self._stride
-        )
+        errors = _errors(figures, self.bias_k, self.bias_pct, self._start, self._stride)
         lost, drift_steps_s = self._lost, self._drift_pct_per_s * per_pct
         # One more time through the table starts `_PASSES` of its entries further on.
-        jump = _PASSES * pow(self._stride, -1, _TABLE)
-        at = count = 0
-        began_s = at_s = step_s = felt_c = felt_pct = math.nan
+        next_error = _passes(errors, _PASSES * pow(self._stride, -1, _TABLE)).__next__
+        began_s: float | None = None
+        at_s = step_s = felt_c = felt_pct = math.nan
         share_c = share_pct = 1.0
 
         def look(now_s: float, temperature_c: float, humidity_pct: float) -> Reading | None:
-            nonlocal at, count, began_s, at_s, step_s, felt_c, felt_pct, share_c, share_pct
-            if not count:
+            nonlocal began_s, at_s, step_s, felt_c, felt_pct, share_c, share_pct
+            if began_s is None:
                 began_s, felt_c, felt_pct = now_s, temperature_c, humidity_pct
             elif now_s - at_s != step_s:
                 step_s = now_s - at_s
@@ -248,17 +135,14 @@ class SensorErrorModel:
             # The sensing element follows the air.
             felt_c += share_c * (temperature_c - felt_c)
             felt_pct += share_pct * (humidity_pct - felt_pct)
-            count += 1
-            at = (at + 1) & 8191
-            if not count & 8191:
-                at = (at + jump) & 8191
-            if lost and luck[at] < lost:
+            error_c, error_pct, chance = next_error()
+            if chance < lost:
                 return None
-            read_c = math.floor(felt_c * per_k + errors_c[at]) / per_k
+            read_c = floor(felt_c * per_k + error_c) / per_k
             if not low_c <= read_c <= high_c:
                 read_c = low_c if read_c < low_c else high_c
             drifted = drift_steps_s * (now_s - began_s)
-            read_pct = math.floor(felt_pct * per_pct + drifted + errors_pct[at]) / per_pct
+            read_pct = floor(felt_pct * per_pct + drifted + error_pct) / per_pct
             if not low_pct <= read_pct <= high_pct:
                 read_pct = low_pct if read_pct < low_pct else high_pct
             read_pct += offset_pct
@@ -272,15 +156,28 @@ class SensorErrorModel:
 @lru_cache(maxsize=8)  # configs that are tried on the same days have the same sensors
 def _errors(
     figures: ErrorFigures, bias_k: float, bias_pct: float, start: int, stride: int
-) -> tuple[list[float], list[float], list[float]]:
-    """Bias, noise and rounding of one time through the table, in steps; and which get lost."""
+) -> list[tuple[float, float, float]]:
+    """Bias, noise and rounding of one time through the table, in steps; and which get lost.
+
+    By looks: errors of temperature and humidity, and what the share of lost ones is held against.
+    """
     noise, uniform = _tables()
     order = [(start + i * stride) & (_TABLE - 1) for i in range(_TABLE)]
     per_k, per_pct = figures.steps_per_k, figures.steps_per_pct
     sd_k, sd_pct = figures.repeatability_k / 3.0, figures.repeatability_pct / 3.0
     errors_c = [(bias_k + sd_k * noise[i]) * per_k + 0.5 for i in order]
     errors_pct = [(bias_pct + sd_pct * noise[i ^ 4095]) * per_pct + 0.5 for i in order]
-    return errors_c, errors_pct, [uniform[i] for i in order]
+    return list(zip(errors_c, errors_pct, [uniform[i] for i in order], strict=True))
+
+
+def _passes(errors: list[tuple[float, float, float]], jump: int) -> Iterator[tuple[float, ...]]:
+    """Give the errors of one look after another: each time through the table starts elsewhere."""
+    yield from errors[1:]
+    first = jump % _TABLE
+    while True:
+        yield from errors[first:]
+        yield from errors[:first]
+        first = (first + jump) % _TABLE
 
 
 def _share(step_s: float, lag_s: float) -> float:

@@ -1,6 +1,11 @@
 """For every test: hypothesis judges outcomes, not how long a busy machine takes for them."""
 
-from hypothesis import settings
+from hypothesis import Phase, settings
 
 settings.register_profile("outcomes", deadline=None)
+# For a run that only asks whether anything fails at all, hundreds of times: no search for the
+# smallest example. Chosen by `--hypothesis-profile=few`.
+settings.register_profile(
+    "few", deadline=None, max_examples=25, phases=[Phase.explicit, Phase.generate], database=None
+)
 settings.load_profile("outcomes")

@@ -30,6 +30,8 @@ ALLOWED = {
     "locks": {"errors"},
     "sensors": {"air", "clock", "control", "errors", "measurement"},
     "outputs": {"config", "errors", "pwm_pins"},
+    "wiring": {"config", "display", "outputs", "pwm_pins"},
+    "new_config": {"config", "display", "errors", "plants", "pwm_pins", "units"},
 }
 FORBIDDEN_TO_ALL_BUT_COMMANDS = {"commands"}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from controller.air.constants import DRY_AIR_J_PER_KG_K, VAPOUR_J_PER_KG_K
 from controller.air.ranges import (
     ELEVATION_MAX_M,
     ELEVATION_MIN_M,
@@ -151,7 +152,7 @@ def enthalpy_j_per_kg(t_c: float, w: float) -> float:
     if not T_MIN_C <= t_c <= T_MAX_C:
         raise outside("temperature", t_c, T_MIN_C, T_MAX_C, "°C")
     check_ratio(w)
-    return 1006.0 * t_c + w * (2_501_000.0 + 1860.0 * t_c)
+    return DRY_AIR_J_PER_KG_K * t_c + w * (2_501_000.0 + VAPOUR_J_PER_KG_K * t_c)
 
 
 def specific_volume_m3_per_kg(t_c: float, w: float, pressure_pa: float) -> float:

@@ -58,8 +58,8 @@ def static_exit_k(duct_over_fan: float) -> float:
     """What a free exit costs a fan in static pressure, on the duct's velocity pressure [-].
 
     The exit takes one velocity pressure of the fan's total pressure. A fan's static pressure is its
-    total pressure less the velocity pressure at its outlet, so behind an outlet of the duct's bore
-    nothing is left to pay.
+    total pressure less the velocity pressure at its outlet, so behind an outlet as
+    wide as the duct nothing is left to pay.
 
     Parameters
     ----------
@@ -75,20 +75,6 @@ def static_exit_k(duct_over_fan: float) -> float:
     if not 0.0 <= duct_over_fan < math.inf:
         raise ValueError(f"duct over fan must be 0 or more, got {duct_over_fan!r}")
     return EXIT_K - duct_over_fan**4
-
-
-def mitre_k(angle_deg: float = 90.0) -> float:
-    """Loss coefficient of a sharp corner without turning vanes, 0 to 150 °.
-
-    References
-    ----------
-    Rennels & Hudson (2012), Pipe Flow, eq. 15.8:
-    K = 0.42 sin(α/2) + 2.56 sin³(α/2).
-    """
-    if not 0.0 <= angle_deg <= 150.0:
-        raise ValueError(f"mitre angle must be 0 to 150 °, got {angle_deg!r}")
-    sine = math.sin(math.radians(angle_deg) / 2.0)
-    return 0.42 * sine + 2.56 * sine**3
 
 
 def openings_drop_pa(

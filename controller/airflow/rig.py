@@ -76,8 +76,8 @@ BENDS_OF_UNKNOWN_DUCT = Span(0.0, 1.0, 3.0)
 OPENINGS_OVER_DUCT = Span(1.0, 2.0, 4.0)
 
 
-def quiet_bore_m(flow_m3_s: float) -> float:
-    """Smallest bore sold in which a flow [m³/s] stays quiet [m]; the largest if none does."""
+def quiet_diameter_m(flow_m3_s: float) -> float:
+    """Smallest duct sold in which a flow [m³/s] stays quiet [m]; the largest if none does."""
     fitting = (size for size in DUCT_SIZES_M if flow_m3_s <= circle_area_m2(size) * QUIET_M_S)
     return next(fitting, DUCT_SIZES_M[-1])
 
@@ -169,11 +169,11 @@ class Ducting:
         return self.free_flow_m3_s
 
     @cached_property
-    def bore_m(self) -> float:
-        """Bore of the duct [m]; unknown, the size sold that fits the fan or the flow wanted."""
+    def inside_diameter_m(self) -> float:
+        """Inside diameter of the duct [m]; unknown, the size sold that fits the fan or flow."""
         if self.duct_diameter_m is not None:
             return self.duct_diameter_m
-        return quiet_bore_m(self.nominal_flow_m3_s or self.design_flow_m3_s or 0.0)
+        return quiet_diameter_m(self.nominal_flow_m3_s or self.design_flow_m3_s or 0.0)
 
     def curve(self, case: Case = "best") -> FanCurve:
         """The fan's curve; `low` is the weakest it could be.
@@ -206,7 +206,7 @@ class Ducting:
         place = arrangement or self.arrangement
         roughness, multiplier = _FRICTION[self.duct_kind]
         duct = Duct(
-            diameter_m=self.bore_m,
+            diameter_m=self.inside_diameter_m,
             length_m=max(0.0, self.duct_length(case) + self._extra(EXTRA_LENGTH_M, place)),
             bends=max(0.0, self.bend_count(case) + self._extra(EXTRA_BENDS, place)),
             roughness_m=roughness,
@@ -260,14 +260,14 @@ class Ducting:
             drop = self.filter_drop_pa * FILTER_LOADING.at(case)
             return Filter.at_rated_flow(drop, self.filter_flow_m3_s)
         # A filter is sold for a flow that moves about 6 m/s through its collar.
-        rated = self.filter_flow_m3_s or 6.0 * circle_area_m2(self.bore_m)
+        rated = self.filter_flow_m3_s or 6.0 * circle_area_m2(self.inside_diameter_m)
         drop = self.filter_drop_pa or DROP_OF_UNKNOWN_FILTER_PA.at(case)
         return Filter.at_rated_flow(drop, rated)
 
     def _openings(self, case: Case) -> float:
         if self.openings_m2 is not None:
             return self.openings_m2
-        return OPENINGS_OVER_DUCT.at(OPPOSITE[case]) * circle_area_m2(self.bore_m)
+        return OPENINGS_OVER_DUCT.at(OPPOSITE[case]) * circle_area_m2(self.inside_diameter_m)
 
     def _extra(
         self, table: dict[Arrangement, float] | dict[Arrangement, int], place: Arrangement
@@ -321,8 +321,8 @@ class Ducting:
         if self.duct_diameter_m is None:
             assumed.append(
                 Assumption(
-                    "bore of the duct",
-                    Span.known(self.bore_m),
+                    "inside diameter of the duct",
+                    Span.known(self.inside_diameter_m),
                     "length",
                     "the size sold that keeps the air under 7 m/s, if one does",
                     "duct.diameter or --duct-diameter",
@@ -383,7 +383,7 @@ class Ducting:
             assumed.append(
                 Assumption(
                     "intake openings",
-                    OPENINGS_OVER_DUCT.times(circle_area_m2(self.bore_m)),
+                    OPENINGS_OVER_DUCT.times(circle_area_m2(self.inside_diameter_m)),
                     "area",
                     "1 to 4 times the duct's, common practice",
                     "duct.intake or --intake-area",

@@ -40,7 +40,7 @@ splits 38.5 v + 196 v²; at the 0.3 m/s or so of a bed run at its rating 40 % of
 
 @dataclass(frozen=True, slots=True)
 class Duct:
-    """A run of round duct of one bore.
+    """A run of round duct of one inside diameter.
 
     Attributes
     ----------

@@ -1,1 +1,1 @@
-"""Alarms: what needs a person, told once, until it is over (in the sense of ISA-18.2)."""
+"""Alarms: what needs a person's action, sent once until it is over (in the sense of ISA-18.2)."""

@@ -1,4 +1,4 @@
-"""The ways to reach a person: a program of his own, and the notification library Apprise.
+"""The ways to reach a person: a program of the user's, and the notification library Apprise.
 
 Both run in a process of their own with a deadline: a program may hang, and the library brings in
 more code than a daemon on a small Pi should carry.
@@ -11,7 +11,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from controller.alarms.messages import Message
+from controller.alarms.notifications import Message
 
 DEADLINE_S = 60.0
 

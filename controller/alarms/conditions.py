@@ -1,11 +1,11 @@
-"""Which alarm conditions hold: one pure function of what a tick knows."""
+"""The alarm conditions: a pure function of the values of a tick."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.control import Decision, Quantity, Reading, Reason, Rule, Standing, surface_c
+from controller.control import Decision, Quantity, Reading, Reason, ReasonStatus, Rule, surface_c
 from controller.control.override_state import RAISING_RULES
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class Condition(NamedTuple):
     why : str
         Which of the alarm's responses fits; "" for the plain one.
     share : float or None
-        Of an expected flow of air, that which would explain what is seen (0–1).
+        Share of the expected air flow that would explain the readings (0–1).
     """
 
     excess: float
@@ -43,15 +43,15 @@ class Condition(NamedTuple):
 
 
 HOLDS, GONE = Condition(1.0), Condition(-1.0)
-# Nobody can tell at the moment: what stands stays, and what has not lasted begins anew.
-UNTOLD = Condition(0.0, 1.0)
-# A rise so far back below what is expected at most is no longer too much [K].
+# Not known at the moment: an active alarm stays, and a pending one starts over.
+UNKNOWN = Condition(0.0, 1.0)
+# A rise this far below the most expected is no longer too much [K].
 _RISE_HYSTERESIS_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmLimits:
-    """What the analog conditions compare with."""
+    """The limits of the analog conditions."""
 
     heat_c: float
     severe_heat_c: float
@@ -61,11 +61,11 @@ class AlarmLimits:
     temperature_hysteresis_k: float
     humidity_hysteresis_pct: float
     vpd_hysteresis_pa: float
-    dew_point_deadband_k: float
+    dew_point_hysteresis_k: float
 
     @classmethod
     def from_settings(cls, settings: Settings) -> AlarmLimits:
-        """Take them from a config."""
+        """Derive the limits from a config."""
         alarms, overrides = settings.alarms, settings.overrides
         return cls(
             settings.targets.heat_warning_c,
@@ -82,7 +82,7 @@ class AlarmLimits:
 
 @dataclass(frozen=True, slots=True)
 class TickView:
-    """What a tick knows, as far as alarms go.
+    """The values of a tick that the alarm conditions use.
 
     Attributes
     ----------
@@ -125,7 +125,7 @@ class TickView:
 
 
 def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
-    """Say which conditions hold.
+    """Give the condition of every alarm.
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
     memory = view.decision.memory
     return {
         **_of_the_air(view, limits),
-        # Before the first reading after a start nobody knows yet.
+        # Not known before the first reading after a start.
         "tent_sensor": HOLDS if memory.in_failsafe else None if view.tent is None else GONE,
         "sensor": _plain(view.sensor_failed),
         "fan_not_turning": _plain(view.fan_fault == "not_turning"),
@@ -202,9 +202,9 @@ def _less_air(view: TickView) -> Condition:
     """Whether the lit tent is warmer than the air of its commanded fan would leave it."""
     rise = view.rise
     if view.fan_fault == "not_turning":
-        return GONE  # its own alarm says so
+        return GONE  # that has an alarm of its own
     if rise is None or not rise.lit or rise.speed <= 0.0:
-        return UNTOLD
+        return UNKNOWN
     return Condition(
         rise.excess_k, _RISE_HYSTERESIS_K, rise.observed_k, rise.high_k, "K", share=rise.air_share
     )
@@ -215,24 +215,24 @@ def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
 
     Less air than the fan should move is another matter, with an alarm of its own.
     """
-    reason = _unserved(view, limits)
+    reason = _out_of_band_in_spite_of_fan(view, limits)
     if reason is None or _has_less_air(view):
         return GONE
-    return HOLDS._replace(why=_why_unserved(view, reason))
+    return HOLDS._replace(why=_why_out_of_band_in_spite_of_fan(view, reason))
 
 
 def _has_less_air(view: TickView) -> bool:
-    """Whether less air is, or may still be, why nothing helps."""
+    """Whether less air than expected is, or may still be, the cause."""
     rise = view.rise
     return view.has_less_air or (
         rise is not None and rise.lit and rise.speed > 0.0 and rise.excess_k > -_RISE_HYSTERESIS_K
     )
 
 
-def _why_unserved(view: TickView, reason: Reason) -> str:
-    """Whether the intake air or the fan is at its end; "" where the readings don't say."""
+def _why_out_of_band_in_spite_of_fan(view: TickView, reason: Reason) -> str:
+    """Whether the intake air or the fan is the limit; "" where the readings don't show it."""
     is_hot = reason.quantity is Quantity.TEMPERATURE
-    if reason.standing is Standing.LOCKED_OUT or _intake_is_past(view, reason):
+    if reason.status is ReasonStatus.LOCKED_OUT or _intake_is_past(view, reason):
         return "warm_intake" if is_hot else "moist_intake"
     if view.intake is None or view.rise is None or not view.rise.lit:
         return ""
@@ -255,19 +255,19 @@ def _intake_is_past(view: TickView, reason: Reason) -> bool:
     return reason.quantity is Quantity.VPD and saturated_pa - vapour_pa <= limit
 
 
-def _unserved(view: TickView, limits: AlarmLimits) -> Reason | None:
-    """Why it is too hot or too humid although the fan does what it is asked to; None if it isn't.
+def _out_of_band_in_spite_of_fan(view: TickView, limits: AlarmLimits) -> Reason | None:
+    """Why it is too hot or too humid although the fan runs as asked; None if it isn't.
 
     An override that has brought its value back inside the limit by half its hysteresis, and only
-    waits for the rest, is doing its work: nobody needs to be called.
+    waits for the rest, works as it should and is no reason for an alarm.
     """
     held = view.decision.rule is Rule.MANUAL_HOLD
     for reason in view.reasons:
-        if reason.rule not in RAISING_RULES or reason.standing is Standing.DELAYED:
+        if reason.rule not in RAISING_RULES or reason.status is ReasonStatus.DELAYED:
             continue
         # An override that is engaged gets the speed it asks for, or more, unless held by hand.
         at_its_best = view.decision.speed >= 1.0 or not held
-        if (reason.standing is Standing.LOCKED_OUT or at_its_best) and _is_out(reason, limits):
+        if (reason.status is ReasonStatus.LOCKED_OUT or at_its_best) and _is_out(reason, limits):
             return reason
     return None
 
@@ -283,4 +283,4 @@ def _is_out(reason: Reason, limits: AlarmLimits) -> bool:
         return past > -0.5 * limits.humidity_hysteresis_pct
     if reason.quantity is Quantity.VPD:  # of this and the next, too little is too humid
         return past < 0.5 * limits.vpd_hysteresis_pa
-    return past < 0.5 * limits.dew_point_deadband_k
+    return past < 0.5 * limits.dew_point_hysteresis_k

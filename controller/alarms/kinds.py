@@ -1,4 +1,4 @@
-"""The alarms there are, each with its priority, its delay, and what to do about it.
+"""The kinds of alarm, each with its priority, its delays, and what to do about it.
 
 An alarm is something a person must act on (ANSI/ISA-18.2); everything else is an event. Priorities
 follow from what is lost and how soon. The on-delay of 60 s for temperatures is from memory of the
@@ -56,7 +56,7 @@ class AlarmKind:
     responses: Mapping[str, str] = field(default_factory=dict)
 
     def response_to(self, why: str) -> str:
-        """What to do, knowing why."""
+        """What to do, by the reason given."""
         return self.responses.get(why, self.response)
 
 

@@ -1,4 +1,4 @@
-"""Telling people: a thread with a bounded queue, retries and a limit on the rate.
+"""Sends messages: a thread with a bounded queue, retries and a limit on the rate.
 
 The tick hands a message over and goes on. Nothing here can hold it up, and nothing here is needed
 for the air: a network that is down costs a message its time, and at worst the oldest messages.
@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from controller.alarms.messages import Message
+from controller.alarms.notifications import Message
 from controller.clock import Clock
 
 RETRY_AFTER_S = (30.0, 120.0, 600.0, 3600.0)
@@ -22,17 +22,17 @@ _HOUR_S = 3600.0
 
 
 class Channel(Protocol):
-    """One way to reach a person; may block, and raises whatever goes wrong."""
+    """One way to reach a person; may block, and raises on any failure."""
 
     @property
     def name(self) -> str:
-        """For the log; holds no secret."""
+        """Name for the log; holds no secret."""
 
     def send(self, message: Message) -> None:
         """Deliver a message."""
 
 
-# Told of a message that could not be delivered: (channel, why).
+# Called for a message that could not be delivered: (channel, why).
 Report = Callable[[str, str], None]
 
 
@@ -77,7 +77,7 @@ class Outbox:
         self._thread.start()
 
     def put(self, message: Message) -> None:
-        """Hand a message over; never blocks."""
+        """Queue a message; never blocks."""
         with self._lock:
             self._waiting.append((self._clock.monotonic_s(), message))
             while len(self._waiting) > MOST_WAITING:
@@ -86,7 +86,7 @@ class Outbox:
         self._wake.set()
 
     def close(self) -> None:
-        """Stop; what is undelivered is lost, and was in the event log all along."""
+        """Stop; undelivered messages are lost, their alarms are in the event log."""
         self._is_closing = True
         self._wake.set()
         self._thread.join(timeout=0.5)
@@ -147,7 +147,7 @@ class Outbox:
         self._pause(self._retry_after_s[min(tries, len(self._retry_after_s)) - 1])
 
     def _pause(self, seconds: float) -> None:
-        """Wait, or until a message comes: the network may be back by then, so it is tried anew."""
+        """Wait for a time, or until another message comes, which may find the network back."""
         with contextlib.suppress(Exception):
             self._clock.wait(seconds, self._wake)
         self._wake.clear()

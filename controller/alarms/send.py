@@ -22,7 +22,7 @@ def read_urls(path: Path) -> list[str]:
 
 
 def main(argv: Sequence[str]) -> int:
-    """Send what stands on standard input."""
+    """Send the message on standard input."""
     try:
         import apprise
 

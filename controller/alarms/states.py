@@ -1,4 +1,4 @@
-"""The life of an alarm: pending, standing, acknowledged, over. Pure: time is an argument.
+"""The states of an alarm: pending, active, acknowledged, over. Pure: time is an argument.
 
 The states are those of ANSI/ISA-18.2 (from memory), as far as one tent needs them: an alarm that is
 over and was never acknowledged is kept if its priority is high, and forgotten otherwise. An alarm
@@ -24,12 +24,12 @@ STALE_AFTER_S = 86_400.0
 
 
 class AlarmState(StrEnum):
-    """Where an alarm stands."""
+    """The state of an alarm."""
 
     PENDING = "pending"  # its condition holds, not yet for its on-delay
-    STANDING = "standing"
-    ACKNOWLEDGED = "acknowledged"  # standing, and a person knows
-    OVER = "over"  # its condition is gone, and no person knew
+    ACTIVE = "active"
+    ACKNOWLEDGED = "acknowledged"  # active, and acknowledged by a person
+    OVER = "over"  # its condition is gone, and it was not acknowledged
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,17 +67,17 @@ class Alarm:
 
     @property
     def kind(self) -> AlarmKind:
-        """Its kind."""
+        """The kind of the alarm."""
         return BY_NAME[self.name]
 
     @property
-    def is_standing(self) -> bool:
+    def is_active(self) -> bool:
         """Whether it is raised and not over."""
-        return self.state in (AlarmState.STANDING, AlarmState.ACKNOWLEDGED)
+        return self.state in (AlarmState.ACTIVE, AlarmState.ACKNOWLEDGED)
 
 
 class AlarmChange(NamedTuple):
-    """Something to be told of an alarm."""
+    """A change of an alarm that is recorded and sent."""
 
     event: str  # alarm.raised, alarm.cleared or alarm.acknowledged
     alarm: Alarm
@@ -147,9 +147,9 @@ def _step(
             return _raise(alarm, condition, now_s, at_ms, changes)
         return alarm
     if alarm.is_chattering and now_s - alarm.since_s >= CHATTER_QUIET_S:
-        alarm = replace(alarm, is_chattering=False, raises_s=())  # it stands, and keeps quiet
+        alarm = replace(alarm, is_chattering=False, raises_s=())  # active, and no longer chattering
     if condition.excess >= -condition.hysteresis:
-        # Within the hysteresis it stays, and its off-delay starts anew.
+        # Within the hysteresis it stays active, and its off-delay starts over.
         return alarm if alarm.gone_since_s is None else replace(alarm, gone_since_s=None)
     gone_since_s = now_s if alarm.gone_since_s is None else alarm.gone_since_s
     if now_s - gone_since_s < kind.off_delay_s:
@@ -165,7 +165,7 @@ def _step_over(
     at_ms: int,
     changes: list[AlarmChange],
 ) -> Alarm | None:
-    """An alarm that is over may come again; chattering is forgotten once it has kept quiet."""
+    """Raise an alarm that is over again, or drop it; after a quiet time it no longer chatters."""
     if condition.excess > 0.0:
         since_s = alarm.gone_since_s if alarm.gone_since_s is not None else now_s
         if now_s - since_s >= kind.on_delay_s:
@@ -188,7 +188,7 @@ def _raise(
     was_chattering = alarm.is_chattering
     alarm = replace(
         alarm,
-        state=AlarmState.STANDING,
+        state=AlarmState.ACTIVE,
         since_s=now_s,
         raised_ms=at_ms,
         gone_since_s=None,
@@ -215,7 +215,7 @@ def _clear(
 def acknowledge(
     alarms: Alarms, name: str | None, now_s: float
 ) -> tuple[Alarms, tuple[AlarmChange, ...]]:
-    """Take note that a person knows.
+    """Acknowledge an alarm, or all.
 
     Parameters
     ----------
@@ -231,7 +231,7 @@ def acknowledge(
     for alarm in alarms.values():
         if name not in (None, alarm.name):
             continue
-        if alarm.state is AlarmState.STANDING:
+        if alarm.state is AlarmState.ACTIVE:
             known = replace(alarm, state=AlarmState.ACKNOWLEDGED)
             changed[alarm.name] = known
             changes.append(AlarmChange("alarm.acknowledged", known, None))
@@ -259,7 +259,7 @@ def snapshot(alarms: Alarms, now_s: float) -> list[dict[str, Any]]:
 
 
 def restore(saved: object, now_s: float, away_s: float) -> Alarms:
-    """Take up what `snapshot` gave; what can't be understood is left out."""
+    """Restore what `snapshot` gave, without what is not valid."""
     alarms: dict[str, Alarm] = {}
     for row in saved if isinstance(saved, list) else []:
         try:

@@ -1,4 +1,4 @@
-"""The alarms of a running daemon: steps them each tick, keeps them, and has them told."""
+"""The alarms of a running daemon: updated each tick, saved, and sent."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from controller.alarms.channels import CommandChannel, UrlsChannel
 from controller.alarms.conditions import AlarmLimits, TickView, conditions
 from controller.alarms.kinds import Priority
-from controller.alarms.messages import event_data, message
+from controller.alarms.notifications import event_data, message
 from controller.alarms.outbox import Channel, Outbox, Report
 from controller.alarms.states import (
     AlarmChange,
@@ -33,7 +33,7 @@ class AlarmWatch:
     Parameters
     ----------
     settings : Settings
-        AlarmLimits, units and who is told.
+        Alarm limits, units and recipients.
     outboxes : list of Outbox
         Where messages go.
     """
@@ -44,18 +44,18 @@ class AlarmWatch:
         self.use(settings)
 
     def use(self, settings: Settings) -> None:
-        """Go by other settings; who is told stays as it was at the start."""
+        """Use other settings; the recipients stay those of the start."""
         self._settings = settings
         self._limits = AlarmLimits.from_settings(settings)
         self._least = Priority(settings.notify.least).rank
 
-    def is_standing(self, name: str) -> bool:
+    def is_active(self, name: str) -> bool:
         """Whether an alarm is raised and not over."""
         alarm = self.alarms.get(name)
-        return alarm is not None and alarm.is_standing
+        return alarm is not None and alarm.is_active
 
     def restore(self, saved: object, now_s: float, away_s: float) -> None:
-        """Take up the alarms of the daemon before."""
+        """Restore the alarms that the last daemon saved."""
         rows = saved.get("alarms") if isinstance(saved, dict) else None
         self.alarms = restore(rows, now_s, away_s)
 
@@ -64,7 +64,7 @@ class AlarmWatch:
         self.alarms, changes = step_alarms(
             self.alarms, conditions(view, self._limits), now_s, at_ms
         )
-        self._tell(changes, at_ms)
+        self._send(changes, at_ms)
         return changes
 
     def acknowledge(self, name: str | None, now_s: float) -> tuple[AlarmChange, ...]:
@@ -81,7 +81,7 @@ class AlarmWatch:
         for outbox in self._outboxes:
             outbox.close()
 
-    def _tell(self, changes: tuple[AlarmChange, ...], at_ms: int) -> None:
+    def _send(self, changes: tuple[AlarmChange, ...], at_ms: int) -> None:
         for change in changes:
             if change.alarm.kind.priority.rank < self._least:
                 continue

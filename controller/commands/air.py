@@ -356,7 +356,7 @@ def _readings(settings: Settings, path: Path, day: str) -> tuple[tuple[PlottedRe
         newest = local_date(span[1] - 1, zone) if span else today
         date = parse_day(day, newest=newest, today=today, option="--day")
         period = Period.of(zone, date, date)
-        found: list[PlottedReading] = []
+        readings: list[PlottedReading] = []
         quarter = -1
         # A reading carries the end of its interval: the day's last one ends at midnight.
         for row in record.readings(period.start_ms + 1, period.end_ms + 1):
@@ -366,9 +366,9 @@ def _readings(settings: Settings, path: Path, day: str) -> tuple[tuple[PlottedRe
             if row.at_ms < period.end_ms and period.local(row.at_ms).hour // 6 > quarter:
                 quarter = period.local(row.at_ms).hour // 6
                 mark = period.clock(row.at_ms)
-            found.append(
+            readings.append(
                 PlottedReading(row.tent_temperature_c, row.tent_humidity_pct, row.lamp_on, mark)
             )
-    if not found:
+    if not readings:
         raise UserError(f"the record {path} has no reading on {date.isoformat()}")
-    return tuple(found), date_in_words(date, year=True)
+    return tuple(readings), date_in_words(date, year=True)

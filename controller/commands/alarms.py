@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
 _DESCRIPTION = """\
-List the alarms: what is the matter, since when, and what to do. An alarm is told
+List the alarms: what is the matter, since when, and what to do. An alarm is sent
 once and stands until its cause is gone; one of high priority that came and went
 while nobody looked is kept until it is acknowledged.
 

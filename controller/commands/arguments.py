@@ -17,7 +17,7 @@ _WIDEST = 100
 class HelpPage(argparse.RawDescriptionHelpFormatter):
     """Fills paragraphs to the terminal's width; those with indented lines stay as they are."""
 
-    def _fill_text(self, text: str, width: int, indent: str) -> str:
+    def _fill_text(self, text: str, width: int, indent: str) -> str:  # called by argparse
         paragraphs = textwrap.dedent(text).strip("\n").split("\n\n")
         return "\n\n".join(
             paragraph if "\n " in paragraph else textwrap.fill(paragraph, min(width, _WIDEST))

@@ -21,9 +21,10 @@ CHECK_DESCRIPTION = """\
 Check a config file and show what it means: when lamp, fan hours and purges come on a local day,
 and what each override will do, in your units.
 
-All problems of the file are told at once, one a line, as FILE:LINE:COLUMN: what is wrong; what was
-expected. Warnings look the same and don't count as problems. Nothing is switched, and nothing has
-to be wired. A week of May is rehearsed in fast-forward, to tell how often the fan would start.
+All problems of the file are listed at once, one a line, as FILE:LINE:COLUMN:
+what is wrong; what was expected. Warnings look the same and don't count as
+problems. Nothing is switched, and nothing has to be wired. A week of May is
+rehearsed in fast-forward, to tell how often the fan would start.
 """
 _EPILOG = """\
 examples:
@@ -148,7 +149,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "timezone": zone.key,
         "day": {"start": start, "end": end},
         "lamp": listed(timetable.lamp_intervals(date), "on", "off"),
-        "window": listed(timetable.fan_hours_intervals(date), "start", "end"),
+        "fan_hours": listed(timetable.fan_hours_intervals(date), "start", "end"),
         "purge": listed(timetable.purge_intervals(date), "start", "end"),
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,

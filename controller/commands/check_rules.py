@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from controller import display
-from controller.control import WATCHES, OverrideKind, Quantity, Rules
+from controller.control import OVERRIDES, OverrideKind, Quantity, Rules
 from controller.wording import quantity_words, rule_words
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ class OverrideRow:
         return f"until {'below' if self.kind.side > 0 else 'above'} {release}"
 
     def locked_out(self) -> str | None:
-        """What withholds it; None where nothing can tell."""
+        """What locks it out; None where nothing can tell."""
         if not self.has_intake:
             return None
         by_warmth = self.kind.quantity is Quantity.TEMPERATURE
@@ -111,7 +111,7 @@ def override_rows(settings: Settings) -> list[OverrideRow]:
     )
     for phase, limits in phases:
         for kind, limit, hysteresis, delay_s, speed in zip(
-            WATCHES, limits, rules.hystereses, rules.delays_s, rules.speeds, strict=True
+            OVERRIDES, limits, rules.hystereses, rules.delays_s, rules.speeds, strict=True
         ):
             rows.append(
                 OverrideRow(

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 _CELL_S = 1800.0
 _LABEL_EVERY_H = 3
-_MARGIN = 9
+_MARGIN = 11
 _WIDTH = 86
 
 
@@ -79,7 +79,7 @@ def _picture(
             ruler[cell : cell + 2] = f"{at.hour:02}"
     rows = [
         ("Lamp", timetable.lamp_intervals(date)),
-        ("Window", timetable.fan_hours_intervals(date)),
+        ("Fan hours", timetable.fan_hours_intervals(date)),
     ]
     if settings.schedule.purge is not None:
         rows.append(("Purge", timetable.purge_intervals(date)))
@@ -100,19 +100,19 @@ def _picture(
 def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]:
     plan, purge = settings.schedule, settings.schedule.purge
     lamp = _stretches(timetable.lamp_intervals(date), timetable, date)
-    window = _stretches(timetable.fan_hours_intervals(date), timetable, date)
+    fan_hours = _stretches(timetable.fan_hours_intervals(date), timetable, date)
     switched = {
         "own_timer": "by its own timer",
         "relay": "by lungwort",
         "photocell": "by its own timer; a photocell tells",
     }[settings.lamp.switched_by]
     lines = _named("Lamp", f"lit {lamp}, {switched}" if lamp else "dark all day")
-    if window:
-        lines += _named("Window", f"open {window}: fan at {display.speed(plan.day_speed)}")
+    if fan_hours:
+        lines += _named("Fan hours", f"{fan_hours}: fan at {display.speed(plan.day_speed)}")
     else:
-        lines += _named("Window", "shut all day")
+        lines += _named("Fan hours", "none all day")
     night = f"fan at {display.speed(plan.night_speed)}" if plan.night_speed else "fan off"
-    lines += _named("", f"while it is shut: {night}")
+    lines += _named("", f"at other times: {night}")
     if purge is not None:
         lines += _named(
             "Purge",

@@ -16,14 +16,14 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from simulators.rehearsal import Outcome
 
-WEIGH_HELP = "rehearse several configs on the same days, side by side"
-WEIGH_DESCRIPTION = """\
+COMPARE_HELP = "rehearse several configs on the same days, side by side"
+COMPARE_DESCRIPTION = """\
 Rehearse several configs on the same simulated days and put what comes of them
 side by side: time in band, hottest moment, fan, energy. A star marks those that
 no other beats: none is out of band for less time without more energy or more
 fan starts. Each config is held against its own bands.
 """
-WEIGH_EPILOG = """\
+COMPARE_EPILOG = """\
 examples:
   lungwort compare config/chillies.yaml faster.yaml --from 2013-07-15 --days 7
   lungwort compare *.yaml --weather airfield-2013 --from 2013-06-01 --days 90
@@ -34,9 +34,9 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     """Add the command to the program's parser."""
     parser = subparsers.add_parser(
         "compare",
-        help=WEIGH_HELP,
-        description=WEIGH_DESCRIPTION,
-        epilog=WEIGH_EPILOG,
+        help=COMPARE_HELP,
+        description=COMPARE_DESCRIPTION,
+        epilog=COMPARE_EPILOG,
         formatter_class=HelpPage,
     )
     parser.add_argument(
@@ -50,11 +50,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.several import merits, rehearse_all, unbeaten
+    from simulators.rehearsal.compare import merits, rehearse_all, unbeaten
 
     if len(args.configs) < 2:
         raise UserError(
-            "weigh takes two configs or more, to put them side by side; for one alone: "
+            "compare takes two configs or more, to put them side by side; for one alone: "
             f"lungwort rehearse {args.configs[0]}",
             status=2,
         )

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from controller.display import Units
     from controller.record import ReadingRow, RecordReader
-    from controller.record.status import Situation
+    from controller.record.status import DaemonStatus
 
 NOW_HELP = "show the last reading, what the fan does and why, and what comes next"
 NOW_DESCRIPTION = """\
@@ -72,7 +72,7 @@ class NowView:
     ----------
     reading : ReadingRow
         The newest one.
-    situation : Situation or None
+    status : DaemonStatus or None
         What the daemon last said of the fan; None in a record that never had it.
     age_s, stale_after_s : float
         Age of the reading, and from which on it counts as old [s].
@@ -81,7 +81,7 @@ class NowView:
     """
 
     reading: ReadingRow
-    situation: Situation | None
+    status: DaemonStatus | None
     age_s: float
     stale_after_s: float
     zone: ZoneInfo
@@ -96,14 +96,14 @@ class NowView:
     @property
     def fan_speed(self) -> float:
         """The speed last commanded; without that, the last interval's mean."""
-        return self.reading.fan_speed if self.situation is None else self.situation.speed
+        return self.reading.fan_speed if self.status is None else self.status.speed
 
     @property
     def reasons(self) -> tuple[dict[str, object], ...]:
         """The reasons last given; without them, the rule of the last reading."""
-        if self.situation is not None:
-            return self.situation.reasons
-        return ({"rule": self.reading.rule, "standing": "deciding"},)
+        if self.status is not None:
+            return self.status.reasons
+        return ({"rule": self.reading.rule, "status": "deciding"},)
 
 
 def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:
@@ -115,7 +115,7 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:
         If there is no reading yet.
     """
     from controller.errors import UserError
-    from controller.record import status as situation
+    from controller.record import status as saved_status
 
     reading = reader.latest()
     if reading is None:
@@ -123,11 +123,11 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:
             f"no reading yet in {reader.path}; the first comes at the end of the daemon's first "
             "record interval"
         )
-    saved = reader.state(situation.KEY)
-    is_simulated = reader.state(situation.SIMULATED_KEY) is not None
+    saved = reader.state(saved_status.KEY)
+    is_simulated = reader.state(saved_status.SIMULATED_KEY) is not None
     return NowView(
         reading=reading,
-        situation=None if saved is None else situation.Situation.from_json(saved.value),
+        status=None if saved is None else saved_status.DaemonStatus.from_json(saved.value),
         age_s=0.0 if is_simulated else now_s - reading.at_ms / 1000,
         stale_after_s=3 * settings.record.interval_s,
         zone=ZoneInfo(settings.place.timezone),
@@ -141,7 +141,7 @@ def as_json(view: NowView) -> dict[str, object]:
     from controller.commands.instants import rfc3339
     from controller.wording import reason_words
 
-    row, change = view.reading, view.situation.next_change if view.situation else None
+    row, change = view.reading, view.status.next_change if view.status else None
     return {
         "time": rfc3339(row.at_ms, view.zone),
         "age_s": round(view.age_s, 1),
@@ -158,8 +158,8 @@ def as_json(view: NowView) -> dict[str, object]:
         "reasons": [
             {**reason, "text": reason_words(reason, "si", view.zone)} for reason in view.reasons
         ],
-        "lamp_on": view.situation.lamp_on if view.situation else row.lamp_on,
-        "in_fan_hours": view.situation.in_fan_hours if view.situation else row.in_fan_hours,
+        "lamp_on": view.status.lamp_on if view.status else row.lamp_on,
+        "in_fan_hours": view.status.in_fan_hours if view.status else row.in_fan_hours,
         "next_change": None
         if change is None
         else {"time": rfc3339(change.at_ms, view.zone), "what": list(change.what)},
@@ -189,12 +189,12 @@ def as_text(view: NowView, tent_name: str) -> str:
     lines.append(f"Fan      {display.speed(view.fan_speed) if view.fan_speed else 'off'}{rpm}")
     words = [reason_words(reason, units, view.zone) for reason in view.reasons]
     lines += [f"{'Why' if n == 0 else '':8} {text}" for n, text in enumerate(words)]
-    at_end = view.situation or row
+    at_end = view.status or row
     lines.append(
         f"Lamp     {'on' if at_end.lamp_on else 'off'}; "
         f"{'in' if at_end.in_fan_hours else 'outside'} fan hours"
     )
-    if view.situation is not None and view.situation.next_change is not None:
+    if view.status is not None and view.status.next_change is not None:
         lines.append(f"Next     {_next_words(view)}")
     return "\n".join(lines)
 
@@ -219,8 +219,8 @@ def _next_words(view: NowView) -> str:
     from controller import display
     from controller.wording import change_words
 
-    assert view.situation is not None
-    change = view.situation.next_change
+    assert view.status is not None
+    change = view.status.next_change
     assert change is not None
     now_s = view.reading.at_ms / 1000 + view.age_s
     at = dt.datetime.fromtimestamp(change.at_ms / 1000, view.zone)

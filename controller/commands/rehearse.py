@@ -36,7 +36,8 @@ weather that ships with lungwort:
   coastal-city-2013-07   a real July with two days of 37 °C (18 and 19 July)
   airfield-2013          a real year by the sea
   invented-heat-wave     1 to 14 July 2031, made up
-or a CSV of your own; simulators/weather/README.md says which columns.
+or a file of your own: EPW, TMY3, NOAA global-hourly (ISD) or LCD, or a plain CSV;
+simulators/weather/README.md says how each is read.
 
 examples:
   lungwort rehearse config/chillies.yaml --from 2013-07-15 --days 7
@@ -148,7 +149,7 @@ def span(
     from simulators.weather import TypicalYear, load_weather
 
     timetable = Timetable.from_settings(settings)
-    weather = load_weather(source)
+    weather = load_weather(source, settings.place.timezone)
     if first is None:
         if isinstance(weather, TypicalYear):
             raise UserError("a typical year has no first day; give --from DATE", status=2)
@@ -173,15 +174,15 @@ def run(args: argparse.Namespace) -> int:
     loaded = load_settings(args.config)
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
-    told = _rehearse(args, loaded, weather, start_s, until_s)
+    result = _rehearse(args, loaded, weather, start_s, until_s)
     if args.json:
-        figures = as_json(told.outcome, settings)
+        figures = as_json(result.outcome, settings)
         if args.faults is not None:
-            figures["faults"] = fault_json(told.faults, settings)
+            figures["faults"] = fault_json(result.faults, settings)
         print(json.dumps(figures, ensure_ascii=False, indent=2))
         return 0
-    lines = as_text(told.outcome, settings, weather.name, first, args.days, told.others)
-    print("\n".join([*lines, *fault_lines(told.faults, settings)]))
+    lines = as_text(result.outcome, settings, weather.name, first, args.days, result.others)
+    print("\n".join([*lines, *fault_lines(result.faults, settings)]))
     if args.record is not None:
         print(
             "\nThese figures are of the tent's true air; a review is of what its sensors read.\n"
@@ -225,9 +226,9 @@ def _rehearse(
             others.append((name, outcome))
             done += 1
         if faults or args.record is not None:
-            told = _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
-            told.others = others
-            return told
+            result = _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
+            result.others = others
+            return result
         scene = set_scene(settings, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
     return _Told(outcome, others)

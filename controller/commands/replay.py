@@ -153,27 +153,27 @@ def _replay(
     from simulators.fan import Fan
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
-    from simulators.tent.physics import TentPhysics
+    from simulators.tent import TentPhysics
 
     span_ms = (round(start_s * _MS), round(until_s * _MS) + 1)
     runs = [settings] if was is None else [was, settings]
     outcomes, fits = [], []
     errors = _errors(reader, was or settings, span_ms)
     with ProgressBar((until_s - start_s) * len(runs)) as bar:
-        for number, one in enumerate(runs):
-            physics = TentPhysics.from_settings(one)
+        for number, tried in enumerate(runs):
+            physics = TentPhysics.from_settings(tried)
             intake = RecordedAir(knots(reader.readings(*span_ms)), physics.pressure_pa)
-            scene = scene_in(one, physics, intake, ())
+            scene = scene_in(tried, physics, intake, ())
             errors.begin(scene.tent, start_s)
             intake.tent = scene.tent
             # The other config's bands hold for all columns.
-            judged = one.changed(targets=settings.targets)
+            judged = tried.changed(targets=settings.targets)
 
             def progress(at_s: float, number: int = number) -> None:
                 bar.show(at_s - start_s + number * (until_s - start_s))
 
             outcome = rehearse(
-                one,
+                tried,
                 scene,
                 start_s,
                 until_s,
@@ -203,7 +203,7 @@ def _errors(reader: RecordReader, was: Settings, span_ms: tuple[int, int]) -> Re
     """How the sensors erred that wrote the record."""
     from simulators.fan import Fan
     from simulators.rehearsal.recorded_errors import intervals, recorded_errors
-    from simulators.tent.physics import TentPhysics
+    from simulators.tent import TentPhysics
 
     physics = TentPhysics.from_settings(was)
     fan = Fan(was, physics.density_kg_m3)
@@ -235,14 +235,14 @@ def as_json(replay: Replay, settings: Settings) -> dict[str, Any]:
 
 def as_text(replay: Replay, settings: Settings, name: str) -> list[str]:
     """Give the lines printed."""
-    from simulators.rehearsal.beside import beside_lines, difference_lines, fit_lines
+    from simulators.rehearsal.compare import comparison_lines, difference_lines, fit_lines
 
     columns = [("recorded", replay.recorded)]
     if replay.as_it_was is not None:
         columns.append(("simulated as it was", replay.as_it_was))
     columns.append((f"simulated, {name}", replay.other))
     span = f"{_local(replay.other.start_s, settings)} to {_local(replay.other.until_s, settings)}"
-    lines = [f"Replayed: {span}; bands of {name}.", "", *beside_lines(columns, settings), ""]
+    lines = [f"Replayed: {span}; bands of {name}.", "", *comparison_lines(columns, settings), ""]
     if replay.as_it_was is not None:
         lines += difference_lines(replay.as_it_was, replay.other, settings, name)
     if replay.fit is not None:

@@ -79,7 +79,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     simulation.add_argument(
         "--weather",
         metavar="FILE",
-        help="hourly weather (CSV); default: a real hot "
+        help="hourly weather, a file as for rehearse; default: a real hot "
         "July in a coastal city, shipped with lungwort",
     )
     simulation.add_argument("--seed", type=int, default=1, help="of the sensors' noise")
@@ -115,10 +115,10 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     try:
         loaded = load(args.config)
     except ConfigError as error:
-        kept = None if last_good is None else last_good.load(load)
-        if kept is None:
+        stored = None if last_good is None else last_good.load(load)
+        if stored is None:
             raise
-        loaded, refused = kept, error.problems
+        loaded, refused = stored, error.problems
     service = Service(
         # Absolute, since lgpio changes the working directory when it is imported.
         args.config.absolute(),
@@ -135,7 +135,7 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
 def _simulate(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.daemon.loop import End
     from controller.daemon.service import Service
-    from simulators.world import simulated_world
+    from simulators.simulated_world import simulated_world
 
     loaded = load(args.config)
     world = simulated_world(

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from controller.sizing.assess import Sizing
     from controller.sizing.plan import Plan
 
-SIZE_HELP = "reckon what flow a tent needs and whether its fan delivers it"
+SIZE_HELP = "work out what flow a tent needs and whether its fan delivers it"
 SIZE_DESCRIPTION = """\
-Reckon what flow a tent needs and whether a fan delivers it through its duct and filter.
+Work out what flow a tent needs and whether a fan delivers it through its duct and filter.
 
 Give a config, or the tent, lamp and fan by options, or both: options overrule the config, to
 answer "what if". The verdict comes first; then each need, what every speed gives, the air that
@@ -185,7 +185,7 @@ def _add_choices(groups: dict[str, argparse._ArgumentGroup]) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Reckon it and print it."""
+    """Work it out and print it."""
     from controller.sizing.arrangements import (
         DEFAULT_PRIORITIES,
         hardware_assumptions,
@@ -208,7 +208,7 @@ def run(args: argparse.Namespace) -> int:
         assumed = plan.assumptions() + hardware_assumptions(sizing, measured)
         print(_answer(args, name, sizing, (placements, recommended, priorities, assumed), units))
     except ValueError as error:
-        raise UserError(f"this can't be reckoned: {error}", status=2) from error
+        raise UserError(f"this can't be worked out: {error}", status=2) from error
     return 0
 
 
@@ -351,7 +351,7 @@ def _hardware(plan: Plan, given: dict[str, float]) -> tuple[Hardware, frozenset[
     from controller.sizing.arrangements import Hardware
 
     measured = {field: given[field] for _, _, field, _, _ in _HARDWARE if field in given}
-    typical = Hardware.typical(plan.rig.bore_m, plan.rig.has_filter)
+    typical = Hardware.typical(plan.rig.inside_diameter_m, plan.rig.has_filter)
     return replace(typical, **measured), frozenset(measured)
 
 

@@ -61,21 +61,21 @@ def count(text: str, option: str, most: int) -> int:
 
 def pair(text: str, option: str) -> tuple[float, float]:
     """A flow [m³/s] and a pressure [Pa], as '100 m³/h, 220 Pa'."""
-    flow, pressure = _two(text, option, "100 m³/h, 220 Pa")
+    flow, pressure = _pair(text, option, "100 m³/h, 220 Pa")
     return read(flow, "flow", option), read(pressure, "pressure", option)
 
 
 def drop(text: str) -> tuple[float, float]:
     """A pressure [Pa] at a flow [m³/s], as '60 Pa at 187 m³/h'."""
     option = "--filter-drop"
-    first, second = _two(text, option, "60 Pa at 187 m³/h")
+    first, second = _pair(text, option, "60 Pa at 187 m³/h")
     drop_pa, flow_m3_s = read(first, "pressure", option), read(second, "flow", option)
     if flow_m3_s <= 0.0:
         raise UserError(f"{option}: the flow must be more than nothing", status=2)
     return drop_pa, flow_m3_s
 
 
-def _two(text: str, option: str, example: str) -> list[str]:
+def _pair(text: str, option: str, example: str) -> list[str]:
     parts = re.split(r"\s*(?:,|;|@|\bat\b)\s*", text.strip())
     if len(parts) != 2:
         raise UserError(f"{option}: {text!r}; expected e.g. '{example}'", status=2)

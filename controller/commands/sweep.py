@@ -44,7 +44,7 @@ def _schedule(key: str) -> Callable[[Settings, float], Settings]:
     return put
 
 
-def _deadband(settings: Settings, value: float) -> Settings:
+def _hysteresis(settings: Settings, value: float) -> Settings:
     temperature = settings.overrides.temperature.changed(hysteresis_k=value)
     overrides = settings.overrides.changed(temperature=temperature)
     return settings.changed(overrides=overrides)
@@ -83,15 +83,15 @@ class Knob:
 
 
 KNOBS = (
-    Knob("pre_run", "duration", 0.0, 43_200.0, _schedule("pre_run_s"), "pre_run_s",
+    Knob("pre-run", "duration", 0.0, 43_200.0, _schedule("pre_run_s"), "pre_run_s",
          "fan start before lights-on, such as 0min,15min,1h", (0.0, 900.0, 3600.0)),
-    Knob("run_on", "duration", 0.0, 43_200.0, _schedule("run_on_s"), "run_on_s",
+    Knob("run-on", "duration", 0.0, 43_200.0, _schedule("run_on_s"), "run_on_s",
          "fan stop after lights-off"),
     Knob("day-speed", "speed", 0.0, 1.0, _schedule("day_speed"), "day_speed",
          "scheduled speed by day, such as 40%%,60%%,80%%", (0.3, 0.5, 0.7, 1.0)),
     Knob("night-speed", "speed", 0.0, 1.0, _schedule("night_speed"), "night_speed",
          "scheduled speed by night"),
-    Knob("hysteresis", "temperature_difference", 0.1, 20.0, _deadband, "hysteresis_k",
+    Knob("hysteresis", "temperature_difference", 0.1, 20.0, _hysteresis, "hysteresis_k",
          "of the temperature override, such as '0.5 K,1 K'", (0.5, 1.0, 2.0)),
 )  # fmt: skip
 
@@ -147,7 +147,7 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.several import merits, out_of_band_share, rehearse_all, unbeaten
+    from simulators.rehearsal.compare import merits, out_of_band_share, rehearse_all, unbeaten
 
     settings = load_settings(args.config).settings
     knobs, combinations = _combinations(args, settings)
@@ -218,7 +218,7 @@ def _raised(
     from controller import display
 
     least = settings.fan.resolved_min_speed
-    found = {
+    impossible = {
         (knob.option, value)
         for combination in combinations
         for knob, value in zip(knobs, combination, strict=True)
@@ -226,7 +226,7 @@ def _raised(
     }
     return [
         f"--{option} {display.speed(value)} is run at {display.speed(least)}, the fan's min_speed."
-        for option, value in sorted(found)
+        for option, value in sorted(impossible)
     ]
 
 

@@ -19,6 +19,7 @@ from controller.commissioning.decay import Decay, NoDecay, combined, fit_decay
 from controller.commissioning.findings import TrialFinding
 from controller.control.types import Reading
 from controller.display import Units
+from controller.sensors.data_sheets import DHT22_ERRORS, SHT_ERRORS
 
 
 class Lags(NamedTuple):
@@ -30,7 +31,10 @@ class Lags(NamedTuple):
 
 # A slow sensor in its housing, a quick one, and one that hardly lags (engineering judgement, no
 # source); others lie between.
-SENSOR_LAGS = (Lags(20.0, 8.0), Lags(5.0, 4.0), Lags(2.0, 2.0))
+SENSOR_LAGS = (
+    *(Lags(e.lag_temperature_s, e.lag_humidity_s) for e in (DHT22_ERRORS, SHT_ERRORS)),
+    Lags(2.0, 2.0),
+)
 LEAST_FALL_KG_PER_KG = 0.3e-3
 LEAST_FALL_K = 0.8
 # What else moves the tent's vapour while it is timed: imperfect mixing either way; and plants that

@@ -104,7 +104,7 @@ def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> TrialFinding:
     if lamp_burns_on:
         return TrialFinding(
             "advice",
-            "While nothing drives its wire the fan stands still: with a dead Pi the lamp burns on "
+            "While nothing drives its wire the fan stands still: with a dead Pi the lamp stays on "
             "in a tent without air. 'lungwort check' says how to wire it the other way round.",
         )
     return TrialFinding(

@@ -38,7 +38,7 @@ PROGRESS_S = 60.0
 # From the announcement to the fan's start [s].
 WARNING_S = 5.0
 # How long full speed fills the tent with the room's air [s].
-FLUSH_S = 60.0
+PURGE_S = 60.0
 # While the fan rests for contrast the tent must stay this much below the lamp's cut-out [K].
 HEAT_MARGIN_K = 2.0
 # The air change is timed at the slowest speed that should renew the air within this [s].
@@ -93,7 +93,7 @@ class Procedure:
         if "air-change" in self._course.steps:
             self._air_change()
 
-    def _found(self, findings: Sequence[TrialFinding]) -> None:
+    def _add_findings(self, findings: Sequence[TrialFinding]) -> None:
         for finding in findings:
             self._talk.say(finding.marked())
         self._result.findings += findings
@@ -111,7 +111,7 @@ class Procedure:
             hygrometer_pct=talk.value("hygrometer"),
         )
         self._result.sensors = result
-        self._found(result.findings)
+        self._add_findings(result.findings)
 
     def _fan(self) -> None:
         talk, runs = self._talk, self._result.runs
@@ -123,7 +123,7 @@ class Procedure:
             rpm = self._settle(speed, SPIN_UP_S).rpm
             runs.append(FanRun(speed, rpm, self._ask_direction(speed)))
         self._edges.fan.apply(0.0)
-        self._found(judge_fan(runs))
+        self._add_findings(judge_fan(runs))
         self._undriven()
 
     def _undriven(self) -> None:
@@ -141,7 +141,9 @@ class Procedure:
         run = UndrivenRun(expected, look.rpm, self._talk.direction("air_undriven"), floats)
         self._edges.fan.apply(0.0)
         self._result.undriven = run
-        self._found([judge_undriven(run, lamp_burns_on=self._settings.lamp.switched_by != "relay")])
+        self._add_findings(
+            [judge_undriven(run, lamp_burns_on=self._settings.lamp.switched_by != "relay")]
+        )
 
     def _warn(self) -> None:
         """Give whoever is near the blades a moment."""
@@ -171,12 +173,12 @@ class Procedure:
         talk = self._talk
         talk.say("\nAir change:")
         if not talk.consents("tent_closed"):
-            self._found([TrialFinding("advice", "The air change was not timed.")])
+            self._add_findings([TrialFinding("advice", "The air change was not timed.")])
             return
         speed, calculated = self._timing_speed()
         before = self._build_up()
         if before is None:
-            self._found(
+            self._add_findings(
                 [
                     TrialFinding(
                         "advice",
@@ -210,10 +212,10 @@ class Procedure:
             units=self._settings.units,
         )
         self._result.air_change = result
-        self._found(result.findings)
+        self._add_findings(result.findings)
         direction = sense_direction(before, looks)
         if direction is not None:
-            self._found([direction])
+            self._add_findings([direction])
 
     def _timing_speed(self) -> tuple[float, Span | None]:
         """The speed to time the air change at, and the flow that should make there [m³/s]."""
@@ -236,7 +238,7 @@ class Procedure:
         """
         if "fan" not in self._course.steps:
             self._warn()
-            self._settle(1.0, FLUSH_S)
+            self._settle(1.0, PURGE_S)
         self._edges.fan.apply(0.0)
         self._light_up(True)
         self._talk.say(

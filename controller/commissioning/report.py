@@ -124,15 +124,15 @@ class Report:
         lines += [f"Verdict: {self.verdict}", ""]
         if self.result.sensors is not None:
             lines.append("Sensors (means over the time, offsets of the config included)")
-            for one in self.result.sensors.heard:
-                count = len(one.temperatures_c)
+            for sensor in self.result.sensors.heard:
+                count = len(sensor.temperatures_c)
                 means = "no readings"
                 if count:
-                    mean_c = display.temperature(sum(one.temperatures_c) / count, units)
-                    means = f"{mean_c}, {sum(one.humidities_pct) / count:.1f} %"
+                    mean_c = display.temperature(sum(sensor.temperatures_c) / count, units)
+                    means = f"{mean_c}, {sum(sensor.humidities_pct) / count:.1f} %"
                 lines.append(
-                    f"  {one.name} ({one.role}, {one.driver}): {means}; "
-                    f"{count} readings, {one.failures} failed"
+                    f"  {sensor.name} ({sensor.role}, {sensor.driver}): {means}; "
+                    f"{count} readings, {sensor.failures} failed"
                 )
             lines.append("")
         if self.result.runs:
@@ -155,14 +155,14 @@ def _seen(rpm: float | None, seen: str) -> str:
 
 def _sensors(result: SensorsResult) -> dict[str, object]:
     by_name: dict[str, dict[str, object]] = {
-        one.name: {
-            "sensor": one.name,
-            "role": one.role,
-            "driver": one.driver,
-            "readings": len(one.temperatures_c),
-            "failures": one.failures,
+        sensor.name: {
+            "sensor": sensor.name,
+            "role": sensor.role,
+            "driver": sensor.driver,
+            "readings": len(sensor.temperatures_c),
+            "failures": sensor.failures,
         }
-        for one in result.heard
+        for sensor in result.heard
     }
     units = {"temperature": ("c", "k"), "humidity": ("pct", "pct")}
     for quantity, samples in result.samples.items():

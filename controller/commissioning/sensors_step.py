@@ -19,7 +19,7 @@ from controller.commissioning.watch import Look
 from controller.config import Settings
 from controller.display import Units
 from controller.sensors.array import SensorState
-from controller.sensors.profiles import profile_of
+from controller.sensors.data_sheets import profile_of
 
 # A DHT loses some of its readings always; half of them lost is the wiring's fault.
 MOST_FAILURES = 0.5
@@ -114,11 +114,11 @@ def judge_sensors(
     """
     units = settings.units
     findings: list[TrialFinding] = []
-    for one in heard:
-        findings += _answers(one)
+    for answer in heard:
+        findings += _answers(answer)
     samples = _samples(heard, settings)
     verdicts: dict[Quantity, list[Agreement]] = {}
-    by_name = {one.name: one for one in heard}
+    by_name = {answer.name: answer for answer in heard}
     hands: dict[Quantity, float | None] = {
         "temperature": thermometer_c,
         "humidity": hygrometer_pct,
@@ -127,7 +127,7 @@ def judge_sensors(
         alike = [s for s in samples[quantity] if together or by_name[s.sensor].role == "tent"]
         verdicts[quantity] = compare(quantity, alike, hand)
         findings += [_verdict(quantity, v, units) for v in verdicts[quantity]]
-    answering = [one for one in heard if len(one.temperatures_c) >= LEAST_READINGS]
+    answering = [answer for answer in heard if len(answer.temperatures_c) >= LEAST_READINGS]
     if answering and not any(verdicts.values()):
         findings.append(
             TrialFinding(
@@ -141,36 +141,36 @@ def judge_sensors(
     )
 
 
-def _answers(one: Heard) -> list[TrialFinding]:
-    count = len(one.temperatures_c)
+def _answers(answer: Heard) -> list[TrialFinding]:
+    count = len(answer.temperatures_c)
     if count < LEAST_READINGS:
-        why = one.message or "too few readings came in the time"
+        why = answer.message or "too few readings came in the time"
         return [
             TrialFinding(
                 "fault",
-                f"Sensor {one.name} gave {count} usable readings: {why}.",
+                f"Sensor {answer.name} gave {count} usable readings: {why}.",
             )
         ]
-    if one.failures > MOST_FAILURES * (one.failures + count):
+    if answer.failures > MOST_FAILURES * (answer.failures + count):
         return [
             TrialFinding(
                 "advice",
-                f"Sensor {one.name} failed {one.failures} times beside {count} readings: shorten "
-                "its cable, check its supply and the pull-up resistor on its data line.",
+                f"Sensor {answer.name} failed {answer.failures} times beside {count} readings: "
+                "shorten its cable, check its supply and the pull-up resistor on its data line.",
             )
         ]
-    return [TrialFinding("fine", f"Sensor {one.name} answers ({count} readings).")]
+    return [TrialFinding("fine", f"Sensor {answer.name} answers ({count} readings).")]
 
 
 def _samples(heard: tuple[Heard, ...], settings: Settings) -> dict[Quantity, list[PairedSample]]:
     samples: dict[Quantity, list[PairedSample]] = {"temperature": [], "humidity": []}
-    for one, sensor in zip(heard, settings.sensors, strict=True):
+    for answer, sensor in zip(heard, settings.sensors, strict=True):
         profile = profile_of(sensor)
         temperature = sample_of(
-            one.name, one.temperatures_c, profile.accuracy_k, sensor.temperature_offset_k
+            answer.name, answer.temperatures_c, profile.accuracy_k, sensor.temperature_offset_k
         )
         humidity = sample_of(
-            one.name, one.humidities_pct, profile.accuracy_pct, sensor.humidity_offset_pct
+            answer.name, answer.humidities_pct, profile.accuracy_pct, sensor.humidity_offset_pct
         )
         if temperature is not None:
             samples["temperature"].append(temperature)
@@ -191,18 +191,18 @@ def _verdict(quantity: Quantity, verdict: Agreement, units: Units) -> TrialFindi
             return f"{value:.1f} %".replace("-", "−")
 
     more = "more" if verdict.difference >= 0.0 else "less"
-    said = (
+    difference = (
         f"{quantity.capitalize()} of {verdict.sensor}: {say(abs(verdict.difference))} {more} than "
         f"{verdict.against}"
     )
     if verdict.suggested_offset is not None:
-        return TrialFinding("advice", f"{said}{_remedy(quantity, verdict, say)}")
+        return TrialFinding("advice", f"{difference}{_remedy(quantity, verdict, say)}")
     if verdict.agrees:
-        return TrialFinding("fine", f"{said}; data sheets allow {say(verdict.allowed)}.")
+        return TrialFinding("fine", f"{difference}; data sheets allow {say(verdict.allowed)}.")
     return TrialFinding(
         "advice",
-        f"{said}, though data sheets allow only {say(verdict.allowed)}: one of the two is off, "
-        "and which one only a thermometer or hygrometer you trust can tell.",
+        f"{difference}, though data sheets allow only {say(verdict.allowed)}: one of the two is "
+        "off, and which one only a thermometer or hygrometer you trust can tell.",
     )
 
 

@@ -45,7 +45,7 @@ class RealSite:
         """Open the pins without starting the fan, then the sensors."""
         from controller.daemon.control_socket import runtime_directory
         from controller.outputs import open_outputs
-        from controller.sensors import open_sensors
+        from controller.sensors.open_sensors import open_sensors
 
         os.environ.setdefault("LG_WD", str(runtime_directory()))
         outputs = open_outputs(settings, fan_speed=0.0)
@@ -80,8 +80,8 @@ class SimulatedSite:
     def __init__(self, settings: Settings, seed: int = 1) -> None:
         from controller.timetable import Timetable
         from simulators.clock import FastClock
+        from simulators.simulated_world import HOT_DAY, HOT_JULY
         from simulators.weather import load_weather
-        from simulators.world import HOT_DAY, HOT_JULY
 
         day = Timetable.from_settings(settings).day(HOT_DAY)
         start_s = day.start_s + 12 * 3600.0
@@ -96,7 +96,7 @@ class SimulatedSite:
     def open_edges(self, settings: Settings) -> Edges:
         """Open real gpiozero devices on mock pins."""
         from controller.outputs import open_outputs
-        from controller.sensors import open_sensors
+        from controller.sensors.open_sensors import open_sensors
         from simulators.rig.rig import build_rig
 
         rig = build_rig(settings, self._weather, self.clock, self._seed)

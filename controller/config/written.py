@@ -53,8 +53,8 @@ def _plainness(text: str) -> tuple[bool, int]:
 def _candidates(value: float, kind: str) -> list[str]:
     texts: list[str] = []
     for unit in _UNITS[kind]:
-        zero, one = _at(0.0, unit, kind), _at(1.0, unit, kind)
-        number = (value - zero) / (one - zero)
+        at_zero, at_one = _at(0.0, unit, kind), _at(1.0, unit, kind)
+        number = (value - at_zero) / (at_one - at_zero)
         for digits in range(3, 16):
             # Through Decimal, since a float would show small numbers with an exponent.
             text = f"{Decimal(f'{number:.{digits}g}'):f} {unit}"

@@ -44,12 +44,12 @@ def explain(error: yaml.MarkedYAMLError, name: str) -> Problem:
     """PyYAML's complaint in our form: where it noticed, and what it most often means."""
     mark = error.problem_mark or error.context_mark
     line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-    said = error.problem or "unknown error"
-    if "\t" in said or _is_tab(mark):
-        said = _TAB
-    message, expected = f"this is not YAML: {said}", "`key: value` lines"
+    complaint = error.problem or "unknown error"
+    if "\t" in complaint or _is_tab(mark):
+        complaint = _TAB
+    message, expected = f"this is not YAML: {complaint}", "`key: value` lines"
     for sign, meaning, wanted in _MEANINGS:
-        if sign in said:
+        if sign in complaint:
             message, expected = meaning, wanted
             break
     if error.context_mark and error.context_mark.line + 1 < line:

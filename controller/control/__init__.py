@@ -2,8 +2,14 @@
 
 from controller.control.decide import Decision, decide
 from controller.control.memory import LampCut, Memory, Ramp
-from controller.control.override_state import CALM, WATCHES, OverrideKind, OverrideState
-from controller.control.override_values import surface_c, watched_value
+from controller.control.override_state import (
+    CALM,
+    OVERRIDES,
+    OverrideKind,
+    OverrideState,
+    compared_value,
+    surface_c,
+)
 from controller.control.reasons import reasons
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.transitions import Transition, engagements, transitions
@@ -14,13 +20,13 @@ from controller.control.types import (
     Reading,
     Readings,
     Reason,
+    ReasonStatus,
     Rule,
-    Standing,
 )
 
 __all__ = [
     "CALM",
-    "WATCHES",
+    "OVERRIDES",
     "Decision",
     "Hold",
     "LampCut",
@@ -34,15 +40,15 @@ __all__ = [
     "Reading",
     "Readings",
     "Reason",
+    "ReasonStatus",
     "Rule",
     "Rules",
-    "Standing",
     "Transition",
     "Wish",
+    "compared_value",
     "decide",
     "engagements",
     "reasons",
     "surface_c",
     "transitions",
-    "watched_value",
 ]

@@ -1,4 +1,4 @@
-"""From the speed wished to the speed commanded: minimum times, least speed and ramp."""
+"""From the speed wished for to the speed commanded: minimum times, least speed and ramp."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE})
 
 
 class Command(NamedTuple):
-    """What the motor is told.
+    """The command to the motor.
 
     Attributes
     ----------
@@ -62,7 +62,7 @@ def ramped_speed(ramp: Ramp, now_s: float, ramp_s: float) -> float:
 
 
 def motor_speed(speed: float, rules: Rules) -> float:
-    """A speed as the motor can do it: asked for less than it turns at reliably, it gets that."""
+    """The speed to command: never above 0 and below the least at which the motor turns reliably."""
     return max(speed, rules.min_speed) if speed > 0.0 else 0.0
 
 
@@ -75,7 +75,7 @@ def actuate(
     *,
     is_too_hot: bool = False,
 ) -> Command:
-    """Turn a wish into a command that the motor bears.
+    """Turn a wish into a command that keeps to the fan's minimum times, least speed and ramp.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def actuate(
     switched_s : float
         When the fan was last started or stopped [s].
     is_too_hot : bool
-        Whether too hot is engaged and outside air can serve it; no rest then keeps the fan off.
+        Whether too hot is engaged and not locked out; no minimum off time then keeps the fan off.
     """
     target = motor_speed(wish.speed, rules)
     was_running, for_s = before.to_speed > 0.0, now_s - switched_s

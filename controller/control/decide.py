@@ -17,19 +17,20 @@ from controller.control.memory import LampCut, Memory
 from controller.control.override_state import (
     CALM,
     LASTS_S,
+    OVERRIDES,
     RAISES,
     SIDES,
-    WATCHES,
     OverrideState,
-    Watches,
+    OverrideStates,
+    compared_values,
+    intake_advantage,
     step_lock_out,
-    step_watch,
+    step_override,
 )
-from controller.control.override_values import potential, values
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.types import Now, Reading, Readings, Rule
 
-_AT_ONCE = (0.0,) * len(WATCHES)
+_AT_ONCE = (0.0,) * len(OVERRIDES)
 
 
 class Decision(NamedTuple):
@@ -40,7 +41,7 @@ class Decision(NamedTuple):
     speed : float
         Fan speed commanded, 0-1.
     lamp_on : bool
-        Whether the lamp is to be lit; a command only where the lamp is ours to switch.
+        Whether the lamp is to be lit; a command only where the controller switches it.
     rule : Rule
         The row of the priority list that set the speed.
     is_limited : bool
@@ -80,15 +81,15 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     tent, intake = fresh(readings, now_s, rules)
     limits = rules.day if now.lamp_on else rules.night
     wish = base_wish(now, rules)
-    watches, in_failsafe = memory.watches, False
+    overrides, in_failsafe = memory.overrides, False
     if tent is not None:
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
         # scheduled speed, would only let the fan go slow and fast again.
         delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
-        watches = _step_watches(tent, intake, limits, rules, delays_s, watches, now_s)
-        wish = overridden(wish, watches, rules.speeds)
+        overrides = _step_overrides(tent, intake, limits, rules, delays_s, overrides, now_s)
+        wish = overridden(wish, overrides, rules.speeds)
     elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
-        watches, in_failsafe = CALM, True
+        overrides, in_failsafe = CALM, True
         wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
     cut = _step_lamp(None if tent is None else tent.temperature_c, now_s, rules, memory.lamp_cut)
     hold = memory.hold
@@ -97,10 +98,10 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     if hold is not None:
         wish = Wish(hold.speed, Rule.MANUAL_HOLD)
     command = actuate(
-        wish, now_s, rules, memory.ramp, memory.switched_s, is_too_hot=_acts(0, watches)
+        wish, now_s, rules, memory.ramp, memory.switched_s, is_too_hot=_acts(0, overrides)
     )
     memory = memory.followed_by(
-        Memory(started_s, watches, command.ramp, command.switched_s, cut, hold, in_failsafe)
+        Memory(started_s, overrides, command.ramp, command.switched_s, cut, hold, in_failsafe)
     )
     lamp_on = now.lamp_on and not memory.lamp_is_cut
     return Decision(command.speed, lamp_on, wish.rule, command.is_limited, memory)
@@ -121,65 +122,67 @@ def base_wish(now: Now, rules: Rules) -> Wish:
     return rules.base[now.in_fan_hours + 2 * now.purge_on]
 
 
-def overridden(base: Wish, watches: Watches, speeds: tuple[float, ...]) -> Wish:
-    """Let the engaged watches lower and raise the schedule's wish.
+def overridden(base: Wish, overrides: OverrideStates, speeds: tuple[float, ...]) -> Wish:
+    """Let the engaged overrides lower and raise the schedule's wish.
 
     Parameters
     ----------
     base : Wish
         The schedule's.
-    watches : Watches
-        The state of each.
+    overrides : OverrideStates
+        The state of each override.
     speeds : tuple of float
-        What each asks for, 0-1.
+        What each override asks for, 0-1.
     """
-    if watches is CALM:
+    if overrides is CALM:
         return base
     floor, ceiling = 0.0, 1.0
-    for i, watch in enumerate(watches):
-        if watch is not None and _acts(i, watches):
+    for i, state in enumerate(overrides):
+        if state is not None and _acts(i, overrides):
             if RAISES[i]:
                 floor = max(floor, speeds[i])
             else:
                 ceiling = min(ceiling, speeds[i])
     # The deciding row is the highest one that asked for just this speed.
     if floor > 0.0 and floor >= min(base.speed, ceiling):
-        return Wish(floor, _first_rule(watches, speeds, floor, raises=True))
+        return Wish(floor, _first_rule(overrides, speeds, floor, raises=True))
     if ceiling < base.speed:
-        return Wish(ceiling, _first_rule(watches, speeds, ceiling, raises=False))
+        return Wish(ceiling, _first_rule(overrides, speeds, ceiling, raises=False))
     return base
 
 
-def _acts(index: int, watches: Watches) -> bool:
-    """Whether a watch moves the speed: engaged, served by outside air, and not undone by heat."""
-    watch, kind = watches[index], WATCHES[index]
-    if watch is None or not watch.engaged or watch.locked_out:
+def _acts(index: int, overrides: OverrideStates) -> bool:
+    """Whether an override moves the speed: engaged, not locked out, and not undone by heat."""
+    state, kind = overrides[index], OVERRIDES[index]
+    if state is None or not state.engaged or state.locked_out:
         return False
     # Hot air is dry because it is hot: less air would make it hotter, and so drier still.
-    return kind.rule is not Rule.TOO_DRY or watches[0] is None
+    return kind.rule is not Rule.TOO_DRY or overrides[0] is None
 
 
-def _first_rule(watches: Watches, speeds: tuple[float, ...], speed: float, *, raises: bool) -> Rule:
-    for i, kind in enumerate(WATCHES):
-        if _acts(i, watches) and kind.raises is raises and speeds[i] == speed:
+def _first_rule(
+    overrides: OverrideStates, speeds: tuple[float, ...], speed: float, *, raises: bool
+) -> Rule:
+    for i, kind in enumerate(OVERRIDES):
+        if _acts(i, overrides) and kind.raises is raises and speeds[i] == speed:
             return kind.rule
-    raise AssertionError("a floor or ceiling always comes from a watch")
+    raise AssertionError("a floor or ceiling always comes from an override")
 
 
-def _step_watches(
+def _step_overrides(
     tent: Reading,
     intake: Reading | None,
     limits: Limits,
     rules: Rules,
     delays_s: tuple[float, ...],
-    watches: Watches,
+    overrides: OverrideStates,
     now_s: float,
-) -> Watches:
-    compared = zip(watches, SIDES, values(tent, intake), limits, strict=True)
+) -> OverrideStates:
+    compared = zip(overrides, SIDES, compared_values(tent, intake), limits, strict=True)
     stepped: list[OverrideState | None] = []
     changed = False
     for i, (before, side, value, threshold) in enumerate(compared):
-        watch = step_watch(
+        state = step_override(
             before,
             excess=side * (value - threshold),
             hysteresis=rules.hystereses[i],
@@ -187,20 +190,20 @@ def _step_watches(
             lasts_s=LASTS_S[i],
             now_s=now_s,
         )
-        if watch is not None and watch.engaged:
-            offered, margin = potential(i, tent, intake, rules)
-            watch = step_lock_out(watch, raises=RAISES[i], potential=offered, margin=margin)
-        changed = changed or watch is not before
-        stepped.append(watch)
+        if state is not None and state.engaged:
+            advantage, margin = intake_advantage(i, tent, intake, rules)
+            state = step_lock_out(state, raises=RAISES[i], advantage=advantage, margin=margin)
+        changed = changed or state is not before
+        stepped.append(state)
     if not changed:
-        return watches
+        return overrides
     return tuple(stepped) if any(stepped) else CALM
 
 
 def _step_lamp(
     temperature_c: float | None, now_s: float, rules: Rules, cut: LampCut | None
 ) -> LampCut | None:
-    """Cut a lamp of ours that cooks the tent; free it when it is cool and the time is up."""
+    """Cut a switched lamp that overheats the tent; restore it when cool and after the hold-off."""
     if not rules.lamp_is_ours:
         return None
     if cut is not None and cut.is_cut:
@@ -217,7 +220,7 @@ def _step_lamp(
         cut = LampCut(now_s)
     elif temperature_c <= rules.cut_above_c - rules.hystereses[0]:
         return None
-    # As with a watch: noise around the limit doesn't start the delay anew.
+    # As with an override: noise around the limit doesn't start the delay anew.
     if is_above and now_s - cut.since_s >= rules.cut_delay_s:
         cut = LampCut(now_s, is_cut=True)
     return cut

@@ -1,4 +1,4 @@
-"""What one decision leaves to the next, and how it survives a restart."""
+"""What a decision needs from the one before, and how that survives a restart."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from controller.control.override_state import CALM, WATCHES, OverrideState, Watches
+from controller.control.override_state import CALM, OVERRIDES, OverrideState, OverrideStates
 from controller.control.types import Hold
 
 # No daemon runs, and no record is kept, for longer.
@@ -47,8 +47,8 @@ class Memory:
     ----------
     started_s : float or None
         Monotonic time of the first decision [s].
-    watches : tuple of (OverrideState or None)
-        One for each of `WATCHES`; None when calm.
+    overrides : tuple of (OverrideState or None)
+        The state of each of `OVERRIDES`; None when calm.
     ramp : Ramp
         The speed on its way.
     switched_s : float
@@ -56,13 +56,13 @@ class Memory:
     lamp_cut : LampCut or None
         The lamp interlock; None when the lamp is free.
     hold : Hold or None
-        A person's command, if one stands.
+        A person's command, while it lasts.
     in_failsafe : bool
         Whether the last decision had no tent reading to trust.
     """
 
     started_s: float | None = None
-    watches: Watches = CALM
+    overrides: OverrideStates = CALM
     ramp: Ramp = AT_REST
     switched_s: float = -math.inf
     lamp_cut: LampCut | None = None
@@ -71,13 +71,13 @@ class Memory:
 
     @property
     def lamp_is_cut(self) -> bool:
-        """Whether the lamp interlock keeps a lamp of ours dark."""
+        """Whether the lamp interlock keeps the switched lamp dark."""
         return self.lamp_cut is not None and self.lamp_cut.is_cut
 
     def followed_by(self, after: Memory) -> Memory:
-        """What comes after this; this very object where nothing changed."""
+        """Give `after`, or this very object where nothing changed."""
         if (
-            after.watches is self.watches
+            after.overrides is self.overrides
             and after.ramp is self.ramp
             and after.started_s == self.started_s
             and after.switched_s == self.switched_s
@@ -89,13 +89,13 @@ class Memory:
         return after
 
     def snapshot(self, now_s: float) -> dict[str, Any]:
-        """Give a JSON form with ages instead of monotonic times, for `restore`."""
+        """Give the memory as JSON for `restore`, with ages instead of monotonic times."""
         return {
-            "watches": [
+            "overrides": [
                 None
                 if w is None
                 else {"age_s": now_s - w.since_s, "engaged": w.engaged, "locked_out": w.locked_out}
-                for w in self.watches
+                for w in self.overrides
             ],
             "speed": self.ramp.to_speed,
             "switched_age_s": None if math.isinf(self.switched_s) else now_s - self.switched_s,
@@ -110,7 +110,7 @@ class Memory:
 
     @classmethod
     def restore(cls, snapshot: dict[str, Any], now_s: float, away_s: float) -> Memory:
-        """Take up a snapshot that was made `away_s` ago.
+        """Restore a snapshot that was made `away_s` ago.
 
         Parameters
         ----------
@@ -125,28 +125,28 @@ class Memory:
         -------
         Memory
             A delay that had begun goes on, minimum times count the pause, a hold keeps its end, and
-            one that was blind stays so until a reading comes.
-            The fan itself is taken to be at rest: a restarted daemon starts it anew.
+            the failsafe lasts until a reading comes. The fan is taken to be at rest: a restarted
+            daemon starts it anew.
 
         Raises
         ------
         ValueError
-            The snapshot isn't one of ours; start with `Memory()` instead.
+            The snapshot isn't valid; start with `Memory()` instead.
         """
         away_s = max(0.0, away_s)
         try:
-            watches = tuple(
+            overrides = tuple(
                 None
                 if w is None
                 else OverrideState(
                     now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["locked_out"])
                 )
-                for w in snapshot["watches"]
+                for w in snapshot["overrides"]
             )
             switched_age = snapshot["switched_age_s"]
             cut, hold = snapshot["lamp_cut"], snapshot["hold"]
             memory = cls(
-                watches=watches if any(watches) else CALM,
+                overrides=overrides if any(overrides) else CALM,
                 switched_s=(
                     -math.inf
                     if switched_age is None or float(snapshot["speed"]) > 0.0
@@ -162,13 +162,13 @@ class Memory:
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise ValueError(f"not a decision snapshot: {error!r}") from error
-        if len(watches) != len(WATCHES):
-            raise ValueError(f"expected {len(WATCHES)} watches, found {len(watches)}")
+        if len(overrides) != len(OVERRIDES):
+            raise ValueError(f"expected {len(OVERRIDES)} overrides, got {len(overrides)}")
         return memory
 
 
 def _age_s(value: object) -> float:
-    """A time since or until something [s]; one from a scrambled page must not last for ever."""
+    """A time since or until something [s]; one from a damaged page must not last for ever."""
     return _within(value, _LONGEST_AGE_S)
 
 

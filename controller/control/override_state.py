@@ -1,29 +1,31 @@
-"""The watches: what can leave its band, and the hysteresis and delay of each.
+"""The overrides: what each compares, and the state that it keeps from one decision to the next.
 
-A watch is *calm* until its value passes the engage threshold, then *delayed*, and *engaged* when
-its delay is over and the value is past the threshold still or again. It is calm again when the
-value is back by the hysteresis. So noise narrower than that can start a watch once and never make
-it chatter, a delay that has begun is not restarted by noise around the threshold, and nothing
-engages while its value is in band.
+An override is *calm* until its value passes the engage threshold, then *delayed*, and *engaged*
+when its delay is over and the value is still, or again, past the threshold. It is calm again when
+the value is back by the hysteresis. So noise narrower than the hysteresis can start an override
+once and never make it chatter, noise around the threshold does not restart a delay that has begun,
+and nothing engages while its value is in band.
 
-A watch that lowers the speed stays engaged for ten minutes at least. A small tent dries and
-moistens within a minute or two of a change of speed, so that with that alone the fan would go
-back and forth every few minutes for hours; and a tent whose air is merely a little dry or cold
-loses nothing by waiting, since every row that asks for more air goes before.
+An override that lowers the speed stays engaged for ten minutes at least. A small tent dries and
+moistens within a minute or two of a change of speed, so that with the hysteresis alone the fan
+would go back and forth every few minutes for hours; and a tent whose air is merely a little dry or
+cold loses nothing by waiting, since every row that asks for more air has priority.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
-from controller.control.types import Quantity, Rule
+from controller import air
+from controller.control.thresholds import Rules
+from controller.control.types import Quantity, Reading, Rule
 
-# The rules that ask for more air; the other watches ask for less.
+# The rules that ask for more air; the other overrides ask for less.
 RAISING_RULES = (Rule.TOO_HOT, Rule.TOO_HUMID)
 
 
 class OverrideKind(NamedTuple):
-    """One thing watched: the rule it serves, the quantity, and on which side of its limit."""
+    """One override: its rule, the quantity it compares, and the side where it engages."""
 
     rule: Rule
     quantity: Quantity
@@ -36,14 +38,14 @@ class OverrideKind(NamedTuple):
         return self.rule in RAISING_RULES
 
 
-# How long a lowered speed lasts at least (engineering judgement, no source).
+# How long an override that lowers the speed lasts at least (engineering judgement, no source).
 LOWERED_AT_LEAST_S = 600.0
 
 # Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
 # from Clausius–Clapeyron): turns a hysteresis in kelvins of dew point into a share of the vapour.
 MOST_PCT_PER_K = 12.0
 
-WATCHES: tuple[OverrideKind, ...] = (
+OVERRIDES: tuple[OverrideKind, ...] = (
     OverrideKind(Rule.TOO_HOT, Quantity.TEMPERATURE, +1, "°C"),
     OverrideKind(Rule.TOO_HUMID, Quantity.HUMIDITY, +1, "%"),
     OverrideKind(Rule.TOO_HUMID, Quantity.VPD, -1, "Pa"),
@@ -52,12 +54,12 @@ WATCHES: tuple[OverrideKind, ...] = (
     OverrideKind(Rule.TOO_DRY, Quantity.HUMIDITY, -1, "%"),
     OverrideKind(Rule.TOO_DRY, Quantity.VPD, +1, "Pa"),
 )
-RAISES: tuple[bool, ...] = tuple(kind.raises for kind in WATCHES)
-SIDES: tuple[int, ...] = tuple(kind.side for kind in WATCHES)
+RAISES: tuple[bool, ...] = tuple(kind.raises for kind in OVERRIDES)
+SIDES: tuple[int, ...] = tuple(kind.side for kind in OVERRIDES)
 
 
 class OverrideState(NamedTuple):
-    """A watch that is not calm.
+    """An override that is not calm.
 
     Attributes
     ----------
@@ -67,7 +69,7 @@ class OverrideState(NamedTuple):
     engaged : bool
         Whether it has lasted its delay.
     locked_out : bool
-        Whether it is engaged but outside air cannot serve it.
+        Whether it is engaged but outside air can't help.
     """
 
     since_s: float
@@ -75,14 +77,14 @@ class OverrideState(NamedTuple):
     locked_out: bool = False
 
 
-Watches = tuple[OverrideState | None, ...]
-CALM: Watches = (None,) * len(WATCHES)
+OverrideStates = tuple[OverrideState | None, ...]
+CALM: OverrideStates = (None,) * len(OVERRIDES)
 # How long each stays engaged at least [s].
-LASTS_S: tuple[float, ...] = tuple(0.0 if kind.raises else LOWERED_AT_LEAST_S for kind in WATCHES)
+LASTS_S: tuple[float, ...] = tuple(0.0 if kind.raises else LOWERED_AT_LEAST_S for kind in OVERRIDES)
 
 
-def step_watch(
-    watch: OverrideState | None,
+def step_override(
+    state: OverrideState | None,
     *,
     excess: float,
     hysteresis: float,
@@ -90,11 +92,11 @@ def step_watch(
     lasts_s: float,
     now_s: float,
 ) -> OverrideState | None:
-    """Give the watch's next state.
+    """Give the next state of an override.
 
     Parameters
     ----------
-    watch : OverrideState or None
+    state : OverrideState or None
         The state so far; None when calm.
     excess : float
         How far the value is past the engage threshold, in the quantity's unit; negative inside.
@@ -112,33 +114,33 @@ def step_watch(
     OverrideState or None
         The very same object when nothing changed.
     """
-    if watch is None:
+    if state is None:
         if excess <= 0.0:
             return None
         return OverrideState(now_s, engaged=delay_s <= 0.0)
-    for_s = now_s - watch.since_s
-    if excess < -hysteresis and not (watch.engaged and for_s < lasts_s):
+    for_s = now_s - state.since_s
+    if excess < -hysteresis and not (state.engaged and for_s < lasts_s):
         return None
-    if not watch.engaged and for_s >= delay_s and excess > 0.0:
+    if not state.engaged and for_s >= delay_s and excess > 0.0:
         return OverrideState(now_s, engaged=True)
-    return watch
+    return state
 
 
 def step_lock_out(
-    watch: OverrideState, *, raises: bool, potential: float, margin: float
+    state: OverrideState, *, raises: bool, advantage: float, margin: float
 ) -> OverrideState:
-    """Say whether outside air can serve an engaged watch.
+    """Lock an engaged override out when outside air can't help, or let it act again.
 
     Parameters
     ----------
-    watch : OverrideState
-        An engaged watch.
+    state : OverrideState
+        An engaged override.
     raises : bool
         Whether it asks for more air, else for less.
-    potential : float
+    advantage : float
         By how much the intake air is cooler, or drier, than the tent's.
     margin : float
-        What keeps it from flapping, in the unit of the potential.
+        What keeps it from flapping, in the unit of `advantage`.
 
     Returns
     -------
@@ -147,16 +149,84 @@ def step_lock_out(
 
     Notes
     -----
-    More air serves as long as the intake air is cooler, or drier, at all; once locked out, it has
-    to be so by the margin. Less air serves even if both are alike, for the lamp warms the tent and
+    More air helps as long as the intake air is cooler, or drier, at all; once locked out, it has
+    to be so by the margin. Less air helps even if both are alike, for the lamp warms the tent and
     the plants moisten it: it is locked out only where the intake air is warmer, or moister, by the
-    margin, and served again once it is no longer so at all. The other way round a fan that runs
+    margin, and acts again once it is no longer so at all. The other way round a fan that runs
     would itself keep the two airs too much alike for it to be slowed down.
     """
     if raises:
-        locked_out = potential < margin if watch.locked_out else potential <= 0.0
+        locked_out = advantage < margin if state.locked_out else advantage <= 0.0
     else:
-        locked_out = potential < 0.0 if watch.locked_out else potential <= -margin
-    if locked_out == watch.locked_out:
-        return watch
-    return OverrideState(watch.since_s, engaged=True, locked_out=locked_out)
+        locked_out = advantage < 0.0 if state.locked_out else advantage <= -margin
+    if locked_out == state.locked_out:
+        return state
+    return OverrideState(state.since_s, engaged=True, locked_out=locked_out)
+
+
+def surface_c(tent: Reading, intake: Reading | None) -> float:
+    """Estimate the coldest surface inside the tent [°C].
+
+    Thin fabric between two equal surface films (0.13 m²K/W each side, ISO 6946, from memory)
+    sits midway between the air inside and the air of the room, which the intake sensor sees.
+    Without one, or with a warmer room, surfaces are taken to be as warm as the tent's air.
+    """
+    if intake is None or intake.temperature_c >= tent.temperature_c:
+        return tent.temperature_c
+    return 0.5 * (tent.temperature_c + intake.temperature_c)
+
+
+def compared_values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
+    """Give the value that each override compares, in the order of `OVERRIDES`.
+
+    The fourth is how far the coldest surface is above the dew point of the tent's air [K].
+    """
+    _, temperature_c, humidity_pct = tent
+    saturation_pa = air.saturation_vapour_pressure_pa(temperature_c)
+    vapour_pa = humidity_pct * 0.01 * saturation_pa
+    vpd_pa = saturation_pa - vapour_pa
+    if humidity_pct >= 1.0:
+        dew_c = min(air.dew_point_of_vapour_pressure_c(vapour_pa), temperature_c)
+    else:
+        dew_c = -60.0  # drier than a dew point is defined for
+    distance_k = surface_c(tent, intake) - dew_c
+    return (
+        temperature_c,
+        humidity_pct,
+        vpd_pa,
+        distance_k,
+        temperature_c,
+        humidity_pct,
+        vpd_pa,
+    )
+
+
+def compared_value(kind: OverrideKind, tent: Reading, intake: Reading | None) -> float:
+    """Give the value that an override compares with its limit, in its unit."""
+    return compared_values(tent, intake)[OVERRIDES.index(kind)]
+
+
+def intake_advantage(
+    index: int, tent: Reading, intake: Reading | None, rules: Rules
+) -> tuple[float, float]:
+    """By how much the intake air is better than the tent's for an override, and the margin.
+
+    For temperatures [K]. For moisture, vapour pressures [Pa]: at one air pressure they order
+    air exactly as humidity ratios do, which relative humidities of unequal temperatures do not.
+    """
+    if intake is None:
+        return 1.0, 0.0  # nothing is known against it, whichever way it turns the fan
+    kind, hysteresis = OVERRIDES[index], rules.hystereses[index]
+    if kind.quantity is Quantity.TEMPERATURE:
+        better = tent.temperature_c - intake.temperature_c
+        margin = hysteresis
+    else:
+        vapour_pa = air.vapour_pressure_pa(tent.temperature_c, tent.humidity_pct)
+        better = vapour_pa - air.vapour_pressure_pa(intake.temperature_c, intake.humidity_pct)
+        if kind.quantity is Quantity.HUMIDITY:
+            margin = air.vapour_pressure_pa(tent.temperature_c, min(100.0, hysteresis))
+        elif kind.quantity is Quantity.VPD:
+            margin = hysteresis
+        else:
+            margin = vapour_pa * min(1.0, hysteresis * MOST_PCT_PER_K / 200.0)
+    return better, margin

@@ -1,7 +1,7 @@
 """From measurements to a reading that can be trusted: plausibility, median, age, combination.
 
-Everything here is a pure function. What a sensor has shown so far is an explicit `History`, passed
-in and handed back; nothing here reads a clock.
+Everything here is a pure function. The past of a sensor is an explicit `History`, passed in and
+returned; nothing here reads a clock.
 
 A measurement is refused when it cannot be (`absurd`), when it moves faster than air and sensor can
 (`jumped`, until the new level has persisted), or when nothing has moved for so long that the sensor
@@ -29,7 +29,7 @@ MEDIAN_WINDOW_S = 20.0
 # A change is believed at once as far as air and sensor can move in this time. However long the
 # pause before it, a farther one has to persist: else a loose wire would be believed in the end.
 RATE_LONGEST_S = 30.0
-# A pause longer than this says nothing about whether the values moved in between.
+# In a pause longer than this the values may have moved and come back.
 STUCK_LONGEST_STEP_S = 300.0
 # Of several sensors, one whose reading is this much older than the newest has no vote.
 VOTE_WINDOW_S = 30.0
@@ -46,7 +46,7 @@ class SensorFault(StrEnum):
 
 
 class Profile(NamedTuple):
-    """What can be expected of one sensor.
+    """What to believe of the measurements of one sensor.
 
     Attributes
     ----------
@@ -97,7 +97,7 @@ class SensorSample(NamedTuple):
 
 
 class History(NamedTuple):
-    """What one sensor has shown so far.
+    """The past measurements of one sensor.
 
     Attributes
     ----------
@@ -177,7 +177,7 @@ def judge(
         suspected = suspected + 1 if agrees else 1
         if suspected < CONFIRMATIONS:
             return SensorFault.JUMPED, History(last, recent, standing_still, sample, suspected)
-        return None, History(sample, (sample,))  # the old level has no say in the median
+        return None, History(sample, (sample,))  # the old level leaves the median
     if monotonic_s - last_s > MEDIAN_WINDOW_S:
         recent = (sample,)
     else:
@@ -300,14 +300,14 @@ def disagreeing(parts: Sequence[tuple[Reading, Profile]]) -> tuple[bool, ...]:
         sensors than the sum of both accuracies. Of two that disagree, both are named.
     """
     verdicts = []
-    for i, one in enumerate(parts):
-        apart = sum(_apart(one, other) for j, other in enumerate(parts) if j != i)
+    for i, part in enumerate(parts):
+        apart = sum(_apart(part, other) for j, other in enumerate(parts) if j != i)
         verdicts.append(2 * apart > len(parts) - 1)
     return tuple(verdicts)
 
 
-def _apart(one: tuple[Reading, Profile], other: tuple[Reading, Profile]) -> bool:
-    (a, pa), (b, pb) = one, other
+def _apart(first: tuple[Reading, Profile], second: tuple[Reading, Profile]) -> bool:
+    (a, pa), (b, pb) = first, second
     return (
         abs(a.temperature_c - b.temperature_c) > pa.accuracy_k + pb.accuracy_k
         or abs(a.humidity_pct - b.humidity_pct) > pa.accuracy_pct + pb.accuracy_pct

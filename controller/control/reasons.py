@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from controller import air
 from controller.control.decide import Decision, base_wish, fresh, overridden
-from controller.control.override_state import WATCHES, OverrideState, Watches
-from controller.control.override_values import values
+from controller.control.override_state import (
+    OVERRIDES,
+    OverrideState,
+    OverrideStates,
+    compared_values,
+)
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.types import (
     Now,
@@ -13,13 +17,13 @@ from controller.control.types import (
     Reading,
     Readings,
     Reason,
+    ReasonStatus,
     Rule,
-    Standing,
 )
 
 
 def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> tuple[Reason, ...]:
-    """Give the reason of every row that had something to say.
+    """Give the reason of every row that asks for a speed, waits, or is locked out.
 
     Parameters
     ----------
@@ -35,8 +39,8 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
     Returns
     -------
     tuple of Reason
-        The deciding row first, then the others by priority; last, where one stands in the way,
-        the fan's minimum time.
+        The deciding row first, then the others by priority; last the fan's minimum time, where it
+        delays the command.
     """
     now_s, memory = now.monotonic_s, decision.memory
     tent, intake = fresh(readings, now_s, rules)
@@ -47,12 +51,12 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         rows = _base_reasons(base, now, rules)
         if tent is not None:
             limits = rules.day if now.lamp_on else rules.night
-            rows = (*_watch_reasons(memory.watches, tent, intake, limits, rules), *rows)
-            rows = _deciding_first(rows, overridden(base, memory.watches, rules.speeds).rule)
+            rows = (*_override_reasons(memory.overrides, tent, intake, limits, rules), *rows)
+            rows = _deciding_first(rows, overridden(base, memory.overrides, rules.speeds).rule)
     hold = memory.hold
     if hold is not None:
         held = Reason(
-            Rule.MANUAL_HOLD, Standing.DECIDING, value=hold.speed, limit=hold.speed,
+            Rule.MANUAL_HOLD, ReasonStatus.DECIDING, value=hold.speed, limit=hold.speed,
             until_s=hold.until_s,
         )  # fmt: skip
         rows = (held, *(_only_engaged(reason) for reason in rows))
@@ -64,7 +68,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
 def _failsafe_reason(tent: Reading | None, now_s: float, rules: Rules) -> Reason:
     return Reason(
         Rule.SENSOR_FAILSAFE,
-        Standing.DECIDING,
+        ReasonStatus.DECIDING,
         value=None if tent is None else now_s - tent.monotonic_s,
         limit=rules.stale_after_s,
         unit="s",
@@ -72,42 +76,42 @@ def _failsafe_reason(tent: Reading | None, now_s: float, rules: Rules) -> Reason
 
 
 def _base_reasons(base: Wish, now: Now, rules: Rules) -> tuple[Reason, ...]:
-    asked = Reason(base.rule, Standing.DECIDING, value=base.speed, limit=base.speed)
+    asked = Reason(base.rule, ReasonStatus.DECIDING, value=base.speed, limit=base.speed)
     if base.rule is Rule.SCHEDULE:
         return (asked,)
     scheduled = rules.base[now.in_fan_hours].speed
-    return asked, Reason(Rule.SCHEDULE, Standing.ENGAGED, value=scheduled, limit=scheduled)
+    return asked, Reason(Rule.SCHEDULE, ReasonStatus.ENGAGED, value=scheduled, limit=scheduled)
 
 
-def _watch_reasons(
-    watches: Watches, tent: Reading, intake: Reading | None, limits: Limits, rules: Rules
+def _override_reasons(
+    states: OverrideStates, tent: Reading, intake: Reading | None, limits: Limits, rules: Rules
 ) -> list[Reason]:
-    if not any(watches):
+    if not any(states):
         return []
-    compared = values(tent, intake)
+    compared = compared_values(tent, intake)
     rows = []
-    for i, (kind, watch) in enumerate(zip(WATCHES, watches, strict=True)):
-        if watch is None:
+    for i, (kind, state) in enumerate(zip(OVERRIDES, states, strict=True)):
+        if state is None:
             continue
         reason = Reason(
             kind.rule,
-            Standing.ENGAGED if watch.engaged else Standing.DELAYED,
+            ReasonStatus.ENGAGED if state.engaged else ReasonStatus.DELAYED,
             kind.quantity,
             compared[i],
             limits[i],
             kind.unit,
-            until_s=_delay_ends_s(watch, rules.delays_s[i], tent.monotonic_s),
+            until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
         )
-        if watch.locked_out and intake is not None:
+        if state.locked_out and intake is not None:
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
 
 
-def _delay_ends_s(watch: OverrideState, delay_s: float, now_s: float) -> float | None:
-    """When a delay ends; None once it has, and the watch only waits for its value to come back."""
-    ends_s = watch.since_s + delay_s
-    return None if watch.engaged or ends_s <= now_s else ends_s
+def _delay_ends_s(state: OverrideState, delay_s: float, now_s: float) -> float | None:
+    """When a delay ends; None once it has and only the value keeps the override from engaging."""
+    ends_s = state.since_s + delay_s
+    return None if state.engaged or ends_s <= now_s else ends_s
 
 
 def _locked_out_reason(
@@ -120,7 +124,7 @@ def _locked_out_reason(
             1000.0 * air.humidity_ratio(r.temperature_c, r.humidity_pct, pressure_pa)
             for r in (intake, tent)
         )
-    return reason._replace(standing=Standing.LOCKED_OUT, intake=outside, inside=inside)
+    return reason._replace(status=ReasonStatus.LOCKED_OUT, intake=outside, inside=inside)
 
 
 def _deciding_first(rows: tuple[Reason, ...], deciding: Rule) -> tuple[Reason, ...]:
@@ -128,15 +132,16 @@ def _deciding_first(rows: tuple[Reason, ...], deciding: Rule) -> tuple[Reason, .
     at = next(
         i
         for i, reason in enumerate(rows)
-        if reason.rule is deciding and reason.standing in (Standing.DECIDING, Standing.ENGAGED)
+        if reason.rule is deciding
+        and reason.status in (ReasonStatus.DECIDING, ReasonStatus.ENGAGED)
     )
     others = (_only_engaged(reason) for reason in (*rows[:at], *rows[at + 1 :]))
-    return rows[at]._replace(standing=Standing.DECIDING), *others
+    return rows[at]._replace(status=ReasonStatus.DECIDING), *others
 
 
 def _only_engaged(reason: Reason) -> Reason:
-    if reason.standing is Standing.DECIDING:
-        return reason._replace(standing=Standing.ENGAGED)
+    if reason.status is ReasonStatus.DECIDING:
+        return reason._replace(status=ReasonStatus.ENGAGED)
     return reason
 
 
@@ -145,7 +150,7 @@ def _limiting_reason(decision: Decision, now_s: float, rules: Rules) -> Reason:
     least_s = rules.min_on_s if memory.ramp.to_speed > 0.0 else rules.min_off_s
     return Reason(
         decision.rule,
-        Standing.LIMITING,
+        ReasonStatus.LIMITING,
         value=now_s - memory.switched_s,
         limit=least_s,
         unit="s",

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 class Limits(NamedTuple):
-    """The engage thresholds of one phase, day or night; the order is that of `WATCHES`."""
+    """The engage thresholds of one phase, day or night; the order is that of `OVERRIDES`."""
 
     hot_c: float
     humid_pct: float
@@ -32,14 +32,14 @@ class Wish(NamedTuple):
 
 
 class Rules(NamedTuple):
-    """Everything `decide` compares with.
+    """The settings that `decide` uses.
 
     Attributes
     ----------
     day, night : Limits
         Engage thresholds by phase.
     hystereses, delays_s, speeds : tuple of float
-        Of each watch, in the order of `WATCHES`; units of the watch, seconds, 0–1.
+        Of each override, in the order of `OVERRIDES`; its unit, seconds, 0–1.
     base : tuple of Wish
         The schedule's wish, indexed by in_fan_hours + 2 * purge_on.
     """
@@ -64,7 +64,7 @@ class Rules(NamedTuple):
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Rules:
-        """Work the rules out of checked settings."""
+        """Derive the rules from checked settings."""
         over, fan, plan = settings.overrides, settings.fan, settings.schedule
         margin_k = settings.targets.dew_point_margin_k
         night_speed = plan.night_speed
@@ -139,7 +139,7 @@ def _limits(targets: DayTargets | NightTargets, margin_k: float) -> Limits:
 
 
 def purged(purge_speed: float, scheduled_speed: float) -> Wish:
-    """What the schedule wishes while a purge is due: at least the purge's speed."""
+    """The schedule's wish while a purge is due: at least the purge's speed."""
     if purge_speed <= scheduled_speed:
         return Wish(scheduled_speed, Rule.SCHEDULE)
     return Wish(purge_speed, Rule.PURGE)

@@ -1,42 +1,48 @@
-"""What changed from one memory to the next, for the event log and for counting."""
+"""Which overrides changed their state in a decision, for the event log and for counting."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 from controller.control.memory import Memory
-from controller.control.override_state import CALM, WATCHES, OverrideKind, OverrideState, Watches
+from controller.control.override_state import (
+    CALM,
+    OVERRIDES,
+    OverrideKind,
+    OverrideState,
+    OverrideStates,
+)
 
 
 class Transition(NamedTuple):
-    """One watch that changed its state."""
+    """An override that changed its state."""
 
     event: str  # override.delayed, .engaged, .locked_out, .resumed or .released
     kind: OverrideKind
 
 
 def transitions(before: Memory, after: Memory) -> tuple[Transition, ...]:
-    """List the watches that changed.
+    """List the overrides that changed.
 
-    A watch that engages and is locked out at once gives both, so that every engagement is seen.
-    A delay that ends without engaging is left out: nothing came of it.
+    One that engages and is locked out at once gives both, so that every engagement is seen. A
+    delay that ends without engaging is left out: it had no effect.
     """
-    if before.watches is after.watches:
+    if before.overrides is after.overrides:
         return ()
-    if before.watches is CALM and after.watches is CALM:
+    if before.overrides is CALM and after.overrides is CALM:
         return ()
-    found: list[Transition] = []
-    for kind, old, new in zip(WATCHES, before.watches, after.watches, strict=True):
+    changed: list[Transition] = []
+    for kind, old, new in zip(OVERRIDES, before.overrides, after.overrides, strict=True):
         if old is not new:
-            found.extend(Transition(event, kind) for event in _events(old, new))
-    return tuple(found)
+            changed.extend(Transition(event, kind) for event in _events(old, new))
+    return tuple(changed)
 
 
-def engagements(before: Watches, after: Watches) -> list[OverrideKind]:
-    """List the watches that have engaged: the `override.engaged` of `transitions`, for counting."""
+def engagements(before: OverrideStates, after: OverrideStates) -> list[OverrideKind]:
+    """List the overrides that engaged, as the `override.engaged` of `transitions`, for counting."""
     return [
         kind
-        for kind, old, new in zip(WATCHES, before, after, strict=True)
+        for kind, old, new in zip(OVERRIDES, before, after, strict=True)
         if new is not None and new.engaged and (old is None or not old.engaged)
     ]
 
@@ -50,9 +56,9 @@ def _events(old: OverrideState | None, new: OverrideState | None) -> list[str]:
         events.append("override.delayed")
     if new.engaged and not was_engaged:
         events.append("override.engaged")
-    was_withheld = old is not None and old.locked_out
-    if new.locked_out and not was_withheld:
+    was_locked_out = old is not None and old.locked_out
+    if new.locked_out and not was_locked_out:
         events.append("override.locked_out")
-    elif was_withheld and not new.locked_out:
+    elif was_locked_out and not new.locked_out:
         events.append("override.resumed")
     return events

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 
 class Rule(StrEnum):
-    """What can rule the fan, highest priority first."""
+    """The rows that can set the speed, highest priority first."""
 
     MANUAL_HOLD = "manual_hold"
     SENSOR_FAILSAFE = "sensor_failsafe"
@@ -20,7 +20,7 @@ class Rule(StrEnum):
 
 
 class Quantity(StrEnum):
-    """What an override watches."""
+    """What an override compares."""
 
     TEMPERATURE = "temperature"
     HUMIDITY = "humidity"
@@ -28,14 +28,14 @@ class Quantity(StrEnum):
     DEW_POINT = "dew_point"
 
 
-class Standing(StrEnum):
-    """How a reason stands towards the command."""
+class ReasonStatus(StrEnum):
+    """The part that a reason has in the command."""
 
-    DECIDING = "deciding"  # it set the speed
-    ENGAGED = "engaged"  # it asks, but a higher row asks for as much or more
+    DECIDING = "deciding"  # set the speed
+    ENGAGED = "engaged"  # asks, but a higher row asks for as much or more
     DELAYED = "delayed"  # past its limit, not yet for as long as its delay
-    LOCKED_OUT = "locked_out"  # asks for air that outside air cannot serve
-    LIMITING = "limiting"  # minimum on or off time, or the ramp, is between the two
+    LOCKED_OUT = "locked_out"  # asks, but outside air can't help
+    LIMITING = "limiting"  # the minimum on or off time delays the command
 
 
 class Now(NamedTuple):
@@ -78,7 +78,7 @@ class Reading(NamedTuple):
 
 
 class Readings(NamedTuple):
-    """What is known of the air; None where nothing can be trusted."""
+    """The trusted readings; None where there is none."""
 
     tent: Reading | None
     intake: Reading | None = None
@@ -98,10 +98,10 @@ class Reason(NamedTuple):
     ----------
     rule : Rule
         The row of the priority list.
-    standing : Standing
-        Whether it rules, asks, waits or is locked out.
+    status : ReasonStatus
+        Whether it decides, asks, waits or is locked out.
     quantity : Quantity or None
-        What left its band; None for rules without one.
+        The quantity that left its band; None for rules without one.
     value : float or None
         The value compared, in `unit`.
     limit : float or None
@@ -117,7 +117,7 @@ class Reason(NamedTuple):
     """
 
     rule: Rule
-    standing: Standing
+    status: ReasonStatus
     quantity: Quantity | None = None
     value: float | None = None
     limit: float | None = None
@@ -127,10 +127,10 @@ class Reason(NamedTuple):
     inside: float | None = None
 
     def as_dict(self) -> dict[str, object]:
-        """Give the JSON form; one that is locked out also has both airs that were compared."""
+        """Give the JSON form; if locked out, with both airs that were compared."""
         row: dict[str, object] = {
             "rule": self.rule.value,
-            "standing": self.standing.value,
+            "status": self.status.value,
             "quantity": None if self.quantity is None else self.quantity.value,
             "value": self.value,
             "limit": self.limit,

@@ -13,8 +13,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from controller.daemon.day_summary import summarise_day
 from controller.daemon.scheduler import Job
-from controller.daemon.summary import summarise_day
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def calendar_jobs(
 
 
 def _tried(job: Job, record: Record, wall_s: float) -> None:
-    """Do a job; whatever goes wrong is recorded, and tried again in an hour."""
+    """Do a job; record a failure and try again in an hour."""
     try:
         job.work(wall_s)
     except Exception as error:
@@ -75,7 +75,7 @@ def _tried(job: Job, record: Record, wall_s: float) -> None:
 def _read_zone(
     zone: Callable[[], ZoneInfo], renew: Callable[[], None], record: Record, wall_s: float
 ) -> None:
-    """Notice that the zone's rules on the disk are others than those in memory.
+    """Reload the zone when its rules on the disk differ from those in memory.
 
     Governments move their clocks at a few weeks' notice, and an update of the zone files restarts
     no service.
@@ -101,7 +101,7 @@ def _summarise(
     is_trusted: Callable[[], bool],
     wall_s: float,
 ) -> None:
-    """Record how yesterday was; once, however often the job runs."""
+    """Record the summary of yesterday, once, however often the job runs."""
     if not is_trusted():
         return
     current = settings()

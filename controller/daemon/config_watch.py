@@ -1,4 +1,4 @@
-"""Reading an edited config without ever holding up the tick."""
+"""Loads an edited config in a thread, so that the tick never waits for it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _MISSED_AFTER_LOOKS = 30
 
 
 class ConfigWatch:
-    """Notices an edited file and loads it aside.
+    """Notices an edited file and loads it in a thread.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ class ConfigWatch:
         self._asked = True
 
     def look(self) -> Outcome | None:
-        """Start a load if one is due; give the outcome of one that has ended. Never blocks."""
+        """Start a load if due; give the outcome of a finished one. Never blocks."""
         thread = self._thread
         if thread is not None:
             if thread.is_alive():
@@ -71,7 +71,7 @@ class ConfigWatch:
         return None
 
     def _taken(self, outcome: Outcome | None) -> Outcome | None:
-        """Leave out what is no news: the text that is in force, unless a refusal came between."""
+        """Drop an outcome that changes nothing: the text in force, with no rejection in between."""
         if isinstance(outcome, Loaded):
             if outcome.sha256 == self._known and not self._was_refused:
                 return None

@@ -57,7 +57,7 @@ def socket_path(record_path: Path) -> Path:
 
 
 class Request:
-    """One request, waiting for the tick that answers it."""
+    """One request, answered by the next tick."""
 
     def __init__(self, body: dict[str, Any]) -> None:
         self.body = body
@@ -77,7 +77,7 @@ class Request:
 
 
 class ControlSocket:
-    """Listens, and hands requests to the tick.
+    """Listens, and queues requests for the tick.
 
     Parameters
     ----------
@@ -121,7 +121,7 @@ class ControlSocket:
         return waiting
 
     def close(self) -> None:
-        """Stop listening and remove the socket; whoever still waits is told."""
+        """Stop listening, remove the socket, and answer waiting requests with an error."""
         self._is_closing = True
         for request in self.requests():
             request.answer(error=_STOPPING)
@@ -139,7 +139,7 @@ class ControlSocket:
             except OSError:
                 if self._is_closing:
                     return
-                time.sleep(1.0)  # out of descriptors, say: better later than never again
+                time.sleep(1.0)  # out of file descriptors, for example: try again later
                 continue
             with connection, contextlib.suppress(OSError):
                 connection.settimeout(_PATIENCE_S)
@@ -219,7 +219,7 @@ def _line(body: dict[str, Any]) -> bytes:
 
 
 def _read_line(connection: socket.socket) -> bytes:
-    """Read a line; somebody who sends it drop by drop may not keep others out for longer."""
+    """Read a line within the timeout, however slowly it is sent."""
     line = b""
     until_s = time.monotonic() + (connection.gettimeout() or _PATIENCE_S)
     while not line.endswith(b"\n") and len(line) < _LONGEST_LINE:

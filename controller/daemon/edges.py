@@ -1,4 +1,4 @@
-"""What a tick needs of the world, as small interfaces; the rig of a simulation has the same."""
+"""The devices that a tick uses, behind small interfaces that a simulation implements too."""
 
 from __future__ import annotations
 
@@ -12,43 +12,43 @@ if TYPE_CHECKING:
 
 
 class PhotocellInput(Protocol):
-    """Tells whether the lamp is lit."""
+    """The photocell that sees whether the lamp is lit."""
 
     def is_lit(self) -> bool:
         """Whether it sees light."""
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
 
 
 class TachometerInput(Protocol):
-    """Tells how fast the fan turns."""
+    """The tachometer that measures the fan."""
 
     def rpm(self, now_s: float) -> float | None:
-        """Give the speed [1/min]; None while it can't tell."""
+        """Give the speed [1/min]; None while it is not known."""
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
 
 
 @dataclass(slots=True)
 class Edges:
-    """Everything a tick touches outside itself, except clock and record.
+    """Every device that a tick uses; clock and record are passed separately.
 
     Attributes
     ----------
     sensors : SensorArray
-        All sensors; threads or a simulation stand behind its pollers.
+        All sensors, polled by threads or a simulation.
     fan : FanOutput
         The fan.
     lamp : LampOutput or None
-        The lamp's relay, where the lamp is ours.
+        The lamp's relay, where the controller switches the lamp.
     photocell : PhotocellInput or None
         Sees the lamp, where there is one.
     tachometer : TachometerInput or None
         Measures the fan, where there is one.
     close : callable
-        Lets go of everything, leaving the defined state behind.
+        Releases everything and leaves fan and lamp parked.
     """
 
     sensors: SensorArray

@@ -1,4 +1,4 @@
-"""Whether the fan does what it is told, as far as a tachometer can tell."""
+"""Whether the fan follows its command, as measured by a tachometer."""
 
 from __future__ import annotations
 
@@ -21,16 +21,16 @@ class FanFault(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class FanWatch:
-    """What was commanded and since when, and the fault that stands.
+    """The command, since when the fan differs from it, and the active fault.
 
     Attributes
     ----------
     commanded_on : bool
         Whether the fan is to turn.
     since_s : float
-        Since when it is disobeying, or was told something else [s].
+        Since when it differs from the command, or from a new one [s].
     fault : FanFault or None
-        The fault that stands.
+        The active fault.
     """
 
     commanded_on: bool = False
@@ -61,8 +61,8 @@ def step_fan_watch(watch: FanWatch, speed: float, rpm: float | None, now_s: floa
         return watch
     commanded_on, is_turning = speed > 0.0, rpm >= TURNING_RPM
     fault = watch.fault
-    # A fault ends when the fan is seen to do what it did not: a dead fan that is told to rest has
-    # not recovered, nor has one with a welded relay that is told to run.
+    # A fault ends when the fan is seen to do what it failed to do: a dead fan commanded off has not
+    # recovered, nor has one with a welded relay that is commanded on.
     if fault is (FanFault.NOT_TURNING if is_turning else FanFault.TURNING_WHEN_OFF):
         fault = None
     since_s = watch.since_s

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from controller.record import Record
 
 TICK_S = 2.0
-# So many ticks in a row that ended in an error of our own: better a fresh process.
+# After so many failed ticks in a row the process is restarted.
 _MOST_FAILURES = 5
 _LONGEST_HOLD_S = 7 * 86400.0
 
@@ -36,32 +36,32 @@ class End(Enum):
 
 
 class Loop:
-    """Runs a controller until told to stop.
+    """Runs a controller until it is stopped.
 
     Parameters
     ----------
     controller : Controller
-        What to run.
+        Does each tick.
     record : Record
         For events of the loop itself.
     clock : Clock
-        Its time.
+        Gives the time and waits.
     notifier : Notifier
-        Who hears that each tick was completed.
+        Notified of each completed tick.
     calendar : Calendar
         The calendar jobs.
     config_watch : ConfigWatch or None
         Notices an edited config; None where nothing is reloaded.
     control : ControlSocket or None
-        A person's requests; None where nothing listens.
+        Requests of `lungwort hold` and the like; None without a socket.
     wake : threading.Event
-        Set by whatever wants a tick at once.
+        Set to have a tick at once.
     period_s : float
         From tick to tick [s].
     until_s : float
         Wall time at which to finish [s].
     on_proven : callable or None
-        Told of a config once a tick under it was completed; never blocks.
+        Called with a config once a tick with it was completed; must not block.
     """
 
     def __init__(
@@ -114,7 +114,7 @@ class Loop:
         is_ready = False
         while True:
             self._wake.clear()
-            if self._stop:  # looked at after the clearing, so that no wish to stop is slept over
+            if self._stop:  # checked after the clearing, so that no request to stop is missed
                 return End.STOPPED
             end = self._between_ticks()
             if end is not None:
@@ -130,18 +130,18 @@ class Loop:
                 return End.FINISHED
             now_s = clock.monotonic_s()
             due_s += self._period_s
-            if due_s <= now_s:  # late: skip what was missed, keep the beat
+            if due_s <= now_s:  # late: skip the missed ticks, keep the rhythm
                 due_s = now_s + self._period_s - (now_s - due_s) % self._period_s
             clock.wait(due_s - now_s, self._wake)
             if self._wake.is_set():
-                due_s = clock.monotonic_s()  # woken early: the beat starts anew here
+                due_s = clock.monotonic_s()  # woken early: the rhythm starts here
 
     def _tick(self) -> bool:
         try:
             wall = self._controller.tick()
         except Exception as error:
-            # A fault of ours. The outputs keep their last command, the watchdog is not fed, and
-            # the next tick starts from the clock and the readings again.
+            # A bug. The outputs keep their last command, the watchdog is not notified, and the next
+            # tick starts from the clock and the readings again.
             self._failures += 1
             self._event("tick.failed", "error", error=repr(error), failures=self._failures)
             return False
@@ -162,7 +162,7 @@ class Loop:
             for request in self._control.requests():
                 try:
                     self._serve(request)
-                except Exception as error:  # a fault of ours must not cost the tent its control
+                except Exception as error:  # a bug here must not stop the control
                     self._event("request.failed", "error", error=repr(error))
                     request.answer(error="the daemon failed to do it; see its log")
         if self._config_watch is not None:
@@ -181,7 +181,7 @@ class Loop:
         if reopening_values(before) != reopening_values(after):
             self.next_loaded = outcome
             return End.REOPEN
-        # First, since it records what was measured so far, which belongs to the config so far.
+        # First, since it records the interval so far, which belongs to the old config.
         self._controller.use(outcome)
         at_ms = self._now_ms()
         with self._record.together():
@@ -237,7 +237,7 @@ class Loop:
 def reject(
     controller: Controller, record: Record, at_ms: int, problems: tuple[Problem, ...]
 ) -> None:
-    """Say that the file's config is not the one in force, and why."""
+    """Record that the file's config is rejected, and why."""
     for problem in problems:
         record.event(
             at_ms,

@@ -1,4 +1,4 @@
-"""The tent's rise over its intake air, held against the expected one once a minute."""
+"""The tent's rise over its intake air, compared with the expected one once a minute."""
 
 from __future__ import annotations
 
@@ -9,19 +9,19 @@ if TYPE_CHECKING:
     from controller.control import Reading, Readings
     from controller.expectation import Air, ExpectedRise, Judgement, Settling
 
-LOOKS_EVERY_S = 60.0
-# Older than this, a judgement says nothing of the present [s].
+COMPARES_EVERY_S = 60.0
+# A judgement older than this is no longer given [s].
 _STALE_S = 180.0
 
 
 class RiseWatch:
-    """What was expected and seen of one tent; begins anew with every config.
+    """Expected and observed rise of one tent; starts over with every config.
 
     Parameters
     ----------
     settings : Settings
-        The config in force. Without fan figures, lamp power or intake sensor nothing is said, and
-        nothing of the physics is loaded.
+        The config in force. Without fan figures, lamp power or intake sensor there is no judgement,
+        and the model is not even imported.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -36,7 +36,7 @@ class RiseWatch:
         self._speed_s = 0.0
 
     def step(self, now_s: float, readings: Readings, speed: float, lit: bool) -> Judgement | None:
-        """Take in one tick; gives the latest judgement, None where nothing can be said.
+        """Add one tick and give the latest judgement; None where there is none.
 
         Parameters
         ----------
@@ -47,7 +47,7 @@ class RiseWatch:
         speed : float
             Commanded from now on, 0–1.
         lit : bool
-            Whether the lamp is lit, as far as is known.
+            Whether the lamp is lit, as sensed or scheduled.
         """
         if self._since_s is None:
             self._since_s = now_s
@@ -55,15 +55,15 @@ class RiseWatch:
             self._speed_s += self._speed * (now_s - self._at_s)
         self._at_s, self._speed = now_s, speed
         elapsed_s = now_s - self._since_s
-        if elapsed_s >= LOOKS_EVERY_S:
+        if elapsed_s >= COMPARES_EVERY_S:
             mean_speed = min(1.0, self._speed_s / elapsed_s)
             self._since_s, self._speed_s = now_s, 0.0
-            self._look(now_s, readings, mean_speed, lit)
+            self._compare(now_s, readings, mean_speed, lit)
         if self._judgement is None or now_s - self._judged_s > _STALE_S:
             return None
         return self._judgement
 
-    def _look(self, now_s: float, readings: Readings, speed: float, lit: bool) -> None:
+    def _compare(self, now_s: float, readings: Readings, speed: float, lit: bool) -> None:
         from controller.expectation import ExpectedRise, Seen, judge
 
         if self._settings is not None:

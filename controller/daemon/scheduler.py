@@ -60,7 +60,7 @@ class ThreadedCalendar:
     zone : ZoneInfo
         Local time of the jobs.
     wall_s : callable
-        Gives the instant that jobs are told [s].
+        Gives the instant that jobs get [s].
     """
 
     def __init__(self, jobs: Sequence[Job], zone: ZoneInfo, wall_s: Callable[[], float]) -> None:

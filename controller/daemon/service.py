@@ -1,4 +1,4 @@
-"""From a config to a running daemon: opens everything, runs the loop, leaves all in order."""
+"""The daemon: opens sensors, outputs and record, runs the loop, and closes all in order."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from controller.daemon.tick import MEMORY_KEY, Controller
 from controller.daemon.wall import clock_was_set
 from controller.errors import UserError
 from controller.locks import AlreadyRunning, claim, claim_pins
-from controller.record.status import KEY as SITUATION_KEY
+from controller.record.status import KEY as STATUS_KEY
 
 if TYPE_CHECKING:
     from controller.config import Loaded, Settings
@@ -39,11 +39,11 @@ if TYPE_CHECKING:
 
 
 class World(Protocol):
-    """What a daemon runs in: a real rig, or a simulated one."""
+    """The surroundings of a daemon: a real rig, or a simulated one."""
 
     @property
     def clock(self) -> Clock:
-        """Its time."""
+        """The clock of the daemon."""
 
     @property
     def until_s(self) -> float:
@@ -51,10 +51,10 @@ class World(Protocol):
 
     @property
     def tells_people(self) -> bool:
-        """Whether alarms are told to people."""
+        """Whether alarms are sent to people."""
 
     def clock_was_set(self) -> bool:
-        """Whether the wall clock was set since the boot by a source that knows."""
+        """Whether the wall clock was set from the network since the boot."""
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
@@ -84,7 +84,7 @@ class RealWorld:
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
         from controller.outputs import open_outputs
-        from controller.sensors import open_sensors
+        from controller.sensors.open_sensors import open_sensors
 
         os.environ.setdefault("LG_WD", str(runtime_directory()))
         # Outputs first: the fan is in a defined state before anything that may take time.
@@ -188,7 +188,7 @@ class Service:
             return self._run()
 
     def _stop(self) -> None:
-        """Stop now, or as soon as all is open: half a start can't be left in order."""
+        """Stop now, or, during a start, as soon as everything is open and can be parked."""
         self._is_stopping = True
         if self._loop is not None:
             self._loop.stop()
@@ -230,7 +230,7 @@ class Service:
             stack.callback(record.close)
             log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
             memory, not_before_s = restore(record, clock)
-            # Closed last to first: the fan before what may wait for a network or a person.
+            # Closed last to first: the fan before what may wait for the network or a request.
             alarms = self._open_alarms(record, not_before_s)
             stack.callback(alarms.close)
             control = None
@@ -254,20 +254,7 @@ class Service:
             if self.refused:
                 at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
                 reject(controller, record, at_ms, self.refused)
-            watch = None
-            if self.load is not None:
-                watch = ConfigWatch(
-                    self.path, self.loaded.sha256, self.load, wake.set, bool(self.refused)
-                )
-            jobs = calendar_jobs(
-                lambda: controller.loaded.settings,
-                record,
-                is_settled=lambda: controller.clock_is_settled,
-                is_trusted=lambda: controller.clock_is_trusted,
-                zone=lambda: controller.timetable.zone,
-                renew_zone=controller.renew_timetable,
-            )
-            calendar = self.world.make_calendar(jobs, settings)
+            calendar = self._start_calendar(controller, record)
             stack.callback(calendar.close)
             loop = Loop(
                 controller,
@@ -276,7 +263,7 @@ class Service:
                 notifier=notifier,
                 calendar=calendar,
                 wake=wake,
-                config_watch=watch,
+                config_watch=self._watch_config(wake),
                 control=control,
                 until_s=self.world.until_s,
                 on_proven=self._keep,
@@ -287,17 +274,37 @@ class Service:
             end = loop.run()
             if end is not End.REOPEN:
                 notifier.stopping()
-            controller.finish()
-            record.event(
-                round((controller.wall_s or clock.wall_s()) * 1000),
-                "daemon.stopped",
-                "error" if end is End.FAILED else "info",
-                why=end.value,
-                ticks=loop.ticks,
-            )
-            if loop.next_loaded is not None:
-                self.loaded, self.refused = loop.next_loaded, ()
+            self._finish(loop, controller, record, end)
             return end
+
+    def _watch_config(self, wake: threading.Event) -> ConfigWatch | None:
+        if self.load is None:
+            return None
+        return ConfigWatch(self.path, self.loaded.sha256, self.load, wake.set, bool(self.refused))
+
+    def _start_calendar(self, controller: Controller, record: Record) -> Calendar:
+        jobs = calendar_jobs(
+            lambda: controller.loaded.settings,
+            record,
+            is_settled=lambda: controller.clock_is_settled,
+            is_trusted=lambda: controller.clock_is_trusted,
+            zone=lambda: controller.timetable.zone,
+            renew_zone=controller.renew_timetable,
+        )
+        return self.world.make_calendar(jobs, self.loaded.settings)
+
+    def _finish(self, loop: Loop, controller: Controller, record: Record, end: End) -> None:
+        """Record the rest of the interval and the stop, and take the next config, if any."""
+        controller.finish()
+        record.event(
+            round((controller.wall_s or self.world.clock.wall_s()) * 1000),
+            "daemon.stopped",
+            "error" if end is End.FAILED else "info",
+            why=end.value,
+            ticks=loop.ticks,
+        )
+        if loop.next_loaded is not None:
+            self.loaded, self.refused = loop.next_loaded, ()
 
     def _keep(self, loaded: Loaded) -> None:
         if self.last_good is not None:
@@ -310,7 +317,7 @@ class Service:
             at_ms = round(clock.wall_s() * 1000)
             record.event(at_ms, "notification.failed", "warning", channel=channel, why=why)
 
-        # A simulated tent calls nobody.
+        # A simulated tent sends no messages.
         outboxes = open_outboxes(settings, clock, report) if self.world.tells_people else []
         alarms = AlarmWatch(settings, outboxes)
         away_s = max(0.0, clock.wall_s() - not_before_s)
@@ -337,14 +344,14 @@ class Service:
 
 
 def restore(record: Record, clock: Clock) -> tuple[Memory, float]:
-    """Take up where the last daemon left off.
+    """Restore the decision memory of the last daemon.
 
     Returns
     -------
     tuple of (Memory, float)
         The decision memory, and the newest instant in the record [s since the epoch].
     """
-    newest_ms = max(_at_ms(record.load_state(key)) for key in (MEMORY_KEY, SITUATION_KEY))
+    newest_ms = max(_at_ms(record.load_state(key)) for key in (MEMORY_KEY, STATUS_KEY))
     saved = record.load_state(MEMORY_KEY)
     if not isinstance(saved, dict):
         return Memory(), newest_ms / 1000
@@ -362,7 +369,7 @@ def _at_ms(saved: Any) -> int:
 def _open_control(
     record_path: Path, wake: Callable[[], None], record: Record, clock: Clock
 ) -> ControlSocket | None:
-    """Open the socket; a daemon without one still keeps the air right."""
+    """Open the control socket; the daemon runs without it if that fails."""
     try:
         return ControlSocket(socket_path(record_path), wake)
     except UserError as error:
@@ -374,7 +381,7 @@ def _open_control(
 @contextlib.contextmanager
 def _signals(stop: Callable[[], None], reload: Callable[[], None]) -> Any:
     if threading.current_thread() is not threading.main_thread():
-        yield  # a test's thread: nobody sends it signals
+        yield  # the thread of a test receives no signals
         return
     with signals_to({signal.SIGTERM: stop, signal.SIGINT: stop, signal.SIGHUP: reload}):
         yield

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 @contextlib.contextmanager
 def signals_to(actions: Mapping[int, Callable[[], None]]) -> Iterator[None]:
-    """Call an action, in a thread, for each signal that comes; main thread only.
+    """Call an action, in a thread, for each signal received; main thread only.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Tell systemd how we are, when it asked for it (sd_notify(3))."""
+"""Notify systemd of readiness, status and watchdog (sd_notify(3))."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 
 class Notifier:
-    """Sends state to the socket that systemd named; does nothing where it named none.
+    """Sends state to the socket that systemd gives; does nothing without one.
 
     Parameters
     ----------
@@ -24,19 +24,15 @@ class Notifier:
         self._status = ""
 
     def ready(self) -> None:
-        """Say that the first tick has set the fan."""
+        """Notify that the daemon is up: the first tick has set the fan."""
         self._send("READY=1")
 
-    def reloading(self, monotonic_s: float) -> None:
-        """Say that the config is being read again; `ready` ends it."""
-        self._send(f"RELOADING=1\nMONOTONIC_USEC={int(monotonic_s * 1e6)}")
-
     def stopping(self) -> None:
-        """Say that the daemon is on its way out."""
+        """Notify that the daemon is stopping."""
         self._send("STOPPING=1")
 
     def alive(self, status: str) -> None:
-        """Feed the watchdog, and say what the daemon is doing in one line."""
+        """Notify the watchdog, and update the status line when it changed."""
         message = "WATCHDOG=1"
         if status != self._status:
             self._status = status
@@ -44,7 +40,7 @@ class Notifier:
         self._send(message)
 
     def close(self) -> None:
-        """Let go of the socket."""
+        """Close the socket."""
         if self._socket is not None:
             self._socket.close()
             self._socket = None
@@ -59,5 +55,5 @@ class Notifier:
                 )
             self._socket.sendto(message.encode(), self._address)
         except OSError:
-            # systemd restarts us if it hears nothing; a tick must not fail for it.
+            # Without notifications systemd restarts the daemon; a tick must not fail for it.
             self.close()

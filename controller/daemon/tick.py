@@ -26,21 +26,21 @@ from controller.control import (
     reasons,
 )
 from controller.daemon.edges import Edges
-from controller.daemon.events import (
+from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.rise_watch import RiseWatch
+from controller.daemon.tick_events import (
     Event,
     Reported,
-    course_events,
+    daemon_status,
     decision_events,
     fan_changed,
     fan_events,
-    situation,
+    schedule_events,
 )
-from controller.daemon.fan_watch import FanWatch, step_fan_watch
-from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.wall import WallTime, WallWatch
-from controller.record.interval_means import Tally
+from controller.record.interval_means import IntervalMeans
 from controller.record.rows import SensorRow
-from controller.record.status import KEY as SITUATION_KEY
+from controller.record.status import KEY as STATUS_KEY
 from controller.timetable import ScheduleState, Timetable
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ class Controller:
     clock : Clock
         Monotonic and wall time.
     alarms : AlarmWatch, optional
-        The alarms; by default ones that nobody is told of.
+        The alarms; by default none are sent to anybody.
     memory : Memory
         As restored from the record; `Memory()` at a first start.
     not_before_s : float
@@ -102,7 +102,7 @@ class Controller:
         self._stepped_s: float | None = None
         self._schedule: ScheduleState | None = None
         self._fan_watch = FanWatch()
-        self._told = Reported()
+        self._reported = Reported()
         self._broken: set[str] = set()
         self._last_tent: Reading | None = None
         self.memory = memory or Memory()
@@ -118,11 +118,11 @@ class Controller:
         self.loaded = loaded
         self.rules = Rules.from_settings(loaded.settings)
         self.timetable = Timetable.from_settings(loaded.settings)
-        self.tally = Tally(loaded.settings.record.interval_s)
+        self.means = IntervalMeans(loaded.settings.record.interval_s)
         self._rise = RiseWatch(loaded.settings)
 
     def use(self, loaded: Loaded) -> None:
-        """Put another config in force from the next tick on; its edges must be the same."""
+        """Use another config from the next tick on; its sensors and outputs must be the same."""
         self.finish()
         self._take(loaded)
         self.alarms.use(loaded.settings)
@@ -130,9 +130,9 @@ class Controller:
         self._schedule = None
 
     def finish(self) -> None:
-        """Record what was measured of the interval that has begun: it will not be ended."""
+        """Record the part of the current interval so far."""
         now_s = self._clock.monotonic_s()
-        row = self.tally.finish(now_s, self.wall_s + max(0.0, now_s - self._now.monotonic_s))
+        row = self.means.finish(now_s, self.wall_s + max(0.0, now_s - self._now.monotonic_s))
         if row is None or self.decision is None:
             return
         with self._record.together():
@@ -140,18 +140,18 @@ class Controller:
             self._save(row.at_ms, self._now._replace(monotonic_s=now_s), self.decision)
 
     def renew_timetable(self) -> None:
-        """Work the timetable out anew at the next tick: the zone's rules changed. Any thread."""
+        """Rebuild the timetable at the next tick: the zone's rules changed. Any thread."""
         self._is_timetable_due = True
 
     def hold(self, speed: float, for_s: float) -> None:
-        """Keep the fan at a speed whatever the air, for a while."""
+        """Hold the fan at a speed for so long, whatever the air."""
         self.memory = replace(self.memory, hold=Hold(speed, self._clock.monotonic_s() + for_s))
 
     def release(self) -> bool:
-        """End a hold; False when none stands."""
-        stood = self.memory.hold is not None
+        """End a hold; False when there is none."""
+        had_hold = self.memory.hold is not None
         self.memory = replace(self.memory, hold=None)
-        return stood
+        return had_hold
 
     @property
     def clock_is_trusted(self) -> bool:
@@ -167,12 +167,12 @@ class Controller:
         )
 
     def tick(self) -> WallTime:
-        """Do all that is due now.
+        """Read the air, decide, set the outputs, and record what changed.
 
         Returns
         -------
         WallTime
-            What the wall clock said, and whether it was stepped.
+            The wall time used, and whether the clock was stepped.
         """
         edges, now_s = self._edges, self._clock.monotonic_s()
         wall = self._wall.look(now_s, self._clock.wall_s())
@@ -189,7 +189,7 @@ class Controller:
         now = Now(
             now_s,
             lamp_on=schedule.lamp_on if sensed is None else sensed,
-            # A lamp that burns out of hours heats all the same, and a clock that can't be
+            # A lamp lit out of hours heats all the same, and a clock that can't be
             # trusted must not leave plants in still air.
             in_fan_hours=schedule.in_fan_hours or bool(sensed) or not wall.is_trusted,
             purge_on=schedule.purge_on,
@@ -197,7 +197,7 @@ class Controller:
         memory_before, decision_before = self.memory, self.decision
         reasons_before = self.reasons
         decision = decide(now, readings, self.rules, memory_before)
-        # The outputs come first: whatever fails below, the air is right.
+        # The outputs come first, so that a failure below leaves them set.
         self._apply(decision, events)
         self.memory, self.decision, self._schedule = decision.memory, decision, schedule
         self.reasons = reasons(decision, now, readings, self.rules)
@@ -208,12 +208,12 @@ class Controller:
             Event(t.event, t.level, {"sensor": t.sensor, "fault": t.fault.value, "help": t.message})
             for t in edges.sensors.take_transitions()
         ]
-        events += self._course_events(now, schedule, memory_before, decision)
+        events += self._schedule_events(now, schedule, memory_before, decision)
         old = memory_before if decision_before is None else decision_before.memory
         events += decision_events(
             old, memory_before, decision, readings, (reasons_before, self.reasons)
         )
-        changed, self._told = fan_changed(self._told, decision, self.reasons)
+        changed, self._reported = fan_changed(self._reported, decision, self.reasons)
         events += changed
         rpm = None
         if tachometer is not None:
@@ -224,25 +224,27 @@ class Controller:
         return wall
 
     def _read(self, now_s: float) -> Readings:
-        """What the sensors know; of a tent gone silent the last reading, which says since when."""
+        """The readings; of a silent tent sensor the last one, whose age is then known."""
         readings = self._edges.sensors.readings(now_s)
         if readings.tent is None:
             return readings._replace(tent=self._last_tent)
         self._last_tent = readings.tent
         return readings
 
-    def _course_events(
+    def _schedule_events(
         self, now: Now, schedule: ScheduleState, before: Memory, decision: Decision
     ) -> list[Event]:
-        """Say what became of lamp, fan hours and purge."""
+        """Events for changes of lamp, fan hours and purge."""
         fan_hours_by = None
         if now.in_fan_hours and not schedule.in_fan_hours:
             fan_hours_by = "lamp_lit" if self._clock_is_trusted else "clock_distrusted"
-        told = self._told
+        reported = self._reported
         if before.lamp_is_cut is not decision.memory.lamp_is_cut:
-            told = told._replace(lamp_on=decision.lamp_on)  # a lamp cut has events of its own
+            reported = reported._replace(
+                lamp_on=decision.lamp_on
+            )  # a lamp cut has events of its own
         by = self.loaded.settings.lamp.switched_by
-        events, self._told = course_events(told, now, decision.lamp_on, by, fan_hours_by)
+        events, self._reported = schedule_events(reported, now, decision.lamp_on, by, fan_hours_by)
         return events
 
     def _look_up(self, wall_s: float) -> ScheduleState:
@@ -258,11 +260,11 @@ class Controller:
         if lamp is not None:
             self._try("output", "lamp", partial(lamp.apply, decision.lamp_on), events)
 
-    def _try(self, kind: str, name: str, touch: Callable[[], T], events: list[Event]) -> T | None:
-        """Touch a wire, dead or not; one event when it begins to fail, one when it works again."""
+    def _try(self, kind: str, name: str, use: Callable[[], T], events: list[Event]) -> T | None:
+        """Use a device; one event when it begins to fail, one when it works again."""
         try:
-            value = touch()
-        except Exception as error:  # whatever a pin library raises must not stop the air
+            value = use()
+        except Exception as error:  # any error of a pin library must not stop the control
             if name not in self._broken:
                 self._broken.add(name)
                 events.append(Event(f"{kind}.failed", "error", {kind: name, "error": str(error)}))
@@ -304,7 +306,7 @@ class Controller:
             sensor_failed=self._edges.sensors.any_fault(now_s),
             fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
-            has_less_air=self.alarms.is_standing("less_air"),
+            has_less_air=self.alarms.is_active("less_air"),
             output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
             clock_distrusted=not self._clock_is_trusted,
@@ -313,7 +315,7 @@ class Controller:
         return _alarm_events(self.alarms.step(view, now_s, round(self.wall_s * 1000)))
 
     def acknowledge(self, name: str | None) -> int:
-        """Take note that a person knows of an alarm, or of all; gives how many there were."""
+        """Acknowledge an alarm, or all; gives how many there were."""
         now_s, at_ms = self._clock.monotonic_s(), round(self.wall_s * 1000)
         events = _alarm_events(self.alarms.acknowledge(name, now_s))
         with self._record.together():
@@ -326,8 +328,8 @@ class Controller:
         at_ms = round(self.wall_s * 1000)
         tent, intake = self.readings.tent, self.readings.intake
         if decision.memory.in_failsafe:
-            tent = None  # too old to be anybody's temperature
-        row = self.tally.add(
+            tent = None  # too old to be recorded as a temperature
+        row = self.means.add(
             now.monotonic_s,
             self.wall_s,
             None if tent is None else tent.temperature_c,
@@ -338,7 +340,7 @@ class Controller:
             decision.lamp_on,
             now.in_fan_hours,
             self._credited(decision),
-            any(watch is not None and watch.locked_out for watch in decision.memory.watches),
+            any(state is not None and state.locked_out for state in decision.memory.overrides),
             rpm,
         )
         if row is None and not events:
@@ -376,10 +378,10 @@ class Controller:
         return tuple(rows)
 
     def _save(self, at_ms: int, now: Now, decision: Decision) -> None:
-        """Keep what `lungwort now` shows and what a restarted daemon picks up."""
+        """Save the status for `lungwort now` and the memory for a restart."""
         assert self._schedule is not None
-        state = situation(at_ms, now, decision, self.reasons, self._schedule)
-        self._record.save_state(SITUATION_KEY, at_ms, state.to_json())
+        state = daemon_status(at_ms, now, decision, self.reasons, self._schedule)
+        self._record.save_state(STATUS_KEY, at_ms, state.to_json())
         snapshot = decision.memory.snapshot(now.monotonic_s)
         self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})
         self._record.save_state(ALARMS_KEY, at_ms, self.alarms.saved(now.monotonic_s, at_ms))

@@ -10,9 +10,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-# Slower drifts than this between two looks are the clock being slewed, not stepped.
+# Less than this between two readings of the clock is slewing, not a step.
 STEP_S = 2.0
-# There once systemd's time service has set the clock since the boot (systemd-timesyncd(8)).
+# Exists once systemd's time service has set the clock since the boot (systemd-timesyncd(8)).
 _SYNCHRONISED = Path("/run/systemd/timesync/synchronized")
 
 
@@ -31,9 +31,9 @@ class WallTime(NamedTuple):
     Attributes
     ----------
     wall_s : float
-        Seconds since the Unix epoch to go by [s].
+        The time to use, seconds since the Unix epoch [s].
     stepped_by_s : float
-        By how much the clock was stepped since the last look [s]; 0 without a step.
+        By how much the clock was stepped since the last call [s]; 0 without a step.
     is_trusted : bool
         False while the machine's clock is behind the record, so that `wall_s` is a guess.
     """
@@ -62,7 +62,7 @@ class WallWatch:
         self._offset_s: float | None = None
 
     def look(self, monotonic_s: float, wall_s: float) -> WallTime:
-        """Say what to go by now.
+        """Give the wall time to use now.
 
         Parameters
         ----------

@@ -1,6 +1,6 @@
 """How far a tent settles above its intake air, with the doubt of all that goes into it. Pure, SI.
 
-Lamp power against air flow, walls and evaporation, as `controller.sizing` reckons them. The hottest
+Lamp power against air flow, walls and evaporation, as in `controller.sizing`. The hottest
 case counts on no evaporation at all: seedlings hardly evaporate, and plants that wilt stop. Taken
 for granted: the room around the tent is as warm as the intake air, the lamp draws what the config
 says, and no other heater or cooler stands in the tent.
@@ -13,8 +13,8 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
+from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
 from controller.airflow.span import Case, Span
-from controller.sizing.needs import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
 from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
 
@@ -135,7 +135,7 @@ class ExpectedRise:
     @classmethod
     def from_settings(cls, settings: Settings) -> ExpectedRise | None:
         """Take a config; None where it has no fan figures, no lamp power or no intake sensor."""
-        from controller.sensors.profiles import profile_of
+        from controller.sensors.data_sheets import profile_of
         from controller.sizing.plan import Plan
 
         profiles = {

@@ -1,9 +1,9 @@
-"""The wires out of the controller: fan, lamp, and what tells that they obey.
+"""The outputs, fan and lamp, and the inputs that check them: tachometer and photocell.
 
-What a pin does, from power-on to power-off:
+The state of a pin, from power-on to power-off:
 
 * Start: an output is claimed together with its level, so nothing flickers.  The fan starts at the
-  failsafe speed, until the first decision; a lamp of ours starts dark.
+  failsafe speed, until the first decision; a switched lamp starts dark.
 * Control: every tick sets every output again.
 * Stop, on purpose or after a fault: see `controller.outputs.parking`.
 * Power gone, SIGKILL, a frozen kernel: the wiring alone decides.  A relay whose fan hangs on the

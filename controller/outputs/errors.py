@@ -1,4 +1,4 @@
-"""Hardware that can't be had, in words that tell what to do."""
+"""Errors of hardware that can't be used, with what to do about them."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""What each failure does to the fan: worked out of the config, for `check` and `commission`.
+"""What each failure does to the fan, by the config: for `check` and `commission`.
 
-A pure function of the settings. It takes the rig to be wired as the README's "Wire it" says; that
-it is so, only a try can tell.
+A pure function of the settings. It assumes the wiring of the README's "Wire it"; only a
+test on the rig shows that it is so.
 
 Pulls of the Pi's pins while nothing has set them up: GPIO 0-8 up, 9-27 down, about 50 kΩ (data
 sheet "BCM2835 ARM Peripherals", table 6-31, from memory; the RP1 of a Pi 5 likewise).
@@ -36,11 +36,11 @@ class FanFailure(NamedTuple):
     Attributes
     ----------
     failure : Failure
-        Which.
+        Kind of failure.
     speed : float or None
         The fan's speed then, 0-1; None where the config can't tell.
     why : str
-        What makes it so.
+        Reason, in words.
     """
 
     failure: Failure
@@ -98,7 +98,7 @@ def failure_notes(settings: Settings) -> tuple[str, ...]:
         }[fan.drive]
         notes.append(
             f"With a dead Pi this fan {'stands' if fan.drive != 'hardware_pwm' else 'may stand'} "
-            f'still while the lamp burns on: {remedy} (README, "Fail-safe wiring").'
+            f'still while the lamp stays on: {remedy} (README, "Fail-safe wiring").'
         )
     if fan.drive != "hardware_pwm":
         notes.append(

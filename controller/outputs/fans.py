@@ -15,7 +15,7 @@ SOFTWARE_PWM_LIMIT_HZ = 10_000.0
 
 
 def _leave(pin: Any) -> None:
-    """Make an input of a line, without a pull: the wiring alone holds it."""
+    """Make a line an input without a pull: the wiring alone sets its level."""
     from gpiozero import PinFixedPull
 
     pin.function = "input"
@@ -72,7 +72,7 @@ class RelayFan:
             )
 
     def apply(self, speed: float) -> None:
-        """Switch the fan, every time: a line that something else moved is put right."""
+        """Switch the fan at every call, which corrects a line that something else changed."""
         is_on = _checked(speed) > 0.0
         with explained(self._name):
             if self._is_released:
@@ -81,13 +81,13 @@ class RelayFan:
             self._relay.value = is_on
 
     def release(self) -> None:
-        """Drive the relay no longer: it falls back, if the wiring sees to it."""
+        """Stop driving the relay: it is released, if the wiring does that."""
         with explained(self._name):
             _leave(self._relay.pin)
         self._is_released = True
 
     def close(self) -> None:
-        """Let go of the pin; the level stays where the kernel keeps it."""
+        """Release the pin; the kernel keeps its level."""
         self._relay.close()
 
 
@@ -162,7 +162,7 @@ class SoftwarePwmFan:
         self._percent = percent
 
     def release(self) -> None:
-        """Pulse and drive the line no longer: the pull resistor on it decides."""
+        """Stop driving the line: its pull resistor sets the level."""
         with explained(self._name):
             if self._line.pin.frequency is not None:
                 self._line.pin.frequency = None
@@ -170,14 +170,14 @@ class SoftwarePwmFan:
         self._percent, self._is_released = None, True
 
     def close(self) -> None:
-        """Let go of the pin; a fan that was pulsed goes to full speed first."""
+        """Release the pin; a fan on software PWM goes to full speed first."""
         if not self._is_released and self._percent not in (0, 100):
             self.apply(1.0)
         self._line.close()
 
 
 def _duty(percent: int) -> float:
-    """The fraction that lgpio's pin, which cuts off, makes into just this percentage."""
+    """The fraction that lgpio's pin, which truncates, turns into exactly this percentage."""
     duty = percent / 100
     return duty if int(duty * 100) == percent else math.nextafter(duty, 1.0)
 
@@ -195,7 +195,7 @@ class HardwarePwmFan:
         self._channel = channel
 
     def apply(self, speed: float) -> None:
-        """Set the speed, every time: a channel that something else moved is put right."""
+        """Set the speed at every call, which corrects a channel that something else changed."""
         self._channel.set_duty(_checked(speed))
 
     def release(self) -> None:
@@ -203,5 +203,5 @@ class HardwarePwmFan:
         self._channel.stop()
 
     def close(self) -> None:
-        """Let go of the channel; it keeps its duty."""
+        """Close the channel; it keeps its duty."""
         self._channel.close()

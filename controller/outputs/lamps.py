@@ -7,7 +7,7 @@ from typing import Any
 from controller.outputs.errors import explained
 from controller.outputs.gpio import PinFactory
 
-# So many looks in a row must agree before the lamp is believed changed: somebody who opens the
+# So many samples in a row must agree before the lamp counts as changed: somebody who opens the
 # tent, or takes a photograph, is not dusk or dawn.
 _LOOKS = 3
 
@@ -37,12 +37,12 @@ class LampRelay:
             )
 
     def apply(self, on: bool) -> None:
-        """Switch the lamp, every time: a line that something else moved is put right."""
+        """Switch the lamp at every call, which corrects a line that something else changed."""
         with explained(self._name):
             self._relay.value = on
 
     def close(self) -> None:
-        """Let go of the pin; the level stays where the kernel keeps it."""
+        """Release the pin; the kernel keeps its level."""
         self._relay.close()
 
 
@@ -71,7 +71,7 @@ class Photocell:
         self._contrary_looks = 0
 
     def is_lit(self) -> bool:
-        """Whether it sees light; one look per call, a change counts after three alike."""
+        """Whether it sees light; one sample per call, a change counts after three alike."""
         with explained(self._name):
             seen = bool(self._line.value)
         self._contrary_looks = self._contrary_looks + 1 if seen is not self._is_lit else 0
@@ -80,5 +80,5 @@ class Photocell:
         return self._is_lit
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
         self._line.close()

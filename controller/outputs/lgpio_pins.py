@@ -1,4 +1,4 @@
-"""gpiozero's lgpio pins, made steady: the level is right from claim to release.
+"""gpiozero's lgpio pins without glitches: the level is right from claim to release.
 
 Three things that gpiozero does on lgpio would move a relay that nobody switched.  It first claims
 every line as an input, so a relay that was left pulled in drops out for a moment; it claims an
@@ -19,10 +19,10 @@ from gpiozero.pins.local import LocalPiPin
 
 
 class SteadyPin(LGPIOPin):  # type: ignore[misc]
-    """An lgpio pin whose level never strays."""
+    """An lgpio pin whose level never glitches."""
 
     def __init__(self, factory: Any, info: Any) -> None:
-        # What LGPIOPin does, but for its claim of a line that somebody left driven.
+        # What LGPIOPin does, but for its claim of a line that another process left driven.
         LocalPiPin.__init__(self, factory, info)
         self._pwm = None
         self._bounce = None
@@ -39,7 +39,7 @@ class SteadyPin(LGPIOPin):  # type: ignore[misc]
         self._is_held = True
 
     def close(self) -> None:
-        """Let go of the line: an output stays as it is, an input stays an input."""
+        """Release the line: an output keeps its level, an input stays an input."""
         if not self._is_held or self.factory._handle is None:
             return
         if self._get_function() == "output":

@@ -35,7 +35,7 @@ class FanOutput(Protocol):
         """Drive the wire no longer, as before the first tick; the next `apply` does again."""
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
 
 
 class LampOutput(Protocol):
@@ -45,7 +45,7 @@ class LampOutput(Protocol):
         """Switch the lamp; cheap when unchanged."""
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
 
 
 @dataclass(slots=True)
@@ -57,7 +57,7 @@ class Outputs:
     fan : FanOutput
         The fan.
     lamp : LampOutput or None
-        The lamp's relay, where the lamp is ours.
+        The lamp's relay, where the controller switches the lamp.
     photocell : Photocell or None
         Sees the lamp, where there is one.
     tachometer : Tachometer or None
@@ -75,12 +75,12 @@ class Outputs:
     _is_closed: bool = field(default=False, init=False, repr=False)
 
     def close(self) -> None:
-        """Leave the lamp dark, the fan at `parked_speed`, and let go; again is harmless.
+        """Set the lamp dark and the fan to `parked_speed`, and release both; may be called again.
 
         Raises
         ------
         HardwareError
-            If a wire failed; the others have been seen to all the same.
+            If an output failed; the others are parked and released all the same.
         """
         if self._is_closed:
             return
@@ -117,12 +117,12 @@ def open_outputs(
     fan_speed : float, optional
         Speed until the first `apply`, 0-1; the failsafe speed when not given.
     lamp_on : bool
-        State of a lamp that we switch, until the first `apply`.
+        State of a switched lamp, until the first `apply`.
 
     Raises
     ------
     HardwareError
-        If a pin can't be had; those opened before are let go.
+        If a pin can't be used; those opened before are released.
     """
     plan = parking.ParkingPlan.from_settings(settings)
     speed = settings.failsafe.speed if fan_speed is None else fan_speed
@@ -154,7 +154,7 @@ def park(
     pin_factory: PinFactory | None = None,
     pwm_root: Path | None = PWM_ROOT,
 ) -> None:
-    """Leave a fan at a speed and a lamp of ours dark, without a daemon.
+    """Park a fan at a speed and a switched lamp dark, without a daemon.
 
     Parameters
     ----------

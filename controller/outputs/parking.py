@@ -1,12 +1,13 @@
-"""How fan and lamp are left when nobody controls them.
+"""Parking: the state in which fan and lamp are left without a controller.
 
 A tent can be left alone when its lamp is dark or its fan runs.  So:
 
-* A lamp that we switch is switched off, always.
+* A lamp that the controller switches is switched off, always.
 * After a fault the fan is left at the failsafe speed: nobody chose to stop, the lamp may be on its
   own timer, and heat, moisture and spent air must not build up until the next start.
-* After a stop on purpose it is left off if the lamp was ours, and so is dark now; with a lamp on a
-  timer of its own it is left at the failsafe speed, since that lamp goes on heating.
+* After a stop on purpose it is left off if the controller switches the lamp, which is dark now;
+  with a lamp on a timer of its own it is left at the failsafe speed, since that lamp goes on
+  heating.
 
 Pulses timed by software end with the process that times them; in between off and full speed such a
 fan is left at full.  The plan of the outputs in use is kept in a small file, so that they can be
@@ -33,7 +34,7 @@ Drive = Literal["relay", "pwm", "hardware_pwm"]
 
 @dataclass(frozen=True, slots=True)
 class FanWiring:
-    """How a fan is wired; see `controller.config.sections.fan.Fan`."""
+    """The wiring of a fan; see `controller.config.sections.fan.Fan`."""
 
     drive: Drive
     pin: int
@@ -44,7 +45,7 @@ class FanWiring:
 
 @dataclass(frozen=True, slots=True)
 class LampWiring:
-    """How a lamp's relay is wired."""
+    """The wiring of a lamp's relay."""
 
     pin: int
     active_low: bool
@@ -59,7 +60,7 @@ class ParkingPlan:
     fan : FanWiring
         The fan's wire.
     lamp : LampWiring or None
-        The lamp's, where the lamp is ours.
+        The lamp's, where the controller switches it.
     speed_after_stop, speed_after_fault : float
         Fan speed left behind, 0-1.
     """
@@ -120,7 +121,7 @@ class ParkingPlan:
 
 
 def plan_file() -> Path | None:
-    """Where the plan of this tent is kept; None where nobody named a file."""
+    """The file that holds the parking of this tent; None where none is given."""
     name = os.environ.get(PLAN_VARIABLE)
     return Path(name) if name else None
 

@@ -62,9 +62,9 @@ def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
             f"GPIO {pin} has no hardware PWM on any Pi; wire the fan to GPIO {pwm_pins.CHOICE}, or "
             "use drive: pwm"
         )
-    found = f"; found only {', '.join(others)}" if others else ""
+    only = f"; found only {', '.join(others)}" if others else ""
     raise HardwareError(
-        f"the kernel offers no hardware PWM for GPIO {pin}{found}; add the line "
+        f"the kernel offers no hardware PWM for GPIO {pin}{only}; add the line "
         f"'dtoverlay=pwm,pin={pin},func={function}' to /boot/firmware/config.txt, take out "
         "'dtparam=audio=on', and restart (see pwm in /boot/firmware/overlays/README)"
     )
@@ -157,7 +157,7 @@ class PwmChannel:
         self._is_stopped = True
 
     def close(self) -> None:
-        """Let go of the channel, which keeps running as it is; again is harmless."""
+        """Close the channel, which keeps running; may be called again."""
         if self._duty_file is not None:
             os.close(self._duty_file)
             self._duty_file = None
@@ -171,7 +171,7 @@ class PwmChannel:
             try:
                 _write(chip / "export", str(channel))
             except OSError as error:
-                # Exported by somebody quicker, perhaps; a driver's channel has no directory.
+                # Perhaps exported by another process; a channel of a driver has no directory.
                 if error.errno != errno.EBUSY or not self._directory.is_dir():
                     raise
         waited_s = 0.0

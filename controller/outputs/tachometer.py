@@ -21,7 +21,7 @@ class Tachometer:
     """Counts falling edges and gives the speed over the last seconds.
 
     The edges are counted by gpiozero in a thread of its own; time comes from the caller alone,
-    so a fan that stands still reads 0 as soon as the window has passed.
+    so a fan that stands still reads 0 as soon as the averaging time has passed.
 
     Parameters
     ----------
@@ -64,10 +64,10 @@ class Tachometer:
         """
         counts = self._counts
         if counts and now_s < counts[-1][0]:
-            counts.clear()  # another clock: nothing of before compares
+            counts.clear()  # another clock: the older counts can't be compared
         if not counts or now_s > counts[-1][0]:
             counts.append((now_s, self._count))
-        # The oldest one kept is the last that is a whole window old.
+        # The oldest count kept is the last that is a whole averaging time old.
         while len(counts) > 2 and now_s - counts[1][0] >= WINDOW_S:
             counts.popleft()
         since_s, count = counts[0]
@@ -77,7 +77,7 @@ class Tachometer:
         return (counts[-1][1] - count) / self._pulses_per_turn / span_s * 60.0
 
     def close(self) -> None:
-        """Let go of the pin."""
+        """Release the pin."""
         if not self._line.closed:
             self._line.pin.when_changed = None
             self._line.close()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from controller.record.background import BackgroundRecord
     from controller.record.database import NewerRecordError, NotARecordError, RecordError
-    from controller.record.interval_means import Tally
+    from controller.record.interval_means import IntervalMeans
     from controller.record.reader import RecordReader
     from controller.record.recorder import InlineRecord, MemoryRecord, Record
     from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
@@ -19,6 +19,7 @@ __all__ = [
     "ConfigRow",
     "EventRow",
     "InlineRecord",
+    "IntervalMeans",
     "MemoryRecord",
     "NewerRecordError",
     "NotARecordError",
@@ -29,7 +30,6 @@ __all__ = [
     "RecordWriter",
     "SensorRow",
     "StateRow",
-    "Tally",
     "backup_record",
 ]
 
@@ -38,18 +38,18 @@ _MODULES = {
     "BackgroundRecord": "background",
     "ConfigRow": "rows",
     "EventRow": "rows",
-    "InlineRecord": "forms",
-    "MemoryRecord": "forms",
+    "InlineRecord": "recorder",
+    "MemoryRecord": "recorder",
     "NewerRecordError": "database",
     "NotARecordError": "database",
     "ReadingRow": "rows",
-    "Record": "forms",
+    "Record": "recorder",
     "RecordError": "database",
     "RecordReader": "reader",
     "RecordWriter": "writer",
     "SensorRow": "rows",
     "StateRow": "rows",
-    "Tally": "tally",
+    "IntervalMeans": "interval_means",
     "backup_record": "writer",
 }
 

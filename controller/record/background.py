@@ -1,4 +1,4 @@
-"""The daemon's form of recording: ticks hand over and go on, a thread deals with the disk."""
+"""The record of a running daemon: ticks put rows into a queue, a thread writes them."""
 
 from __future__ import annotations
 
@@ -40,8 +40,8 @@ class BackgroundRecord:
     again, ever more slowly; the newest `KEEP_ITEMS` events and readings are held in memory, and
     log lines are written without waiting for the disk. A file found damaged, by a query or by the
     check after a power cut, is set aside as ``NAME.corrupt-TIME`` and a new one begun.
-    ``record.failed`` and ``record.recovered`` are events themselves; `trouble` says how things
-    stand.
+    ``record.failed`` and ``record.recovered`` are events themselves; `trouble` says why
+    nothing can be written.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ class BackgroundRecord:
     Raises
     ------
     RecordError
-        At once, if `path` is no record or a newer version's: that is for a person to settle.
+        At once, if `path` is no record or a newer version's, which a person has to resolve.
     """
 
     def __init__(
@@ -110,7 +110,7 @@ class BackgroundRecord:
 
     @contextlib.contextmanager
     def together(self) -> Iterator[None]:
-        """What is recorded inside is one transaction."""
+        """Write what is recorded inside in one transaction."""
         with self._changed:
             yield
 
@@ -123,7 +123,7 @@ class BackgroundRecord:
         self._put(ReadingItem(row))
 
     def config(self, at_ms: int, yaml: str, sha256: str) -> None:
-        """Say which config is in force from now on."""
+        """Record the config that is in force from now on."""
         self._put(ConfigItem(at_ms, yaml, sha256))
 
     def save_state(self, key: str, at_ms: int, value: object) -> None:
@@ -192,7 +192,7 @@ class BackgroundRecord:
         return self._trouble is not None and not self._retry_now and not self._is_writing
 
     def close(self, timeout_s: float = 1.5) -> bool:
-        """Flush, end the thread and let go of the file; False if something was not kept."""
+        """Flush, end the thread and close the file; False if something was not written."""
         with self._changed:
             self._is_closing = True
             self._changed.notify_all()
@@ -215,12 +215,12 @@ class BackgroundRecord:
             self._open()
         except RecordError:
             raise
-        except Exception as error:  # the air is not to wait for a record, whatever ails it
+        except Exception as error:  # the control must not wait for a faulty record
             self._failed(error)
 
     def _open(self) -> RecordWriter:
         if self._writer is not None and self._inode != _inode(self._path):
-            self._drop_writer()  # the file was moved or deleted under us: nobody would read ours
+            self._drop_writer()  # the file was moved or deleted: writes would be lost
         if self._writer is None:
             writer = self._open_writer(self._path)
             try:
@@ -273,7 +273,7 @@ class BackgroundRecord:
                 batch, states = [], {}  # kept, even if the pruning fails
                 if prune is not None:
                     self._prune(prune)
-            except Exception as error:  # whatever it is, the fan goes on and so do we
+            except Exception as error:  # the thread goes on after any error
                 failures += 1
                 self._put_back(batch, states, prune)
                 self._log(batch)
@@ -315,7 +315,7 @@ class BackgroundRecord:
                     if is_of_the_disk(error):
                         raise
                     what = {"error": repr(error), "what": repr(item)[:500]}
-                    self._say(self._now_ms(), "record.refused", "error", what)
+                    self._emit_line(self._now_ms(), "record.refused", "error", what)
 
     def _prune(self, item: PruneItem) -> None:
         gone = self._open().prune(item.before_ms, at_most_ms=PRUNE_AT_MOST_MS)
@@ -335,14 +335,14 @@ class BackgroundRecord:
         for item in batch:
             if isinstance(item, EventItem) and not item.is_logged:
                 item.is_logged = True
-                self._say(item.at_ms, item.name, item.level, item.data)
+                self._emit_line(item.at_ms, item.name, item.level, item.data)
 
-    def _say(self, at_ms: int, name: str, level: str, data: Mapping[str, object]) -> None:
+    def _emit_line(self, at_ms: int, name: str, level: str, data: Mapping[str, object]) -> None:
         with contextlib.suppress(Exception):  # a log that fails must not stop the record too
             self._emit(at_ms, name, level, dict(data))
 
-    def _tell(self, name: str, level: str, **data: object) -> None:
-        """An event of the record's own that can't wait for the record to be told."""
+    def _report(self, name: str, level: str, **data: object) -> None:
+        """Log an event about the record itself at once, and queue it for the record."""
         item = EventItem(self._now_ms(), name, level, data)
         self._log([item])
         self._put(item)
@@ -352,12 +352,12 @@ class BackgroundRecord:
         is_news = self._trouble is None
         self._trouble = words_of(error)
         if is_news:
-            self._tell("record.failed", "error", error=self._trouble, path=str(self._path))
+            self._report("record.failed", "error", error=self._trouble, path=str(self._path))
         # On a read-only card it can't be moved: the next attempt comes by here again.
         if is_damage(error) and (aside := set_aside(self._path, self._now_ms())) is not None:
-            self._tell("record.set_aside", "error", file=aside.name)
+            self._report("record.set_aside", "error", file=aside.name)
             with self._changed:
-                self._retry_now = True  # nothing is in the way of a new one
+                self._retry_now = True  # a new one can be made at once
 
     def _recovered(self) -> None:
         if self._trouble is None:

@@ -14,7 +14,7 @@ from urllib.parse import quote
 
 from controller.errors import UserError
 
-# "Lwrt": how a record is told from any other SQLite file.
+# "Lwrt": marks a record among other SQLite files.
 APPLICATION_ID = 0x4C777274
 BUSY_TIMEOUT_S = 5.0
 # A commit writes whole pages, and a minute touches the last page of three tables: small pages
@@ -177,7 +177,7 @@ def open_for_writing(path: Path, *, durable: bool = True) -> sqlite3.Connection:
         path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
     )
     try:
-        schema_version(connection)  # before anything is changed in somebody else's database
+        schema_version(connection)  # before anything is changed in a database that is no record
         connection.execute(f"PRAGMA page_size = {PAGE_SIZE}")  # no effect on a file with content
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")

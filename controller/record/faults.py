@@ -1,4 +1,4 @@
-"""What can be wrong with a record's file, told apart by what helps against it."""
+"""Faults of a record's file, by what helps against them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _DAMAGE_WORDS = (
 
 
 class DamageFoundError(sqlite3.DatabaseError):
-    """A check found the file damaged before a query came upon it."""
+    """An integrity check found the file damaged."""
 
 
 def is_damage(error: BaseException | None) -> bool:

@@ -1,4 +1,4 @@
-"""Sums up ticks into one reading per record interval; the same for a tent and a rehearsal."""
+"""Averages ticks into one reading per record interval, for a tent and for a rehearsal alike."""
 
 from __future__ import annotations
 
@@ -7,17 +7,17 @@ import math
 from controller import air
 from controller.record.rows import ReadingRow
 
-# A tick that comes this late was not a tick: the process hung or the machine slept, and nobody
-# knows what the air did meanwhile. Such a stretch is left out rather than made up.
+# After a pause this long the process hung or the machine slept, and what the air did meanwhile is
+# not known. Such a stretch is left out.
 _GAP_S = 60.0
-# Less is not worth a row of its own [s].
+# The shortest interval that gets a row [s].
 _LEAST_S = 1.0
 
 
-class Tally:
+class IntervalMeans:
     """Time-weighted means, extremes and seconds on, by running sums.
 
-    What one tick says holds until the next one. Lengths are monotonic; only the label of a row
+    The values of a tick hold until the next one. Lengths are monotonic; only the label of a row
     and the alignment of the ends to whole multiples of the interval come from the wall clock, so
     a clock step shortens or lengthens one interval and falsifies none.
 
@@ -103,7 +103,7 @@ class Tally:
         locked_out: bool = False,
         rpm: float | None = None,
     ) -> ReadingRow | None:
-        """Take in one tick.
+        """Add one tick.
 
         Parameters
         ----------
@@ -118,7 +118,7 @@ class Tally:
         lamp_on, in_fan_hours, locked_out : bool
             As they are from now on.
         rule : str
-            The rule that rules from now on.
+            The deciding row from now on.
         rpm : float or None
             The fan as measured [1/min].
 
@@ -127,7 +127,7 @@ class Tally:
         ReadingRow or None
             The interval that ended with this tick, if one did, without its sensors.
         """
-        self._pass(monotonic_s)
+        self._add_time_until(monotonic_s)
         row = None
         if not monotonic_s < self._due_s:
             row = self._end(monotonic_s, wall_s, lamp_on, in_fan_hours)
@@ -158,7 +158,7 @@ class Tally:
         return row
 
     def finish(self, monotonic_s: float, wall_s: float) -> ReadingRow | None:
-        """Give what there is of the interval that has begun, since no tick will come any more.
+        """End the current interval early, since no more ticks will come.
 
         Parameters
         ----------
@@ -170,14 +170,14 @@ class Tally:
         ReadingRow or None
             None if there is less than a second of it.
         """
-        self._pass(monotonic_s)
+        self._add_time_until(monotonic_s)
         self._at_s = monotonic_s
         if self._covered_s < _LEAST_S:
             return None
         return self._end(monotonic_s, wall_s, *self._last[:2])
 
-    def _pass(self, monotonic_s: float) -> None:
-        """Count the time since the last tick, which went by as that left it."""
+    def _add_time_until(self, monotonic_s: float) -> None:
+        """Add the time since the last tick, with the values of that tick."""
         past_s = monotonic_s - self._at_s
         if 0.0 < past_s <= self._gap_s:  # false at the first tick, whose `past_s` is NaN
             self._covered_s += past_s

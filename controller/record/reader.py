@@ -58,7 +58,7 @@ class RecordReader:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         self._opened.close()
 
     def sql(self, query: str, parameters: Sequence[object] = ()) -> Iterator[tuple[object, ...]]:
@@ -214,7 +214,7 @@ def _kinds(row: type, names: Sequence[str]) -> tuple[tuple[type, ...], ...]:
     """The types that SQLite gives for a row's columns while its page is sound."""
     hints = get_type_hints(row)
     kinds = (get_args(hints[name]) or (hints[name],) for name in names)
-    return tuple(tuple(int if kind is bool else kind for kind in one) for one in kinds)
+    return tuple(tuple(int if kind is bool else kind for kind in types) for types in kinds)
 
 
 _READING_KINDS = _kinds(ReadingRow, _COLUMNS)

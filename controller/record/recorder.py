@@ -20,10 +20,10 @@ PRUNE_AT_MOST_MS = 31 * 86_400_000
 
 
 class Record(Protocol):
-    """Where ticks put what is to be kept. Only `close`, `flush` and `backup` may take time."""
+    """What the ticks record to. Only `close`, `flush` and `backup` may take time."""
 
     def together(self) -> AbstractContextManager[None]:
-        """What is recorded inside is kept or lost as one."""
+        """Write what is recorded inside in one transaction."""
 
     def event(self, at_ms: int, name: str, level: str = "info", /, **data: object) -> None:
         """Record an event, and write its line to the operating log once it is durable.
@@ -41,7 +41,7 @@ class Record(Protocol):
         """
 
     def reading(self, row: ReadingRow) -> None:
-        """Record one interval with its sensors, under the config last told of."""
+        """Record one interval with its sensors, under the config last recorded."""
 
     def save_state(self, key: str, at_ms: int, value: object) -> None:
         """Keep `value` (what JSON can hold, not to be changed afterwards) under `key`."""
@@ -50,7 +50,7 @@ class Record(Protocol):
         """What was last saved under `key`, by this process or one before; else None."""
 
     def config(self, at_ms: int, yaml: str, sha256: str) -> None:
-        """Say which config is in force from now on."""
+        """Record the config that is in force from now on."""
 
     def prune(self, at_ms: int, before_ms: int) -> None:
         """Delete what is older than `before_ms`, and record how much that was.
@@ -64,13 +64,13 @@ class Record(Protocol):
 
     @property
     def trouble(self) -> str | None:
-        """Why nothing can be kept at the moment, in words; None while all is well."""
+        """Why nothing can be written at the moment, in words; None while it can."""
 
     def flush(self, timeout_s: float = 5.0) -> bool:
-        """Wait until all is kept; False if it isn't within `timeout_s`."""
+        """Wait until all is written; False if it isn't within `timeout_s`."""
 
     def close(self, timeout_s: float = 1.5) -> bool:
-        """Flush and let go of the file; False if something could not be kept."""
+        """Flush and close the file; False if something could not be written."""
 
 
 class InlineRecord:
@@ -184,7 +184,7 @@ class InlineRecord:
         return True
 
     def close(self, timeout_s: float = 1.5) -> bool:
-        """Commit and let go of the file."""
+        """Commit and close the file."""
         self._commit()
         self._writer.close()
         return True

@@ -1,4 +1,4 @@
-"""What the daemon saves under "now": the state of things in short, for `lungwort now`."""
+"""The status that the daemon saves for `lungwort now`."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ class NextChange(NamedTuple):
     what: tuple[str, ...]
 
 
-class Situation(NamedTuple):
-    """What the fan does, and why.
+class DaemonStatus(NamedTuple):
+    """The fan's speed and its reasons, the lamp, and the next change of the timetable.
 
     Attributes
     ----------
@@ -47,7 +47,7 @@ class Situation(NamedTuple):
     next_change: NextChange | None = None
 
     def to_json(self) -> dict[str, object]:
-        """What `save_state` takes."""
+        """Give the form for `save_state`."""
         change = self.next_change
         return {
             "at_ms": self.at_ms,
@@ -61,15 +61,15 @@ class Situation(NamedTuple):
         }
 
     @classmethod
-    def from_json(cls, value: object) -> Situation | None:
-        """What `load_state` gives; None if it isn't one, as from some other version."""
+    def from_json(cls, value: object) -> DaemonStatus | None:
+        """Read what `load_state` gives; None if it isn't a status, as from another version."""
         try:
             return cls._from_json(value)
         except (KeyError, TypeError, ValueError):
             return None
 
     @classmethod
-    def _from_json(cls, value: Any) -> Situation:
+    def _from_json(cls, value: Any) -> DaemonStatus:
         change = value["next_change"]
         what: Any = () if change is None else change["what"]
         return cls(
@@ -87,14 +87,14 @@ class Situation(NamedTuple):
 
 
 def reason_json(reason: Reason, epoch_s: float | None = None) -> ReasonJson:
-    """A reason as it stands in events and in the saved state.
+    """Give a reason as JSON, as in events and in the saved status.
 
     Parameters
     ----------
     reason : Reason
         From a decision.
     epoch_s : float, optional
-        Wall time minus monotonic time [s]: with it, a reason that ends by itself says when, as
+        Wall time minus monotonic time [s]: with it, a reason that ends by itself gets its end,
         ``until_ms``.
 
     Returns
@@ -112,10 +112,10 @@ def reason_json(reason: Reason, epoch_s: float | None = None) -> ReasonJson:
 
 
 def reasons_json(reasons: Iterable[Reason], epoch_s: float | None = None) -> list[ReasonJson]:
-    """Several of them, in order."""
+    """Give reasons as JSON, in order."""
     return [reason_json(reason, epoch_s) for reason in reasons]
 
 
 def as_reason_json(reason: Reason | Mapping[str, object]) -> Mapping[str, object]:
-    """Either form as JSON."""
+    """Give a reason in either form as JSON."""
     return reason_json(reason) if isinstance(reason, Reason) else reason

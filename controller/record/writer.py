@@ -46,7 +46,7 @@ def _finite(value: object) -> object:
 
 
 class RecordWriter:
-    """The writer of one record. It knows no clock: every call says when.
+    """The writer of one record. It has no clock: every call gives its time.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ class RecordWriter:
             row = self._db.execute(
                 "SELECT id, sha256 FROM configs ORDER BY id DESC LIMIT 1"
             ).fetchone()
-        except BaseException:  # a damaged page: the file is let go of, whoever opens it next
+        except BaseException:  # a damaged page: close the file before anybody opens it again
             self._db.close()
             raise
         self._config_id: int | None = row[0] if row else None
@@ -234,7 +234,7 @@ class RecordWriter:
         return backup_record(self.path, target)
 
     def close(self) -> None:
-        """Fold the write-ahead log in and let go of the file."""
+        """Write the write-ahead log back and close the file."""
         self._db.close()
 
 

@@ -44,7 +44,7 @@ CODES = {
     "band_narrower_than_swing": "the quantity went from one side of its band to the other and back "
     "all day; value: the swing, in the quantity's unit",
     "held_by_hand": "a manual hold set the fan's speed",
-    "override_locked_out": "an override was locked out: outside air could not serve it",
+    "override_locked_out": "an override was locked out: outside air can't help",
     "config_changed": "the config was changed that day",
 }
 

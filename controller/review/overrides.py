@@ -36,7 +36,7 @@ class Override(NamedTuple):
     value, limit : float or None
         The value that engaged it and its limit, in `unit`.
     locked_out : tuple of (float, float)
-        When outside air could not serve it, from and until [Unix ms].
+        When outside air could not help, from and until [Unix ms].
     before, after, extreme : float or None
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
     ruled_minutes : float
@@ -64,7 +64,7 @@ class Override(NamedTuple):
 
     @property
     def locked_out_minutes(self) -> float:
-        """How long outside air could not serve it, in the period [min]."""
+        """How long outside air could not help, in the period [min]."""
         return sum(end - start for start, end in self.locked_out) / 60_000.0
 
     @property

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from controller.sensors.array import SensorArray, SensorState, SensorTransition
     from controller.sensors.driver import Driver, ErrorKind, Measurement, SensorError
-    from controller.sensors.open_sensors import open_sensors
 
 __all__ = [
     "Driver",
@@ -21,7 +20,6 @@ __all__ = [
     "SensorError",
     "SensorState",
     "SensorTransition",
-    "open_sensors",
 ]
 
 _HOME = {
@@ -32,7 +30,6 @@ _HOME = {
     "SensorError": "driver",
     "SensorState": "array",
     "SensorTransition": "array",
-    "open_sensors": "opening",
 }
 
 

@@ -1,4 +1,4 @@
-"""All sensors of a tent as the daemon sees them: poll, then ask for what is known."""
+"""All sensors of a tent: polled by the daemon, then asked for readings and faults."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ DISAGREES_AFTER_S = 600.0
 
 @dataclass(frozen=True, slots=True)
 class SensorState:
-    """One sensor by itself.
+    """The state of one sensor.
 
     Attributes
     ----------
@@ -37,9 +37,9 @@ class SensorState:
     age_s : float or None
         How old that is [s].
     fault : SensorFault or None
-        What stands against the sensor now.
+        The sensor's fault now, if any.
     message : str
-        What was last wrong with it, and what to do; "" when nothing stands against it.
+        What was last wrong with it, and what to do; "" without a fault.
     failures : int
         Failed or refused measurements since the start.
     """
@@ -55,7 +55,7 @@ class SensorState:
 
     @property
     def is_failed(self) -> bool:
-        """Whether its readings are not used; a sensor that merely disagrees still has its say."""
+        """Whether its readings are not used; those of one that merely disagrees are."""
         return self.fault is not None and self.fault is not SensorFault.DISAGREES
 
 
@@ -89,16 +89,16 @@ class SensorTransition:
 
 
 class WatchedSensor:
-    """One sensor: its poller, its history and what stands against it.
+    """One sensor: its poller, its history and its fault, if any.
 
     Parameters
     ----------
     name, role, driver : str
         As configured.
     profile : Profile
-        What can be expected of it.
+        What to believe of its measurements.
     poller : Poller
-        Reads it.
+        Reads the sensor.
     """
 
     __slots__ = (
@@ -109,7 +109,7 @@ class WatchedSensor:
         "_hopeless",
         "_message",
         "_opened_s",
-        "_told",
+        "_reported",
         "_trouble",
         "attempts",
         "driver",
@@ -140,7 +140,7 @@ class WatchedSensor:
         self._hopeless = False  # the latest trouble will not pass by waiting
         self._message = ""
         self._apart_since_s: float | None = None
-        self._told: SensorFault | None = None  # the fault the log knows of
+        self._reported: SensorFault | None = None  # the fault in the log
 
     def poll(self, now_s: float, lit: bool | None) -> bool:
         """Take in what the poller has; True when something came."""
@@ -182,7 +182,7 @@ class WatchedSensor:
         return reading
 
     def fault(self, now_s: float, stale_after_s: float) -> SensorFault | None:
-        """What stands against the sensor.
+        """Give the sensor's fault; None while it is usable and agrees.
 
         Single failed or refused measurements do not: a DHT loses a good part of its own, and the
         trusted reading bridges them. Its age makes it a fault.
@@ -205,7 +205,7 @@ class WatchedSensor:
             self._apart_since_s = now_s
 
     def message(self, fault: SensorFault | None) -> str:
-        """Say what stands against the sensor."""
+        """Describe a fault in words."""
         if fault is None:
             return ""
         if fault is SensorFault.DISAGREES:
@@ -213,16 +213,16 @@ class WatchedSensor:
         return self._message or "no measurement has come"
 
     def transition(self, now_s: float, stale_after_s: float) -> SensorTransition | None:
-        """What the log does not know yet; a change from one fault to another is not told."""
+        """A failure or recovery to report; a change from one fault to another is none."""
         fault = self.fault(now_s, stale_after_s)
-        told = self._told
-        failed_already = told not in (None, SensorFault.DISAGREES)
-        if fault is told or (failed_already and fault not in (None, SensorFault.DISAGREES)):
+        reported = self._reported
+        failed_already = reported not in (None, SensorFault.DISAGREES)
+        if fault is reported or (failed_already and fault not in (None, SensorFault.DISAGREES)):
             return None
-        self._told = fault
+        self._reported = fault
         if fault is None:
-            assert told is not None
-            return SensorTransition("sensor.recovered", self.name, told, "")
+            assert reported is not None
+            return SensorTransition("sensor.recovered", self.name, reported, "")
         return SensorTransition("sensor.failed", self.name, fault, self.message(fault))
 
     def take_attempts(self) -> int:
@@ -334,7 +334,7 @@ class SensorArray:
         )
 
     def any_fault(self, now_s: float) -> bool:
-        """Whether something stands against any sensor."""
+        """Whether any sensor has a fault."""
         return any(s.fault(now_s, self._stale_after_s) is not None for s in self._sensors)
 
     def take_attempts(self) -> dict[str, int]:
@@ -351,6 +351,6 @@ class SensorArray:
         return transitions
 
     def close(self) -> None:
-        """Stop reading and let go of the devices."""
+        """Stop reading and close the devices."""
         for sensor in self._sensors:
             sensor.poller.close()

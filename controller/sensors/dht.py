@@ -36,7 +36,7 @@ class DhtDriver:
     Parameters
     ----------
     kind : {"dht22", "dht11"}
-        Which sensor.
+        Type of sensor.
     pin : int
         GPIO number.
     command : sequence of str or None
@@ -183,26 +183,26 @@ class _Child:
         return reply
 
     def _take(self, within_s: float) -> bool:
-        """Collect what has come on either pipe; False when nothing came in time."""
+        """Read from either pipe; False when nothing came in time."""
         assert self._process.stdout is not None
         assert self._process.stderr is not None
         try:
             out, err = self._process.stdout.fileno(), self._process.stderr.fileno()
             ready, _, _ = select.select([out, err] if self._complains else [out], [], [], within_s)
-            said = {fd: os.read(fd, 4096) for fd in ready}
+            received = {fd: os.read(fd, 4096) for fd in ready}
         except (OSError, ValueError):  # closed by another thread
             raise SensorError(ErrorKind.CRASHED, "the reading process was stopped") from None
-        if not said:
+        if not received:
             return False
-        # Read always, or a talkative library fills the pipe and blocks.
-        self._complaint = (self._complaint + said.get(err, b""))[-_STDERR_KEPT:]
-        self._heard += said.get(out, b"")
-        if said.get(out) == b"":
-            raise SensorError(ErrorKind.CRASHED, self._epitaph())
-        self._complains = self._complains and said.get(err) != b""
+        # Read always, else a library that prints much fills the pipe and blocks.
+        self._complaint = (self._complaint + received.get(err, b""))[-_STDERR_KEPT:]
+        self._heard += received.get(out, b"")
+        if received.get(out) == b"":
+            raise SensorError(ErrorKind.CRASHED, self._exit_reason())
+        self._complains = self._complains and received.get(err) != b""
         return True
 
-    def _epitaph(self) -> str:
+    def _exit_reason(self) -> str:
         status = None
         with contextlib.suppress(subprocess.TimeoutExpired):
             status = self._process.wait(_GRACE_S)
@@ -213,7 +213,7 @@ class _Child:
         return f"the reading process ended{how}" + (f" ({lines[-1]})" if lines else "")
 
     def kill(self) -> None:
-        """End the process and its helpers: first asking, so that Blinka can clean up, then not."""
+        """End the process and its helpers: SIGTERM, so that Blinka can clean up, then SIGKILL."""
         # The group, even when its leader has already gone: a helper left behind keeps the pin.
         for signum in (signal.SIGTERM, signal.SIGKILL):
             with contextlib.suppress(ProcessLookupError, PermissionError):

@@ -1,8 +1,8 @@
-"""The process that reads one DHT22 or DHT11 through adafruit_dht, so that the daemon need not.
+"""Reads one DHT22 or DHT11 through adafruit_dht, in a process of its own.
 
 Blinka's pulse input installs its own SIGTERM handler, and its reads can block for ever when its
-helper dies; here both can do no harm. The parent (`controller.sensors.dht`) writes the line "read"
-for each measurement and gets a line of JSON back; when the pipe closes, this process ends.
+helper dies; here neither can harm the daemon. The parent (`controller.sensors.dht`) writes the line
+"read" for each measurement and gets a line of JSON back; when the pipe closes, this process ends.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ def open_device(kind: str, pin: int) -> Device:
     try:
         adafruit_dht: Any = importlib.import_module("adafruit_dht")
         board: Any = importlib.import_module("board")
-    except Exception as error:  # Blinka raises whatever its many back ends raise
+    except Exception as error:  # Blinka passes on any error of its back ends
         raise SensorError(
             ErrorKind.UNSUPPORTED,
             f"the DHT library cannot be used here ({type(error).__name__}: {error}); "
@@ -90,24 +90,24 @@ def serve(reader: DhtReader, requests: queue.Queue[str], replies: TextIO) -> Non
     replies : TextIO
         Takes a line of JSON for each.
     """
-    _say(replies, {"ready": True})
+    _send(replies, {"ready": True})
     while True:
         requests.get()
         try:
             temperature_c, humidity_pct = reader.read()
         except SensorError as error:
-            _say(replies, {"error": error.kind, "message": error.message})
+            _send(replies, {"error": error.kind, "message": error.message})
         else:
-            _say(replies, {"temperature_c": temperature_c, "humidity_pct": humidity_pct})
+            _send(replies, {"temperature_c": temperature_c, "humidity_pct": humidity_pct})
 
 
-def _say(replies: TextIO, reply: dict[str, Any]) -> None:
+def _send(replies: TextIO, reply: dict[str, Any]) -> None:
     replies.write(json.dumps(reply) + "\n")
     replies.flush()
 
 
 def _listen(requests: queue.Queue[str]) -> None:
-    """Pass on the parent's lines; end this process and its helpers once the parent is gone."""
+    """Queue the parent's lines; end this process and its helpers once the parent is gone."""
     for line in sys.stdin:
         requests.put(line)
     os.kill(os.getpid(), signal.SIGTERM)
@@ -127,7 +127,7 @@ def main(
     parser.add_argument("kind", choices=("dht22", "dht11"))
     parser.add_argument("pin", type=int)
     args = parser.parse_args(argv)
-    # What libraries print must not get between the replies.
+    # Output of libraries must not mix with the replies.
     replies = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)
     requests: queue.Queue[str] = queue.Queue()
@@ -135,7 +135,7 @@ def main(
     try:
         device = open_device(args.kind, args.pin)
     except SensorError as error:
-        _say(replies, {"error": error.kind, "message": error.message})
+        _send(replies, {"error": error.kind, "message": error.message})
         return 1
     serve(DhtReader(device, monotonic_s, sleep), requests, replies)
     return 0

@@ -1,4 +1,4 @@
-"""How to take one honest measurement out of an adafruit_dht object.
+"""Takes fresh measurements from an adafruit_dht object, never its cached ones.
 
 The library keeps the time of the last attempt, failed ones included, and within 2 s of it answers
 with the previous values without a word. So attempts are spaced, both values are taken out of one
@@ -36,7 +36,7 @@ class Device(Protocol):
 
 
 class DhtReader:
-    """Takes measurements out of an adafruit_dht device, no faster than it can give honest ones.
+    """Takes measurements from an adafruit_dht device, no faster than it can give fresh ones.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ class DhtReader:
             self._device.measure()
             temperature_c, humidity_pct = self._device.temperature, self._device.humidity
         except Exception as error:  # besides RuntimeError, users met OverflowError, IndexError, ...
-            raise _told(error) from error
+            raise _sensor_error(error) from error
         if self._monotonic_s() - began_s > _SAME_ATTEMPT_S:
             raise SensorError(ErrorKind.GARBLED, "the measurement took too long to be of one piece")
         if temperature_c is None or humidity_pct is None:
@@ -80,7 +80,7 @@ class DhtReader:
         return Measurement(float(temperature_c), float(humidity_pct))
 
 
-def _told(error: Exception) -> SensorError:
+def _sensor_error(error: Exception) -> SensorError:
     text = str(error) or type(error).__name__
     if not isinstance(error, RuntimeError):
         return SensorError(

@@ -19,11 +19,11 @@ class ErrorKind(StrEnum):
     DENIED = "denied"  # the device is there and may not be opened
     UNSUPPORTED = "unsupported"  # this machine or installation cannot read such a sensor
     HUNG = "hung"  # the read did not come back
-    CRASHED = "crashed"  # the reader ended or broke in a way nobody foresaw
+    CRASHED = "crashed"  # the reader ended or failed in an unforeseen way
 
     @property
     def needs_a_person(self) -> bool:
-        """Whether waiting will not help, so that it is told at once."""
+        """Whether waiting will not help, so that the error is reported at once."""
         return self in (ErrorKind.MISSING, ErrorKind.DENIED, ErrorKind.UNSUPPORTED)
 
 
@@ -57,4 +57,4 @@ class Driver(Protocol):
         """
 
     def close(self) -> None:
-        """Let go of the device; may be called again, and by another thread during a read."""
+        """Close the device; may be called again, and by another thread during a read."""

@@ -56,4 +56,4 @@ class HwmonDriver:
             raise
 
     def close(self) -> None:
-        """Nothing to let go of."""
+        """Nothing to close."""

@@ -63,7 +63,7 @@ class IioDriver:
             raise
 
     def close(self) -> None:
-        """Nothing to let go of."""
+        """Nothing to close."""
 
 
 def _channel(entry: Path, stem: str) -> Callable[[], float] | None:

@@ -1,4 +1,4 @@
-"""From the configuration to a running array of sensors."""
+"""Opens the sensors of a config as a running array."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 from controller.clock import Clock
 from controller.sensors.array import SensorArray, WatchedSensor
+from controller.sensors.data_sheets import profile_of
 from controller.sensors.dht import DhtDriver
 from controller.sensors.driver import Driver, ErrorKind, SensorError
 from controller.sensors.hwmon import HwmonDriver
 from controller.sensors.iio import IioDriver
 from controller.sensors.pollers import InlinePoller, Poller, ThreadedPoller
-from controller.sensors.profiles import profile_of
 
 if TYPE_CHECKING:
     from controller.config import Settings

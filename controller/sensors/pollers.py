@@ -1,4 +1,4 @@
-"""Keeping one sensor read at its own pace, in a thread or in line with a simulated clock."""
+"""Pollers read one sensor at its own pace, in a thread or along a simulated clock."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ MOST_GIVEN_UP = 4
 
 
 class PollResult(NamedTuple):
-    """What came of one attempt; exactly one of the last two is set.
+    """The result of one attempt: a measurement or an error, never both.
 
     Attributes
     ----------
     monotonic_s : float
         When the attempt began, or when a hang or a death was noticed [s].
     measurement : Measurement or None
-        What was measured.
+        The measurement, if the attempt succeeded.
     error : SensorError or None
-        Why nothing was.
+        The error, if it failed.
     """
 
     monotonic_s: float
@@ -40,10 +40,10 @@ class Poller(Protocol):
     """Reads one sensor at its own pace."""
 
     def drain(self, now_s: float) -> Sequence[PollResult]:
-        """Give what has come since the last call, oldest first; never blocks on a real sensor."""
+        """Give the results since the last call, oldest first; never blocks on a real sensor."""
 
     def close(self) -> None:
-        """Stop reading and let go of the device."""
+        """Stop reading and close the device."""
 
 
 class _Attempts:
@@ -67,7 +67,7 @@ class _Attempts:
             return PollResult(now_s, driver.read(), None)
         except SensorError as error:
             return PollResult(now_s, None, error)
-        except Exception as error:  # a driver's surprise must not end the watch over the sensor
+        except Exception as error:  # an unexpected error of a driver must not end the polling
             return PollResult(now_s, None, _surprise(error))
 
 
@@ -104,13 +104,13 @@ class InlinePoller:
         return (outcome,)
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Close the device."""
         if self._attempts.driver is not None:
             self._attempts.driver.close()
 
 
 class _Worker(threading.Thread):
-    """One thread that reads one sensor until told to stop."""
+    """One thread that reads one sensor until it is stopped."""
 
     def __init__(
         self, open_driver: Callable[[], Driver], period_s: float, clock: Clock, name: str
@@ -131,7 +131,7 @@ class _Worker(threading.Thread):
                 self.outcomes.append(outcome)
                 spent_s = self._clock.monotonic_s() - began_s
                 self._clock.wait(max(0.0, self.attempts.pause_s - spent_s), self.stopping)
-        except BaseException as error:  # told, and the poller starts another thread
+        except BaseException as error:  # reported, and the poller starts another thread
             self.outcomes.append(PollResult(self._clock.monotonic_s(), None, _surprise(error)))
         finally:
             # Or a DHT's child would live on and keep the pin from the next one.
@@ -139,7 +139,7 @@ class _Worker(threading.Thread):
                 self.attempts.driver.close()
 
     def give_up(self) -> None:
-        """Ask the thread to end and take its device away, which ends a read stuck in a child."""
+        """Ask the thread to end and close its device, which ends a read stuck in a child."""
         self.stopping.set()
         if self.attempts.driver is not None:
             self.attempts.driver.close()
@@ -186,7 +186,7 @@ class ThreadedPoller:
         return worker
 
     def drain(self, now_s: float) -> Sequence[PollResult]:
-        """Give what the thread has brought, and look after the thread; see `Poller.drain`."""
+        """Give the thread's results, and replace it if dead or hung; see `Poller.drain`."""
         worker = self._worker
         alive = worker.is_alive()  # before emptying the queue: a dead one adds nothing more
         outcomes = []
@@ -215,15 +215,15 @@ class ThreadedPoller:
         message = f"a read has not come back for {self._hung_after_s:.0f} s"
         if len(self._given_up) < MOST_GIVEN_UP:
             self._given_up.append(worker)
-            # Closing may take a moment, and the caller has a fan to look after.
+            # Closing may take a moment, and the caller must not wait.
             threading.Thread(target=worker.give_up, daemon=True).start()
             self._worker = self._start()
         else:
-            worker.busy_since_s = now_s  # say so again after as long
+            worker.busy_since_s = now_s  # reported again after as long
             message += "; too many readers hang to start another, restart the machine"
         return PollResult(now_s, None, SensorError(ErrorKind.HUNG, message))
 
     def close(self) -> None:
-        """Stop the thread and let go of the device."""
+        """Stop the thread and close the device."""
         self._worker.give_up()
         self._worker.join(timeout=0.2)  # one stuck in the kernel must not hold up the exit

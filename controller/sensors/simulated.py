@@ -1,4 +1,4 @@
-"""A driver that asks an object instead of a device."""
+"""A driver that reads an object instead of a device."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from controller.sensors.driver import ErrorKind, Measurement, SensorError
 
 
 class AirSource(Protocol):
-    """Whatever stands in for the sensor."""
+    """A source of simulated measurements."""
 
     def measurement(self) -> Measurement | None:
         """Give what the sensor would say now, None when it would not answer."""
@@ -36,4 +36,4 @@ class SimulatedDriver:
         return measurement
 
     def close(self) -> None:
-        """Nothing to let go of."""
+        """Nothing to close."""

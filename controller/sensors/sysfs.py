@@ -1,4 +1,4 @@
-"""What the iio and hwmon drivers share: finding a device, reading a number, telling errors."""
+"""Shared by the iio and hwmon drivers: finding a device, reading a number, naming errors."""
 
 from __future__ import annotations
 
@@ -132,7 +132,7 @@ def number(path: Path) -> float:
     try:
         text = path.read_text("ascii", "replace")
     except OSError as error:
-        raise _told(path, error) from None
+        raise _sensor_error(path, error) from None
     try:
         value = float(text)
     except ValueError:
@@ -142,7 +142,7 @@ def number(path: Path) -> float:
     return value
 
 
-def _told(path: Path, error: OSError) -> SensorError:
+def _sensor_error(path: Path, error: OSError) -> SensorError:
     why = error.strerror or str(error)
     if error.errno in _GONE:
         return SensorError(ErrorKind.MISSING, f"{path} has gone ({why}); check the wiring")

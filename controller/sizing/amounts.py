@@ -64,7 +64,7 @@ def span(value: Span, show: Callable[[float], str]) -> str:
 
 
 def settled(temperature_c: float, units: Units) -> str:
-    """Where the air settles, as "24.0 °C"; beyond what is reckoned as ">70.0 °C"."""
+    """Where the air settles, as "24.0 °C"; beyond the range of the model as ">70.0 °C"."""
     shown = display.temperature(temperature_c, units)
     return f">{shown}" if temperature_c >= HOTTEST_C - 0.1 else shown
 

@@ -27,8 +27,8 @@ LAMP_HANGER_M = 0.15
 LAMP_CLEARANCE_M = 0.05
 """Gap kept between the lamp's warm back and what hangs above it [m] (common practice)."""
 
-# Size and mass of what is sold, by bore of the duct [m]: fan diameter, length [m], mass [kg];
-# filter diameter, length [m], mass [kg]. Common practice, no source.
+# Size and mass of what is sold, by inside diameter of the duct [m]: fan diameter, length [m],
+# mass [kg]; filter diameter, length [m], mass [kg]. Common practice, no source.
 _SOLD: tuple[tuple[float, tuple[float, ...]], ...] = (
     (0.100, (0.17, 0.25, 2.0, 0.17, 0.32, 3.5)),
     (0.125, (0.18, 0.26, 2.5, 0.20, 0.36, 5.0)),
@@ -60,9 +60,9 @@ class Hardware:
     filter_mass_kg: float
 
     @classmethod
-    def typical(cls, bore_m: float, has_filter: bool) -> Hardware:
-        """What is commonly sold for a duct of this bore, between sizes in proportion."""
-        figures = _between_sizes(bore_m)
+    def typical(cls, inside_diameter_m: float, has_filter: bool) -> Hardware:
+        """What is commonly sold for a duct of this inside diameter, between sizes in proportion."""
+        figures = _between_sizes(inside_diameter_m)
         if not has_filter:
             figures = (*figures[:3], 0.0, 0.0, 0.0)
         return cls(*figures)
@@ -134,10 +134,10 @@ def place_all(sizing: Sizing, hardware: Hardware | None = None) -> tuple[Placeme
     sizing : Sizing
         The tent and its fan.
     hardware : Hardware or None
-        Size and mass of fan and filter; typical ones for the duct's bore by default.
+        Size and mass of fan and filter; typical ones for the duct's inside diameter by default.
     """
     rig = sizing.plan.rig
-    things = hardware or Hardware.typical(rig.bore_m, rig.has_filter)
+    things = hardware or Hardware.typical(rig.inside_diameter_m, rig.has_filter)
     return tuple(_place(sizing, things, arrangement) for arrangement in ARRANGEMENTS)
 
 
@@ -181,9 +181,9 @@ def hardware_assumptions(sizing: Sizing, given: frozenset[str]) -> tuple[Assumpt
         Names of the fields of `Hardware` that somebody measured.
     """
     rig = sizing.plan.rig
-    typical = Hardware.typical(rig.bore_m, rig.has_filter)
+    typical = Hardware.typical(rig.inside_diameter_m, rig.has_filter)
     low, high = _MASS_DOUBT
-    basis = "typical for the bore, common practice"
+    basis = "typical for the inside diameter, common practice"
     wanted = [
         ("fan's mass", "fan_mass_kg", "mass", "--fan-mass"),
         ("fan's diameter", "fan_diameter_m", "length", "--fan-diameter"),
@@ -271,11 +271,11 @@ def _cost(placement: Placement, priority: Priority) -> float:
     }[priority]
 
 
-def _between_sizes(bore_m: float) -> tuple[float, ...]:
-    if bore_m <= _SOLD[0][0]:
+def _between_sizes(inside_diameter_m: float) -> tuple[float, ...]:
+    if inside_diameter_m <= _SOLD[0][0]:
         return _SOLD[0][1]
     for (small, figures), (large, larger) in pairwise(_SOLD):
-        if bore_m <= large:
-            share = (bore_m - small) / (large - small)
+        if inside_diameter_m <= large:
+            share = (inside_diameter_m - small) / (large - small)
             return tuple(a + share * (b - a) for a, b in zip(figures, larger, strict=True))
     return _SOLD[-1][1]

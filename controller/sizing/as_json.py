@@ -24,7 +24,7 @@ def as_json(
     assumed: Sequence[Assumption],
     sentence: str,
 ) -> dict[str, Any]:
-    """Everything reckoned, for a program.
+    """All figures, for a program.
 
     A `…_range` is [low, high] of the figure it is named after, `null` for a bound that no flow
     reaches.
@@ -67,7 +67,7 @@ def _figures(
         "needed_pressure_pa_range": _range(pressure),
         "wider_duct": sizing.wider_run
         and {
-            "duct_diameter_m": sizing.wider_run.bore_m,
+            "duct_diameter_m": sizing.wider_run.inside_diameter_m,
             "needed_pressure_pa": sizing.wider_run.pressure_pa.best,
             "needed_pressure_pa_range": _range(sizing.wider_run.pressure_pa),
         },
@@ -111,7 +111,7 @@ def _figures(
         "arrangements": [_placement(placement) for placement in placements],
         "recommended_arrangement": recommended.arrangement,
         "priorities": list(priorities),
-        "assumed": [_assumption(one) for one in assumed],
+        "assumed": [_assumption(item) for item in assumed],
     }
 
 
@@ -120,9 +120,9 @@ def _rounded(value: Any) -> Any:
     if isinstance(value, float):
         return float(f"{value:.8g}")
     if isinstance(value, dict):
-        return {key: _rounded(one) for key, one in value.items()}
+        return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list):
-        return [_rounded(one) for one in value]
+        return [_rounded(item) for item in value]
     return value
 
 

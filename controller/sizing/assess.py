@@ -9,9 +9,10 @@ from functools import cached_property
 from typing import NamedTuple
 
 from controller import air
+from controller.air.constants import DRY_AIR_J_PER_KG_K
 from controller.airflow.friction import circle_area_m2
 from controller.airflow.operating import OperatingPoint
-from controller.airflow.rig import Ducting, quiet_bore_m
+from controller.airflow.rig import Ducting, quiet_diameter_m
 from controller.airflow.span import CASES, OPPOSITE, Case, Span
 from controller.sizing.demand import day_needs, leakage_m3_s, night_need_m3_s
 from controller.sizing.energy import YearlyEnergy, energy_of_a_year
@@ -33,7 +34,7 @@ RACING_M_S = 10.0
 
 
 class Verdict(StrEnum):
-    """What the reckoning comes to."""
+    """The verdict on a fan."""
 
     STRONG_ENOUGH = "strong_enough"
     BARELY_ENOUGH = "barely_enough"
@@ -65,13 +66,13 @@ class WiderRun(NamedTuple):
 
     Attributes
     ----------
-    bore_m : float
-        Its bore [m].
+    inside_diameter_m : float
+        Its inside diameter [m].
     pressure_pa : Span
         What the flow takes through it and the rest of the run [Pa].
     """
 
-    bore_m: float
+    inside_diameter_m: float
     pressure_pa: Span
 
 
@@ -87,7 +88,7 @@ class SettledSpan(NamedTuple):
 
 @dataclass(frozen=True)
 class Sizing:
-    """Everything reckoned of a plan; each figure is worked out when first asked for."""
+    """All figures of a plan; each figure is worked out when first asked for."""
 
     plan: Plan
 
@@ -164,15 +165,15 @@ class Sizing:
         With a carbon filter made for the wider duct, if the present one is for less.
         """
         rig, flow = self.plan.rig, self.required_m3_s.best
-        if not math.isfinite(flow) or flow / circle_area_m2(rig.bore_m) <= RACING_M_S:
+        if not math.isfinite(flow) or flow / circle_area_m2(rig.inside_diameter_m) <= RACING_M_S:
             return None
-        bore_m = quiet_bore_m(flow)
-        if bore_m <= rig.bore_m:
+        inside_diameter_m = quiet_diameter_m(flow)
+        if inside_diameter_m <= rig.inside_diameter_m:
             return None
-        wider = replace(rig, duct_diameter_m=bore_m, openings_m2=None)
+        wider = replace(rig, duct_diameter_m=inside_diameter_m, openings_m2=None)
         if rig.filter_flow_m3_s is not None and flow > rig.filter_flow_m3_s:
             wider = replace(wider, filter_drop_pa=None, filter_flow_m3_s=None)
-        return WiderRun(bore_m, self._pressure_pa(wider, flow))
+        return WiderRun(inside_diameter_m, self._pressure_pa(wider, flow))
 
     def _pressure_pa(self, rig: Ducting, flow_m3_s: float) -> Span:
         """Pressure of a run at a flow within its doubt [Pa]."""
@@ -324,7 +325,7 @@ class Sizing:
             return None
         plan = self.plan
         heat_w = plan.lamp_power_w + plan.fan_heat_in_tent_w(1.0, "best")
-        capacity = self.density_kg_per_m3 * 1006.0
+        capacity = self.density_kg_per_m3 * DRY_AIR_J_PER_KG_K
         carried = capacity * self.delivered.flow_m3_s + plan.wall_ua.best
         return plan.day_c[1] - heat_w / carried
 

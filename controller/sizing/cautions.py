@@ -50,54 +50,54 @@ _ALWAYS = (
 
 def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
     plan, settled = sizing.plan, sizing.settles_at
-    said = []
+    cautions = []
     slower = "shorter runs keep" if plan.is_relay else "a lower speed keeps"
     by_day = f"{display.humidity(settled.humidity_pct)} by day"
     here = "At full speed"
     if sizing.delivered is None:
         here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
     if settled.humidity_pct < plan.day_humidity_pct[0]:
-        said.append(
+        cautions.append(
             f"{here} the tent settles at {by_day}, drier than its band: {slower} it moister, or "
             "moisten the room."
         )
     elif settled.humidity_pct > plan.day_humidity_pct[1]:
-        said.append(
+        cautions.append(
             f"{here} the tent settles at {by_day}, moister than its band: expect mould "
             "unless the room is dried."
         )
     if settled.temperature_c < plan.day_c[0]:
-        said.append(
+        cautions.append(
             f"{here} the tent settles at "
             f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
             + _warmer(sizing, slower, units)
         )
     night_c = plan.intake_temperature_c.best
     if night_c < plan.night_c[0] - _AS_WARM_K:
-        said.append(
+        cautions.append(
             f"By night the tent is as cold as its air, {display.temperature(night_c, units)}, and "
             f"its band begins at {display.temperature(plan.night_c[0], units)}: warm the room, or "
             "move the tent. A heater among leaves and fabric can start a fire; none that burns "
             "fuel belongs in there."
         )
     if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
-        said.append(
+        cautions.append(
             f"Carbon takes up smell poorly from air above about "
             f"{display.humidity(_MOIST_CARBON_PCT)} (common practice)."
         )
-    said += _of_the_lamp(sizing, units)
+    cautions += _of_the_lamp(sizing, units)
     if math.isinf(sizing.night_m3_s.best):
-        said.append(
+        cautions.append(
             "By night the room's air is as moist as the tent may be: warm the tent a little or "
             "dry the room, no fan can."
         )
     if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
-        said.append(
+        cautions.append(
             f"CO2 can harm people: {show.ppm(plan.intake_ppm.best)} is stale air to work in, and "
             "5000 ppm the usual limit for a working day (from memory). Use a CO2 alarm, and never "
             "sleep there."
         )
-    return said
+    return cautions
 
 
 def _warmer(sizing: Sizing, slower: str, units: Units) -> str:
@@ -115,12 +115,12 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
     plan = sizing.plan
     if plan.lamp_power_w <= 0.0:
         return []
-    said = []
+    cautions = []
     failed = sizing.fan_failed_within_c
     worst = (
         "" if failed.high - failed.best < 0.5 else f", perhaps {show.settled(failed.high, units)}"
     )
-    said.append(
+    cautions.append(
         "Should the fan fail while the lamp is lit, a tent of small plants gets to "
         f"{show.settled(failed.best, units)}{worst}."
         + (
@@ -134,7 +134,7 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
     if plan.lamp_power_w >= _WARMS_THE_ROOM_W and not too_cold:
         low, high = (plan.lamp_power_w * k_per_w for k_per_w in _ROOM_K_PER_W)
         warmer = show.span(Span(low, low, high), lambda k: display.temperature_difference(k, units))
-        said.append(
+        cautions.append(
             f"The lamp's {display.power(plan.lamp_power_w)} end up in the room if its air does: "
             f"shut, the room gets {warmer} warmer (engineering judgement), and so does the "
             "intake air. Lead the air outdoors, or plan with the room as it is with the lamp lit: "
@@ -143,13 +143,13 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
     if plan.intake_c is None:
         taken_c = display.temperature(plan.intake_temperature_c.best, units)
         top_c = display.temperature(plan.day_c[1], units)
-        said.append(
+        cautions.append(
             f"The intake air is taken as {taken_c}. On summer days a room without cooling is "
             f"warmer than {top_c}, and then no fan holds the band: `lungwort rehearse` shows such "
             "days, --intake-temperature one of them."
         )
-    said += _of_the_light(plan)
-    return said
+    cautions += _of_the_light(plan)
+    return cautions
 
 
 def _of_the_light(plan: Plan) -> list[str]:
@@ -174,20 +174,22 @@ def _of_the_run(sizing: Sizing, units: Units) -> list[str]:
     point = sizing.delivered
     if point is None:
         return []
-    said = []
+    cautions = []
     rig = sizing.plan.rig
-    fast_m_s = point.flow_m3_s / circle_area_m2(rig.bore_m)
+    fast_m_s = point.flow_m3_s / circle_area_m2(rig.inside_diameter_m)
     if fast_m_s > _LOUD_M_S:
-        said.append(
+        cautions.append(
             f"{velocity(fast_m_s, units)} in the duct is loud; a wider duct is quieter and moves "
             "more air."
         )
     openings = rig.system().parts_pa(point.flow_m3_s, sizing.density_kg_per_m3)["openings"]
     if openings > _WALLS_SUCK_IN_PA:
-        said.append(
+        cautions.append(
             f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
             "sucked in and light may leak at the zips. Open more of them."
         )
     if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):
-        said.append("The fan moves less than the tent leaks by itself: the duct is nearly shut.")
-    return said
+        cautions.append(
+            "The fan moves less than the tent leaks by itself: the duct is nearly shut."
+        )
+    return cautions

@@ -20,22 +20,23 @@ def explanation(sizing: Sizing, assumed: Sequence[Assumption], units: Units) -> 
     Parameters
     ----------
     sizing : Sizing
-        What was reckoned.
+        The figures.
     assumed : sequence of Assumption
         What was taken for granted.
     units : str
         "si" or "us".
     """
     sums = (_air_change, _heat, _moisture, _co2, _delivered)
-    said = [text for reckon in sums if (text := reckon(sizing, units))]
+    amounts = [text for work_out in sums if (text := work_out(sizing, units))]
     grounds = [
-        f"{one.what}: {one.basis}" + (f" (better: {one.option})" if one.option else "")
-        for one in assumed
+        f"{assumption.what}: {assumption.basis}"
+        + (f" (better: {assumption.option})" if assumption.option else "")
+        for assumption in assumed
     ]
     return "\n".join(
         [
-            "How it was reckoned:",
-            *map(show.item, said),
+            "How it was worked out:",
+            *map(show.item, amounts),
             "",
             "What the assumptions rest on:",
             *map(show.item, grounds),

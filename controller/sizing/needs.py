@@ -6,24 +6,18 @@ import math
 from typing import Literal, NamedTuple
 
 from controller import air
-
-DRY_AIR_J_PER_KG_K = 1006.0
-"""Specific heat of dry air [J/(kg K)] (ASHRAE Handbook Fundamentals, Psychrometrics)."""
-
-VAPOUR_J_PER_KG_K = 1860.0
-"""Specific heat of water vapour [J/(kg K)] (the same)."""
-
-LATENT_J_PER_KG = 2.45e6
-"""Heat taken up by a kilogram of water that evaporates at 20 °C [J/kg] (FAO-56, eq. 8)."""
-
-GAS_J_PER_MOL_K = 8.314462618
-"""Molar gas constant [J/(mol K)] (CODATA)."""
+from controller.air.constants import (
+    DRY_AIR_J_PER_KG_K,
+    GAS_J_PER_MOL_K,
+    VAPOUR_J_PER_KG_K,
+    ZERO_CELSIUS_K,
+)
 
 NeedName = Literal["air_change", "heat", "moisture", "co2"]
 
 
 class Needs(NamedTuple):
-    """Flow by each reckoning [m³/s]; infinite where no flow can do it.
+    """Flow by each balance [m³/s]; infinite where no flow can do it.
 
     Attributes
     ----------
@@ -134,20 +128,6 @@ def heat_flow_m3_s(
     return max(0.0, left / (heat_capacity_j_per_m3_k * rise_k))
 
 
-def temperature_rise_k(
-    heat_w: float, flow_m3_s: float, heat_capacity_j_per_m3_k: float, wall_ua_w_per_k: float = 0.0
-) -> float:
-    """Rise over intake air and room at a flow [K], the same balance solved for ΔT.
-
-    Infinite when neither air nor walls carry anything away.
-    """
-    _check("flow", flow_m3_s, "m³/s")
-    carried = heat_capacity_j_per_m3_k * flow_m3_s + wall_ua_w_per_k
-    if carried <= 0.0:
-        return math.inf if heat_w > 0.0 else 0.0
-    return heat_w / carried
-
-
 def moisture_flow_m3_s(
     vapour_kg_s: float,
     ratio_allowed: float,
@@ -214,7 +194,7 @@ def co2_flow_m3_s(
 
 def molar_density_mol_per_m3(temperature_c: float, pressure_pa: float) -> float:
     """Moles of air in a cubic metre [mol/m³], by the ideal gas law."""
-    return pressure_pa / (GAS_J_PER_MOL_K * (temperature_c + 273.15))
+    return pressure_pa / (GAS_J_PER_MOL_K * (temperature_c + ZERO_CELSIUS_K))
 
 
 def heat_capacity_j_per_m3_k(temperature_c: float, ratio: float, pressure_pa: float) -> float:

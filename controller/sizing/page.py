@@ -37,7 +37,7 @@ def page(
     name : str
         What to call the tent.
     sizing : Sizing
-        What was reckoned.
+        The figures.
     placements : sequence of Placement
         The four ways to place fan and filter.
     recommended : Placement
@@ -69,7 +69,7 @@ def page(
 def _assumed(assumed: Sequence[Assumption], units: Units) -> str:
     """What was taken for granted, a line each."""
     lines = [f"{'Assumed, as not given':<23}{'best':>13}   {'within':<20} better with"]
-    lines += [show.assumption(one, units) for one in assumed]
+    lines += [show.assumption(assumption, units) for assumption in assumed]
     lines.append(
         show.paragraph(
             "All of that is common practice or engineering judgement; --explain says which, and "
@@ -145,22 +145,27 @@ def _speeds(sizing: Sizing, units: Units) -> str:
         )
     full = sizing.speed_rows[-1].point
     parts = sizing.plan.rig.system().parts_pa(full.flow_m3_s, sizing.density_kg_per_m3)
-    names = {"duct": "duct and bends", "ends": "ends", "filter": "filter", "openings": "intake"}
+    names = {
+        "duct": "duct and bends",
+        "ends": "entry and exit loss",
+        "filter": "filter",
+        "openings": "intake",
+    }
     shares = ", ".join(
         f"{names[part]} {display.pressure(pa, units)}" for part, pa in parts.items() if pa > 0.0
     )
-    said = f"The pressure at full speed: {shares}."
+    text = f"The pressure at full speed: {shares}."
     if not sizing.plan.is_relay:
-        said += " Speed is taken as a share of full turns, which not every fan keeps to."
+        text += " Speed is taken as a share of full turns, which not every fan keeps to."
     running, share = sizing.running_by_day, sizing.day_share
     if running is not None and share is not None and share < 1.0:
         minutes = words.minutes_an_hour(share)
-        said += (
+        text += (
             f" Running {minutes} min in the hour, by day the tent settles at about "
             f"{show.settled(running.temperature_c, units)}, "
             f"{display.humidity(running.humidity_pct)} and {show.ppm(running.co2_ppm)}."
         )
-    lines.append(show.paragraph(said))
+    lines.append(show.paragraph(text))
     return "\n".join(lines)
 
 
@@ -180,7 +185,7 @@ def _settled(sizing: Sizing, units: Units) -> str:
     flow = "full speed"
     if sizing.delivered is None:
         flow = display.flow(sizing.settling_flow_m3_s.best, units)
-    said = [
+    sentences = [
         f"By day at {flow} the tent settles at "
         f"{show.settled(settled.temperature_c, units)}"
         f" ({show.span(within.temperature_c, lambda c: show.settled(c, units))}), "
@@ -190,17 +195,17 @@ def _settled(sizing: Sizing, units: Units) -> str:
         f"({show.span(within.co2_ppm, show.ppm)})."
     ]
     if _is_planted(sizing):
-        said.append(words.leaves(settled, within, units))
+        sentences.append(words.leaves(settled, within, units))
     if sizing.delivered is not None:
         speed = sizing.plan.night_speed
         night = sizing.settled(speed, lit=False)
         at_speed = f"at {display.speed(speed)}" if speed else "with the fan at rest"
-        said.append(
+        sentences.append(
             f"By night {at_speed}: {display.temperature(night.temperature_c, units)}, "
             f"{display.humidity(night.humidity_pct)}{_night_leaves(night, sizing, units)}."
         )
-    said.append(words.evaporation(sizing, units))
-    return show.paragraph(" ".join(filter(None, said)))
+    sentences.append(words.evaporation(sizing, units))
+    return show.paragraph(" ".join(filter(None, sentences)))
 
 
 def _night_leaves(night: SteadyAir, sizing: Sizing, units: Units) -> str:
@@ -236,17 +241,17 @@ def _year(sizing: Sizing) -> str:
             lines.append(_year_row(text, enough.fan_kwh, sizing))
     lines.append(_year_row("  fan at full speed all day", energy.fan_all_day_kwh, sizing))
     lines.append(_year_row("  lamp", energy.lamp_kwh, sizing))
-    said = (
+    caveat = (
         "Without overrides, and by the fan laws alone: motor and electronics take a watt or "
         "more, however slowly the fan turns, and each watt is 8.8 kWh in a year."
     )
     within = sizing.fan_kwh_within
     if within is not None and not within.is_known:
-        said += (
+        caveat += (
             f" The fan's power is assumed: as scheduled it may be "
             f"{show.span(within, display.energy)}."
         )
-    lines.append(show.paragraph(said))
+    lines.append(show.paragraph(caveat))
     return "\n".join(lines)
 
 

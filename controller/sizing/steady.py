@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller import air
+from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
 from controller.airflow.roots import falling_root
 from controller.plants import (
     BOUNDARY_CONDUCTANCE,
@@ -14,9 +15,6 @@ from controller.plants import (
     leaf_balance,
 )
 from controller.sizing.needs import (
-    DRY_AIR_J_PER_KG_K,
-    LATENT_J_PER_KG,
-    VAPOUR_J_PER_KG_K,
     molar_density_mol_per_m3,
 )
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 from controller import display
+from controller.air.constants import LATENT_J_PER_KG
 from controller.airflow.friction import circle_area_m2
 from controller.display import Units
 from controller.sizing import amounts as show
@@ -14,7 +15,7 @@ from controller.sizing.demand import (
     lamp_power_the_rule_cools_w,
     rule_of_thumb_m3_s,
 )
-from controller.sizing.needs import LATENT_J_PER_KG, NeedName
+from controller.sizing.needs import NeedName
 from controller.sizing.plan import Plan
 from controller.sizing.steady import SteadyAir
 
@@ -103,15 +104,15 @@ def _too_weak(sizing: Sizing, units: Units, facts: str) -> str:
         )
     sure = "is" if sizing.is_certain else "is probably"
     settled, dry_c = sizing.settles_at, sizing.dry_temperature_c
-    ends = ""
+    reached = ""
     if needs.ruled_by == "heat":
-        ends = (
+        reached = (
             f" At full speed the tent would reach {show.settled(dry_c, units)} while the "
             f"plants are small, and {show.settled(settled.temperature_c, units)} with "
             f"{display.area(sizing.plan.leaves_m2.best, units)} of leaves, whose water cools."
         )
     shorten = "" if sizing.wider_run else ", or shorten and straighten the duct"
-    return f"The fan {sure} too weak: {facts}{ends} {look}{shorten}."
+    return f"The fan {sure} too weak: {facts}{reached} {look}{shorten}."
 
 
 def _what_to_look_for(sizing: Sizing, units: Units) -> str:
@@ -119,20 +120,22 @@ def _what_to_look_for(sizing: Sizing, units: Units) -> str:
     flow, pressure, wider = sizing.required_m3_s.best, sizing.needed_pressure_pa, sizing.wider_run
     needed = display.flow(flow, units)
     if wider is not None:
-        bore_m = sizing.plan.rig.bore_m
+        inside_diameter_m = sizing.plan.rig.inside_diameter_m
         rest = "duct, filter and fan" if sizing.plan.rig.has_filter else "duct and fan"
         return (
-            f"{needed} would race through a duct of {_bore(bore_m, units)} at "
-            f"{velocity(flow / circle_area_m2(bore_m), units)}; it takes {rest} of "
-            f"{_bore(wider.bore_m, units)}, and then "
+            f"{needed} would race through a duct of {_diameter_text(inside_diameter_m, units)} at "
+            f"{velocity(flow / circle_area_m2(inside_diameter_m), units)}; it takes {rest} of "
+            f"{_diameter_text(wider.inside_diameter_m, units)}, and then "
             f"{show.span(wider.pressure_pa, lambda pa: display.pressure(pa, units))} at that flow"
         )
     against = display.pressure(pressure.best, units) if pressure else "–"
     return f"{needed} through this run takes {against}: look for a fan that gives both at once"
 
 
-def _bore(bore_m: float, units: Units) -> str:
-    return f"{bore_m / 0.0254:.0f} in" if units == "us" else f"{bore_m * 1000.0:.0f} mm"
+def _diameter_text(inside_diameter_m: float, units: Units) -> str:
+    if units == "us":
+        return f"{inside_diameter_m / 0.0254:.0f} in"
+    return f"{inside_diameter_m * 1000.0:.0f} mm"
 
 
 def velocity(velocity_m_s: float, units: Units) -> str:
@@ -169,7 +172,11 @@ def _speeds(sizing: Sizing) -> str:
 def _running_times(sizing: Sizing) -> str:
     """How long a fan that only knows on and off must run, on average."""
     day, night = minutes_an_hour(sizing.day_share), minutes_an_hour(sizing.night_share)
-    by_day = "By day it must run all the time" if day >= 60 else f"By day {day} min in the hour do"
+    by_day = (
+        "By day it must run all the time"
+        if day >= 60
+        else f"By day {day} min in the hour are enough"
+    )
     if sizing.night_share is None:
         return f"{by_day}; by night no flow holds the humidity, the room is too moist."
     if night == 0:
@@ -247,29 +254,29 @@ def disagreement(sizing: Sizing, units: Units) -> list[str]:
         f"The rule of thumb asks for {display.flow(rule, units)}, the physics for "
         f"{display.flow(physical, units)} ({NEED_WORDS[by]})"  # type: ignore[index]
     )
-    said = []
+    paragraphs = []
     if abs(rule - physical) <= 0.1 * max(rule, physical):
-        said.append(f"{asks}: they agree within a tenth, which is chance rather than proof.")
+        paragraphs.append(f"{asks}: they agree within a tenth, which is chance rather than proof.")
     elif by == "heat" and plan.lamp_power_w > 0.0:
-        said.append(f"{asks}. {_why_heat_differs(sizing, units)}")
+        paragraphs.append(f"{asks}. {_why_heat_differs(sizing, units)}")
     elif rule < physical:
-        said.append(
+        paragraphs.append(
             f"{asks}. The rule counts the tent's volume; the plants' water and CO2 come with "
             "their leaves. Trust the balance."
         )
     else:
-        said.append(
+        paragraphs.append(
             f"{asks}. The rule counts the tent's volume, whether a lamp, leaves or nothing fills "
             "it. What it asks for beyond the physics is reserve, and makes the tent drier."
         )
     bare = rule_of_thumb_m3_s(_without_run(plan)) if plan.rig.bends or plan.rig.has_filter else rule
     if bare < rule:
-        said.append(
+        paragraphs.append(
             "Its allowances for bends and filter are meant for the free flow on a fan's box. Here "
             "the losses are computed, so they count twice; without them it asks for "
             f"{display.flow(bare, units)}."
         )
-    return said
+    return paragraphs
 
 
 def _why_heat_differs(sizing: Sizing, units: Units) -> str:

@@ -1,4 +1,4 @@
-"""What happened, in plain words."""
+"""Events in plain words."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _FAULTS = {
 def event_words(
     name: str, data: Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
 ) -> str:
-    """One event in words with its numbers; one without words of its own shows its fields.
+    """Put an event into words with its numbers; an unknown one shows its fields.
 
     Parameters
     ----------
@@ -42,9 +42,9 @@ def event_words(
         One line.
     """
     try:
-        teller = _TELLERS.get(name)
-        if teller is not None:
-            text = teller(data, units, zone)
+        to_words = _WORDERS.get(name)
+        if to_words is not None:
+            text = to_words(data, units, zone)
         elif name.startswith("override."):
             text = _override_event(name, data, units, zone)
         else:
@@ -56,12 +56,12 @@ def event_words(
 
 def _override_event(name: str, data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     what = name.partition(".")[2]
-    standing = {"delayed": "delayed", "locked_out": "locked_out"}.get(what, "released")
-    text = reason_words({**data, "standing": standing}, units, zone)
+    status = {"delayed": "delayed", "locked_out": "locked_out"}.get(what, "released")
+    text = reason_words({**data, "status": status}, units, zone)
     if what == "delayed":
         return f"Override pending, {text}"
     if what == "locked_out":
-        return f"Override locked out, {text.replace(', locked_out because', ', because')}"
+        return f"Override locked out, {text.replace(', locked out because', ', because')}"
     word = {"engaged": "engaged", "released": "released", "resumed": "resumed"}.get(what, what)
     return f"Override {word}, {'was ' if what == 'released' else ''}{text}"
 
@@ -81,15 +81,15 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("standing") in ("deciding", "limiting", "locked_out")]
-        told = [_told_with_speed(r, units, zone) for r in shown or reasons[:1]]
-        return f"{text}: {'; '.join(told)}"
+        shown = [r for r in reasons if r.get("status") in ("deciding", "limiting", "locked_out")]
+        words = [_beside_speed(r, units, zone) for r in shown or reasons[:1]]
+        return f"{text}: {'; '.join(words)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
 
 
-def _told_with_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    """A reason beside the speed it asked for, which needn't be said twice."""
-    if reason.get("rule") in ("schedule", "purge") and reason.get("standing") == "deciding":
+def _beside_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    """A reason beside the speed that it asks for, which is not repeated."""
+    if reason.get("rule") in ("schedule", "purge") and reason.get("status") == "deciding":
         return rule_words(reason["rule"])
     return reason_words(reason, units, zone)
 
@@ -203,7 +203,7 @@ def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
     return lambda data, units, zone: _with_fields(words, data, units, zone)
 
 
-_TELLERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
+_WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "config.questioned": _fixed("Config warning"),
     "control.failed": _fixed("No control socket, hold and release cannot reach the daemon"),
     "daemon.started": _fixed("Daemon started"),

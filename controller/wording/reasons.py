@@ -1,4 +1,4 @@
-"""Why the fan runs as it does, in plain words."""
+"""Reasons for the fan's speed in plain words."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def change_words(kinds: object) -> str:
 def reason_words(
     reason: Reason | Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
 ) -> str:
-    """One reason in words with its numbers.
+    """Put a reason into words with its numbers.
 
     Parameters
     ----------
@@ -69,10 +69,10 @@ def reason_words(
         Such as "too hot, 27.3 °C (limit 26.7 °C)".
     """
     fields = as_reason_json(reason)
-    rule, standing = str(fields.get("rule")), fields.get("standing")
+    rule, status = str(fields.get("rule")), fields.get("status")
     value, limit = number(fields.get("value")), number(fields.get("limit"))
     until = until_words(fields, zone)
-    if standing == "limiting":
+    if status == "limiting":
         text = "waiting out the fan's minimum on or off time"
         if value is not None and limit is not None:
             text += f" ({display.duration(value)} of {display.duration(limit)})"
@@ -85,27 +85,27 @@ def reason_words(
         return f"failsafe, no trustworthy reading for {display.duration(value)}"
     if rule in ("schedule", "purge"):
         return rule_words(rule) + (f", {display.speed(value)}" if value is not None else "")
-    return _override_words(fields, rule, str(standing), value, limit, units) + until
+    return _override_words(fields, rule, str(status), value, limit, units) + until
 
 
 def _override_words(
     fields: Mapping[str, object],
     rule: str,
-    standing: str,
+    status: str,
     value: float | None,
     limit: float | None,
     units: Units,
 ) -> str:
     quantity, unit = fields.get("quantity"), str(fields.get("unit") or "")
     text = rule_words(rule)
-    if standing in ("deciding", "engaged") and _is_back(rule, quantity, value, limit):
+    if status in ("deciding", "engaged") and _is_back(rule, quantity, value, limit):
         text += " until back by the hysteresis"
     numbers = _comparison(quantity, value, limit, unit, units)
     if numbers:
         text += f", {numbers}"
-    if standing == "delayed":
+    if status == "delayed":
         text += ", waiting out its delay"
-    elif standing == "locked_out":
+    elif status == "locked_out":
         text += ", locked out because " + _locked_out_words(fields, quantity, units)
     return text
 
@@ -137,7 +137,7 @@ def _comparison(
     return f"VPD {text}" if quantity == "vpd" else text
 
 
-# What the intake air would have to be, by rule; less of it helps only while it is the other thing.
+# What the intake air would have to be, by rule; less of it helps only while it is the opposite.
 _BETTER = {"too_hot": "cooler", "too_humid": "drier", "too_cold": "colder", "too_dry": "drier"}
 
 

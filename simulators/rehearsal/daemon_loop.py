@@ -1,4 +1,4 @@
-"""The careful loop of a rehearsal: the daemon's whole tick, with a record, or with faults.
+"""The full loop of a rehearsal: the daemon's whole tick, with a record, or with faults.
 
 Here `controller.daemon.tick.Controller` itself runs: sensors are polled and judged, outputs are
 set, events and readings are recorded. Without faults it decides just as the fast loop does
@@ -18,7 +18,7 @@ from controller.daemon.service import restore
 from controller.daemon.tick import Controller
 from controller.measurement import Measurement
 from controller.outputs.failures import runs_undriven
-from controller.sensors import open_sensors
+from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from controller.timetable import Timetable
 from simulators.clock import FastClock
@@ -97,14 +97,14 @@ class FullRehearsal:
         outcome, tick_s = self._outcome, self._tick_s
         while (at_s := outcome.start_s + outcome.ticks * tick_s) < outcome.until_s:
             self._at_s = at_s
-            self._look_around()
+            self._update_surroundings()
             self._set_clock()
-            is_dead = self._is_on("power_cut") or self._is_on("controller_down")
-            if is_dead:
-                self._die()
+            is_off = self._is_on("power_cut") or self._is_on("controller_down")
+            if is_off:
+                self._stop_controller()
             else:
                 self._tick()
-            self._carry_on()
+            self._step_tent()
             outcome.ticks += 1
             self._clock.advance(tick_s)
             if progress is not None and outcome.ticks % 240 == 0:
@@ -119,8 +119,8 @@ class FullRehearsal:
     def _say(self, name: str, level: str = "info", **data: object) -> None:
         self._record.event(round(self._clock.wall_s() * 1000), name, level, **data)
 
-    def _look_around(self) -> None:
-        """Find the intake air of this instant."""
+    def _update_surroundings(self) -> None:
+        """Work out the intake air of this instant, and how clogged the filter is."""
         scene, intake = self._scene, self._scene.intake
         if self._at_s >= intake.until_s:
             intake.go_on(self._at_s, scene.tent.outflow.take())
@@ -142,9 +142,8 @@ class FullRehearsal:
             self._clock.step_wall(off_s - self._clock_off_s)
             self._clock_off_s = off_s
 
-    def _die(self) -> None:
-        if self._controller is not None:
-            self._controller = None
+    def _stop_controller(self) -> None:
+        self._controller = None
         self._commanded = float(runs_undriven(self._settings.fan))
         self._lamp_command = False
 
@@ -156,11 +155,13 @@ class FullRehearsal:
         controller.tick()
         decision = controller.decision
         assert decision is not None
-        if decision.memory.watches is not before.watches:
+        if decision.memory.overrides is not before.overrides:
             for event, kind in transitions(before, decision.memory):
                 if event == "override.engaged":
                     self._outcome.engaged[kind.rule] += 1
-            self._locked_out = any(w is not None and w.locked_out for w in decision.memory.watches)
+            self._locked_out = any(
+                w is not None and w.locked_out for w in decision.memory.overrides
+            )
         minutes = self._tick_s / 60.0
         if self._locked_out:
             self._outcome.locked_out_min += minutes
@@ -206,7 +207,7 @@ class FullRehearsal:
 
     @property
     def lamp_lit(self) -> bool:
-        """Whether the lamp burns now."""
+        """Whether the lamp is lit now."""
         if self._is_on("power_cut"):
             return False
         if self._is_on("lamp_stuck_on"):
@@ -220,8 +221,8 @@ class FullRehearsal:
         """How fast the fan turns [1/min]."""
         return _RPM_AT_FULL_SPEED * self._turning
 
-    def _carry_on(self) -> None:
-        """Let the tent live through this tick, and count."""
+    def _step_tent(self) -> None:
+        """Step the tent through this tick and count it."""
         outcome, scene, tick_s = self._outcome, self._scene, self._tick_s
         tent, fan, intake = scene.tent, scene.fan, scene.intake
         dead = self._is_on("fan_dead") or self._is_on("power_cut")
@@ -243,34 +244,17 @@ class FullRehearsal:
         ratio = intake.ratio + intake.ratio_s * past_s
         flow, heat_w = fan.flow_m3_s(speed), fan.heat_w(speed)
         tent.advance(flow, lit, tick_s, room_c, room_c, ratio, heat_w)
-        self._count(schedule.lamp_on)
-        self._count_leaves(lit)
+        self._count(schedule.lamp_on, lit)
 
-    def _count(self, by_day: bool) -> None:
-        outcome, tent, minutes = self._outcome, self._scene.tent, self._tick_s / 60.0
-        targets = self._settings.targets
-        bands = targets.day if by_day else targets.night
-        phase = outcome.day if by_day else outcome.night
-        values = (
-            ("temperature", tent.air_c, bands.temperature_c),
-            ("humidity", tent.humidity_pct, bands.humidity_pct),
-            ("vpd", tent.saturation_pa - tent.vapour_pa, bands.vpd_pa),
-        )
-        for name, value, (low, high) in values:
-            phase[name].count(value < low, value > high, 1, minutes)
-            phase[name].stray(max(0.0, low - value), max(0.0, value - high), minutes)
-        end_s = self._at_s + self._tick_s
-        outcome.see(tent.air_c, end_s)
-        if self._track is not None:
-            self._track.append((end_s, tent.air_c))
-        if tent.air_c > targets.heat_warning_c and tent.air_c > bands.temperature_c[1]:
-            outcome.heat_warning_min += minutes
-
-    def _count_leaves(self, lit: bool) -> None:
-        tent, state = self._scene.tent, Trajectory(lit, self._at_s)
+    def _count(self, by_day: bool, lit: bool) -> None:
+        outcome, tent, tick_s = self._outcome, self._scene.tent, self._tick_s
+        state = Trajectory(by_day, self._at_s)
         state.set_lamp(lit)
-        state.add(tent.air_c, tent.saturation_pa, tent.vapour_pa)
-        self._outcome.count_leaves(state, tent.physics, self._tick_s)
+        state.add(tent.air_c, tent.humidity_pct, tent.saturation_pa - tent.vapour_pa)
+        outcome.count(state, self._settings.targets, tick_s)
+        outcome.count_leaves(state, tent.physics, tick_s)
+        if self._track is not None:
+            self._track.append((self._at_s + tick_s, tent.air_c))
 
     def measured(self, sensor: Sensor, model: Any) -> Measurement | None:
         """What a sensor's model says of the air at its place now."""

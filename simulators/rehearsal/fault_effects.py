@@ -1,4 +1,4 @@
-"""What came of a fault: how hot it got, when it was noticed, what the controller did."""
+"""The effects of a fault: how hot it got, when it was noticed, what the controller did."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ _SLOW_CLOCK_S = 120.0
 
 @dataclass(frozen=True, slots=True)
 class FaultOutcome:
-    """One fault and what came of it.
+    """One fault and its effects.
 
     Attributes
     ----------
@@ -111,7 +111,7 @@ def fault_outcomes(
         (time [Unix s], true temperature [°C]), with and without.
     """
     usual = {_key(event) for event in usual_events}
-    found = []
+    outcomes = []
     for fault in faults:
         end_s = fault.until_s + _AFTER_S
         of_it = [
@@ -120,7 +120,7 @@ def fault_outcomes(
             if _key(event) not in usual
             and fault.from_s - _SLOW_CLOCK_S <= event.at_ms / 1000 < end_s
         ]
-        found.append(
+        outcomes.append(
             FaultOutcome(
                 fault,
                 _peak(track, fault.from_s, end_s),
@@ -130,7 +130,7 @@ def fault_outcomes(
                 tuple(e for e in of_it if e.name in _DEEDS and not _is_routine(e)),
             )
         )
-    return found
+    return outcomes
 
 
 def _key(event: EventRow) -> tuple[int, str]:
@@ -162,10 +162,10 @@ def _peak(track: Track, from_s: float, until_s: float) -> Extreme:
 
 
 def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[str]:
-    """Tell of every fault in words."""
+    """Describe each fault and its effects."""
     units, zone = settings.units, ZoneInfo(settings.place.timezone)
     lines = []
-    told: set[int] = set()
+    listed: set[int] = set()
     for outcome in outcomes:
         fault = outcome.fault
         lasts = (
@@ -191,11 +191,11 @@ def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[st
         )
         noticed = f"  {_noticed_words(outcome, units, zone)}"
         lines += textwrap.wrap(noticed, _WIDTH, subsequent_indent="  ")
-        untold = [event for event in outcome.deeds if event.id not in told]
-        if len(untold) < len(outcome.deeds):
-            lines.append(f"    {'besides events told above:' if untold else 'events as above'}")
-        lines += _deed_lines(untold, units, zone)
-        told.update(event.id for event in untold[:_SHOWN])
+        unlisted = [event for event in outcome.deeds if event.id not in listed]
+        if len(unlisted) < len(outcome.deeds):
+            lines.append(f"    {'besides events told above:' if unlisted else 'events as above'}")
+        lines += _deed_lines(unlisted, units, zone)
+        listed.update(event.id for event in unlisted[:_SHOWN])
     return lines
 
 

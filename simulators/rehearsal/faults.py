@@ -29,7 +29,7 @@ and some take more:
   sensor_drifting   sensor: NAME, temperature_per_day: 3 K, humidity_per_day: 5 %
   fan_dead                         gets its command and doesn't turn
   filter_clogging   factor: 6      the filter comes to resist so many times as much
-  lamp_stuck_on                    burns whatever timer or relay say
+  lamp_stuck_on                    lit whatever timer or relay say
   power_cut                        no mains: lamp, fan and controller
   controller_down                  the Pi alone is dead; the wiring rules the fan
   clock_wrong       by: -3 h       the Pi's clock is wrong by so much, then set right
@@ -77,7 +77,7 @@ KINDS: dict[str, tuple[tuple[str, ...], str]] = {
     "sensor_drifting": (("sensor", "temperature_per_day", "humidity_per_day"), "drifts"),
     "fan_dead": ((), "the fan gets its command and doesn't turn"),
     "filter_clogging": (("factor",), "the filter clogs"),
-    "lamp_stuck_on": ((), "the lamp burns whatever timer or relay say"),
+    "lamp_stuck_on": ((), "the lamp stays lit whatever timer or relay say"),
     "power_cut": ((), "no mains: lamp, fan and controller are dead"),
     "controller_down": ((), "the controller alone is dead"),
     "clock_wrong": (("by",), "the controller's clock is wrong"),
@@ -162,7 +162,7 @@ class _Reader:
             if key != "faults":
                 self._object(place, f"no key {key!r}", "`faults`, a list")
         node = entries["faults"][1] if "faults" in entries else None
-        found = []
+        faults = []
         if not isinstance(node, Sequence) or not node.items:
             self._object(
                 node or self._source.root,
@@ -174,12 +174,12 @@ class _Reader:
                 if isinstance(item, Mapping):
                     fault = self._fault(item)
                     if fault is not None:
-                        found.append(fault)
+                        faults.append(fault)
                 else:
                     self._object(item, "not a fault", "such as `- fault: fan_dead`")
         if self._problems:
             raise ConfigError(tuple(sorted(set(self._problems))))
-        return tuple(sorted(found, key=lambda fault: fault.from_s))
+        return tuple(sorted(faults, key=lambda fault: fault.from_s))
 
     def _object(self, node: Node, message: str, expected: str) -> None:
         from controller.config import Problem

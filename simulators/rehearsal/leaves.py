@@ -81,8 +81,8 @@ class LeafFigures:
         """As `lungwort rehearse --json` prints them; null for a lamp that never was so."""
         phases = {"lit": self.lit, "dark": self.dark}
         return {
-            "leaf_temperature_c": {name: one.leaf_c.to_json(3) for name, one in phases.items()},
-            "leaf_vpd_pa": {name: one.leaf_vpd_pa.to_json(1) for name, one in phases.items()},
+            "leaf_temperature_c": {name: phase.leaf_c.to_json(3) for name, phase in phases.items()},
+            "leaf_vpd_pa": {name: phase.leaf_vpd_pa.to_json(1) for name, phase in phases.items()},
         }
 
 

@@ -110,6 +110,8 @@ class RehearsalLoop:
         assert sense_tent is not None, "the settings ask for a tent sensor"
         self._look_inside = sense_tent
         self._memory = Memory()
+        # What the last decision stands for, as long as the schedule stays the same.
+        self._standing: StandingDecision | None = None
         self._ticks = 0
         # The fan as commanded, and since when.
         self._speed = self._flow_m3_s = self._power_w = self._fan_heat_w = 0.0
@@ -128,6 +130,7 @@ class RehearsalLoop:
             self._draw_intake(at_s)
             if not at_s < schedule.valid_until_s:
                 schedule = self._timetable.state(at_s)
+                self._standing = None
                 if progress is not None:
                     progress(at_s)
             self._run_segment(self._segment(at_s, schedule))
@@ -165,14 +168,15 @@ class RehearsalLoop:
         self._take_up(lamp_on, rules.base[in_fan_hours + 2 * purge_on])
         look, look_at_intake = self._look_inside, self._look_at_intake
         add_state = self._states.add
-        standing: StandingDecision | None = None
+        air_c, humidity_pct = tent.air_c, tent.humidity_pct
+        standing = self._standing
         lit = was_lit = lamp_on
         nearby = None
         # Of the tent's step, once fan and lamp have been as they are for a tick.
         rows: StepRows | None = None
         for tick in range(self._ticks, self._ticks + ticks):
             now_s = tick * tick_s
-            seen = look(now_s, tent.air_c, tent.humidity_pct)
+            seen = look(now_s, air_c, humidity_pct)
             if look_at_intake is not None:
                 nearby = look_at_intake(now_s, intake_c, intake_pct)
             if standing is None or seen is None or not standing.holds(now_s, seen, nearby):
@@ -204,10 +208,12 @@ class RehearsalLoop:
                 was_lit = lit
             else:
                 tent.step(rows, middle_c, middle_c, middle_ratio)
-            add_state(tent.air_c, tent.saturation_pa, tent.vapour_pa)
+            air_c, humidity_pct = tent.air_c, tent.humidity_pct
+            add_state(air_c, humidity_pct, tent.saturation_pa - tent.vapour_pa)
             intake_c += c_more
             intake_pct += pct_more
             ratio += ratio_more
+        self._standing = standing
         self._ticks += ticks
 
     def _take_up(self, lamp_on: bool, base: Wish) -> None:
@@ -218,6 +224,7 @@ class RehearsalLoop:
         if lamp_on is not states.by_day or len(states.air_c) > _LONG:
             self._count_states()
             self._states = Trajectory(lamp_on, self._now_s)
+            self._standing = None  # a decision says how the lamp is in them
         if base is not self._base:
             self._count_schedule_alone()
             self._base, self._base_from_ticks = base, self._ticks
@@ -227,7 +234,7 @@ class RehearsalLoop:
         before, outcome = self._memory, self._outcome
         if decision.memory is not before:
             self._count_memory(tick, self._states.by_day)
-            for kind in engagements(before.watches, decision.memory.watches):
+            for kind in engagements(before.overrides, decision.memory.overrides):
                 outcome.engaged[kind.rule] += 1
             self._memory = decision.memory
         if decision.speed == self._speed:

@@ -14,7 +14,7 @@ from simulators.tent.step import exchange_of
 
 if TYPE_CHECKING:
     from controller.config.sections.targets import Targets
-    from simulators.tent.physics import TentPhysics
+    from simulators.tent import TentPhysics
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")
@@ -159,11 +159,11 @@ class Trajectory:
         if not self.lamp or self.lamp[-1][1] is not lit:
             self.lamp.append((len(self.air_c), lit))
 
-    def add(self, air_c: float, saturation_pa: float, vapour_pa: float) -> None:
-        """Add the state after a tick: temperature [°C], saturation and vapour pressure [Pa]."""
+    def add(self, air_c: float, humidity_pct: float, vpd_pa: float) -> None:
+        """Add the state after a tick: temperature [°C], relative humidity [%] and VPD [Pa]."""
         self.air_c.append(air_c)
-        self.humidity_pct.append(100.0 * vapour_pa / saturation_pa)
-        self.vpd_pa.append(saturation_pa - vapour_pa)
+        self.humidity_pct.append(humidity_pct)
+        self.vpd_pa.append(vpd_pa)
 
 
 def _phase() -> dict[str, Minutes]:
@@ -249,8 +249,8 @@ class Outcome:
         lamp_on : bool
             Whether the lamp is on by the schedule.
         """
-        if memory.watches is not CALM:
-            for watch in memory.watches:
+        if memory.overrides is not CALM:
+            for watch in memory.overrides:
                 if watch is not None and watch.locked_out:
                     self.locked_out_min += ticks * tick_min
                     break

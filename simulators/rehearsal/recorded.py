@@ -1,4 +1,4 @@
-"""Days really lived, out of a record: the air drawn in, and what was measured and done."""
+"""Recorded days: the air drawn in, and what was measured and done."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from controller.control import Rule
 from controller.display import duration
 from controller.errors import UserError
 from controller.record import EventRow, ReadingRow
-from simulators.rehearsal.outcome import Outcome
+from simulators.rehearsal.outcome import Outcome, Trajectory
+from simulators.tent import Tent
 from simulators.tent.outflow import NOTHING, GivenOff
-from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -234,19 +234,11 @@ def recorded_outcome(
             outcome.failsafe_min += minutes
         if row.tent_temperature_c is None or row.tent_humidity_pct is None:
             continue
-        bands = targets.day if row.lamp_on else targets.night
-        phase = outcome.day if row.lamp_on else outcome.night
+        at_s = row.at_ms / 1000
+        state = Trajectory(row.lamp_on, at_s - row.interval_s)
         vpd_pa = air.vpd_pa(row.tent_temperature_c, row.tent_humidity_pct)
-        for name, value, (low, high) in (
-            ("temperature", row.tent_temperature_c, bands.temperature_c),
-            ("humidity", row.tent_humidity_pct, bands.humidity_pct),
-            ("vpd", vpd_pa, bands.vpd_pa),
-        ):
-            phase[name].count(value < low, value > high, 1, minutes)
-            phase[name].stray(max(0.0, low - value), max(0.0, value - high), minutes)
-        outcome.see(row.tent_temperature_c, row.at_ms / 1000)
-        if row.tent_temperature_c > max(targets.heat_warning_c, bands.temperature_c[1]):
-            outcome.heat_warning_min += minutes
+        state.add(row.tent_temperature_c, row.tent_humidity_pct, vpd_pa)
+        outcome.count(state, targets, row.interval_s)
         outcome.ticks += 1
     for event in events:
         if event.name == "fan.changed" and event.data.get("speed") and not event.data.get("was"):

@@ -21,14 +21,14 @@ from controller.control import Reading
 from controller.control.plausibility import Role
 from simulators.rehearsal.outcome import Trajectory
 from simulators.sensor_error import Look
+from simulators.tent import Tent
 from simulators.tent.step import SHORT_S
-from simulators.tent.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.record import ReadingRow
     from simulators.fan import Fan
-    from simulators.tent.physics import TentPhysics
+    from simulators.tent import TentPhysics
 
 # Pots and soil, which no sensor sees, are taken to be as warm as the air at first and need hours to
 # be as they were: nothing is compared before.
@@ -131,7 +131,7 @@ class RecordedErrors:
         self.mean_pct, self.spread_pct = _mean_and_spread(more_pct)
 
     def begin(self, tent: Tent, at_s: float) -> None:
-        """Let a fresh tent be as the simulated one was at a time [Unix s], where that is known."""
+        """Set a fresh tent to the simulated one's state at a time [Unix s], where that is known."""
         i = bisect_right(self._tents, at_s, key=lambda known: known.at_s) - 1
         if i >= 0 and at_s - self._tents[i].at_s <= _LONGEST_PAUSE_S:
             _, tent.air_c, tent.contents_c, tent.humidity_ratio = self._tents[i]

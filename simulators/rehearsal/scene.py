@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from simulators.fan import Fan
 from simulators.intake import IntakeAir, RoomAir
 from simulators.room import Room
-from simulators.tent.physics import TentPhysics
-from simulators.tent.tent import Tent
+from simulators.tent import Tent, TentPhysics
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from controller.control import Reading
 from controller.control.plausibility import MEDIAN_COUNT, Role, combine
-from controller.sensors.profiles import profile_of
-from simulators.sensor_error import Look, SensorErrorModel, figures_for
+from controller.sensors.data_sheets import figures_for, profile_of
+from simulators.sensor_error import Look, SensorErrorModel
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -146,10 +146,10 @@ def _leaf_lines(outcome: Outcome, units: display.Units) -> list[str]:
 def _override_lines(outcome: Outcome) -> list[str]:
     counted = [(rule, outcome.engaged[rule]) for rule in _COUNTED if outcome.engaged[rule]]
     if counted:
-        said = ", ".join(f"{rule_words(rule.value)} {_times(count)}" for rule, count in counted)
+        engaged = ", ".join(f"{rule_words(rule.value)} {_times(count)}" for rule, count in counted)
     else:
-        said = "none was needed"
-    lines = [f"Overrides  {said}"]
+        engaged = "none was needed"
+    lines = [f"Overrides  {engaged}"]
     if outcome.locked_out_min:
         lines.append(
             f"           outside air could not help for {hours_words(outcome.locked_out_min)}: "

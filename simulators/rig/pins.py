@@ -28,6 +28,7 @@ def make_pin_factory() -> Any:
             self.states: list[Any] = []
 
         def _change_state(self, value: Any) -> bool:
+            # gpiozero's mock pin calls this; its own keeps a list of all states.
             before = self._state
             self._state = value
             return bool(before != value)

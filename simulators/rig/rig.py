@@ -15,6 +15,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
+from controller.sensors.data_sheets import figures_for
 from controller.sensors.driver import Driver
 from controller.sensors.simulated import SimulatedDriver
 from controller.timetable import Timetable
@@ -29,9 +30,8 @@ from simulators.rig.pins import (
 )
 from simulators.rig.sysfs import SysfsSensor
 from simulators.room import Room
-from simulators.sensor_error import ModelledSource, SensorErrorModel, figures_for
-from simulators.tent.physics import TentPhysics
-from simulators.tent.tent import Tent
+from simulators.sensor_error import ModelledSource, SensorErrorModel
+from simulators.tent import Tent, TentPhysics
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -40,7 +40,7 @@ class TentCO2:
         return self._ppm
 
     def go_on(self, rows: StepRows, for_s: float) -> None:
-        """Let time pass [s] with fan and lamp as in `rows`."""
+        """Add time [s] with fan and lamp as in `rows`; `ppm` steps through it."""
         was = self._rows
         if rows is not was:
             if was is None or (

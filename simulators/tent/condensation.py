@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller import air
-from simulators.tent.physics import LATENT_J_PER_KG
+from controller.air.constants import LATENT_J_PER_KG
 from simulators.tent.saturation_table import saturation_pa, slope_pa_k
 from simulators.tent.step import StepRows, linearisation
 
@@ -59,7 +59,7 @@ def step_wet(
 
 
 def mist(tent: Tent) -> None:
-    """Let air above saturation lose the surplus as droplets that settle on the contents."""
+    """Take the surplus out of air above saturation; the droplets are added to the film."""
     p = tent.physics
     mass = p.density_kg_m3 * p.volume_m3
     per_ratio_pa = linearisation(p.pressure_pa).per_ratio_pa

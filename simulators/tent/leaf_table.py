@@ -55,7 +55,8 @@ class LeafTable(dict[int, tuple[float, float, float, float]]):
 
     def at(self, air_c: float, vpd_pa: float) -> float:
         """Interpolate; in air above saturation as in saturated air."""
-        vpd_pa = min(max(vpd_pa, 0.0), VPD_LAST_PA - 1.0)
+        if not 0.0 <= vpd_pa < VPD_LAST_PA:
+            vpd_pa = 0.0 if vpd_pa < 0.0 else VPD_LAST_PA - 1.0
         cell = int((air_c - AIR_FROM_C) / AIR_STEP_K) * VPD_CELLS + int(vpd_pa / VPD_STEP_PA)
         a, b, c, d = self[cell]
         return a + b * vpd_pa + (c + d * vpd_pa) * air_c

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simulators.tent.physics import LATENT_J_PER_KG
+from controller.air.constants import LATENT_J_PER_KG
 from simulators.tent.step import StepRows, linearisation
 
 

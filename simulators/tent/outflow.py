@@ -21,7 +21,7 @@ from __future__ import annotations
 from math import exp
 from typing import TYPE_CHECKING, NamedTuple
 
-from simulators.tent.physics import LATENT_J_PER_KG
+from controller.air.constants import LATENT_J_PER_KG
 
 if TYPE_CHECKING:
     from simulators.tent.step import StepRows
@@ -114,8 +114,7 @@ class TentOutflow:
     def begin(self, rows: StepRows) -> None:
         """Be ready for steps with other rows than before, which are yet to be taken."""
         was = self.rows
-        if was is not None:
-            self._sum_up(was)
+        self.sum_up()
         if was is None or was.drive != rows.drive:
             if was is not None:
                 self._solve(was)
@@ -127,7 +126,7 @@ class TentOutflow:
         rows = self.rows
         if rows is None:
             return NOTHING
-        self._sum_up(rows)
+        self.sum_up()
         self._solve(rows)
         self._since = self._holds()
         p = rows.physics
@@ -153,8 +152,14 @@ class TentOutflow:
             self.released_j,
         )
 
-    def _sum_up(self, rows: StepRows) -> None:
-        self._span_s += rows.dt_s * self.steps
+    def sum_up(self) -> None:
+        """Take in the steps since this was last called; the tent's CO2 follows them now."""
+        rows = self.rows
+        if rows is None:
+            return
+        for_s = rows.dt_s * self.steps
+        self._tent.co2.go_on(rows, for_s)
+        self._span_s += for_s
         self._around_j += rows.dt_s * self.around_w
         self._around_kg += rows.dt_s * self.around_ratio
         self._left_over_kg += rows.dt_s * self.left_over_kg_s

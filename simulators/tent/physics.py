@@ -6,15 +6,16 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air, envelope, plants
+from controller.air.constants import (
+    DRY_AIR_J_PER_KG_K,
+    GAS_J_PER_MOL_K,
+    VAPOUR_J_PER_KG_K,
+    ZERO_CELSIUS_K,
+)
 from controller.sizing.plan import INFILTRATION_PER_H, Plan
 
 if TYPE_CHECKING:
     from controller.config import Settings
-
-LATENT_J_PER_KG = 2.45e6  # FAO-56 eq. 8's value, for 20 °C
-DRY_AIR_J_KG_K = 1006.0
-VAPOUR_J_KG_K = 1860.0
-GAS_J_MOL_K = 8.314462618  # CODATA
 
 # Engineering judgement, no source, each to within a factor of two: see the fields they fill.
 _AIR_J_K_PER_WALL_M2 = 1000.0  # fabric 0.4 kg/m², poles, leaves
@@ -26,7 +27,7 @@ _LAMP_STORED = 0.04  # from memory: the share of the light that ends up as sugar
 _CONVECTION_W_M2_K = 3.0  # inside film without its radiant part
 _FILM_KG_M2 = 0.08  # what clings to a steep wall before it runs off
 _ABOUT_C, _ABOUT_PCT = 25.0, 50.0  # the state the density of the air is taken at
-_ABOUT_K = _ABOUT_C + 273.15
+_ABOUT_K = _ABOUT_C + ZERO_CELSIUS_K
 
 
 def _no_exchange(lamp_on: bool, co2_ppm: float) -> float:
@@ -100,7 +101,7 @@ class TentPhysics(NamedTuple):
 
     def co2_ppm_s(self, lamp_on: bool, co2_ppm: float) -> float:
         """How fast the leaves lower the tent's concentration, net; negative in the dark [ppm/s]."""
-        air_mol = self.pressure_pa * self.volume_m3 / (GAS_J_MOL_K * _ABOUT_K)
+        air_mol = self.pressure_pa * self.volume_m3 / (GAS_J_PER_MOL_K * _ABOUT_K)
         return self.leaf_area_m2 * self.co2_uptake(lamp_on, co2_ppm) / air_mol
 
     @classmethod
@@ -113,7 +114,7 @@ class TentPhysics(NamedTuple):
         size = (tent.width_m, tent.depth_m, tent.height_m)
         walls = envelope.wall_area_m2(*size)
         floor = tent.width_m * tent.depth_m
-        heat_capacity = density * (DRY_AIR_J_KG_K + VAPOUR_J_KG_K * ratio)
+        heat_capacity = density * (DRY_AIR_J_PER_KG_K + VAPOUR_J_PER_KG_K * ratio)
         plan = Plan.from_settings(settings)
         traits, ppfd = plan.traits, plan.leaf_ppfd("best")
         return cls(
@@ -125,7 +126,7 @@ class TentPhysics(NamedTuple):
             contents_capacity_j_k=_POTS_J_K_PER_FLOOR_M2 * floor,
             contents_w_per_k=_POTS_W_K_PER_FLOOR_M2 * floor,
             # Lewis' relation: vapour moves to a surface as heat does, per heat capacity of air.
-            film_kg_s=walls * _CONVECTION_W_M2_K / DRY_AIR_J_KG_K,
+            film_kg_s=walls * _CONVECTION_W_M2_K / DRY_AIR_J_PER_KG_K,
             film_limit_kg=_FILM_KG_M2 * walls,
             lamp_heat_w=settings.lamp.power_w * (1.0 - _LAMP_STORED),
             lamp_contents_share=_LAMP_TO_CONTENTS,

@@ -8,9 +8,10 @@ from math import ceil
 from typing import Any, NamedTuple
 
 from controller import air
+from controller.air.constants import LATENT_J_PER_KG
 from simulators.tent.leaf_table import LeafTable
 from simulators.tent.matrix_exponential import Matrix, exponential, power
-from simulators.tent.physics import LATENT_J_PER_KG, TentPhysics
+from simulators.tent.physics import TentPhysics
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after. Half
 # as long ones would take the worst error of a hot day from 0.010 K to 0.008 K.
@@ -73,7 +74,7 @@ class Row(NamedTuple):
     humidity_ratio: float
     heat_w: float
     intake_ratio: float
-    one: float
+    constant: float
     rest: float
     rest_change: float
     film: float
@@ -259,7 +260,7 @@ class StepRows:
                 row.rest,
                 row.heat_w,
                 row.intake_ratio,
-                row.one,
+                row.constant,
                 row.rest_change,
             )
 

@@ -132,11 +132,6 @@ class Tent:
         """Relative humidity of the air [%]."""
         return 100.0 * self.vapour_pa / self.saturation_pa
 
-    @property
-    def fabric_is_wet(self) -> bool:
-        """Whether water stands on the fabric."""
-        return self.film_kg > 0.0
-
     def rows(
         self, flow_m3_s: float, lamp_on: bool, dt_s: float, fan_heat_w: float = 0.0
     ) -> StepRows:
@@ -215,7 +210,6 @@ class Tent:
         outflow = self.outflow
         if outflow.rows is not rows:
             outflow.begin(rows)
-        self.co2.go_on(rows, rows.dt_s)
         air_c, pots_c, ratio = self.air_c, self.contents_c, self.humidity_ratio
         saturation, vapour = self.saturation_pa, self.vapour_pa
         # Saturation pressure is convex in temperature, so its tangent at the air's is a lower bound
@@ -267,6 +261,7 @@ class Tent:
     @property
     def co2_ppm(self) -> float:
         """CO2 of the air [ppm]."""
+        self.outflow.sum_up()
         return self.co2.ppm
 
     def settle_vapour(self) -> None:

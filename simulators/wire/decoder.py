@@ -40,7 +40,10 @@ class Line:
 
 
 class PulseIn(deque[int]):
-    """Listens to a `Line` as pulseio.PulseIn does to a pin: keeps the last `maxlen` pulses."""
+    """Listens to a `Line` as pulseio.PulseIn does to a pin: keeps the last `maxlen` pulses.
+
+    adafruit_dht calls `resume`, `pause` and `deinit`.
+    """
 
     def __init__(self, pin: Line, maxlen: int = 2, idle_state: bool = False) -> None:
         super().__init__(maxlen=maxlen)

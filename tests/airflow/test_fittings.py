@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from fluids.fittings import bend_miter, bend_rounded, entrance_sharp, exit_normal
+from fluids.fittings import bend_rounded, entrance_sharp, exit_normal
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -13,7 +13,6 @@ from controller.airflow.fittings import (
     EXIT_K,
     SHARP_ENTRY_K,
     bend_k,
-    mitre_k,
     openings_drop_pa,
     static_exit_k,
 )
@@ -39,12 +38,6 @@ def test_worked_example_of_fluids_own_documentation() -> None:
 
     factor = colebrook_friction_factor(1e5, 0.0)
     assert bend_k(20.0 / 4.02, factor, 30.0) == pytest.approx(0.11519070808, rel=0.01)
-
-
-@given(st.floats(1.0, 150.0))
-def test_mitres_agree_with_fluids(angle: float) -> None:
-    expected = bend_miter(angle=angle, Di=0.1, method="Rennels")
-    assert mitre_k(angle) == pytest.approx(expected, rel=1e-9)
 
 
 def test_ends_agree_with_fluids() -> None:
@@ -94,8 +87,6 @@ def test_other_nonsense_is_named() -> None:
         bend_k(1.0, 0.02, 181.0)
     with pytest.raises(ValueError, match="friction factor"):
         bend_k(1.0, 0.0)
-    with pytest.raises(ValueError, match="mitre"):
-        mitre_k(151.0)
     with pytest.raises(ValueError, match="area"):
         openings_drop_pa(0.1, 0.0, 1.2)
     with pytest.raises(ValueError, match="discharge"):

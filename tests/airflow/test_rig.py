@@ -111,10 +111,10 @@ def test_what_is_not_known_widens_the_flow_and_is_listed(unknown: dict[str, None
     assert len(vague.assumptions()) == len(KNOWN.assumptions()) + 1
 
 
-def test_bore_of_an_unknown_duct_is_the_size_sold_that_fits_the_fan() -> None:
-    assert Ducting(free_flow_m3_s=0.05).bore_m == 0.1
-    assert Ducting(free_flow_m3_s=0.1).bore_m == 0.15
-    assert Ducting(free_flow_m3_s=5.0).bore_m == 0.315
+def test_an_unknown_duct_has_the_size_sold_that_fits_the_fan() -> None:
+    assert Ducting(free_flow_m3_s=0.05).inside_diameter_m == 0.1
+    assert Ducting(free_flow_m3_s=0.1).inside_diameter_m == 0.15
+    assert Ducting(free_flow_m3_s=5.0).inside_diameter_m == 0.315
 
 
 def test_a_fan_without_figures_is_not_made_up() -> None:

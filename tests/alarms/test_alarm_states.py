@@ -67,7 +67,7 @@ def test_an_alarm_is_raised_after_its_on_delay_and_not_before() -> None:
     walk = Walk("heat").hold(hot(0.5), 60.0)
     assert (walk.told, walk.state) == ([], AlarmState.PENDING)
     walk.hold(hot(0.5), 2.0)
-    assert (walk.told, walk.state) == (["raised"], AlarmState.STANDING)
+    assert (walk.told, walk.state) == (["raised"], AlarmState.ACTIVE)
 
 
 def test_a_condition_that_goes_within_the_on_delay_is_never_told() -> None:
@@ -79,7 +79,7 @@ def test_an_alarm_is_told_once_however_long_it_stands() -> None:
     assert Walk("heat").hold(hot(2.0), 86_400.0, 60.0).told == ["raised"]
 
 
-def test_within_the_deadband_an_alarm_stays() -> None:
+def test_within_the_hysteresis_an_alarm_stays() -> None:
     walk = Walk("heat").hold(hot(0.5), 100.0).hold(hot(-0.9), 4000.0)
     assert walk.told == ["raised"]
     walk.hold(hot(-1.1), 300.0)
@@ -97,7 +97,7 @@ def test_the_off_delay_starts_anew_when_the_condition_comes_back() -> None:
 
 def test_what_cannot_be_told_leaves_an_alarm_as_it_is() -> None:
     walk = Walk("heat").hold(hot(0.5), 100.0).hold(None, 10_000.0)
-    assert (walk.told, walk.state) == (["raised"], AlarmState.STANDING)
+    assert (walk.told, walk.state) == (["raised"], AlarmState.ACTIVE)
 
 
 def test_an_acknowledged_alarm_is_forgotten_when_it_is_over() -> None:

@@ -13,7 +13,7 @@ import pytest
 from controller.alarms.channels import CommandChannel, DeliveryError, UrlsChannel
 from controller.alarms.conditions import Condition
 from controller.alarms.kinds import Priority
-from controller.alarms.messages import Message, event_data, message
+from controller.alarms.notifications import Message, event_data, message
 from controller.alarms.outbox import MOST_WAITING, Outbox
 from controller.alarms.send import read_urls
 from controller.alarms.states import Alarm, AlarmChange, AlarmState
@@ -21,7 +21,7 @@ from simulators.clock import FastClock
 
 HEAT = AlarmChange(
     "alarm.raised",
-    Alarm("heat", AlarmState.STANDING, 0.0, 1000),
+    Alarm("heat", AlarmState.ACTIVE, 0.0, 1000),
     Condition(1.5, 1.0, 28.2, 26.7, "°C"),
 )
 

@@ -21,7 +21,7 @@ from tent_bodies import (
 
 from controller.alarms.conditions import Condition
 from controller.alarms.kinds import BY_NAME
-from controller.alarms.messages import message
+from controller.alarms.notifications import message
 from controller.alarms.states import Alarm, AlarmChange, AlarmState
 from controller.record import MemoryRecord
 
@@ -135,7 +135,7 @@ def test_a_fan_too_weak_for_its_lamp_is_called_so() -> None:
 
 
 def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> None:
-    alarm = Alarm("less_air", AlarmState.STANDING, 0.0)
+    alarm = Alarm("less_air", AlarmState.ACTIVE, 0.0)
     seen = Condition(5.0, 0.5, 8.0, 3.0, "K", share=0.12)
     told = message(AlarmChange("alarm.raised", alarm, seen), "chillies", 0, "us")
     assert told is not None

@@ -64,7 +64,7 @@ def main() -> int:
     tents = []
     with ProcessPoolExecutor(args.n) as pool:
         for one in pool.map(_tent, jobs):
-            print(json.dumps(one), purge=True)
+            print(json.dumps(one), flush=True)
             tents.append(one)
     false = sum(one["false_alarms"] for one in tents)
     took = [one["found_after_min"] for one in tents if one["found_after_min"] is not None]

@@ -162,7 +162,7 @@ def watch(folder: Path, days: int, every_s: float) -> tuple[list[Sample], float]
                             f"day {sample.day:5.1f}: {sample.resident_mib:6.1f} MiB resident, "
                             f"{sample.open_files} files, {sample.threads} threads, "
                             f"record {sample.record_mib:.1f} MiB",
-                            purge=True,
+                            flush=True,
                         )
                 with contextlib.suppress(subprocess.TimeoutExpired):
                     process.wait(every_s)
@@ -323,7 +323,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="lungwort-soak-") as temporary:
         folder = args.keep or Path(temporary)
         folder.mkdir(parents=True, exist_ok=True)
-        print(f"soak: {days} simulated days in {folder}", purge=True)
+        print(f"soak: {days} simulated days in {folder}", flush=True)
         try:
             samples, took_s = watch(folder, days, every_s=0.5 if days < 30 else 5.0)
             wrong, figures = judge(samples, ask_record(folder / "soak.sqlite3", days), days)

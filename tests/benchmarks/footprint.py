@@ -25,7 +25,7 @@ import apscheduler.schedulers.background, apscheduler.triggers.cron
 import simulators.wire
 with simulators.wire.fake_blinka():
     import adafruit_dht
-print("ready", purge=True)
+print("ready", flush=True)
 import time; time.sleep(3600)
 """
 _FLOOR_CPU = """
@@ -37,7 +37,7 @@ fan = gpiozero.OutputDevice(17)
 scheduler = BackgroundScheduler(timezone="UTC")
 scheduler.add_job(lambda: fan.on(), "interval", seconds=1)
 scheduler.start()
-print("ready", purge=True)
+print("ready", flush=True)
 import time; time.sleep(3600)
 """
 _CONFIG = """

@@ -39,7 +39,7 @@ def judge(cases: int, seed: int) -> int:
             print(f"wrong: {count} minutes in {case}")
         wrong += count
         if number % 10_000 == 0:
-            print(f"{number} timetables, {wrong} wrong minutes", purge=True)
+            print(f"{number} timetables, {wrong} wrong minutes", flush=True)
     minutes = cases * reference.JUDGED_DAYS * 1440
     print(
         f"{cases} timetables in {len(reference.ZONES)} zones, {minutes} minutes judged, "

@@ -12,7 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from controller.record import InlineRecord, ReadingRow, RecordReader, RecordWriter, SensorRow, Tally
+from controller.record import (
+    InlineRecord,
+    IntervalMeans,
+    ReadingRow,
+    RecordReader,
+    RecordWriter,
+    SensorRow,
+)
 
 START_MS = 1_374_105_600_000
 MINUTE_MS = 60_000
@@ -47,7 +54,7 @@ def _reading(at_ms: int) -> ReadingRow:
 
 _REASON = {
     "rule": "too_hot",
-    "standing": "deciding",
+    "status": "deciding",
     "quantity": "temperature",
     "value": 26.8123,
     "limit": 26.6667,
@@ -63,7 +70,7 @@ _NOW = {
 }
 # About the size of a decision memory with a watch or two that are not calm.
 _MEMORY = {
-    "watches": [None] * 5 + [{"since_s": 12.5, "engaged": True}] * 2,
+    "overrides": [None] * 5 + [{"since_s": 12.5, "engaged": True}] * 2,
     "ramp": [0.4, 3.5, 1.0],
 }
 
@@ -131,14 +138,14 @@ def _per_call_us(call: Callable[[int], object], count: int) -> float:
 
 
 def test_cost_of_a_tick() -> None:
-    tally = Tally(60.0)
+    means = IntervalMeans(60.0)
     cost_us = _per_call_us(
-        lambda n: tally.add(
+        lambda n: means.add(
             2.0 * n, 1e9 + 2.0 * n, 24.0 + n % 7, 60.0, 20.0, 50.0, 0.4, True, True, "schedule"
         ),
         200_000,
     )
-    print(f"\none tick in the tally: {cost_us:.2f} µs")
+    print(f"\none tick in the means: {cost_us:.2f} µs")
 
 
 def test_a_year_is_read(tmp_path: Path) -> None:

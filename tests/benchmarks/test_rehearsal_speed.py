@@ -70,7 +70,7 @@ def _spent_s(work: Callable[[], object]) -> float:
     return time.process_time() - began
 
 
-def _without_flushes(settings: Settings) -> Settings:
+def _without_purges(settings: Settings) -> Settings:
     schedule = settings.schedule.changed(purge=None)
     return settings.changed(schedule=schedule)
 
@@ -79,7 +79,7 @@ def test_a_rehearsed_year_beside_the_floor() -> None:
     example = load_settings(_CONFIG).settings
     years = {
         "as in the example, with a purge every two hours": example,
-        "without the purges": _without_flushes(example),
+        "without the purges": _without_purges(example),
     }
     before_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     floor_s, spent_s = inf, dict.fromkeys(years, inf)

@@ -29,7 +29,7 @@ def test_a_quiet_tick(benchmark: Any) -> None:
     benchmark(_ticking(Bench("2025-06-03 10:00")))
 
 
-def test_a_tick_with_an_override_engaged_and_one_withheld(benchmark: Any) -> None:
+def test_a_tick_with_an_override_engaged_and_one_locked_out(benchmark: Any) -> None:
     bench = Bench("2025-06-03 10:00")
     bench.intake.air = Measurement(22.0, 95.0)
     tick = _ticking(bench)

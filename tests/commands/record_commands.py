@@ -22,7 +22,7 @@ NOW_MS = 1_374_178_800_000
 
 LOCKED_OUT: dict[str, object] = {
     "rule": "too_hot",
-    "standing": "locked_out",
+    "status": "locked_out",
     "quantity": "temperature",
     "value": 31.4,
     "limit": 26.7,
@@ -32,7 +32,7 @@ LOCKED_OUT: dict[str, object] = {
 }
 SCHEDULE: dict[str, object] = {
     "rule": "schedule",
-    "standing": "deciding",
+    "status": "deciding",
     "quantity": None,
     "value": 0.4,
     "limit": 0.4,

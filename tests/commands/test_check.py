@@ -74,7 +74,7 @@ def test_every_interval_that_touches_the_day_is_listed_in_full(
         {"on": "2026-07-17T20:00:00+02:00", "off": "2026-07-18T12:00:00+02:00"},
         {"on": "2026-07-18T20:00:00+02:00", "off": "2026-07-19T12:00:00+02:00"},
     ]
-    assert answer["window"] == [
+    assert answer["fan_hours"] == [
         {"start": "2026-07-17T19:50:00+02:00", "end": "2026-07-18T12:20:00+02:00"},
         {"start": "2026-07-18T19:50:00+02:00", "end": "2026-07-19T12:20:00+02:00"},
     ]
@@ -103,7 +103,7 @@ def test_endless_light_has_null_for_its_ends(
     config.write_text(CONFIG.replace('off: "12:00"', 'off: "20:00"'), encoding="utf-8")
     answer = as_object(capsys, config, "--date", "2026-07-18")
     assert answer["lamp"] == [{"on": None, "off": None}]
-    assert answer["window"] == [{"start": None, "end": None}]
+    assert answer["fan_hours"] == [{"start": None, "end": None}]
 
 
 def test_no_light_has_empty_lists(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -111,7 +111,7 @@ def test_no_light_has_empty_lists(config: Path, capsys: pytest.CaptureFixture[st
         CONFIG.replace('off: "12:00"', 'off: "20:00", same_means: never'), encoding="utf-8"
     )
     answer = as_object(capsys, config, "--date", "2026-07-18")
-    assert answer["lamp"] == answer["window"] == []
+    assert answer["lamp"] == answer["fan_hours"] == []
 
 
 def test_overrides_tell_threshold_delay_release_and_speed(
@@ -158,7 +158,7 @@ def test_problems_are_told_by_place_all_at_once(
     lines = told.err.splitlines()
     assert lines[0].startswith(f"{config}:2:19: ")
     assert "Europe/Rome" in lines[0]
-    assert lines[1].startswith(f"{config}:8:9: ")
+    assert lines[1].startswith(f"{config}:8:12: ")
 
 
 def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -166,8 +166,8 @@ def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixtu
     assert run(config, "--json") == 2
     told = capsys.readouterr()
     (problem,) = json.loads(told.out)["problems"]
-    assert (problem["line"], problem["column"]) == (8, 9)
-    assert told.err.startswith(f"{config}:8:9: ")
+    assert (problem["line"], problem["column"]) == (8, 12)
+    assert told.err.startswith(f"{config}:8:12: ")
 
 
 def test_warnings_are_shown_and_leave_the_status_alone(
@@ -218,9 +218,9 @@ def test_today_is_the_tents_day() -> None:
 def test_text_draws_the_day_and_says_the_hours() -> None:
     lines = shown(CONFIG, dt.date(2026, 7, 18)).splitlines()
     assert lines[0] == "basil on Saturday, 18 July 2026, Europe/Rome"
-    assert "         00    03    06    09    12    15    18    21" in lines
-    assert f"Lamp     {'█' * 24}{'·' * 16}{'█' * 8}" in lines
-    assert f"Window   {'█' * 24}▄{'·' * 14}▄{'█' * 8}" in lines
+    assert "           00    03    06    09    12    15    18    21" in lines
+    assert f"Lamp       {'█' * 24}{'·' * 16}{'█' * 8}" in lines
+    assert f"Fan hours  {'█' * 24}▄{'·' * 14}▄{'█' * 8}" in lines
     text = "\n".join(lines)
     assert "lit from 20:00 the day before to 12:00 and from 20:00" in text
     assert "fan at 60 %" in text
@@ -229,9 +229,9 @@ def test_text_draws_the_day_and_says_the_hours() -> None:
 def test_text_says_that_the_clocks_change_and_draws_that_many_hours() -> None:
     spring = shown(CONFIG, dt.date(2026, 3, 29)).splitlines()
     assert spring[1] == "The clocks change: this day has 23 hours."
-    assert f"Lamp     {'█' * 22}{'·' * 16}{'█' * 8}" in spring
+    assert f"Lamp       {'█' * 22}{'·' * 16}{'█' * 8}" in spring
     autumn = shown(CONFIG, dt.date(2026, 10, 25)).splitlines()
-    assert f"Lamp     {'█' * 26}{'·' * 16}{'█' * 8}" in autumn
+    assert f"Lamp       {'█' * 26}{'·' * 16}{'█' * 8}" in autumn
 
 
 def test_time_that_comes_twice_is_told_apart() -> None:
@@ -246,7 +246,7 @@ def test_text_uses_the_users_units() -> None:
 
 def test_terminal_without_utf_8_gets_letters() -> None:
     lines = shown(CONFIG, dt.date(2026, 7, 18), ascii_only=True).splitlines()
-    assert f"Lamp     {'#' * 24}{'.' * 16}{'#' * 8}" in lines
+    assert f"Lamp       {'#' * 24}{'.' * 16}{'#' * 8}" in lines
 
 
 def test_lines_fit_a_usual_terminal() -> None:
@@ -279,7 +279,7 @@ def test_what_each_failure_does_to_the_fan_is_told(
     }
     text = shown(CONFIG, dt.date(2026, 7, 18))
     assert re.search(r"Pi dead, no power +fan off", text)
-    assert "With a dead Pi this fan stands still while the lamp burns on" in text
+    assert "With a dead Pi this fan stands still while the lamp stays on" in text
 
 
 def test_a_four_wire_fan_without_a_transistor_is_warned_of(

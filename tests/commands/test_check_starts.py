@@ -87,7 +87,7 @@ def test_a_fan_that_starts_seldom_is_not_warned_of(
     assert checked["warnings"] == []
 
 
-def test_starts_by_flushes_are_laid_to_the_flushes(
+def test_starts_by_purges_are_attributed_to_them(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     config = tmp_path / "tent.yaml"

@@ -14,7 +14,7 @@ from controller.commands import now
 from controller.config import load_settings
 from controller.errors import UserError
 from controller.record import InlineRecord, RecordReader, RecordWriter
-from controller.record.status import NextChange, Situation, reason_json
+from controller.record.status import DaemonStatus, NextChange, reason_json
 from simulators.records import mark_simulated
 
 
@@ -36,7 +36,7 @@ def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> Non
         "Why      schedule, 40 %",
         "         too hot, 31.4 °C (limit 26.7 °C), locked out because the intake air is no cooler "
         "(33.0 °C, tent 31.4 °C)",
-        "Lamp     on; fan hours",
+        "Lamp     on; in fan hours",
         "Next     lights off at 22:00 (in 5 h 40 min)",
     ]
 
@@ -87,10 +87,10 @@ def test_json_is_si_with_the_tents_offset(
     assert shown["stale"] is True
     assert shown["age_s"] == pytest.approx(time.time() - NOW_MS / 1000, abs=60)
     deciding, locked_out = shown["reasons"]
-    assert {key: deciding[key] for key in ("rule", "standing", "value", "limit", "unit")} == {
-        "rule": "schedule", "standing": "deciding", "value": 0.4, "limit": 0.4, "unit": "",
+    assert {key: deciding[key] for key in ("rule", "status", "value", "limit", "unit")} == {
+        "rule": "schedule", "status": "deciding", "value": 0.4, "limit": 0.4, "unit": "",
     }  # fmt: skip
-    assert locked_out["standing"] == "locked_out"
+    assert locked_out["status"] == "locked_out"
     assert locked_out["text"].startswith("too hot, 31.4 °C")
 
 
@@ -141,38 +141,38 @@ def test_another_record_can_be_named(tmp_path: Path, capsys: pytest.CaptureFixtu
 
 
 def test_a_situation_survives_the_way_through_the_record() -> None:
-    situation = Situation(
+    daemon_status = DaemonStatus(
         at_ms=NOW_MS,
         speed=0.4,
-        reasons=({"rule": "schedule", "standing": "deciding"},),
+        reasons=({"rule": "schedule", "status": "deciding"},),
         lamp_on=True,
         in_fan_hours=False,
         next_change=NextChange(NOW_MS + 1, ("lights_off", "fan_hours_end")),
     )
-    assert Situation.from_json(json.loads(json.dumps(situation.to_json()))) == situation
+    assert DaemonStatus.from_json(json.loads(json.dumps(daemon_status.to_json()))) == daemon_status
 
 
 @pytest.mark.parametrize("value", [None, 1, [], {}, {"at_ms": "x"}, {"at_ms": 1, "speed": None}])
 def test_what_is_no_situation_is_none(value: object) -> None:
-    assert Situation.from_json(value) is None
+    assert DaemonStatus.from_json(value) is None
 
 
 def test_the_daemons_own_state_is_understood() -> None:
     from controller.control import Decision, Memory, Now
-    from controller.control.types import Reason, Rule, Standing
-    from controller.daemon.events import situation
+    from controller.control.types import Reason, ReasonStatus, Rule
+    from controller.daemon.tick_events import daemon_status
     from controller.timetable import ChangeKind, ScheduleChange, ScheduleState
 
-    reason = Reason(Rule.SCHEDULE, Standing.DECIDING, value=0.4, limit=0.4)
+    reason = Reason(Rule.SCHEDULE, ReasonStatus.DECIDING, value=0.4, limit=0.4)
     change = ScheduleChange(NOW_MS / 1000 + 60, (ChangeKind.LIGHTS_OFF,))
-    state = situation(
+    state = daemon_status(
         NOW_MS,
         Now(0.0, lamp_on=True, in_fan_hours=True),
         Decision(0.4, True, Rule.SCHEDULE, False, Memory()),
         (reason,),
         ScheduleState(True, True, False, 0.0, change.at_s, change),
     )
-    assert Situation.from_json(json.loads(json.dumps(state.to_json()))) == Situation(
+    assert DaemonStatus.from_json(json.loads(json.dumps(state.to_json()))) == DaemonStatus(
         NOW_MS,
         0.4,
         (reason_json(reason),),

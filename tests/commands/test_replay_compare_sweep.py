@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rehearsal_commands import CONFIG, Run, config_file, runner
 
-from simulators.rehearsal.several import unbeaten
+from simulators.rehearsal.compare import unbeaten
 
 HOT = ("--weather", "coastal-city-2013-07", "--from", "2013-07-18")
 FASTER = CONFIG.replace("day_speed: 50 %", "day_speed: 100 %")
@@ -65,7 +65,7 @@ def test_a_record_without_intake_readings_cannot_be_replayed(run: Run, tmp_path:
     assert "no intake readings" in err
 
 
-def test_configs_are_weighed_side_by_side(run: Run, tmp_path: Path) -> None:
+def test_configs_are_compared_side_by_side(run: Run, tmp_path: Path) -> None:
     one, two = config_file(tmp_path), config_file(tmp_path, FASTER, "faster.yaml")
     status, out, err = run("compare", one, two, *HOT, "--days", "1")
     assert (status, err) == (0, "")
@@ -100,7 +100,7 @@ def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_pa
     [
         (("--day-speed", "130%"), "130% is out of range"),
         (("--hysteresis", "one"), "--hysteresis: "),
-        (("--pre-run", "5"), "--pre_run: "),
+        (("--pre-run", "5"), "--pre-run: "),
     ],
 )
 def test_a_sweep_refuses_what_cannot_be(

@@ -9,8 +9,8 @@ from controller import air
 from controller.config import settings_from_text
 from controller.daemon.edges import Edges
 from controller.measurement import Measurement
-from controller.sensors import open_sensors
 from controller.sensors.driver import ErrorKind, SensorError
+from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from simulators.clock import FastClock
 

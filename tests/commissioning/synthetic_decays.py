@@ -7,10 +7,11 @@ from typing import NamedTuple
 from controller import air
 from controller.commissioning.air_change import AirChange, time_air_change
 from controller.control.types import Reading
-from simulators.sensor_error import DHT11, DHT22, SHT, ErrorFigures, SensorErrorModel
+from controller.sensors.data_sheets import DHT11_ERRORS, DHT22_ERRORS, SHT_ERRORS, ErrorFigures
+from simulators.sensor_error import SensorErrorModel
 
 PRESSURE_PA = 101_325.0
-KINDS = {"dht22": (DHT22, 2.5), "dht11": (DHT11, 2.5), "sht": (SHT, 2.0)}
+KINDS = {"dht22": (DHT22_ERRORS, 2.5), "dht11": (DHT11_ERRORS, 2.5), "sht": (SHT_ERRORS, 2.0)}
 
 
 class Timed(NamedTuple):

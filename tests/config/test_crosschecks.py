@@ -19,7 +19,7 @@ ERRORS = [
     ({"overrides": "{vpd: {hysteresis: ▸1 kPa}}"}, "a vpd hysteresis of 1.00 kPa is no narrower than the day band of 1.00 kPa"),
     ({"lamp": "{power: 90 W, switched_by: relay, pin: 23, photoperiod: {on: 06:00, off: 22:00}, cutout: {above: ▸23 °C}}"}, "the lamp would be cut at 23.0 °C, inside the day band"),
     ({"alarms": "{severe_heat: ▸80 °F}"}, "severe heat from 80.0 °F does not lie above the heat warning at 80.0 °F"),
-    ({"alarms": "{high_humidity: 90 %, severe_humidity: ▸88 %}"}, "severe damp from 88 % does not lie above damp from 90 %"),
+    ({"alarms": "{high_humidity: 90 %, severe_humidity: ▸88 %}"}, "severe humidity from 88 % does not lie above high humidity from 90 %"),
     # Hours
     ({"schedule": "{pre_run: ▸5 h, run_on: 4 h}"}, "pre-run 5 h, photoperiod 16 h and run-on 4 h make 25 h, so the fan hours would never end"),
     ({"schedule": "{run_on: ▸8 h}"}, "pre-run 15 min, photoperiod 16 h and run-on 8 h make 24 h 15 min"),
@@ -71,7 +71,7 @@ WARNINGS = [
     ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00}, ▸cutout: {above: 35 °C}}"}, "a lamp that lungwort does not switch cannot be cut"),
     ({"alarms": "{cold: ▸65 °F}"}, "the cold alarm at 65.0 °F lies inside the night band"),
-    ({"targets": "{night: {humidity: ▸[50 %, 88 %]}}"}, "the damp alarm at 85 % lies inside the night band"),
+    ({"targets": "{night: {humidity: ▸[50 %, 88 %]}}"}, "the humidity alarm at 85 % lies inside the night band"),
     ({"fan": "{drive: ▸hardware_pwm, pin: 18}"}, "stops the fan, for ever if lungwort can't start"),
     ({"fan": "{drive: hardware_pwm, pin: 18, active_low: ▸false}"}, "GPIO meets up to 5.25 V"),
     ({"lamp": "{power: 90 W, pin: ▸23, photoperiod: {on: 06:00, off: 22:00}}"}, "a lamp on its own timer uses no pin"),
@@ -122,7 +122,7 @@ def test_a_doubtful_combination_loads_with_a_warning_at_its_place(
     assert warnings[0].expected
 
 
-def test_a_dht11_makes_the_default_deadbands_doubtful() -> None:
+def test_a_dht11_makes_the_default_hysteresiss_doubtful() -> None:
     warnings = load(good(sensors="[{name: a, role: tent, driver: dht11, pin: 4}]")).warnings
     assert [warning.message.split(" hysteresis")[0] for warning in warnings] == [
         "the humidity",

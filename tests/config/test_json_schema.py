@@ -148,7 +148,7 @@ def test_defaults_and_examples_are_written_as_people_write_them() -> None:
         "70 °F",
         "75 °F",
     ]
-    assert SCHEMA["$defs"]["Record"]["properties"]["keep"]["default"] == "2 years"
+    assert SCHEMA["$defs"]["RecordConfig"]["properties"]["keep"]["default"] == "2 years"
 
 
 def _run(*arguments: str) -> int:

@@ -10,7 +10,16 @@ from decision_builders import air_is, decide, make_rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.control import Hold, Memory, Now, Readings, Rule, Standing, engagements, transitions
+from controller.control import (
+    Hold,
+    Memory,
+    Now,
+    Readings,
+    ReasonStatus,
+    Rule,
+    engagements,
+    transitions,
+)
 
 temperatures = st.floats(5.0, 45.0)
 humidities = st.floats(1.0, 100.0)
@@ -21,7 +30,7 @@ steps = st.tuples(
     humidities,
     intakes,
     st.booleans(),  # lamp
-    st.booleans(),  # window
+    st.booleans(),  # fan hours
     st.booleans(),  # purge
     st.booleans(),  # sensor answers
 )
@@ -31,9 +40,9 @@ histories = st.lists(steps, min_size=1, max_size=30)
 def walk(history, rules, memory=None):  # type: ignore[no-untyped-def]
     memory = memory or Memory()
     now_s = 0.0
-    for gap_s, t, rh, intake, lamp, window, purge, answers in history:
+    for gap_s, t, rh, intake, lamp, fan_hours, purge, answers in history:
         now_s += gap_s
-        now = Now(now_s, lamp, window, purge)
+        now = Now(now_s, lamp, fan_hours, purge)
         readings = air_is(now_s, t, rh, intake) if answers else Readings(None)
         decision = decide(now, readings, rules, memory)
         yield now, readings, memory, decision
@@ -41,13 +50,13 @@ def walk(history, rules, memory=None):  # type: ignore[no-untyped-def]
 
 
 @given(histories, st.floats(0.0, 60.0))
-def test_every_command_is_a_speed_with_exactly_one_ruling_reason(history, ramp_s) -> None:  # type: ignore[no-untyped-def]
+def test_every_command_is_a_speed_with_exactly_one_deciding_reason(history, ramp_s) -> None:  # type: ignore[no-untyped-def]
     rules = make_rules(ramp_s=ramp_s, min_on_s=120.0, min_off_s=120.0)
     for _, _, _, decision in walk(history, rules):
         assert 0.0 <= decision.speed <= 1.0
-        standings = [r.standing for r in decision.reasons]
-        assert standings.count(Standing.DECIDING) == 1
-        assert standings[0] is Standing.DECIDING
+        statuses = [r.status for r in decision.reasons]
+        assert statuses.count(ReasonStatus.DECIDING) == 1
+        assert statuses[0] is ReasonStatus.DECIDING
 
 
 @given(histories)
@@ -57,7 +66,7 @@ def test_the_same_inputs_give_the_same_decision(history) -> None:  # type: ignor
         assert decide(now, readings, rules, memory) == decision
 
 
-# A fan that has just stopped, the window that opens again and heat, in any order.
+# A fan that has just stopped, fan hours that begin again and heat, in any order.
 stops_and_heat = st.lists(
     st.tuples(
         st.sampled_from([2.0, 60.0, 120.0]),
@@ -81,7 +90,7 @@ stops_and_heat = st.lists(
     st.sampled_from([0.3, 0.9, 1.0]),
     st.sampled_from([0.0, 0.5, 1.0]),
 )
-def test_the_fan_is_never_off_while_too_hot_unless_withheld_or_held(  # type: ignore[no-untyped-def]
+def test_the_fan_is_never_off_while_too_hot_unless_locked_out_or_held(  # type: ignore[no-untyped-def]
     history, for_heat, for_moisture, by_day
 ) -> None:
     """Whichever row sets the speed: too hot may ask for less than the schedule or moisture."""
@@ -93,8 +102,8 @@ def test_the_fan_is_never_off_while_too_hot_unless_withheld_or_held(  # type: ig
         min_off_s=1200.0,
     )
     for _, _, _, decision in walk(history, rules):
-        watch = decision.memory.watches[0]
-        if watch is not None and watch.engaged and not watch.locked_out:
+        state = decision.memory.overrides[0]
+        if state is not None and state.engaged and not state.locked_out:
             assert decision.speed > 0.0
 
 
@@ -112,7 +121,7 @@ def test_a_hold_is_obeyed_whatever_the_air(history) -> None:  # type: ignore[no-
     st.sampled_from(["hot", "cold", "humid", "dry"]),
     st.floats(-0.5, 0.5),
 )
-def test_noise_inside_the_deadband_never_makes_an_override_chatter(noise, limit, offset) -> None:  # type: ignore[no-untyped-def]
+def test_noise_inside_the_hysteresis_never_makes_an_override_chatter(noise, limit, offset) -> None:  # type: ignore[no-untyped-def]
     """Peak to peak below the hysteresis, anywhere around the threshold: one engagement at most."""
     rules = make_rules(delays_s=(0.0,) * 7)
     memory = Memory()
@@ -137,14 +146,14 @@ def test_noise_inside_the_deadband_never_makes_an_override_chatter(noise, limit,
         for change in changed:
             counts[change.event, change.kind] += 1
         engaged = [change.kind for change in changed if change.event == "override.engaged"]
-        assert engagements(memory.watches, decision.memory.watches) == engaged
+        assert engagements(memory.overrides, decision.memory.overrides) == engaged
         memory = decision.memory
     assert not counts or max(counts.values()) <= 1
 
 
 @settings(max_examples=60)
 @given(st.lists(st.floats(-0.49, 0.49), min_size=30, max_size=120))
-def test_noise_of_the_intake_inside_the_deadband_never_makes_withholding_chatter(noise) -> None:  # type: ignore[no-untyped-def]
+def test_noise_of_the_intake_inside_the_hysteresis_never_makes_withholding_chatter(noise) -> None:  # type: ignore[no-untyped-def]
     rules = make_rules(delays_s=(0.0,) * 7)
     memory, changes = Memory(), 0
     for i, n in enumerate(noise):
@@ -168,7 +177,7 @@ def test_a_restarted_controller_that_kept_its_memory_decides_as_before(
     rh,
     intake,
     lamp,
-    window,  # type: ignore[no-untyped-def]
+    fan_hours,  # type: ignore[no-untyped-def]
 ) -> None:
     """A restart loses the ramp and the start times of a running fan, and nothing else."""
     rules = make_rules(lamp_is_ours=True)
@@ -177,13 +186,13 @@ def test_a_restarted_controller_that_kept_its_memory_decides_as_before(
     other_clock_s = 5.0
     restored = Memory.restore(kept, other_clock_s, away_s=30.0)
     went_on = decide(
-        Now(now.monotonic_s + 30.0, lamp, window),
+        Now(now.monotonic_s + 30.0, lamp, fan_hours),
         air_is(now.monotonic_s + 30.0, t, rh, intake),
         rules,
         last.memory,
     )
     restarted = decide(
-        Now(other_clock_s, lamp, window), air_is(other_clock_s, t, rh, intake), rules, restored
+        Now(other_clock_s, lamp, fan_hours), air_is(other_clock_s, t, rh, intake), rules, restored
     )
     assert restarted.speed == pytest.approx(went_on.speed)
     assert restarted.lamp_on == went_on.lamp_on
@@ -191,7 +200,7 @@ def test_a_restarted_controller_that_kept_its_memory_decides_as_before(
 
 
 @given(histories, st.floats(5.0, 45.0), st.floats(1.0, 100.0), intakes)
-def test_a_controller_without_its_memory_converges_once_the_air_leaves_the_deadbands(
+def test_a_controller_without_its_memory_converges_once_the_air_leaves_the_hysteresiss(
     history,
     t,
     rh,
@@ -224,7 +233,7 @@ def test_a_doubled_tick_changes_nothing(history, index) -> None:  # type: ignore
 
 @pytest.mark.parametrize(
     "broken",
-    [{}, {"watches": [None]}, {"watches": 3}, [], None, {"watches": [{"age_s": "x"}] * 7}],
+    [{}, {"overrides": [None]}, {"overrides": 3}, [], None, {"overrides": [{"age_s": "x"}] * 7}],
 )
 def test_a_snapshot_that_is_not_ours_is_refused(broken) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(ValueError):

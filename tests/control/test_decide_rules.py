@@ -14,9 +14,9 @@ from controller.control import (
     Now,
     Quantity,
     Readings,
+    ReasonStatus,
     Rule,
     Rules,
-    Standing,
 )
 
 
@@ -64,16 +64,16 @@ def test_too_hot_engages_only_after_its_delay() -> None:
     rules = make_rules()
     early = run(rules, 24.5, for_s=58.0)
     assert early.speed == 0.5
-    assert [(r.rule, r.standing) for r in early.reasons] == [
-        (Rule.SCHEDULE, Standing.DECIDING),
-        (Rule.TOO_HOT, Standing.DELAYED),
+    assert [(r.rule, r.status) for r in early.reasons] == [
+        (Rule.SCHEDULE, ReasonStatus.DECIDING),
+        (Rule.TOO_HOT, ReasonStatus.DELAYED),
     ]
     late = run(rules, 24.5, for_s=60.0)
     assert late.speed == 1.0
     reason = late.reasons[0]
-    assert (reason.rule, reason.standing, reason.value, reason.limit, reason.unit) == (
+    assert (reason.rule, reason.status, reason.value, reason.limit, reason.unit) == (
         Rule.TOO_HOT,
-        Standing.DECIDING,
+        ReasonStatus.DECIDING,
         24.5,
         24.0,
         "°C",
@@ -88,17 +88,17 @@ def test_only_a_dip_past_the_release_threshold_starts_a_delay_anew(
     rules, memory = make_rules(), Memory()
     for at_s, air_c in ((0.0, 25.0), (30.0, dip_c), (40.0, 25.0), (60.0, 25.0)):
         memory = decide(day(at_s), air_is(at_s, air_c, 45.0), rules, memory).memory
-    watch = memory.watches[0]
-    assert watch is not None and watch.engaged is engages
+    state = memory.overrides[0]
+    assert state is not None and state.engaged is engages
 
 
-def test_too_hot_releases_below_the_deadband_and_not_before() -> None:
+def test_too_hot_releases_below_the_hysteresis_and_not_before() -> None:
     rules = make_rules()
     hot = run(rules, 24.5)
     inside_hysteresis = run(rules, 23.01, memory=hot.memory, start_s=700.0)
     assert inside_hysteresis.speed == 1.0
     released = run(rules, 22.99, memory=inside_hysteresis.memory, start_s=1400.0)
-    assert (released.speed, released.memory.watches) == (0.5, CALM)
+    assert (released.speed, released.memory.overrides) == (0.5, CALM)
 
 
 @pytest.mark.parametrize(
@@ -132,17 +132,17 @@ def test_a_surface_near_the_dew_point_raises_the_speed() -> None:
     assert far.speed == 0.5
 
 
-def test_cooling_is_withheld_when_the_intake_is_no_cooler() -> None:
+def test_cooling_is_locked_out_when_the_intake_is_no_cooler() -> None:
     rules = make_rules()
     decision = run(rules, 31.0, 45.0, intake=(31.5, 40.0))
     assert decision.speed == 0.5
-    locked_out = [r for r in decision.reasons if r.standing is Standing.LOCKED_OUT]
+    locked_out = [r for r in decision.reasons if r.status is ReasonStatus.LOCKED_OUT]
     assert [(r.rule, r.value, r.limit, r.intake, r.inside) for r in locked_out if r.intake] == [
         (Rule.TOO_HOT, 31.0, 24.0, 31.5, 31.0),
     ] or locked_out[0].rule is Rule.TOO_HOT
 
 
-def test_a_withheld_override_resumes_only_when_the_intake_is_cooler_by_the_deadband() -> None:
+def test_a_locked_out_override_resumes_only_when_the_intake_is_cooler_by_the_hysteresis() -> None:
     rules = make_rules()
     decision = run(rules, 31.0, 45.0, intake=(31.5, 40.0))
     still = run(rules, 31.0, 45.0, intake=(30.2, 40.0), memory=decision.memory, start_s=700.0)
@@ -159,7 +159,7 @@ def test_drying_compares_humidity_ratios_and_not_relative_humidities() -> None:
     # Street air at 30 °C and 50 % holds 13.3 g/kg, more than the tent, at a lower RH.
     street = run(rules, 22.0, 76.0, intake=(30.0, 50.0))
     assert street.speed == 0.5
-    reason = next(r for r in street.reasons if r.standing is Standing.LOCKED_OUT)
+    reason = next(r for r in street.reasons if r.status is ReasonStatus.LOCKED_OUT)
     assert reason.intake == pytest.approx(13.3, abs=0.1)
     assert reason.inside == pytest.approx(12.6, abs=0.1)
 
@@ -192,33 +192,33 @@ def test_cold_lowers_a_humid_tent_to_what_drying_asks_and_no_lower() -> None:
     assert (decision.speed, decision.reasons[0].rule) == (0.9, Rule.TOO_HUMID)
 
 
-def test_cold_is_not_ignored_while_too_humid_is_delayed_or_withheld() -> None:
+def test_cold_is_not_ignored_while_too_humid_is_delayed_or_locked_out() -> None:
     rules = make_rules(day_speed=1.0)
     delayed = run(rules, 18.0, 75.0, for_s=90.0)  # cold after 60 s, humid after 120 s
     assert (delayed.speed, delayed.reasons[0].rule) == (0.2, Rule.TOO_COLD)
     locked_out = run(rules, 18.0, 75.0, intake=(18.0, 80.0))
     assert (locked_out.speed, locked_out.reasons[0].rule) == (0.2, Rule.TOO_COLD)
-    standings = {reason.rule: reason.standing for reason in locked_out.reasons}
-    assert standings[Rule.TOO_HUMID] is Standing.LOCKED_OUT
+    statuses = {reason.rule: reason.status for reason in locked_out.reasons}
+    assert statuses[Rule.TOO_HUMID] is ReasonStatus.LOCKED_OUT
 
 
 @pytest.mark.parametrize(
-    ("for_s", "intake", "standing"),
+    ("for_s", "intake", "status"),
     [
-        (200.0, None, Standing.DELAYED),
-        (600.0, None, Standing.ENGAGED),
-        (600.0, (30.0, 20.0), Standing.LOCKED_OUT),
+        (200.0, None, ReasonStatus.DELAYED),
+        (600.0, None, ReasonStatus.ENGAGED),
+        (600.0, (30.0, 20.0), ReasonStatus.LOCKED_OUT),
     ],
 )
-def test_dry_is_ignored_while_too_hot_is_delayed_engaged_or_withheld(
-    for_s: float, intake: tuple[float, float] | None, standing: Standing
+def test_dry_is_ignored_while_too_hot_is_delayed_engaged_or_locked_out(
+    for_s: float, intake: tuple[float, float] | None, status: ReasonStatus
 ) -> None:
     delays_s = (300.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0)
     rules = make_rules(day_speed=1.0, delays_s=delays_s, speeds=(0.8, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2))
     decision = run(rules, 25.0, 30.0, for_s=for_s, intake=intake)
     assert (decision.speed, decision.reasons[0].rule) == (1.0, Rule.SCHEDULE)
-    standings = {reason.rule: reason.standing for reason in decision.reasons}
-    assert (standings[Rule.TOO_HOT], standings[Rule.TOO_DRY]) == (standing, Standing.ENGAGED)
+    statuses = {reason.rule: reason.status for reason in decision.reasons}
+    assert (statuses[Rule.TOO_HOT], statuses[Rule.TOO_DRY]) == (status, ReasonStatus.ENGAGED)
 
 
 def test_dry_is_not_ignored_while_a_surface_near_the_dew_point_is_delayed() -> None:
@@ -227,8 +227,8 @@ def test_dry_is_not_ignored_while_a_surface_near_the_dew_point_is_delayed() -> N
     decision = run(
         make_rules(day_speed=1.0, delays_s=delays_s), 22.0, 38.0, for_s=300.0, intake=(-10.0, 50.0)
     )
-    standings = {(reason.rule, reason.standing) for reason in decision.reasons}
-    assert (Rule.TOO_HUMID, Standing.DELAYED) in standings
+    statuses = {(reason.rule, reason.status) for reason in decision.reasons}
+    assert (Rule.TOO_HUMID, ReasonStatus.DELAYED) in statuses
     assert (decision.speed, decision.reasons[0].rule) == (0.2, Rule.TOO_DRY)
 
 
@@ -277,7 +277,7 @@ def test_a_hold_rules_over_everything_until_it_expires() -> None:
     memory = replace(run(rules, 30.0, 45.0).memory, hold=Hold(0.0, until_s=1000.0))
     held = decide(day(999.0), air_is(999.0, 30.0, 45.0), rules, memory)
     assert (held.speed, held.reasons[0].rule) == (0.0, Rule.MANUAL_HOLD)
-    assert [r.standing for r in held.reasons].count(Standing.DECIDING) == 1
+    assert [r.status for r in held.reasons].count(ReasonStatus.DECIDING) == 1
     over = decide(day(1000.0), air_is(1000.0, 30.0, 45.0), rules, held.memory)
     assert (over.speed, over.reasons[0].rule, over.memory.hold) == (1.0, Rule.TOO_HOT, None)
 
@@ -321,11 +321,11 @@ def test_night_limits_hold_by_night() -> None:
     assert humid_by_night.reasons[0].rule is Rule.SCHEDULE
 
 
-def test_reasons_in_json_name_rule_standing_quantity_value_limit_and_unit() -> None:
+def test_reasons_in_json_name_rule_status_quantity_value_limit_and_unit() -> None:
     reason = run(make_rules(), 24.5).reasons[0]
     assert reason.as_dict() == {
         "rule": "too_hot",
-        "standing": "deciding",
+        "status": "deciding",
         "quantity": "temperature",
         "value": 24.5,
         "limit": 24.0,
@@ -333,17 +333,17 @@ def test_reasons_in_json_name_rule_standing_quantity_value_limit_and_unit() -> N
     }
 
 
-def test_the_window_alone_decides_the_scheduled_speed() -> None:
+def test_the_fan_hours_alone_decide_the_scheduled_speed() -> None:
     rules = make_rules()
-    lead = Now(0.0, lamp_on=False, in_fan_hours=True)
-    assert decide(lead, air_is(0.0), rules, Memory()).speed == 0.5
+    pre_run = Now(0.0, lamp_on=False, in_fan_hours=True)
+    assert decide(pre_run, air_is(0.0), rules, Memory()).speed == 0.5
 
 
 def test_an_override_engages_only_while_its_value_is_out_of_band() -> None:
     rules = make_rules()
     memory = run(rules, 24.5, for_s=10.0).memory
     back = run(rules, 23.5, memory=memory, start_s=12.0, for_s=300.0)
-    assert (back.speed, back.reasons[1].standing) == (0.5, Standing.DELAYED)
+    assert (back.speed, back.reasons[1].status) == (0.5, ReasonStatus.DELAYED)
     assert back.reasons[1].until_s is None
     again = run(rules, 24.1, memory=back.memory, start_s=314.0, for_s=0.0)
     assert (again.speed, again.reasons[0].rule) == (1.0, Rule.TOO_HOT)
@@ -371,7 +371,7 @@ def test_less_air_serves_a_cold_tent_whose_intake_is_as_warm_since_the_lamp_warm
     assert (alike.speed, alike.reasons[0].rule) == (0.2, Rule.TOO_COLD)
 
 
-def test_too_cold_once_withheld_is_served_when_the_intake_is_no_longer_warmer() -> None:
+def test_too_cold_once_locked_out_is_served_when_the_intake_is_no_longer_warmer() -> None:
     rules = make_rules()
     locked_out = run(rules, 18.0, 60.0, intake=(19.0, 60.0))
     assert locked_out.speed == 0.5
@@ -408,7 +408,7 @@ def test_a_restarted_controller_that_was_blind_stays_in_failsafe_until_a_reading
 def test_a_snapshot_of_an_older_version_is_taken_up_all_the_same() -> None:
     snapshot = run(make_rules(), 24.5).memory.snapshot(600.0)
     del snapshot["in_failsafe"]
-    assert Memory.restore(snapshot, 5.0, 0.0).watches[0] is not None
+    assert Memory.restore(snapshot, 5.0, 0.0).overrides[0] is not None
 
 
 def test_noise_around_the_cut_out_limit_does_not_start_its_delay_anew() -> None:

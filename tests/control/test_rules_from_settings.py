@@ -47,14 +47,14 @@ def test_the_limits_of_day_and_night_are_the_bands_edges() -> None:
     assert rules.night == pytest.approx(Limits(23.5, 82.0, 310.0, 1.2, 14.5, 42.0, 1410.0))
 
 
-def test_each_watch_has_its_own_hysteresis_delay_and_speed() -> None:
+def test_each_override_has_its_own_hysteresis_delay_and_speed() -> None:
     rules = rules_of()
     assert rules.hystereses == pytest.approx((0.7, 3.5, 120.0, 0.8, 0.7, 3.5, 120.0))
     assert rules.delays_s == (61.0, 121.0, 122.0, 123.0, 61.0, 121.0, 122.0)
     assert rules.speeds == pytest.approx((0.95, 0.85, 0.75, 0.65, 0.31, 0.32, 0.33))
 
 
-def test_the_schedules_wish_is_looked_up_by_window_and_purge() -> None:
+def test_the_schedules_wish_is_looked_up_by_fan_hours_and_purge() -> None:
     assert rules_of().base == (
         Wish(0.22, Rule.SCHEDULE),
         Wish(0.45, Rule.SCHEDULE),

@@ -12,7 +12,7 @@ from controller.control import Memory
 from controller.daemon.tick import MEMORY_KEY
 from controller.measurement import Measurement
 from controller.record import MemoryRecord
-from controller.record.status import KEY, Situation
+from controller.record.status import KEY, DaemonStatus
 
 
 def test_the_fan_runs_from_lead_before_lights_on_to_lag_after_lights_off() -> None:
@@ -51,7 +51,7 @@ def test_heat_at_night_starts_the_fan_and_says_why() -> None:
     assert data["rule"] == "too_hot"
     assert data["reasons"][0] == {  # type: ignore[index]
         "rule": "too_hot",
-        "standing": "deciding",
+        "status": "deciding",
         "quantity": "temperature",
         "value": 25.0,
         "limit": 24.0,
@@ -59,7 +59,7 @@ def test_heat_at_night_starts_the_fan_and_says_why() -> None:
     }
 
 
-def test_an_override_is_withheld_while_the_intake_is_hotter_and_resumes_after() -> None:
+def test_an_override_is_locked_out_while_the_intake_is_hotter_and_resumes_after() -> None:
     bench = Bench("2025-06-03 00:00")
     bench.tent.air, bench.intake.air = Measurement(28.0, 50.0), Measurement(29.0, 50.0)
     bench.run(120.0)
@@ -141,7 +141,7 @@ def test_a_fan_that_turns_when_it_should_not_is_told() -> None:
     assert [data["fault"] for _, data in bench.events("fan.failed")] == ["turning_when_off"]
 
 
-def test_a_lamp_lit_out_of_hours_opens_the_window() -> None:
+def test_a_lamp_lit_out_of_hours_keeps_to_the_fan_hours() -> None:
     bench = Bench("2025-06-03 00:00", photocell=FakePhotocell(lit=True))
     bench.run(10.0)
     assert bench.speed == 1.0
@@ -237,7 +237,7 @@ def test_a_released_hold_is_told() -> None:
 def test_the_saved_situation_says_speed_reasons_and_next_change() -> None:
     bench = Bench("2025-06-03 10:00")
     bench.run(70.0)
-    now = Situation.from_json(bench.record.states[KEY])
+    now = DaemonStatus.from_json(bench.record.states[KEY])
     assert now is not None
     assert (now.speed, now.lamp_on, now.in_fan_hours) == (1.0, True, True)
     assert now.reasons[0]["rule"] == "schedule"
@@ -262,7 +262,7 @@ def test_ramps_are_one_event_and_not_one_a_step() -> None:
     bench = Bench("2025-06-03 03:44", config)
     bench.run(180.0)
     assert len(set(bench.fan.applied)) > 10
-    assert len(bench.events("fan.changed")) == 2  # the start's, and the window's
+    assert len(bench.events("fan.changed")) == 2  # the start's, and the fan hours'
 
 
 def test_a_missed_hour_of_ticks_leaves_the_fan_right() -> None:
@@ -299,7 +299,7 @@ def test_a_photocell_lamp_is_told_as_it_is_seen_and_not_as_it_should_be() -> Non
     ]
 
 
-def test_a_window_held_open_by_a_lit_lamp_is_told_with_its_reason() -> None:
+def test_fan_hours_by_a_lit_lamp_are_recorded_with_its_reason() -> None:
     photocell = FakePhotocell(lit=False)
     bench = Bench("2025-06-03 00:00", photocell=photocell)
     bench.run(4.0)

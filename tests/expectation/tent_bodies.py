@@ -14,7 +14,7 @@ from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.recorded import Knot, RecordedAir
 from simulators.rehearsal.rehearse import rehearse_fully
 from simulators.rehearsal.scene import scene_in
-from simulators.tent.physics import TentPhysics
+from simulators.tent import TentPhysics
 
 START = dt.datetime(2025, 6, 2, tzinfo=ZoneInfo("Europe/Rome"))
 START_S = START.timestamp()
@@ -130,11 +130,11 @@ def random_tent(seed: int) -> str:
     sensors.append(dice.choice(["driver: dht22, pin: 27", "driver: hwmon, device: sht3x"]))
     duct = ""
     if dice.random() < 0.8:
-        bore = dice.choice([100, 125, 150, 200, 250]) if flow < 900.0 else 315
+        diameter = dice.choice([100, 125, 150, 200, 250]) if flow < 900.0 else 315
         place = dice.choice(["both_inside", "both_outside", "filter_inside_fan_outside"])
         carbon = f", filter: {{pressure_drop: 80 Pa, flow: {flow:.0f} m³/h}}"
         duct = (
-            f"duct: {{diameter: {bore} mm, length: {dice.uniform(0.5, 4.0):.1f} m, "
+            f"duct: {{diameter: {diameter} mm, length: {dice.uniform(0.5, 4.0):.1f} m, "
             f"bends: {dice.randrange(4)}, arrangement: {place}"
             f"{carbon if dice.random() < 0.6 else ''}}}\n"
         )

@@ -29,8 +29,7 @@ from controller.sensors.simulated import SimulatedDriver
 from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.fan import Fan
-from simulators.tent.physics import TentPhysics
-from simulators.tent.tent import Tent
+from simulators.tent import Tent, TentPhysics
 
 TICK_S = 2.0
 QUIET_S = 120.0

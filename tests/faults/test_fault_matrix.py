@@ -216,7 +216,7 @@ def test_a_lamp_dark_in_its_hours(holds: Holds) -> None:
     tent = FaultTent(PHOTOCELL).run_until(12.0, days=3)
     tent.lamp_stuck = False
     took_s = tent.seconds_until(lambda: tent.has_raised("lamp_dark_in_hours"))
-    assert tent.speed == 1.0  # the window stays open
+    assert tent.speed == 1.0  # the fan hours go on
     tent.run(days=5)
     tent.lamp_stuck = None
     holds(tent.finish(), took_s=took_s, lost_s=lost_s(tent))
@@ -299,7 +299,7 @@ def test_a_clock_wrong_at_boot(holds: Holds) -> None:
     tent.clock.step_wall(-right_by_s)
     tent.start()
     began_s = tent.now_s
-    took_s = tent.seconds_until(lambda: tent.speed == 1.0)  # at night: the window is held open
+    took_s = tent.seconds_until(lambda: tent.speed == 1.0)  # at night: the fan hours go on
     tent.run(days=5)
     assert tent.speed == 1.0
     assert not tent.now.clock_is_settled

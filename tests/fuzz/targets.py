@@ -41,7 +41,7 @@ from controller.record import (
     RecordWriter,
     SensorRow,
 )
-from controller.record.status import Situation
+from controller.record.status import DaemonStatus
 from simulators.weather import load_weather
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "daemon"))
@@ -98,11 +98,11 @@ def _good_record() -> bytes:
             writer.event(at_ms, "fan.changed", speed=0.4, was=None, rule="schedule", reasons=[])
         writer.save_state("memory", START_MS, {"at_ms": START_MS, **Memory().snapshot(0.0)})
         writer.save_state("alarms", START_MS, {"at_ms": START_MS, "alarms": []})
-        writer.save_state("situation", START_MS, {"at_ms": START_MS})
+        writer.save_state("now", START_MS, {"at_ms": START_MS})
     return path.read_bytes()
 
 
-_STATES = ("memory", "alarms", "situation", "summarised", "backed_up")
+_STATES = ("memory", "alarms", "now", "summarised", "backed_up")
 _REALS = (float("inf"), -1e308, 5e-324, -0.0, 1e19)
 
 
@@ -229,8 +229,8 @@ def _restore(key: str, value: object) -> None:
     elif key == "alarms":
         rows = value.get("alarms") if isinstance(value, dict) else None
         restore_alarms(rows, 100.0, 10.0)
-    elif key == "situation":
-        Situation.from_json(value)
+    elif key == "now":
+        DaemonStatus.from_json(value)
 
 
 @functools.cache
@@ -272,7 +272,7 @@ def weather(data: bytes) -> None:
     path = _folder() / "weather.csv"
     path.write_bytes(data)
     with contextlib.suppress(UserError):
-        load_weather(path)
+        load_weather(path, "Europe/Rome")
 
 
 TARGETS: dict[str, Target] = {

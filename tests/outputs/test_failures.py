@@ -77,8 +77,8 @@ def test_a_pin_that_pulls_itself_the_wrong_way_is_told_with_the_remedy() -> None
 
 def test_a_fan_that_stands_under_a_lamp_on_its_own_timer_is_told() -> None:
     for fan in ("drive: relay, pin: 17", "drive: pwm, pin: 17", "drive: hardware_pwm, pin: 18"):
-        assert any("lamp burns on" in note for note in failure_notes(settings(fan)))
-        assert not any("lamp burns on" in note for note in failure_notes(settings(fan, OWN_LAMP)))
+        assert any("lamp stays on" in note for note in failure_notes(settings(fan)))
+        assert not any("lamp stays on" in note for note in failure_notes(settings(fan, OWN_LAMP)))
     running = settings("drive: relay, pin: 17, contact: normally_closed")
     assert runs_undriven(running.fan)
-    assert not any("lamp burns on" in note for note in failure_notes(running))
+    assert not any("lamp stays on" in note for note in failure_notes(running))

@@ -20,7 +20,7 @@ from controller.control.plausibility import (
     trusted,
 )
 from controller.measurement import Measurement
-from controller.sensors.profiles import DHT11, DHT22
+from controller.sensors.data_sheets import DHT11, DHT22
 
 HOUR_S = 3600.0
 

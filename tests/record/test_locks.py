@@ -21,7 +21,7 @@ import sys, time
 from pathlib import Path
 from controller.locks import claim
 held = claim(Path(sys.argv[1]))
-print("held", purge=True)
+print("held", flush=True)
 time.sleep(600)
 """
 

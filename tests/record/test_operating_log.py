@@ -37,7 +37,7 @@ FAN = {
     "was": 0.4,
     "rule": "too_hot",
     "reasons": [
-        {"rule": "too_hot", "standing": "deciding", "quantity": "temperature", "value": 27.3,
+        {"rule": "too_hot", "status": "deciding", "quantity": "temperature", "value": 27.3,
          "limit": 26.7, "unit": "°C"}
     ],
 }  # fmt: skip

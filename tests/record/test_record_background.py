@@ -407,7 +407,7 @@ def test_a_restart_picks_up_what_was_saved(path: Path, disk: Disk, clock: StillC
     record.close()
 
 
-def test_a_backup_taken_while_writing_holds_all_that_was_flushed(
+def test_a_backup_taken_while_writing_holds_all_that_was_purgeed(
     path: Path, disk: Disk, clock: StillClock, tmp_path: Path
 ) -> None:
     record = start(path, disk, clock)

@@ -61,7 +61,7 @@ def test_a_later_program_takes_every_earlier_record_with_its_rows(
         migrate(db, LATER[:version])
         db.execute(
             "INSERT INTO readings (at_ms, interval_s, fan_speed, fan_on_s, lamp_on, lamp_on_s, "
-            f"in_fan_hours, {'deciding' if version == len(LATER) else 'rule'}, locked out) "
+            f"in_fan_hours, {'ruling' if version == len(LATER) else 'rule'}, locked_out) "
             "VALUES (1, 60, 0, 0, 0, 0, 0, 'purge', 0)"
         )
     newest = len(LATER)

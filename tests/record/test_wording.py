@@ -8,10 +8,10 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from controller.control.types import Quantity, Reason, Rule, Standing
+from controller.control.types import Quantity, Reason, ReasonStatus, Rule
 from controller.wording import change_words, event_words, reason_words
 
-R, S, Q = Rule, Standing, Quantity
+R, S, Q = Rule, ReasonStatus, Quantity
 
 
 @pytest.mark.parametrize(
@@ -112,7 +112,7 @@ def test_reasons_are_in_the_users_units() -> None:
 
 ROME = ZoneInfo("Europe/Rome")
 HOT = {
-    "rule": "too_hot", "standing": "deciding", "quantity": "temperature",
+    "rule": "too_hot", "status": "deciding", "quantity": "temperature",
     "value": 27.3, "limit": 26.7, "unit": "°C",
 }  # fmt: skip
 
@@ -125,10 +125,10 @@ HOT = {
         ("fan.changed", {"speed": 0.4, "was": 0.0, "rule": "schedule"}, "Fan on at 40 %: schedule"),
         ("fan.changed", {"speed": 0.4, "was": None, "rule": "purge"}, "Fan at 40 %: purge"),
         ("fan.changed", {"speed": 0.4, "was": 0.0, "reasons": [{"rule": "schedule",
-          "standing": "deciding", "value": 0.4, "unit": ""}]}, "Fan on at 40 %: schedule"),
+          "status": "deciding", "value": 0.4, "unit": ""}]}, "Fan on at 40 %: schedule"),
         ("fan.changed", {"speed": 1.0, "was": 0.4, "rule": "too_hot", "reasons": [HOT]},
          "Fan 40 % → 100 %: too hot, 27.3 °C (limit 26.7 °C)"),
-        ("override.engaged", {k: v for k, v in HOT.items() if k != "standing"},
+        ("override.engaged", {k: v for k, v in HOT.items() if k != "status"},
          "Override engaged, too hot, 27.3 °C (limit 26.7 °C)"),
         ("override.delayed", HOT,
          "Override pending, too hot, 27.3 °C (limit 26.7 °C), waiting out its delay"),

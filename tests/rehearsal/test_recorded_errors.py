@@ -17,7 +17,7 @@ from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
 from simulators.rehearsal.recorded_errors import RecordedErrors, intervals, recorded_errors
 from simulators.rehearsal.senses import sensor_model
 from simulators.sensor_error import Look
-from simulators.tent.physics import TentPhysics
+from simulators.tent import TentPhysics
 
 LOADED = settings_from_text(CHILLIES, "chillies.yaml")
 SETTINGS = LOADED.settings

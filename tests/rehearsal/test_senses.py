@@ -9,7 +9,7 @@ from rehearsal_builders import CHILLIES
 
 from controller.config import settings_from_text
 from controller.control.plausibility import FRESH, judge, trusted
-from controller.sensors.profiles import profile_of
+from controller.sensors.data_sheets import profile_of
 from simulators.rehearsal.senses import sense, sensor_model
 
 TWINS = CHILLIES.replace(

@@ -324,7 +324,7 @@ def test_lamp_hours_move_to_the_cool_night_with_the_light_they_give(tmp_path: Pa
     assert (off - on) % 24 == 16 and not on <= 15 < off  # as long, and dark in the afternoon
     assert one.minutes_saved > 120.0 and one.peak_more_k < 0.0
     said = suggestion_words(review, one)
-    light = re.search(r"light on the floor about (\d+) mol/m² a day", said)
+    light = re.search(r"daily light integral about (\d+) mol/m²", said)
     # 150 W for 16 h at 2.4 µmol/J, 85 % of it on 0.64 m²: see `plants.LAMP_EFFICACY`.
     assert light is not None and int(light[1]) == round(150 * 57600 * 2.4e-6 * 0.85 / 0.64)
     assert "check that your crop's flowering allows it" in said

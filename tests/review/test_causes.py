@@ -70,7 +70,7 @@ def test_override_held_up_by_its_own_delay(record: HandRecord) -> None:
 def test_override_held_up_by_the_minimum_off_time(record: HandRecord) -> None:
     record.stretch("12:00", "12:06", temperature=26.0, speed=0.0)
     record.stretch("12:06", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
-    reasons = [{"rule": "too_hot", "standing": "limiting", "value": 60.0, "limit": 300.0}]
+    reasons = [{"rule": "too_hot", "status": "limiting", "value": 60.0, "limit": 300.0}]
     record.event("12:02", "fan.changed", speed=0.0, was=0.5, rule="too_hot", reasons=reasons)
     found = minutes(hot_spell(record.review()))
     assert (found["override_delay"], found["minimum_off_time"]) == (2.0, 4.0)

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.control.plausibility import FRESH, SensorFault, judge
+from controller.sensors.data_sheets import DHT11_ERRORS, DHT22, DHT22_ERRORS
 from controller.sensors.dht_reader import SPACING_S, DhtReader
 from controller.sensors.driver import ErrorKind, Measurement, SensorError
-from controller.sensors.profiles import DHT22 as DHT22_PROFILE
-from simulators.sensor_error import DHT11, DHT22, PERFECT, SensorErrorModel
+from simulators.sensor_error import PERFECT, SensorErrorModel
 from simulators.wire import Line, WireDriver, WireTime, encode_frame, load_decoder, train
 from simulators.wire.frames import cut_short, with_bad_checksum, without_first_edge
 
@@ -51,7 +51,7 @@ def test_frames_of_the_data_sheet_are_read_as_it_says(
 
 
 def test_a_dht11_frame_is_read_after_its_longer_start_signal() -> None:
-    # Aosong, DHT11 product manual, worked example: 0011 0101 0000 0000 0001 1000 0000 0100
+    # Aosong, DHT11_ERRORS product manual, worked example: 0011 0101 0000 0000 0001 1000 0000 0100
     # 0101 0001 is 53 %RH and 24.4 °C (from memory).
     frame = int("0011010100000000000110000000010001010001", 2).to_bytes(5, "big")
     assert Bench("dht11").read(train(frame)) == (24.4, 53.0)
@@ -93,13 +93,13 @@ def test_what_the_decoder_lets_through_as_zeros_plausibility_refuses(
 ) -> None:
     measurement = Bench().read(pulses)
     assert measurement == (0.0, 0.0)
-    assert judge(DHT22_PROFILE, FRESH, 0.0, measurement) == (SensorFault.ABSURD, FRESH)
+    assert judge(DHT22, FRESH, 0.0, measurement) == (SensorFault.ABSURD, FRESH)
 
 
 def test_a_temperature_no_decoder_minds_plausibility_refuses() -> None:
     measurement = Bench().read(train(encode_frame(3276.7, 50.0)))
     assert measurement.temperature_c == 3276.7
-    assert judge(DHT22_PROFILE, FRESH, 0.0, measurement)[0] is SensorFault.ABSURD
+    assert judge(DHT22, FRESH, 0.0, measurement)[0] is SensorFault.ABSURD
 
 
 def test_a_failed_read_is_never_followed_by_the_values_before_it() -> None:
@@ -189,7 +189,7 @@ def test_the_simulated_sensor_reads_the_air_through_the_decoder() -> None:
 
 def test_the_simulated_sensor_loses_measurements_in_every_way() -> None:
     now_s = 0.0
-    model = SensorErrorModel(DHT22, 3, lost=1.0)
+    model = SensorErrorModel(DHT22_ERRORS, 3, lost=1.0)
     driver = WireDriver("dht22", model, lambda: (24.0, 55.0), lambda: now_s)
     heard: list[ErrorKind | Measurement] = []
     for _ in range(4):
@@ -203,7 +203,7 @@ def test_the_simulated_sensor_loses_measurements_in_every_way() -> None:
 
 def test_a_simulated_dht11_answers_too() -> None:
     now_s = 0.0
-    model = SensorErrorModel(DHT11, 3, bias_k=0.0, bias_pct=0.0, lost=0.0)
+    model = SensorErrorModel(DHT11_ERRORS, 3, bias_k=0.0, bias_pct=0.0, lost=0.0)
     driver = WireDriver("dht11", model, lambda: (24.0, 55.0), lambda: now_s)
     temperature_c, humidity_pct = driver.read()
     assert temperature_c == pytest.approx(24.0, abs=2.0)

@@ -12,11 +12,11 @@ from controller.clock import SystemClock
 from controller.config import Settings, settings_from_text
 from controller.config.sections.sensors import Sensor
 from controller.control.plausibility import SensorFault
-from controller.sensors import Measurement, SensorError, open_sensors
+from controller.sensors import Measurement, SensorError
+from controller.sensors.data_sheets import DHT11, DHT22, profile_of
 from controller.sensors.dht import DhtDriver
 from controller.sensors.driver import Driver, ErrorKind
-from controller.sensors.open_sensors import open_driver
-from controller.sensors.profiles import DHT11, DHT22, profile_of
+from controller.sensors.open_sensors import open_driver, open_sensors
 from controller.sensors.simulated import SimulatedDriver
 
 HEAD = """

@@ -6,9 +6,9 @@ import pytest
 
 from controller.control.plausibility import Profile, Role, SensorFault
 from controller.sensors.array import DISAGREES_AFTER_S, SensorArray, WatchedSensor
+from controller.sensors.data_sheets import DHT22
 from controller.sensors.driver import Driver, ErrorKind, Measurement, SensorError
 from controller.sensors.pollers import InlinePoller
-from controller.sensors.profiles import DHT22
 from controller.sensors.simulated import SimulatedDriver
 
 STALE_AFTER_S = 120.0

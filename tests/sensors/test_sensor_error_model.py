@@ -9,17 +9,15 @@ import statistics
 import pytest
 
 from controller.measurement import Measurement
-from simulators import sensor_error
-from simulators.sensor_error import (
-    DHT11,
-    DHT22,
-    PERFECT,
-    SHT,
+from controller.sensors.data_sheets import (
+    DHT11_ERRORS,
+    DHT22_ERRORS,
+    SHT_ERRORS,
     ErrorFigures,
-    ModelledSource,
-    SensorErrorModel,
     figures_for,
 )
+from simulators import sensor_error
+from simulators.sensor_error import PERFECT, ModelledSource, SensorErrorModel
 
 YEAR_S = 365.25 * 86400.0
 
@@ -35,13 +33,17 @@ def got(readings: list[Measurement | None]) -> list[Measurement]:
 
 
 def test_the_same_seed_gives_the_same_errors_and_another_others() -> None:
-    first, again, other = (readings(SensorErrorModel(DHT22, seed), 500) for seed in (7, 7, 8))
+    first, again, other = (
+        readings(SensorErrorModel(DHT22_ERRORS, seed), 500) for seed in (7, 7, 8)
+    )
     assert first == again
     assert first != other
 
 
 @pytest.mark.parametrize(
-    ("figures", "steps"), [(DHT22, 10), (DHT11, 1), (SHT, 100)], ids=["dht22", "dht11", "sht"]
+    ("figures", "steps"),
+    [(DHT22_ERRORS, 10), (DHT11_ERRORS, 1), (SHT_ERRORS, 100)],
+    ids=["dht22", "dht11", "sht"],
 )
 def test_values_come_in_the_sensors_resolution(figures: ErrorFigures, steps: int) -> None:
     for temperature_c, humidity_pct in got(readings(SensorErrorModel(figures, 1), 300)):
@@ -50,7 +52,9 @@ def test_values_come_in_the_sensors_resolution(figures: ErrorFigures, steps: int
         assert humidity_pct == round(humidity_pct * steps) / steps
 
 
-@pytest.mark.parametrize("figures", [DHT22, DHT11, SHT], ids=["dht22", "dht11", "sht"])
+@pytest.mark.parametrize(
+    "figures", [DHT22_ERRORS, DHT11_ERRORS, SHT_ERRORS], ids=["dht22", "dht11", "sht"]
+)
 def test_repetitions_stay_within_the_repeatability(figures: ErrorFigures) -> None:
     model = SensorErrorModel(figures, 5, bias_k=0.0, bias_pct=0.0, lost=0.0)
     off = [m.temperature_c - 24.0 for m in got(readings(model, 4000))]
@@ -61,25 +65,25 @@ def test_repetitions_stay_within_the_repeatability(figures: ErrorFigures) -> Non
 
 
 def test_the_noise_is_as_wide_as_said() -> None:
-    model = SensorErrorModel(SHT, 5, bias_k=0.0, bias_pct=0.0, lost=0.0)
+    model = SensorErrorModel(SHT_ERRORS, 5, bias_k=0.0, bias_pct=0.0, lost=0.0)
     values = got(readings(model, 8000))
     assert statistics.stdev(m.humidity_pct for m in values) == pytest.approx(0.08 / 3, rel=0.1)
 
 
 def test_new_sensors_are_mostly_within_their_accuracy() -> None:
-    biases = [SensorErrorModel(DHT22, seed).bias_k for seed in range(1000)]
+    biases = [SensorErrorModel(DHT22_ERRORS, seed).bias_k for seed in range(1000)]
     assert 0.95 < sum(abs(b) <= 0.5 for b in biases) / 1000 < 1.0
     assert statistics.fmean(biases) == pytest.approx(0.0, abs=0.03)
 
 
 @pytest.mark.parametrize("lost", [0.0, 0.1, 0.4, 1.0])
 def test_the_share_of_lost_measurements_is_as_said(lost: float) -> None:
-    seen = readings(SensorErrorModel(DHT22, 2, lost=lost), 20_000)
+    seen = readings(SensorErrorModel(DHT22_ERRORS, 2, lost=lost), 20_000)
     assert seen.count(None) / len(seen) == pytest.approx(lost, abs=0.01)
 
 
 def test_losses_and_noise_do_not_repeat_from_pass_to_pass() -> None:
-    seen = readings(SensorErrorModel(DHT22, 2), 2 * 8192)
+    seen = readings(SensorErrorModel(DHT22_ERRORS, 2), 2 * 8192)
     assert seen[:8192] != seen[8192:]
 
 
@@ -98,7 +102,7 @@ def test_the_sensor_lags_behind_a_step() -> None:
 def test_humidity_drifts_by_no_more_than_said_in_a_year() -> None:
     drifts = []
     for seed in range(200):
-        model = SensorErrorModel(DHT22, seed, bias_k=0.0, bias_pct=0.0, lost=0.0)
+        model = SensorErrorModel(DHT22_ERRORS, seed, bias_k=0.0, bias_pct=0.0, lost=0.0)
         model.observe(0.0, 24.0, 55.0)
         year = [model.observe(YEAR_S + 2.5 * i, 24.0, 55.0) for i in range(40)]
         drifts.append(statistics.fmean(m.humidity_pct for m in got(year)) - 55.0)
@@ -108,9 +112,9 @@ def test_humidity_drifts_by_no_more_than_said_in_a_year() -> None:
 
 
 def test_a_sensor_clips_at_the_ends_of_its_range() -> None:
-    wet = got(readings(SensorErrorModel(DHT22, 1), 50, rh=105.0))
+    wet = got(readings(SensorErrorModel(DHT22_ERRORS, 1), 50, rh=105.0))
     assert {m.humidity_pct for m in wet} == {99.9}
-    cold = got(readings(SensorErrorModel(DHT11, 1), 50, t=-20.0))
+    cold = got(readings(SensorErrorModel(DHT11_ERRORS, 1), 50, t=-20.0))
     assert {m.temperature_c for m in cold} == {0.0}
 
 
@@ -121,12 +125,12 @@ def test_a_perfect_sensor_says_what_is() -> None:
 @pytest.mark.parametrize(
     ("driver", "device", "figures"),
     [
-        ("dht22", None, DHT22),
-        ("dht11", None, DHT11),
-        ("iio", "dht11", DHT22),
-        ("iio", "bme280", SHT),
-        ("hwmon", "sht4x", SHT),
-        ("simulated", None, DHT22),
+        ("dht22", None, DHT22_ERRORS),
+        ("dht11", None, DHT11_ERRORS),
+        ("iio", "dht11", DHT22_ERRORS),
+        ("iio", "bme280", SHT_ERRORS),
+        ("hwmon", "sht4x", SHT_ERRORS),
+        ("simulated", None, DHT22_ERRORS),
     ],
 )
 def test_each_kind_of_sensor_has_its_figures(

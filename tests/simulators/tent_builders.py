@@ -9,7 +9,8 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from controller import air, envelope, plants
-from simulators.tent.physics import LATENT_J_PER_KG, TentPhysics
+from controller.air.constants import LATENT_J_PER_KG
+from simulators.tent import TentPhysics
 
 PEPPER = plants.crop_traits("pepper")
 

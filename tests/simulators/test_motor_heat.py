@@ -8,8 +8,8 @@ from tent_builders import pepper_tent
 from controller.config import Settings, settings_from_text
 from controller.sizing.plan import Plan
 from simulators.fan import Fan
+from simulators.tent import Tent
 from simulators.tent.ledger import TentLedger
-from simulators.tent.tent import Tent
 
 CONFIG = """\
 tent: {name: t, width: 80 cm, depth: 80 cm, height: 160 cm}

@@ -10,7 +10,7 @@ import pytest
 from controller.config import Settings, settings_from_text
 from controller.locks import AlreadyRunning
 from simulators.records import simulated_record
-from simulators.world import SimulatedWorld, simulated_world
+from simulators.simulated_world import SimulatedWorld, simulated_world
 
 TENT = """\
 tent: {name: world, width: 80 cm, depth: 80 cm, height: 160 cm}

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from tent_builders import pepper_tent, solved
 
-from simulators.tent.tent import Tent
+from simulators.tent import Tent
 
 MINUTES = 24 * 60
 

@@ -15,9 +15,8 @@ from tent_builders import sized_tent
 from controller import air
 from simulators.intake import RoomAir
 from simulators.room import KINDS, Kind, Room, RoomBooks
+from simulators.tent import Tent, TentPhysics
 from simulators.tent.ledger import TentLedger
-from simulators.tent.physics import TentPhysics
-from simulators.tent.tent import Tent
 from simulators.weather import Weather
 
 HOUR, DAY = 3600.0, 86_400.0

@@ -12,9 +12,9 @@ import pytest
 from tent_builders import pepper_tent
 
 from controller import air
+from controller.air.constants import LATENT_J_PER_KG
 from controller.plants import LeafState
-from simulators.tent.physics import LATENT_J_PER_KG, TentPhysics
-from simulators.tent.tent import Tent
+from simulators.tent import Tent, TentPhysics
 
 UA, RHO_CP, FLOW, LAMP, C = 30.0, 1206.0, 0.05, 240.0, 20_000.0
 LOSS = UA + RHO_CP * FLOW

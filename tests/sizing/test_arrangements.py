@@ -138,7 +138,10 @@ def test_without_a_fan_the_geometry_is_still_told() -> None:
     assert placed[0].pole_load_kg > 0.0
 
 
-def test_typical_hardware_grows_with_the_bore() -> None:
-    masses = [Hardware.typical(bore, True).filter_mass_kg for bore in (0.08, 0.1, 0.125, 0.2, 0.4)]
+def test_typical_hardware_grows_with_the_duct() -> None:
+    masses = [
+        Hardware.typical(diameter_m, True).filter_mass_kg
+        for diameter_m in (0.08, 0.1, 0.125, 0.2, 0.4)
+    ]
     assert masses == sorted(masses)
     assert Hardware.typical(0.1, False).filter_mass_kg == 0.0

@@ -8,8 +8,7 @@ from controller import air
 from controller.config import settings_from_text
 from controller.sizing.assess import Sizing
 from controller.sizing.plan import Plan
-from simulators.tent.physics import TentPhysics
-from simulators.tent.tent import Tent
+from simulators.tent import Tent, TentPhysics
 
 CONFIG = """
 tent: {width: 80 cm, depth: 80 cm, height: 160 cm}

@@ -104,7 +104,7 @@ def test_a_schedule_that_is_too_slow_is_told() -> None:
 
 def test_a_relay_is_told_minutes_an_hour() -> None:
     text = said(replace(PLAN, is_relay=True, min_speed=1.0))
-    assert re.search(r"By day \d+ min in the hour do", text)
+    assert re.search(r"By day \d+ min in the hour are enough", text)
 
 
 def test_nothing_in_doubt_says_nothing_of_doubt_but_the_fan_and_fabric() -> None:

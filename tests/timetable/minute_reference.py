@@ -103,15 +103,15 @@ def _first_after(local: np.ndarray, minute: int) -> int:
     return int(after[0]) if after.size else local.size
 
 
-def lamp_window_purge(case: Case) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Whether the lamp is lit, the window open and a purge due, for every judged minute."""
+def lamp_fan_hours_purge(case: Case) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Whether the lamp is lit, in the fan hours and a purge due, for every judged minute."""
     lead_days = (max(case.pre_run_min, case.run_on_min) // _DAY_MIN + 1) if case.pre_run_min else 0
     margin = (MARGIN_DAYS + lead_days) * _DAY_MIN
     count = JUDGED_DAYS * _DAY_MIN + 2 * margin
     local = local_minutes(case.zone, case.first_min - margin, count)
-    lamp, window, purge = (np.zeros(count, dtype=bool) for _ in range(3))
+    lamp, fan_hours, purge = (np.zeros(count, dtype=bool) for _ in range(3))
     if case.lights_on_min == case.lights_off_min:
-        lamp[:] = window[:] = case.same_means == "always"
+        lamp[:] = fan_hours[:] = case.same_means == "always"
     days = range(int(local.min()) // _DAY_MIN + 1, int(local.max()) // _DAY_MIN)
     for day in days:
         midnight = _first_reading(local, day * _DAY_MIN)
@@ -121,14 +121,14 @@ def lamp_window_purge(case: Case) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
             off = _last_reading(local, day * _DAY_MIN + overnight + case.lights_off_min)
             if on < off:
                 lamp[on:off] = True
-                window[max(0, on - case.pre_run_min) : off + case.run_on_min] = True
+                fan_hours[max(0, on - case.pre_run_min) : off + case.run_on_min] = True
         if case.purge_every_min and case.purge_length_min:
             start, next_midnight = midnight, _first_reading(local, (day + 1) * _DAY_MIN)
             while start < next_midnight:
                 purge[start : start + case.purge_length_min] = True
                 start += case.purge_every_min
     judged = slice(margin, margin + JUDGED_DAYS * _DAY_MIN)
-    return lamp[judged], window[judged], purge[judged]
+    return lamp[judged], fan_hours[judged], purge[judged]
 
 
 def random_case(rng: random.Random) -> Case:
@@ -149,10 +149,12 @@ def random_case(rng: random.Random) -> Case:
     if rng.random() < 0.2:
         on = rng.randrange(0, 240, step)
     lit = (off - on) % _DAY_MIN
-    lead = rng.choice((0, 15, rng.randrange(0, 300), rng.randrange(0, 3000)))
+    pre_run = rng.choice((0, 15, rng.randrange(0, 300), rng.randrange(0, 3000)))
     # Windows that just meet, or miss each other by a minute.
-    meeting = max(0, _DAY_MIN - lit - lead + rng.choice((-1, 0, 1)))
-    lag = rng.choice((0, 15, rng.randrange(0, 300), meeting))
+    meeting = max(0, _DAY_MIN - lit - pre_run + rng.choice((-1, 0, 1)))
+    run_on = rng.choice((0, 15, rng.randrange(0, 300), meeting))
     every = rng.choice((None, rng.randrange(5, 300), 60, 120, rng.randrange(300, 2000)))
     length = rng.choice((1, 3, 5, rng.randrange(1, 120))) if every else None
-    return Case(zone, first, on, off, rng.choice(("always", "never")), lead, lag, every, length)
+    return Case(
+        zone, first, on, off, rng.choice(("always", "never")), pre_run, run_on, every, length
+    )

@@ -36,7 +36,7 @@ def rome(on: str, off: str, **other: Any) -> Timetable:
     return Timetable("Europe/Rome", dt.time.fromisoformat(on), dt.time.fromisoformat(off), **other)
 
 
-def test_window_opens_lead_before_lights_on_and_shuts_lag_after_lights_off() -> None:
+def test_fan_hours_begin_pre_run_before_lights_on_and_end_run_on_after_lights_off() -> None:
     table = rome("06:00", "22:00", pre_run_s=900, run_on_s=1800)
     day = dt.date(2026, 7, 1)
     assert texts(table, table.lamp_intervals(day)) == [
@@ -140,7 +140,7 @@ def test_equal_times_mean_always_lit_and_always_open(time: dt.time) -> None:
     assert table.fan_hours_intervals(dt.date(2026, 3, 29)) == (Interval(-math.inf, math.inf),)
 
 
-def test_equal_times_that_mean_never_give_no_light_and_no_window() -> None:
+def test_equal_times_that_mean_never_give_no_light_and_no_fan_hours() -> None:
     table = rome("06:00", "06:00", same_means="never", pre_run_s=900, run_on_s=900)
     state = table.state(at("2026-03-29T01:00+00:00"))
     assert not state.lamp_on and not state.in_fan_hours
@@ -148,10 +148,10 @@ def test_equal_times_that_mean_never_give_no_light_and_no_window() -> None:
     assert table.fan_hours_intervals(dt.date(2026, 3, 29)) == ()
 
 
-@pytest.mark.parametrize("lag_h", [4, 5, 30])
-def test_windows_that_meet_or_overlap_never_shut(lag_h: int) -> None:
+@pytest.mark.parametrize("run_on_h", [4, 5, 30])
+def test_fan_hours_that_meet_or_overlap_never_end(run_on_h: int) -> None:
     table = Timetable(
-        "Asia/Kolkata", dt.time(6), dt.time(22), pre_run_s=4 * HOUR_S, run_on_s=lag_h * HOUR_S
+        "Asia/Kolkata", dt.time(6), dt.time(22), pre_run_s=4 * HOUR_S, run_on_s=run_on_h * HOUR_S
     )
     year = list(table.changes(at("2026-01-01T00:00+05:30"), at("2027-01-01T00:00+05:30")))
     assert len(year) == 2 * 365
@@ -162,14 +162,14 @@ def test_windows_that_meet_or_overlap_never_shut(lag_h: int) -> None:
     assert table.fan_hours_intervals(dt.date(2026, 6, 1)) == (Interval(-math.inf, math.inf),)
 
 
-def test_windows_that_just_meet_part_only_in_the_night_that_is_an_hour_longer() -> None:
+def test_fan_hours_that_just_meet_part_only_in_the_night_that_is_an_hour_longer() -> None:
     table = rome("06:00", "22:00", pre_run_s=4 * HOUR_S, run_on_s=4 * HOUR_S)
     assert texts(table, table.fan_hours_intervals(dt.date(2026, 12, 31))) == [
         ("2026-10-25T02:00+01:00", "2027-10-31T02:00+02:00")
     ]
 
 
-def test_flushes_are_counted_from_the_first_instant_of_the_local_day() -> None:
+def test_purgees_are_counted_from_the_first_instant_of_the_local_day() -> None:
     table = rome("06:00", "22:00", purge_every_s=7 * HOUR_S, purge_length_s=600)
     starts = [start for start, _ in texts(table, table.purge_intervals(dt.date(2026, 10, 25)))]
     # 25 h long: the fourth purge is 21 h after midnight, at 20:00 by the clock.
@@ -183,12 +183,12 @@ def test_flushes_are_counted_from_the_first_instant_of_the_local_day() -> None:
     assert not table.state(at("2026-10-25T06:10+01:00")).purge_on
 
 
-def test_flush_that_reaches_the_next_one_never_ends() -> None:
+def test_purge_that_reaches_the_next_one_never_ends() -> None:
     table = rome("06:00", "22:00", purge_every_s=600, purge_length_s=600)
     assert table.purge_intervals(dt.date(2026, 1, 1)) == (Interval(-math.inf, math.inf),)
 
 
-def test_flush_of_the_late_evening_runs_its_full_length_into_the_next_day() -> None:
+def test_purge_of_the_late_evening_runs_its_full_length_into_the_next_day() -> None:
     table = rome("06:00", "22:00", purge_every_s=85_800, purge_length_s=1200)
     assert texts(table, table.purge_intervals(dt.date(2026, 6, 2))) == [
         ("2026-06-01T23:50+02:00", "2026-06-02T00:20+02:00"),
@@ -256,7 +256,7 @@ def test_state_holds_from_its_first_instant_to_just_before_its_last(
 
 
 @given(tables, instants)
-def test_window_is_open_whenever_the_lamp_is_lit(table: Timetable, wall_s: float) -> None:
+def test_it_is_in_fan_hours_whenever_the_lamp_is_lit(table: Timetable, wall_s: float) -> None:
     state = table.state(wall_s)
     assert state.in_fan_hours or not state.lamp_on
 

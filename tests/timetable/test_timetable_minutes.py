@@ -33,22 +33,23 @@ def timetable(case: reference.Case) -> Timetable:
 
 
 def wrong_minutes(case: reference.Case) -> int:
-    """How many of the judged minutes the timetable gets wrong, over lamp, window and purges."""
+    """How many of the judged minutes the timetable gets wrong, over lamp, fan hours and purges."""
     subject = timetable(case)
     count = reference.JUDGED_DAYS * 1440
-    lamp, window, purge = (np.zeros(count, dtype=bool) for _ in range(3))
+    lamp, fan_hours, purge = (np.zeros(count, dtype=bool) for _ in range(3))
     minute = 0
     while minute < count:
         state = subject.state((case.first_min + minute) * 60.0)
         until = min(count, int(state.valid_until_s // 60) - case.first_min)
         assert until > minute
         lamp[minute:until] = state.lamp_on
-        window[minute:until] = state.in_fan_hours
+        fan_hours[minute:until] = state.in_fan_hours
         purge[minute:until] = state.purge_on
         minute = until
-    expected = reference.lamp_window_purge(case)
+    expected = reference.lamp_fan_hours_purge(case)
     return sum(
-        int(np.count_nonzero(a != b)) for a, b in zip((lamp, window, purge), expected, strict=True)
+        int(np.count_nonzero(a != b))
+        for a, b in zip((lamp, fan_hours, purge), expected, strict=True)
     )
 
 

@@ -32,7 +32,7 @@ def _order(view: CheckedConfig) -> Iterator[Objection]:
                 )
 
 
-def _deadband_fits_band(view: CheckedConfig) -> Iterator[Objection]:
+def _hysteresis_fits_band(view: CheckedConfig) -> Iterator[Objection]:
     """Letting go a hysteresis inside the band must not land beyond its other limit."""
     units = view.settings.units
     for phase in _PHASES:
@@ -74,7 +74,7 @@ _SHT = _Honesty(0.3, 2.0)
 _ANY = _Honesty(0.1, 0.5)  # steadier than any of this kind; common practice, no source
 
 
-def _deadband_exceeds_noise(view: CheckedConfig) -> Iterator[Objection]:
+def _hysteresis_exceeds_noise(view: CheckedConfig) -> Iterator[Objection]:
     """A hysteresis below the sensor's noise lets the fan chatter."""
     tent = [
         (index, _honesty(sensor.driver, sensor.device))
@@ -194,8 +194,8 @@ def _heat_limits(view: CheckedConfig) -> Iterator[Objection]:
 
 RULES = (
     _order,
-    _deadband_fits_band,
-    _deadband_exceeds_noise,
+    _hysteresis_fits_band,
+    _hysteresis_exceeds_noise,
     _bands_meet,
     _heat_limits,
 )

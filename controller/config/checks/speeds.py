@@ -99,7 +99,7 @@ def _failsafe_moves_air(view: CheckedConfig) -> Iterator[Objection]:
     if view.settings.failsafe.speed == 0.0:
         yield Objection(
             ("failsafe", "speed"),
-            "without a usable reading the fan would stand still under a burning lamp",
+            "without a usable reading the fan would stand still while the lamp is on",
             "a speed that keeps the tent safe on its hottest day",
             is_warning=True,
         )

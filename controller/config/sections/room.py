@@ -9,7 +9,7 @@ from controller.config.section import Section, key
 
 Stage = Literal["seedling", "vegetative", "flowering", "fruiting"]
 
-Bore = Annotated[float, QuantityRange("length", 0.03, 1.0)]
+InsideDiameter = Annotated[float, QuantityRange("length", 0.03, 1.0)]
 Drop = Annotated[float, QuantityRange("pressure", 0.0, 5_000.0)]
 RatedFlow = Annotated[float, QuantityRange("flow", 0.001, 5.0)]
 
@@ -27,7 +27,7 @@ class Intake(Section):
     """The openings the air comes in by."""
 
     openings: int = key(default=1, ge=1, le=20, description="How many passive openings.")
-    diameter_m: Bore | None = key(
+    diameter_m: InsideDiameter | None = key(
         default=None, written="diameter", description="Diameter of each, when round."
     )
     area_m2: Area | None = key(
@@ -38,7 +38,7 @@ class Intake(Section):
 class DuctConfig(Section):
     """The duct between tent and outside."""
 
-    diameter_m: Bore = key(written="diameter", description="Inside diameter.")
+    diameter_m: InsideDiameter = key(written="diameter", description="Inside diameter.")
     length_m: Annotated[float, QuantityRange("length", 0.0, 100.0)] = key(
         written="length", description="Length of the whole run."
     )

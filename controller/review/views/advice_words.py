@@ -152,7 +152,7 @@ def _cautions(review: Review, suggestion: Suggestion) -> Iterator[str]:
     if light is None:
         return
     yield (
-        f"light on the floor about {light.best:.0f} mol/m² a day ({light.low:.0f} to "
+        f"daily light integral about {light.best:.0f} mol/m² ({light.low:.0f} to "
         f"{light.high:.0f}, estimated)"
     )
     text = "check that your crop's flowering allows it"

@@ -66,7 +66,7 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
         "band_narrower_than_swing": swing_words(review, cause, excursions),
         "held_by_hand": f"fan held by hand for {minutes}{span}",
-        "override_locked_out": f"override locked out for {minutes}: outside air could not serve it",
+        "override_locked_out": f"override locked out for {minutes}: outside air can't help",
         "config_changed": f"config changed at {review.period.when(cause.since_ms)}",
     }
     return texts.get(cause.code, cause.code.replace("_", " "))
@@ -88,7 +88,7 @@ def override_reason(review: Review, override: Override) -> str:
 
     reason: dict[str, object] = {
         "rule": override.rule,
-        "standing": "released",
+        "status": "released",
         "quantity": override.quantity,
         "value": override.value,
         "limit": override.limit,

@@ -159,7 +159,7 @@ _OVERRIDE: Layout = (
     number("value", "The value that engaged it, in `unit`.", lambda _, o: o.value, null=True),
     number("limit", "Its limit, in `unit`.", lambda _, o: o.limit, null=True),
     text("unit", "Unit of value and limit.", lambda _, o: o.unit),
-    number("locked_out_minutes", "Minutes in which outside air could not serve it.",
+    number("locked_out_minutes", "Minutes in which outside air could not help.",
            lambda _, o: o.locked_out_minutes, 3),
     number("ruled_minutes", "Minutes in which its rule set the fan's speed.",
            lambda _, o: o.ruled_minutes, 3, least=0),

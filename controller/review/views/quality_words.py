@@ -6,7 +6,7 @@ from controller import display
 from controller.review.phrases import counted, minutes_words
 from controller.review.quality import ActiveSpan
 from controller.review.report import Review
-from controller.sensors.profiles import usual_loss_pct
+from controller.sensors.data_sheets import usual_loss_pct
 
 
 def quality_sentences(review: Review) -> list[str]:

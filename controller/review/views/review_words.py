@@ -17,8 +17,7 @@ def light_words(review: Review) -> str | None:
     light = review.figures.daily_light
     if light is None:
         return None
-    daily = "" if review.is_one_day else " a day"
     return (
-        f"Light on the floor: about {light.best:.0f} mol/m²{daily} "
+        f"Daily light integral: about {light.best:.0f} mol/m² "
         f"({light.low:.0f} to {light.high:.0f}; estimated from the lamp's power)"
     )

@@ -21,7 +21,7 @@ from controller.control.override_state import (
     CALM,
     LASTS_S,
     MOST_PCT_PER_K,
-    WATCHES,
+    OVERRIDES,
     OverrideKind,
     OverrideState,
 )
@@ -46,13 +46,13 @@ class _Stage(IntEnum):
 
 
 _Stages = tuple[tuple[_Stage, bool], ...]
-"""The stage of each of `WATCHES`, and whether it is locked out."""
+"""The stage of each of `OVERRIDES`, and whether it is locked out."""
 
 _ALL_CALM: _Stages = ((_Stage.CALM, False),) * len(CALM)
 
 
 class StandingDecision:
-    """A decision that has come to rest: what it holds for, and until when.
+    """The readings for which a decision would be made again, and until when.
 
     Attributes
     ----------
@@ -70,7 +70,39 @@ class StandingDecision:
 
     def holds(self, now_s: float, tent: Reading, intake: Reading | None) -> bool:
         """Whether `decide` would give the same speed, lamp and memory. True only if sure."""
-        return now_s < self.until_s and self.bounds.contain(tent, intake)
+        if now_s >= self.until_s:
+            return False
+        bounds = self.bounds
+        air_c, humidity_pct = tent.temperature_c, tent.humidity_pct
+        if not (
+            bounds.low_c <= air_c <= bounds.high_c
+            and bounds.low_pct <= humidity_pct <= bounds.high_pct
+        ):
+            return False
+        saturation_pa = _saturation_pa(air_c)
+        vapour_pa = saturation_pa * humidity_pct / 100.0
+        if not bounds.low_pa <= saturation_pa - vapour_pa <= bounds.high_pa:
+            return False
+        intake_c = air_c
+        if intake is not None:
+            intake_c = intake.temperature_c
+            if bounds.any_engaged:
+                if not bounds.cooler_low_k <= air_c - intake_c <= bounds.cooler_high_k:
+                    return False
+                if bounds.compares_vapour and not bounds.contain_drier(
+                    saturation_pa, vapour_pa, intake
+                ):
+                    return False
+        elif bounds.any_locked_out:
+            return False
+        # The surface is so far from the dew point if its air, so much colder, would be saturated
+        # by so much vapour: dew points needn't be worked out.
+        surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
+        if bounds.dew_low_k > -inf and vapour_pa > _saturation_pa(surface_c - bounds.dew_low_k):
+            return False
+        if bounds.dew_high_k < inf and vapour_pa < _saturation_pa(surface_c - bounds.dew_high_k):
+            return False
+        return humidity_pct >= 1.0  # drier than that, the dew point isn't looked at
 
 
 def standing_decision(
@@ -100,9 +132,9 @@ def standing_decision(
         return None
     until_s = inf
     stages = _ALL_CALM
-    if memory.watches is not CALM:
+    if memory.overrides is not CALM:
         known = list(_ALL_CALM)
-        for i, watch in enumerate(memory.watches):
+        for i, watch in enumerate(memory.overrides):
             if watch is None:
                 continue
             stage, ends_s = _stage(watch, rules.delays_s[i], LASTS_S[i], now_s)
@@ -128,7 +160,7 @@ def _stage(
 
 
 class AirBounds:
-    """The bounds.
+    """Bounds of both airs within which every watch stays as it is.
 
     Parameters
     ----------
@@ -145,6 +177,7 @@ class AirBounds:
     __slots__ = (
         "any_engaged",
         "any_locked_out",
+        "compares_vapour",
         "cooler_high_k",
         "cooler_low_k",
         "dew_high_k",
@@ -160,13 +193,12 @@ class AirBounds:
         "low_c",
         "low_pa",
         "low_pct",
-        "weighs_vapour",
     )
 
     def __init__(
         self, limits: Limits, hystereses: tuple[float, ...], cut_above_c: float, stages: _Stages
     ) -> None:
-        self.any_engaged = self.any_locked_out = self.weighs_vapour = False
+        self.any_engaged = self.any_locked_out = self.compares_vapour = False
         # By how much the intake air may be cooler, and hold less vapour, than the tent's.
         self.cooler_low_k = self.drier_low_pa = self.drier_low_per_saturation = -inf
         self.cooler_high_k = self.drier_high_pa = inf
@@ -183,7 +215,7 @@ class AirBounds:
                 low[kind.quantity] = max(low[kind.quantity], edge)
 
         for kind, (stage, locked_out), limit, hysteresis in zip(
-            WATCHES, stages, limits, hystereses, strict=True
+            OVERRIDES, stages, limits, hystereses, strict=True
         ):
             if stage is _Stage.CALM:
                 inside(kind, limit)
@@ -192,7 +224,7 @@ class AirBounds:
                 self.any_engaged = True
                 self.any_locked_out = self.any_locked_out or locked_out
                 if kind.quantity is not Quantity.TEMPERATURE:
-                    self.weighs_vapour = True
+                    self.compares_vapour = True
                 self._bound_potential(kind, hysteresis, locked_out)
                 if stage is _Stage.LASTING:
                     continue
@@ -208,7 +240,7 @@ class AirBounds:
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 
     def _bound_potential(self, kind: OverrideKind, hysteresis: float, locked_out: bool) -> None:
-        """Bound what outside air offers, as `compared.potential` and `step_lock_out` see it."""
+        """Bound what outside air offers, as `intake_advantage` and `step_lock_out` see it."""
         if not kind.raises:
             self._bound_lowering(kind.quantity, hysteresis, locked_out)
         elif kind.quantity is Quantity.TEMPERATURE:
@@ -241,37 +273,8 @@ class AirBounds:
         else:
             self.drier_low_pa = max(self.drier_low_pa, _EDGE - hysteresis)
 
-    def contain(self, tent: Reading, intake: Reading | None) -> bool:
-        """Whether both airs lie within. True only if sure."""
-        air_c, humidity_pct = tent.temperature_c, tent.humidity_pct
-        if not (
-            self.low_c <= air_c <= self.high_c and self.low_pct <= humidity_pct <= self.high_pct
-        ):
-            return False
-        saturation_pa = _saturation_pa(air_c)
-        vapour_pa = saturation_pa * humidity_pct / 100.0
-        if not self.low_pa <= saturation_pa - vapour_pa <= self.high_pa:
-            return False
-        intake_c = air_c
-        if intake is not None:
-            intake_c = intake.temperature_c
-            if self.any_engaged:
-                if not self.cooler_low_k <= air_c - intake_c <= self.cooler_high_k:
-                    return False
-                if self.weighs_vapour and not self._contain_drier(saturation_pa, vapour_pa, intake):
-                    return False
-        elif self.any_locked_out:
-            return False
-        # The surface is so far from the dew point if its air, so much colder, would be saturated
-        # by so much vapour: dew points needn't be worked out.
-        surface_c = 0.5 * (air_c + intake_c) if intake_c < air_c else air_c
-        if self.dew_low_k > -inf and vapour_pa > _saturation_pa(surface_c - self.dew_low_k):
-            return False
-        if self.dew_high_k < inf and vapour_pa < _saturation_pa(surface_c - self.dew_high_k):
-            return False
-        return humidity_pct >= 1.0  # drier than that, the dew point isn't looked at
-
-    def _contain_drier(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
+    def contain_drier(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
+        """Whether the intake air is drier by as much as the watches allow."""
         intake_pa = _saturation_pa(intake.temperature_c) * intake.humidity_pct / 100.0
         drier_pa = vapour_pa - intake_pa
         return (

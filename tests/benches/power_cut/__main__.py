@@ -45,7 +45,7 @@ def main() -> int:
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
 
     def say(text: str) -> None:
-        print(f"[{time.monotonic() - began_s:5.0f} s] {text}", purge=True)
+        print(f"[{time.monotonic() - began_s:5.0f} s] {text}", flush=True)
 
     with tempfile.TemporaryDirectory(prefix="lungwort-power-") as temporary:
         work = Path(temporary)

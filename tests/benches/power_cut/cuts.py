@@ -38,7 +38,7 @@ class Cut(NamedTuple):
     Attributes
     ----------
     fate : str
-        Of what the disk had not been told to purge.
+        Of what the disk had not been told to flush.
     moment_s : float
         After power-on [s].
     while_booting : bool
@@ -142,7 +142,7 @@ class Life:
             self._end()
 
     def control(self) -> None:
-        """Cut the power of a disk that only pretends to purge: losses that must be noticed."""
+        """Cut the power of a disk that only pretends to flush: losses that must be noticed."""
         try:
             self._boot(wrong_clock=False)
             self._disk.lies = True

@@ -1,6 +1,6 @@
 """A disk with a write cache that a power cut can empty: an NBD server for one guest.
 
-What the guest has written but not purged lies in the cache. When the power goes, the cache's fate
+What the guest has written but not flushed lies in the cache. When the power goes, the cache's fate
 is one of `Fate`; a real card may keep any part of it, in any order. Only the newest NBD handshake
 and the commands that QEMU sends are spoken (https://github.com/NetworkBlockDevice/nbd, proto.md).
 """
@@ -28,12 +28,12 @@ _HAS_FLAGS, _SEND_FLUSH = 1, 4
 
 
 class Fate(Enum):
-    """What becomes of writes that were not purged, when the power is cut."""
+    """What becomes of writes that were not flushed, when the power is cut."""
 
     KEPT = "kept"  # a disk without a cache
     LOST = "lost"  # all of them
     MIXED = "mixed"  # each sector by the toss of a coin: torn and reordered
-    # As LOST, and the disk only pretends to purge. Nothing can be safe on such a disk: it is the
+    # As LOST, and the disk only pretends to flush. Nothing can be safe on such a disk: it is the
     # control that shows that the bench would notice a loss.
     LYING = "lying"
 

@@ -92,7 +92,7 @@ def table(figures: dict[str, Any]) -> str:
         ("  unflushed writes", fates),
         ("  while booting", f"{figures['cuts_while_booting']}"),
         ("  then a wrong clock", f"{figures['boots_with_wrong_clock']}"),
-        ("  blocks not purged", f"{three('blocks_unflushed')} (least / median / most)"),
+        ("  blocks not flushed", f"{three('blocks_unflushed')} (least / median / most)"),
         ("events acknowledged", f"{figures['events_acknowledged']}"),
         ("events lost", f"{figures['events_lost']}"),
         ("readings seen", f"{figures['readings_seen']}"),

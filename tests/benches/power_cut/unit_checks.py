@@ -34,7 +34,7 @@ class Checks:
         """Keep one result."""
         self.results.append((what, bool(holds), str(found)))
         print(
-            f"  {'ok  ' if holds else 'FAIL'} {what}" + ("" if holds else f": {found}"), purge=True
+            f"  {'ok  ' if holds else 'FAIL'} {what}" + ("" if holds else f": {found}"), flush=True
         )
 
     def _is(self, unit: str, **wanted: str) -> tuple[bool, dict[str, str]]:

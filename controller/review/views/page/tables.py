@@ -151,7 +151,7 @@ def fan_table(review: Review, prefix: str) -> str:
     if review.figures.locked_out_minutes >= 1.0:
         for_long = minutes_words(review.figures.locked_out_minutes)
         locked_out = paragraph(
-            f"An override was locked out for {for_long}: outside air could not serve it."
+            f"An override was locked out for {for_long}: outside air can't help."
         )
     lit = minutes_words(review.figures.lamp_hours * 60.0)
     light = light_words(review)

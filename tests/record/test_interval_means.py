@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.record import ReadingRow, Tally
+from controller.record import IntervalMeans, ReadingRow
 
 # A whole minute, so that ends lie where a person expects them.
 WALL_S = 1_374_105_600.0
@@ -29,10 +29,10 @@ class Tick(NamedTuple):
 
 
 def run(ticks: list[Tick], interval_s: float = 60.0, wall_s: float = WALL_S) -> list[ReadingRow]:
-    tally = Tally(interval_s)
+    means = IntervalMeans(interval_s)
     rows = []
     for tick in ticks:
-        row = tally.add(
+        row = means.add(
             1000.0 + tick.at_s,
             wall_s + tick.at_s,
             *(tick.tent or (None, None)),
@@ -73,7 +73,7 @@ def test_the_fan_is_on_from_the_tick_that_starts_it_to_the_tick_that_stops_it() 
     assert row.fan_speed == pytest.approx(16.0 / 60.0)
 
 
-def test_lamp_and_window_are_those_at_the_end() -> None:
+def test_lamp_and_fan_hours_are_those_at_the_end() -> None:
     ticks = [Tick(2.0 * n) for n in range(30)]
     ticks.append(Tick(60.0, lamp_on=False, in_fan_hours=False))
     (row,) = run(ticks)
@@ -81,7 +81,7 @@ def test_lamp_and_window_are_those_at_the_end() -> None:
     assert row.lamp_on_s == pytest.approx(60.0)
 
 
-def test_the_rule_is_the_one_that_ruled_longest() -> None:
+def test_the_rule_is_the_one_that_decided_longest() -> None:
     """Not the one that comes next: it has done nothing yet."""
     hot = [Tick(2.0 * n, rule="too_hot", locked_out=True) for n in range(18)]
     ticks = [*hot, *(Tick(2.0 * n, rule="schedule") for n in range(18, 31))]
@@ -122,11 +122,11 @@ def test_ends_lie_on_whole_minutes_whenever_it_was_started() -> None:
 
 @pytest.mark.parametrize("step_s", [-3600.0, -7.0, 7.0, 3600.0, 180 * 86400.0])
 def test_a_clock_step_changes_labels_but_no_length(step_s: float) -> None:
-    tally = Tally(60.0)
+    means = IntervalMeans(60.0)
     rows = []
     for n in range(200):
         wall_s = WALL_S + 2.0 * n + (step_s if n >= 50 else 0.0)
-        row = tally.add(2.0 * n, wall_s, 24.0, 60.0, None, None, 1.0, True, True, "schedule")
+        row = means.add(2.0 * n, wall_s, 24.0, 60.0, None, None, 1.0, True, True, "schedule")
         if row is not None:
             rows.append(row)
     assert all(row.fan_on_s == pytest.approx(row.interval_s) for row in rows)
@@ -158,7 +158,7 @@ def test_the_ends_of_the_humidity_scale_do_not_raise(humidity_pct: float) -> Non
 @pytest.mark.parametrize("interval_s", [0.0, -1.0, math.nan])
 def test_an_interval_that_is_none_is_refused(interval_s: float) -> None:
     with pytest.raises(ValueError, match="interval_s"):
-        Tally(interval_s)
+        IntervalMeans(interval_s)
 
 
 readings = st.none() | st.tuples(st.floats(-10, 60), st.floats(0, 100))
@@ -222,18 +222,18 @@ def test_it_agrees_with_a_data_frame_that_holds_every_tick(
 
 
 def test_what_there_is_of_an_interval_is_given_at_the_end() -> None:
-    tally = Tally(60.0)
+    means = IntervalMeans(60.0)
     for n in range(40):  # the first full interval ends at 60 s, the last tick is at 78 s
-        tally.add(
+        means.add(
             1000.0 + 2.0 * n, WALL_S + 2.0 * n, 24.0, 60.0, None, None, 0.4, True, True, "schedule"
         )
-    row = tally.finish(1079.5, WALL_S + 79.5)
+    row = means.finish(1079.5, WALL_S + 79.5)
     assert row is not None
     assert (row.at_ms, row.interval_s) == ((WALL_S + 79.5) * 1000, pytest.approx(19.5))
     assert (row.fan_on_s, row.lamp_on_s) == (pytest.approx(19.5), pytest.approx(19.5))
     assert (row.tent_temperature_c, row.rule, row.in_fan_hours) == (24.0, "schedule", True)
-    assert tally.finish(1079.5, WALL_S + 79.5) is None
+    assert means.finish(1079.5, WALL_S + 79.5) is None
 
 
 def test_there_is_nothing_to_give_before_the_first_tick() -> None:
-    assert Tally(60.0).finish(1000.0, WALL_S) is None
+    assert IntervalMeans(60.0).finish(1000.0, WALL_S) is None

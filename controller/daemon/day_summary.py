@@ -1,4 +1,4 @@
-"""How a day was, in the few figures that the event log keeps of it."""
+"""The summary of a day that the event log keeps."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ SELECT count(*),
        round(sum(CASE WHEN tent_temperature_c > CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END
                       THEN interval_s ELSE 0 END) / 60.0, 1),
        round(sum(fan_on_s) / 3600.0, 2),
-       round(sum(CASE WHEN locked out THEN interval_s ELSE 0 END) / 60.0, 1)
+       round(sum(CASE WHEN locked_out THEN interval_s ELSE 0 END) / 60.0, 1)
 FROM readings
 WHERE at_ms > ?3 AND at_ms <= ?4 AND tent_temperature_c IS NOT NULL
 """
@@ -39,7 +39,7 @@ _KEYS = (
 
 
 def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
-    """Sum up a local day.
+    """Summarise a local day from its readings.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
     Returns
     -------
     dict
-        JSON-ready, units in the keys; None where nothing was read.
+        JSON-ready, units in the keys; None where there are no readings.
 
     Raises
     ------

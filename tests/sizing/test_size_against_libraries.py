@@ -1,4 +1,4 @@
-"""`lungwort size` as a whole, reckoned again with psychrolib, fluids and scipy alone."""
+"""`lungwort size` as a whole, worked out again with psychrolib, fluids and scipy alone."""
 
 from __future__ import annotations
 

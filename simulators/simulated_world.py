@@ -17,7 +17,7 @@ from controller.errors import UserError
 from controller.locks import claim
 from controller.outputs import open_outputs
 from controller.record import InlineRecord, Record
-from controller.sensors import open_sensors
+from controller.sensors.open_sensors import open_sensors
 from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.records import make_way, mark_simulated
@@ -136,13 +136,13 @@ class SimulatedWorld:
         asked = Asked(first=self.first.isoformat(), last=last.isoformat())
         with open_source(loaded, self.record_path, asked, now_ms) as source:
             review = build(source, loaded.settings, now_ms)
-        said = "\n".join(
+        sentences = "\n".join(
             textwrap.fill(f"{sentence.rstrip('.')}.", 79)
             for sentence in (headline(review), *also(review))
         )
         record = self.record_path
         return f"""
-{said}
+{sentences}
 
 Look closer:
   lungwort review {config} --record {record}
@@ -192,7 +192,7 @@ def simulated_world(
         raise UserError(f"--until {until} must be after --from {first}", status=2)
     timetable = Timetable.from_settings(settings)
     from_s, until_s = timetable.day(first).start_s, timetable.day(until).start_s
-    series = load_weather(weather or HOT_JULY).covering(from_s, until_s)
+    series = load_weather(weather or HOT_JULY, settings.place.timezone).covering(from_s, until_s)
     if record is None:
         folder = Path(tempfile.mkdtemp(prefix="lungwort-simulated-"))
         record = folder / settings.record_path.name

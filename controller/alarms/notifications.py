@@ -1,4 +1,4 @@
-"""What a person is told of an alarm: a title, a text, and the figures."""
+"""The message sent for an alarm: a title, a text, and the figures."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
 
 
 def message(change: AlarmChange, tent: str, at_ms: int, units: Units) -> Message | None:
-    """Word a change for a person; None for what nobody need be told.
+    """Word a change of an alarm; None for an acknowledgement, which is not sent.
 
     Parameters
     ----------

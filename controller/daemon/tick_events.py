@@ -1,4 +1,4 @@
-"""From what changed in a tick to the events that are recorded of it."""
+"""The events to record for what changed in a tick."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from controller.control import (
     Reason,
     Rule,
     Transition,
+    compared_value,
     transitions,
-    watched_value,
 )
 from controller.daemon.fan_watch import FanFault, FanWatch
-from controller.record.status import NextChange, Situation, reasons_json
+from controller.record.status import DaemonStatus, NextChange, reasons_json
 from controller.timetable import ScheduleState
 
 
@@ -31,18 +31,18 @@ class Event(NamedTuple):
 
 
 class Reported(NamedTuple):
-    """What the event log last said of lamp, fan hours, purge and fan; None before the first tick.
+    """The state that the events recorded last amount to; None before the first tick.
 
-    It outlives a reload, so that a new config tells what it changes and nothing else.
+    It survives a reload, so that a new config records what it changes and nothing else.
 
     Attributes
     ----------
     lamp_on, in_fan_hours, purge_on : bool or None
-        As they were.
+        As last recorded.
     fan_speed : float or None
         The speed aimed at.
     fan_rule : Rule or None
-        What ruled it.
+        The deciding row.
     """
 
     lamp_on: bool | None = None
@@ -52,15 +52,15 @@ class Reported(NamedTuple):
     fan_rule: Rule | None = None
 
 
-def course_events(
-    told: Reported, now: Now, lamp_on: bool, lamp_by: str, fan_hours_by: str | None
+def schedule_events(
+    reported: Reported, now: Now, lamp_on: bool, lamp_by: str, fan_hours_by: str | None
 ) -> tuple[list[Event], Reported]:
-    """Say what became of lamp, fan hours and purge.
+    """Events for changes of lamp, fan hours and purge.
 
     Parameters
     ----------
-    told : Reported
-        What the log knows.
+    reported : Reported
+        What is recorded already.
     now : Now
         The tick's.
     lamp_on : bool
@@ -68,25 +68,25 @@ def course_events(
     lamp_by : str
         Which of the three: "photocell", "relay" or "own_timer".
     fan_hours_by : str or None
-        What else than the schedule holds the window open.
+        The reason for fan hours outside the schedule.
 
     Returns
     -------
     tuple of (list of Event, Reported)
-        The very same `told` when nothing changed.
+        The very same `reported` when nothing changed.
     """
-    if (lamp_on, now.in_fan_hours, now.purge_on) == told[:3]:
-        return [], told
+    if (lamp_on, now.in_fan_hours, now.purge_on) == reported[:3]:
+        return [], reported
     events = []
-    if told.in_fan_hours not in (None, now.in_fan_hours):
+    if reported.in_fan_hours not in (None, now.in_fan_hours):
         data = {"by": fan_hours_by} if fan_hours_by is not None else {}
         name = "fan_hours.began" if now.in_fan_hours else "fan_hours.ended"
         events.append(Event(name, "info", data))
-    if told.lamp_on not in (None, lamp_on):
+    if reported.lamp_on not in (None, lamp_on):
         events.append(Event("lamp.switched", "info", {"on": lamp_on, "by": lamp_by}))
-    if told.purge_on not in (None, now.purge_on):
+    if reported.purge_on not in (None, now.purge_on):
         events.append(Event("purge.started" if now.purge_on else "purge.ended", "info", {}))
-    return events, told._replace(
+    return events, reported._replace(
         lamp_on=lamp_on, in_fan_hours=now.in_fan_hours, purge_on=now.purge_on
     )
 
@@ -98,20 +98,20 @@ def decision_events(
     readings: Readings,
     why: tuple[Sequence[Reason], Sequence[Reason]],
 ) -> list[Event]:
-    """Say what the decision changed: holds, failsafe, overrides, the lamp's interlock.
+    """Events for what the decision changed: holds, failsafe, overrides, the lamp's interlock.
 
     Parameters
     ----------
     old : Memory
-        What the last decision left.
+        After the last decision.
     memory : Memory
-        Handed to this one; holds what a person changed since.
+        Before this one; differs from `old` by what a person changed since.
     after : Decision
         This tick's.
     readings : Readings
-        What it was decided on.
+        The readings that it was based on.
     why : tuple of two sequences of Reason
-        Those of the last decision, none at a start, and of this one.
+        The reasons of the last decision, none at a start, and of this one.
     """
     if after.memory is old:
         return []
@@ -150,10 +150,10 @@ def _override_event(
         if reason.intake is not None:
             data |= {"intake": _rounded(reason.intake), "inside": _rounded(reason.inside)}
     elif readings.tent is not None and not after.memory.in_failsafe:
-        # Released: what it was released at, beside the limit it had passed.
+        # Released: the value at which it was released, with the limit that it had passed.
         last = _reason_of(reasons_before, kind.rule, kind.quantity)
         if last is not None:
-            value = watched_value(kind, readings.tent, readings.intake)
+            value = compared_value(kind, readings.tent, readings.intake)
             data |= {"value": _rounded(value), "limit": last.limit, "unit": last.unit}
     return Event(transition.event, "info", data)
 
@@ -175,28 +175,30 @@ def _lamp_events(memory: Memory, after: Decision, readings: Readings) -> list[Ev
 
 
 def fan_changed(
-    told: Reported, after: Decision, reasons: Sequence[Reason]
+    reported: Reported, after: Decision, reasons: Sequence[Reason]
 ) -> tuple[list[Event], Reported]:
-    """One event for a new speed aimed at or a new deciding reason, none for the steps of a ramp.
+    """One event for a new target speed or a new deciding row, none for the steps of a ramp.
 
-    A reason that still waits for the fan's minimum time rules nothing yet: it is told once it does.
+    A row that still waits for the fan's minimum time is recorded once it sets the speed.
     """
     target, deciding = after.memory.ramp.to_speed, after.rule
-    if (target, deciding) == (told.fan_speed, told.fan_rule):
-        return [], told
-    if target == told.fan_speed and after.is_limited:
-        return [], told
+    if (target, deciding) == (reported.fan_speed, reported.fan_rule):
+        return [], reported
+    if target == reported.fan_speed and after.is_limited:
+        return [], reported
     data = {
         "speed": target,
-        "was": told.fan_speed,
+        "was": reported.fan_speed,
         "rule": deciding.value,
         "reasons": reasons_json(reasons),
     }
-    return [Event("fan.changed", "info", data)], told._replace(fan_speed=target, fan_rule=deciding)
+    return [Event("fan.changed", "info", data)], reported._replace(
+        fan_speed=target, fan_rule=deciding
+    )
 
 
 def fan_events(before: FanWatch, after: FanWatch, speed: float, rpm: float | None) -> list[Event]:
-    """Say whether the fan began or ceased to disobey."""
+    """Events for a fan that begins or stops to differ from its command."""
     if before is after or before.fault is after.fault:
         return []
     if after.fault is None:
@@ -211,16 +213,16 @@ def _fault(watch: FanWatch) -> str | None:
     return None if watch.fault is None else watch.fault.value
 
 
-def situation(
+def daemon_status(
     at_ms: int,
     now: Now,
     decision: Decision,
     reasons: Sequence[Reason],
     schedule: ScheduleState,
-) -> Situation:
+) -> DaemonStatus:
     """Give what `lungwort now` shows."""
     change = schedule.next_change
-    return Situation(
+    return DaemonStatus(
         at_ms,
         decision.speed,
         tuple(reasons_json(reasons, at_ms / 1000 - now.monotonic_s)),

@@ -1,0 +1,1 @@
+"""What goes where: the wiring sheet of a config, as text and as a page. Pure."""

@@ -1,0 +1,237 @@
+"""The fan and its tachometer on the wiring sheet."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller import display
+from controller.outputs.failures import failure_notes, fan_failures
+from controller.pwm_pins import ANY_PI, BLOCKS
+from controller.wiring import cautions
+from controller.wiring.header import BY_GPIO, GROUND, Supplies
+from controller.wiring.pins import gpio_wire, pin_notes, resting_pull, supply_wire
+from controller.wiring.relay import SUPPLY, contact_to_buy, relay_to_buy, relay_wires
+from controller.wiring.sheet import Part, State, Wire
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+    from controller.config.sections.fan import FanConfig, TachometerConfig
+
+_OWN_SUPPLY = (
+    "A DC supply of its own, of the voltage on the fan's label; its − is joined to the Pi's ground "
+    "and nothing else of it to the Pi."
+)
+_DC_SUPPLY_TO_BUY = (
+    "supply for the fan: its voltage, half as much current again as its label says, double "
+    "insulated (class II)"
+)
+
+
+def fan_part(settings: Settings, supplies: Supplies) -> Part:
+    """The fan, by the way it is driven."""
+    drives = {"relay": _on_a_relay, "pwm": _behind_a_mosfet, "hardware_pwm": _four_wire}
+    return drives[settings.fan.drive](settings, supplies)
+
+
+def _states(settings: Settings) -> tuple[State, ...]:
+    return tuple(
+        State(
+            row.name,
+            "not known"
+            if row.speed is None
+            else f"fan {display.speed(row.speed)}"
+            if row.speed
+            else "fan off",
+            row.why,
+        )
+        for row in fan_failures(settings)
+    )
+
+
+def _notes(settings: Settings) -> tuple[str, ...]:
+    return (*pin_notes(settings.fan.pin), *failure_notes(settings))
+
+
+def _on_a_relay(settings: Settings, supplies: Supplies) -> Part:
+    fan = settings.fan
+    closed = fan.contact == "normally_closed"
+    return Part(
+        key="fan",
+        name="fan relay",
+        title=f"Fan, switched by a relay on GPIO {fan.pin}",
+        wires=relay_wires(fan.pin, supplies),
+        supply=SUPPLY,
+        pull=resting_pull(fan.pin, rests_high=fan.active_low),
+        contact=(
+            "The fan's live or + wire through COM and NC, the normally closed contact: the fan "
+            "runs while nothing energises the relay."
+            if closed
+            else "The fan's live or + wire through COM and NO, the normally open contact: the fan "
+            "stands while nothing energises the relay."
+        ),
+        states=_states(settings),
+        buy=(
+            relay_to_buy(fan.active_low),
+            contact_to_buy(fan.power_w, "a motor", "several times the running one"),
+            "a closed box, earthed or double insulated, with strain relief, if it switches mains",
+        ),
+        cautions=(
+            cautions.MAINS_FAN,
+            cautions.BOARDS_FOR_5V,
+            cautions.PHASE_CUT,
+            cautions.MOVING,
+            cautions.WATER,
+        ),
+        notes=_notes(settings),
+    )
+
+
+def _behind_a_mosfet(settings: Settings, supplies: Supplies) -> Part:
+    fan = settings.fan
+    near = BY_GPIO[fan.pin]
+    gate = (
+        "input of the inverting stage before the MOSFET"
+        if fan.active_low
+        else "gate of the MOSFET, through 100 to 220 Ω"
+    )
+    return Part(
+        key="fan",
+        name="fan MOSFET",
+        title=f"Fan, two-wire DC behind a MOSFET, software PWM on GPIO {fan.pin}, "
+        f"{display.frequency(fan.resolved_frequency_hz)}",
+        wires=(
+            gpio_wire(fan.pin, gate, "input" if fan.active_low else "gate, 220 Ω"),
+            supply_wire(
+                supplies, GROUND, near, "source of the MOSFET, and − of the fan's supply", "source"
+            ),
+        ),
+        supply=_OWN_SUPPLY,
+        pull=resting_pull(fan.pin, rests_high=False).replace("the input", "the gate", 1)
+        if not fan.active_low
+        else resting_pull(fan.pin, rests_high=False),
+        states=_states(settings),
+        buy=(
+            "N-channel MOSFET that is fully on at a gate of 3 V, for twice the fan's voltage and "
+            "three times its current (common practice, no source), or a module with one",
+            "resistors of 220 Ω and 10 kΩ; a fast diode across the fan, cathode at +, for its "
+            "current",
+            _DC_SUPPLY_TO_BUY,
+        ),
+        cautions=(
+            "Only for a DC fan of low voltage; nothing here ever switches mains.",
+            cautions.ONLY_3V3,
+            cautions.MOVING,
+            cautions.WATER,
+        ),
+        notes=_notes(settings),
+    )
+
+
+def _four_wire(settings: Settings, supplies: Supplies) -> Part:
+    fan = settings.fan
+    return Part(
+        key="fan",
+        name="fan PWM",
+        title=f"Fan, four-wire DC, hardware PWM on GPIO {fan.pin}, "
+        f"{display.frequency(fan.resolved_frequency_hz)}",
+        wires=_four_wire_wires(fan, supplies),
+        supply=_OWN_SUPPLY,
+        pull=(
+            "10 kΩ from the gate to ground keeps the transistor off while nothing drives it; the "
+            "fan pulls its own PWM wire up."
+            if fan.active_low
+            else "None; the fan pulls its own PWM wire up."
+        ),
+        circuit=_circuit(fan) if fan.active_low else (),
+        overlays=(pwm_overlay(fan.pin),),
+        states=_states(settings),
+        buy=(
+            *(
+                (
+                    "N-channel MOSFET that is fully on at a gate of 3 V, or NPN transistor, for "
+                    "30 V and 0.1 A or more",
+                    "resistors: 1 kΩ (4.7 kΩ before a base) and 10 kΩ",
+                )
+                if fan.active_low
+                else ()
+            ),
+            _DC_SUPPLY_TO_BUY,
+        ),
+        cautions=(
+            cautions.FOUR_WIRE if fan.active_low else cautions.BARE_FOUR_WIRE,
+            cautions.MAINS_CONTROL,
+            cautions.MOVING,
+            cautions.WATER,
+        ),
+        notes=(*_pwm_notes(fan), *_notes(settings)),
+    )
+
+
+def _four_wire_wires(fan: FanConfig, supplies: Supplies) -> tuple[Wire, ...]:
+    near = BY_GPIO[fan.pin]
+    if not fan.active_low:
+        ground = "− of the fan's supply"
+        return (
+            gpio_wire(fan.pin, "PWM wire of the fan", "PWM"),
+            supply_wire(supplies, GROUND, near, ground, "− of supply"),
+        )
+    ground = "source of the transistor (or emitter), and − of the fan's supply"
+    return (
+        gpio_wire(
+            fan.pin,
+            "gate of the transistor, through 1 kΩ (or base, through 4.7 kΩ); its drain (or "
+            "collector) goes to the fan's PWM wire",
+            "gate, 1 kΩ",
+        ),
+        supply_wire(supplies, GROUND, near, ground, "source"),
+    )
+
+
+def _circuit(fan: FanConfig) -> tuple[str, ...]:
+    """The transistor between GPIO and PWM wire."""
+    return (
+        f"GPIO {fan.pin} ─[1 kΩ]─┬─ gate  drain ─ PWM wire",
+        "             [10 kΩ]  N-MOSFET",
+        "ground ─────────┴─ source ─── − of supply",
+    )
+
+
+def pwm_overlay(gpio: int) -> str:
+    """The line of `config.txt` that gives a pin to the PWM hardware."""
+    (function,) = {block.pins[gpio].function for block in BLOCKS if gpio in block.pins}
+    return f"dtoverlay=pwm,pin={gpio},func={function}"
+
+
+def _pwm_notes(fan: FanConfig) -> tuple[str, ...]:
+    notes = [
+        "On a Pi up to 4 the analogue sound uses the same PWM hardware: no `dtparam=audio=on` "
+        "beside this overlay (its README on the Pi, from memory)."
+    ]
+    if fan.pin not in ANY_PI:
+        notes.insert(0, f"Only a Pi 5 has hardware PWM on GPIO {fan.pin}.")
+    return tuple(notes)
+
+
+def tachometer_part(tachometer: TachometerConfig, supplies: Supplies) -> Part:
+    """The fan's speed signal."""
+    gpio = tachometer.pin
+    ground = "− of the fan's supply, unless joined already"
+    return Part(
+        key="fan.tachometer",
+        name="tachometer",
+        title=f"Tachometer of the fan on GPIO {gpio}",
+        wires=(
+            gpio_wire(gpio, "tachometer wire of the fan (open collector)", "tacho"),
+            supply_wire(supplies, GROUND, BY_GPIO[gpio], ground, "− of supply"),
+        ),
+        pull=(
+            f"None for a short cable: lungwort switches on the pull-up of GPIO {gpio} (about "
+            "50 kΩ to 3.3 V). A long one wants 4.7 to 10 kΩ to 3.3 V beside it, never to 5 or 12 V."
+        ),
+        states=(State("wire off", "a stalled fan goes unnoticed", "the wire only listens"),),
+        cautions=(
+            f"{cautions.ONLY_3V3} The wire must be an open collector: measure it, with a resistor "
+            "of 10 kΩ to 3.3 V and the fan running, before you join it.",
+        ),
+        notes=pin_notes(gpio),
+    )

@@ -1,0 +1,242 @@
+"""Configs on the same days, on every core: which of them no other beats, and what differs."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from typing import TYPE_CHECKING
+
+from controller import display
+from controller.control import Rule
+from controller.wording import rule_words
+from simulators.rehearsal.outcome import QUANTITIES, Outcome
+from simulators.rehearsal.rehearse import rehearse
+from simulators.rehearsal.scene import set_scene
+from simulators.rehearsal.summary import hours_words, table
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+    from simulators.rehearsal.recorded import Fit
+    from simulators.weather import Weather
+
+_TOO = {
+    "temperature": ("too cold", "too hot"),
+    "humidity": ("too dry", "too humid"),
+    "vpd": ("VPD too low", "VPD too high"),
+}
+# Differences that are not worth a word: ten minutes a day, a tenth of a kelvin, a start a day.
+_MINUTES_A_DAY = 10.0
+
+# What every process of the pool knows: set once in each.
+_SHARED: dict[str, object] = {}
+
+
+def _share(weather: Weather, start_s: float, until_s: float, seed: int) -> None:
+    _SHARED.update(weather=weather, start_s=start_s, until_s=until_s, seed=seed)
+
+
+def _rehearse_shared(number: int, settings: Settings, judged_by: Settings) -> tuple[int, Outcome]:
+    weather: Weather = _SHARED["weather"]  # type: ignore[assignment]
+    start_s, until_s, seed = (_SHARED[key] for key in ("start_s", "until_s", "seed"))
+    scene = set_scene(settings, weather, start_s)  # type: ignore[arg-type]
+    outcome = rehearse(
+        settings,
+        scene,
+        start_s,  # type: ignore[arg-type]
+        until_s,  # type: ignore[arg-type]
+        seed=seed,  # type: ignore[arg-type]
+        judged_by=judged_by,
+    )
+    return number, outcome
+
+
+def rehearse_all(
+    configs: Sequence[Settings],
+    weather: Weather,
+    start_s: float,
+    until_s: float,
+    *,
+    seed: int = 1,
+    judged_by: Settings | None = None,
+    processes: int | None = None,
+    progress: Callable[[int], None] | None = None,
+) -> list[Outcome]:
+    """Rehearse configs side by side.
+
+    Parameters
+    ----------
+    configs : sequence of Settings
+        What to rehearse.
+    weather, start_s, until_s, seed
+        The days, the same for all, and the sensors' errors.
+    judged_by : Settings or None
+        Whose bands are counted by; each config's own by default.
+    processes : int or None
+        How many at a time; as many as there are cores by default.
+    progress : callable or None
+        Told how many are done.
+
+    Returns
+    -------
+    list of Outcome
+        In the order of the configs; the same whatever the number of processes.
+    """
+    outcomes: list[Outcome | None] = [None] * len(configs)
+    for done, (number, outcome) in enumerate(
+        _outcomes(configs, (weather, start_s, until_s, seed), judged_by, processes), 1
+    ):
+        outcomes[number] = outcome
+        if progress is not None:
+            progress(done)
+    return [outcome for outcome in outcomes if outcome is not None]
+
+
+def _outcomes(
+    configs: Sequence[Settings],
+    days: tuple[Weather, float, float, int],
+    judged_by: Settings | None,
+    processes: int | None,
+) -> Iterator[tuple[int, Outcome]]:
+    processes = min(processes or os.cpu_count() or 1, len(configs))
+    if processes <= 1:
+        _share(*days)
+        for number, settings in enumerate(configs):
+            yield _rehearse_shared(number, settings, judged_by or settings)
+        return
+    with ProcessPoolExecutor(processes, initializer=_share, initargs=days) as pool:
+        waiting = [
+            pool.submit(_rehearse_shared, number, settings, judged_by or settings)
+            for number, settings in enumerate(configs)
+        ]
+        try:
+            for future in as_completed(waiting):
+                yield future.result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def out_of_band_share(outcome: Outcome) -> float:
+    """Share of the time out of band, the mean of temperature, humidity and VPD."""
+    return 1.0 - outcome.share_within
+
+
+def merits(outcome: Outcome) -> tuple[float, float, float]:
+    """What configs are compared by, less being better: time out of band, energy, fan starts.
+
+    Rounded to half a percent of the time, 10 Wh and one start a day: a model can't tell finer.
+    """
+    days = (outcome.until_s - outcome.start_s) / 86_400.0
+    return (
+        round(out_of_band_share(outcome) * 200.0) / 200.0,
+        round(outcome.fan.energy_kwh / days, 2),
+        float(round(outcome.fan.starts / days)),
+    )
+
+
+def unbeaten(points: Sequence[tuple[float, ...]]) -> list[bool]:
+    """Say of each point whether no other is at least as good in everything and better in something.
+
+    Parameters
+    ----------
+    points : sequence of tuple of float
+        Shape (n, m); less is better.
+
+    Returns
+    -------
+    list of bool
+        Shape (n,); True for the non-dominated ones.
+    """
+    return [not any(_beats(other, point) for other in points) for point in points]
+
+
+def _beats(point: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    return all(a <= b for a, b in zip(point, other, strict=True)) and point != other
+
+
+def comparison_lines(columns: Sequence[tuple[str, Outcome]], settings: Settings) -> list[str]:
+    """Give a table with one column an outcome."""
+    units, price = settings.units, settings.energy.price_per_kwh
+    rows = [["", *(name for name, _ in columns)]]
+
+    def row(label: str, value: Callable[[Outcome], str]) -> None:
+        rows.append([label, *(value(outcome) for _, outcome in columns)])
+
+    for name in QUANTITIES:
+        for index, label in enumerate(_TOO[name]):
+            minutes = [(o.minutes(name).below, o.minutes(name).above)[index] for _, o in columns]
+            if any(minutes):
+                rows.append([label[0].upper() + label[1:], *map(hours_words, minutes)])
+    row("In band, mean of all three", lambda o: f"{o.share_within:.0%}")
+    row("Hottest", lambda o: display.temperature(o.peak.value, units))
+    row("Coldest", lambda o: display.temperature(o.trough.value, units))
+    row("Fan", lambda o: hours_words(o.fan.hours * 60.0))
+    row("Starts", lambda o: str(o.fan.starts))
+    row("Mean speed", lambda o: display.speed(o.mean_speed))
+    row("Energy", lambda o: display.energy(o.fan.energy_kwh))
+    if price is not None:
+        currency = settings.energy.currency
+        row("Cost", lambda o: display.money(o.fan.energy_kwh * price, currency))
+    for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY):
+        if any(o.engaged[rule] for _, o in columns):
+            row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
+    row("Outside air no help", lambda o: hours_words(o.locked_out_min))
+    return table(rows)
+
+
+def difference_lines(before: Outcome, after: Outcome, settings: Settings, name: str) -> list[str]:
+    """Say what a config changes against another, both simulated."""
+    units = settings.units
+    days = (after.until_s - after.start_s) / 86_400.0
+    changes = []
+    for quantity in QUANTITIES:
+        was, now = before.minutes(quantity), after.minutes(quantity)
+        for label, change in zip(
+            _TOO[quantity], (now.below - was.below, now.above - was.above), strict=True
+        ):
+            if abs(change) >= _MINUTES_A_DAY * days:
+                changes.append(f"{hours_words(abs(change))} {_more(change)} {label}")
+    cooler = after.peak.value - before.peak.value
+    if abs(cooler) >= 0.1:
+        word = "higher" if cooler > 0.0 else "lower"
+        changes.append(f"a peak {display.temperature_difference(abs(cooler), units)} {word}")
+    hours = after.fan.hours - before.fan.hours
+    if abs(hours) * 60.0 >= _MINUTES_A_DAY * days:
+        changes.append(f"the fan {hours_words(abs(hours) * 60.0)} {_more(hours)}")
+    starts = after.fan.starts - before.fan.starts
+    if abs(starts) >= max(1.0, days):
+        changes.append(f"{abs(starts)} {_more(starts, countable=True)} starts")
+    energy = after.fan.energy_kwh - before.fan.energy_kwh
+    if abs(energy) >= 0.005 * days:
+        changes.append(f"{display.energy(abs(energy))} {_more(energy)}")
+    if not changes:
+        return [f"With {name} these days would have gone much the same."]
+    return [
+        f"With {name}, against what was in force (both simulated):",
+        *(f"  {change}" for change in changes),
+    ]
+
+
+def _more(change: float, *, countable: bool = False) -> str:
+    if change > 0.0:
+        return "more"
+    return "fewer" if countable else "less"
+
+
+def fit_lines(fit: Fit, settings: Settings) -> list[str]:
+    """Say how far the model was from the record."""
+    if not fit.count:
+        return []
+    units = settings.units
+    mean = display.temperature_difference(abs(fit.mean_k), units)
+    side = "above" if fit.mean_k >= 0.0 else "below"
+    pct_side = "above" if fit.mean_pct >= 0.0 else "below"
+    return [
+        "",
+        f"The model: simulated as it was, the tent is on average {mean} {side} the recorded "
+        "temperature",
+        f"  (typically {display.temperature_difference(fit.rms_k, units)} off) and "
+        f"{abs(fit.mean_pct):.1f} % {pct_side} the recorded humidity "
+        f"(typically {fit.rms_pct:.1f} % off).",
+    ]
