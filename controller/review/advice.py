@@ -137,13 +137,18 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
             f"{off_pct:.0f} % of humidity from the recorded one."
         )
     best, notes = _tried(review, kinds, replays)
-    said = [
-        *[one for one in best if not one.change.is_plan][:_MOST_SAID],
-        *[one for one in best if one.change.is_plan][:_MOST_PLANS],
+    chosen = [
+        *[suggestion for suggestion in best if not suggestion.change.is_plan][:_MOST_SAID],
+        *[suggestion for suggestion in best if suggestion.change.is_plan][:_MOST_PLANS],
     ]
     errors = replays.errors
     return Advice(
-        tuple(said), " ".join(notes), replays.count, errors.mean_k, errors.mean_pct, errors.spread_k
+        tuple(chosen),
+        " ".join(notes),
+        replays.count,
+        errors.mean_k,
+        errors.mean_pct,
+        errors.spread_k,
     )
 
 
@@ -202,15 +207,15 @@ def _best(review: Review, kind: Kind, replays: WhatIf) -> list[Suggestion]:
     """What is worth saying of the changes that bear on a kind, one a key, the best first."""
     out = sum(weighted(kind, day.minutes[kind], day.hours[kind]) for day in replays.before)
     least = max(LEAST_SAVED * len(replays.before), _LEAST_SHARE * out)
-    found = []
+    helpful = []
     for change in candidates(replays.days, kind):
         days = compared(replays.before, replays.reviewed(change))
         if is_worth_it(days, kind, least):
-            found.append((net_gain_min(days), change, days))
-    found.sort(key=lambda one: -one[0])
+            helpful.append((net_gain_min(days), change, days))
+    helpful.sort(key=lambda ranked: -ranked[0])
     best: dict[str, Suggestion] = {}
     judged = 0
-    for _, change, days in found:
+    for _, change, days in helpful:
         # The milder step of a key has its turn where the longer one does harm on the other days.
         if change.key in best or judged == _MOST_JUDGED:
             continue
@@ -218,12 +223,12 @@ def _best(review: Review, kind: Kind, replays: WhatIf) -> list[Suggestion]:
         around = compared(replays.before_around, replays.around(change))
         if not is_harm([*days, *around]):
             best[change.key] = _suggestion(replays, kind, change, days, around)
-    return sorted(best.values(), key=lambda one: -_worth(one))
+    return sorted(best.values(), key=lambda suggestion: -_worth(suggestion))
 
 
-def _worth(one: Suggestion) -> float:
+def _worth(suggestion: Suggestion) -> float:
     """What suggestions are ranked by: weighted minutes saved a day over all days judged [min]."""
-    return net_gain_min(one.days) / len(one.days)
+    return net_gain_min(suggestion.days) / len(suggestion.days)
 
 
 def _suggestion(
@@ -282,9 +287,9 @@ def worth_asking(review: Review) -> list[Kind]:
     least = _LEAST_OUT * len(review.period.days)
     worst = worst_kind(review)
     first = None if worst is None else worst.kind
-    found = [kind for kind in KINDS if review.figures.minutes_out(kind) >= least]
-    found.sort(key=lambda kind: (kind != first, -review.figures.minutes_out(kind)))
-    return found[:_MOST_KINDS]
+    kinds = [kind for kind in KINDS if review.figures.minutes_out(kind) >= least]
+    kinds.sort(key=lambda kind: (kind != first, -review.figures.minutes_out(kind)))
+    return kinds[:_MOST_KINDS]
 
 
 def _hot_intake(review: Review) -> float:

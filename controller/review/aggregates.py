@@ -93,12 +93,12 @@ class Weighted:
         dark_s = self.known_s - self.lit_known_s
         return (self.sum - self.lit_sum) / dark_s if dark_s > 1e-6 else None
 
-    def add(self, other: Weighted) -> None:
+    def add(self, stretch: Weighted) -> None:
         """Take another stretch in."""
-        self.sum += other.sum
-        self.known_s += other.known_s
-        self.lit_sum += other.lit_sum
-        self.lit_known_s += other.lit_known_s
+        self.sum += stretch.sum
+        self.known_s += stretch.known_s
+        self.lit_sum += stretch.lit_sum
+        self.lit_known_s += stretch.lit_known_s
 
 
 @dataclass(slots=True)
@@ -110,12 +110,12 @@ class Extremes:
     lowest_in: int = -1
     highest_in: int = -1
 
-    def add(self, other: Extremes) -> None:
+    def add(self, stretch: Extremes) -> None:
         """Take another stretch in."""
-        if other.lowest is not None and (self.lowest is None or other.lowest < self.lowest):
-            self.lowest, self.lowest_in = other.lowest, other.lowest_in
-        if other.highest is not None and (self.highest is None or other.highest > self.highest):
-            self.highest, self.highest_in = other.highest, other.highest_in
+        if stretch.lowest is not None and (self.lowest is None or stretch.lowest < self.lowest):
+            self.lowest, self.lowest_in = stretch.lowest, stretch.lowest_in
+        if stretch.highest is not None and (self.highest is None or stretch.highest > self.highest):
+            self.highest, self.highest_in = stretch.highest, stretch.highest_in
 
 
 @dataclass(slots=True)
@@ -147,12 +147,12 @@ class Aggregates:
     always_on_cost_j: float = 0.0
     schedule_cost_j: float = 0.0
 
-    def add(self, other: Aggregates) -> None:
+    def add(self, stretch: Aggregates) -> None:
         """Take another stretch in."""
         for name in _PLAIN:
-            setattr(self, name, getattr(self, name) + getattr(other, name))
+            setattr(self, name, getattr(self, name) + getattr(stretch, name))
         for name in _NESTED:
-            getattr(self, name).add(getattr(other, name))
+            getattr(self, name).add(getattr(stretch, name))
 
 
 _NESTED = ("temperature", "humidity", "vpd", "temperature_c", "humidity_pct", "vpd_pa", "intake")
@@ -177,15 +177,15 @@ def hourly_aggregates(source: RecordSource) -> list[Hour]:
     prices = {
         config_id: terms.price_per_kwh or 0.0 for config_id, terms in source.terms.by_config.items()
     }
-    found = []
+    hours = []
     for index, (day, start_ms, end_ms) in enumerate(source.period.hours()):
         parameters = (start_ms, end_ms, source.longest_ms, source.beyond_ms)
         (row,) = source.select(_COLUMNS, _HOUR, *parameters)
         if row["readings"]:
             config_id = row["config_and_lit"] // 2
             aggregates = _aggregates(index, row, prices[config_id])
-            found.append(Hour(day, start_ms, end_ms, aggregates, config_id))
-    return found
+            hours.append(Hour(day, start_ms, end_ms, aggregates, config_id))
+    return hours
 
 
 def total(parts: Iterable[Aggregates]) -> Aggregates:

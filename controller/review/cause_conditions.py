@@ -6,7 +6,7 @@ from controller.review.excursions import Kind
 from controller.review.fan_stalls import TURNING_RPM
 
 FULL_SPEED = 0.995
-# A fan that is told to run at full speed and stands is not at full speed.
+# A fan commanded to full speed that does not turn is not at full speed.
 _AT_FULL_SPEED = (
     f"r.fan_speed >= {FULL_SPEED} AND coalesce(r.fan_rpm, {TURNING_RPM}) >= {TURNING_RPM} "
     # Nor is one whose air did not come.
@@ -96,12 +96,12 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     rule = RULES[quantity, side]
     code, intake = _INTAKE[quantity, side]
     wants_air = rule in ("too_hot", "too_humid")
-    found = [
+    tests = [
         (code, intake),
         ("held_by_hand", "r.rule = 'manual_hold'"),
     ]
     if wants_air:
-        found += [
+        tests += [
             ("fan_at_full_speed", _AT_FULL_SPEED),
             (
                 "fan_below_full_speed",
@@ -114,18 +114,18 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
             ),
         ]
     else:
-        found += [
+        tests += [
             ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
             ("kept_running_for_damp", "r.rule = 'too_humid'"),
             ("purge", "r.rule = 'purge'"),
         ]
     if rule == "too_dry":
-        found.append(("too_hot_meanwhile", "r.tent_temperature_c > m.t_high"))
+        tests.append(("too_hot_meanwhile", "r.tent_temperature_c > m.t_high"))
     if (quantity, side) == ("temperature", "above"):
-        found.append(
+        tests.append(
             ("lamp_heat", "m.id & 1 AND r.intake_temperature_c < m.t_high "
              "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b) "
              "AND (r.intake_temperature_c + m.sure_k > m.t_high "
              f"OR {_AT_FULL_SPEED} AND r.intake_temperature_c + m.rise_k > m.t_high)")
         )  # fmt: skip
-    return found
+    return tests

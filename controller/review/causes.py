@@ -87,11 +87,13 @@ def explain(
     kinds: dict[tuple[str, str], list[Excursion]] = {}
     for excursion in excursions:
         kinds.setdefault((excursion.quantity, excursion.side), []).append(excursion)
-    for kind in sorted(kinds.values(), key=lambda kind: -sum(one.minutes for one in kind)):
+    for kind in sorted(
+        kinds.values(), key=lambda kind: -sum(excursion.minutes for excursion in kind)
+    ):
         # The longest part first, always to whom has least to do.
-        min(shares, key=lambda share: sum(one.minutes for part in share for one in part)).append(
-            kind
-        )
+        min(
+            shares, key=lambda share: sum(excursion.minutes for part in share for excursion in part)
+        ).append(kind)
     if len(sources) == 1:
         _explain_share(sources[0], shares[0], overrides)
     else:
@@ -125,9 +127,24 @@ def _explain_kind(
 ) -> None:
     quantity, side = excursions[0].quantity, excursions[0].side
     tests = conditions(quantity, side)
+    columns, query = _columns(tests, side), _query(tests, quantity, side)
     rule = RULES[quantity, side]
-    column, low, high = COLUMNS[quantity]
-    worst, limit = ("max", high) if side == "above" else ("min", low)
+    own_overrides = [override for override in overrides if override.rule == rule]
+    ends_ms = [override.end_ms for override in own_overrides]
+    for excursion in excursions:
+        ends = round(excursion.start_ms), round(excursion.end_ms)
+        (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
+        excursion.extreme, excursion.limit = row["extreme"], row["limit"]
+        excursion.causes += list(_from_readings(row, [code for code, _ in tests]))
+        meanwhile = _overlapping(own_overrides, ends_ms, excursion)
+        excursion.causes += list(_locked_out(excursion, meanwhile))
+        excursion.causes += list(_waits(source, excursion, row, meanwhile))
+    _date_extremes(source, excursions)
+
+
+def _columns(tests: Sequence[tuple[str, str]], side: str) -> dict[str, str]:
+    """What is asked of the readings of one excursion."""
+    worst = "max" if side == "above" else "min"
     codes = [code for code, _ in tests]
     columns = {
         "extreme": f"{worst}(peak)",
@@ -145,6 +162,14 @@ def _explain_kind(
             f"{code}_since_ms": f"min(CASE WHEN {code} THEN a END)",
             f"{code}_until_ms": f"max(CASE WHEN {code} THEN b END)",
         }
+    return columns
+
+
+def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
+    """The readings out of band in one excursion, with each test as a column of its code."""
+    column, low, high = COLUMNS[quantity]
+    limit, beyond = (high, ">") if side == "above" else (low, "<")
+    rule = RULES[quantity, side]
     named = ", ".join(f"({test}) AS {code}" for code, test in tests)
     saturation = ""
     if quantity != "temperature":
@@ -155,7 +180,7 @@ def _explain_kind(
         )
     # One execution an excursion, the inner query kept whole by its LIMIT: each test is then worked
     # out once a reading, and nothing is sorted.
-    query = f"""
+    return f"""
     FROM (
         SELECT {PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
@@ -171,21 +196,10 @@ def _explain_kind(
         {saturation}
         WHERE r.at_ms > ?1 AND r.at_ms < min(?2 + ?3, ?4)
             AND r.at_ms - r.interval_s * 1000.0 < ?2
-            AND {column} {">" if side == "above" else "<"} {limit}
+            AND {column} {beyond} {limit}
         LIMIT -1 OFFSET 0
     )
     """
-    mine = [one for one in overrides if one.rule == rule]
-    ends_ms = [one.end_ms for one in mine]
-    for excursion in excursions:
-        ends = round(excursion.start_ms), round(excursion.end_ms)
-        (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
-        excursion.extreme, excursion.limit = row["extreme"], row["limit"]
-        excursion.causes += list(_from_readings(row, codes))
-        meanwhile = _overlapping(mine, ends_ms, excursion)
-        excursion.causes += list(_locked_out(excursion, meanwhile))
-        excursion.causes += list(_waits(source, excursion, row, meanwhile))
-    _date_extremes(source, excursions)
 
 
 def _from_readings(row: dict[str, Any], codes: Sequence[str]) -> Iterator[Cause]:
@@ -206,22 +220,22 @@ def _overlapping(
     overrides: Sequence[Override], ends_ms: Sequence[float], excursion: Excursion
 ) -> list[Override]:
     """Those that were engaged at some time in the excursion; they come in order of time."""
-    found = []
-    for one in overrides[bisect_left(ends_ms, excursion.start_ms) :]:
-        if one.start_ms > excursion.end_ms:
+    overlapping = []
+    for override in overrides[bisect_left(ends_ms, excursion.start_ms) :]:
+        if override.start_ms > excursion.end_ms:
             break
-        found.append(one)
-    return found
+        overlapping.append(override)
+    return overlapping
 
 
 def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator[Cause]:
     """When the excursion's own override was locked out."""
-    stretches = [stretch for one in overrides for stretch in one.locked_out]
+    stretches = [stretch for override in overrides for stretch in override.locked_out]
     return _meanwhile("override_locked_out", excursion, stretches)
 
 
 def _meanwhile(code: str, excursion: Excursion, stretches: Sequence[Stretch]) -> Iterator[Cause]:
-    """What of the stretches lies in the excursion; several at once count once."""
+    """The parts of the stretches that lie in the excursion; overlaps count once."""
     at_ms = excursion.start_ms
     for start_ms, end_ms in sorted(stretches):
         first, last = max(start_ms, at_ms), min(end_ms, excursion.end_ms)
@@ -231,15 +245,15 @@ def _meanwhile(code: str, excursion: Excursion, stretches: Sequence[Stretch]) ->
 
 
 def _from_deviations(excursion: Excursion, deviations: Sequence[Deviation]) -> Iterator[Cause]:
-    for one in deviations:
-        code, kinds = _DEVIATIONS[one.kind]
+    for deviation in deviations:
+        code, kinds = _DEVIATIONS[deviation.kind]
         if (excursion.quantity, excursion.side) in kinds:
             expected = None
-            if one.low_k is not None and one.high_k is not None:
-                expected = (one.low_k, one.high_k)
-            for cause in _meanwhile(code, excursion, [(one.start_ms, one.end_ms)]):
+            if deviation.low_k is not None and deviation.high_k is not None:
+                expected = (deviation.low_k, deviation.high_k)
+            for cause in _meanwhile(code, excursion, [(deviation.start_ms, deviation.end_ms)]):
                 if cause.minutes >= _LEAST_MINUTES:
-                    yield cause._replace(value=one.observed_k, expected_k=expected)
+                    yield cause._replace(value=deviation.observed_k, expected_k=expected)
 
 
 def _waits(
@@ -247,11 +261,11 @@ def _waits(
 ) -> Iterator[Cause]:
     """How long the override took to act, as far as the fan was not at full speed anyway."""
     slow_ms = row["slow_ms"]
-    acted = [max(one.start_ms, excursion.start_ms) for one in overrides]
+    acted = [max(override.start_ms, excursion.start_ms) for override in overrides]
     acted_ms = min([*acted, *([] if row["acted_ms"] is None else [row["acted_ms"]])], default=None)
     if excursion.start_ms <= source.period.start_ms or slow_ms is None:
         return
-    settings = source.terms.of(row["config_and_lit"] // 2).settings
+    settings = source.terms.in_force(row["config_and_lit"] // 2).settings
     watch = getattr(settings.overrides, excursion.quantity)
     delay_ms = 1000.0 * watch.delay_s
     interval_ms = 1000.0 * settings.record.interval_s
@@ -278,7 +292,7 @@ def _waits(
 
 
 def _was_limited(source: RecordSource, excursion: Excursion) -> bool:
-    """Whether a command in the excursion says that a minimum time stood between wish and speed."""
+    """Whether a minimum on or off time limited a command in the excursion."""
     limited = source.value(
         "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
         "AND data LIKE '%\"limiting\"%'",
@@ -326,13 +340,13 @@ def added_up(causes: Iterable[Cause]) -> list[Cause]:
 
 
 def _further(
-    one: Cause, other: Cause
+    first: Cause, second: Cause
 ) -> tuple[float | None, float | None, tuple[float, float] | None]:
     """Value, intake and expectation of the one that went further."""
-    known = [cause for cause in (one, other) if cause.value is not None]
+    known = [cause for cause in (first, second) if cause.value is not None]
     if not known:
-        return None, one.intake_c, one.expected_k
-    lowest = one.code in ("intake_too_cold", "tent_open_or_lamp_dark")
+        return None, first.intake_c, first.expected_k
+    lowest = first.code in ("intake_too_cold", "tent_open_or_lamp_dark")
     chosen = (min if lowest else max)(known, key=lambda cause: cause.value or 0.0)
     return chosen.value, chosen.intake_c, chosen.expected_k
 

@@ -19,7 +19,7 @@ Pa] (engineering judgement, no source): a tent that is out of band all day can s
 or worse."""
 
 MINUTES_PER_KWH = 60.0
-"""Weighed minutes that a kilowatt-hour has to save to be worth it [min] (engineering judgement, no
+"""Weighted minutes that a kilowatt-hour has to save to be worth it [min] (engineering judgement, no
 source): ten are not, an hour is."""
 
 LEAST_SAVED = 10.0
@@ -74,7 +74,7 @@ class DayChange(NamedTuple):
         )
 
     def weighted_more(self, kind: Kind) -> float:
-        """Weighed minutes of one kind more than as configured [min]."""
+        """Weighted minutes of one kind more than as configured [min]."""
         return weighted(kind, self.minutes_more[kind], self.hours_more[kind])
 
     @property
@@ -84,7 +84,7 @@ class DayChange(NamedTuple):
 
     @property
     def harm(self) -> float:
-        """Weighed minutes of all kinds more than as configured [min]."""
+        """Weighted minutes of all kinds more than as configured [min]."""
         return sum(self.weighted_more(kind) for kind in KINDS)
 
     @property
@@ -109,7 +109,7 @@ def compared(before: Sequence[ReplayedDay], after: Sequence[ReplayedDay]) -> lis
 
 
 def gain_min(days: Sequence[DayChange], kind: Kind) -> float:
-    """Weighed minutes of one kind that a change saves over days [min]."""
+    """Weighted minutes of one kind that a change saves over days [min]."""
     return -sum(day.weighted_more(kind) for day in days)
 
 

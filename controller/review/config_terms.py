@@ -132,7 +132,7 @@ class TermsOfRecord(NamedTuple):
     present: Terms
     unreadable: tuple[int, ...]
 
-    def of(self, config_id: int | None) -> Terms:
+    def in_force(self, config_id: int | None) -> Terms:
         """The terms a reading was taken under."""
         return self.by_config.get(config_id or 0, self.present)
 

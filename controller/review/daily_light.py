@@ -30,7 +30,8 @@ class DailyLight(NamedTuple):
 def photons_mol_m2(source: RecordSource, hours: Sequence[Hour]) -> float:
     """What the lamp shed on the floor [mol/m²] by common efficacies; see `plants.lamp_ppfd`."""
     return sum(
-        plants.lamp_ppfd(hour.aggregates.lamp_j, source.terms.of(hour.config_id).floor_m2) / 1e6
+        plants.lamp_ppfd(hour.aggregates.lamp_j, source.terms.in_force(hour.config_id).floor_m2)
+        / 1e6
         for hour in hours
         if hour.aggregates.lamp_j > 0.0
     )

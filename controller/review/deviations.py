@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 DeviationKind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
 
-# How long each must last to be told [min], and by how much it must be past what is expected [K].
+# How long each must last to be reported [min], and how far it must be past what is expected [K].
 _LEAST: dict[DeviationKind, tuple[float, float]] = {
     "less_air": (15.0, 0.0),
     "little_rise": (60.0, 1.0),
@@ -113,42 +113,45 @@ class _Config:
 def find_deviations(source: RecordSource) -> list[Deviation]:
     """Every deviation of the period, in order of its start."""
     configs = {i: _config(source, i) for i in source.terms.by_config}
-    if all(one.rise is None and one.timetable is None for one in configs.values()):
+    if all(config.rise is None and config.timetable is None for config in configs.values()):
         return []
     period = source.period
     together = next(minutes for days, minutes in _TOGETHER if len(period.days) <= days)
-    found: list[Deviation] = []
-    open_: dict[DeviationKind, _Open] = {}
+    deviations: list[Deviation] = []
+    ongoing: dict[DeviationKind, _Open] = {}
     for start_ms, end_ms, kinds in _looks(source, configs, together):
         for kind, judgement in kinds.items():
-            _extend(open_, found, kind, start_ms, end_ms, judgement)
-    for kind, last in open_.items():
-        _close(found, kind, last)
+            _extend(ongoing, deviations, kind, start_ms, end_ms, judgement)
+    for kind, last in ongoing.items():
+        _close(deviations, kind, last)
     cut = [
-        one._replace(
-            start_ms=max(one.start_ms, float(period.start_ms)),
-            end_ms=min(one.end_ms, float(period.end_ms)),
+        deviation._replace(
+            start_ms=max(deviation.start_ms, float(period.start_ms)),
+            end_ms=min(deviation.end_ms, float(period.end_ms)),
         )
-        for one in found
+        for deviation in deviations
         # One look alone shows no more than its edges.
-        if one.minutes >= 2 * together
-        and not (one.kind == "heat_while_dark" and _follows_less_air(one, found))
+        if deviation.minutes >= 2 * together
+        and not (deviation.kind == "heat_while_dark" and _follows_less_air(deviation, deviations))
     ]
-    return sorted((one for one in cut if one.minutes >= 1.0), key=lambda one: one.start_ms)
+    return sorted(
+        (deviation for deviation in cut if deviation.minutes >= 1.0),
+        key=lambda deviation: deviation.start_ms,
+    )
 
 
-def _follows_less_air(dark: Deviation, found: Sequence[Deviation]) -> bool:
+def _follows_less_air(dark: Deviation, deviations: Sequence[Deviation]) -> bool:
     """Whether a tent short of air by day may only be slow to cool down."""
     return any(
-        one.kind == "less_air" and 0.0 <= dark.start_ms - one.end_ms <= _SLOW_TO_COOL_MS
-        for one in found
+        deviation.kind == "less_air" and 0.0 <= dark.start_ms - deviation.end_ms <= _SLOW_TO_COOL_MS
+        for deviation in deviations
     )
 
 
 def _config(source: RecordSource, config_id: int) -> _Config:
     from controller.timetable import Timetable
 
-    settings = source.terms.of(config_id).settings
+    settings = source.terms.in_force(config_id).settings
     sees_lamp = settings.lamp.switched_by == "photocell"
     return _Config(
         ExpectedRise.from_settings(settings),
@@ -217,39 +220,39 @@ def _showing(judgement: Judgement, turns: bool) -> Iterator[tuple[DeviationKind,
 
 
 def _extend(
-    open_: dict[DeviationKind, _Open],
-    found: list[Deviation],
+    ongoing: dict[DeviationKind, _Open],
+    deviations: list[Deviation],
     kind: DeviationKind,
     start_ms: float,
     end_ms: float,
     judgement: Judgement | None,
 ) -> None:
-    last = open_.get(kind)
-    if last is not None and start_ms > last.end_ms + _BRIDGED_MS:
-        _close(found, kind, last)
-        last = None
-    if last is None:
-        last = open_[kind] = _Open(start_ms, end_ms)
-    last.end_ms = end_ms
+    latest = ongoing.get(kind)
+    if latest is not None and start_ms > latest.end_ms + _BRIDGED_MS:
+        _close(deviations, kind, latest)
+        latest = None
+    if latest is None:
+        latest = ongoing[kind] = _Open(start_ms, end_ms)
+    latest.end_ms = end_ms
     if judgement is None:
         return
     by_k = max(judgement.excess_k, judgement.lack_k)
-    if last.worst is None or by_k > last.by_k:
-        last.by_k, last.worst = by_k, judgement
+    if latest.worst is None or by_k > latest.by_k:
+        latest.by_k, latest.worst = by_k, judgement
 
 
-def _close(found: list[Deviation], kind: DeviationKind, last: _Open) -> None:
-    if (last.end_ms - last.start_ms) / 60_000.0 < _LEAST[kind][0]:
+def _close(deviations: list[Deviation], kind: DeviationKind, latest: _Open) -> None:
+    if (latest.end_ms - latest.start_ms) / 60_000.0 < _LEAST[kind][0]:
         return
-    worst = last.worst
+    worst = latest.worst
     if worst is None:
-        found.append(Deviation(kind, last.start_ms, last.end_ms))
+        deviations.append(Deviation(kind, latest.start_ms, latest.end_ms))
         return
-    found.append(
+    deviations.append(
         Deviation(
             kind,
-            last.start_ms,
-            last.end_ms,
+            latest.start_ms,
+            latest.end_ms,
             worst.observed_k,
             worst.low_k,
             worst.high_k,

@@ -107,13 +107,13 @@ class Excursion:
 
 def find_excursions(segments: Sequence[Segment]) -> list[Excursion]:
     """Every excursion of the period, in order of its start."""
-    found = [excursion for name in _BITS for excursion in _of_quantity(segments, name)]
-    return sorted(found, key=lambda excursion: (excursion.start_ms, excursion.quantity))
+    excursions = [excursion for name in _BITS for excursion in _of_quantity(segments, name)]
+    return sorted(excursions, key=lambda excursion: (excursion.start_ms, excursion.quantity))
 
 
 def _of_quantity(segments: Sequence[Segment], name: Name) -> list[Excursion]:
     bits = _BITS[name]
-    found: list[Excursion] = []
+    excursions: list[Excursion] = []
     last: Excursion | None = None
     known_since = True  # whether a value was known, and in another place, since the last excursion
     for segment in segments:
@@ -135,8 +135,8 @@ def _of_quantity(segments: Sequence[Segment], name: Name) -> list[Excursion]:
             if last is not None and missing is not None:
                 last.causes.append(missing)
             last = Excursion(name, side, segment.start_ms, segment.end_ms, segment.minutes)
-            found.append(last)
+            excursions.append(last)
         if missing is not None:
             last.causes.append(missing)
         known_since = False
-    return found
+    return excursions

@@ -17,19 +17,19 @@ def find_fan_stalls(source: RecordSource) -> list[tuple[float, float]]:
     From the daemon's own watch and from the turns, cut at the period's ends.
     """
     period = source.period
-    found: list[tuple[float, float]] = []
+    stalls: list[tuple[float, float]] = []
     for start, end in sorted([*_from_events(source), *_from_readings(source)]):
         start_ms, end_ms = max(start, float(period.start_ms)), min(end, float(period.end_ms))
-        if found and start_ms <= found[-1][1]:
-            found[-1] = (found[-1][0], max(found[-1][1], end_ms))
+        if stalls and start_ms <= stalls[-1][1]:
+            stalls[-1] = (stalls[-1][0], max(stalls[-1][1], end_ms))
         elif start_ms < end_ms:
-            found.append((start_ms, end_ms))
-    return found
+            stalls.append((start_ms, end_ms))
+    return stalls
 
 
 def _from_events(source: RecordSource) -> list[tuple[float, float]]:
     period = source.period
-    found = []
+    stalls = []
     since: float | None = None
     for event in source.reader.events(
         period.start_ms - _LOOK_BACK_MS,
@@ -39,15 +39,15 @@ def _from_events(source: RecordSource) -> list[tuple[float, float]]:
         if event.name == "fan.failed" and event.data.get("fault", "not_turning") == "not_turning":
             since = float(event.at_ms) if since is None else since
         elif since is not None:
-            found.append((since, float(event.at_ms)))
+            stalls.append((since, float(event.at_ms)))
             since = None
     if since is not None:
-        found.append((since, float(source.beyond_ms)))
-    return found
+        stalls.append((since, float(source.beyond_ms)))
+    return stalls
 
 
 def _from_readings(source: RecordSource) -> list[tuple[float, float]]:
-    found: list[tuple[float, float]] = []
+    stalls: list[tuple[float, float]] = []
     for start_ms, end_ms in source.rows(
         "SELECT at_ms - interval_s * 1000.0, at_ms FROM readings "
         "WHERE at_ms > ? AND at_ms < ? AND fan_rpm < ? AND fan_on_s >= interval_s ORDER BY at_ms",
@@ -55,8 +55,8 @@ def _from_readings(source: RecordSource) -> list[tuple[float, float]]:
         source.beyond_ms,
         TURNING_RPM,
     ):
-        if found and start_ms <= found[-1][1] + 1500.0:
-            found[-1] = (found[-1][0], end_ms)
+        if stalls and start_ms <= stalls[-1][1] + 1500.0:
+            stalls[-1] = (stalls[-1][0], end_ms)
         else:
-            found.append((start_ms, end_ms))
-    return [(start, end) for start, end in found if end - start >= _LEAST_MS]
+            stalls.append((start_ms, end_ms))
+    return [(start, end) for start, end in stalls if end - start >= _LEAST_MS]

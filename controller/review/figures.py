@@ -10,6 +10,7 @@ from controller.review.aggregates import Aggregates, Extremes, Hour, Weighted, t
 from controller.review.config_terms import J_PER_KWH
 from controller.review.daily_light import DailyLight, daily_light, photons_mol_m2
 from controller.review.excursions import Kind
+from controller.review.fan_starts import fan_starts
 from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_total
 from controller.review.period import Period
 from controller.review.segments import (
@@ -185,7 +186,8 @@ def count(
     days = [Figures(day.minutes) for day in period.days]
     _count_segments(period, days, segments)
     _count_gaps(period, days, gaps, timetable)
-    _count_starts(source, period, days, segments)
+    for figures, starts in zip(days, fan_starts(source, segments), strict=True):
+        figures.fan.starts = starts
     fan_known = source.terms.present.fan_w is not None or any(
         terms.fan_w is not None for terms in source.terms.by_config.values()
     )
@@ -211,11 +213,11 @@ def count(
     aggregates = total(daily_aggregates)
     _take(whole, aggregates, fan_known, priced)
     leaves = Weighted()
-    for some in by_day_leaf_vpd:
-        leaves.add(some)
+    for leaves_of_day in by_day_leaf_vpd:
+        leaves.add(leaves_of_day)
     whole.leaf_vpd = leaf_vpd(leaves, aggregates)
     whole.daily_light = daily_light(
-        sum(photons), sum(1 for one in daily_aggregates if one.readings)
+        sum(photons), sum(1 for aggregates in daily_aggregates if aggregates.readings)
     )
     for name, _ in _QUANTITIES:
         quantity: QuantityFigures = getattr(whole, name)
@@ -268,15 +270,15 @@ def _pieces(
     period: Period, start_ms: float, end_ms: float, from_day: int
 ) -> list[tuple[int, float]]:
     """A stretch as (day, minutes) of each day it touches, looking from `from_day` on."""
-    found = []
+    pieces = []
     day = from_day
     while day < len(period.days) and period.days[day].start_ms < end_ms:
         span = period.days[day]
         minutes = (min(end_ms, span.end_ms) - max(start_ms, span.start_ms)) / 60_000.0
         if minutes > 0:
-            found.append((day, minutes))
+            pieces.append((day, minutes))
         day += 1
-    return found
+    return pieces
 
 
 def _count_segments(period: Period, days: Sequence[Figures], segments: Sequence[Segment]) -> None:
@@ -314,46 +316,6 @@ def _count_gaps(
                     (quantity.day if lit else quantity.night).minutes.missing += minutes
 
 
-def _count_starts(
-    source: RecordSource, period: Period, days: Sequence[Figures], segments: Sequence[Segment]
-) -> None:
-    """Starts by day: by the events, or by the readings where those show more.
-
-    Both can only miss some: a short stop inside one interval leaves no trace in the readings, and
-    events may have been pruned.
-    """
-    by_readings = [0] * len(days)
-    before = [
-        bool(is_on)
-        for (is_on,) in source.rows(
-            "SELECT fan_on_s > 0 FROM readings WHERE at_ms <= ? ORDER BY at_ms DESC LIMIT 1",
-            period.start_ms,
-        )
-    ]
-    was_on = any(before)
-    day = 0
-    for segment in segments:
-        while period.days[day].end_ms <= segment.start_ms:
-            day += 1
-        if segment.fan_on and not was_on:
-            by_readings[day] += 1
-        was_on = segment.fan_on
-    by_events = [0] * len(days)
-    day = 0
-    for (at_ms,) in source.rows(
-        "SELECT at_ms FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms < ? "
-        "AND CASE WHEN json_valid(data) THEN data ->> 'was' = 0 AND data ->> 'speed' > 0 END "
-        "ORDER BY at_ms",
-        period.start_ms,
-        period.end_ms,
-    ):
-        while period.days[day].end_ms <= at_ms:
-            day += 1
-        by_events[day] += 1
-    for figures, readings, events in zip(days, by_readings, by_events, strict=True):
-        figures.fan.starts = max(readings, events)
-
-
 def _merge(whole: Figures, day: Figures) -> None:
     """Add a day's minutes and counts to the period's."""
     whole.locked_out_minutes += day.locked_out_minutes
@@ -362,17 +324,17 @@ def _merge(whole: Figures, day: Figures) -> None:
         by_rule = whole.fan.minutes_by_rule
         by_rule[rule] = by_rule.get(rule, 0.0) + minutes
     for name, _ in _QUANTITIES:
-        mine, its = getattr(whole, name), getattr(day, name)
+        of_period, of_day = getattr(whole, name), getattr(day, name)
         pairs = (
-            (mine.minutes, its.minutes),
-            (mine.day.minutes, its.day.minutes),
-            (mine.night.minutes, its.night.minutes),
+            (of_period.minutes, of_day.minutes),
+            (of_period.day.minutes, of_day.day.minutes),
+            (of_period.night.minutes, of_day.night.minutes),
         )
-        for to, some in pairs:
-            to.below += some.below
-            to.within += some.within
-            to.above += some.above
-            to.missing += some.missing
+        for target, added in pairs:
+            target.below += added.below
+            target.within += added.within
+            target.above += added.above
+            target.missing += added.missing
 
 
 def _take(figures: Figures, aggregates: Aggregates, fan_known: bool, priced: bool) -> None:

@@ -26,7 +26,7 @@ def leaf_vpd_total(source: RecordSource, hours: Sequence[Hour]) -> Weighted:
     known: dict[int, _Leaves | None] = {}
     for hour in hours:
         if hour.config_id not in known:
-            known[hour.config_id] = _leaves(source.terms.of(hour.config_id).settings)
+            known[hour.config_id] = _leaves(source.terms.in_force(hour.config_id).settings)
         leaves, warmth, vpd = (
             known[hour.config_id],
             hour.aggregates.temperature,

@@ -88,21 +88,21 @@ def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Ov
     period = source.period
     newest_ms = segments[-1].end_ms if segments else period.start_ms
     events = source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES)
-    found = list(_from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms))
-    if not found:
-        found = list(_from_segments(segments))
-    cut = [_cut(one, float(period.start_ms), float(period.end_ms)) for one in found]
-    kept = [one for one in cut if one.end_ms > one.start_ms]
-    found = sorted(kept, key=lambda one: (one.start_ms, one.rule))
-    return _with_effects(source, _with_ruled(found, segments))
+    overrides = list(_from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms))
+    if not overrides:
+        overrides = list(_from_segments(segments))
+    cut = [_cut(override, float(period.start_ms), float(period.end_ms)) for override in overrides]
+    inside = [override for override in cut if override.end_ms > override.start_ms]
+    overrides = sorted(inside, key=lambda override: (override.start_ms, override.rule))
+    return _with_effects(source, _with_ruled(overrides, segments))
 
 
-def _cut(one: Override, start_ms: float, end_ms: float) -> Override:
+def _cut(override: Override, start_ms: float, end_ms: float) -> Override:
     """What of it lies in the period."""
-    locked_out = [(max(a, start_ms), min(b, end_ms)) for a, b in one.locked_out]
-    return one._replace(
-        start_ms=max(one.start_ms, start_ms),
-        end_ms=min(one.end_ms, end_ms),
+    locked_out = [(max(a, start_ms), min(b, end_ms)) for a, b in override.locked_out]
+    return override._replace(
+        start_ms=max(override.start_ms, start_ms),
+        end_ms=min(override.end_ms, end_ms),
         locked_out=tuple((a, b) for a, b in locked_out if a < b),
     )
 
@@ -114,10 +114,10 @@ def _from_events(
     locked_out_since: dict[tuple[str, str], float] = {}
 
     def closed(key: tuple[str, str], at_ms: float, ended: Any) -> Override:
-        one = engaged.pop(key)
+        override = engaged.pop(key)
         since = locked_out_since.pop(key, None)
         last = () if since is None else ((since, max(since, at_ms)),)
-        return one._replace(end_ms=at_ms, ended=ended, locked_out=one.locked_out + last)
+        return override._replace(end_ms=at_ms, ended=ended, locked_out=override.locked_out + last)
 
     for at_ms, name, data in events:
         key = (str(data.get("rule")), str(data.get("quantity")))
@@ -140,9 +140,9 @@ def _from_events(
         elif what == "locked_out":
             locked_out_since.setdefault(key, float(at_ms))
         elif what == "resumed" and key in locked_out_since:
-            one = engaged[key]
+            override = engaged[key]
             stretch = (locked_out_since.pop(key), float(at_ms))
-            engaged[key] = one._replace(locked_out=(*one.locked_out, stretch))
+            engaged[key] = override._replace(locked_out=(*override.locked_out, stretch))
     for key in list(engaged):
         yield closed(key, max(newest_ms, engaged[key].start_ms), "stands")
 
@@ -166,19 +166,21 @@ def _from_segments(segments: Sequence[Segment]) -> Iterable[Override]:
         yield current._replace(ended="stands")
 
 
-def _with_ruled(found: Sequence[Override], segments: Sequence[Segment]) -> list[Override]:
+def _with_ruled(overrides: Sequence[Override], segments: Sequence[Segment]) -> list[Override]:
     """Count how long each one's rule set the fan's speed."""
     ends_ms = [segment.end_ms for segment in segments]
     done = []
-    for one in found:
+    for override in overrides:
         ruled_ms = 0.0
-        for index in range(bisect_right(ends_ms, one.start_ms), len(segments)):
+        for index in range(bisect_right(ends_ms, override.start_ms), len(segments)):
             segment = segments[index]
-            if segment.start_ms >= one.end_ms:
+            if segment.start_ms >= override.end_ms:
                 break
-            if segment.rule == one.rule:
-                ruled_ms += min(segment.end_ms, one.end_ms) - max(segment.start_ms, one.start_ms)
-        done.append(one._replace(ruled_minutes=ruled_ms / 60_000.0))
+            if segment.rule == override.rule:
+                ruled_ms += min(segment.end_ms, override.end_ms) - max(
+                    segment.start_ms, override.start_ms
+                )
+        done.append(override._replace(ruled_minutes=ruled_ms / 60_000.0))
     return done
 
 
@@ -192,20 +194,22 @@ FROM spans s
 """
 
 
-def _with_effects(source: RecordSource, found: list[Override]) -> list[Override]:
+def _with_effects(source: RecordSource, overrides: list[Override]) -> list[Override]:
     """Look up what the quantity did meanwhile."""
-    done = list(found)
+    done = list(overrides)
     for quantity, column in _COLUMNS.items():
-        indices = [i for i, one in enumerate(found) if one.quantity == quantity]
+        indices = [i for i, override in enumerate(overrides) if override.quantity == quantity]
         if not indices:
             continue
-        source.set_spans([(round(found[i].start_ms), round(found[i].end_ms)) for i in indices])
+        source.set_spans(
+            [(round(overrides[i].start_ms), round(overrides[i].end_ms)) for i in indices]
+        )
         for number, before, after, highest, lowest in source.rows(_EFFECTS.format(column=column)):
-            one = done[indices[number]]
-            done[indices[number]] = one._replace(
+            override = done[indices[number]]
+            done[indices[number]] = override._replace(
                 before=before,
                 after=after,
-                extreme=highest if one.is_upward else lowest,
+                extreme=highest if override.is_upward else lowest,
             )
     return done
 

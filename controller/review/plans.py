@@ -70,7 +70,10 @@ def _bigger_fan(days: Days) -> Iterator[SettingChange]:
 
 
 def _fan_change(settings: Settings, bigger: Settings) -> SettingChange:
-    was, to = (display.flow(_free_flow_m3_s(one), settings.units) for one in (settings, bigger))
+    was, to = (
+        display.flow(_free_flow_m3_s(fan_settings), settings.units)
+        for fan_settings in (settings, bigger)
+    )
     return SettingChange(BIGGER_FAN, was, to, bigger, is_plan=True)
 
 

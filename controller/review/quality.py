@@ -58,7 +58,7 @@ class ActiveSpan(NamedTuple):
 
     @property
     def minutes(self) -> float:
-        """How long it stood in the period [min]."""
+        """How long it was active in the period [min]."""
         return (self.end_ms - self.start_ms) / 60_000.0
 
 
@@ -188,8 +188,8 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
                 (event.at_ms, float(by_s) if isinstance(by_s, int | float) else 0.0)
             )
     quality.sensor_faults = [
-        one._replace(unmoved_ms=_unmoved_ms(source, one)) if one.detail == "stuck" else one
-        for one in _active_spans(source, faults, "sensor.failed", "sensor.recovered", "sensor")
+        fault._replace(unmoved_ms=_unmoved_ms(source, fault)) if fault.detail == "stuck" else fault
+        for fault in _active_spans(source, faults, "sensor.failed", "sensor.recovered", "sensor")
     ]
     quality.config_changes_ms = [
         config.at_ms
@@ -199,7 +199,7 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
 
 
 def find_alarms(source: RecordSource) -> list[ActiveSpan]:
-    """The alarms that stood in the period."""
+    """The alarms that were active in the period."""
     period = source.period
     events = list(source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, ["alarm.*"]))
     return _active_spans(source, events, "alarm.raised", "alarm.cleared", "alarm")
@@ -210,31 +210,32 @@ def _active_spans(
 ) -> list[ActiveSpan]:
     """Pair beginnings with endings by the field `key`."""
     period = source.period
-    open_: dict[str, ActiveSpan] = {}
-    found = []
+    ongoing: dict[str, ActiveSpan] = {}
+    spans = []
     for event in events:
         what = str(event.data.get(key, event.data.get("name", key)))
         if event.name == begins:
             detail = event.data.get("fault") or event.data.get("priority") or ""
             title = str(event.data.get("title") or "")
-            open_.setdefault(
+            ongoing.setdefault(
                 what, ActiveSpan(what, str(detail), event.at_ms, event.at_ms, title=title)
             )
-        elif what in open_ and event.name == ends:
-            found.append(open_.pop(what)._replace(end_ms=float(event.at_ms)))
-        elif what in open_ and event.name.endswith(".acknowledged"):
-            open_[what] = open_[what]._replace(acknowledged_ms=float(event.at_ms))
+        elif what in ongoing and event.name == ends:
+            spans.append(ongoing.pop(what)._replace(end_ms=float(event.at_ms)))
+        elif what in ongoing and event.name.endswith(".acknowledged"):
+            ongoing[what] = ongoing[what]._replace(acknowledged_ms=float(event.at_ms))
     newest = source.reader.span()
     until_ms = float(min(period.end_ms, newest[1] if newest else period.end_ms))
-    found += [
-        one._replace(end_ms=max(until_ms, one.start_ms), is_active=True) for one in open_.values()
+    spans += [
+        span._replace(end_ms=max(until_ms, span.start_ms), is_active=True)
+        for span in ongoing.values()
     ]
     cut = [
-        one._replace(
-            start_ms=max(one.start_ms, float(period.start_ms)),
-            end_ms=min(one.end_ms, float(period.end_ms)),
+        span._replace(
+            start_ms=max(span.start_ms, float(period.start_ms)),
+            end_ms=min(span.end_ms, float(period.end_ms)),
         )
-        for one in found
-        if one.end_ms >= period.start_ms
+        for span in spans
+        if span.end_ms >= period.start_ms
     ]
-    return sorted(cut, key=lambda one: one.start_ms)
+    return sorted(cut, key=lambda span: span.start_ms)

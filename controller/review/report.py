@@ -23,6 +23,7 @@ from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
 from controller.review.segments import Segment, read_segments
 from controller.review.source import RecordSource
 from controller.review.swings import mark_swings
+from controller.review.trends import Trend, find_trends
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -52,6 +53,8 @@ class Review(NamedTuple):
         When the fan was commanded and did not turn [Unix ms].
     deviations : tuple of Deviation
         When the tent was not as its config lets expect.
+    trends : tuple of Trend
+        Slow changes over several days.
     now_ms : float
         When the review was made [Unix ms].
     terms : TermsOfRecord
@@ -72,6 +75,7 @@ class Review(NamedTuple):
     quality: Quality
     fan_stalls: tuple[tuple[float, float], ...]
     deviations: tuple[Deviation, ...]
+    trends: tuple[Trend, ...]
     now_ms: float
     terms: TermsOfRecord
     is_simulated: bool
@@ -124,6 +128,7 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         quality=quality,
         fan_stalls=tuple(fan_stalls),
         deviations=tuple(deviations),
+        trends=tuple(find_trends(source)),
         now_ms=now,
         terms=source.terms,
         is_simulated=source.reader.state(SIMULATED_KEY) is not None,
@@ -151,5 +156,9 @@ def day_of(review: Review, date: dt.date) -> Figures:
 
 def longest(excursions: Sequence[Excursion], quantity: str, side: str) -> Excursion | None:
     """The longest excursion of one kind."""
-    chosen = [one for one in excursions if (one.quantity, one.side) == (quantity, side)]
-    return max(chosen, key=lambda one: one.minutes, default=None)
+    chosen = [
+        excursion
+        for excursion in excursions
+        if (excursion.quantity, excursion.side) == (quantity, side)
+    ]
+    return max(chosen, key=lambda excursion: excursion.minutes, default=None)

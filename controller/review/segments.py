@@ -1,4 +1,4 @@
-"""Runs: stretches in which nothing that is counted changed, found by the database."""
+"""Segments: stretches in which nothing that is counted changed, found by the database."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ IN_BAND, BELOW, ABOVE, MISSING = range(4)
 TEMPERATURE, HUMIDITY, VPD = 0, 2, 4  # where each quantity's two bits begin
 _FAN_ON, _LIT, _FAN_HOURS, _LOCKED_OUT = 64, 128, 256, 512
 
-# The rule that ruled, as four more bits; what an older or newer version may have written is last.
+# The deciding rule, as four more bits; one that this version does not know is last.
 _RULES = (*(rule.value for rule in reversed(Rule)), "other")
 _RULE_BIT = 10
 _CODE_BITS = 14
@@ -99,7 +99,7 @@ class Segment(NamedTuple):
 
 
 def read_segments(source: RecordSource) -> list[Segment]:
-    """The period's runs in order, cut at its ends.
+    """The period's segments in order, cut at its ends.
 
     A reading whose interval reaches back before the end of the last one (the clock was set back)
     counts only from there on, so that no minute is counted twice.
@@ -164,7 +164,7 @@ class Gap(NamedTuple):
 
 
 def find_gaps(segments: Sequence[Segment], start_ms: float, end_ms: float) -> list[Gap]:
-    """What `runs` leave open of the time from `start_ms` to `end_ms`."""
+    """What `segments` leave open of the time from `start_ms` to `end_ms`."""
     gaps = []
     at_ms = start_ms
     for segment in segments:

@@ -69,7 +69,7 @@ class Suggestion(NamedTuple):
             if kind != self.kind
         ]
         least = LEAST_SAVED * self.reviewed
-        return tuple(one for one in others if weighted(*one) >= least)
+        return tuple(change for change in others if weighted(*change) >= least)
 
     @property
     def fan_kwh_more(self) -> float | None:

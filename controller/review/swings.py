@@ -26,35 +26,33 @@ CONTRADICTED = ("lamp_heat", "fan_at_full_speed", "fan_below_full_speed")
 def mark_swings(excursions: Sequence[Excursion], period: Period) -> None:
     """Give the excursions of such a swing their cause, in place of what it contradicts."""
     for quantity in ("temperature", "humidity", "vpd"):
-        of_it = sorted(
-            (one for one in excursions if one.quantity == quantity), key=lambda one: one.start_ms
-        )
+        chosen = [e for e in excursions if e.quantity == quantity]
+        chosen.sort(key=lambda e: e.start_ms)
         for day in period.days:
-            today = [one for one in of_it if day.start_ms <= one.start_ms < day.end_ms]
-            _mark_day(today)
+            _mark_day([e for e in chosen if day.start_ms <= e.start_ms < day.end_ms])
 
 
 def _mark_day(excursions: Sequence[Excursion]) -> None:
     crossings = [
-        (one, other)
-        for one, other in pairwise(excursions)
-        if one.side != other.side
-        and other.start_ms - one.end_ms <= _WITHIN_MS
-        and max(one.end_ms - one.start_ms, other.end_ms - other.start_ms) <= _WITHIN_MS
+        (first, second)
+        for first, second in pairwise(excursions)
+        if first.side != second.side
+        and second.start_ms - first.end_ms <= _WITHIN_MS
+        and max(first.end_ms - first.start_ms, second.end_ms - second.start_ms) <= _WITHIN_MS
     ]
     if len(crossings) < _LEAST_CROSSINGS_A_DAY:
         return
     widths = [
-        abs(one.extreme - other.extreme)
-        for one, other in crossings
-        if one.extreme is not None and other.extreme is not None
+        abs(first.extreme - second.extreme)
+        for first, second in crossings
+        if first.extreme is not None and second.extreme is not None
     ]
     if not widths:
         return
     swing = median(widths)
-    swinging = {id(one): one for pair in crossings for one in pair}
+    swinging = {id(e): e for pair in crossings for e in pair}
     # At one limit the same swing makes one excursion of many short ones, in band in between.
-    swinging |= {id(one): one for one in excursions if _comes_and_goes(one)}
+    swinging |= {id(e): e for e in excursions if _comes_and_goes(e)}
     for excursion in swinging.values():
         excursion.causes[:] = [
             cause for cause in excursion.causes if cause.code not in CONTRADICTED

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from controller.review.source import RecordSource
 
-# A slope is told when it is this many times its standard error, over at least so many days.
+# A slope is reported when it is this many times its standard error, over at least so many days.
 _TIMES_ERROR = 3.0
 _LEAST_DAYS = 7
 # Speeds within a twentieth count as the same speed.
@@ -91,30 +91,30 @@ def _fan_trends(source: RecordSource) -> list[Trend]:
         ):
             if count >= 10:
                 by_speed.setdefault(step, []).append((index, rpm))
-    found = [
+    trends = [
         fit("fan_rpm", f"{step * _SPEED_STEP * 100:.0f} %", "1/min", daily)
         for step, daily in sorted(by_speed.items())
     ]
-    return [trend for trend in found if trend is not None]
+    return [trend for trend in trends if trend is not None]
 
 
 def _sensor_trends(source: RecordSource) -> list[Trend]:
     """Each further tent sensor against the first: a reading an hour is plenty for a day's mean."""
     settings = source.terms.present.settings
     names = [sensor.name for sensor in settings.sensors if sensor.role == "tent"]
-    found: list[Trend | None] = []
-    for other in names[1:]:
+    trends: list[Trend | None] = []
+    for second in names[1:]:
         for kind, unit, column in (
             ("sensor_temperature", "K", "temperature_c"),
             ("sensor_humidity", "%", "humidity_pct"),
         ):
-            daily = list(_daily_differences(source, names[0], other, column))
-            found.append(fit(kind, f"{other} against {names[0]}", unit, daily))
-    return [trend for trend in found if trend is not None]
+            daily = list(_daily_differences(source, names[0], second, column))
+            trends.append(fit(kind, f"{second} against {names[0]}", unit, daily))
+    return [trend for trend in trends if trend is not None]
 
 
 def _daily_differences(
-    source: RecordSource, first: str, other: str, column: str
+    source: RecordSource, first: str, second: str, column: str
 ) -> list[tuple[int, float]]:
     by_day: dict[int, list[float]] = {}
     query = (
@@ -123,6 +123,6 @@ def _daily_differences(
         f"AND a.at_ms > ?3 AND a.at_ms <= ?4 AND b.{column} - a.{column} IS NOT NULL LIMIT 1"
     )
     for day, start_ms, end_ms in source.period.hours():
-        for (difference,) in source.rows(query, other, first, start_ms, end_ms):
+        for (difference,) in source.rows(query, second, first, start_ms, end_ms):
             by_day.setdefault(day, []).append(difference)
     return [(day, sum(values) / len(values)) for day, values in by_day.items()]

@@ -150,7 +150,7 @@ def read_days(source: RecordSource) -> Days:
     """What the record has of the period and of the days around it."""
     period = source.period
     newest = source.rows(_NEWEST_CONFIG, period.start_ms, period.end_ms)
-    settings = source.terms.of(next((config_id for (config_id,) in newest), None)).settings
+    settings = source.terms.in_force(next((config_id for (config_id,) in newest), None)).settings
     reach = dt.timedelta(days=_REACH)
     wide = Period.of(period.zone, period.days[0].date - reach, period.days[-1].date + reach)
     first_ms = wide.start_ms - round(_BEFORE_S * 1000.0)
@@ -158,14 +158,14 @@ def read_days(source: RecordSource) -> Days:
         AirMean(**row)
         for row in source.select(_COLUMNS, _INTAKE, first_ms, wide.end_ms, _STEP_S * 1000)
     ]
-    found = [day for day in _known_days(wide.days, rows) if day is not None]
+    known = [day for day in _known_days(wide.days, rows) if day is not None]
     dates = [day.date for day in period.days]
-    reviewed = tuple(day for day in found if day.date in dates)
+    reviewed = tuple(day for day in known if day.date in dates)
     if len(reviewed) < _KNOWN_SHARE * len(dates):
         return Days(settings, (), ())
     middle = dates[0] + (dates[-1] - dates[0]) / 2
     others = sorted(
-        (day for day in found if day.date not in dates), key=lambda day: abs(day.date - middle)
+        (day for day in known if day.date not in dates), key=lambda day: abs(day.date - middle)
     )
     around = others[: max(0, MOST_JUDGED - len(reviewed))]
     return Days(settings, reviewed, tuple(sorted(around, key=lambda day: day.date)))
@@ -222,8 +222,8 @@ def replay_day(
     lit_h = outcome.day["temperature"].total / 60.0
     return ReplayedDay(
         date=day.date,
-        minutes={kind: getattr(one, kind[1]) for kind, one in counted.items()},
-        hours={kind: getattr(one, f"hours_{kind[1]}") for kind, one in counted.items()},
+        minutes={kind: getattr(band, kind[1]) for kind, band in counted.items()},
+        hours={kind: getattr(band, f"hours_{kind[1]}") for kind, band in counted.items()},
         peak_c=outcome.peak.value,
         warning_min=outcome.heat_warning_min,
         fan_kwh=outcome.fan.energy_kwh,
@@ -323,9 +323,9 @@ class WhatIf:
             settings, cooler_k = change.settings, change.cooler_k
             if settings.fan is not self.settings.fan:
                 physics, fan = _model(settings)
-        found = []
+        replayed = []
         for day in days:
-            found.append(
+            replayed.append(
                 replay_day(
                     settings,
                     day,
@@ -337,7 +337,7 @@ class WhatIf:
             )
             self._replays += 1
             self._progress(self._replays)
-        return found
+        return replayed
 
 
 def what_if(

@@ -12,7 +12,6 @@ from review_records import HandRecord, known_day
 
 from controller.review.open_record import Asked, open_source
 from controller.review.report import build
-from controller.review.trends import find_trends
 from controller.review.views.csv_view import EVENTS_COLUMNS, READINGS_COLUMNS, write_csv
 from controller.review.views.json_schema import schema
 from controller.review.views.json_view import document
@@ -33,7 +32,7 @@ def record(tmp_path: Path) -> HandRecord:
 
 def as_document(record: HandRecord, asked: Asked) -> dict:
     with open_source(record.loaded, record.path, asked) as source:
-        made = document(build(source, record.loaded.settings), find_trends(source))
+        made = document(build(source, record.loaded.settings))
     return json.loads(json.dumps(made))
 
 

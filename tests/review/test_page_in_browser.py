@@ -17,7 +17,6 @@ from controller.__main__ import main
 from controller.review.open_record import Asked, open_source
 from controller.review.report import build
 from controller.review.series import read_series
-from controller.review.trends import find_trends
 from controller.review.views.chart_events import find_chart_events
 from controller.review.views.page import render_page
 
@@ -78,7 +77,7 @@ def rendered(record: HandRecord, asked: Asked) -> str:
         review = build(source, record.loaded.settings)
         series = read_series(source, 720) if review.is_one_day else []
         chart_events, more = find_chart_events(source, review, 12) if review.is_one_day else ([], 0)
-        return render_page(review, series, chart_events, more, trends=find_trends(source))
+        return render_page(review, series, chart_events, more)
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from review_records import HandRecord
 
 from controller.review.open_record import Asked, open_source
 from controller.review.report import build
-from controller.review.trends import Trend, find_trends, fit
+from controller.review.trends import Trend, fit
 from controller.review.views.trend_words import trend_sentences
 
 ASKED = Asked(first="2013-07-18", last="2013-07-31")
@@ -25,11 +25,11 @@ def weeks(record: HandRecord, rpm_a_day: float, drift_a_day: float) -> tuple[lis
                 sensors={"canopy": 24.0, "shelf": 24.2 + drift_a_day * day + 0.1 * noise},
             )  # fmt: skip
     with open_source(record.loaded, record.path, ASKED) as source:
-        trends = find_trends(source)
-        return trends, trend_sentences(build(source, record.loaded.settings), trends)
+        review = build(source, record.loaded.settings)
+        return list(review.trends), trend_sentences(review)
 
 
-def test_turns_that_fall_at_equal_speed_are_told(tmp_path: Path) -> None:
+def test_turns_that_fall_at_equal_speed_are_reported(tmp_path: Path) -> None:
     trends, sentences = weeks(HandRecord(tmp_path), -12.0, 0.0)
     fan = next(trend for trend in trends if trend.kind == "fan_rpm")
     assert (fan.subject, fan.days, fan.is_significant) == ("100 %", 14, True)
@@ -38,7 +38,7 @@ def test_turns_that_fall_at_equal_speed_are_told(tmp_path: Path) -> None:
     assert "clogging filter" in sentence and "2400 → 22" in sentence
 
 
-def test_a_sensor_that_drifts_from_its_twin_is_told(tmp_path: Path) -> None:
+def test_a_sensor_that_drifts_from_its_twin_is_reported(tmp_path: Path) -> None:
     trends, sentences = weeks(HandRecord(tmp_path), 0.0, 0.05)
     twin = next(trend for trend in trends if trend.kind == "sensor_temperature")
     assert twin.is_significant
@@ -46,7 +46,7 @@ def test_a_sensor_that_drifts_from_its_twin_is_told(tmp_path: Path) -> None:
     assert ["shelf against canopy" in text for text in sentences] == [True]
 
 
-def test_noise_is_not_told(tmp_path: Path) -> None:
+def test_noise_is_not_reported(tmp_path: Path) -> None:
     _, sentences = weeks(HandRecord(tmp_path), 0.0, 0.0)
     assert sentences == []
 

@@ -89,9 +89,9 @@ def test_plain_terminals_get_plain_signs(record: HandRecord) -> None:
 
 def test_what_a_stream_can_show_is_found_out() -> None:
     latin = io.TextIOWrapper(io.BytesIO(), encoding="iso8859-15")
-    assert not Glyphs.of(latin).fancy
-    assert Glyphs.of(io.TextIOWrapper(io.BytesIO(), encoding="utf-8")).fancy
-    assert not Glyphs.of(io.TextIOWrapper(io.BytesIO(), encoding="utf-8"), plain=True).fancy
+    assert not Glyphs.for_stream(latin).fancy
+    assert Glyphs.for_stream(io.TextIOWrapper(io.BytesIO(), encoding="utf-8")).fancy
+    assert not Glyphs.for_stream(io.TextIOWrapper(io.BytesIO(), encoding="utf-8"), plain=True).fancy
 
 
 def test_braille_cells_hold_eight_dots() -> None:

@@ -30,25 +30,25 @@ _LEAST_HOURS = {"temperature": 0.05, "humidity": 0.5, "vpd": 5.0}
 def advice_words(review: Review, advice: Advice) -> list[str]:
     """What to change, the best first; what no change would have helped; how it was found out."""
     units = review.settings.units
-    said = [suggestion_words(review, one) for one in advice.suggestions]
+    sentences = [suggestion_words(review, suggestion) for suggestion in advice.suggestions]
     if advice.note:
-        said.append(advice.note)
+        sentences.append(advice.note)
     if advice.suggestions:
-        said.append(_how(advice, units))
-    return said
+        sentences.append(_how(advice, units))
+    return sentences
 
 
-def suggestion_words(review: Review, one: Suggestion) -> str:
+def suggestion_words(review: Review, suggestion: Suggestion) -> str:
     """Such as "schedule.pre_run 15 min → 40 min: 50 min less too hot; better on 9 of 11 days"."""
-    parts = [f"{_what(one)}: {_gain(review, one)}{_energy(review, one)}"]
-    parts += _prices(review, one)
-    parts.append(days_words(review, one))
-    parts += _cautions(review, one)
+    parts = [f"{_what(suggestion)}: {_gain(review, suggestion)}{_energy(review, suggestion)}"]
+    parts += _prices(review, suggestion)
+    parts.append(days_words(review, suggestion))
+    parts += _cautions(review, suggestion)
     return "; ".join(parts)
 
 
-def _what(one: Suggestion) -> str:
-    change = one.change
+def _what(suggestion: Suggestion) -> str:
+    change = suggestion.change
     if change.key == COOLER_INTAKE:
         return (
             f"A plan, intake air {change.to} (as from a cooler room; assumed, not measured, as "
@@ -62,13 +62,14 @@ def _what(one: Suggestion) -> str:
     return f"{change.key} {change.was} → {change.to}"
 
 
-def _gain(review: Review, one: Suggestion) -> str:
+def _gain(review: Review, suggestion: Suggestion) -> str:
     """What it is good for, by time and by distance from the band."""
     units = review.settings.units
-    text = f"{amount_words(one.kind, one.minutes_saved, one.hours_saved, units)} less "
-    text += too_words(*one.kind)
-    if one.kind == ("temperature", "above") and one.peak_more_k <= -_LEAST_K:
-        lower = display.temperature_difference(-one.peak_more_k, units)
+    saved = suggestion.minutes_saved, suggestion.hours_saved
+    text = f"{amount_words(suggestion.kind, *saved, units)} less "
+    text += too_words(*suggestion.kind)
+    if suggestion.kind == ("temperature", "above") and suggestion.peak_more_k <= -_LEAST_K:
+        lower = display.temperature_difference(-suggestion.peak_more_k, units)
         text += f", the peak {lower} lower"
     return text
 
@@ -91,47 +92,47 @@ def _hours_words(quantity: str, hours: float, units: Units) -> str:
     return f"{hours / 1000.0:.2f} kPa h"
 
 
-def _energy(review: Review, one: Suggestion) -> str:
+def _energy(review: Review, suggestion: Suggestion) -> str:
     """What it takes or saves, by the config's price."""
-    kwh = (one.fan_kwh_more or 0.0) + one.lamp_kwh_more
-    if one.fan_kwh_more is None:
+    kwh = (suggestion.fan_kwh_more or 0.0) + suggestion.lamp_kwh_more
+    if suggestion.fan_kwh_more is None:
         return " (at what energy is not known: the config does not give the fan's power)"
     if abs(kwh) < _LEAST_KWH:
         return ""
     cost = ""
-    if one.cost_more is not None:
-        cost = f" ({display.money(abs(one.cost_more), review.settings.energy.currency)})"
+    if suggestion.cost_more is not None:
+        cost = f" ({display.money(abs(suggestion.cost_more), review.settings.energy.currency)})"
     return f", for {display.energy(abs(kwh))}{cost} {'more' if kwh > 0.0 else 'less'}"
 
 
-def _prices(review: Review, one: Suggestion) -> Iterator[str]:
+def _prices(review: Review, suggestion: Suggestion) -> Iterator[str]:
     """What gets worse for it: other quantities, and the peak."""
     units = review.settings.units
     worse = [
         f"{amount_words(kind, minutes, hours, units)} more of {too_words(*kind)}"
-        for kind, minutes, hours in one.worse
+        for kind, minutes, hours in suggestion.worse
     ]
     if worse:
         yield f"at the price of {' and '.join(worse)}"
-    least_k = _LEAST_K_OF_MORE_AIR if one.kind in MORE_AIR else _LEAST_K
-    if one.highest_peak_more_k >= least_k:
-        most = max(one.days, key=lambda day: day.peak_more_k)
+    least_k = _LEAST_K_OF_MORE_AIR if suggestion.kind in MORE_AIR else _LEAST_K
+    if suggestion.highest_peak_more_k >= least_k:
+        most = max(suggestion.days, key=lambda day: day.peak_more_k)
         higher = display.temperature_difference(most.peak_more_k, units)
-        yield f"the peak up to {higher} higher{_on(one, most)}"
+        yield f"the peak up to {higher} higher{_on(suggestion, most)}"
 
 
-def days_words(review: Review, one: Suggestion) -> str:
+def days_words(review: Review, suggestion: Suggestion) -> str:
     """Such as "better on 9 of 11 days, worse on 1, at worst +20 min (Tue 16 Jul)"."""
-    if len(one.days) == 1:
+    if len(suggestion.days) == 1:
         return "no other day is recorded to judge it on"
-    if one.days_better == len(one.days):
-        return f"better on all {len(one.days)} days judged"
-    text = f"better on {one.days_better} of {len(one.days)} days judged"
-    if not one.days_worse:
+    if suggestion.days_better == len(suggestion.days):
+        return f"better on all {len(suggestion.days)} days judged"
+    text = f"better on {suggestion.days_better} of {len(suggestion.days)} days judged"
+    if not suggestion.days_worse:
         return f"{text}, worse on none"
-    worst = one.worst_day
+    worst = suggestion.worst_day
     harm = _harm_words(worst, review.settings.units)
-    return f"{text}, worse on {one.days_worse}, at worst {harm}{_on(one, worst)}"
+    return f"{text}, worse on {suggestion.days_worse}, at worst {harm}{_on(suggestion, worst)}"
 
 
 def _harm_words(day: DayChange, units: Units) -> str:
@@ -142,12 +143,12 @@ def _harm_words(day: DayChange, units: Units) -> str:
     return f"+{_hours_words(kind[0], day.hours_more[kind], units)} {too_words(*kind)}"
 
 
-def _on(one: Suggestion, day: DayChange) -> str:
-    return f" ({' '.join(short_date(day.date).split())})" if len(one.days) > 1 else ""
+def _on(suggestion: Suggestion, day: DayChange) -> str:
+    return f" ({' '.join(short_date(day.date).split())})" if len(suggestion.days) > 1 else ""
 
 
-def _cautions(review: Review, one: Suggestion) -> Iterator[str]:
-    light = one.light
+def _cautions(review: Review, suggestion: Suggestion) -> Iterator[str]:
+    light = suggestion.light
     if light is None:
         return
     yield (
@@ -163,7 +164,7 @@ def _cautions(review: Review, one: Suggestion) -> Iterator[str]:
 def _how(advice: Advice, units: Units) -> str:
     """How the suggestions were found out, and how far the model can be trusted."""
     text = f"Replayed, each against the days as configured ({advice.tried} changes tried)"
-    days = max(len(one.days) for one in advice.suggestions)
+    days = max(len(suggestion.days) for suggestion in advice.suggestions)
     if days > 1:
         text += "; days are judged by temperature, humidity and VPD added up"
     biases = []

@@ -102,7 +102,7 @@ def override_reason(review: Review, override: Override) -> str:
 def _interval_s(review: Review, at_ms: float) -> float:
     """How long a reading was at an instant, by the config in force then [s]."""
     ids = (hour.config_id for hour in review.hours if hour.start_ms <= at_ms < hour.end_ms)
-    return review.terms.of(next(ids, None)).settings.record.interval_s
+    return review.terms.in_force(next(ids, None)).settings.record.interval_s
 
 
 def override_effect(review: Review, override: Override) -> str:

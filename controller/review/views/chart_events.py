@@ -11,7 +11,7 @@ from controller.review.report import Review
 from controller.review.source import RecordSource
 from controller.review.views.cause_words import override_effect, override_reason
 
-# How much an event matters; the rest is told by the chart's lines, or not at all.
+# How much an event matters; the rest shows in the chart's lines, or not at all.
 _LEAST_MINUTES = 5.0
 _WEIGHTS = {
     "fan.failed": 9,
@@ -78,23 +78,29 @@ def find_chart_events(
     ]
     weighted += [
         (
-            4.0 + min(2.5, one.minutes / 120.0),
-            (round(one.start_ms), "override.engaged", "info", _override_words(review, one)),
+            4.0 + min(2.5, override.minutes / 120.0),
+            (
+                round(override.start_ms),
+                "override.engaged",
+                "info",
+                _override_words(review, override),
+            ),
         )
-        for one in review.overrides
-        if one.minutes >= _LEAST_MINUTES
+        for override in review.overrides
+        if override.minutes >= _LEAST_MINUTES
     ]
-    kept = sorted(weighted, key=lambda pair: (-pair[0], pair[1]))[:most]
+    chosen = sorted(weighted, key=lambda pair: (-pair[0], pair[1]))[:most]
     chart_events = [
-        ChartEvent(number, *told)
-        for number, (_, told) in enumerate(sorted(kept, key=lambda pair: pair[1]), start=1)
+        ChartEvent(number, *fields)
+        for number, (_, fields) in enumerate(sorted(chosen, key=lambda pair: pair[1]), start=1)
     ]
     return chart_events, len(weighted) - len(chart_events)
 
 
-def _override_words(review: Review, one: Override) -> str:
-    reason = override_reason(review, one)
-    return f"Override for {minutes_words(one.minutes)}: {reason}; {override_effect(review, one)}"
+def _override_words(review: Review, override: Override) -> str:
+    reason = override_reason(review, override)
+    length, effect = minutes_words(override.minutes), override_effect(review, override)
+    return f"Override for {length}: {reason}; {effect}"
 
 
 def _weight(event: EventRow) -> float:

@@ -40,9 +40,9 @@ def deviation_figures(cause: Cause, units: Units) -> str:
     )
 
 
-def deviation_clause(review: Review, one: Deviation) -> str:
+def deviation_clause(review: Review, deviation: Deviation) -> str:
     """One deviation as the end of a headline."""
-    when = f"({review.period.span(one.start_ms, one.end_ms)})"
+    when = f"({review.period.span(deviation.start_ms, deviation.end_ms)})"
     what = {
         "less_air": "less air came through than the fan should move, or more heat was set free",
         "little_rise": "the lit lamp hardly warmed the tent: it was open, or the lamp dark or "
@@ -50,30 +50,30 @@ def deviation_clause(review: Review, one: Deviation) -> str:
         "heat_while_dark": "the tent was heated while its lamp should be dark, by the lamp or "
         "something else",
         "lit_out_of_hours": "the lamp was lit out of its hours",
-    }[one.kind]
-    return f"{what}, for {_length(one)} {when}"
+    }[deviation.kind]
+    return f"{what}, for {_length(deviation)} {when}"
 
 
-def deviation_sentence(review: Review, one: Deviation) -> str:
+def deviation_sentence(review: Review, deviation: Deviation) -> str:
     """One deviation with its figures and what to look at."""
     units = review.settings.units
-    when = f"for {_length(one)} ({review.period.span(one.start_ms, one.end_ms)})"
-    if one.kind == "lit_out_of_hours":
+    when = f"for {_length(deviation)} ({review.period.span(deviation.start_ms, deviation.end_ms)})"
+    if deviation.kind == "lit_out_of_hours":
         return f"The lamp was lit out of its hours {when}: look at its timer or relay."
-    assert one.observed_k is not None
-    assert one.low_k is not None
-    assert one.high_k is not None
-    above = one.kind != "little_rise"
+    assert deviation.observed_k is not None
+    assert deviation.low_k is not None
+    assert deviation.high_k is not None
+    above = deviation.kind != "little_rise"
     figures = (
-        f"{display.temperature_difference(one.observed_k, units)} above the intake air, "
-        f"{expected_words(one.low_k, one.high_k, units, above=above)}"
+        f"{display.temperature_difference(deviation.observed_k, units)} above the intake air, "
+        f"{expected_words(deviation.low_k, deviation.high_k, units, above=above)}"
     )
-    if one.kind == "less_air":
+    if deviation.kind == "less_air":
         share = ""
-        if one.air_share is not None and one.air_share < 0.9:
-            share = f", as if {share_words(one.air_share)} of the air came through"
+        if deviation.air_share is not None and deviation.air_share < 0.9:
+            share = f", as if {share_words(deviation.air_share)} of the air came through"
         return f"Less air than expected, or more heat, {when}: {figures}{share}. {_LOOK_AT_AIR}."
-    if one.kind == "little_rise":
+    if deviation.kind == "little_rise":
         return (
             f"The lit lamp hardly warmed the tent {when}: {figures}. The tent was open, or the "
             "lamp dark or dimmed; else lamp.power or the fan's figures are not those of this tent."
@@ -89,10 +89,10 @@ def share_words(share: float) -> str:
     return "hardly any" if share < 0.05 else f"about {100.0 * share:.0f} %"
 
 
-def _length(one: Deviation) -> str:
+def _length(deviation: Deviation) -> str:
     from controller.review.phrases import minutes_words
 
-    return minutes_words(one.minutes)
+    return minutes_words(deviation.minutes)
 
 
 def stronger_fan_words(review: Review, cause: Cause) -> str:

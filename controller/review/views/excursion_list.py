@@ -1,4 +1,4 @@
-"""What was out of band, as a reader is told of it: long excursions one by one, short ones together.
+"""The list of excursions: long ones one by one, short ones of a kind together.
 
 A tent that is purged every two hours leaves its band a dozen times a day for the same reasons. A
 list of twelve like entries hides the one that differs.
@@ -14,15 +14,15 @@ from controller.review.phrases import minutes_words, too_words, value_words
 from controller.review.report import Review
 from controller.review.views.cause_words import cause_words, excursion_words
 
-# An excursion of so long is told by itself [min]; where there are more days, only longer ones are.
+# An excursion this long has an entry of its own [min]; of many days, only a longer one.
 _LONG = 60.0
 _LONG_OF_MANY_DAYS = 240.0
 _ALONE = 3
 # Less than this all together is not worth a line [min].
 _LEAST_TOGETHER = 5.0
 # A cause that held for less of the time is left to --json, but for what nobody would expect.
-_TOLD_SHARE = 0.1
-_ALWAYS_TOLD = (
+_LEAST_SHARE = 0.1
+_ALWAYS_LISTED = (
     "fan_not_turning",
     "less_air_than_expected",
     "held_by_hand",
@@ -45,7 +45,7 @@ class ReportedExcursion(NamedTuple):
     @property
     def minutes(self) -> float:
         """Out of band, together [min]."""
-        return sum(one.minutes for one in self.excursions)
+        return sum(excursion.minutes for excursion in self.excursions)
 
     def title(self, review: Review) -> str:
         """What happened: "01:05–06:01 VPD too high 5 times, 1 h together, up to 2.05 kPa"."""
@@ -53,13 +53,15 @@ class ReportedExcursion(NamedTuple):
         if len(self.excursions) == 1:
             return excursion_words(review, first)
         worst, way = (max, "up to") if first.side == "above" else (min, "down to")
-        extremes = [one.extreme for one in self.excursions if one.extreme is not None]
+        extremes = [
+            excursion.extreme for excursion in self.excursions if excursion.extreme is not None
+        ]
         value = worst(extremes) if extremes else None
         return (
             f"{review.period.span(first.start_ms, last.end_ms)} "
             f"{too_words(first.quantity, first.side)} {len(self.excursions)} times, "
             f"{minutes_words(self.minutes)} together, the longest "
-            f"{minutes_words(max(one.minutes for one in self.excursions))}, "
+            f"{minutes_words(max(excursion.minutes for excursion in self.excursions))}, "
             f"{way} {value_words(first.quantity, value, review.settings.units)}"
         )
 
@@ -68,19 +70,21 @@ class ReportedExcursion(NamedTuple):
         if len(self.excursions) == 1:
             causes = self.excursions[0].causes
         else:
-            causes = added_up(c for one in self.excursions for c in one.causes if one.covers(c))
-        least = _TOLD_SHARE * self.minutes
+            causes = added_up(
+                c for excursion in self.excursions for c in excursion.causes if excursion.covers(c)
+            )
+        least = _LEAST_SHARE * self.minutes
         return [
             cause_words(review, cause, self.excursions)
             for cause in causes
-            if cause.minutes >= least or cause.code in _ALWAYS_TOLD or cause is causes[0]
+            if cause.minutes >= least or cause.code in _ALWAYS_LISTED or cause is causes[0]
         ]
 
 
 def grouped_excursions(review: Review) -> list[ReportedExcursion]:
     """Every excursion of the review in one entry or another, the longest entry first.
 
-    Of many days no more than the longest few of a kind are told by themselves, or a hot month
+    Of many days no more than the longest few of a kind have their own entry, or a hot month
     would leave no room for a cold one.
     """
     long, most = (
@@ -89,21 +93,28 @@ def grouped_excursions(review: Review) -> list[ReportedExcursion]:
     kinds: dict[tuple[str, str], list[Excursion]] = {}
     for excursion in review.excursions:
         kinds.setdefault((excursion.quantity, excursion.side), []).append(excursion)
-    told = []
+    entries = []
     for excursions in kinds.values():
         longest = sorted(excursions, key=lambda excursion: -excursion.minutes)[:most]
         alone = [excursion for excursion in longest if excursion.minutes >= long]
-        told += [ReportedExcursion((excursion,)) for excursion in alone]
+        entries += [ReportedExcursion((excursion,)) for excursion in alone]
         together = [excursion for excursion in excursions if excursion not in alone]
         if together:
-            told.append(ReportedExcursion(tuple(together)))
-    return sorted(told, key=lambda one: -one.minutes)
+            entries.append(ReportedExcursion(tuple(together)))
+    return sorted(entries, key=lambda entry: -entry.minutes)
 
 
-def chosen(
-    told: list[ReportedExcursion], most: int
+def choose_entries(
+    entries: list[ReportedExcursion], most: int
 ) -> tuple[list[ReportedExcursion], list[Excursion]]:
-    """The entries worth telling, in order of time, and the excursions of all the others."""
-    kept = [one for one in told if one.minutes >= _LEAST_TOGETHER][:most] or told[:1]
-    rest = [excursion for one in told if one not in kept for excursion in one.excursions]
-    return sorted(kept, key=lambda one: one.excursions[0].start_ms), rest
+    """The entries worth listing, in order of time, and the excursions of all the others."""
+    chosen_entries = [entry for entry in entries if entry.minutes >= _LEAST_TOGETHER][
+        :most
+    ] or entries[:1]
+    rest = [
+        excursion
+        for entry in entries
+        if entry not in chosen_entries
+        for excursion in entry.excursions
+    ]
+    return sorted(chosen_entries, key=lambda entry: entry.excursions[0].start_ms), rest

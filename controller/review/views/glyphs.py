@@ -24,7 +24,7 @@ class Glyphs(NamedTuple):
     bold: bool = False
 
     @classmethod
-    def of(cls, stream: TextIO, *, plain: bool = False) -> Glyphs:
+    def for_stream(cls, stream: TextIO, *, plain: bool = False) -> Glyphs:
         """What `stream` can show; a Linux console has no braille in its font."""
         terminal = stream.isatty()
         name = os.environ.get("TERM", "")
@@ -104,10 +104,10 @@ class Canvas:
 
 def spread(values: Sequence[float | None], columns: int) -> list[tuple[float, float] | None]:
     """Values brought to so many columns, each with the lowest and highest that fall into it."""
-    found: list[tuple[float, float] | None] = []
+    extremes: list[tuple[float, float] | None] = []
     for column in range(columns):
         first = column * len(values) // columns
         last = max(first + 1, (column + 1) * len(values) // columns)
         known = [value for value in values[first:last] if value is not None]
-        found.append((min(known), max(known)) if known else None)
-    return found
+        extremes.append((min(known), max(known)) if known else None)
+    return extremes

@@ -27,7 +27,7 @@ _OF_DEVIATIONS = {
 }
 # What held for so much of its time, from first to last, held in one piece.
 _NEARLY_ALL = 0.9
-# What was missing for so long is told [min a day].
+# Readings missing for so long are reported [min a day].
 _LONG_MISSING = 15.0
 
 
@@ -42,30 +42,30 @@ def headline(review: Review) -> str:
         return f"{opening}: {_nothing(review)}"
     figures = review.figures
     temperature = figures.temperature
-    said = []
+    clauses = []
     if temperature.highest is not None and temperature.highest_ms is not None:
         value = value_words("temperature", temperature.highest, review.settings.units)
         preposition = "at" if review.is_one_day else "on"
-        said.append(f"{value} {preposition} {review.period.when(temperature.highest_ms)}")
+        clauses.append(f"{value} {preposition} {review.period.when(temperature.highest_ms)}")
     worst = worst_kind(review)
     if worst is None:
         known = figures.temperature.minutes
         if known.all - known.missing > 0:
             whole = known.missing < 1 and not review.deviations
-            said.append("in band throughout" if whole else "in band as far as recorded")
-        text = f"{opening}: {', '.join(said) or 'nothing that can be trusted was measured'}"
+            clauses.append("in band throughout" if whole else "in band as far as recorded")
+        text = f"{opening}: {', '.join(clauses) or 'nothing that can be trusted was measured'}"
         return _with_deviation(review, text, None)
     quantity, side, minutes = worst
     if quantity != "temperature":
-        of = getattr(figures, quantity)
-        extreme = of.highest if side == "above" else of.lowest
-        said.append(f"{NAMES[quantity].lower() if quantity != 'vpd' else 'VPD'} "
+        quantity_figures = getattr(figures, quantity)
+        extreme = quantity_figures.highest if side == "above" else quantity_figures.lowest
+        clauses.append(f"{NAMES[quantity].lower() if quantity != 'vpd' else 'VPD'} "
                     f"{value_words(quantity, extreme, review.settings.units)}")  # fmt: skip
-    said.append(f"{minutes_words(minutes)} {too_words(quantity, side)}")
+    clauses.append(f"{minutes_words(minutes)} {too_words(quantity, side)}")
     if not review.is_one_day:
         count = sum(day.minutes_out(worst.kind) >= 1.0 for day in review.counted.days)
-        said[-1] += f" on {count} of {len(review.period.days)} days"
-    text = f"{opening}: {', '.join(said)}"
+        clauses[-1] += f" on {count} of {len(review.period.days)} days"
+    text = f"{opening}: {', '.join(clauses)}"
     cause = main_cause(review, worst.kind)
     if cause is not None:
         text = f"{text}; {_cause_clause(review, cause, quantity)}"
@@ -74,15 +74,15 @@ def headline(review: Review) -> str:
 
 def _with_deviation(review: Review, text: str, cause: MainCause | None) -> str:
     """The headline, with the longest thing that was not as expected unless that is its reason."""
-    found = headline_deviation(review, None if cause is None else cause.code)
-    return text if found is None else f"{text}; {deviation_clause(review, found)}"
+    deviation = headline_deviation(review, None if cause is None else cause.code)
+    return text if deviation is None else f"{text}; {deviation_clause(review, deviation)}"
 
 
 def headline_deviation(review: Review, code: str | None) -> Deviation | None:
     """The deviation that the headline tells beside its reason; None where that is one."""
     if code in _OF_DEVIATIONS.values():
         return None
-    return max(review.deviations, key=lambda one: one.minutes, default=None)
+    return max(review.deviations, key=lambda deviation: deviation.minutes, default=None)
 
 
 def _nothing(review: Review) -> str:
@@ -140,24 +140,27 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
 
 def also(review: Review) -> list[str]:
     """What else a grower should know of the day: one sentence each, the headline's left out."""
-    said = worst_kind(review)
-    found = [
+    worst = worst_kind(review)
+    sentences = [
         *_other_tent(review),
         *_interruptions(review),
-        *(deviation_sentence(review, one) for one in _longest_of_each(review.deviations)),
+        *(
+            deviation_sentence(review, deviation)
+            for deviation in _longest_of_each(review.deviations)
+        ),
     ]
     for quantity, side in KINDS:
         minutes = review.figures.minutes_out((quantity, side))
-        if said is not None and (quantity, side) == said.kind:
+        if worst is not None and (quantity, side) == worst.kind:
             continue
         if minutes < 15.0 * len(review.period.days):
             continue
-        of = getattr(review.figures, quantity)
-        extreme = of.highest if side == "above" else of.lowest
+        quantity_figures = getattr(review.figures, quantity)
+        extreme = quantity_figures.highest if side == "above" else quantity_figures.lowest
         cause = main_cause(review, (quantity, side))
         reason = "" if cause is None else _cause_clause(review, cause, quantity)
         text = too_words(quantity, side)
-        found.append(
+        sentences.append(
             f"{text[0].upper()}{text[1:]} for {minutes_words(minutes)} "
             f"({value_words(quantity, extreme, review.settings.units)})"
             + (f"; {reason}." if reason else ".")
@@ -165,17 +168,17 @@ def also(review: Review) -> list[str]:
     warning = review.figures.minutes_above_warning
     if warning >= 1.0:
         limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)
-        found.append(
+        sentences.append(
             f"Above the heat warning of {limit} for {minutes_words(warning)}: "
             "flowers begin to drop."
         )
-    return found
+    return sentences
 
 
 def _other_tent(review: Review) -> list[str]:
     """A record of one tent that is reviewed with the config of another."""
     given = review.settings.tent.name
-    lived = {review.terms.of(hour.config_id).settings.tent.name for hour in review.hours}
+    lived = {review.terms.in_force(hour.config_id).settings.tent.name for hour in review.hours}
     if not lived or given in lived:
         return []
     names = " and ".join(sorted(lived))
@@ -185,20 +188,22 @@ def _other_tent(review: Review) -> list[str]:
 def _longest_of_each(deviations: Sequence[Deviation]) -> list[Deviation]:
     """The longest of each kind, in order of time."""
     longest: dict[str, Deviation] = {}
-    for one in sorted(deviations, key=lambda one: one.minutes):
-        longest[one.kind] = one
-    return sorted(longest.values(), key=lambda one: one.start_ms)
+    for deviation in sorted(deviations, key=lambda deviation: deviation.minutes):
+        longest[deviation.kind] = deviation
+    return sorted(longest.values(), key=lambda deviation: deviation.start_ms)
 
 
 def _interruptions(review: Review) -> list[str]:
-    """A fan that stood and readings that were missing."""
-    found = []
-    stood = sum(end - start for start, end in review.fan_stalls) / 60_000.0
-    if stood >= 1.0:
+    """A fan that did not turn, and missing readings."""
+    sentences = []
+    stalled_min = sum(end - start for start, end in review.fan_stalls) / 60_000.0
+    if stalled_min >= 1.0:
         first = review.fan_stalls[0]
         when = f" ({review.period.span(*first)})" if len(review.fan_stalls) == 1 else ""
-        found.append(f"The fan was commanded but did not turn for {minutes_words(stood)}{when}.")
+        sentences.append(
+            f"The fan was commanded but did not turn for {minutes_words(stalled_min)}{when}."
+        )
     missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
     if not review.is_empty and missing >= _LONG_MISSING * len(review.period.days):
-        found.append(f"No trustworthy reading for {minutes_words(missing)}.")
-    return found
+        sentences.append(f"No trustworthy reading for {minutes_words(missing)}.")
+    return sentences

@@ -5,7 +5,6 @@ SI units, units in the keys or beside them. Getters take the review and the desc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller.review.advice import Advice
@@ -13,7 +12,6 @@ from controller.review.cause_conditions import CODES
 from controller.review.excursions import Cause, Excursion
 from controller.review.report import Review
 from controller.review.suggestion import HOURS_UNITS
-from controller.review.trends import Trend
 from controller.review.views.cause_words import cause_words, override_effect, override_reason
 from controller.review.views.deviation_words import deviation_sentence
 from controller.review.views.headline import also, headline
@@ -44,7 +42,6 @@ class ReviewDocument(NamedTuple):
     """What the document is made of."""
 
     review: Review
-    trends: Sequence[Trend]
     advice: Advice
 
 
@@ -385,6 +382,6 @@ DOCUMENT: Layout = (
     nested("data_quality", _QUALITY, lambda r, _: r.quality),
     objects("days", _DAY, lambda r, _: zip(r.period.days, r.counted.days, strict=True),
             "The same figures by local day."),
-    objects("trends", _TREND, lambda _, d: d.trends,
+    objects("trends", _TREND, lambda r, _: r.trends,
             "Slow changes; only for more than one day."),
 )  # fmt: skip

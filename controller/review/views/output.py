@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,6 @@ from controller.review.advice import Advice
 from controller.review.report import Review, build
 from controller.review.series import read_series
 from controller.review.source import RecordSource
-from controller.review.trends import Trend, find_trends
 from controller.review.views.advice_words import advice_words
 from controller.review.views.headline import headline
 from controller.whole_file import whole_file
@@ -46,28 +45,25 @@ def show(
         Works out what to change; asked once the headline is out.
     """
     review = build(source, loaded.settings)
-    trends = find_trends(source)
 
     if args.json:
         from controller.review.views.json_view import document
 
-        json.dump(document(review, trends, advised(review)), sys.stdout, ensure_ascii=False)
+        json.dump(document(review, advised(review)), sys.stdout, ensure_ascii=False)
         print()
         return 0
     if args.html is not None:
-        return _write_page(source, review, trends, advised(review), args.html)
+        return _write_page(source, review, advised(review), args.html)
     from controller.review.views.glyphs import Glyphs
     from controller.review.views.terminal import screen
-    from controller.review.views.trend_words import trend_sentences
 
     series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
-    glyphs = Glyphs.of(sys.stdout, plain=args.ascii)
-    said = trend_sentences(review, trends)
+    glyphs = Glyphs.for_stream(sys.stdout, plain=args.ascii)
 
     def advice() -> list[str]:
         return advice_words(review, advised(review))
 
-    for part in screen(review, series, glyphs, advice=advice, trends=said):
+    for part in screen(review, series, glyphs, advice=advice):
         print(part, flush=True)
     return 0
 
@@ -75,7 +71,6 @@ def show(
 def _write_page(
     source: RecordSource,
     review: Review,
-    trends: Sequence[Trend],
     advice: Advice,
     target: Path,
 ) -> int:
@@ -87,7 +82,7 @@ def _write_page(
     chart_events, more = (
         find_chart_events(source, review, _MOST_EVENTS) if review.is_one_day else ([], 0)
     )
-    page = render_page(review, series, chart_events, more, trends=trends, advice=advice)
+    page = render_page(review, series, chart_events, more, advice=advice)
     if str(target) == "-":
         sys.stdout.write(page)
         return 0

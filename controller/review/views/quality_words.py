@@ -12,19 +12,19 @@ from controller.sensors.data_sheets import usual_loss_pct
 def quality_sentences(review: Review) -> list[str]:
     """How far the data can be trusted: at least one sentence."""
     quality, period = review.quality, review.period
-    found = []
+    sentences = []
     if quality.gaps:
         longest = max(quality.gaps, key=lambda gap: gap.minutes)
         whole = sum(gap.minutes for gap in quality.gaps)
-        found.append(
+        sentences.append(
             f"{quality.readings} readings, {quality.readings_missed} missed: "
             f"{minutes_words(whole)} in {counted(len(quality.gaps), 'gap')}, the longest "
             f"{period.span(longest.start_ms, longest.end_ms)}."
         )
     else:
-        found.append(f"{quality.readings} readings, {_without_value(review)}.")
-    found += _fault_sentences(review)
-    found += [_loss_sentence(review, name) for name in sorted(quality.failures)]
+        sentences.append(f"{quality.readings} readings, {_without_value(review)}.")
+    sentences += _fault_sentences(review)
+    sentences += [_loss_sentence(review, name) for name in sorted(quality.failures)]
     if quality.starts_ms:
         times = ", ".join(period.when(at_ms) for at_ms in quality.starts_ms[:6])
         more = "" if len(quality.starts_ms) <= 6 else f" and {len(quality.starts_ms) - 6} more"
@@ -33,21 +33,23 @@ def quality_sentences(review: Review) -> list[str]:
             if quality.unclean_starts
             else ""
         )
-        found.append(f"Daemon started at {times}{more}{unclean}.")
+        sentences.append(f"Daemon started at {times}{more}{unclean}.")
     for at_ms, by_s in quality.clock_steps[:6]:
         way = "forward" if by_s >= 0 else "back"
-        found.append(
+        sentences.append(
             f"Clock stepped {way} by {display.duration(abs(by_s))} at {period.when(at_ms)}."
         )
     if quality.config_changes_ms:
         times = ", ".join(period.when(at_ms) for at_ms in quality.config_changes_ms[:6])
-        found.append(f"Config changed at {times}; each reading is judged by the one then in force.")
+        sentences.append(
+            f"Config changed at {times}; each reading is judged by the one then in force."
+        )
     if quality.configs_unreadable:
-        found.append(
+        sentences.append(
             f"{quality.configs_unreadable} of the configs then in force cannot be read by this "
             "version; the present bands stand in for them."
         )
-    return found
+    return sentences
 
 
 def _without_value(review: Review) -> str:
@@ -86,10 +88,10 @@ def _fault_sentences(review: Review) -> list[str]:
     kinds: dict[tuple[str, str], list[ActiveSpan]] = {}
     for fault in review.quality.sensor_faults:
         kinds.setdefault((fault.what, fault.detail or "failed"), []).append(fault)
-    found = []
+    sentences = []
     for (sensor, fault_name), faults in kinds.items():
-        whole = minutes_words(sum(one.minutes for one in faults))
-        longest = max(faults, key=lambda one: one.minutes)
+        whole = minutes_words(sum(fault.minutes for fault in faults))
+        longest = max(faults, key=lambda fault: fault.minutes)
         text = f"Sensor {sensor} {fault_name} "
         if len(faults) == 1:
             text += f"from {period.when(longest.start_ms)} for {whole}"
@@ -100,5 +102,5 @@ def _fault_sentences(review: Review) -> list[str]:
             )
         if longest.unmoved_ms is not None:
             text += f"; its values had not moved since {period.when(longest.unmoved_ms)}"
-        found.append(f"{text}{', not recovered' if faults[-1].is_active else ''}.")
-    return found
+        sentences.append(f"{text}{', not recovered' if faults[-1].is_active else ''}.")
+    return sentences

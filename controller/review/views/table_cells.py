@@ -125,7 +125,7 @@ class Column(NamedTuple):
     terminal_heading: str | None = None
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """A row: its cells, how much it matters, and where it is shown."""
 
     cells: Sequence[Cell]
@@ -139,7 +139,7 @@ class Table(NamedTuple):
 
     title: str
     columns: Sequence[Column]
-    rows: Sequence[Row]
+    rows: Sequence[TableRow]
 
     def page_heads(self) -> list[str]:
         """The headings of the page."""

@@ -20,8 +20,8 @@ from controller.review.views.table_cells import (
     Energy,
     Length,
     Moment,
-    Row,
     Table,
+    TableRow,
     Text,
     Value,
 )
@@ -61,7 +61,7 @@ def air_table(review: Review) -> Table:
     for name in _QUANTITIES:
         figures = review.figures.quantity(name)
         rows.append(
-            Row((
+            TableRow((
                 Text(NAMES[name]),
                 Value(name, figures.lowest),
                 Moment(figures.lowest_ms),
@@ -76,10 +76,10 @@ def air_table(review: Review) -> Table:
     if leaf is not None:
         means = (Value("vpd", mean) for mean in (leaf.day_mean, leaf.night_mean, leaf.mean))
         label, note = Text("Leaf VPD, modelled", "Leaf VPD"), Text("", "(modelled)")
-        rows.append(Row((label, _NOTHING, note, *means, _NOTHING, _BLANK)))
+        rows.append(TableRow((label, _NOTHING, note, *means, _NOTHING, _BLANK)))
     if intake_c is not None:
         cells = (_NOTHING, _BLANK, _BLANK, _BLANK, Value("temperature", intake_c))
-        rows.append(Row((Text("Intake air"), *cells, _NOTHING, _BLANK), on_page=False))
+        rows.append(TableRow((Text("Intake air"), *cells, _NOTHING, _BLANK), on_page=False))
     return Table("Lowest, mean and highest", columns, rows)
 
 
@@ -102,7 +102,7 @@ def bands_table(review: Review) -> Table:
                 short = f"{NAMES[name] if phase == 'day' else '':12} {phase}"
                 lengths = (minutes.below, minutes.within, minutes.above, minutes.missing)
                 label = Text(f"{NAMES[name]} by {phase}", short)
-                rows.append(Row((label, *map(Length, lengths))))
+                rows.append(TableRow((label, *map(Length, lengths))))
     return Table("Time below, in and above the band", columns, rows)
 
 
@@ -115,7 +115,7 @@ def overrides_table(review: Review, overrides: Sequence[Override]) -> Table:
         Column("Effect", is_number=False, width=0, gap="; "),
     )
     rows = [
-        Row(
+        TableRow(
             (
                 Moment(override.start_ms),
                 Length(override.minutes, exact=True),
@@ -158,7 +158,7 @@ def energy_table(review: Review) -> Table:
         Column("Cost", width=0, gap=", ", on_page=is_priced),
     )
     rows = [
-        Row(
+        TableRow(
             (Text(page, terminal), Energy(kwh), Cost(cost)),
             on_page=kwh is not None,
             on_terminal=kwh is not None or page == "Fan",
@@ -188,7 +188,7 @@ def alarms_table(review: Review) -> Table:
         acknowledged = alarm.acknowledged_ms
         length = minutes_words(alarm.minutes) + (", not cleared" if alarm.is_active else "")
         rows.append(
-            Row(
+            TableRow(
                 (
                     Text(f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words),
                     Moment(alarm.start_ms),
@@ -205,7 +205,7 @@ def events_table(chart_events: Sequence[ChartEvent]) -> Table:
     """The numbered events of the chart."""
     columns = [Column(heading, is_number=False) for heading in ("No.", "Time", "What")]
     rows = [
-        Row((Text(str(event.number)), Moment(event.at_ms), Text(event.words)))
+        TableRow((Text(str(event.number)), Moment(event.at_ms), Text(event.words)))
         for event in chart_events
     ]
     return Table("Events, numbered as in the chart", columns, rows)
@@ -220,7 +220,7 @@ def hours_table(review: Review) -> Table:
         speed = display.speed(sums.speed_s / sums.covered_s) if sums.covered_s else "–"
         lit = display.duration(round(sums.lamp_s / 60.0) * 60.0) if sums.lamp_s > 30 else "–"
         rows.append(
-            Row((
+            TableRow((
                 Moment(hour.start_ms, clock_only=True),
                 Value("temperature", sums.temperature.mean),
                 Value("temperature", sums.temperature_c.highest),
@@ -255,7 +255,7 @@ def days_table(review: Review) -> Table:
     for day, figures in zip(review.period.days, review.counted.days, strict=True):
         temperature = figures.temperature
         rows.append(
-            Row((
+            TableRow((
                 Text(short_date(day.date)),
                 Value("temperature", temperature.lowest),
                 Value("temperature", temperature.mean),

@@ -10,7 +10,7 @@ from controller.review.phrases import counted, degree_hours_words, minutes_words
 from controller.review.report import Review
 from controller.review.series import Point
 from controller.review.views.cause_words import NO_CAUSE
-from controller.review.views.excursion_list import chosen, grouped_excursions
+from controller.review.views.excursion_list import choose_entries, grouped_excursions
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
@@ -25,6 +25,7 @@ from controller.review.views.tables import (
     running_by_rule,
 )
 from controller.review.views.terminal_chart import chart_lines
+from controller.review.views.trend_words import trend_sentences
 
 _SHOWN = 8  # excursions and overrides named on the screen; `--html` and `--json` have them all
 _DAYS_SHOWN = 31
@@ -36,7 +37,6 @@ def screen(
     glyphs: Glyphs,
     *,
     advice: Callable[[], Sequence[str]] = tuple,
-    trends: Sequence[str] = (),
     width: int = 80,
 ) -> Iterator[str]:
     """The headline, then all the rest, in lines of at most `width` columns.
@@ -44,7 +44,7 @@ def screen(
     In two parts, since advice may still be being worked out while the headline is read.
     """
     yield "\n".join(_head(review, glyphs, width))
-    rest = _rest(review, series, glyphs, trends, width)
+    rest = _rest(review, series, glyphs, width)
     yield "\n".join(_section("What to change", advice(), glyphs, width) + rest)
 
 
@@ -62,9 +62,7 @@ def _head(review: Review, glyphs: Glyphs, width: int) -> list[str]:
     return lines
 
 
-def _rest(
-    review: Review, series: Sequence[Point], glyphs: Glyphs, trends: Sequence[str], width: int
-) -> list[str]:
+def _rest(review: Review, series: Sequence[Point], glyphs: Glyphs, width: int) -> list[str]:
     lines: list[str] = []
     if not review.is_empty:
         if review.is_one_day:
@@ -78,7 +76,7 @@ def _rest(
         lines += _section("Energy", _energy(review), glyphs, width)
         if not review.is_one_day:
             lines += _section("Days", _days(review), glyphs, width)
-            lines += _section("Trends", trends, glyphs, width)
+            lines += _section("Trends", trend_sentences(review), glyphs, width)
     lines += _section("Alarms", _alarms(review), glyphs, width)
     return lines + _section("Data", _data(review), glyphs, width)
 
@@ -93,11 +91,11 @@ def _wrapped(text: str, glyphs: Glyphs, width: int, indent: str = "") -> list[st
 def _section(
     title: str, body: Sequence[str] | Iterator[str], glyphs: Glyphs, width: int
 ) -> list[str]:
-    found = list(body)
-    if not found:
+    lines_of_body = list(body)
+    if not lines_of_body:
         return []
     lines = ["", glyphs.strong(title)]
-    for line in found:
+    for line in lines_of_body:
         lines += _wrapped(line, glyphs, width, "  ")
     return lines
 
@@ -118,10 +116,10 @@ def _bands(review: Review) -> Iterator[str]:
 
 
 def _excursions(review: Review) -> Iterator[str]:
-    shown, rest = chosen(grouped_excursions(review), _SHOWN)
-    for one in shown:
-        yield one.title(review)
-        yield "  " + ("; ".join(one.causes(review)) or NO_CAUSE)
+    shown, rest = choose_entries(grouped_excursions(review), _SHOWN)
+    for entry in shown:
+        yield entry.title(review)
+        yield "  " + ("; ".join(entry.causes(review)) or NO_CAUSE)
     if rest:
         minutes = minutes_words(sum(excursion.minutes for excursion in rest))
         yield f"and {counted(len(rest), 'shorter spell')}, {minutes} together"

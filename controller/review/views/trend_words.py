@@ -1,8 +1,6 @@
-"""Trends in plain words; only what is more than chance is told."""
+"""Significant trends in plain words."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
 
 from controller import display
 from controller.review.report import Review
@@ -13,9 +11,9 @@ from controller.review.trends import Trend
 _RPM_SHARE = 0.03
 
 
-def trend_sentences(review: Review, trends: Sequence[Trend]) -> list[str]:
+def trend_sentences(review: Review) -> list[str]:
     """One sentence for each significant trend."""
-    return [_sentence(review, one) for one in trends if one.is_significant]
+    return [_sentence(review, trend) for trend in review.trends if trend.is_significant]
 
 
 def _sentence(review: Review, trend: Trend) -> str:

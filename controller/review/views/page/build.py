@@ -11,10 +11,9 @@ from controller.review.advice import Advice
 from controller.review.phrases import counted, minutes_words
 from controller.review.report import Review
 from controller.review.series import Point
-from controller.review.trends import Trend
 from controller.review.views.advice_words import advice_words
 from controller.review.views.chart_events import ChartEvent
-from controller.review.views.excursion_list import chosen, grouped_excursions
+from controller.review.views.excursion_list import choose_entries, grouped_excursions
 from controller.review.views.headline import also, headline
 from controller.review.views.page import tables
 from controller.review.views.page.day_chart import day_chart
@@ -36,7 +35,6 @@ def render_page(
     chart_events: Sequence[ChartEvent],
     more_events: int,
     *,
-    trends: Sequence[Trend] = (),
     advice: Advice | None = None,
 ) -> str:
     """The whole page as text.
@@ -49,8 +47,8 @@ def render_page(
         The day's course; unused for more than one day.
     marks : sequence of Mark
         Numbered events, and how many were left out of them in `more_events`.
-    trends, advice
-        What else was found.
+    advice : Advice, optional
+        What to change.
     """
     title = f"{review.settings.tent.name}, {review.period.title}"
     parts = [_header(review)]
@@ -64,7 +62,7 @@ def render_page(
         else:
             parts.append(season_section(review) + _patterns(review))
         rest += _explanations(review)
-        rest += _figures(review, trends)
+        rest += _figures(review)
     rest.append(section("Alarms", tables.alarms_table(review), identity="alarms", css="flat"))
     rest.append(section("The data", tables.quality_list(review), identity="data", css="flat"))
     parts.append(f'<div class="rest">{"".join(rest)}</div>')
@@ -138,8 +136,8 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
 
 
 def _explanations(review: Review) -> list[str]:
-    told, rest = chosen(grouped_excursions(review), _EXCURSIONS)
-    body = tables.excursions_list(review, told)
+    entries, rest = choose_entries(grouped_excursions(review), _EXCURSIONS)
+    body = tables.excursions_list(review, entries)
     if rest:
         minutes = minutes_words(sum(excursion.minutes for excursion in rest))
         body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
@@ -149,17 +147,17 @@ def _explanations(review: Review) -> list[str]:
     ]
 
 
-def _figures(review: Review, trends: Sequence[Trend]) -> list[str]:
+def _figures(review: Review) -> list[str]:
     air = tables.air_table(review) + tables.bands_table(review)
-    found = [
+    sections = [
         section("Air", air, identity="air", css="full pair"),
         section("Fan and lamp", tables.fan_table(review, "k"), identity="fan"),
         section("Energy", tables.energy_table(review), identity="energy"),
     ]
     if not review.is_one_day:
-        found.append(section("Days", tables.days_table(review), identity="days", css="full"))
-        found.append(section("Trends", items(trend_sentences(review, trends)), identity="trends"))
-    return found
+        sections.append(section("Days", tables.days_table(review), identity="days", css="full"))
+        sections.append(section("Trends", items(trend_sentences(review)), identity="trends"))
+    return sections
 
 
 def _patterns(review: Review) -> str:

@@ -143,13 +143,13 @@ def _title(review: Review) -> str:
 def describe(review: Review) -> str:
     """What the chart shows, for those who cannot see it."""
     figures, units = review.figures, review.settings.units
-    of = figures.temperature
-    if of.lowest is None or of.highest is None:
+    temperature = figures.temperature
+    if temperature.lowest is None or temperature.highest is None:
         return "No trustworthy temperature was measured."
     text = (
-        f"Temperature from {display.temperature(of.lowest, units)} to "
-        f"{display.temperature(of.highest, units)}, "
-        f"{round(of.minutes.above)} minutes above its band. "
+        f"Temperature from {display.temperature(temperature.lowest, units)} to "
+        f"{display.temperature(temperature.highest, units)}, "
+        f"{round(temperature.minutes.above)} minutes above its band. "
     )
     if figures.humidity.lowest is not None and figures.humidity.highest is not None:
         text += (

@@ -93,12 +93,12 @@ def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
 def _stretches_of(
     segments: Sequence[Segment], holds: Callable[[Segment], bool]
 ) -> list[tuple[float, float]]:
-    found: list[tuple[float, float]] = []
+    stretches: list[tuple[float, float]] = []
     for segment in segments:
         if not holds(segment):
             continue
-        if found and segment.start_ms - found[-1][1] < 1:
-            found[-1] = (found[-1][0], segment.end_ms)
+        if stretches and segment.start_ms - stretches[-1][1] < 1:
+            stretches[-1] = (stretches[-1][0], segment.end_ms)
         else:
-            found.append((segment.start_ms, segment.end_ms))
-    return found
+            stretches.append((segment.start_ms, segment.end_ms))
+    return stretches

@@ -87,10 +87,10 @@ def folded_table(
         How many rows are seen before the rest is unfolded; how many are on paper.
     """
     others = all_but_greatest(sizes, shown)
-    kept = [index for index in range(len(rows)) if index not in others]
-    some = [rows[index] for index in kept]
-    unprinted = all_but_greatest([sizes[index] for index in kept], printed)
-    body = table(caption, heads, some, numbers=numbers, unprinted=unprinted, css=css)
+    shown_rows = [index for index in range(len(rows)) if index not in others]
+    shown_cells = [rows[index] for index in shown_rows]
+    unprinted = all_but_greatest([sizes[index] for index in shown_rows], printed)
+    body = table(caption, heads, shown_cells, numbers=numbers, unprinted=unprinted, css=css)
     if not others:
         return body
     # On paper the rest is not there at all, and neither is what unfolds it.

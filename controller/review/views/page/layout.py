@@ -31,14 +31,14 @@ NARROW = Layout("n", 366.0, 38.0, 6.0, (190.0, 130.0, 110.0, 84.0), 34.0, 6, 11.
 def hours(review: Review, every: int) -> list[tuple[int, str]]:
     """Local full hours at which to draw, with their labels; 23 and 25 h days come out right."""
     period = review.period
-    found: list[tuple[int, str]] = []
+    hours_shown: list[tuple[int, str]] = []
     for at_ms in range(period.start_ms, period.end_ms, 3_600_000):
         local = period.local(at_ms)
         # An hour that comes twice is labelled once: the labels would lie on each other.
-        is_again = bool(found) and at_ms - found[-1][0] < min(every, 2) * 3_600_000
+        is_again = bool(hours_shown) and at_ms - hours_shown[-1][0] < min(every, 2) * 3_600_000
         if local.minute == 0 and local.hour % every == 0 and not is_again:
-            found.append((at_ms, f"{local.hour:02d}"))
-    return [*found, (period.end_ms, "24")]
+            hours_shown.append((at_ms, f"{local.hour:02d}"))
+    return [*hours_shown, (period.end_ms, "24")]
 
 
 def hour_grid(review: Review, x: Scale, top: float, bottom: float, layout: Layout) -> list[str]:

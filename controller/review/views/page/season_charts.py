@@ -120,7 +120,7 @@ def _class_of(review: Review, hour: Hour, name: str) -> int | None:
     if mean is None:
         return None
     lit = aggregates.lit_s * 2.0 >= aggregates.covered_s
-    bands = review.terms.of(hour.config_id).bands(lit)
+    bands = review.terms.in_force(hour.config_id).bands(lit)
     low, high = bands.temperature_c if name == "temperature" else bands.vpd_pa
     near, far = _STEPS[name]
     if mean > high:
@@ -227,11 +227,11 @@ def _figure(
 
 
 def _describe(review: Review, name: str) -> str:
-    of = getattr(review.figures, name)
+    minutes = review.figures.quantity(name).minutes
     return (
-        f"Of {len(review.period.days)} days, {of.minutes.below / 60.0:.1f} hours below the band, "
-        f"{of.minutes.within / 60.0:.1f} in it, {of.minutes.above / 60.0:.1f} above it and "
-        f"{of.minutes.missing / 60.0:.1f} without a value. The table under Days has each day."
+        f"Of {len(review.period.days)} days, {minutes.below / 60.0:.1f} hours below the band, "
+        f"{minutes.within / 60.0:.1f} in it, {minutes.above / 60.0:.1f} above it and "
+        f"{minutes.missing / 60.0:.1f} without a value. The table under Days has each day."
     )
 
 
@@ -255,16 +255,16 @@ def _day_labels(review: Review, x: Scale, y: float, width: float) -> str:
 
 def stage_changes(review: Review) -> list[tuple[int, str]]:
     """When the config's crop stage or kind changed, with both in words."""
-    found = []
+    changes = []
     last: str | None = None
     for hour in review.hours:
-        crop = review.terms.of(hour.config_id).settings.crop
+        crop = review.terms.in_force(hour.config_id).settings.crop
         stage = None if crop is None else f"{crop.kind}, {crop.stage or 'stage not given'}"
         if stage is not None and stage != last:
             if last is not None:
-                found.append((hour.start_ms, f"{last} → {stage}"))
+                changes.append((hour.start_ms, f"{last} → {stage}"))
             last = stage
-    return found
+    return changes
 
 
 def _stage_lines(review: Review, x: Scale, top: float, bottom: float) -> str:

@@ -125,14 +125,14 @@ PATTERNS = {
 
 
 def pattern_defs(prefix: str, names: Iterable[str]) -> str:
-    """Fill patterns, so that what colours tell is told without them as well."""
-    found = []
+    """Fill patterns, so that nothing is shown by colour alone."""
+    patterns = []
     for name in names:
         size, marks = PATTERNS.get(name, PATTERNS["other"])
         body = rect(0, 0, size, size, class_=f"tint f-{name}")
         if marks:
             body += element("path", d=marks, class_=f"marks f-{name}")
-        found.append(
+        patterns.append(
             element(
                 "pattern",
                 body,
@@ -142,4 +142,4 @@ def pattern_defs(prefix: str, names: Iterable[str]) -> str:
                 patternUnits="userSpaceOnUse",
             )
         )
-    return element("defs", "".join(found))
+    return element("defs", "".join(patterns))

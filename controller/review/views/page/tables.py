@@ -35,11 +35,11 @@ _MOST = 200
 def tiles(review: Review) -> str:
     """The day's key figures, large."""
     figures, units = review.figures, review.settings.units
-    of = figures.temperature
+    temperature = figures.temperature
     shown = [
-        ("Highest", value_words("temperature", of.highest, units),
-         "" if of.highest_ms is None else review.period.when(of.highest_ms)),
-        ("Too hot", minutes_words(of.minutes.above),
+        ("Highest", value_words("temperature", temperature.highest, units),
+         "" if temperature.highest_ms is None else review.period.when(temperature.highest_ms)),
+        ("Too hot", minutes_words(temperature.minutes.above),
          degree_hours_words(figures.degree_hours_above, units)),
         ("Too humid", minutes_words(figures.humidity.minutes.above),
          f"highest {value_words('humidity', figures.humidity.highest, units)}"),
@@ -51,7 +51,7 @@ def tiles(review: Review) -> str:
          "" if figures.energy.total_cost is None
          else display.money(figures.energy.total_cost, review.settings.energy.currency)),
         ("Not recorded", minutes_words(max(
-            0.0, of.minutes.missing - review.quality.minutes_to_come)),
+            0.0, temperature.minutes.missing - review.quality.minutes_to_come)),
          counted(review.quality.readings_missed, "reading") + " missed"),
     ]  # fmt: skip
     return '<dl class="tiles">' + "".join(
@@ -96,21 +96,21 @@ def _folded(review: Review, made: Table, css: str, printed: int) -> str:
     )
 
 
-def excursions_list(review: Review, told: Sequence[ReportedExcursion]) -> str:
+def excursions_list(review: Review, entries: Sequence[ReportedExcursion]) -> str:
     """Each excursion, or several alike, with its causes."""
-    found = []
+    parts = []
     unprinted = all_but_greatest(
-        [one.minutes for one in told], _EXCURSIONS_PRINTED if review.is_one_day else 3
+        [entry.minutes for entry in entries], _EXCURSIONS_PRINTED if review.is_one_day else 3
     )
-    for count, one in enumerate(told):
+    for count, entry in enumerate(entries):
         late = ' class="screen"' if count in unprinted else ""
-        found.append(
-            f"<li{late}><strong>{escape(one.title(review))}</strong>"
-            + (items(one.causes(review)) or paragraph(NO_CAUSE, "faint"))
+        parts.append(
+            f"<li{late}><strong>{escape(entry.title(review))}</strong>"
+            + (items(entry.causes(review)) or paragraph(NO_CAUSE, "faint"))
             + "</li>"
         )
-    part = left_out(len(found) - len(unprinted), len(found))
-    return f'<ol class="spells">{"".join(found)}</ol>{part}' if found else ""
+    part = left_out(len(parts) - len(unprinted), len(parts))
+    return f'<ol class="spells">{"".join(parts)}</ol>{part}' if parts else ""
 
 
 def air_table(review: Review) -> str:

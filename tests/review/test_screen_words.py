@@ -7,7 +7,7 @@ from review_records import CONFIG, HandRecord, loaded
 
 from controller.review.report import Review
 from controller.review.views.cause_words import override_effect
-from controller.review.views.excursion_list import chosen, grouped_excursions
+from controller.review.views.excursion_list import choose_entries, grouped_excursions
 
 
 @pytest.fixture
@@ -22,7 +22,7 @@ def review(tmp_path: Path) -> Review:
 
 
 def test_short_spells_alike_are_one_entry(review: Review) -> None:
-    told, rest = chosen(grouped_excursions(review), 8)
+    told, rest = choose_entries(grouped_excursions(review), 8)
     assert rest == []
     titles = [one.title(review) for one in told]
     assert titles[0] == (
@@ -33,13 +33,13 @@ def test_short_spells_alike_are_one_entry(review: Review) -> None:
 
 
 def test_the_causes_of_an_entry_are_added_up(review: Review) -> None:
-    told, _ = chosen(grouped_excursions(review), 8)
+    told, _ = choose_entries(grouped_excursions(review), 8)
     assert told[0].causes(review)[0] == "purge for 2 h in all"
 
 
 @pytest.mark.parametrize("most", [1, 2, 8])
 def test_no_spell_is_lost(review: Review, most: int) -> None:
-    told, rest = chosen(grouped_excursions(review), most)
+    told, rest = choose_entries(grouped_excursions(review), most)
     assert len(told) == min(most, 3)
     found = [excursion for one in told for excursion in one.excursions] + rest
     assert sorted(map(id, found)) == sorted(map(id, review.excursions))
