@@ -33,6 +33,9 @@ RETIRED = {
 # A word in its other, plain sense.
 ALLOWED = {
     ("help", "flushed"): "of a file: written to the disk",
+    # Keys of a format that others read; they go with its next version.
+    ("review", "ruled"): "ruled_minutes",
+    ("review", "spells"): "spells",
 }
 
 
@@ -164,7 +167,7 @@ def test_columns_of_the_record() -> None:
 def test_keys_of_the_reviews_json() -> None:
     keys = set(schema_keys(json_schema.schema()))
     assert len(keys) > 50
-    assert not retired(keys)
+    assert not retired(keys, "review")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

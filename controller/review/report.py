@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -144,14 +143,6 @@ def _read(sources: list[RecordSource]) -> tuple[list[Hour], list[Segment]]:
     with ThreadPoolExecutor(1) as pool:
         segments = pool.submit(read_segments, sources[1])
         return hourly_aggregates(sources[0]), segments.result()
-
-
-def day_of(review: Review, date: dt.date) -> Figures:
-    """The figures of one of its days."""
-    for day, figures in zip(review.period.days, review.counted.days, strict=True):
-        if day.date == date:
-            return figures
-    raise KeyError(date)
 
 
 def longest(excursions: Sequence[Excursion], quantity: str, side: str) -> Excursion | None:
