@@ -94,7 +94,7 @@ class SensorErrorModel:
     def observe(
         self, now_s: float, temperature_c: float, humidity_pct: float
     ) -> Measurement | None:
-        """Say what the sensor measures of the air as it is; see `Look`."""
+        """Measure the air; see `Look`."""
         if self._look is None:
             self._look = self.look()
         seen = self._look(now_s, temperature_c, humidity_pct)
@@ -211,6 +211,6 @@ class ModelledSource:
         self._now_s = now_s
 
     def measurement(self) -> Measurement | None:
-        """Give what the sensor would say now."""
+        """Measure now."""
         temperature_c, humidity_pct = self._air()
         return self._model.observe(self._now_s(), temperature_c, humidity_pct)

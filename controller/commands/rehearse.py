@@ -193,8 +193,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 @dataclass(slots=True)
-class _Told:
-    """What came of it: the config's outcome, those of other policies, and of faults."""
+class _Result:
+    """Results: the config's outcome, those of other policies, and the effects of faults."""
 
     outcome: Outcome
     others: list[tuple[str, Outcome]] = field(default_factory=list)
@@ -203,7 +203,7 @@ class _Told:
 
 def _rehearse(
     args: argparse.Namespace, loaded: Loaded, weather: Weather, start_s: float, until_s: float
-) -> _Told:
+) -> _Result:
     from simulators.rehearsal import rehearse, set_scene
     from simulators.rehearsal.faults import load_faults
 
@@ -231,13 +231,13 @@ def _rehearse(
             return result
         scene = set_scene(settings, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
-    return _Told(outcome, others)
+    return _Result(outcome, others)
 
 
 def _check_days(
     faults: tuple[Fault, ...], settings: Settings, start_s: float, until_s: float
 ) -> None:
-    """Refuse faults of other days: nothing would come of them."""
+    """Refuse faults of other days: they would have no effect."""
     from zoneinfo import ZoneInfo
 
     from simulators.rehearsal.summary import instant_words
@@ -261,7 +261,7 @@ def _rehearse_fully(
     until_s: float,
     faults: tuple[Fault, ...],
     progress: Progress,
-) -> _Told:
+) -> _Result:
     """With the daemon's own tick: to record it, or to see what it does about faults."""
     from controller.record import MemoryRecord, RecordReader
     from simulators.records import simulated_record
@@ -297,10 +297,10 @@ def _rehearse_fully(
         with RecordReader(args.record) as reader:
             events = list(reader.events())
     if not faults:
-        return _Told(outcome)
+        return _Result(outcome)
     usual = MemoryRecord()
     _, usual_track = go(usual, ())
-    return _Told(outcome, faults=fault_outcomes(faults, events, usual.events, track, usual_track))
+    return _Result(outcome, faults=fault_outcomes(faults, events, usual.events, track, usual_track))
 
 
 def as_json(outcome: Outcome, settings: Settings) -> dict[str, object]:

@@ -1,4 +1,4 @@
-"""`lungwort replay`: what another config would have done on days really lived."""
+"""`lungwort replay`: what another config would have done on recorded days."""
 
 from __future__ import annotations
 

@@ -197,7 +197,7 @@ def run(args: argparse.Namespace) -> int:
     given = _given(args)
     name, plan, units = _plan(args, given)
     try:
-        sizing = Sizing.of(plan)
+        sizing = Sizing.from_plan(plan)
         plan = sizing.plan
         hardware, measured = _hardware(plan, given)
         placements = place_all(sizing, hardware)

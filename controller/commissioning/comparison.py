@@ -26,7 +26,7 @@ OFFSET_STEP: dict[Quantity, float] = {"temperature": 0.1, "humidity": 0.5}
 
 @dataclass(frozen=True, slots=True)
 class PairedSample:
-    """What one sensor said of one quantity while the air stood still.
+    """Readings of one quantity by one sensor in still air.
 
     Attributes
     ----------
@@ -57,7 +57,7 @@ class PairedSample:
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """How one sensor stands to what it is compared with.
+    """How far one sensor is from what it is compared with.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""How commissioning goes about it, what it must be allowed, and what has come out so far."""
+"""Options, consent and results so far of commissioning."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ Before anything spins:
 
 @dataclass(frozen=True, slots=True)
 class TrialState:
-    """How to go about it.
+    """Options of the steps.
 
     Attributes
     ----------
@@ -60,7 +60,7 @@ def default_speeds(settings: Settings) -> tuple[float, ...]:
 
 @dataclass(slots=True)
 class Result:
-    """What has come out so far; kept up to date, so that an interruption loses nothing.
+    """Results so far; updated after each step, so that an interruption loses nothing.
 
     Attributes
     ----------

@@ -127,7 +127,7 @@ class Procedure:
         self._undriven()
 
     def _undriven(self) -> None:
-        """Let go of the fan's wire, from the state in which it should not stay.
+        """Stop driving the fan's wire, from the state in which it should not stay.
 
         So a line that merely keeps its last level, without a resistor, is found out.
         """
@@ -146,7 +146,7 @@ class Procedure:
         )
 
     def _warn(self) -> None:
-        """Give whoever is near the blades a moment."""
+        """Announce that the fan will start, and wait a moment."""
         self._talk.say(f"  … the fan starts in {display.duration(WARNING_S)}: hands clear")
         self._settle(0.0, WARNING_S)
 
@@ -163,7 +163,7 @@ class Procedure:
         return self._wait(for_s)
 
     def _wait(self, for_s: float) -> Look:
-        """Let time pass, and look."""
+        """Watch the rig for a time."""
         look = self._watch.look()
         for look in self._watch.looks(for_s):  # noqa: B007 - the last one is wanted
             pass
@@ -232,7 +232,7 @@ class Procedure:
         return speed, flow
 
     def _build_up(self) -> Look | None:
-        """Let the tent's air part from the room's: the fan rests until it differs plenty.
+        """Keep the fan at rest until the tent's air differs enough from the room's.
 
         None when there is no tent reading to watch it by; the fan then runs at full speed.
         """
@@ -268,7 +268,7 @@ class Procedure:
         return look
 
     def _progress(self) -> Callable[[Look], None]:
-        """Something that says once a minute how the tent's air stands."""
+        """A callback that reports the tent's air once a minute."""
         began_s = said_s = self._watch.now_s()
 
         def tell(look: Look) -> None:

@@ -31,7 +31,7 @@ GREATEST_OFFSET: dict[Quantity, float] = {"temperature": 10.0, "humidity": 30.0}
 
 @dataclass(slots=True)
 class Heard:
-    """What one sensor has said so far: trusted values only, and how often it failed."""
+    """Readings of one sensor so far: trusted values only, and how often it failed."""
 
     name: str
     role: str
@@ -55,7 +55,7 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class SensorsResult:
-    """What the sensors said side by side.
+    """Results of the sensors side by side.
 
     Attributes
     ----------
@@ -83,7 +83,7 @@ class SensorsResult:
 
 
 def listen(looks: Iterable[Look], settings: Settings) -> tuple[Heard, ...]:
-    """Gather what every sensor says while the looks last."""
+    """Gather every sensor's readings while the looks last."""
     heard = {s.name: Heard(s.name, s.role, s.driver) for s in settings.sensors}
     for look in looks:
         for state in look.sensors:

@@ -1,4 +1,4 @@
-"""Speaking with the person at the rig, or with answers given beforehand."""
+"""Questions to the person at the rig, or answers prepared in a file."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ class Talk(Protocol):
     """Says and asks."""
 
     def say(self, text: str) -> None:
-        """Tell something."""
+        """Print a text."""
 
     def consents(self, key: str) -> bool:
         """Ask for a go-ahead."""

@@ -93,8 +93,8 @@ class Sizing:
     plan: Plan
 
     @classmethod
-    def of(cls, plan: Plan) -> Sizing:
-        """The same, with an unknown duct made for the flow needed while no fan is named."""
+    def from_plan(cls, plan: Plan) -> Sizing:
+        """Size a plan; an unknown duct fits the flow needed while no fan is named."""
         rig = plan.rig
         if rig.has_fan or rig.duct_diameter_m is not None:
             return cls(plan)

@@ -112,7 +112,7 @@ class TentOutflow:
         self._heat_j = self._water_kg = self._heat_j_k = self._water_kg_ratio = self._spans_s = 0.0
 
     def begin(self, rows: StepRows) -> None:
-        """Be ready for steps with other rows than before, which are yet to be taken."""
+        """Close the sums of the steps so far; the next ones have other rows."""
         was = self.rows
         self.sum_up()
         if was is None or was.drive != rows.drive:

@@ -288,13 +288,13 @@ def test_a_failed_fan_leaves_the_walls_and_the_leaks() -> None:
 def test_a_duct_still_to_be_bought_is_made_for_the_flow_needed() -> None:
     # 775 m³/h or so through the smallest duct sold would take thousands of pascals.
     big = replace(PLAN, width_m=3.0, depth_m=3.0, height_m=2.0, lamp_power_w=1500.0, rig=Ducting())
-    sizing = Sizing.of(big)
+    sizing = Sizing.from_plan(big)
     flow, area = sizing.required_m3_s.best, math.pi * sizing.plan.rig.inside_diameter_m**2 / 4.0
     assert flow / area <= 7.0
     pressure = sizing.needed_pressure_pa
     assert pressure is not None
     assert pressure.high < 200.0
-    assert Sizing.of(PLAN) == Sizing(PLAN)
+    assert Sizing.from_plan(PLAN) == Sizing(PLAN)
 
 
 def test_a_flow_that_would_race_through_the_duct_asks_for_a_wider_one() -> None:
