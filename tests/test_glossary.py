@@ -33,9 +33,6 @@ RETIRED = {
 # A word in its other, plain sense.
 ALLOWED = {
     ("help", "flushed"): "of a file: written to the disk",
-    # Keys of a format that others read; they go with its next version.
-    ("review", "ruled"): "ruled_minutes",
-    ("review", "spells"): "spells",
 }
 
 

@@ -24,7 +24,7 @@ CODES = {
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
-    "kept_running_for_damp": "an override against damp set the fan's speed",
+    "kept_running_against_humidity": "an override that dries the air set the fan's speed",
     "purge": "a purge set the fan's speed",
     "override_delay": "the override waited out its own delay; value: the delay, s",
     "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
@@ -116,7 +116,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     else:
         tests += [
             ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
-            ("kept_running_for_damp", "r.rule = 'too_humid'"),
+            ("kept_running_against_humidity", "r.rule = 'too_humid'"),
             ("purge", "r.rule = 'purge'"),
         ]
     if rule == "too_dry":

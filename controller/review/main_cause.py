@@ -15,7 +15,13 @@ _ORDER = (
     *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
     "fan_below_full_speed",
-    *("kept_running_for_damp", "purge", "fan_slowed", "outside_fan_hours", "minimum_off_time"),
+    *(
+        "kept_running_against_humidity",
+        "purge",
+        "fan_slowed",
+        "outside_fan_hours",
+        "minimum_off_time",
+    ),
     "override_delay",
 )
 _LEAST_SHARE = 0.25

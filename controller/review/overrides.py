@@ -39,7 +39,7 @@ class Override(NamedTuple):
         When outside air could not help, from and until [Unix ms].
     before, after, extreme : float or None
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
-    ruled_minutes : float
+    deciding_minutes : float
         How long its rule set the fan's speed meanwhile, for this or another quantity [min].
     """
 
@@ -55,7 +55,7 @@ class Override(NamedTuple):
     before: float | None = None
     after: float | None = None
     extreme: float | None = None
-    ruled_minutes: float = 0.0
+    deciding_minutes: float = 0.0
 
     @property
     def minutes(self) -> float:
@@ -180,7 +180,7 @@ def _with_ruled(overrides: Sequence[Override], segments: Sequence[Segment]) -> l
                 ruled_ms += min(segment.end_ms, override.end_ms) - max(
                     segment.start_ms, override.start_ms
                 )
-        done.append(override._replace(ruled_minutes=ruled_ms / 60_000.0))
+        done.append(override._replace(deciding_minutes=ruled_ms / 60_000.0))
     return done
 
 

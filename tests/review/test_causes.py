@@ -185,13 +185,13 @@ def test_a_fan_that_stands_is_not_at_full_speed(record: HandRecord) -> None:
     assert minutes(hot_spell(record.review()))["fan_at_full_speed"] == 20.0
 
 
-def test_a_fan_run_against_damp_keeps_a_cold_tent_cold(record: HandRecord) -> None:
+def test_a_fan_that_dries_the_air_keeps_a_cold_tent_cold(record: HandRecord) -> None:
     record.stretch("12:00", "12:40", temperature=19.0, speed=1.0, rule="too_humid")
     record.stretch("12:40", "13:00", temperature=19.0, speed=0.2, rule="too_cold")
     review = record.review()
     (excursion,) = review.excursions
-    assert minutes(excursion) == {"kept_running_for_damp": 40.0, "fan_slowed": 20.0}
-    assert headline(review).endswith("the fan was run against damp from 12:00")
+    assert minutes(excursion) == {"kept_running_against_humidity": 40.0, "fan_slowed": 20.0}
+    assert headline(review).endswith("the fan ran to dry the air from 12:00")
 
 
 def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:

@@ -56,9 +56,9 @@ class Day:
         self.shown = " ".join(self.shown.split())
 
     def causes(self, quantity: str, side: str) -> dict[str, float]:
-        """Minutes by cause of all spells of a kind."""
+        """Minutes by cause of all excursions of a kind."""
         found: dict[str, float] = {}
-        for excursion in self.document["spells"]:
+        for excursion in self.document["excursions"]:
             if (excursion["quantity"], excursion["side"]) == (quantity, side):
                 for cause in excursion["causes"]:
                     found[cause["cause"]] = found.get(cause["cause"], 0.0) + cause["minutes"]

@@ -58,7 +58,7 @@ def test_the_documented_keys_hold_the_known_figures(record: HandRecord) -> None:
     assert made["total_energy_kwh"] == pytest.approx(2.4 + made["energy_kwh"], abs=1e-6)
     (override,) = made["overrides"]
     assert (override["start"], override["minutes"]) == ("2013-07-18T12:00:00+02:00", 180.0)
-    hot = next(s for s in made["spells"] if s["start"] == "2013-07-18T12:00:00+02:00"
+    hot = next(s for s in made["excursions"] if s["start"] == "2013-07-18T12:00:00+02:00"
                and s["quantity"] == "temperature")  # fmt: skip
     assert hot["end"] == "2013-07-18T15:00:00+02:00"
     assert [cause["cause"] for cause in hot["causes"]] == ["fan_at_full_speed"]

@@ -1,4 +1,4 @@
-"""Spells as a reader is told of them: like ones together, nothing lost."""
+"""Excursions as a reader sees them: like ones together, nothing lost."""
 
 from pathlib import Path
 
@@ -54,7 +54,7 @@ def test_an_override_that_never_ruled_the_fan_says_so(tmp_path: Path) -> None:
         record.stretch(start, until, vpd=1700.0, rule=rule)
         record.event(until, "override.released", **dry)
     review = record.review()
-    assert [one.ruled_minutes for one in review.overrides] == [0.0, 60.0]
+    assert [one.deciding_minutes for one in review.overrides] == [0.0, 60.0]
     first, second = (override_effect(review, one) for one in review.overrides)
     assert first == "1.70 kPa → 1.70 kPa, never set the fan's speed"
     assert second == "1.70 kPa → 1.70 kPa"

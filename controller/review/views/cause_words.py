@@ -43,7 +43,7 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         "fan_below_full_speed": f"override ran the fan below full speed for {minutes}",
         "fan_slowed": f"fan already slowed or at rest for {minutes}",
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
-        "kept_running_for_damp": f"fan run against damp for {minutes}",
+        "kept_running_against_humidity": f"fan run to dry the air for {minutes}",
         "purge": f"purge for {minutes}",
         "override_delay": f"override delayed {minutes} by its own delay{by}",
         "minimum_off_time": f"fan waited {minutes} for its minimum off time{by}",
@@ -121,7 +121,7 @@ def override_effect(review: Review, override: Override) -> str:
     two_readings_min = _interval_s(review, override.start_ms) / 30.0
     if override.locked_out_minutes >= 1.0:
         text += f", locked out {minutes_words(override.locked_out_minutes)}"
-    elif override.ruled_minutes < 1.0 and override.minutes > two_readings_min:
+    elif override.deciding_minutes < 1.0 and override.minutes > two_readings_min:
         text += ", never set the fan's speed"
     if override.ended == "stands":
         text += ", not yet released"

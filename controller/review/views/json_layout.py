@@ -34,7 +34,7 @@ from controller.review.views.json_fields import (
     times,
 )
 
-FORMAT = "lungwort.review/1"
+FORMAT = "lungwort.review/2"
 UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa"}
 
 
@@ -161,8 +161,8 @@ _OVERRIDE: Layout = (
     text("unit", "Unit of value and limit.", lambda _, o: o.unit),
     number("locked_out_minutes", "Minutes in which outside air could not help.",
            lambda _, o: o.locked_out_minutes, 3),
-    number("ruled_minutes", "Minutes in which its rule set the fan's speed.",
-           lambda _, o: o.ruled_minutes, 3, least=0),
+    number("deciding_minutes", "Minutes in which its rule set the fan's speed.",
+           lambda _, o: o.deciding_minutes, 3, least=0),
     number("before", "The quantity when it began.", lambda _, o: o.before, 4, null=True),
     number("after", "The quantity when it ended.", lambda _, o: o.after, 4, null=True),
     number("extreme", "Its worst value in between.", lambda _, o: o.extreme, 4, null=True),
@@ -182,7 +182,7 @@ class _CauseOfExcursion(NamedTuple):
 _CAUSE: Layout = (
     choice("cause", CODES, lambda _, c: c.cause.code,
            "; ".join(f"{code}: {meaning}" for code, meaning in CODES.items())),
-    number("minutes", "How long it held in the spell.", lambda _, c: c.cause.minutes, 3, least=0),
+    number("minutes", "How long it held [min].", lambda _, c: c.cause.minutes, 3, least=0),
     time("since", "First moment it held", lambda _, c: c.cause.since_ms),
     time("until", "Last moment it held", lambda _, c: c.cause.until_ms),
     number("value", "A number to go with it; see the cause.",
@@ -368,7 +368,7 @@ DOCUMENT: Layout = (
             "When the tent was not as its config lets expect."),
     objects("overrides", _OVERRIDE, lambda r, _: r.overrides,
             "Overrides in the order of their start."),
-    objects("spells", _EXCURSION, lambda r, _: r.excursions, "Stretches out of band."),
+    objects("excursions", _EXCURSION, lambda r, _: r.excursions, "Stretches out of band."),
     objects("suggestions", _SUGGESTION, lambda _, d: d.advice.suggestions,
             "What to change; only what a replay has shown."),
     text("suggestions_note",

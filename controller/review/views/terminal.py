@@ -122,7 +122,7 @@ def _excursions(review: Review) -> Iterator[str]:
         yield "  " + ("; ".join(entry.causes(review)) or NO_CAUSE)
     if rest:
         minutes = minutes_words(sum(excursion.minutes for excursion in rest))
-        yield f"and {counted(len(rest), 'shorter spell')}, {minutes} together"
+        yield f"and {counted(len(rest), 'shorter excursion')}, {minutes} together"
 
 
 def _fan(review: Review) -> Iterator[str]:

@@ -140,7 +140,9 @@ def _explanations(review: Review) -> list[str]:
     body = tables.excursions_list(review, entries)
     if rest:
         minutes = minutes_words(sum(excursion.minutes for excursion in rest))
-        body += paragraph(f"and {counted(len(rest), 'shorter spell')}, {minutes} together", "faint")
+        body += paragraph(
+            f"and {counted(len(rest), 'shorter excursion')}, {minutes} together", "faint"
+        )
     return [
         section("Why it was out of band", body, identity="why", css="full"),
         section("Overrides", tables.overrides_table(review), identity="overrides", css="full long"),

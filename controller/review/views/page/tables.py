@@ -110,7 +110,7 @@ def excursions_list(review: Review, entries: Sequence[ReportedExcursion]) -> str
             + "</li>"
         )
     part = left_out(len(parts) - len(unprinted), len(parts))
-    return f'<ol class="spells">{"".join(parts)}</ol>{part}' if parts else ""
+    return f'<ol class="excursions">{"".join(parts)}</ol>{part}' if parts else ""
 
 
 def air_table(review: Review) -> str:
