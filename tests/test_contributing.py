@@ -93,7 +93,7 @@ DRIVER = [
         "        from controller.sensors.bench import BenchDriver\n\n"
         "        return BenchDriver()\n",
     ),
-    ("controller/sensors/profiles.py", "_BY_DRIVER = {", '"bench": _SHT, '),
+    ("controller/sensors/data_sheets.py", "_BY_DRIVER = {", '"bench": _SHT, '),
 ]
 
 
@@ -103,7 +103,7 @@ def test_a_sensor_driver(pristine: Path, tmp_path: Path) -> None:
     code = (
         "from controller.config import settings_from_text\n"
         "from controller.sensors.open_sensors import open_driver\n"
-        "from controller.sensors.profiles import profile_of\n"
+        "from controller.sensors.data_sheets import profile_of\n"
         f"text = {CONFIG!r}.replace('driver: dht22, pin: 4', 'driver: bench')\n"
         "sensor, = settings_from_text(text).settings.sensors\n"
         "print(*open_driver(sensor).read(), profile_of(sensor).accuracy_k)\n"
