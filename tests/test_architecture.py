@@ -29,7 +29,8 @@ CALLED_FROM_OUTSIDE: dict[str, str] = {}
 TWO_MEANINGS = {
     "Question": "a step asked of a person at the rig; one asked for a new config",
     "Quantity": "what an override compares; what a weather file's column holds",
-    "Row": "coefficients of a step of the tent; a line of a weather file",
+    "Row": "coefficients of a step of the tent; a line of a weather file, of a table of a review",
+    "Text": "a config value that is text; a cell of a table",
     "_Reader": "private to its file",
 }
 

@@ -9,6 +9,7 @@ from controller import air
 from controller.control import OVERRIDES, OverrideState, Quantity, Reading, compared_value
 from controller.control.override_state import (
     LASTS_S,
+    SIDES,
     compared_values,
     intake_advantage,
     step_lock_out,
@@ -163,3 +164,13 @@ def test_a_margin_is_never_more_than_all_vapour_there_is() -> None:
     saturated_pa = air.vapour_pressure_pa(25.0, 100.0)
     assert intake_advantage(1, TENT, intake, rules)[1] == pytest.approx(saturated_pa)
     assert intake_advantage(3, TENT, intake, rules)[1] == pytest.approx(0.6 * saturated_pa)
+
+
+def test_the_side_on_which_each_override_engages() -> None:
+    assert SIDES == (1, 1, -1, -1, -1, -1, 1)
+
+
+def test_a_delay_is_counted_from_its_own_start() -> None:
+    late = OverrideState(40.0)
+    assert stepped(late, 0.1, 99.9) is late
+    assert stepped(late, 0.1, 100.0) == OverrideState(100.0, engaged=True)
