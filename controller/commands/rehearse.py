@@ -36,8 +36,8 @@ weather that ships with lungwort:
   coastal-city-2013-07   a real July with two days of 37 °C (18 and 19 July)
   airfield-2013          a real year by the sea
   invented-heat-wave     1 to 14 July 2031, made up
-or a file of your own: EPW, TMY3, NOAA global-hourly (ISD) or LCD, or a plain CSV;
-simulators/weather/README.md says how each is read.
+or a file of your own: EPW, TMY3, NOAA global-hourly (ISD) or LCD, or a plain
+CSV; simulators/weather/README.md says how each is read.
 
 examples:
   lungwort rehearse config/chillies.yaml --from 2013-07-15 --days 7

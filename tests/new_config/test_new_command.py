@@ -140,6 +140,12 @@ class Terminal:
         while text not in self.shown:
             self.shown += os.read(self.master, 4096).decode()
 
+    def await_reading(self) -> None:
+        """Wait until it sleeps in its read; a signal between prompt and read waits for a key."""
+        stat = Path(f"/proc/{self.process.pid}/stat")
+        while stat.read_text().rpartition(") ")[2][0] != "S":
+            os.sched_yield()
+
     def read_on(self) -> str:
         """What is shown from here to the end."""
         before = len(self.shown)
@@ -157,6 +163,7 @@ class Terminal:
 def test_ctrl_c_ends_it_with_one_line_and_nothing_written(tmp_path: Path) -> None:
     terminal = Terminal(tmp_path / "tent.yaml")
     terminal.read_until("] ")
+    terminal.await_reading()
     os.killpg(terminal.process.pid, signal.SIGINT)
     rest = terminal.read_on()
     assert terminal.process.wait(timeout=20) == 130
