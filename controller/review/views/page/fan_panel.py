@@ -58,7 +58,7 @@ def _segment_words(review: Review, segment: Segment) -> str:
 
 
 def _by_rule(segments: Sequence[Segment]) -> list[Segment]:
-    """Runs joined as long as the same rule ruled."""
+    """Segments joined as long as the same rule set the speed."""
     joined: list[Segment] = []
     for segment in segments:
         last = joined[-1] if joined else None
@@ -70,12 +70,12 @@ def _by_rule(segments: Sequence[Segment]) -> list[Segment]:
 
 
 def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
-    """Lamp hours and the fan hours as two thin bars."""
+    """The lamp's hours and the fan hours as two thin bars."""
     parts = []
     for row, (label, css, holds) in enumerate(
         (
             ("lamp", "lamp", lambda segment: segment.lit),
-            ("window", "window", lambda segment: segment.in_fan_hours),
+            ("fan hours", "window", lambda segment: segment.in_fan_hours),
         )
     ):
         y = top + 14.0 * row

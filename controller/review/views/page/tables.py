@@ -55,7 +55,7 @@ def tiles(review: Review) -> str:
          counted(review.quality.readings_missed, "reading") + " missed"),
     ]  # fmt: skip
     return '<dl class="tiles">' + "".join(
-        f"<div><dt>{escape(name)}</dt><dd>{escape(value)}<small>{escape(more)}</small></dd></div>"
+        f"<div><dt>{escape(name)}</dt><dd>{prose(value)}<small>{prose(more)}</small></dd></div>"
         for name, value, more in shown
     ) + "</dl>"  # fmt: skip
 
