@@ -18,6 +18,7 @@ from controller.review.views.page.html import (
     items,
     left_out,
     paragraph,
+    prose,
     table,
 )
 from controller.review.views.quality_words import quality_sentences
