@@ -171,3 +171,25 @@ def test_a_blind_controller_on_hold_names_the_failsafe_as_asking() -> None:
         (Rule.MANUAL_HOLD, ReasonStatus.DECIDING),
         (Rule.SENSOR_FAILSAFE, ReasonStatus.ENGAGED),
     ]
+
+
+@pytest.mark.parametrize(("now", "limit"), [(day, 70.0), (night, 80.0)])
+def test_the_limit_is_that_of_the_phase(now, limit) -> None:  # type: ignore[no-untyped-def]
+    rules = make_rules(delays_s=AT_ONCE)
+    decision = decide(now(0.0), air_is(0.0, 22.0, 85.0), rules, Memory())
+    humid = next(r for r in decision.reasons if r.quantity is Quantity.HUMIDITY)
+    assert humid.limit == limit
+
+
+def test_a_moist_intake_is_said_in_grams_a_kilogram() -> None:
+    """Against the reference library psychrolib, at the rules' pressure."""
+    import psychrolib
+
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    rules = make_rules(delays_s=AT_ONCE)
+    decision = decide(day(0.0), air_is(0.0, 22.0, 80.0, (23.0, 90.0)), rules, Memory())
+    humid = next(r for r in decision.reasons if r.quantity is Quantity.HUMIDITY)
+    assert humid.status is ReasonStatus.LOCKED_OUT
+    for given, t, rh in ((humid.intake, 23.0, 0.90), (humid.inside, 22.0, 0.80)):
+        expected = 1000.0 * psychrolib.GetHumRatioFromRelHum(t, rh, rules.pressure_pa)
+        assert given == pytest.approx(expected, rel=5e-4)
