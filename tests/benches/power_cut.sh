@@ -8,10 +8,10 @@
 # --short     the quick ones of the unit's checks, two cuts and no control, for CI
 # --cuts N    so many cuts; 20 by default
 # --minutes M begin no further cut after so many minutes; 120 by default
-# --volatile  at every cut, all that was not purged to the disk is lost; --kept: nothing is.
+# --volatile  at every cut, all that was not flushed to the disk is lost; --kept: nothing is.
 #             By default the cuts take turns, and in some of them every sector that was not
-#             purged is kept or lost by the toss of a coin, torn blocks included.
-#             In the long form a last cut goes to a disk that only pretends to purge: the control
+#             flushed is kept or lost by the toss of a coin, torn blocks included.
+#             In the long form a last cut goes to a disk that only pretends to flush: the control
 #             that shows that a loss would be noticed.
 # --json      the figures for tests/benches/results/power_cut.json
 # --log       every line that the daemon logged, as the host heard it

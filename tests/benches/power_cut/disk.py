@@ -72,7 +72,7 @@ class Disk:
     def fail_after(self, writes: int) -> None:
         """Let the power fail with the so many-th write from now: the disk answers no more.
 
-        Purges follow writes within milliseconds, so that cuts at random instants would find the
+        Flushes follow writes within milliseconds, so that cuts at random instants would find the
         cache empty.
         """
         with self._lock:
