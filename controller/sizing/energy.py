@@ -28,7 +28,7 @@ class YearlyEnergy(NamedTuple):
 
 
 def fan_hours_a_day(plan: Plan) -> float:
-    """Hours a day in which the fan hours is open [h]: the light, led and lagged."""
+    """Fan hours a day [h]: the light with its pre-run and run-on."""
     lit = plan.hours_of_light.best
     if lit <= 0.0:
         return 0.0

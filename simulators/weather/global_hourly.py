@@ -17,6 +17,7 @@ from simulators.weather.observations import (
     Quantity,
     Row,
     build,
+    cells_below,
     instant_s,
     iso_time,
     left_out,
@@ -44,14 +45,8 @@ def read_global_hourly(name: str, lines: list[str]) -> Weather:
     doubted: list[int] = []
 
     def rows() -> Iterator[Row]:
-        for line_number, line in enumerate(lines[1:], 2):
-            if not line.strip():
-                continue
+        for line_number, (date, *values) in cells_below(name, lines, places, len(header)):
             where = f"{name}:{line_number}"
-            cells = split(where, line)
-            if len(cells) <= max(places):
-                raise WeatherError(f"{where}: {len(cells)} values; expected {len(header)}")
-            date, *values = (cells[place] for place in places)
             time = iso_time(where, date)
             time = time if time.tzinfo else time.replace(tzinfo=dt.UTC)
             temperature, dew_point = (

@@ -14,6 +14,7 @@ from simulators.weather.observations import (
     Quantity,
     Row,
     build,
+    cells_below,
     instant_s,
     iso_time,
     left_out,
@@ -72,14 +73,8 @@ def _rows(name: str, lines: list[str], timezone: str) -> tuple[list[Row], int]:
     places = [header.index(column) for column in _NEEDED]
     rows: list[Row] = []
     suspect = 0
-    for line_number, line in enumerate(lines[1:], 2):
-        if not line.strip():
-            continue
+    for line_number, (date, *texts) in cells_below(name, lines, places, len(header)):
         where = f"{name}:{line_number}"
-        cells = split(where, line)
-        if len(cells) <= max(places):
-            raise WeatherError(f"{where}: {len(cells)} values; expected {len(header)}")
-        date, *texts = (cells[place] for place in places)
         if not any(texts):  # a summary of the day or the month
             continue
         values: list[float | None] = []

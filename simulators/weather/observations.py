@@ -6,7 +6,7 @@ import csv
 import datetime as dt
 import math
 from array import array
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -83,6 +83,26 @@ def split(where: str, line: str, separator: str = ",") -> list[str]:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=separator), [])]
     except csv.Error as error:
         raise WeatherError(f"{where}: {error}") from None
+
+
+def cells_below(
+    name: str, lines: list[str], places: Sequence[int], width: int
+) -> Iterator[tuple[int, list[str]]]:
+    """Give each line below the header: its number, and the values at the places wanted.
+
+    Raises
+    ------
+    WeatherError
+        A line has fewer values than that, or can't be split.
+    """
+    for line_number, line in enumerate(lines[1:], 2):
+        if not line.strip():
+            continue
+        where = f"{name}:{line_number}"
+        cells = split(where, line)
+        if len(cells) <= max(places):
+            raise WeatherError(f"{where}: {len(cells)} values; expected {width}")
+        yield line_number, [cells[place] for place in places]
 
 
 def number(where: str, column: str, text: str) -> float | None:
