@@ -54,8 +54,8 @@ def energy_of_a_year(
     """
     day = plan.day_speed if day_speed is None else day_speed
     night = plan.night_speed if night_speed is None else night_speed
-    window = fan_hours_a_day(plan)
-    full_speed_hours = window * _with_purge(plan, day) + (24.0 - window) * _with_purge(plan, night)
+    hours = fan_hours_a_day(plan)
+    full_speed_hours = hours * _with_purge(plan, day) + (24.0 - hours) * _with_purge(plan, night)
     return YearlyEnergy(
         fan_power_w * full_speed_hours * DAYS_PER_YEAR / 1000.0,
         fan_power_w * 24.0 * DAYS_PER_YEAR / 1000.0,

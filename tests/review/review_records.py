@@ -96,7 +96,7 @@ def reading(
     vpd: float | None = 1260.0,
     speed: float = 0.5,
     lit: bool = True,
-    window: bool | None = None,
+    in_fan_hours: bool | None = None,
     rule: str = "schedule",
     sensors: dict[str, float] | None = None,
     **more: Any,
@@ -111,7 +111,7 @@ def reading(
         fan_on_s=interval_s if speed > 0 else 0.0,
         lamp_on=lit,
         lamp_on_s=interval_s if lit else 0.0,
-        in_fan_hours=lit if window is None else window,
+        in_fan_hours=lit if in_fan_hours is None else in_fan_hours,
         rule=rule,
         sensors=tuple(SensorRow(name, value, 50.0) for name, value in (sensors or {}).items()),
         **more,
@@ -124,13 +124,13 @@ def known_day(record: HandRecord) -> None:
     record.stretch("00:00", "02:00", temperature=18.0, **dark)
     record.stretch("02:00", "02:10", temperature=18.0, lit=False, speed=1.0, rule="purge")
     record.stretch("02:10", "05:45", temperature=18.0, **dark)
-    record.stretch("05:45", "06:00", temperature=18.0, lit=False, window=True)
+    record.stretch("05:45", "06:00", temperature=18.0, lit=False, in_fan_hours=True)
     record.stretch("06:00", "08:00", temperature=20.0)
     record.stretch("08:00", "12:00", temperature=23.0)
     hot: dict[str, Any] = {"speed": 1.0, "rule": "too_hot", "vpd": 1700.0}
     record.stretch("12:00", "15:00", temperature=27.0, humidity=38.0, **hot)
     record.stretch("15:00", "22:00", temperature=24.0)
-    record.stretch("22:00", "22:15", temperature=23.0, lit=False, window=True)
+    record.stretch("22:00", "22:15", temperature=23.0, lit=False, in_fan_hours=True)
     record.stretch("22:15", "24:00", temperature=23.0, **dark)
 
 

@@ -76,8 +76,8 @@ def test_override_held_up_by_the_minimum_off_time(record: HandRecord) -> None:
     assert (found["override_delay"], found["minimum_off_time"]) == (2.0, 4.0)
 
 
-def test_schedule_window_shut(record: HandRecord) -> None:
-    record.stretch("12:00", "12:30", temperature=26.0, speed=0.0, window=False)
+def test_outside_the_fan_hours(record: HandRecord) -> None:
+    record.stretch("12:00", "12:30", temperature=26.0, speed=0.0, in_fan_hours=False)
     record.stretch("12:30", "13:00", temperature=26.0)
     assert minutes(hot_spell(record.review()))["outside_fan_hours"] == 30.0
 

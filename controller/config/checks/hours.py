@@ -31,7 +31,7 @@ def _hours(seconds: float) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
-def _window_closes(view: CheckedConfig) -> Iterator[Objection]:
+def _fan_hours_end(view: CheckedConfig) -> Iterator[Objection]:
     """Pre-run, photoperiod and run-on fit into a day; always lit or never, nothing has to fit."""
     plan, hours = view.settings.schedule, view.settings.lamp.photoperiod
     lit = lit_s(hours.lights_on, hours.lights_off, hours.same_means)
@@ -120,4 +120,4 @@ def _patience(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_window_closes, _same_means_is_used, _purge, _patience)
+RULES = (_fan_hours_end, _same_means_is_used, _purge, _patience)

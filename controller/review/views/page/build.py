@@ -130,7 +130,7 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
         drawing = f'<rect width="24" height="12" fill="url(#k-{rule})" class="fan f-{rule}"/>'
         keys.append(key(drawing, f"fan: {rule_words(rule)}"))
     keys.append(key('<rect y="2" width="24" height="8" class="lamp"/>', "lamp lit"))
-    keys.append(key('<rect y="2" width="24" height="8" class="window"/>', "fan hours"))
+    keys.append(key('<rect y="2" width="24" height="8" class="fan-hours"/>', "fan hours"))
     keys.append(key('<g class="mark"><circle cx="12" cy="6" r="5.4"/></g>', "event, listed below"))
     return f'<ul class="keys">{"".join(keys)}</ul>{_patterns(review)}'
 

@@ -75,7 +75,7 @@ def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
     for row, (label, css, holds) in enumerate(
         (
             ("lamp", "lamp", lambda segment: segment.lit),
-            ("fan hours", "window", lambda segment: segment.in_fan_hours),
+            ("fan hours", "fan-hours", lambda segment: segment.in_fan_hours),
         )
     ):
         y = top + 14.0 * row
