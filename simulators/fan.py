@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from controller.airflow import FanCurve, operating_point
 from controller.airflow.rig import Ducting as Ducting
-from controller.airflow.system import System
+from controller.airflow.system import LoadedSystem
 from controller.display import flow
 from controller.sizing.plan import MOTOR_HEAT_INTO_TENT
 
@@ -21,21 +21,6 @@ _SPEED_STEPS = 200
 _UNKNOWN_CHANGE_S = 40.0
 _UNKNOWN_PRESSURE_PA = 250.0
 _UNKNOWN_POWER_W = 30.0
-
-
-class _Clogged:
-    """A run of duct whose filter resists `factor` times as much; the whole run without one."""
-
-    def __init__(self, system: System, factor: float) -> None:
-        self._system = system
-        self._factor = factor
-
-    def pressure_drop_pa(self, flow_m3_s: float, density_kg_per_m3: float = 1.2) -> float:
-        whole = self._system.pressure_drop_pa(flow_m3_s, density_kg_per_m3)
-        part = whole
-        if self._system.filter is not None:
-            part = self._system.filter.pressure_drop_pa(flow_m3_s, density_kg_per_m3)
-        return whole + (self._factor - 1.0) * part
 
 
 class Fan:
@@ -114,7 +99,7 @@ class Fan:
         return self._heat_share * self.power_w(speed)
 
     def _solve(self, key: int) -> None:
-        resistance = self._system if self.clogging == 1.0 else _Clogged(self._system, self.clogging)
+        resistance = LoadedSystem(self._system, self.clogging)
         speed = key / _SPEED_STEPS
         point = operating_point(self._curve, resistance, speed, self._density, self._power_w)
         self._flows[key] = point.flow_m3_s

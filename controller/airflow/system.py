@@ -234,3 +234,30 @@ class System(NamedTuple):
                 flow_m3_s, self.openings_m2, density_kg_per_m3, self.discharge
             )
         return parts
+
+
+class LoadedSystem(NamedTuple):
+    """A system whose filter resists so many times as much as when new; all of it without one.
+
+    Attributes
+    ----------
+    system : System
+        With a new filter.
+    factor : float
+        How many times as much, > 0.
+    """
+
+    system: System
+    factor: float
+
+    def pressure_drop_pa(
+        self, flow_m3_s: float, density_kg_per_m3: float = STANDARD_DENSITY_KG_PER_M3
+    ) -> float:
+        """Static pressure it takes to move a flow through it [Pa]; see `System`."""
+        whole = self.system.pressure_drop_pa(flow_m3_s, density_kg_per_m3)
+        if self.factor == 1.0:
+            return whole
+        part = whole
+        if self.system.filter is not None:
+            part = self.system.filter.pressure_drop_pa(flow_m3_s, density_kg_per_m3)
+        return whole + (self.factor - 1.0) * part

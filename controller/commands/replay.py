@@ -150,10 +150,10 @@ def _replay(
     start_s: float,
     until_s: float,
 ) -> Replay:
+    from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
-    from simulators.tent import TentPhysics
 
     span_ms = (round(start_s * _MS), round(until_s * _MS) + 1)
     runs = [settings] if was is None else [was, settings]
@@ -201,9 +201,9 @@ def _replay(
 
 def _errors(reader: RecordReader, was: Settings, span_ms: tuple[int, int]) -> RecordedErrors:
     """How the sensors erred that wrote the record."""
+    from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
     from simulators.rehearsal.recorded_errors import intervals, recorded_errors
-    from simulators.tent import TentPhysics
 
     physics = TentPhysics.from_settings(was)
     fan = Fan(was, physics.density_kg_m3)

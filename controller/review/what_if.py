@@ -22,10 +22,10 @@ if TYPE_CHECKING:
     from controller.record import ReadingRow
     from controller.review.changes import SettingChange
     from controller.review.source import RecordSource
+    from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
     from simulators.rehearsal.recorded import Knot
     from simulators.rehearsal.recorded_errors import RecordedErrors
-    from simulators.tent.physics import TentPhysics
 
 # Longer periods take longer than a reader waits for.
 LONGEST_DAYS = 14
@@ -353,8 +353,8 @@ def what_if(
 
 
 def _model(settings: Settings) -> tuple[TentPhysics, Fan]:
+    from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
-    from simulators.tent.physics import TentPhysics
 
     physics = TentPhysics.from_settings(settings)
     return physics, Fan(settings, physics.density_kg_m3)

@@ -14,7 +14,7 @@ from simulators.tent.step import exchange_of
 
 if TYPE_CHECKING:
     from controller.config.sections.targets import Targets
-    from simulators.tent import TentPhysics
+    from controller.tent_physics import TentPhysics
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")

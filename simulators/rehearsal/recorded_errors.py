@@ -27,8 +27,8 @@ from simulators.tent.step import SHORT_S
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.record import ReadingRow
+    from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
-    from simulators.tent import TentPhysics
 
 # Pots and soil, which no sensor sees, are taken to be as warm as the air at first and need hours to
 # be as they were: nothing is compared before.

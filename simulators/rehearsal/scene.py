@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.tent_physics import TentPhysics
 from simulators.fan import Fan
 from simulators.intake import IntakeAir, RoomAir
 from simulators.room import Room
-from simulators.tent import Tent, TentPhysics
+from simulators.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from controller.sensors.data_sheets import figures_for
 from controller.sensors.driver import Driver
 from controller.sensors.simulated import SimulatedDriver
+from controller.tent_physics import TentPhysics
 from controller.timetable import Timetable
 from simulators.fan import Fan
 from simulators.intake import RoomAir
@@ -31,7 +32,7 @@ from simulators.rig.pins import (
 from simulators.rig.sysfs import SysfsSensor
 from simulators.room import Room
 from simulators.sensor_error import ModelledSource, SensorErrorModel
-from simulators.tent import Tent, TentPhysics
+from simulators.tent import Tent
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -1,6 +1,5 @@
 """The model of one tent: heat, moisture and CO2 of its air, stepped exactly."""
 
-from simulators.tent.physics import TentPhysics
 from simulators.tent.tent import Tent
 
-__all__ = ["Tent", "TentPhysics"]
+__all__ = ["Tent"]

@@ -9,9 +9,9 @@ from typing import Any, NamedTuple
 
 from controller import air
 from controller.air.constants import LATENT_J_PER_KG
+from controller.tent_physics import TentPhysics
 from simulators.tent.leaf_table import LeafTable
 from simulators.tent.matrix_exponential import Matrix, exponential, power
-from simulators.tent.physics import TentPhysics
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after. Half
 # as long ones would take the worst error of a hot day from 0.010 K to 0.008 K.

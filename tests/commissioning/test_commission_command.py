@@ -328,8 +328,8 @@ def test_answers_come_from_a_file(tmp_path):
 def test_the_simulated_rig_of_an_example_is_timed_as_it_was_built(
     tmp_path, example, flow_speed, capsys
 ):
+    from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
-    from simulators.tent import TentPhysics
 
     config = Path(__file__).parents[2] / "config" / example
     args = parsed(config, "--simulate", "--yes", "--json", "--output", tmp_path)

@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 
 from controller.config import Loaded, settings_from_text
 from controller.record import MemoryRecord, Record
+from controller.tent_physics import TentPhysics
 from simulators.rehearsal.faults import Fault
 from simulators.rehearsal.recorded import Knot, RecordedAir
 from simulators.rehearsal.rehearse import rehearse_fully
 from simulators.rehearsal.scene import scene_in
-from simulators.tent import TentPhysics
 
 START = dt.datetime(2025, 6, 2, tzinfo=ZoneInfo("Europe/Rome"))
 START_S = START.timestamp()

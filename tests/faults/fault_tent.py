@@ -26,10 +26,11 @@ from controller.measurement import Measurement
 from controller.record import MemoryRecord, Record
 from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
+from controller.tent_physics import TentPhysics
 from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.fan import Fan
-from simulators.tent import Tent, TentPhysics
+from simulators.tent import Tent
 
 TICK_S = 2.0
 QUIET_S = 120.0

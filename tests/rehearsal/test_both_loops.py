@@ -12,10 +12,10 @@ from rehearsal_builders import CHILLIES, LAZY, span
 
 from controller.config import Loaded, settings_from_text
 from controller.record import MemoryRecord
+from controller.tent_physics import TentPhysics
 from simulators.rehearsal import Outcome, Scene, rehearse, scene_in, set_scene
 from simulators.rehearsal.daemon_loop import FullRehearsal
 from simulators.rehearsal.recorded import Knot, RecordedAir
-from simulators.tent import TentPhysics
 
 _RELAY = CHILLIES.replace("drive: pwm, pin: 18", "drive: relay, pin: 18").replace(
     "day_speed: 50 %, night_speed: 20 %", "day_speed: 100 %, night_speed: 0 %"

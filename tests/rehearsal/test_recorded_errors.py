@@ -10,6 +10,7 @@ from rehearsal_builders import CHILLIES, span
 from controller.config import settings_from_text
 from controller.control.plausibility import Role
 from controller.record import RecordReader
+from controller.tent_physics import TentPhysics
 from simulators.fan import Fan
 from simulators.records import simulated_record
 from simulators.rehearsal import Outcome, rehearse, rehearse_fully, scene_in, set_scene
@@ -17,7 +18,6 @@ from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
 from simulators.rehearsal.recorded_errors import RecordedErrors, intervals, recorded_errors
 from simulators.rehearsal.senses import sensor_model
 from simulators.sensor_error import Look
-from simulators.tent import TentPhysics
 
 LOADED = settings_from_text(CHILLIES, "chillies.yaml")
 SETTINGS = LOADED.settings

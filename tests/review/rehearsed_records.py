@@ -11,11 +11,11 @@ from zoneinfo import ZoneInfo
 
 from controller.config import Loaded
 from controller.config.sections.sensors import Sensor
+from controller.tent_physics import TentPhysics
 from simulators.records import simulated_record
 from simulators.rehearsal import daemon_loop as full
 from simulators.rehearsal import rehearse_fully, scene_in
 from simulators.rehearsal.recorded import Knot, RecordedAir
-from simulators.tent.physics import TentPhysics
 
 FIRST = dt.date(2013, 7, 1)
 

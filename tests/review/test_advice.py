@@ -32,11 +32,11 @@ from controller.review.views.advice_words import advice_words, suggestion_words
 from controller.review.views.json_schema import schema
 from controller.review.views.json_view import document
 from controller.review.what_if import Days, ReplayedDay, read_days, what_if
+from controller.tent_physics import TentPhysics
 from simulators.fan import Fan
 from simulators.rehearsal import rehearse, scene_in
 from simulators.rehearsal.recorded import Knot, RecordedAir
 from simulators.rehearsal.recorded_errors import RecordedErrors, intervals, recorded_errors
-from simulators.tent.physics import TentPhysics
 
 HOT: Kind = ("temperature", "above")
 VPD_HIGH: Kind = ("vpd", "above")

@@ -10,7 +10,7 @@ from scipy.integrate import solve_ivp
 
 from controller import air, envelope, plants
 from controller.air.constants import LATENT_J_PER_KG
-from simulators.tent import TentPhysics
+from controller.tent_physics import TentPhysics
 
 PEPPER = plants.crop_traits("pepper")
 

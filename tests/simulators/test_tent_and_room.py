@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from tent_builders import sized_tent
 
 from controller import air
+from controller.tent_physics import TentPhysics
 from simulators.intake import RoomAir
 from simulators.room import KINDS, Kind, Room, RoomBooks
-from simulators.tent import Tent, TentPhysics
+from simulators.tent import Tent
 from simulators.tent.ledger import TentLedger
 from simulators.weather import Weather
 

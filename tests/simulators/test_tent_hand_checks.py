@@ -14,7 +14,8 @@ from tent_builders import pepper_tent
 from controller import air
 from controller.air.constants import LATENT_J_PER_KG
 from controller.plants import LeafState
-from simulators.tent import Tent, TentPhysics
+from controller.tent_physics import TentPhysics
+from simulators.tent import Tent
 
 UA, RHO_CP, FLOW, LAMP, C = 30.0, 1206.0, 0.05, 240.0, 20_000.0
 LOSS = UA + RHO_CP * FLOW

@@ -8,7 +8,8 @@ from controller import air
 from controller.config import settings_from_text
 from controller.sizing.assess import Sizing
 from controller.sizing.plan import Plan
-from simulators.tent import Tent, TentPhysics
+from controller.tent_physics import TentPhysics
+from simulators.tent import Tent
 
 CONFIG = """
 tent: {width: 80 cm, depth: 80 cm, height: 160 cm}
