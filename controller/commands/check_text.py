@@ -9,10 +9,11 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from controller import display
+from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
 from controller.outputs.failures import failure_notes, fan_failures
-from controller.wording import rule_words
+from controller.wording import heat_effect, rule_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -25,7 +26,12 @@ _WIDTH = 86
 
 
 def as_text(
-    settings: Settings, timetable: Timetable, date: dt.date, *, ascii_only: bool = False
+    settings: Settings,
+    timetable: Timetable,
+    date: dt.date,
+    *,
+    given: Given = frozenset(),
+    ascii_only: bool = False,
 ) -> str:
     """The timeline of a local day and what each override will do, in the user's units.
 
@@ -37,6 +43,8 @@ def as_text(
         Its timetable.
     date : datetime.date
         A local day.
+    given : frozenset of tuple of str
+        Which bands the config gives; see `controller.commands.check_bands.given_bands`.
     ascii_only : bool
         Draw with letters that every terminal has.
     """
@@ -47,6 +55,8 @@ def as_text(
             *_picture(settings, timetable, date, ascii_only),
             "",
             *_hours(settings, timetable, date),
+            "",
+            *bands_words(settings, given),
             "",
             *_overrides(settings),
             "",
@@ -220,10 +230,10 @@ def _exceptions(settings: Settings) -> list[str]:
             f"{display.duration(cutout.hold_off_s)} at least."
         )
     warning = display.temperature(settings.targets.heat_warning_c, units)
-    fan = settings.fan
+    fan, effect = settings.fan, heat_effect(settings)
     return [
         *lines,
-        f"Above {warning} you are warned.",
+        f"Above {warning} you are warned{f': {effect}' if effect else ''}.",
         *wrapped(
             f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
             f"stopped it rests for {display.duration(fan.min_off_s)}; a failed sensor, and too "
