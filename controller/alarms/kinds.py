@@ -76,8 +76,8 @@ KINDS: tuple[AlarmKind, ...] = (
         "far too hot",
         "switch the lamp off and open the tent; then look why the air did not carry the heat away",
         dark_responses={
-            "": "open the tent, and see that the lamp is dark as it should be; then look what heats "
-            "tent or room, and why the air did not carry the heat away"
+            "": "open the tent, and see that the lamp is dark as it should be; then look what "
+            "heats tent or room, and why the air did not carry the heat away"
         },
     ),
     AlarmKind(
@@ -208,10 +208,10 @@ KINDS: tuple[AlarmKind, ...] = (
         },
         {
             "": "see that the fan turns and moves air; then cool or dry the room, water less",
-            "warm_intake": "the intake air is too warm to help: cool the room, or take the air from "
-            "elsewhere",
-            "weak_fan": "the intake air is cool enough and the air carries off what it should: get "
-            "a stronger fan ('lungwort size' says how strong)",
+            "warm_intake": "the intake air is too warm to help: cool the room, or take the air "
+            "from elsewhere",
+            "weak_fan": "the intake air is cool enough and the air carries off what it should: "
+            "get a stronger fan ('lungwort size' says how strong)",
         },
     ),
     AlarmKind(
