@@ -133,12 +133,15 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]
 
 
 def _stretches(intervals: tuple[Interval, ...], timetable: Timetable, date: dt.date) -> str:
+    """The hours of a day; those across midnight are said once, where each day has the same."""
     if any(not math.isfinite(s) for i in intervals for s in i):
         return "day and night"
-    return " and ".join(
-        f"from {_clock(start_s, timetable, date)} to {_clock(end_s, timetable, date)}"
-        for start_s, end_s in intervals
-    )
+    spans = [tuple(_clock(at_s, timetable, date) for at_s in interval) for interval in intervals]
+    if len(spans) > 1:
+        begun = tuple(_clock(at_s, timetable, date - dt.timedelta(days=1)) for at_s in intervals[0])
+        if begun in spans[1:]:
+            spans = spans[1:]
+    return " and ".join(f"from {start} to {end}" for start, end in spans)
 
 
 def _clock(at_s: float, timetable: Timetable, date: dt.date) -> str:
@@ -149,7 +152,7 @@ def _clock(at_s: float, timetable: Timetable, date: dt.date) -> str:
     days = (at.date() - date).days
     if days == 0:
         return text
-    near = {-1: "the day before", 1: "the day after"}.get(days)
+    near = {-1: "the day before", 1: "the next day"}.get(days)
     return f"{text} {near}" if near else f"{text} on {at:%Y-%m-%d}"
 
 

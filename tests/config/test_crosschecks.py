@@ -75,6 +75,7 @@ WARNINGS = [
     ({"fan": "{drive: ▸hardware_pwm, pin: 18}"}, "stops the fan, for ever if lungwort can't start"),
     ({"fan": "{drive: hardware_pwm, pin: 18, active_low: ▸false}"}, "GPIO meets up to 5.25 V"),
     ({"lamp": "{power: 90 W, pin: ▸23, photoperiod: {on: 06:00, off: 22:00}}"}, "a lamp on its own timer uses no pin"),
+    ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: ▸06:00}}"}, "the lamp goes on and off at 06:00, which is taken as lit day and night"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00, same_means: ▸never}}"}, "`same_means` has no effect"),
     ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each purge will last 2 min, the fan's shortest run"),
     ({"schedule": "{night_speed: 50 %, purge: {every: 1 h, length: 5 min, speed: ▸50 %}}"}, "a purge at 50 % has no effect"),
@@ -134,8 +135,8 @@ def test_a_dht11_makes_the_default_hysteresiss_doubtful() -> None:
 @pytest.mark.parametrize(
     "sections",
     [
-        {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00}}"},  # always lit
         {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00, same_means: never}}"},
+        {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00, same_means: always}}"},
         {"schedule": "{pre_run: 4 h, run_on: 4 h}"},  # 24 h exactly
         {"fan": "{drive: relay, pin: 18}", "schedule": "{day_speed: 100 %, night_speed: 0 %}"},
         {"fan": "{drive: pwm, pin: 18, frequency: 10 kHz}"},

@@ -64,6 +64,21 @@ def _same_means_is_used(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
+def _equal_times_say_what_they_mean(view: CheckedConfig) -> Iterator[Objection]:
+    """Equal times are lit day and night, or a mistake; the config says which."""
+    hours = view.settings.lamp.photoperiod
+    path: Path = (*_LAMP, "same_means")
+    if hours.lights_on == hours.lights_off and not view.is_written(path):
+        yield Objection(
+            (*_LAMP, "off"),
+            f"the lamp goes on and off at {hours.lights_on:%H:%M}, which is taken as lit day and "
+            "night",
+            "another time, or `same_means: always` (never dark) or `never` (never lit)",
+            ((*_LAMP, "on"), path),
+            is_warning=True,
+        )
+
+
 def _purge(view: CheckedConfig) -> Iterator[Objection]:
     """A purge ends before the next begins, and is worth its start."""
     purge, fan, plan = view.settings.schedule.purge, view.settings.fan, view.settings.schedule
@@ -120,4 +135,4 @@ def _patience(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_fan_hours_end, _same_means_is_used, _purge, _patience)
+RULES = (_fan_hours_end, _same_means_is_used, _equal_times_say_what_they_mean, _purge, _patience)
