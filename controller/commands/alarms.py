@@ -152,15 +152,12 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
     is_dark : bool
         Whether the lamp is dark, which what to do may depend on.
     """
-    import datetime as dt
-
     from controller.alarms.kinds import BY_NAME
     from controller.alarms.states import STALE_AFTER_S, AlarmState
+    from controller.display import rfc3339
 
-    def words(at_ms: float) -> str:
-        return dt.datetime.fromtimestamp(at_ms / 1000, zone).isoformat(timespec="seconds")
-
-    listed, at_ms = saved.get("alarms"), saved.get("at_ms")
+    at_ms: Any = saved.get("at_ms")
+    listed = saved.get("alarms")
     rows: list[dict[str, Any]] = []
     for alarm in listed if isinstance(listed, list) else []:
         try:
@@ -174,9 +171,9 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
                     "priority": kind.priority.value,
                     "state": state.value,
                     "chattering": bool(alarm["chattering"]),
-                    "raised": words(alarm["raised_ms"]),
+                    "raised": rfc3339(alarm["raised_ms"] / 1000, zone),
                     # It came into this state when it ended.
-                    "ended": words(at_ms - 1000 * alarm["age_s"]) if is_over else None,
+                    "ended": rfc3339(at_ms / 1000 - alarm["age_s"], zone) if is_over else None,
                     "stale": not is_over and standing_s > STALE_AFTER_S,
                     "title": kind.title,
                     "response": response,

@@ -167,9 +167,9 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
 
 
 def _instants(interval: Interval, zone: ZoneInfo) -> tuple[str | None, str | None]:
-    from controller.commands.instants import rfc3339
+    from controller.display import rfc3339
 
-    start, end = (rfc3339(s * 1000, zone) if math.isfinite(s) else None for s in interval)
+    start, end = (rfc3339(s, zone) if math.isfinite(s) else None for s in interval)
     return start, end
 
 

@@ -25,12 +25,6 @@ def lit_s(on: datetime.time, off: datetime.time, same_means: str) -> float:
     return _DAY_S if length == 0.0 and same_means == "always" else length
 
 
-def _hours(seconds: float) -> str:
-    """Hours and minutes past 24 h, which `display.duration` would round to days and hours."""
-    hours, minutes = divmod(round(seconds / 60.0), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
-
-
 def _fan_hours_end(view: CheckedConfig) -> Iterator[Objection]:
     """Pre-run, photoperiod and run-on fit into a day; always lit or never, nothing has to fit."""
     plan, hours = view.settings.schedule, view.settings.lamp.photoperiod
@@ -43,8 +37,8 @@ def _fan_hours_end(view: CheckedConfig) -> Iterator[Objection]:
         yield Objection(
             view.written(longer, shorter, _LAMP),
             f"pre-run {display.duration(plan.pre_run_s)}, photoperiod {display.duration(lit)} and "
-            f"run-on {display.duration(plan.run_on_s)} make {_hours(total)}, so the fan hours "
-            "would never end",
+            f"run-on {display.duration(plan.run_on_s)} make "
+            f"{display.hours_and_minutes(total / 60.0)}, so the fan hours would never end",
             "24 h at most; for a fan that never rests set `schedule.night_speed`",
             (_PRE_RUN, _RUN_ON, _LAMP),
         )
