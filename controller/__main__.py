@@ -102,6 +102,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     arguments = sys.argv[1:] if argv is None else argv
+    if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
+        print(_unknown_command(arguments[0]), file=sys.stderr)
+        return 2
     # A command that is named first needs no others: starting is half the time of a quick one.
     named = [name for name in arguments[:1] if name in COMMANDS]
     parser = build_parser(named or COMMANDS)
@@ -139,6 +142,19 @@ def main(argv: Sequence[str] | None = None) -> int:
         )
         return 1
     return status
+
+
+def _unknown_command(name: str) -> str:
+    """What is wrong with the first word, and which command it most likely stands for."""
+    import difflib
+
+    near = difflib.get_close_matches(name.lower(), COMMANDS, 1, 0.5)
+    wrong = f"lungwort: there is no command {name!r}"
+    if near:
+        return f"{wrong}; {near[0]}, perhaps ('lungwort --help' lists them)"
+    if name.endswith((".yaml", ".yml")):
+        return f"{wrong}; a config comes behind its command: lungwort check {name}"
+    return f"{wrong}; expected one of {', '.join(COMMANDS)}"
 
 
 def _was_interrupted(error: BaseException | None) -> bool:

@@ -1,10 +1,14 @@
-"""SI values as people read them, in the units of the tent's owner; standard library only."""
+"""SI values as people read them, in the units of the tent's owner, and instants as programs do."""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
 
 Units = Literal["si", "us"]
 
@@ -116,7 +120,10 @@ def money(amount: float, currency: str) -> str:
 
 
 def duration(s: float) -> str:
-    """A duration [s] as "45 s", "1 h 30 min" or "3 d 4 h": two units at most."""
+    """A duration [s] as "45 s", "1 h 30 min" or "3 d 4 h": two units at most.
+
+    Time that is counted up over days reads better by `hours_and_minutes`.
+    """
     if not math.isfinite(s):
         return "–"
     sign = "−" if round(s) < 0 else ""
@@ -136,6 +143,25 @@ def duration(s: float) -> str:
         if len(parts) == 2:
             break
     return sign + (" ".join(parts) or "0 s")
+
+
+def hours_and_minutes(minutes: float) -> str:
+    """A length [min] that is never told in days: "45 min", "54 h 10 min", from 100 h on "812 h".
+
+    For time counted up, such as the hours out of band of a week, where `duration` is for waits.
+    """
+    whole = round(minutes)
+    if whole < 1:
+        return "0 min" if minutes <= 0.0 else "under 1 min"
+    if whole < 60:
+        return f"{whole} min"
+    hours, rest = divmod(whole, 60)
+    return f"{hours} h {rest} min" if rest and hours < 100 else f"{hours + (rest >= 30)} h"
+
+
+def rfc3339(at_s: float, zone: ZoneInfo) -> str:
+    """An instant [Unix s] as RFC 3339 with the zone's offset, to the nearest second."""
+    return dt.datetime.fromtimestamp(round(at_s), zone).isoformat()
 
 
 def mass(kg: float, units: Units = "si") -> str:

@@ -89,7 +89,7 @@ _VOLUME = {
 _DURATION = _spell(
     millisecond="ms",
     second="s sec secs second seconds",
-    minute="min mins minute minutes",
+    minute="m min mins minute minutes",  # as in 1h30m; a length has its own "m"
     hour="h hr hrs hour hours",
     day="d day days",
     week="week weeks",
@@ -147,6 +147,13 @@ KINDS: Mapping[str, Kind] = {
     "co2": Kind("a CO2 concentration", "ppm", _spell(ppm="ppm ppmv"), "1000 ppm"),
 }
 
+_HOURS = "h|hrs?|hours?"
+_MINUTES = "m|mins?|minutes?"
+# "1:30 h", "2:15 min", and "1h30", whose last number counts minutes.
+_CLOCK = re.compile(rf"([0-9]+):([0-5][0-9]) *({_HOURS}|{_MINUTES})", re.IGNORECASE | re.ASCII)
+_HOURS_AND_BARE = re.compile(
+    rf"(?<![0-9.e+\-])([0-9]+ *(?:{_HOURS})) *([0-5]?[0-9])$", re.IGNORECASE | re.ASCII
+)
 _NUMBER_AND_GAP = re.compile(rf" *({NUMBER}) *", re.ASCII)
 _GOES_ON = re.compile(r"[a-z²³^/]")
 _LOWER = str.maketrans("ABCDEFGHIJKLMNOPQRSTUVWXYZ", "abcdefghijklmnopqrstuvwxyz")
@@ -197,7 +204,7 @@ def parse(text: str, kind: str) -> float:
         )
     sign = -1.0 if stripped[:1] in ("-", "−") else 1.0
     body = stripped[1:].lstrip() if stripped[:1] in ("+", "-", "−") else stripped
-    parts = _parts(body, kind)
+    parts = _parts(_spelled_out(body) if kind == "duration" else body, kind)
     if not parts:
         raise NotAQuantityError(f"{text!r} is not {sort.noun}", _expected(kind, body))
     # Twelve digits: what people wrote, without the dust of binary fractions of a foot.
@@ -236,6 +243,15 @@ def json_schema(kind: str) -> dict[str, Any]:
     spellings = "|".join(map(_any_case, KINDS[kind].spellings))
     part = f"{NUMBER}{gap}(?:{spellings}){gap}"
     body = f"(?:{part})+" if KINDS[kind].compound else part
+    if kind == "duration":
+        hours, minutes = (
+            "|".join(_any_case(name) for name, unit in _DURATION.items() if unit == wanted)
+            for wanted in ("hour", "minute")
+        )
+        body = (
+            f"(?:{body}|(?:{part})*[0-9]+{gap}(?:{hours}){gap}[0-5]?[0-9]{gap}"
+            f"|[0-9]+:[0-5][0-9]{gap}(?:{hours}|{minutes}){gap})"
+        )
     if KINDS[kind].zero_is_plain:
         body = f"(?:{body}|0+(?:\\.0+)?{gap})"
     text: dict[str, Any] = {
@@ -299,10 +315,26 @@ def _hints(number: str, kind: str) -> str:
 def _expected(kind: str, body: str) -> str:
     """What to write instead of `body`."""
     sort = KINDS[kind]
+    clock = re.match(r"([0-9]{1,4}):([0-5][0-9])$", body, re.ASCII)
+    if kind == "duration" and clock:
+        large, small = int(clock[1]), int(clock[2])
+        return f"{sort.noun} with its units: {large} h {small} min, or {large} min {small} s"
+    if sort.compound and re.search(r"[0-9][^0-9.]+[0-9]", body, re.ASCII):
+        whole = "1 h 30 min" if kind == "duration" else "2 ft 3 in"
+        return f"{sort.noun}, each number with its unit, the larger unit first, e.g. {whole}"
     number = re.match(rf"{NUMBER}(?![0-9]|[eE][0-9+-])", body)
     if number is None:
         return f"{sort.noun}, e.g. {sort.example}"
     return f"{sort.noun} with its unit, e.g. {_hints(number[0], kind)}"
+
+
+def _spelled_out(body: str) -> str:
+    """A duration such as "1h30" or "1:30 h" with a unit behind each number."""
+    clock = _CLOCK.fullmatch(body)
+    if clock:
+        large, small = ("h", "min") if clock[3][0] in "hH" else ("min", "s")
+        return f"{clock[1]} {large} {clock[2]} {small}"
+    return _HOURS_AND_BARE.sub(r"\1 \2 min", body)
 
 
 def _parts(body: str, kind: str) -> list[tuple[float, str]]:

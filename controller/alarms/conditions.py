@@ -31,6 +31,8 @@ class Condition(NamedTuple):
         Which of the alarm's responses fits; "" for the plain one.
     share : float or None
         Share of the expected air flow that would explain the readings (0–1).
+    is_dark : bool
+        Whether the lamp is dark, on which what to do may depend.
     """
 
     excess: float
@@ -40,6 +42,7 @@ class Condition(NamedTuple):
     unit: str = ""
     why: str = ""
     share: float | None = None
+    is_dark: bool = False
 
 
 HOLDS, GONE = Condition(1.0), Condition(-1.0)
@@ -123,6 +126,13 @@ class TickView:
     clock_distrusted: bool = False
     config_rejected: bool = False
 
+    @property
+    def is_dark(self) -> bool:
+        """Whether the lamp is dark: as sensed, or else by its hours and the interlock."""
+        if self.lamp_sensed is not None:
+            return not self.lamp_sensed
+        return not self.lamp_scheduled or self.decision.memory.lamp_is_cut
+
 
 def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
     """Give the condition of every alarm.
@@ -172,7 +182,7 @@ def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | No
         )
 
     def above(value: float, limit: float, hysteresis: float, unit: str) -> Condition:
-        return Condition(value - limit, hysteresis, value, limit, unit)
+        return Condition(value - limit, hysteresis, value, limit, unit, is_dark=view.is_dark)
 
     t, rh = tent.temperature_c, tent.humidity_pct
     kelvins, points = limits.temperature_hysteresis_k, limits.humidity_hysteresis_pct
@@ -218,7 +228,8 @@ def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
     reason = _out_of_band_in_spite_of_fan(view, limits)
     if reason is None or _has_less_air(view):
         return GONE
-    return HOLDS._replace(why=_why_out_of_band_in_spite_of_fan(view, reason))
+    why = _why_out_of_band_in_spite_of_fan(view, reason)
+    return HOLDS._replace(why=why, is_dark=view.is_dark)
 
 
 def _has_less_air(view: TickView) -> bool:

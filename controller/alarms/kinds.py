@@ -45,6 +45,8 @@ class AlarmKind:
         What to do.
     responses : mapping of str to str
         What to do instead where the condition says more; see `Condition.why`.
+    dark_responses : mapping of str to str
+        What to do instead of either while the lamp is dark, by the same reason.
     """
 
     name: str
@@ -54,9 +56,12 @@ class AlarmKind:
     title: str
     response: str
     responses: Mapping[str, str] = field(default_factory=dict)
+    dark_responses: Mapping[str, str] = field(default_factory=dict)
 
-    def response_to(self, why: str) -> str:
-        """What to do, by the reason given."""
+    def response_to(self, why: str, *, is_dark: bool = False) -> str:
+        """What to do, by the reason given and by whether the lamp is dark."""
+        if is_dark and why in self.dark_responses:
+            return self.dark_responses[why]
         return self.responses.get(why, self.response)
 
 
@@ -70,6 +75,10 @@ KINDS: tuple[AlarmKind, ...] = (
         300.0,
         "far too hot",
         "switch the lamp off and open the tent; then look why the air did not carry the heat away",
+        dark_responses={
+            "": "open the tent, and see that the lamp is dark as it should be; then look what "
+            "heats tent or room, and why the air did not carry the heat away"
+        },
     ),
     AlarmKind(
         "heat",
@@ -78,6 +87,9 @@ KINDS: tuple[AlarmKind, ...] = (
         300.0,
         "hotter than the heat warning",
         "dim or raise the lamp, or let cooler air in; see 'lungwort now' for what holds the fan",
+        dark_responses={
+            "": "let cooler air in, or cool the room; see 'lungwort now' for what holds the fan"
+        },
     ),
     AlarmKind(
         "cold",
@@ -193,6 +205,13 @@ KINDS: tuple[AlarmKind, ...] = (
             "the lamp, or get a stronger fan ('lungwort size' says how strong)",
             "wet_tent": "the intake air is dry enough and the air carries off what it should: "
             "water less, thin out the leaves, or get a stronger fan",
+        },
+        {
+            "": "see that the fan turns and moves air; then cool or dry the room, water less",
+            "warm_intake": "the intake air is too warm to help: cool the room, or take the air "
+            "from elsewhere",
+            "weak_fan": "the intake air is cool enough and the air carries off what it should: "
+            "get a stronger fan ('lungwort size' says how strong)",
         },
     ),
     AlarmKind(

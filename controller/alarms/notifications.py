@@ -47,7 +47,7 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
             data["air_share"] = round(condition.share, 3)
     data["title"] = alarm.kind.title
     if change.event == "alarm.raised":
-        data["response"] = alarm.kind.response_to(alarm.why)
+        data["response"] = _response(change)
     return data
 
 
@@ -72,10 +72,15 @@ def message(change: AlarmChange, tent: str, at_ms: int, units: Units) -> Message
     data = {"event": change.event, "tent": tent, "at_ms": at_ms, **event_data(change)}
     if change.event == "alarm.cleared":
         return Message(kind.priority, f"{tent}: over: {kind.title}", figures, data)
-    text = f"{figures}What to do: {kind.response_to(change.alarm.why)}."
+    text = f"{figures}What to do: {_response(change)}."
     if change.alarm.is_chattering:
         text += " It comes and goes; you will hear no more of it until it keeps quiet."
     return Message(kind.priority, f"{tent}: {kind.title}", text, data)
+
+
+def _response(change: AlarmChange) -> str:
+    is_dark = change.condition is not None and change.condition.is_dark
+    return change.alarm.kind.response_to(change.alarm.why, is_dark=is_dark)
 
 
 def _figures(change: AlarmChange, units: Units) -> str:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.commands.arguments import HelpPage, add_config, add_record
@@ -10,12 +13,18 @@ from controller.commands.arguments import HelpPage, add_config, add_record
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
+    from controller.config import Settings
+
+_INDENT = " " * 8
+_NARROW = 60
+
 _DESCRIPTION = """\
 List the alarms: what is the matter, since when, and what to do. An alarm is sent
 once and stands until its cause is gone; one of high priority that came and went
 while nobody looked is kept until it is acknowledged.
 
-With --acknowledge the running daemon takes note that you know.
+With --acknowledge the running daemon takes note that you know; without a name
+behind it the names are listed.
 """
 
 _EXAMPLES = """\
@@ -38,6 +47,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     parser.add_argument(
         "--acknowledge",
         metavar="ALARM",
+        nargs="?",
+        const="",
         help="take note of an alarm, by its name in the list, or of 'all'",
     )
     parser.add_argument("--json", action="store_true", help="print JSON")
@@ -52,35 +63,56 @@ def run(args: argparse.Namespace) -> int:
     settings = load_settings(args.config).settings
     record = args.record or settings.record_path
     if args.acknowledge is not None:
+        _check_name(args.acknowledge, lambda: _listed(record, settings))
         return _acknowledge(args.acknowledge, record)
-    import json
-    from zoneinfo import ZoneInfo
-
-    from controller.alarms.watch import STATE_KEY
-    from controller.record import RecordReader
-
-    with RecordReader(record) as reader:
-        state = reader.state(STATE_KEY)
-    saved = state.value if state is not None and isinstance(state.value, dict) else {}
-    rows = _rows(saved, ZoneInfo(settings.place.timezone))
+    rows = _listed(record, settings)
     if args.json:
+        import json
+
         print(json.dumps(rows, ensure_ascii=False, indent=2))
     else:
-        _print(rows)
+        from controller.tables import terminal_width
+
+        print("\n".join(as_text(rows, str(args.config), terminal_width())))
     return 0
 
 
-def _acknowledge(name: str, record: Any) -> int:
+def _check_name(name: str, listed: Callable[[], list[dict[str, Any]]]) -> None:
+    """Refuse what is no alarm's name, with the names there are to acknowledge.
+
+    Raises
+    ------
+    UserError
+        For no name and for one that is unknown.
+    """
     from controller.alarms.kinds import BY_NAME
-    from controller.daemon.control_socket import ask, socket_path
     from controller.errors import UserError
 
-    if name != "all" and name not in BY_NAME:
+    if name == "all" or name in BY_NAME:
+        return
+    wrong, hint = "--acknowledge: no alarm is named", ""
+    if name:
         import difflib
 
         near = difflib.get_close_matches(name, BY_NAME, 1)
-        hint = f"; {near[0]}, perhaps" if near else ""
-        raise UserError(f"there is no alarm called {name!r}{hint}", status=2)
+        wrong = f"--acknowledge: there is no alarm called {name!r}"
+        hint = f"{near[0]}, perhaps, or " if near else ""
+    try:
+        open_names = [row["alarm"] for row in listed() if row["state"] != "acknowledged"]
+    except UserError:  # no record yet, say; the names are those of every config
+        open_names = []
+    if open_names:
+        expected = f"{hint}all, or of those not acknowledged yet: {', '.join(open_names)}"
+    else:
+        expected = f"{hint}all, or one of {', '.join(BY_NAME)}"
+        if not name:
+            expected += "; at the moment there is none to acknowledge"
+    raise UserError(f"{wrong}; expected {expected}", status=2)
+
+
+def _acknowledge(name: str, record: Path) -> int:
+    from controller.daemon.control_socket import ask, socket_path
+
     body = {"command": "acknowledge", "alarm": None if name == "all" else name}
     count = ask(socket_path(record), body).get("acknowledged", 0)
     print(
@@ -91,29 +123,60 @@ def _acknowledge(name: str, record: Any) -> int:
     return 0
 
 
-def _rows(saved: dict[str, Any], zone: ZoneInfo) -> list[dict[str, Any]]:
-    import datetime as dt
+def _listed(record: Path, settings: Settings) -> list[dict[str, Any]]:
+    """The alarms of a record, as `--json` prints them."""
+    from zoneinfo import ZoneInfo
 
+    from controller.alarms.watch import STATE_KEY
+    from controller.record import RecordError, RecordReader
+
+    newest = None
+    with RecordReader(record) as reader, reader.snapshot():
+        state = reader.state(STATE_KEY)
+        with contextlib.suppress(RecordError):  # damaged readings hide no alarm
+            newest = reader.latest()
+    saved = state.value if state is not None and isinstance(state.value, dict) else {}
+    is_dark = newest is not None and not newest.lamp_on
+    return rows_of(saved, ZoneInfo(settings.place.timezone), is_dark=is_dark)
+
+
+def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dict[str, Any]]:
+    """The alarms that the daemon saved, those that still hold and matter most first.
+
+    Parameters
+    ----------
+    saved : dict
+        From `controller.alarms.watch.AlarmWatch.saved`.
+    zone : zoneinfo.ZoneInfo
+        Of the times.
+    is_dark : bool
+        Whether the lamp is dark, which what to do may depend on.
+    """
     from controller.alarms.kinds import BY_NAME
     from controller.alarms.states import STALE_AFTER_S, AlarmState
+    from controller.display import rfc3339
 
-    listed, at_ms = saved.get("alarms"), saved.get("at_ms")
-    rows = []
+    at_ms: Any = saved.get("at_ms")
+    listed = saved.get("alarms")
+    rows: list[dict[str, Any]] = []
     for alarm in listed if isinstance(listed, list) else []:
         try:
-            kind = BY_NAME[alarm["alarm"]]
-            raised = dt.datetime.fromtimestamp(alarm["raised_ms"] / 1000, zone)
+            kind, state = BY_NAME[alarm["alarm"]], AlarmState(alarm["state"])
+            is_over = state is AlarmState.OVER
             standing_s = (at_ms - alarm["raised_ms"]) / 1000
+            response = kind.response_to(str(alarm.get("why", "")), is_dark=is_dark and not is_over)
             rows.append(
                 {
                     "alarm": kind.name,
                     "priority": kind.priority.value,
-                    "state": AlarmState(alarm["state"]).value,
+                    "state": state.value,
                     "chattering": bool(alarm["chattering"]),
-                    "raised": raised.isoformat(timespec="seconds"),
-                    "stale": alarm["state"] != "over" and standing_s > STALE_AFTER_S,
+                    "raised": rfc3339(alarm["raised_ms"] / 1000, zone),
+                    # It came into this state when it ended.
+                    "ended": rfc3339(at_ms / 1000 - alarm["age_s"], zone) if is_over else None,
+                    "stale": not is_over and standing_s > STALE_AFTER_S,
                     "title": kind.title,
-                    "response": kind.response_to(str(alarm.get("why", ""))),
+                    "response": response,
                 }
             )
         except (KeyError, TypeError, ValueError, OverflowError, OSError):
@@ -123,21 +186,44 @@ def _rows(saved: dict[str, Any], zone: ZoneInfo) -> list[dict[str, Any]]:
     return rows
 
 
-def _print(rows: list[dict[str, Any]]) -> None:
-    import datetime as dt
-    import textwrap
+def as_text(rows: list[dict[str, Any]], config: str, width: int) -> list[str]:
+    """The list for people: what is the matter, since when, what to do, how to take note of it."""
+    import shlex
+
+    from controller.tables import wrapped
 
     if not rows:
-        print("No alarms.")
-        return
+        return ["No alarms."]
+    command = f"lungwort alarms {shlex.quote(config)} --acknowledge"
+    lines: list[str] = []
     for row in rows:
-        raised = dt.datetime.fromisoformat(row["raised"])
         notes = [row["state"]]
         if row["stale"]:
             notes.append("for more than a day")
         if row["chattering"]:
             notes.append("comes and goes")
-        print(f"{row['priority']:<7} {row['alarm']}  ({', '.join(notes)})")
-        print(f"        {row['title'].capitalize()}, since {raised:%A %-d %B %H:%M}.")
-        response = f"{row['response'][0].upper()}{row['response'][1:]}."
-        print(textwrap.fill(response, 79, initial_indent="        ", subsequent_indent="        "))
+        lines += wrapped(f"{row['priority']:<7} {row['alarm']}  ({', '.join(notes)})", width)
+        texts = [f"{row['title'].capitalize()}, {_span(row)}."]
+        if row["ended"] is None:
+            texts.append(f"{row['response'][0].upper()}{row['response'][1:]}.")
+        else:
+            texts.append(f"If it comes again: {row['response']}.")
+            texts.append(f"It is over, and listed until acknowledged: {command} {row['alarm']}")
+        for text in texts:
+            lines += wrapped(text, width, first=_INDENT if width >= _NARROW else "  ")
+    if any(row["state"] == "active" for row in rows):
+        lines += ["", *wrapped(f"To take note of one: {command} NAME", width)]
+    return lines
+
+
+def _span(row: dict[str, Any]) -> str:
+    """Since when it stands, or from when to when it did."""
+    import datetime as dt
+
+    raised = dt.datetime.fromisoformat(row["raised"])
+    since = f"{raised:%A %-d %B %H:%M}"
+    if row["ended"] is None:
+        return f"since {since}"
+    ended = dt.datetime.fromisoformat(row["ended"])
+    same_day = ended.date() == raised.date()
+    return f"from {since} to {ended:{'%H:%M' if same_day else '%A %-d %B %H:%M'}}"

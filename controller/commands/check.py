@@ -87,10 +87,12 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         _print_json(as_json(loaded, timetable, date, starts))
     else:
+        from controller.commands.check_bands import given_bands
         from controller.commands.check_text import as_text, wrapped
 
         encoding = (sys.stdout.encoding or "").lower().replace("-", "")
-        print(as_text(loaded.settings, timetable, date, ascii_only=encoding != "utf8"))
+        given, ascii_only = given_bands(loaded.text), encoding != "utf8"
+        print(as_text(loaded.settings, timetable, date, given=given, ascii_only=ascii_only))
         print("\n".join(["", *wrapped(starts_words(starts))]))
     return 0
 
@@ -133,6 +135,7 @@ def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
 
 def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts) -> dict[str, Any]:
     """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
+    from controller.commands.check_bands import bands_json, given_bands
     from controller.commands.check_rules import failsafe_row, override_rows
     from controller.outputs.failures import fan_failures
 
@@ -154,6 +157,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,
         "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,
+        "bands": bands_json(settings, given_bands(loaded.text)),
         "overrides": [row.to_json(settings.units) for row in override_rows(settings)],
         "failsafe": failsafe_row(settings),
         "rehearsed_starts_per_day": round(starts.per_day, 3),
@@ -163,9 +167,9 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
 
 
 def _instants(interval: Interval, zone: ZoneInfo) -> tuple[str | None, str | None]:
-    from controller.commands.instants import rfc3339
+    from controller.display import rfc3339
 
-    start, end = (rfc3339(s * 1000, zone) if math.isfinite(s) else None for s in interval)
+    start, end = (rfc3339(s, zone) if math.isfinite(s) else None for s in interval)
     return start, end
 
 

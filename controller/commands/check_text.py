@@ -9,10 +9,11 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from controller import display
+from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
 from controller.outputs.failures import failure_notes, fan_failures
-from controller.wording import rule_words
+from controller.wording import heat_effect, rule_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -25,7 +26,12 @@ _WIDTH = 86
 
 
 def as_text(
-    settings: Settings, timetable: Timetable, date: dt.date, *, ascii_only: bool = False
+    settings: Settings,
+    timetable: Timetable,
+    date: dt.date,
+    *,
+    given: Given = frozenset(),
+    ascii_only: bool = False,
 ) -> str:
     """The timeline of a local day and what each override will do, in the user's units.
 
@@ -37,6 +43,8 @@ def as_text(
         Its timetable.
     date : datetime.date
         A local day.
+    given : frozenset of tuple of str
+        Which bands the config gives; see `controller.commands.check_bands.given_bands`.
     ascii_only : bool
         Draw with letters that every terminal has.
     """
@@ -47,6 +55,8 @@ def as_text(
             *_picture(settings, timetable, date, ascii_only),
             "",
             *_hours(settings, timetable, date),
+            "",
+            *bands_words(settings, given),
             "",
             *_overrides(settings),
             "",
@@ -123,12 +133,15 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]
 
 
 def _stretches(intervals: tuple[Interval, ...], timetable: Timetable, date: dt.date) -> str:
+    """The hours of a day; those across midnight are said once, where each day has the same."""
     if any(not math.isfinite(s) for i in intervals for s in i):
         return "day and night"
-    return " and ".join(
-        f"from {_clock(start_s, timetable, date)} to {_clock(end_s, timetable, date)}"
-        for start_s, end_s in intervals
-    )
+    spans = [tuple(_clock(at_s, timetable, date) for at_s in interval) for interval in intervals]
+    if len(spans) > 1:
+        begun = tuple(_clock(at_s, timetable, date - dt.timedelta(days=1)) for at_s in intervals[0])
+        if begun in spans[1:]:
+            spans = spans[1:]
+    return " and ".join(f"from {start} to {end}" for start, end in spans)
 
 
 def _clock(at_s: float, timetable: Timetable, date: dt.date) -> str:
@@ -139,7 +152,7 @@ def _clock(at_s: float, timetable: Timetable, date: dt.date) -> str:
     days = (at.date() - date).days
     if days == 0:
         return text
-    near = {-1: "the day before", 1: "the day after"}.get(days)
+    near = {-1: "the day before", 1: "the next day"}.get(days)
     return f"{text} {near}" if near else f"{text} on {at:%Y-%m-%d}"
 
 
@@ -220,10 +233,10 @@ def _exceptions(settings: Settings) -> list[str]:
             f"{display.duration(cutout.hold_off_s)} at least."
         )
     warning = display.temperature(settings.targets.heat_warning_c, units)
-    fan = settings.fan
+    fan, effect = settings.fan, heat_effect(settings)
     return [
         *lines,
-        f"Above {warning} you are warned.",
+        f"Above {warning} you are warned{f': {effect}' if effect else ''}.",
         *wrapped(
             f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
             f"stopped it rests for {display.duration(fan.min_off_s)}; a failed sensor, and too "

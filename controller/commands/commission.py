@@ -119,16 +119,18 @@ def commission(
 ) -> int:
     """Commission a claimed rig, write the record, and give the exit status."""
     from controller.commissioning.course import Result, get_consent
-    from controller.commissioning.report import Report, worst, write
+    from controller.commissioning.report import Report, try_directory, worst, write
 
     settings = loaded.settings
+    directory = args.output or settings.record_path.parent
+    try_directory(directory)
     result = Result.empty()
     if site.simulated:
         talk.say("A simulated tent: nothing real is switched.\n")
     get_consent(talk)
     status = _walk(settings, course, talk, site, result)
     report = Report(site.clock.wall_s(), str(args.config), loaded, result, site.simulated)
-    paths = write(report, args.output or settings.record_path.parent)
+    paths = write(report, directory)
     if args.json:
         import json
 

@@ -71,8 +71,3 @@ def parse_length(text: str, option: str) -> float:
     if length_s <= 0:
         raise UserError(f"{option}: {text!r} is no time at all; expected such as 24h or 7d", 2)
     return length_s
-
-
-def rfc3339(at_ms: float, zone: ZoneInfo) -> str:
-    """An instant [Unix ms] as RFC 3339 with the zone's offset, to the second."""
-    return dt.datetime.fromtimestamp(round(at_ms / 1000), zone).isoformat()

@@ -138,12 +138,12 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:
 
 def as_json(view: NowView) -> dict[str, object]:
     """The view in SI, units in the keys, times RFC 3339 with the tent's offset."""
-    from controller.commands.instants import rfc3339
+    from controller.display import rfc3339
     from controller.wording import reason_words
 
     row, change = view.reading, view.status.next_change if view.status else None
     return {
-        "time": rfc3339(row.at_ms, view.zone),
+        "time": rfc3339(row.at_ms / 1000, view.zone),
         "age_s": round(view.age_s, 1),
         "stale": view.is_stale,
         "simulated": view.is_simulated,
@@ -162,7 +162,7 @@ def as_json(view: NowView) -> dict[str, object]:
         "in_fan_hours": view.status.in_fan_hours if view.status else row.in_fan_hours,
         "next_change": None
         if change is None
-        else {"time": rfc3339(change.at_ms, view.zone), "what": list(change.what)},
+        else {"time": rfc3339(change.at_ms / 1000, view.zone), "what": list(change.what)},
     }
 
 

@@ -307,7 +307,7 @@ def as_json(outcome: Outcome, settings: Settings) -> dict[str, object]:
     """Give the figures as one object, SI units in the keys."""
     from zoneinfo import ZoneInfo
 
-    from simulators.rehearsal.summary import rfc3339
+    from controller.display import rfc3339
 
     zone = ZoneInfo(settings.place.timezone)
     figures = outcome.to_json(settings.energy.price_per_kwh)

@@ -110,6 +110,8 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.daemon.loop import End
     from controller.daemon.service import RealWorld, Service
 
+    if args.record is not None:
+        _refuse_simulated(args.record)
     last_good = LastGood(args.config) if args.or_last_good else None
     refused: tuple[Problem, ...] = ()
     try:
@@ -130,6 +132,23 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
         refused=refused,
     )
     return 1 if service.run() is End.FAILED else 0
+
+
+def _refuse_simulated(path: Path) -> None:
+    """Keep a real tent's readings out of a record whose times and air are made up."""
+    from controller.record import RecordError, RecordReader
+    from controller.record.status import SIMULATED_KEY
+
+    try:
+        with RecordReader(path) as reader:
+            is_simulated = reader.state(SIMULATED_KEY) is not None
+    except RecordError:  # none yet, or one that the daemon sees to
+        return
+    if is_simulated:
+        raise UserError(
+            f"--record: {path} holds the record of a simulation; name another file, or remove it "
+            "if you need it no more"
+        )
 
 
 def _simulate(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:

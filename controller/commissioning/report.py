@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import tempfile
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -18,6 +19,8 @@ from controller.config import Loaded, Settings
 from controller.errors import UserError
 
 FORMAT = "lungwort-commissioning-1"
+# More than both files come to.
+_ROOM_BYTES = 256 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +220,27 @@ def worst(findings: list[TrialFinding]) -> str:
     return next((grade for grade in ("fault", "advice") if grade in grades), "fine")
 
 
+def try_directory(directory: Path) -> None:
+    """Find out whether `write` could write there, before anybody stands in the tent for it.
+
+    Nothing stays behind: a directory that is not there yet is tried in the one that it would be
+    made in.
+
+    Raises
+    ------
+    UserError
+        If it could not.
+    """
+    there = directory
+    while not there.exists() and there != there.parent:
+        there = there.parent
+    try:
+        with tempfile.TemporaryFile(dir=there) as file:
+            file.write(b" " * _ROOM_BYTES)
+    except OSError as error:
+        raise _unwritable(directory, error) from error
+
+
 def write(report: Report, directory: Path) -> tuple[Path, Path]:
     """Write JSON and text; earlier ones are never overwritten.
 
@@ -247,8 +271,12 @@ def write(report: Report, directory: Path) -> tuple[Path, Path]:
             paths[1].write_text(report.as_text(), encoding="utf-8")
             return paths
     except OSError as error:
-        raise UserError(
-            f"cannot write the commissioning record in {directory}: {error.strerror}; "
-            "name another directory with --output"
-        ) from error
+        raise _unwritable(directory, error) from error
     raise UserError(f"there are too many commissioning records named {name} in {directory}")
+
+
+def _unwritable(directory: Path, error: OSError) -> UserError:
+    return UserError(
+        f"cannot write the commissioning record in {directory}: {error.strerror}; "
+        "name another directory with --output"
+    )

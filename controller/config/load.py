@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import os
+import stat
 from pathlib import Path
 
 from controller.config import Loaded
@@ -13,18 +16,40 @@ from controller.config.validate import validate
 from controller.config.yaml_parser import MAX_BYTES, decode, read
 from controller.config.yaml_tree import YamlSource
 
+# Inputs that a shell hands over: `lungwort check /dev/stdin`, `lungwort check <(…)`.
+_OWN_INPUTS = ("/dev/stdin", "/dev/fd/", "/proc/self/fd/")
+
 
 def load(path: Path, name: str | None = None) -> Loaded:
     """Read and check a file; `controller.config.load_settings` has the contract."""
     name = str(path) if name is None else name
     try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+        data = _read(path)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         why = error.strerror if isinstance(error, OSError) else str(error)
         problem = Problem(name, 0, 0, f"cannot be read: {why}", "a config file")
         raise ConfigError((problem,)) from None
     return load_text(decode(data, name), name)
+
+
+def _read(path: Path) -> bytes:
+    """The beginning of a file, as much as a config may have.
+
+    Raises
+    ------
+    OSError
+        If it can't be read, or if reading it could wait for ever.
+    """
+    # Without O_NONBLOCK, opening a pipe would wait for somebody to write it.
+    with os.fdopen(os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC), "rb") as file:
+        kind = os.fstat(file.fileno()).st_mode
+        if stat.S_ISDIR(kind):
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        if not stat.S_ISREG(kind):
+            if not str(path).startswith(_OWN_INPUTS):
+                raise OSError(errno.EINVAL, "it is a pipe or a device, not a file")
+            os.set_blocking(file.fileno(), True)  # who gave us that input will end it
+        return file.read(MAX_BYTES + 1)
 
 
 def load_text(text: str, name: str) -> Loaded:

@@ -84,5 +84,10 @@ def state_directory() -> Path:
 
 
 def file_stem(name: str) -> str:
-    """A tent's name as a file name without surprises."""
+    """A tent's name as a file name without surprises; "tent" where nothing is left of it."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "tent"
+
+
+def has_file_stem(name: str) -> bool:
+    """Whether a tent's name leaves anything for a file name of its own."""
+    return re.search(r"[a-z0-9]", name.lower()) is not None

@@ -128,6 +128,25 @@ def _read_time(value: object) -> datetime.time:
     return datetime.time(hour, minute, second)
 
 
+def _nearest_zone(name: str) -> str | None:
+    """The zone that a name most likely stands for, also by its city alone; None for none."""
+    import difflib
+    import zoneinfo
+
+    zones = sorted(zoneinfo.available_timezones(), key=lambda zone: (-len(zone), zone))
+    by_name = {zone.lower(): zone for zone in zones}
+    by_city = {zone.lower().rpartition("/")[2]: zone for zone in zones if "/" in zone}
+    wanted = re.sub(r"\s+", "_", name.lower())
+    city = wanted.rpartition("/")[2]
+    if city in by_city:
+        return by_city[city]
+    for word, known, likeness in ((wanted, by_name, 0.7), (city, by_city, 0.75)):
+        near = difflib.get_close_matches(word, known, 1, likeness)
+        if near:
+            return known[near[0]]
+    return None
+
+
 def _read_zone(value: object) -> str:
     import zoneinfo
 
@@ -138,12 +157,9 @@ def _read_zone(value: object) -> str:
     try:
         zoneinfo.ZoneInfo(name)
     except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-        import difflib
-
-        by_lower = {zone.lower(): zone for zone in zoneinfo.available_timezones()}
-        near = difflib.get_close_matches(name.lower().replace(" ", "_"), by_lower, 1, 0.7)
-        if near:
-            expected = f"{by_lower[near[0]]}, perhaps, or another IANA zone name"
+        near = _nearest_zone(name)
+        if near is not None:
+            expected = f"{near}, perhaps, or another IANA zone name"
         raise RefusedError(f"unknown time zone {name!r}", expected) from None
     return name
 

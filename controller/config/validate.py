@@ -10,6 +10,7 @@ import re
 from typing import Any, Literal, NamedTuple, TypeVar, get_args, get_origin
 
 from controller import units
+from controller.config import crop_bands
 from controller.config import messages as wording
 from controller.config.lookup import KeyInfo, fields, stand_in, without_none
 from controller.config.model import Settings
@@ -84,7 +85,7 @@ def validate(source: YamlSource) -> Validated:
 def plain_data(source: YamlSource) -> dict[str, Any]:
     """The tree as dicts, lists and texts, with the defaults that rest on how the file is written.
 
-    Those are the units to show, and the currency.
+    Those are the units to show, the currency, and the bands of the crop.
     """
     data: dict[str, Any] = plain(source.root)
     place, energy = data.get("place"), data.get("energy")
@@ -96,6 +97,7 @@ def plain_data(source: YamlSource) -> dict[str, Any]:
         place["units"] = "us"
     if isinstance(energy, dict) and energy.get("currency") is None:
         energy["currency"] = wording.currency_of(energy.get("price"))
+    crop_bands.fill_in(data)
     return data
 
 

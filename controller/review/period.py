@@ -7,6 +7,7 @@ import re
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from controller import display
 from controller.errors import UserError
 
 HOUR_MS = 3_600_000
@@ -111,7 +112,7 @@ class Period(NamedTuple):
 
     def rfc3339(self, at_ms: float) -> str:
         """An instant [Unix ms] as RFC 3339 with the tent's offset, to the second."""
-        return self.local(round(at_ms / 1000.0) * 1000).isoformat(timespec="seconds")
+        return display.rfc3339(at_ms / 1000.0, self.zone)
 
     def clock(self, at_ms: float) -> str:
         """An instant [Unix ms] as "16:20"; the end of a day as "24:00"."""

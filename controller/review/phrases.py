@@ -28,13 +28,7 @@ def value_words(quantity: str, value: float | None, units: Units) -> str:
 
 def minutes_words(minutes: float) -> str:
     """A length [min] in hours and minutes, also past a day: "54 h 10 min", "812 h"."""
-    whole = round(minutes)
-    if whole < 1:
-        return "0 min" if minutes <= 0.0 else "under 1 min"
-    if whole < 60:
-        return f"{whole} min"
-    hours, rest = divmod(whole, 60)
-    return f"{hours} h {rest} min" if rest and hours < 100 else f"{hours + (rest >= 30)} h"
+    return display.hours_and_minutes(minutes)
 
 
 def counted(number: int, noun: str) -> str:

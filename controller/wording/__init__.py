@@ -2,12 +2,14 @@
 
 from controller.wording.events import event_words
 from controller.wording.fields import field_words, quantity_words
+from controller.wording.heat import heat_effect
 from controller.wording.reasons import change_words, reason_words, rule_words
 
 __all__ = [
     "change_words",
     "event_words",
     "field_words",
+    "heat_effect",
     "quantity_words",
     "reason_words",
     "rule_words",

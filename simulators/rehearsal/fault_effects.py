@@ -14,7 +14,7 @@ from controller.record import EventRow
 from controller.wording import event_words
 from simulators.rehearsal.faults import Fault, fault_words
 from simulators.rehearsal.outcome import Extreme
-from simulators.rehearsal.summary import instant_words, rfc3339
+from simulators.rehearsal.summary import instant_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -242,17 +242,18 @@ def fault_json(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[dic
         {
             "fault": o.fault.kind,
             "sensors": list(o.fault.sensors),
-            "from": rfc3339(o.fault.from_s, zone),
-            "until": None if isinf(o.fault.until_s) else rfc3339(o.fault.until_s, zone),
+            "from": display.rfc3339(o.fault.from_s, zone),
+            "until": None if isinf(o.fault.until_s) else display.rfc3339(o.fault.until_s, zone),
             "peak_temperature_c": round(o.peak.value, 4),
-            "peak_time": rfc3339(o.peak.at_s, zone),
+            "peak_time": display.rfc3339(o.peak.at_s, zone),
             "usual_peak_temperature_c": round(o.usual_peak.value, 4),
             "noticed_after_s": None
             if o.noticed is None
             else round(o.noticed.at_ms / 1000 - o.fault.from_s, 3),
             "noticed_by": None if o.noticed is None else o.noticed.name,
             "events": [
-                {"time": rfc3339(e.at_ms / 1000, zone), "event": e.name, **e.data} for e in o.deeds
+                {"time": display.rfc3339(e.at_ms / 1000, zone), "event": e.name, **e.data}
+                for e in o.deeds
             ],
         }
         for o in outcomes

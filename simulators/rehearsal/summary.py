@@ -25,20 +25,9 @@ def instant_words(wall_s: float, zone: ZoneInfo) -> str:
     return f"{time:%a} {time.day} {time:%B %Y, %H:%M}"
 
 
-def rfc3339(wall_s: float, zone: ZoneInfo) -> str:
-    """A time with its offset, to the second."""
-    return dt.datetime.fromtimestamp(wall_s, zone).isoformat(timespec="seconds")
-
-
 def hours_words(minutes: float) -> str:
-    """A length as "45 min", "7 h 30 min" or "312 h"."""
-    whole = round(minutes)
-    hours, rest = divmod(whole, 60)
-    if hours < 1:
-        return f"{whole} min"
-    if hours >= 48 or rest == 0:
-        return f"{round(minutes / 60)} h"
-    return f"{hours} h {rest} min"
+    """A length [min] as "45 min", "7 h 30 min" or "312 h"."""
+    return display.hours_and_minutes(minutes)
 
 
 def days_words(first: dt.date, count: int) -> str:

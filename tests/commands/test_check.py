@@ -222,7 +222,8 @@ def test_text_draws_the_day_and_says_the_hours() -> None:
     assert f"Lamp       {'█' * 24}{'·' * 16}{'█' * 8}" in lines
     assert f"Fan hours  {'█' * 24}▄{'·' * 14}▄{'█' * 8}" in lines
     text = "\n".join(lines)
-    assert "lit from 20:00 the day before to 12:00 and from 20:00" in text
+    assert "lit from 20:00 to 12:00 the next day, by" in text
+    assert "from 19:50 to 12:20 the next day: fan at 60 %" in text
     assert "fan at 60 %" in text
 
 
@@ -232,6 +233,14 @@ def test_text_says_that_the_clocks_change_and_draws_that_many_hours() -> None:
     assert f"Lamp       {'█' * 22}{'·' * 16}{'█' * 8}" in spring
     autumn = shown(CONFIG, dt.date(2026, 10, 25)).splitlines()
     assert f"Lamp       {'█' * 26}{'·' * 16}{'█' * 8}" in autumn
+
+
+def test_a_day_whose_hours_are_not_the_next_days_says_both() -> None:
+    text = shown(CONFIG.replace('off: "12:00"', 'off: "02:30"'), dt.date(2026, 10, 25))
+    assert (
+        "from 20:00 the day before to 02:30 CET and from 20:00 to 02:30 the next day"
+        in " ".join(text.split())
+    )
 
 
 def test_time_that_comes_twice_is_told_apart() -> None:

@@ -29,3 +29,22 @@ def test_paragraphs_fill_a_wide_terminal(
 ) -> None:
     monkeypatch.setenv("COLUMNS", "110")
     assert max(len(line) for line in help_of("check", capsys).splitlines()) > 85
+
+
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [
+        ("chek", "there is no command 'chek'; check, perhaps"),
+        ("Review", "review, perhaps"),
+        ("simulate", "there is no command 'simulate'"),
+        ("tent.yaml", "a config comes behind its command: lungwort check tent.yaml"),
+        ("xyzzy", "expected one of air, size, new, check"),
+    ],
+)
+def test_an_unknown_command_is_told_with_the_one_that_was_meant(
+    word: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([word, "--json"]) == 2
+    told = capsys.readouterr().err
+    assert said in told
+    assert told.count("\n") == 1

@@ -12,6 +12,9 @@ import pytest
 from controller.commands import run as command
 from controller.daemon import service
 from controller.daemon.loop import End
+from controller.errors import UserError
+from controller.record import RecordWriter
+from simulators.records import simulated_record
 
 TENT = """\
 tent: {name: run, width: 80 cm, depth: 80 cm, height: 160 cm}
@@ -41,7 +44,9 @@ def started(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., di
     def start(*arguments: str) -> dict[str, Any]:
         parser = argparse.ArgumentParser()
         command.add(parser.add_subparsers())
-        args = parser.parse_args(["run", str(config), "--simulate", *arguments])
+        kind = [] if "--real" in arguments else ["--simulate"]
+        given = [argument for argument in arguments if argument != "--real"]
+        args = parser.parse_args(["run", str(config), *kind, *given])
         assert command.run(args) == 1
         return {**seen, "config": config}
 
@@ -72,3 +77,30 @@ def test_a_simulation_as_fast_as_it_goes_lets_nobody_take_part(
     given = started("--pace", "max")
     assert given["load"] is None
     assert given["listen"] is False
+
+
+def test_a_real_run_writes_nothing_into_a_simulations_record(
+    started: Callable[..., dict[str, Any]], tmp_path: Path
+) -> None:
+    path = tmp_path / "simulated.sqlite3"
+    simulated_record(path, 0).close()
+    with pytest.raises(UserError, match="holds the record of a simulation"):
+        started("--real", "--record", str(path))
+
+
+def test_a_real_run_takes_a_record_of_its_own_or_none_yet(
+    started: Callable[..., dict[str, Any]], tmp_path: Path
+) -> None:
+    path = tmp_path / "tent.sqlite3"
+    assert started("--real", "--record", str(path))["loaded"].settings.record_path == path
+    RecordWriter(path).close()
+    assert started("--real", "--record", str(path))["loaded"].settings.record_path == path
+
+
+def test_a_simulation_writes_nothing_into_a_real_record(
+    started: Callable[..., dict[str, Any]], tmp_path: Path
+) -> None:
+    path = tmp_path / "tent.sqlite3"
+    RecordWriter(path).close()
+    with pytest.raises(UserError, match="no simulation wrote"):
+        started("--record", str(path))

@@ -11,6 +11,7 @@ from commissioning_bench import CONFIG, BenchFan, BenchSite
 
 from controller.commands import commission as command
 from controller.commissioning.course import STEPS, TrialState
+from controller.commissioning.report import try_directory
 from controller.commissioning.sensors_step import GREATEST_OFFSET
 from controller.commissioning.talk import PreparedTalk
 from controller.config import ConfigError, load_settings, settings_from_text
@@ -69,6 +70,23 @@ def test_nothing_is_opened_before_the_consent(tmp_path):
             walk(site, tmp_path, answers={refused: False})
         assert site.opened == 0
         assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("place", ["file", "file/below", "/proc", "/proc/lungwort/records"])
+def test_an_output_that_cannot_be_written_is_refused_before_anything_is_asked(tmp_path, place):
+    (tmp_path / "file").write_text("", "utf-8")
+    site, said = BenchSite(), []
+    talk = PreparedTalk(GOOD_ANSWERS, consent=True, tell=said.append)
+    args = parsed("bench.yaml", "--output", tmp_path / place, "--yes")
+    with pytest.raises(UserError, match="name another directory with --output"):
+        command.commission(args, site.loaded, TrialState(STEPS, (1.0,)), talk, site)
+    assert site.opened == 0
+    assert said == []
+
+
+def test_trying_an_output_leaves_nothing_behind(tmp_path):
+    try_directory(tmp_path / "not" / "there")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_sensor_off_its_mates_is_told_with_the_offset_to_set(tmp_path):

@@ -57,6 +57,8 @@ ERRORS = [
     ({"▸crop": "{kind: basil, plants: 4}"}, "the crop has plants without a stage"),
     ({"▸crop": "{kind: basil}"}, "the crop has no number of plants"),
     ({"crop": "{kind: basil, plants: ▸4, stage: seedling, leaf_area: 1 m²}"}, "leaf area and number of plants both given"),
+    ({"tent": "{name: ▸🌶, width: 80 cm, depth: 80 cm, height: 160 cm}"}, "no letter from a to z and no digit to call the record's file after"),
+    ({"tent": "{name: ▸тент, width: 80 cm, depth: 80 cm, height: 160 cm}"}, "another tent might write the same one"),
     ({"energy": "{price: ▸0.3 USD/kWh, currency: EUR}"}, "the price is in USD, `energy.currency` is EUR"),
 ]  # fmt: skip
 
@@ -67,6 +69,10 @@ WARNINGS = [
     ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]", "overrides": "{temperature: {hysteresis: ▸0.2 K}}"}, "the temperature hysteresis of 0.2 K is within the noise of sensor `a`"),
     ({"sensors": "[{name: a, role: tent, driver: simulated}]", "overrides": "{humidity: {hysteresis: ▸0}}"}, "the humidity hysteresis of 0 % is within the noise of sensor `a`"),
     ({"targets": "{day: {vpd: ▸[2 kPa, 2.5 kPa]}}"}, "no air is inside all three day bands"),
+    ({"fan": "{drive: relay, pin: ▸2}", "sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}]"}, "GPIO 2 is taken by the I²C bus, which sensor `a` is on"),
+    ({"lamp": "{power: 90 W, switched_by: relay, pin: ▸3, photoperiod: {on: 06:00, off: 22:00}}", "sensors": "[{name: a, role: tent, driver: iio, device: 1-0044}]"}, "GPIO 3 is taken by the I²C bus"),
+    ({"fan": "{drive: relay, pin: ▸14}"}, "GPIO 14 belongs to the serial console, if that is on"),
+    ({"fan": "{drive: pwm, pin: 18, tachometer: {pin: ▸15}}"}, "GPIO 15 belongs to the serial console"),
     ({"fan": "{drive: hardware_pwm, active_low: true, pin: ▸14}"}, "only a Pi 5 has hardware PWM on GPIO 14"),
     ({"targets": "{heat_warning: ▸70 °F}"}, "the heat warning at 70.0 °F lies inside the day band"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00}, ▸cutout: {above: 35 °C}}"}, "a lamp that lungwort does not switch cannot be cut"),
@@ -75,6 +81,7 @@ WARNINGS = [
     ({"fan": "{drive: ▸hardware_pwm, pin: 18}"}, "stops the fan, for ever if lungwort can't start"),
     ({"fan": "{drive: hardware_pwm, pin: 18, active_low: ▸false}"}, "GPIO meets up to 5.25 V"),
     ({"lamp": "{power: 90 W, pin: ▸23, photoperiod: {on: 06:00, off: 22:00}}"}, "a lamp on its own timer uses no pin"),
+    ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: ▸06:00}}"}, "the lamp goes on and off at 06:00, which is taken as lit day and night"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00, same_means: ▸never}}"}, "`same_means` has no effect"),
     ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each purge will last 2 min, the fan's shortest run"),
     ({"schedule": "{night_speed: 50 %, purge: {every: 1 h, length: 5 min, speed: ▸50 %}}"}, "a purge at 50 % has no effect"),
@@ -134,14 +141,19 @@ def test_a_dht11_makes_the_default_hysteresiss_doubtful() -> None:
 @pytest.mark.parametrize(
     "sections",
     [
-        {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00}}"},  # always lit
         {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00, same_means: never}}"},
+        {"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 06:00, same_means: always}}"},
         {"schedule": "{pre_run: 4 h, run_on: 4 h}"},  # 24 h exactly
         {"fan": "{drive: relay, pin: 18}", "schedule": "{day_speed: 100 %, night_speed: 0 %}"},
         {"fan": "{drive: pwm, pin: 18, frequency: 10 kHz}"},
         {"fan": "{drive: hardware_pwm, pin: 12, active_low: true}"},
         {"sensors": f"[{TENT}, {{name: b, role: tent, driver: iio, device: 1-0044}}, "
          "{name: c, role: intake, driver: iio, device: 1-0045}]"},
+        {"tent": "{name: тент, width: 80 cm, depth: 80 cm, height: 160 cm}",
+         "record": "{path: tent.db}"},
+        {"fan": "{drive: relay, pin: 2}"},  # with no sensor on its bus
+        {"fan": "{drive: relay, pin: 2}",
+         "sensors": "[{name: a, role: tent, driver: iio, device: dht11@4}]"},
         {"duct": "{diameter: 4 in, length: 0, intake: {area: 40 sq in}}"},
         {"crop": "{kind: tomato, leaf_area: 1.5 m²}"},
     ],

@@ -20,6 +20,8 @@ CASES = [
     ("▸tent", "{width: 80 cm, depth: 80 cm}", "`tent.height` is missing", "inside height, e.g. 80 cm"),
     ("place", "{timezone: ▸Europe/Rom}", "`place.timezone`: unknown time zone 'Europe/Rom'", "Europe/Rome, perhaps, or another IANA zone name"),
     ("place", "{timezone: ▸europe/rome}", "`place.timezone`: unknown time zone 'europe/rome'", "Europe/Rome, perhaps, or another IANA zone name"),
+    ("place", "{timezone: ▸New York}", "`place.timezone`: unknown time zone 'New York'", "America/New_York, perhaps, or another IANA zone name"),
+    ("place", "{timezone: ▸Melborne}", "`place.timezone`: unknown time zone 'Melborne'", "Australia/Melbourne, perhaps, or another IANA zone name"),
     ("place", "{timezone: ▸../../etc/passwd}", "`place.timezone`: unknown time zone '../../etc/passwd'", "an IANA zone name, e.g. Europe/Rome or America/New_York"),
     ("place", "{timezone: UTC, units: ▸metric}", "`place.units`: 'metric' is unknown", "si or us"),
     ("lamp", "{power: 150 W, photoperiod: {on: 06:00, off: ▸25:00}}", "`lamp.photoperiod.off`: there is no clock time '25:00'", "a local clock time, e.g. 06:00, 22:30 or 10:30 pm"),

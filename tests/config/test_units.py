@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller import units
+from controller import display, units
 from controller.config.written import as_written
 
 numbers = st.floats(0.001, 9999.0).map(lambda value: float(f"{value:.6g}"))
@@ -54,6 +54,15 @@ numbers = st.floats(0.001, 9999.0).map(lambda value: float(f"{value:.6g}"))
         ("15 min", "duration", 900.0),
         ("1 h 30 min", "duration", 5400.0),
         ("1h30min", "duration", 5400.0),
+        ("30m", "duration", 1800.0),
+        ("30 m", "length", 30.0),
+        ("1h30", "duration", 5400.0),
+        ("1 h 5", "duration", 3900.0),
+        ("1h30m", "duration", 5400.0),
+        ("2d 1h30", "duration", 2 * 86400 + 5400.0),
+        ("90s", "duration", 90.0),
+        ("1:30 h", "duration", 5400.0),
+        ("1:30 min", "duration", 90.0),
         ("2 years", "duration", 2 * 365.25 * 86400),
         ("150 W", "power", 150.0),
         ("1.2 kW", "power", 1200.0),
@@ -67,6 +76,45 @@ numbers = st.floats(0.001, 9999.0).map(lambda value: float(f"{value:.6g}"))
 )
 def test_reads_what_people_write(text: str, kind: str, value: float) -> None:
     assert units.parse(text, kind) == pytest.approx(value, rel=1e-9, abs=1e-12)
+
+
+hours = st.sampled_from([name for name, unit in units.KINDS["duration"].spellings.items()
+                         if unit == "hour"])  # fmt: skip
+
+
+@given(st.integers(0, 99), st.integers(0, 59), hours, st.sampled_from(["", " "]))
+def test_hours_and_minutes_read_however_they_are_written(
+    h: int, m: int, hour: str, gap: str
+) -> None:
+    seconds = 3600.0 * h + 60.0 * m
+    for text in (
+        f"{h}{gap}{hour}{gap}{m}",
+        f"{h}{gap}{hour}{gap}{m:02}",
+        f"{h}{gap}{hour}{gap}{m}{gap}m",
+        f"{h}{gap}{hour.upper()}{gap}{m}{gap}min",
+        f"{h}:{m:02}{gap}{hour}",
+    ):
+        assert units.parse(text, "duration") == seconds
+        assert re.match(_pattern("duration"), text)
+        with pytest.raises(units.NotAQuantityError):
+            units.parse(text, "length")
+
+
+@given(st.integers(0, 10**7))
+def test_a_duration_that_is_shown_reads_as_what_it_shows(seconds: int) -> None:
+    text = display.duration(seconds)
+    read = units.parse(text, "duration")
+    assert display.duration(read) == text
+    assert abs(read - seconds) <= (1800 if seconds >= 86400 else 30 if seconds >= 3600 else 0)
+
+
+@given(st.text("0123456789hmin:. ", max_size=12))
+def test_the_schema_takes_every_duration_that_reads(text: str) -> None:
+    try:
+        units.parse(text, "duration")
+    except units.NotAQuantityError:
+        return
+    assert re.match(_pattern("duration"), text)
 
 
 @given(numbers)
@@ -162,6 +210,24 @@ def test_the_example_of_every_kind_reads(kind: str) -> None:
             "'24 W' is not a temperature; expected a temperature with its unit, "
             "e.g. 24 °C or 24 °F",
         ),
+        (
+            "1:30",
+            "duration",
+            "'1:30' is not a duration; expected a duration with its units: 1 h 30 min, or 1 min "
+            "30 s",
+        ),
+        (
+            "5min30",
+            "duration",
+            "'5min30' is not a duration; expected a duration, each number with its unit, the "
+            "larger unit first, e.g. 1 h 30 min",
+        ),
+        (
+            "2 ft 3",
+            "length",
+            "'2 ft 3' is not a length; expected a length, each number with its unit, the larger "
+            "unit first, e.g. 2 ft 3 in",
+        ),
         ("true", "flow", "'true' is not an air flow; expected an air flow, e.g. 187 m³/h"),
         ("", "length", "'' is not a length; expected a length, e.g. 80 cm"),
     ],
@@ -185,6 +251,15 @@ def test_says_what_is_wrong_and_how_to_write_it(text: str, kind: str, said: str)
         ("1_000 cm", "length"),
         ("1 m/s", "length"),
         ("10 cfm", "pressure"),
+        ("1h60", "duration"),
+        ("1.5h30", "duration"),
+        ("1h30 45", "duration"),
+        ("30m 1h", "duration"),
+        ("1:60 h", "duration"),
+        ("1:3 h", "duration"),
+        ("1:30:00", "duration"),
+        ("1:30 d", "duration"),
+        ("1:30 m", "length"),
         ("1 ſ", "duration"),  # a long s, which ignoring case would take for s
         ("١ cm", "length"),  # an Arabic digit one
         ("1 cm" + " " * 80, "length"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -103,6 +104,41 @@ def test_a_duration_is_rounded_to_its_last_unit(seconds: float) -> None:
     assert len(parts) in (2, 4)
     allowed = 0.5 if seconds < 3600 else 30.0 if seconds < 86_400 else 1800.0
     assert abs(units.parse(text, "duration") - seconds) <= allowed + 1e-6
+
+
+@pytest.mark.parametrize(
+    ("minutes", "text"),
+    [
+        (0, "0 min"),
+        (0.4, "under 1 min"),
+        (45.4, "45 min"),
+        (59.6, "1 h"),
+        (450, "7 h 30 min"),
+        (54 * 60 + 10, "54 h 10 min"),
+        (100 * 60 + 29, "100 h"),
+        (99 * 60 + 59.6, "100 h"),
+        (812 * 60 + 30, "813 h"),
+    ],
+)
+def test_time_counted_up_is_in_hours_and_minutes(minutes: float, text: str) -> None:
+    assert display.hours_and_minutes(minutes) == text
+
+
+@given(st.floats(0.5, 1e7))
+def test_time_counted_up_is_rounded_to_its_last_unit(minutes: float) -> None:
+    text = display.hours_and_minutes(minutes)
+    allowed = 30.0 if text.endswith(" min") else 1800.0 + 30.0
+    if minutes >= 1.0:
+        assert abs(units.parse(text, "duration") - 60.0 * minutes) <= allowed + 1e-6
+    assert "d" not in text.replace("under", "")
+
+
+@pytest.mark.parametrize(
+    ("at_s", "text"),
+    [(0.0, "1970-01-01T01:00:00+01:00"), (1_374_178_799.6, "2013-07-18T22:20:00+02:00")],
+)
+def test_an_instant_for_programs_has_its_offset(at_s: float, text: str) -> None:
+    assert display.rfc3339(at_s, ZoneInfo("Europe/Rome")) == text
 
 
 ROUND_TRIPS: list[tuple[str, Callable[[float, display.Units], str], float, float]] = [

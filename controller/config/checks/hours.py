@@ -25,12 +25,6 @@ def lit_s(on: datetime.time, off: datetime.time, same_means: str) -> float:
     return _DAY_S if length == 0.0 and same_means == "always" else length
 
 
-def _hours(seconds: float) -> str:
-    """Hours and minutes past 24 h, which `display.duration` would round to days and hours."""
-    hours, minutes = divmod(round(seconds / 60.0), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
-
-
 def _fan_hours_end(view: CheckedConfig) -> Iterator[Objection]:
     """Pre-run, photoperiod and run-on fit into a day; always lit or never, nothing has to fit."""
     plan, hours = view.settings.schedule, view.settings.lamp.photoperiod
@@ -43,8 +37,8 @@ def _fan_hours_end(view: CheckedConfig) -> Iterator[Objection]:
         yield Objection(
             view.written(longer, shorter, _LAMP),
             f"pre-run {display.duration(plan.pre_run_s)}, photoperiod {display.duration(lit)} and "
-            f"run-on {display.duration(plan.run_on_s)} make {_hours(total)}, so the fan hours "
-            "would never end",
+            f"run-on {display.duration(plan.run_on_s)} make "
+            f"{display.hours_and_minutes(total / 60.0)}, so the fan hours would never end",
             "24 h at most; for a fan that never rests set `schedule.night_speed`",
             (_PRE_RUN, _RUN_ON, _LAMP),
         )
@@ -60,6 +54,21 @@ def _same_means_is_used(view: CheckedConfig) -> Iterator[Objection]:
             "`same_means` has no effect, since on and off differ",
             "equal times, or no `same_means`",
             (_LAMP,),
+            is_warning=True,
+        )
+
+
+def _equal_times_say_what_they_mean(view: CheckedConfig) -> Iterator[Objection]:
+    """Equal times are lit day and night, or a mistake; the config says which."""
+    hours = view.settings.lamp.photoperiod
+    path: Path = (*_LAMP, "same_means")
+    if hours.lights_on == hours.lights_off and not view.is_written(path):
+        yield Objection(
+            (*_LAMP, "off"),
+            f"the lamp goes on and off at {hours.lights_on:%H:%M}, which is taken as lit day and "
+            "night",
+            "another time, or `same_means: always` (never dark) or `never` (never lit)",
+            ((*_LAMP, "on"), path),
             is_warning=True,
         )
 
@@ -120,4 +129,4 @@ def _patience(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_fan_hours_end, _same_means_is_used, _purge, _patience)
+RULES = (_fan_hours_end, _same_means_is_used, _equal_times_say_what_they_mean, _purge, _patience)

@@ -14,9 +14,17 @@ from controller.config.validate import Path
 SOFTWARE_PWM_MAX_HZ = 10_000.0
 
 _DRIVE: Path = ("fan", "drive")
+_FAN_PIN: Path = ("fan", "pin")
 _ACTIVE_LOW: Path = ("fan", "active_low")
 _DHT = ("dht22", "dht11")
 _KERNEL = ("iio", "hwmon")
+# With this drive GPIO 14 and 15 are a Pi 5's, whose console has a socket of its own (from memory).
+_PWM = "hardware_pwm"
+_I2C_PINS, _SERIAL_PINS = (2, 3), (14, 15)
+# An address on the bus of GPIO 2 and 3, or a chip that speaks nothing else.
+_ON_I2C = re.compile(
+    r"1-00[0-9a-f]{2}|(?:sht|bme|bmp|hdc|htu|hts|si70|aht)[0-9a-z]*", re.IGNORECASE | re.ASCII
+)
 
 
 def _pins(view: CheckedConfig) -> list[tuple[Path, int]]:
@@ -54,6 +62,36 @@ def _one_device_a_pin(view: CheckedConfig) -> Iterator[Objection]:
             )
         else:
             taken[pin] = path
+
+
+def _pins_of_the_pi(view: CheckedConfig) -> Iterator[Objection]:
+    """The I²C bus and the serial console have pins that they share with nobody."""
+    bus = next(
+        (
+            (index, sensor)
+            for index, sensor in enumerate(view.settings.sensors)
+            if sensor.driver in _KERNEL and _ON_I2C.fullmatch(sensor.device or "")
+        ),
+        None,
+    )
+    for path, pin in _pins(view):
+        if pin in _I2C_PINS and bus is not None:
+            index, sensor = bus
+            yield Objection(
+                path,
+                f"GPIO {pin} is taken by the I²C bus, which sensor `{sensor.name}` is on",
+                "another pin, e.g. one of GPIO 4 to 13 or 16 to 27",
+                (("sensors", index),),
+                is_warning=True,
+            )
+        elif pin in _SERIAL_PINS and not (path == _FAN_PIN and view.settings.fan.drive == _PWM):
+            yield Objection(
+                path,
+                f"GPIO {pin} belongs to the serial console, if that is on: what the Pi says while "
+                "it starts would switch what hangs on it",
+                "another pin, or the console turned off (`raspi-config`, Interface Options)",
+                is_warning=True,
+            )
 
 
 def _frequency(view: CheckedConfig) -> Iterator[Objection]:
@@ -189,6 +227,7 @@ def _sensors_as_a_whole(view: CheckedConfig) -> Iterator[Objection]:
 
 RULES = (
     _one_device_a_pin,
+    _pins_of_the_pi,
     _frequency,
     _four_wire_fan,
     _lamp_pin,

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from typing import Literal
 
+from controller import units
 from controller.config.quantities import RecordPath
 from controller.config.section import Section, key
-from controller.config.sections.targets import AirHumidity, AirTemperature, _f
+from controller.config.sections.targets import AirHumidity, AirTemperature
 
 
 class Alarms(Section):
     """Limits beyond the bands. Heat is `targets.heat_warning`, condensation the dew point."""
 
     severe_heat_c: AirTemperature = key(
-        default=_f(90.0),
+        default=units.parse("90 °F", "temperature"),
         written="severe_heat",
-        description="Above this pollination fails (common practice, no source).",
+        description="Above this pollination of fruiting crops fails (common practice, no source).",
     )
     cold_c: AirTemperature = key(
         default=10.0, written="cold", description="Below this crops of warm countries are chilled."

@@ -1,4 +1,4 @@
-"""`duct`, `crop` and `room`: what only sizing, advice and rehearsal ask for."""
+"""`duct`, `crop` and `room`: what sizing, advice and rehearsal ask for, and the default bands."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class DuctConfig(Section):
 
 
 class Crop(Section):
-    """What grows, for its transpiration."""
+    """What grows, for its transpiration and the bands that are not given."""
 
     kind: Literal["pepper", "tomato", "lettuce", "basil", "herbs", "other"] = key(
         default="other", description="What grows."

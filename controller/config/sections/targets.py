@@ -1,20 +1,26 @@
 """`targets`, `overrides` and `failsafe`: the bands and what leaving them does.
 
-The default bands are common practice for fruiting crops, no source: 70–75 °F by day, a warning
-above 80 °F, where flowers begin to drop; towards 90 °F pollination fails.
+The default bands follow the crop, from the table in `controller.config.crop_bands`; those declared
+here hold where the config names no crop.
 """
 
 from __future__ import annotations
 
 from typing import Annotated
 
+from controller import units
+from controller.config import crop_bands
 from controller.config.quantities import Band, QuantityRange, Speed
 from controller.config.section import Section, key
 
+_TEMPERATURES = crop_bands.temperatures("other")
+_MOISTURE = crop_bands.moisture("other", None)
 
-def _f(fahrenheit: float) -> float:
-    """Degrees Fahrenheit in °C, to the digits the loader keeps."""
-    return float(f"{(fahrenheit - 32.0) / 1.8:.12g}")
+
+def _band(limits: crop_bands.Limits, kind: str) -> Band[float]:
+    """A band of the table in SI."""
+    low, high = (units.parse(limit, kind) for limit in limits)
+    return Band(low, high)
 
 
 AirTemperature = Annotated[float, QuantityRange("temperature", -10.0, 50.0)]
@@ -29,15 +35,19 @@ class DayTargets(Section):
     """The bands while the lamp is lit."""
 
     temperature_c: Band[AirTemperature] = key(
-        default=Band(_f(70.0), _f(75.0)),
+        default=_band(_TEMPERATURES.day, "temperature"),
         written="temperature",
-        description="Air temperature, [low, high].",
+        description="Air temperature, [low, high]; the default follows the crop.",
     )
     humidity_pct: Band[AirHumidity] = key(
-        default=Band(40.0, 70.0), written="humidity", description="Relative humidity, [low, high]."
+        default=_band(_MOISTURE.day_humidity, "humidity"),
+        written="humidity",
+        description="Relative humidity, [low, high]; the default follows the crop.",
     )
     vpd_pa: Band[AirVpd] = key(
-        default=Band(600.0, 1600.0), written="vpd", description="VPD of the air, [low, high]."
+        default=_band(_MOISTURE.day_vpd, "pressure"),
+        written="vpd",
+        description="VPD of the air, [low, high]; the default follows the crop.",
     )
 
 
@@ -45,20 +55,24 @@ class NightTargets(Section):
     """The bands while the lamp is dark."""
 
     temperature_c: Band[AirTemperature] = key(
-        default=Band(_f(60.0), _f(75.0)),
+        default=_band(_TEMPERATURES.night, "temperature"),
         written="temperature",
-        description="Air temperature, [low, high].",
+        description="Air temperature, [low, high]; the default follows the crop.",
     )
     humidity_pct: Band[AirHumidity] = key(
-        default=Band(40.0, 80.0), written="humidity", description="Relative humidity, [low, high]."
+        default=_band(_MOISTURE.night_humidity, "humidity"),
+        written="humidity",
+        description="Relative humidity, [low, high]; the default follows the crop.",
     )
     vpd_pa: Band[AirVpd] = key(
-        default=Band(300.0, 1600.0), written="vpd", description="VPD of the air, [low, high]."
+        default=_band(_MOISTURE.night_vpd, "pressure"),
+        written="vpd",
+        description="VPD of the air, [low, high]; the default follows the crop.",
     )
 
 
 class Targets(Section):
-    """The crop's bands."""
+    """The crop's bands; what is not given follows `crop.kind` and `crop.stage`."""
 
     day: DayTargets = key(
         default_factory=DayTargets, description="The bands while the lamp is lit."
@@ -67,9 +81,9 @@ class Targets(Section):
         default_factory=NightTargets, description="The bands while the lamp is dark."
     )
     heat_warning_c: AirTemperature = key(
-        default=_f(80.0),
+        default=units.parse(_TEMPERATURES.heat_warning, "temperature"),
         written="heat_warning",
-        description="Above this you are warned: flowers drop.",
+        description="Above this you are warned; the default follows the crop.",
     )
     dew_point_margin_k: Kelvins = key(
         default=1.0,

@@ -17,6 +17,7 @@ from controller.review.views.deviation_words import (
     stronger_fan_words,
     swing_clause,
 )
+from controller.wording import heat_effect
 
 # Those that are deviations from what was expected, by kind.
 _OF_DEVIATIONS = {
@@ -168,9 +169,10 @@ def also(review: Review) -> list[str]:
     warning = review.figures.minutes_above_warning
     if warning >= 1.0:
         limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)
+        effect = heat_effect(review.settings)
         sentences.append(
-            f"Above the heat warning of {limit} for {minutes_words(warning)}: "
-            "flowers begin to drop."
+            f"Above the heat warning of {limit} for {minutes_words(warning)}"
+            + (f": {effect}." if effect else ".")
         )
     return sentences
 

@@ -1,0 +1,92 @@
+"""The bands that hold in a config, and which of them are its own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from controller import display
+from controller.config.crop_bands import FRUITING_CROPS, LEAF_CROPS
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+
+Given = frozenset[tuple[str, ...]]
+
+_PHASES = (("day", "lit"), ("night", "dark"))
+_QUANTITIES = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}
+_ALL = frozenset((phase, quantity) for phase, _ in _PHASES for quantity in _QUANTITIES)
+
+
+def given_bands(text: str) -> Given:
+    """The (phase, quantity) of each band that a config's text gives; needs a text that loads."""
+    from controller.config.yaml_parser import read
+    from controller.config.yaml_tree import plain
+
+    root = plain(read(text, "config").root)
+    targets = root.get("targets") or {}
+    return frozenset(
+        (phase, quantity)
+        for phase, quantity in _ALL
+        if (targets.get(phase) or {}).get(quantity) is not None
+    )
+
+
+def bands_words(settings: Settings, given: Given) -> list[str]:
+    """The bands, one line a phase; a star marks what the config gives where some are defaults."""
+    is_mixed = bool(given) and given != _ALL
+    rows = [
+        [phase, *(_cell(settings, phase, name, is_mixed, given) for name in _QUANTITIES)]
+        for phase, _ in _PHASES
+    ]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    lines = [
+        "  "
+        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+    if given == _ALL:
+        return ["Bands, all given in the config", *lines]
+    more = "; a star: given in the config" if is_mixed else ""
+    return [f"Bands, {default_words(settings)}{more}", *lines]
+
+
+def default_words(settings: Settings) -> str:
+    """Whose default the bands are that the config does not give."""
+    crop = settings.crop
+    if crop is None:
+        return "the default of fruiting crops, as no crop is named"
+    stage = f", {crop.stage}" if crop.stage is not None else ""
+    if crop.kind not in FRUITING_CROPS | LEAF_CROPS:
+        return f"the default of a crop that is not known{stage}"
+    return f"the default of {crop.kind}{stage}"
+
+
+def bands_json(settings: Settings, given: Given) -> dict[str, Any]:
+    """The bands in SI by phase and quantity, each with whether the config gives it."""
+    targets = settings.targets
+    return {
+        phase: {
+            name: {
+                "low": getattr(getattr(targets, phase), name).low,
+                "high": getattr(getattr(targets, phase), name).high,
+                "given": (phase, quantity) in given,
+            }
+            for quantity, name in _QUANTITIES.items()
+        }
+        for phase, _ in _PHASES
+    }
+
+
+def _cell(settings: Settings, phase: str, quantity: str, is_mixed: bool, given: Given) -> str:
+    low, high = getattr(getattr(settings.targets, phase), _QUANTITIES[quantity])
+    star = "*" if is_mixed and (phase, quantity) in given else ""
+    if quantity == "temperature":
+        return f"{_span(*(display.temperature(c, settings.units) for c in (low, high)))}{star}"
+    if quantity == "humidity":
+        return f"{_span(display.humidity(low), display.humidity(high))}{star}"
+    return f"VPD {_span(display.vpd(low), display.vpd(high))}{star}"
+
+
+def _span(low: str, high: str) -> str:
+    """Such as "20.0 to 24.0 °C"."""
+    return f"{low.rpartition(' ')[0]} to {high}"

@@ -1,0 +1,121 @@
+"""`lungwort alarms`: what stands, since when and till when, what to do, and taking note of it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from record_commands import NOW_MS, call, hot_reading, write_config
+
+from controller.alarms.kinds import BY_NAME, KINDS
+from controller.alarms.states import Alarm, AlarmState, snapshot
+from controller.alarms.watch import STATE_KEY
+from controller.commands import alarms
+from controller.errors import UserError
+from controller.record import RecordWriter
+
+NEW_YORK = ZoneInfo("America/New_York")
+HOUR_MS = 3_600_000
+
+
+def saved(*standing: Alarm, now_s: float = 7200.0) -> dict[str, Any]:
+    return {"at_ms": NOW_MS, "alarms": snapshot({alarm.name: alarm for alarm in standing}, now_s)}
+
+
+# Now is 16:20 in New York and 7200 s on the monotonic clock.
+HEAT = Alarm("heat", AlarmState.ACTIVE, 3600.0, NOW_MS - HOUR_MS)
+OVER = Alarm("severe_heat", AlarmState.OVER, 5400.0, NOW_MS - 4 * HOUR_MS)
+
+
+def listed(*standing: Alarm, is_dark: bool = False) -> list[dict[str, Any]]:
+    return alarms.rows_of(saved(*standing), NEW_YORK, is_dark=is_dark)
+
+
+def shown(*standing: Alarm, width: int = 80, is_dark: bool = False) -> str:
+    return "\n".join(alarms.as_text(listed(*standing, is_dark=is_dark), "tent.yaml", width))
+
+
+def test_an_alarm_that_stands_has_its_beginning_and_what_to_do() -> None:
+    text = shown(HEAT)
+    assert "Hotter than the heat warning, since Thursday 18 July 15:20." in text
+    assert "Dim or raise the lamp" in text
+    assert "lungwort alarms tent.yaml --acknowledge NAME" in text
+
+
+def test_an_ended_alarm_has_its_end_and_says_how_to_acknowledge_it() -> None:
+    text = " ".join(shown(OVER).split())
+    assert "Far too hot, from Thursday 18 July 12:20 to 15:50." in text
+    assert "lungwort alarms tent.yaml --acknowledge severe_heat" in text
+    assert "If it comes again: switch the lamp off" in text
+    assert listed(OVER)[0]["ended"] == "2013-07-18T15:50:00-04:00"
+    assert listed(HEAT)[0]["ended"] is None
+
+
+def test_an_alarm_that_ended_on_another_day_says_the_day() -> None:
+    text = shown(Alarm("severe_heat", AlarmState.OVER, 5400.0, NOW_MS - 24 * HOUR_MS))
+    assert "from Wednesday 17 July 16:20 to Thursday 18 July 15:50" in " ".join(text.split())
+
+
+def test_nothing_more_is_asked_of_who_has_acknowledged() -> None:
+    known = Alarm("heat", AlarmState.ACKNOWLEDGED, 3600.0, NOW_MS - HOUR_MS)
+    assert "--acknowledge" not in shown(known)
+    assert shown() == "No alarms."
+
+
+def test_no_lamp_is_to_be_dimmed_that_is_dark() -> None:
+    for kind in KINDS:
+        for why in {"", *kind.responses}:
+            response = kind.response_to(why, is_dark=True)
+            assert "dim" not in response.split()
+            assert "switch the lamp off" not in response
+    assert "Dim" not in shown(HEAT, is_dark=True)
+
+
+def test_every_reason_that_dims_the_lamp_has_an_answer_for_the_night() -> None:
+    for kind in KINDS:
+        assert kind.dark_responses.keys() <= {"", *kind.responses}
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 120])
+def test_the_list_fits_its_terminal(width: int) -> None:
+    standing = [Alarm(kind.name, AlarmState.OVER, 5400.0, NOW_MS - HOUR_MS) for kind in KINDS]
+    for text in (shown(*standing, width=width), shown(HEAT, width=width)):
+        assert max(map(len, text.splitlines())) <= width
+
+
+def write(folder: Path, *standing: Alarm) -> Path:
+    config, record = write_config(folder)
+    with RecordWriter(record) as writer:
+        writer.reading(replace(hot_reading(), lamp_on=False))
+        writer.save_state(STATE_KEY, NOW_MS, saved(*standing))
+    return config
+
+
+def test_the_command_reads_from_the_record_whether_the_lamp_is_lit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = write(tmp_path, HEAT)
+    assert call(alarms, config, "--json") == 0
+    (row,) = json.loads(capsys.readouterr().out)
+    assert row["response"] == BY_NAME["heat"].dark_responses[""]
+
+
+@pytest.mark.parametrize("named", [(), ("hot",)])
+def test_acknowledging_without_a_name_that_is_known_lists_what_is_open(
+    named: tuple[str, ...], tmp_path: Path
+) -> None:
+    with pytest.raises(UserError, match="yet: heat, severe_heat") as caught:
+        call(alarms, write(tmp_path, HEAT, OVER), "--acknowledge", *named)
+    assert caught.value.status == 2
+
+
+def test_with_none_open_every_name_is_listed(tmp_path: Path) -> None:
+    config, _ = write_config(tmp_path)
+    with pytest.raises(UserError) as caught:
+        call(alarms, config, "--acknowledge", "sever_heat")
+    assert "severe_heat, perhaps" in caught.value.message
+    assert all(name in caught.value.message for name in BY_NAME)
