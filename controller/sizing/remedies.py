@@ -32,6 +32,7 @@ RemedyName = Literal[
     "wider_duct",
     "more_intake",
     "cooler_intake",
+    "cooler_and_drier",
     "drier_intake",
     "lower_co2",
     "warmer_band",
@@ -56,6 +57,7 @@ _MOST_WARMING_K = 5.0
 _WARMEST_BAND_C = 30.0
 _DRIEST_INTAKE_PCT = 20.0
 _MOISTEST_INTAKE_PCT = 95.0
+_MODERATE_PCT = (60.0, 50.0, 40.0)
 _LOWEST_CO2_PPM = 250.0
 _LEAST_OF_THE_LAMP = 0.5
 # With no fan to go by: as much air as a fan can sensibly move through a tent, in changes a second.
@@ -153,9 +155,10 @@ def _fan_for(sizing: Sizing, flow_m3_s: float, units: Units) -> Remedy:
             with_filter = " and filter" if rig.has_filter else ""
             words = f", with a duct{with_filter} of {diameter(wider_m, units)}"
     # A data sheet holds at standard density; where the air is thin, fan and run both fall with it.
+    flow_m3_s = round(flow_m3_s * 3600.0, 2) / 3600.0  # as the options say it
     thin = STANDARD_DENSITY_KG_PER_M3 / sizing.density_kg_per_m3
     against_pa = sizing.pressure_span_pa(rig, flow_m3_s).times(thin)
-    pressure_pa = max(1.0, against_pa.best)
+    pressure_pa = round(max(1.0, against_pa.best), 2)
     points = ((0.0, 1.4 * pressure_pa), (flow_m3_s, pressure_pa), (1.4 * flow_m3_s, 0.0))
     rig = replace(
         rig, fan_points=points, free_flow_m3_s=None, max_pressure_pa=None, fan_power_w=None
@@ -216,7 +219,17 @@ def _several(sizing: Sizing, short: Sequence[NeedName], units: Units) -> Remedy 
         steps = _steps(plan, short, sizing.delivered.flow_m3_s, units)
         if steps and _is_cured(steps[-1].plan):
             return _together(steps)
-    steps = _steps(plan, short, _sensible_flow_m3_s(plan) / AMPLE**2, units)
+        if both := _first(_cooler_and_drier(plan, units), _is_cured):
+            return both
+    most_m3_s = _sensible_flow_m3_s(plan) / AMPLE**2
+    steps = _steps(plan, short, most_m3_s, units)
+    if not steps or Sizing(steps[-1].plan).needs().required > most_m3_s:
+
+        def is_met(changed: Plan) -> bool:
+            return Sizing(changed).needs().required <= most_m3_s
+
+        both = _first(_cooler_and_drier(plan, units), is_met)
+        steps = [both] if both else steps
     if not steps:
         return None
     if plan.rig.has_fan and (fan := stronger_fan(Sizing(steps[-1].plan), units)):
@@ -349,6 +362,23 @@ def _cooler_intake(plan: Plan, units: Units) -> Iterator[Remedy]:
             intake_c=cooler_c,
             intake_humidity_pct=pct,
         )
+
+
+def _cooler_and_drier(plan: Plan, units: Units) -> Iterator[Remedy]:
+    """Both at once, for a room that is too warm and too moist: the moistest and warmest first."""
+    now_c = plan.intake_temperature_c.best
+    coldest_c = max(_COLDEST_INTAKE_C, min(now_c, plan.day_c[1]) - _MOST_COOLING_K)
+    for cooler_c, shown in _degrees(min(now_c, plan.day_c[1]), coldest_c, units):
+        for pct in _MODERATE_PCT:
+            if pct < plan.intake_rh_pct.best:
+                yield _changed(
+                    "cooler_and_drier",
+                    f"draw air of at most {shown} and {pct:.0f} %",
+                    ("--intake-temperature", shown, "--intake-humidity", f"{pct:.0f} %"),
+                    plan,
+                    intake_c=cooler_c,
+                    intake_humidity_pct=pct,
+                )
 
 
 def _drier_intake(plan: Plan, units: Units) -> Iterator[Remedy]:
