@@ -26,11 +26,13 @@ ALLOWED = {
     "control": {"air", "measurement"},
     "timetable": set(),
     "pwm_pins": set(),
+    "pages": set(),
+    "tables": set(),
     "config": {"air", "display", "errors", "pwm_pins", "units"},
     "locks": {"errors"},
     "sensors": {"air", "clock", "control", "errors", "measurement"},
     "outputs": {"config", "errors", "pwm_pins"},
-    "wiring": {"config", "display", "outputs", "pwm_pins"},
+    "wiring": {"config", "display", "outputs", "pages", "pwm_pins", "tables"},
     "new_config": {"config", "display", "errors", "plants", "pwm_pins", "units"},
 }
 FORBIDDEN_TO_ALL_BUT_COMMANDS = {"commands"}

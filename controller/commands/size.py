@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from controller.airflow.rig import Ducting
     from controller.display import Units
     from controller.sizing.arrangements import Hardware
-    from controller.sizing.assess import Sizing
+    from controller.sizing.page import Answer
     from controller.sizing.plan import Plan
 
 SIZE_HELP = "work out what flow a tent needs and whether its fan delivers it"
@@ -120,7 +120,12 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     config.complete = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}  # type: ignore[attr-defined]
     parser.add_argument("--json", action="store_true", help="print JSON, in SI, units in the keys")
     parser.add_argument(
-        "--explain", action="store_true", help="add how each figure was reached, and on what ground"
+        "--full", action="store_true", help="print every figure, assumption and caution"
+    )
+    parser.add_argument(
+        "--explain",
+        action="store_true",
+        help="print all that and how each figure was reached, on what ground",
     )
     parser.add_argument(
         "--units", choices=("si", "us"), help="units to show; default: the config's, or yours"
@@ -193,6 +198,7 @@ def run(args: argparse.Namespace) -> int:
         recommend,
     )
     from controller.sizing.assess import Sizing
+    from controller.sizing.page import Answer
 
     given = _given(args)
     name, plan, units = _plan(args, given)
@@ -206,32 +212,31 @@ def run(args: argparse.Namespace) -> int:
             placements, priorities or DEFAULT_PRIORITIES, sizing.required_m3_s.best
         )
         assumed = plan.assumptions() + hardware_assumptions(sizing, measured)
-        print(_answer(args, name, sizing, (placements, recommended, priorities, assumed), units))
+        answer = Answer(name, sizing, placements, recommended, priorities, assumed, units)
+        print(_shown(args, answer))
     except ValueError as error:
         raise UserError(f"this can't be worked out: {error}", status=2) from error
     return 0
 
 
-def _answer(
-    args: argparse.Namespace, name: str, sizing: Sizing, rest: tuple[Any, ...], units: Units
-) -> str:
-    placements, recommended, priorities, assumed = rest
+def _shown(args: argparse.Namespace, answer: Answer) -> str:
+    """The answer in the form that was asked for."""
     if args.json:
         import json
 
         from controller.sizing.as_json import as_json
-        from controller.sizing.verdict import verdict
 
-        sentence = verdict(sizing, units)
-        figures = as_json(name, sizing, placements, recommended, priorities, assumed, sentence)
-        return json.dumps(figures, indent=2, ensure_ascii=False, allow_nan=False)
-    from controller.sizing.page import page
+        return json.dumps(as_json(answer), indent=2, ensure_ascii=False, allow_nan=False)
+    from controller.sizing.page import brief_page, full_page
+    from controller.tables import terminal_width
 
-    text = page(name, sizing, placements, recommended, priorities, assumed, units)
+    width = terminal_width()
+    text = full_page(answer, width) if args.full or args.explain else brief_page(answer, width)
     if args.explain:
         from controller.sizing.explain import explanation
 
-        text += "\n\n" + explanation(sizing, assumed, units)
+        sums = explanation(answer.sizing, answer.assumed, answer.units, width)
+        text += "\n\n" + "\n".join(sums)
     return text
 
 

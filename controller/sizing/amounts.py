@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
-import textwrap
 from collections.abc import Callable
 from functools import partial
 
@@ -12,39 +10,12 @@ from controller import display
 from controller.airflow.span import Assumption, Span
 from controller.display import Units
 from controller.sizing.steady import HOTTEST_C
-
-WIDTH = 79
-
-_NO_BREAK = "\u00a0"
-_BEFORE_UNIT = re.compile(
-    r"(?<=[0-9]) (?=(?:°|%|cfm|m³|m²|ft|in|cm|mm?|W|kWh|ppm|K|kPa|Pa|inH2O|oz|lb|k?g|min|h)\b|%|°)"
-)
+from controller.tables import wrapped
 
 
-def paragraph(text: str, first: str = "", rest: str = "") -> str:
-    """Text wrapped to the page; a figure stays with its unit.
-
-    Parameters
-    ----------
-    text : str
-        What to say.
-    first, rest : str
-        What stands before the first line and before the others.
-    """
-    wrapped = textwrap.fill(
-        _BEFORE_UNIT.sub(_NO_BREAK, text),
-        WIDTH,
-        initial_indent=first,
-        subsequent_indent=rest,
-        break_on_hyphens=False,
-        break_long_words=False,
-    )
-    return wrapped.replace(_NO_BREAK, " ")
-
-
-def item(text: str) -> str:
-    """A paragraph with a dash in front."""
-    return paragraph(text, "  - ", "    ")
+def item(text: str, width: int) -> list[str]:
+    """A sentence in lines with a dash in front."""
+    return wrapped(text, width, first="  - ")
 
 
 def span(value: Span, show: Callable[[float], str]) -> str:
@@ -61,6 +32,16 @@ def span(value: Span, show: Callable[[float], str]) -> str:
     if value.low == 0.0 and " " in high:
         number = "0"
     return f"{number} to {high}" if number and same_unit else f"{low} to {high}"
+
+
+def with_range(value: Span, show: Callable[[float], str]) -> str:
+    """A figure and its one range, as "30 cfm (21 to 290)"; a known one as "30 cfm"."""
+    best = show(value.best)
+    within = span(value, show)
+    if within in (best, show(value.high)):
+        return best
+    _, _, unit = best.rpartition(" ")
+    return f"{best} ({within.removesuffix(f' {unit}')})"
 
 
 def settled(temperature_c: float, units: Units) -> str:
@@ -98,13 +79,12 @@ def shower(kind: str, units: Units) -> Callable[[float], str]:
     }[kind]
 
 
-def assumption(assumed: Assumption, units: Units) -> str:
-    """One line of what is assumed, within what limits, and which option does better."""
+def assumption(assumed: Assumption, units: Units) -> tuple[str, str, str, str]:
+    """What is assumed, its figure, within what limits, and which option does better."""
     show = shower(assumed.kind, units)
     within = "" if assumed.span.is_known else span(assumed.span, show)
     option = next((word for word in assumed.option.split() if word.startswith("--")), "")
-    line = f"  {assumed.what:<21}{show(assumed.span.best):>13}   {within:<20} {option.rstrip(',')}"
-    return line.rstrip()
+    return assumed.what, show(assumed.span.best), within, option.rstrip(",")
 
 
 def _call(show: Callable[[float, Units], str], units: Units, value: float) -> str:

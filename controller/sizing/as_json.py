@@ -3,55 +3,43 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import Any
 
 from controller.airflow.span import Assumption, Span
-from controller.sizing.arrangements import Placement, Priority
+from controller.sizing.arrangements import Placement
 from controller.sizing.assess import Sizing, SpeedRow
 from controller.sizing.demand import lamp_power_the_rule_cools_w, leakage_m3_s
+from controller.sizing.page import Answer
+from controller.sizing.remedies import Remedy, remedies
 from controller.sizing.steady import SteadyAir
+from controller.sizing.verdict import verdict
 
 _S_PER_H = 3600.0
 
 
-def as_json(
-    name: str,
-    sizing: Sizing,
-    placements: Sequence[Placement],
-    recommended: Placement,
-    priorities: Sequence[Priority],
-    assumed: Sequence[Assumption],
-    sentence: str,
-) -> dict[str, Any]:
+def as_json(answer: Answer) -> dict[str, Any]:
     """All figures, for a program.
 
     A `…_range` is [low, high] of the figure it is named after, `null` for a bound that no flow
-    reaches.
+    reaches. Each of the `remedies` improves the verdict to the one it gives, when `size` is called
+    with its options as well.
     """
-    figures = _figures(name, sizing, placements, recommended, priorities, assumed, sentence)
-    return {key: _rounded(value) for key, value in figures.items()}
+    return {key: _rounded(value) for key, value in _figures(answer).items()}
 
 
-def _figures(
-    name: str,
-    sizing: Sizing,
-    placements: Sequence[Placement],
-    recommended: Placement,
-    priorities: Sequence[Priority],
-    assumed: Sequence[Assumption],
-    sentence: str,
-) -> dict[str, Any]:
+def _figures(answer: Answer) -> dict[str, Any]:
+    sizing = answer.sizing
     plan, needs = sizing.plan, sizing.needs()
     price = plan.price_per_kwh
     energy = sizing.energy
     pressure = sizing.needed_pressure_pa
     planted = plan.leaves_m2.best > 0.0
     return {
-        "tent": name,
+        "tent": answer.name,
         "verdict": sizing.verdict.value,
         "is_certain": sizing.is_certain,
-        "sentence": sentence,
+        "sentence": verdict(sizing, answer.units, most_remedies=None),
+        "remedies": [_remedy(remedy) for remedy in remedies(sizing, answer.units)],
         "volume_m3": plan.volume_m3,
         "need_m3_per_h": {key: _per_h(flow) for key, flow in needs.by_name().items()},
         "need_m3_per_h_range": {
@@ -108,10 +96,10 @@ def _figures(
         ),
         "currency": plan.currency if price is not None else None,
         "arrangement": plan.rig.arrangement,
-        "arrangements": [_placement(placement) for placement in placements],
-        "recommended_arrangement": recommended.arrangement,
-        "priorities": list(priorities),
-        "assumed": [_assumption(item) for item in assumed],
+        "arrangements": [_placement(placement) for placement in answer.placements],
+        "recommended_arrangement": answer.recommended.arrangement,
+        "priorities": list(answer.priorities),
+        "assumed": [_assumption(item) for item in answer.assumed],
     }
 
 
@@ -167,6 +155,15 @@ def _speed(row: SpeedRow, planted: bool) -> dict[str, Any]:
         "static_pressure_pa": row.point.pressure_pa,
         "power_w": row.point.power_w,
         "settles_at": _air(row.day, planted),
+    }
+
+
+def _remedy(remedy: Remedy) -> dict[str, Any]:
+    return {
+        "name": remedy.name,
+        "words": remedy.words,
+        "options": list(remedy.options),
+        "verdict": Sizing(remedy.plan).verdict.value,
     }
 
 

@@ -156,7 +156,7 @@ class Sizing:
         flow = self.required_m3_s.best
         if not math.isfinite(flow):
             return None
-        return self._pressure_pa(self.plan.rig, flow)
+        return self.pressure_span_pa(self.plan.rig, flow)
 
     @cached_property
     def wider_run(self) -> WiderRun | None:
@@ -170,13 +170,18 @@ class Sizing:
         inside_diameter_m = quiet_diameter_m(flow)
         if inside_diameter_m <= rig.inside_diameter_m:
             return None
-        wider = replace(rig, duct_diameter_m=inside_diameter_m, openings_m2=None)
-        if rig.filter_flow_m3_s is not None and flow > rig.filter_flow_m3_s:
-            wider = replace(wider, filter_drop_pa=None, filter_flow_m3_s=None)
-        return WiderRun(inside_diameter_m, self._pressure_pa(wider, flow))
+        wider = self.wider_rig(flow, inside_diameter_m)
+        return WiderRun(inside_diameter_m, self.pressure_span_pa(wider, flow))
 
-    def _pressure_pa(self, rig: Ducting, flow_m3_s: float) -> Span:
-        """Pressure of a run at a flow within its doubt [Pa]."""
+    def wider_rig(self, flow_m3_s: float, inside_diameter_m: float) -> Ducting:
+        """The run with a wider duct [m] and openings to match, its filter fit for the flow."""
+        wider = replace(self.plan.rig, duct_diameter_m=inside_diameter_m, openings_m2=None)
+        if wider.filter_flow_m3_s is not None and flow_m3_s > wider.filter_flow_m3_s:
+            wider = replace(wider, filter_drop_pa=None, filter_flow_m3_s=None)
+        return wider
+
+    def pressure_span_pa(self, rig: Ducting, flow_m3_s: float) -> Span:
+        """Pressure that a run takes at a flow [m³/s], within its doubt [Pa]."""
         return Span.around(
             *(
                 rig.system(case).pressure_drop_pa(flow_m3_s, self.density_kg_per_m3)

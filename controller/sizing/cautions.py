@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from enum import IntEnum
+from typing import NamedTuple
 
 from controller import display
 from controller.airflow.friction import circle_area_m2
@@ -33,22 +35,72 @@ _TOO_DARK_MOL = 6.0
 _TOO_BRIGHT_MOL = 50.0
 
 
-def cautions(sizing: Sizing, units: Units) -> list[str]:
-    """What can go wrong with this tent, and what always can."""
-    return [*_of_the_air(sizing, units), *_of_the_run(sizing, units), *_ALWAYS]
+class Harm(IntEnum):
+    """What a caution guards against, the worst first."""
+
+    MAINS = 0
+    PEOPLE = 1
+    HOUSE = 2
+    PLAN = 3  # the figures would not hold
+    CROP = 4
+    COMFORT = 5
 
 
-_ALWAYS = (
-    "The tent draws air from its room. Never where a boiler, stove or heater with an open flue "
-    "burns: the fan can pull its fumes, carbon monoxide, back into the room.",
-    "Lead the moist air outdoors or into a large room, never into a wall, roof space or attic, "
-    "where it condenses and rots what it meets.",
-    "Mains-powered fans and lamps: wiring to your local code by a licensed electrician, behind "
-    "an RCD (GFCI), with drip loops and nothing that can burn near the lamp.",
+class Caution(NamedTuple):
+    """A caution, what it guards against, and whether it holds for every tent."""
+
+    harm: Harm
+    text: str
+    is_general: bool = False
+
+
+def cautions(sizing: Sizing, units: Units, most: int | None = None) -> list[str]:
+    """What can go wrong with this tent, and what always can, the worst harm first.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        The figures.
+    units : str
+        "si" or "us".
+    most : int or None
+        How many; the one about mains power is always among them. None: all.
+    """
+    # Of the same harm those of this tent come before those of every tent.
+    found = [*_of_the_air(sizing, units), *_of_the_run(sizing, units), *_OF_EVERY_TENT]
+    found.sort(key=_rank)
+    return [caution.text for caution in found][:most]
+
+
+def _rank(caution: Caution) -> tuple[int, bool]:
+    """What is true of every tent comes last unless it can hurt people."""
+    late = caution.is_general and caution.harm > Harm.PEOPLE
+    return (max(Harm) + 1 if late else caution.harm, caution.is_general)
+
+
+_OF_EVERY_TENT = (
+    Caution(
+        Harm.MAINS,
+        "Mains-powered fans and lamps: wiring to your local code by a licensed electrician, behind "
+        "an RCD (GFCI), with drip loops and nothing that can burn near the lamp.",
+        is_general=True,
+    ),
+    Caution(
+        Harm.PEOPLE,
+        "The tent draws air from its room. Never where a boiler, stove or heater with an open flue "
+        "burns: the fan can pull its fumes, carbon monoxide, back into the room.",
+        is_general=True,
+    ),
+    Caution(
+        Harm.HOUSE,
+        "Lead the moist air outdoors or into a large room, never into a wall, roof space or attic, "
+        "where it condenses and rots what it meets.",
+        is_general=True,
+    ),
 )
 
 
-def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
+def _of_the_air(sizing: Sizing, units: Units) -> list[Caution]:
     plan, settled = sizing.plan, sizing.settles_at
     cautions = []
     slower = "shorter runs keep" if plan.is_relay else "a lower speed keeps"
@@ -58,44 +110,70 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[str]:
         here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
     if settled.humidity_pct < plan.day_humidity_pct[0]:
         cautions.append(
-            f"{here} the tent settles at {by_day}, drier than its band: {slower} it moister, or "
-            "moisten the room."
+            Caution(
+                Harm.COMFORT,
+                f"{here} the tent settles at {by_day}, drier than its band: {slower} it moister, "
+                f"or "
+                "moisten the room.",
+            )
         )
     elif settled.humidity_pct > plan.day_humidity_pct[1]:
         cautions.append(
-            f"{here} the tent settles at {by_day}, moister than its band: expect mould "
-            "unless the room is dried."
+            Caution(
+                Harm.CROP,
+                f"{here} the tent settles at {by_day}, moister than its band: expect mould "
+                "unless the room is dried.",
+            )
         )
     if settled.temperature_c < plan.day_c[0]:
         cautions.append(
-            f"{here} the tent settles at "
-            f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
-            + _warmer(sizing, slower, units)
+            Caution(
+                Harm.CROP,
+                f"{here} the tent settles at "
+                f"{display.temperature(settled.temperature_c, units)}, cooler than its band: "
+                + _warmer(sizing, slower, units),
+            )
         )
     night_c = plan.intake_temperature_c.best
     if night_c < plan.night_c[0] - _AS_WARM_K:
         cautions.append(
-            f"By night the tent is as cold as its air, {display.temperature(night_c, units)}, and "
-            f"its band begins at {display.temperature(plan.night_c[0], units)}: warm the room, or "
-            "move the tent. A heater among leaves and fabric can start a fire; none that burns "
-            "fuel belongs in there."
+            Caution(
+                Harm.HOUSE,
+                f"By night the tent is as cold as its air, {display.temperature(night_c, units)}, "
+                f"and "
+                f"its band begins at {display.temperature(plan.night_c[0], units)}: warm the "
+                f"room, or "
+                "move the tent. A heater among leaves and fabric can start a fire; none that burns "
+                "fuel belongs in there.",
+            )
         )
     if plan.rig.has_filter and settled.humidity_pct > _MOIST_CARBON_PCT:
         cautions.append(
-            f"Carbon takes up smell poorly from air above about "
-            f"{display.humidity(_MOIST_CARBON_PCT)} (common practice)."
+            Caution(
+                Harm.COMFORT,
+                f"Carbon takes up smell poorly from air above about "
+                f"{display.humidity(_MOIST_CARBON_PCT)} (common practice).",
+            )
         )
     cautions += _of_the_lamp(sizing, units)
     if math.isinf(sizing.night_m3_s.best):
         cautions.append(
-            "By night the room's air is as moist as the tent may be: warm the tent a little or "
-            "dry the room, no fan can."
+            Caution(
+                Harm.CROP,
+                "By night the room's air is as moist as the tent may be: warm the tent a little or "
+                "dry the room, no fan can.",
+            )
         )
     if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
         cautions.append(
-            f"CO2 can harm people: {show.ppm(plan.intake_ppm.best)} is stale air to work in, and "
-            "5000 ppm the usual limit for a working day (from memory). Use a CO2 alarm, and never "
-            "sleep there."
+            Caution(
+                Harm.PEOPLE,
+                f"CO2 can harm people: {show.ppm(plan.intake_ppm.best)} is stale air to work in, "
+                f"and "
+                "5000 ppm the usual limit for a working day (from memory). Use a CO2 alarm, and "
+                "never "
+                "sleep there.",
+            )
         )
     return cautions
 
@@ -111,7 +189,7 @@ def _warmer(sizing: Sizing, slower: str, units: Units) -> str:
     )
 
 
-def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
+def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
     plan = sizing.plan
     if plan.lamp_power_w <= 0.0:
         return []
@@ -121,13 +199,17 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
         "" if failed.high - failed.best < 0.5 else f", perhaps {show.settled(failed.high, units)}"
     )
     cautions.append(
-        "Should the fan fail while the lamp is lit, a tent of small plants gets to "
-        f"{show.settled(failed.best, units)}{worst}."
-        + (
-            " Have a thermostat of its own cut the lamp: that is too hot for plants, and warm for "
-            "what hangs near it."
-            if failed.high > _TOO_HOT_C
-            else ""
+        Caution(
+            Harm.HOUSE if failed.high > _TOO_HOT_C else Harm.CROP,
+            "Should the fan fail while the lamp is lit, a tent of small plants gets to "
+            f"{show.settled(failed.best, units)}{worst}."
+            + (
+                " Have a thermostat of its own cut the lamp: that is too hot for plants, and warm "
+                "for "
+                "what hangs near it."
+                if failed.high > _TOO_HOT_C
+                else ""
+            ),
         )
     )
     too_cold = sizing.fan_failed_c < plan.day_c[0]  # then a warmer room is welcome
@@ -135,42 +217,48 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[str]:
         low, high = (plan.lamp_power_w * k_per_w for k_per_w in _ROOM_K_PER_W)
         warmer = show.span(Span(low, low, high), lambda k: display.temperature_difference(k, units))
         cautions.append(
-            f"The lamp's {display.power(plan.lamp_power_w)} end up in the room if its air does: "
-            f"shut, the room gets {warmer} warmer (engineering judgement), and so does the "
-            "intake air. Lead the air outdoors, or plan with the room as it is with the lamp lit: "
-            "--intake-temperature."
+            Caution(
+                Harm.PLAN,
+                f"The lamp's heat ends up in the room: shut, it gets {warmer} warmer (engineering "
+                "judgement), the intake air with it. Lead the air outdoors, or plan for it with "
+                "--intake-temperature.",
+            )
         )
     if plan.intake_c is None:
         taken_c = display.temperature(plan.intake_temperature_c.best, units)
         top_c = display.temperature(plan.day_c[1], units)
         cautions.append(
-            f"The intake air is taken as {taken_c}. On summer days a room without cooling is "
-            f"warmer than {top_c}, and then no fan holds the band: `lungwort rehearse` shows such "
-            "days, --intake-temperature one of them."
+            Caution(
+                Harm.PLAN,
+                f"The intake air is taken as {taken_c}. On summer days a room without cooling is "
+                f"warmer than {top_c}, and then no fan holds the band: `lungwort rehearse` shows "
+                f"such "
+                "days, --intake-temperature one of them.",
+            )
         )
     cautions += _of_the_light(plan)
     return cautions
 
 
-def _of_the_light(plan: Plan) -> list[str]:
+def _of_the_light(plan: Plan) -> list[Caution]:
     ppfd, hours = plan.ppfd.best, plan.hours_of_light.best
     if hours <= 0.0:
         return []
     daily_mol = ppfd * hours * 3600.0 / 1e6
     light = f"{ppfd:.0f} µmol/m²s for {hours:.3g} h, {daily_mol:.2g} mol/m² a day,"
     if daily_mol < _TOO_DARK_MOL:
-        return [
-            f"{light} is too dark to crop: herbs and greens want 12 to 17 mol/m² a day, fruit more."
-        ]
-    if daily_mol > _TOO_BRIGHT_MOL:
-        return [
-            f"{light} is more than these crops can use, and may burn them: a smaller or dimmed "
-            "lamp needs less air."
-        ]
-    return []
+        text = "too dark to crop: herbs and greens want 12 to 17 mol/m² a day, fruit more."
+    elif daily_mol > _TOO_BRIGHT_MOL:
+        text = (
+            "more than these crops can use, and may burn them: a smaller or dimmed lamp needs less "
+            "air."
+        )
+    else:
+        return []
+    return [Caution(Harm.CROP, f"{light} is {text}")]
 
 
-def _of_the_run(sizing: Sizing, units: Units) -> list[str]:
+def _of_the_run(sizing: Sizing, units: Units) -> list[Caution]:
     point = sizing.delivered
     if point is None:
         return []
@@ -179,17 +267,27 @@ def _of_the_run(sizing: Sizing, units: Units) -> list[str]:
     fast_m_s = point.flow_m3_s / circle_area_m2(rig.inside_diameter_m)
     if fast_m_s > _LOUD_M_S:
         cautions.append(
-            f"{velocity(fast_m_s, units)} in the duct is loud; a wider duct is quieter and moves "
-            "more air."
+            Caution(
+                Harm.COMFORT,
+                f"{velocity(fast_m_s, units)} in the duct is loud; a wider duct is quieter and "
+                f"moves "
+                "more air.",
+            )
         )
     openings = rig.system().parts_pa(point.flow_m3_s, sizing.density_kg_per_m3)["openings"]
     if openings > _WALLS_SUCK_IN_PA:
         cautions.append(
-            f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
-            "sucked in and light may leak at the zips. Open more of them."
+            Caution(
+                Harm.CROP,
+                f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
+                "sucked in and light may leak at the zips. Open more of them.",
+            )
         )
     if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):
         cautions.append(
-            "The fan moves less than the tent leaks by itself: the duct is nearly shut."
+            Caution(
+                Harm.PLAN,
+                "The fan moves less than the tent leaks by itself: the duct is nearly shut.",
+            )
         )
     return cautions

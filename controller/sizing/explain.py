@@ -14,7 +14,9 @@ from controller.sizing.demand import day_terms
 from controller.sizing.page import LEAST_SHOWN_M3_S
 
 
-def explanation(sizing: Sizing, assumed: Sequence[Assumption], units: Units) -> str:
+def explanation(
+    sizing: Sizing, assumed: Sequence[Assumption], units: Units, width: int
+) -> list[str]:
     """Two lists, sums and grounds.
 
     Parameters
@@ -25,6 +27,8 @@ def explanation(sizing: Sizing, assumed: Sequence[Assumption], units: Units) -> 
         What was taken for granted.
     units : str
         "si" or "us".
+    width : int
+        Columns.
     """
     sums = (_air_change, _heat, _moisture, _co2, _delivered)
     amounts = [text for work_out in sums if (text := work_out(sizing, units))]
@@ -33,15 +37,13 @@ def explanation(sizing: Sizing, assumed: Sequence[Assumption], units: Units) -> 
         + (f" (better: {assumption.option})" if assumption.option else "")
         for assumption in assumed
     ]
-    return "\n".join(
-        [
-            "How it was worked out:",
-            *map(show.item, amounts),
-            "",
-            "What the assumptions rest on:",
-            *map(show.item, grounds),
-        ]
-    )
+    return [
+        "How it was worked out:",
+        *(line for text in amounts for line in show.item(text, width)),
+        "",
+        "What the assumptions rest on:",
+        *(line for text in grounds for line in show.item(text, width)),
+    ]
 
 
 def _air_change(sizing: Sizing, units: Units) -> str:

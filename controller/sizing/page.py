@@ -1,38 +1,38 @@
-"""The printed page of `lungwort size`: verdict first, then figures, 80 columns."""
+"""What `lungwort size` prints: the answer in some 25 lines, or with `--full` every figure."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import chain
+from typing import NamedTuple
 
 from controller import display
 from controller.airflow.span import Assumption, Span
 from controller.display import Units
 from controller.sizing import amounts as show
+from controller.sizing import settled_words
 from controller.sizing import verdict as words
 from controller.sizing.arrangements import Placement, Priority
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
 from controller.sizing.demand import leakage_m3_s
 from controller.sizing.energy import energy_of_a_year, fan_hours_a_day
-from controller.sizing.placing import placing
+from controller.sizing.needs import NeedName
+from controller.sizing.placing import placing_lines, recommendation, what_is_placed
+from controller.sizing.rule_of_thumb import disagreement
 from controller.sizing.steady import SteadyAir
+from controller.tables import fact_lines, table_lines, wrapped
 
 LEAST_SHOWN_M3_S = 0.02 / 3600.0
+_FEW_CAUTIONS = 3
+_LABEL_WIDTH = 13
 
 
-def page(
-    name: str,
-    sizing: Sizing,
-    placements: Sequence[Placement],
-    recommended: Placement,
-    priorities: Sequence[Priority],
-    assumed: Sequence[Assumption],
-    units: Units,
-) -> str:
-    """The whole page.
+class Answer(NamedTuple):
+    """Everything that is shown of a sized tent.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What to call the tent.
@@ -49,37 +49,85 @@ def page(
     units : str
         "si" or "us".
     """
-    blocks = [
-        _title(name, sizing, units),
-        show.paragraph(words.verdict(sizing, units)),
-        show.paragraph(words.doubt(sizing, units)),
-        _needs(sizing, units),
-        "Where rule of thumb and physics part:\n"
-        + "\n".join(map(show.item, words.disagreement(sizing, units))),
-        _speeds(sizing, units),
-        _settled(sizing, units),
-        _year(sizing),
-        placing(sizing, placements, recommended, priorities, units),
-        _assumed(assumed, units),
-        "Take care:\n" + "\n".join(map(show.item, cautions(sizing, units))),
+
+    name: str
+    sizing: Sizing
+    placements: Sequence[Placement]
+    recommended: Placement
+    priorities: Sequence[Priority]
+    assumed: Sequence[Assumption]
+    units: Units
+
+
+def brief_page(answer: Answer, width: int) -> str:
+    """The verdict, the needs, the cost, where to hang things, and what to take care of most."""
+    sizing, units = answer.sizing, answer.units
+    facts = [
+        ("Needs by day", needs_in_a_line(sizing, units)),
+        ("By night", _night_in_a_line(sizing, units)),
     ]
-    return "\n\n".join(block for block in blocks if block)
-
-
-def _assumed(assumed: Sequence[Assumption], units: Units) -> str:
-    """What was taken for granted, a line each."""
-    lines = [f"{'Assumed, as not given':<23}{'best':>13}   {'within':<20} better with"]
-    lines += [show.assumption(assumption, units) for assumption in assumed]
-    lines.append(
-        show.paragraph(
-            "All of that is common practice or engineering judgement; --explain says which, and "
-            "shows the sums."
-        )
+    if cost := year_in_a_line(sizing):
+        facts.append(("In a year", cost))
+    place = recommendation(sizing, answer.recommended, answer.priorities, units)
+    facts.append((what_is_placed(sizing.plan.rig.has_filter).capitalize(), place))
+    few = cautions(sizing, units, _FEW_CAUTIONS)
+    more = len(cautions(sizing, units)) - len(few)
+    rest = f"--full shows {more} more cautions and every figure" if more else "--full: every figure"
+    return _joined(
+        wrapped(title(answer.name, sizing, units), width),
+        wrapped(words.verdict(sizing, units), width),
+        fact_lines(facts, width, label_width=_LABEL_WIDTH + 2),
+        ["Take care:", *chain.from_iterable(show.item(text, width) for text in few)],
+        wrapped(f"{rest}; --explain the sums; --html FILE draws it.", width),
     )
-    return "\n".join(lines)
 
 
-def _title(name: str, sizing: Sizing, units: Units) -> str:
+def full_page(answer: Answer, width: int) -> str:
+    """Every figure, the verdict first."""
+    sizing, units = answer.sizing, answer.units
+    all_cautions = cautions(sizing, units)
+    apart = disagreement(sizing, units)
+    return _joined(
+        wrapped(title(answer.name, sizing, units), width),
+        wrapped(words.verdict(sizing, units, most_remedies=None), width),
+        _needs(sizing, units, width),
+        ["Where rule of thumb and physics part:", *_items(apart, width)],
+        _speeds(sizing, units, width),
+        wrapped(settled_text(sizing, units), width),
+        _year(sizing, width),
+        placing_lines(
+            sizing, answer.placements, answer.recommended, answer.priorities, units, width
+        ),
+        _assumed(answer.assumed, units, width),
+        ["Take care:", *_items(all_cautions, width)],
+    )
+
+
+def _items(texts: Sequence[str], width: int) -> list[str]:
+    return list(chain.from_iterable(show.item(text, width) for text in texts))
+
+
+def _joined(*blocks: Sequence[str]) -> str:
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _assumed(assumed: Sequence[Assumption], units: Units, width: int) -> list[str]:
+    """What was taken for granted, a line each."""
+    rows = [show.assumption(assumption, units) for assumption in assumed]
+    heads = ("", "best", "within", "better with")
+    return [
+        "Assumed, as not given",
+        *table_lines(heads, rows, width, align="<><<"),
+        *wrapped(
+            "All of that is common practice or engineering judgement; --explain says which, and "
+            "shows the sums.",
+            width,
+        ),
+    ]
+
+
+def title(name: str, sizing: Sizing, units: Units) -> str:
+    """The tent, its lamp and its fan in a line."""
     plan = sizing.plan
     measures = (plan.width_m, plan.depth_m, plan.height_m)
     sides = " × ".join(display.length(m, units) for m in measures)
@@ -92,32 +140,91 @@ def _title(name: str, sizing: Sizing, units: Units) -> str:
     ]
     if fan is not None:
         parts.append(f"fan {display.flow(fan, units)} free")
-    return show.paragraph(", ".join(parts))
+    return ", ".join(parts)
 
 
-def _needs(sizing: Sizing, units: Units) -> str:
+def needs_in_a_line(sizing: Sizing, units: Units) -> str:
+    """The four needs by day, the greatest first."""
+    labels: dict[NeedName, str] = {**words.NEED_WORDS, "air_change": "air change"}
+    by_name = sizing.needs().by_name()
+    ranked = sorted(by_name, key=lambda name: -by_name[name])
+    parts = [
+        f"{labels[name]} {_with_range(sizing.need_spans_m3_s[name], units)}" for name in ranked
+    ]
+    return ", ".join(parts)
+
+
+def _with_range(span: Span, units: Units) -> str:
+    if math.isinf(span.best):
+        return "out of reach"
+    if span.best < LEAST_SHOWN_M3_S:
+        return "none" if span.is_known else f"none (to {_flow(span.high, units)})"
+    return show.with_range(span, lambda q: display.flow(q, units))
+
+
+def _night_in_a_line(sizing: Sizing, units: Units) -> str:
+    night = sizing.night_m3_s
+    leaks = ", which leaks through anyway" if night.best <= leakage_m3_s(sizing.plan) else ""
+    return f"moisture {_with_range(night, units)}{leaks}"
+
+
+def year_in_a_line(sizing: Sizing) -> str:
+    """A year's energy and cost of the fan, as scheduled and at the speeds that suffice."""
+    energy, enough = sizing.energy, _enough_kwh(sizing)
+    if energy is None:
+        return ""
+    text = f"the fan as scheduled {_energy_and_cost(energy.fan_kwh, sizing)}"
+    day, night = sizing.day_speed, sizing.night_speed
+    if enough is not None and day is not None and night is not None:
+        text += (
+            f"; at {display.speed(day)} by day and {display.speed(night)} by night "
+            f"{_energy_and_cost(enough, sizing)}"
+        )
+    return f"{text}; the lamp {_energy_and_cost(energy.lamp_kwh, sizing)}"
+
+
+def _energy_and_cost(kwh: float, sizing: Sizing) -> str:
+    cost = _cost(kwh, sizing)
+    return display.energy(kwh) + (f", {cost}" if cost else "")
+
+
+def _cost(kwh: float, sizing: Sizing) -> str:
+    price = sizing.plan.price_per_kwh
+    return "" if price is None else display.money(kwh * price, sizing.plan.currency)
+
+
+def _enough_kwh(sizing: Sizing) -> float | None:
+    """A year of the fan at the speeds that suffice [kWh]; None where that saves next to nothing."""
+    plan, energy, power = sizing.plan, sizing.energy, sizing.plan.rig.power_w()
+    day, night = sizing.day_speed, sizing.night_speed
+    if plan.is_relay or energy is None or power is None or day is None or night is None:
+        return None
+    enough = energy_of_a_year(plan, power, day, night).fan_kwh
+    return enough if enough < 0.95 * energy.fan_kwh else None
+
+
+def _needs(sizing: Sizing, units: Units, width: int) -> list[str]:
     minutes = f"{sizing.plan.minutes_per_change:g}"
     rig = sizing.plan.rig
     allowed = ", with allowances" if rig.bends or rig.has_filter else ""
     best = sizing.needs()
-    rows = [("Flow needed by day", "", "within its doubt")]
     labels = {
         "air_change": f"air change in {minutes} min{allowed}",
         "heat": "heat",
         "moisture": "moisture",
         "co2": "CO2",
     }
+    rows = []
     for name, flow in best.by_name().items():
         doubtful = sizing.need_spans_m3_s[name]
-        rows.append((f"  {labels[name]}", _flow(flow, units), _doubt(doubtful, units)))
-    ruled = f"  required, ruled by {words.NEED_WORDS[best.ruled_by]}"
+        rows.append((labels[name], _flow(flow, units), _doubt(doubtful, units)))
+    ruled = f"required, ruled by {words.NEED_WORDS[best.ruled_by]}"
     rows.append((ruled, _flow(best.required, units), _doubt(sizing.required_m3_s, units)))
     night = sizing.night_m3_s
     leaks = " (it leaks as much)" if night.best <= leakage_m3_s(sizing.plan) else ""
     rows.append((f"By night, moisture{leaks}", _flow(night.best, units), _doubt(night, units)))
-    return "\n".join(
-        f"{label:<43}{flow:>12}   {doubtful}".rstrip() for label, flow, doubtful in rows
-    )
+    table = table_lines(("", "flow", "range"), rows, width, align="<><")
+    return ["Flow needed by day", *table]
 
 
 def _flow(flow_m3_s: float, units: Units) -> str:
@@ -130,19 +237,34 @@ def _doubt(span: Span, units: Units) -> str:
     return "" if span.is_known else show.span(span, lambda q: display.flow(q, units))
 
 
-def _speeds(sizing: Sizing, units: Units) -> str:
+def _speeds(sizing: Sizing, units: Units, width: int) -> list[str]:
     if not sizing.speed_rows:
-        return ""
-    heads = f"{'Fan':>6}{'flow':>11}{'pressure':>13}{'power':>9}   by day the tent settles at"
-    lines = [heads + ("   leaves" if _is_planted(sizing) else "")]
+        return []
+    is_planted = _is_planted(sizing)
+    heads = ["Fan", "flow", "pressure", "power", "settles", "at", "CO2"]
+    heads += ["leaves"] * is_planted
+    rows = []
     for row in sizing.speed_rows[::-1][::2][::-1]:  # every second, full speed among them
-        point = row.point
-        lines.append(
-            f"{display.speed(point.speed):>6}{display.flow(point.flow_m3_s, units):>11}"
-            f"{display.pressure(point.pressure_pa, units):>13}{_power(point.power_w):>9}"
-            f"   {_air(row.day, units)}"
-            + (f"{show.settled(row.day.leaf_c, units):>10}" if _is_planted(sizing) else "")
-        )
+        point, day = row.point, row.day
+        cells = [
+            display.speed(point.speed),
+            display.flow(point.flow_m3_s, units),
+            display.pressure(point.pressure_pa, units),
+            _power(point.power_w),
+            show.settled(day.temperature_c, units),
+            display.humidity(day.humidity_pct),
+            show.ppm(day.co2_ppm),
+        ]
+        rows.append(cells + [show.settled(day.leaf_c, units)] * is_planted)
+    return [
+        *wrapped("What each speed gives, and where the tent settles by day", width),
+        *table_lines(heads, rows, width, align=">" * len(heads)),
+        *wrapped(pressure_text(sizing, units), width),
+    ]
+
+
+def pressure_text(sizing: Sizing, units: Units) -> str:
+    """Where the pressure at full speed goes, and what an on-off fan makes of the air."""
     full = sizing.speed_rows[-1].point
     parts = sizing.plan.rig.system().parts_pa(full.flow_m3_s, sizing.density_kg_per_m3)
     names = {
@@ -165,22 +287,15 @@ def _speeds(sizing: Sizing, units: Units) -> str:
             f"{show.settled(running.temperature_c, units)}, "
             f"{display.humidity(running.humidity_pct)} and {show.ppm(running.co2_ppm)}."
         )
-    lines.append(show.paragraph(text))
-    return "\n".join(lines)
+    return text
 
 
 def _power(power_w: float) -> str:
     return display.power(power_w) if power_w >= 0.1 else "<0.1 W"
 
 
-def _air(settled: SteadyAir, units: Units) -> str:
-    return (
-        f"{show.settled(settled.temperature_c, units):>8}"
-        f"{display.humidity(settled.humidity_pct):>7}{show.ppm(settled.co2_ppm):>10}"
-    )
-
-
-def _settled(sizing: Sizing, units: Units) -> str:
+def settled_text(sizing: Sizing, units: Units) -> str:
+    """Where the air settles by day and by night, and the leaves in it."""
     settled, within = sizing.settles_at, sizing.settles_within
     flow = "full speed"
     if sizing.delivered is None:
@@ -195,7 +310,7 @@ def _settled(sizing: Sizing, units: Units) -> str:
         f"({show.span(within.co2_ppm, show.ppm)})."
     ]
     if _is_planted(sizing):
-        sentences.append(words.leaves(settled, within, units))
+        sentences.append(settled_words.leaves(settled, within, units))
     if sizing.delivered is not None:
         speed = sizing.plan.night_speed
         night = sizing.settled(speed, lit=False)
@@ -204,8 +319,8 @@ def _settled(sizing: Sizing, units: Units) -> str:
             f"By night {at_speed}: {display.temperature(night.temperature_c, units)}, "
             f"{display.humidity(night.humidity_pct)}{_night_leaves(night, sizing, units)}."
         )
-    sentences.append(words.evaporation(sizing, units))
-    return show.paragraph(" ".join(filter(None, sentences)))
+    sentences.append(settled_words.evaporation(sizing, units))
+    return " ".join(filter(None, sentences))
 
 
 def _night_leaves(night: SteadyAir, sizing: Sizing, units: Units) -> str:
@@ -219,28 +334,20 @@ def _is_planted(sizing: Sizing) -> bool:
     return sizing.plan.leaves_m2.best > 0.0
 
 
-def _year(sizing: Sizing) -> str:
-    plan, energy, power = sizing.plan, sizing.energy, sizing.plan.rig.power_w()
-    if energy is None or power is None:
-        return ""
+def _year(sizing: Sizing, width: int) -> list[str]:
+    plan, energy = sizing.plan, sizing.energy
+    if energy is None:
+        return []
     hours = fan_hours_a_day(plan)
-    lines = [
-        f"{'In a year':<43}{'energy':>12}"
-        + ("" if plan.price_per_kwh is None else f"{'cost':>14}"),
-        _year_row(
-            f"  fan as scheduled ({hours:.3g} h a day at {display.speed(plan.day_speed)})",
-            energy.fan_kwh,
-            sizing,
-        ),
-    ]
-    day, night = sizing.day_speed, sizing.night_speed
-    if not plan.is_relay and day is not None and night is not None:
-        enough = energy_of_a_year(plan, power, day, night)
-        if enough.fan_kwh < 0.95 * energy.fan_kwh:
-            text = f"  fan at {display.speed(day)} by day, {display.speed(night)} by night"
-            lines.append(_year_row(text, enough.fan_kwh, sizing))
-    lines.append(_year_row("  fan at full speed all day", energy.fan_all_day_kwh, sizing))
-    lines.append(_year_row("  lamp", energy.lamp_kwh, sizing))
+    scheduled = f"fan as scheduled ({hours:.3g} h a day at {display.speed(plan.day_speed)})"
+    years = [(scheduled, energy.fan_kwh)]
+    enough, day, night = _enough_kwh(sizing), sizing.day_speed, sizing.night_speed
+    if enough is not None and day is not None and night is not None:
+        text = f"fan at {display.speed(day)} by day, {display.speed(night)} by night"
+        years.append((text, enough))
+    years += [("fan at full speed all day", energy.fan_all_day_kwh), ("lamp", energy.lamp_kwh)]
+    rows = [(text, display.energy(kwh), _cost(kwh, sizing)) for text, kwh in years]
+    heads = ("", "energy", "" if plan.price_per_kwh is None else "cost")
     caveat = (
         "Without overrides, and by the fan laws alone: motor and electronics take a watt or "
         "more, however slowly the fan turns, and each watt is 8.8 kWh in a year."
@@ -251,11 +358,4 @@ def _year(sizing: Sizing) -> str:
             f" The fan's power is assumed: as scheduled it may be "
             f"{show.span(within, display.energy)}."
         )
-    lines.append(show.paragraph(caveat))
-    return "\n".join(lines)
-
-
-def _year_row(text: str, kwh: float, sizing: Sizing) -> str:
-    price = sizing.plan.price_per_kwh
-    cost = "" if price is None else display.money(kwh * price, sizing.plan.currency)
-    return f"{text:<43}{display.energy(kwh):>12}{cost:>14}".rstrip()
+    return ["In a year", *table_lines(heads, rows, width), *wrapped(caveat, width)]

@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from html import escape
-from pathlib import Path
+from importlib import resources
 
+from controller.pages.html import care, document, prose
 from controller.wiring import cautions
 from controller.wiring.drawing import drawing
 from controller.wiring.sheet import Part, Sheet
 from controller.wiring.text import CONFIG_TXT, NO_OVERLAY
 
-_BEFORE_A_UNIT = re.compile(r"(?<=[0-9]) (?=[kM]?Ω|[VAWKm%]\b|%|kHz|min\b)|(?<=GPIO) (?=[0-9])")
+_AFTER_GPIO = re.compile(r"(?<=GPIO) (?=[0-9])")
 
 
 def page(sheet: Sheet) -> str:
@@ -23,10 +24,10 @@ def page(sheet: Sheet) -> str:
     sheet : Sheet
         What to show.
     """
-    css = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
+    css = resources.files("controller.wiring").joinpath("page.css").read_text("utf-8")
     body = [
         f"<h1>Wiring of {escape(sheet.tent)}</h1>",
-        _care((cautions.FIRST, *sheet.clashes)),
+        care((cautions.FIRST, *sheet.clashes)),
         _figure(sheet),
         _table(sheet),
         _overlays(sheet),
@@ -34,26 +35,12 @@ def page(sheet: Sheet) -> str:
         "<p>What the Pi does to each wire is worked out of the config, for a rig wired as this "
         "sheet says; <code>lungwort commission</code> tries it on yours.</p>",
     ]
-    return (
-        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>Wiring of {escape(sheet.tent)}</title><style>{css}</style></head>"
-        f"<body><main>{''.join(body)}</main></body></html>\n"
-    )
+    return document(f"Wiring of {sheet.tent}", css, "".join(body))
 
 
 def _prose(text: str) -> str:
-    """Running text, escaped, that breaks at no unit; what is in backquotes is code."""
-    held = _BEFORE_A_UNIT.sub("\u00a0", escape(text))
-    return re.sub(r"`([^`]+)`", r"<code>\1</code>", held)
-
-
-def _care(texts: Sequence[str]) -> str:
-    if not texts:
-        return ""
-    first, *others = (f"<p>{_prose(text)}</p>" for text in texts)
-    first = first.replace("<p>", "<p><strong>Take care.</strong> ", 1)
-    return f'<div class="care" role="note">{first}{"".join(others)}</div>'
+    """Running text that breaks at no unit, and not after "GPIO" either."""
+    return _AFTER_GPIO.sub("\u00a0", prose(text))
 
 
 def _figure(sheet: Sheet) -> str:
@@ -94,7 +81,7 @@ def _part(part: Part) -> str:
     )
     circuit = f"<pre>{escape(chr(10).join(part.circuit))}</pre>" if part.circuit else ""
     return (
-        f"<section><h2>{_prose(part.title)}</h2>{_care(part.cautions)}{circuit}"
+        f"<section><h2>{_prose(part.title)}</h2>{care(part.cautions)}{circuit}"
         f"{f'<dl>{known}</dl>' if known else ''}{_states(part)}{_list('What to buy', part.buy)}"
         f"{_list('To know', part.notes)}</section>"
     )

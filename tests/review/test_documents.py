@@ -10,12 +10,12 @@ import jsonschema
 import pytest
 from review_records import HandRecord, known_day
 
+from controller.pages.html import prose
 from controller.review.open_record import Asked, open_source
 from controller.review.report import build
 from controller.review.views.csv_view import EVENTS_COLUMNS, READINGS_COLUMNS, write_csv
 from controller.review.views.json_schema import schema
 from controller.review.views.json_view import document
-from controller.review.views.page.html import prose
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from html import escape
 from importlib import resources
 
 from controller import __version__
+from controller.pages.html import items, paragraph, prose, section
 from controller.review.advice import Advice
 from controller.review.phrases import counted, minutes_words
 from controller.review.report import Review
@@ -17,7 +18,6 @@ from controller.review.views.excursion_list import choose_entries, grouped_excur
 from controller.review.views.headline import also, headline
 from controller.review.views.page import tables
 from controller.review.views.page.day_chart import day_chart
-from controller.review.views.page.html import items, paragraph, prose, section
 from controller.review.views.page.layout import NARROW, WIDE
 from controller.review.views.page.readout import readout_data
 from controller.review.views.page.season_charts import season_section
@@ -164,7 +164,7 @@ def _figures(review: Review) -> list[str]:
 
 def _patterns(review: Review) -> str:
     """The patterns of the keys: those of a chart that is not shown don't paint."""
-    from controller.review.views.page.svg import pattern_defs
+    from controller.pages.svg import pattern_defs
 
     rules = sorted(review.figures.fan.minutes_by_rule)
     patterns = pattern_defs("k", rules)

@@ -8,13 +8,13 @@ from html import escape
 
 from controller import display
 from controller.display import Units
+from controller.pages import svg
+from controller.pages.svg import Scale
 from controller.review.report import Review
 from controller.review.series import Point, stretches
 from controller.review.views.chart_events import ChartEvent
-from controller.review.views.page import svg
 from controller.review.views.page.fan_panel import fan_panel, strips
 from controller.review.views.page.layout import WIDE, Layout, hour_grid, hours
-from controller.review.views.page.svg import Scale
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from html import escape
 
+from controller.pages import svg
+from controller.pages.svg import Scale
 from controller.review.report import Review
 from controller.review.segments import Segment
 from controller.review.series import Point
-from controller.review.views.page import svg
 from controller.review.views.page.layout import Layout, hour_grid
-from controller.review.views.page.svg import Scale
 from controller.wording import rule_words
 
 

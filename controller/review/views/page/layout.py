@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from controller.pages import svg
+from controller.pages.svg import Scale
 from controller.review.report import Review
-from controller.review.views.page import svg
-from controller.review.views.page.svg import Scale
 
 
 @dataclass(frozen=True, slots=True)

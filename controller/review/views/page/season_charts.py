@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from html import escape
 
 from controller import display
+from controller.pages import svg
+from controller.pages.svg import Scale
 from controller.review.aggregates import Hour, Weighted
 from controller.review.report import Review
-from controller.review.views.page import svg
 from controller.review.views.page.day_chart import temperature_in
-from controller.review.views.page.svg import Scale
 
 # Steps of the scale beyond the band, in the quantity's unit: [K] and [Pa].
 _STEPS = {"temperature": (1.0, 3.0), "vpd": (150.0, 500.0)}

@@ -6,13 +6,7 @@ from collections.abc import Container, Sequence
 from html import escape
 
 from controller import display
-from controller.review.phrases import counted, degree_hours_words, minutes_words, value_words
-from controller.review.report import Review
-from controller.review.views import tables
-from controller.review.views.cause_words import NO_CAUSE
-from controller.review.views.chart_events import ChartEvent
-from controller.review.views.excursion_list import ReportedExcursion
-from controller.review.views.page.html import (
+from controller.pages.html import (
     all_but_greatest,
     folded_table,
     items,
@@ -21,6 +15,12 @@ from controller.review.views.page.html import (
     prose,
     table,
 )
+from controller.review.phrases import counted, degree_hours_words, minutes_words, value_words
+from controller.review.report import Review
+from controller.review.views import tables
+from controller.review.views.cause_words import NO_CAUSE
+from controller.review.views.chart_events import ChartEvent
+from controller.review.views.excursion_list import ReportedExcursion
 from controller.review.views.quality_words import quality_sentences
 from controller.review.views.review_words import light_words
 from controller.review.views.table_cells import Table

@@ -1,20 +1,59 @@
-"""Just enough HTML: tables and sections with everything escaped."""
+"""Just enough HTML: pages, tables and sections with everything escaped."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Sequence
 from html import escape
+from importlib import resources
 
 # Between a number and its unit no line is to break.
 _BEFORE_A_UNIT = re.compile(
-    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?Pa|k?Wh?|min|mol|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
+    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|min|mol|cfm|ppm|ft[²³]?|in|[cm]?m[²³]?"
+    r"|m³/h|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
 )
 
 
+# Nothing may be loaded from anywhere: the page is the file.
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+def document(title: str, css: str, body: str) -> str:
+    """A whole page without a script, in the common style.
+
+    Parameters
+    ----------
+    title : str
+        Its title, escaped here.
+    css : str
+        What the page adds to the common style.
+    body : str
+        What is in its `main`, HTML.
+    """
+    base = resources.files("controller.pages").joinpath("base.css").read_text("utf-8")
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>{escape(title)}</title><style>{base}{css}</style></head>\n"
+        f"<body><main>{body}</main></body></html>\n"
+    )
+
+
+def care(texts: Sequence[str]) -> str:
+    """Cautions in a box, where the risk is met; nothing for none."""
+    if not texts:
+        return ""
+    first, *others = (f"<p>{prose(text)}</p>" for text in texts)
+    first = first.replace("<p>", "<p><strong>Take care.</strong> ", 1)
+    return f'<div class="care" role="note">{first}{"".join(others)}</div>'
+
+
 def prose(text: str) -> str:
-    """Running text, escaped."""
-    return _BEFORE_A_UNIT.sub("\u00a0", escape(text))
+    """Running text, escaped; what is in backquotes is code."""
+    held = _BEFORE_A_UNIT.sub("\u00a0", escape(text))
+    return re.sub(r"`([^`]+)`", r"<code>\1</code>", held)
 
 
 def table(

@@ -1,0 +1,1 @@
+"""What every page and drawing of lungwort is made of: HTML, SVG and the common style."""
