@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from controller import display
-from controller.config.crop_bands import FRUITING_CROPS, LEAF_CROPS
+from controller.wording import default_bands_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -47,18 +47,7 @@ def bands_words(settings: Settings, given: Given) -> list[str]:
     if given == _ALL:
         return ["Bands, all given in the config", *lines]
     more = "; a star: given in the config" if is_mixed else ""
-    return [f"Bands, {default_words(settings)}{more}", *lines]
-
-
-def default_words(settings: Settings) -> str:
-    """Whose default the bands are that the config does not give."""
-    crop = settings.crop
-    if crop is None:
-        return "the default of fruiting crops, as no crop is named"
-    stage = f", {crop.stage}" if crop.stage is not None else ""
-    if crop.kind not in FRUITING_CROPS | LEAF_CROPS:
-        return f"the default of a crop that is not known{stage}"
-    return f"the default of {crop.kind}{stage}"
+    return [f"Bands, {default_bands_words(settings)}{more}", *lines]
 
 
 def bands_json(settings: Settings, given: Given) -> dict[str, Any]:
