@@ -50,8 +50,8 @@ def bands_comment(settings: Settings) -> str:
 
     lines = [
         f"# The bands are {default_bands_words(settings)}.",
-        "# Check that they are right for your plants, most are common practice; to write others, take",
-        "# the `#:` away.",
+        "# Check that they are right for your plants: most are common practice. To write others,",
+        "# take the `#:` away.",
         "#: targets:",
     ]
     for phase, band, when in (
