@@ -97,15 +97,12 @@ def _check_name(name: str, listed: Callable[[], list[dict[str, Any]]]) -> None:
         near = difflib.get_close_matches(name, BY_NAME, 1)
         wrong = f"--acknowledge: there is no alarm called {name!r}"
         hint = f"{near[0]}, perhaps, or " if near else ""
-    try:
-        open_names = [row["alarm"] for row in listed() if row["state"] != "acknowledged"]
-    except UserError:  # no record yet, say; the names are those of every config
-        open_names = []
-    if open_names:
-        expected = f"{hint}all, or of those not acknowledged yet: {', '.join(open_names)}"
-    else:
-        expected = f"{hint}all, or one of {', '.join(BY_NAME)}"
-        if not name:
+    expected = f"{hint}all, or one of {', '.join(BY_NAME)}"
+    with contextlib.suppress(UserError):  # no record yet, say
+        names = [row["alarm"] for row in listed() if row["state"] != "acknowledged"]
+        if names:
+            expected = f"{hint}all, or of those not acknowledged yet: {', '.join(names)}"
+        elif not name:
             expected += "; at the moment there is none to acknowledge"
     raise UserError(f"{wrong}; expected {expected}", status=2)
 

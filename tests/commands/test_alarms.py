@@ -119,3 +119,9 @@ def test_with_none_open_every_name_is_listed(tmp_path: Path) -> None:
         call(alarms, config, "--acknowledge", "sever_heat")
     assert "severe_heat, perhaps" in caught.value.message
     assert all(name in caught.value.message for name in BY_NAME)
+
+
+def test_where_all_are_known_none_is_said_to_be_open(tmp_path: Path) -> None:
+    known = Alarm("heat", AlarmState.ACKNOWLEDGED, 3600.0, NOW_MS - HOUR_MS)
+    with pytest.raises(UserError, match="at the moment there is none to acknowledge"):
+        call(alarms, write(tmp_path, known), "--acknowledge")

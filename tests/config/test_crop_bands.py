@@ -38,6 +38,12 @@ def test_every_crop_has_bands_that_pass_the_checks_without_a_warning(
     )
 
 
+def test_every_kind_of_crop_is_in_the_table() -> None:
+    assert set(crop_bands._TEMPERATURES) == set(KINDS)
+    assert crop_bands.FRUITING_CROPS | crop_bands.LEAF_CROPS | {"other"} == set(KINDS)
+    assert not crop_bands.FRUITING_CROPS & crop_bands.LEAF_CROPS
+
+
 def test_a_lettuce_is_kept_as_cornells_handbook_has_it() -> None:
     # Brechner & Both, Hydroponic Lettuce Handbook, Cornell CEA (from memory): 24 °C by day, 19 °C
     # by night, 50 to 70 % relative humidity.
