@@ -36,7 +36,9 @@ def listed(*standing: Alarm, is_dark: bool = False) -> list[dict[str, Any]]:
 
 
 def shown(*standing: Alarm, width: int = 80, is_dark: bool = False) -> str:
-    return "\n".join(alarms.as_text(listed(*standing, is_dark=is_dark), "tent.yaml", width))
+    return "\n".join(
+        alarms.as_text(listed(*standing, is_dark=is_dark), "lungwort alarms tent.yaml", width)
+    )
 
 
 def test_an_alarm_that_stands_has_its_beginning_and_what_to_do() -> None:
@@ -102,6 +104,16 @@ def test_the_command_reads_from_the_record_whether_the_lamp_is_lit(
     assert call(alarms, config, "--json") == 0
     (row,) = json.loads(capsys.readouterr().out)
     assert row["response"] == BY_NAME["heat"].dark_responses[""]
+
+
+def test_the_command_to_acknowledge_names_the_record_that_was_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = write(tmp_path, HEAT)
+    record = tmp_path / "tent.sqlite3"
+    assert call(alarms, config, "--record", record) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert text.endswith(f"lungwort alarms {config} --record {record} --acknowledge NAME")
 
 
 @pytest.mark.parametrize("named", [(), ("hot",)])
