@@ -318,7 +318,11 @@ def _expected(kind: str, body: str) -> str:
     clock = re.match(r"([0-9]{1,4}):([0-5][0-9])$", body, re.ASCII)
     if kind == "duration" and clock:
         large, small = int(clock[1]), int(clock[2])
-        return f"{sort.noun} with its units: {large} h {small} min, or {large} min {small} s"
+        meant = (
+            f"{large} {unit}" + (f" {small} {part}" if small else "")
+            for unit, part in (("h", "min"), ("min", "s"))
+        )
+        return f"{sort.noun} with its units: {', or '.join(meant)}"
     if sort.compound and re.search(r"[0-9][^0-9.]+[0-9]", body, re.ASCII):
         whole = "1 h 30 min" if kind == "duration" else "2 ft 3 in"
         return f"{sort.noun}, each number with its unit, the larger unit first, e.g. {whole}"

@@ -33,7 +33,7 @@ ALLOWED = {
     "sensors": {"air", "clock", "control", "errors", "measurement"},
     "outputs": {"config", "errors", "pwm_pins"},
     "wiring": {"config", "display", "outputs", "pages", "pwm_pins", "tables"},
-    "new_config": {"config", "display", "errors", "plants", "pwm_pins", "units"},
+    "new_config": {"config", "display", "errors", "plants", "pwm_pins", "units", "wording"},
 }
 FORBIDDEN_TO_ALL_BUT_COMMANDS = {"commands"}
 

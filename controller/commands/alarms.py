@@ -73,8 +73,18 @@ def run(args: argparse.Namespace) -> int:
     else:
         from controller.tables import terminal_width
 
-        print("\n".join(as_text(rows, str(args.config), terminal_width())))
+        print("\n".join(as_text(rows, _command(args), terminal_width())))
     return 0
+
+
+def _command(args: argparse.Namespace) -> str:
+    """This very command, to be written once more with something behind it."""
+    import shlex
+
+    words = ["lungwort", "alarms", str(args.config)]
+    if args.record is not None:
+        words += ["--record", str(args.record)]
+    return shlex.join(words)
 
 
 def _check_name(name: str, listed: Callable[[], list[dict[str, Any]]]) -> None:
@@ -97,15 +107,12 @@ def _check_name(name: str, listed: Callable[[], list[dict[str, Any]]]) -> None:
         near = difflib.get_close_matches(name, BY_NAME, 1)
         wrong = f"--acknowledge: there is no alarm called {name!r}"
         hint = f"{near[0]}, perhaps, or " if near else ""
-    try:
-        open_names = [row["alarm"] for row in listed() if row["state"] != "acknowledged"]
-    except UserError:  # no record yet, say; the names are those of every config
-        open_names = []
-    if open_names:
-        expected = f"{hint}all, or of those not acknowledged yet: {', '.join(open_names)}"
-    else:
-        expected = f"{hint}all, or one of {', '.join(BY_NAME)}"
-        if not name:
+    expected = f"{hint}all, or one of {', '.join(BY_NAME)}"
+    with contextlib.suppress(UserError):  # no record yet, say
+        names = [row["alarm"] for row in listed() if row["state"] != "acknowledged"]
+        if names:
+            expected = f"{hint}all, or of those not acknowledged yet: {', '.join(names)}"
+        elif not name:
             expected += "; at the moment there is none to acknowledge"
     raise UserError(f"{wrong}; expected {expected}", status=2)
 
@@ -186,15 +193,22 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
     return rows
 
 
-def as_text(rows: list[dict[str, Any]], config: str, width: int) -> list[str]:
-    """The list for people: what is the matter, since when, what to do, how to take note of it."""
-    import shlex
+def as_text(rows: list[dict[str, Any]], command: str, width: int) -> list[str]:
+    """The list for people: what is the matter, since when, what to do, how to take note of it.
 
+    Parameters
+    ----------
+    rows : list of dict
+        From `rows_of`.
+    command : str
+        The command that lists them, for the one that takes note.
+    width : int
+        Columns to fit into.
+    """
     from controller.tables import wrapped
 
     if not rows:
         return ["No alarms."]
-    command = f"lungwort alarms {shlex.quote(config)} --acknowledge"
     lines: list[str] = []
     for row in rows:
         notes = [row["state"]]
@@ -208,11 +222,13 @@ def as_text(rows: list[dict[str, Any]], config: str, width: int) -> list[str]:
             texts.append(f"{row['response'][0].upper()}{row['response'][1:]}.")
         else:
             texts.append(f"If it comes again: {row['response']}.")
-            texts.append(f"It is over, and listed until acknowledged: {command} {row['alarm']}")
+            texts.append(
+                f"It is over, and listed until acknowledged: {command} --acknowledge {row['alarm']}"
+            )
         for text in texts:
             lines += wrapped(text, width, first=_INDENT if width >= _NARROW else "  ")
     if any(row["state"] == "active" for row in rows):
-        lines += ["", *wrapped(f"To take note of one: {command} NAME", width)]
+        lines += ["", *wrapped(f"To take note of one: {command} --acknowledge NAME", width)]
     return lines
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from controller import display
-from controller.config.crop_bands import FRUITING_CROPS, LEAF_CROPS
+from controller.tables import table_lines, wrapped
+from controller.wording import default_bands_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -31,34 +32,19 @@ def given_bands(text: str) -> Given:
     )
 
 
-def bands_words(settings: Settings, given: Given) -> list[str]:
-    """The bands, one line a phase; a star marks what the config gives where some are defaults."""
+def bands_words(settings: Settings, given: Given, width: int = 80) -> list[str]:
+    """The bands, a row a phase; a star marks what the config gives where some are defaults."""
     is_mixed = bool(given) and given != _ALL
     rows = [
         [phase, *(_cell(settings, phase, name, is_mixed, given) for name in _QUANTITIES)]
         for phase, _ in _PHASES
     ]
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    lines = [
-        "  "
-        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
     if given == _ALL:
-        return ["Bands, all given in the config", *lines]
-    more = "; a star: given in the config" if is_mixed else ""
-    return [f"Bands, {default_words(settings)}{more}", *lines]
-
-
-def default_words(settings: Settings) -> str:
-    """Whose default the bands are that the config does not give."""
-    crop = settings.crop
-    if crop is None:
-        return "the default of fruiting crops, as no crop is named"
-    stage = f", {crop.stage}" if crop.stage is not None else ""
-    if crop.kind not in FRUITING_CROPS | LEAF_CROPS:
-        return f"the default of a crop that is not known{stage}"
-    return f"the default of {crop.kind}{stage}"
+        head = "Bands, all given in the config"
+    else:
+        head = f"Bands, {default_bands_words(settings)}"
+        head += "; a star: given in the config" if is_mixed else ""
+    return [*wrapped(head, width), *table_lines([""] * 4, rows, width, align="<<<<")]
 
 
 def bands_json(settings: Settings, given: Given) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from controller import display
 from controller.config.lookup import field_at, markers
 from controller.config.quantities import RefusedError, Text
 from controller.new_config.questions import UNKNOWN, Answers, sides_of
+from controller.wording import default_bands_words, heat_effect
 
 if TYPE_CHECKING:
     import datetime
@@ -48,8 +49,9 @@ def bands_comment(settings: Settings) -> str:
         return display.temperature(c, units)
 
     lines = [
-        "# The crop's bands, as they are unless you write others: take the `#:` away to do so.",
-        "# Check that they are right for your crop; the defaults are common practice.",
+        f"# The bands are {default_bands_words(settings)}.",
+        "# Check that they are right for your plants: most are common practice. To write others,",
+        "# take the `#:` away.",
         "#: targets:",
     ]
     for phase, band, when in (
@@ -62,7 +64,11 @@ def bands_comment(settings: Settings) -> str:
             f"#:     humidity: [{', '.join(map(display.humidity, band.humidity_pct))}]",
             f"#:     vpd: [{', '.join(map(display.vpd, band.vpd_pa))}]",
         ]
-    lines.append(f"#:   heat_warning: {degrees(targets.heat_warning_c)} # you are warned above it")
+    effect = heat_effect(settings)
+    lines.append(
+        f"#:   heat_warning: {degrees(targets.heat_warning_c)} # above it you are warned"
+        + (f": {effect}" if effect else "")
+    )
     return "\n" + "\n".join(lines) + "\n"
 
 
@@ -177,7 +183,7 @@ sensors:
 
 def _crop(answers: Answers) -> str:
     return f"""\
-crop: # for the water it gives off
+crop: # for the water it gives off, and for its bands
   kind: {answers["crop"]}
   plants: {_scalar(answers["plants"])}
   stage: {answers["stage"]}"""

@@ -1,12 +1,13 @@
 """Reasons and events in plain words: the one place for them."""
 
+from controller.wording.crop import default_bands_words, heat_effect
 from controller.wording.events import event_words
 from controller.wording.fields import field_words, quantity_words
-from controller.wording.heat import heat_effect
 from controller.wording.reasons import change_words, reason_words, rule_words
 
 __all__ = [
     "change_words",
+    "default_bands_words",
     "event_words",
     "field_words",
     "heat_effect",

@@ -36,7 +36,9 @@ def listed(*standing: Alarm, is_dark: bool = False) -> list[dict[str, Any]]:
 
 
 def shown(*standing: Alarm, width: int = 80, is_dark: bool = False) -> str:
-    return "\n".join(alarms.as_text(listed(*standing, is_dark=is_dark), "tent.yaml", width))
+    return "\n".join(
+        alarms.as_text(listed(*standing, is_dark=is_dark), "lungwort alarms tent.yaml", width)
+    )
 
 
 def test_an_alarm_that_stands_has_its_beginning_and_what_to_do() -> None:
@@ -104,6 +106,16 @@ def test_the_command_reads_from_the_record_whether_the_lamp_is_lit(
     assert row["response"] == BY_NAME["heat"].dark_responses[""]
 
 
+def test_the_command_to_acknowledge_names_the_record_that_was_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = write(tmp_path, HEAT)
+    record = tmp_path / "tent.sqlite3"
+    assert call(alarms, config, "--record", record) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert text.endswith(f"lungwort alarms {config} --record {record} --acknowledge NAME")
+
+
 @pytest.mark.parametrize("named", [(), ("hot",)])
 def test_acknowledging_without_a_name_that_is_known_lists_what_is_open(
     named: tuple[str, ...], tmp_path: Path
@@ -119,3 +131,9 @@ def test_with_none_open_every_name_is_listed(tmp_path: Path) -> None:
         call(alarms, config, "--acknowledge", "sever_heat")
     assert "severe_heat, perhaps" in caught.value.message
     assert all(name in caught.value.message for name in BY_NAME)
+
+
+def test_where_all_are_known_none_is_said_to_be_open(tmp_path: Path) -> None:
+    known = Alarm("heat", AlarmState.ACKNOWLEDGED, 3600.0, NOW_MS - HOUR_MS)
+    with pytest.raises(UserError, match="at the moment there is none to acknowledge"):
+        call(alarms, write(tmp_path, known), "--acknowledge")

@@ -38,6 +38,12 @@ def test_every_crop_has_bands_that_pass_the_checks_without_a_warning(
     )
 
 
+def test_every_kind_of_crop_is_in_the_table() -> None:
+    assert set(crop_bands._TEMPERATURES) == set(KINDS)
+    assert crop_bands.FRUITING_CROPS | crop_bands.LEAF_CROPS | {"other"} == set(KINDS)
+    assert not crop_bands.FRUITING_CROPS & crop_bands.LEAF_CROPS
+
+
 def test_a_lettuce_is_kept_as_cornells_handbook_has_it() -> None:
     # Brechner & Both, Hydroponic Lettuce Handbook, Cornell CEA (from memory): 24 °C by day, 19 °C
     # by night, 50 to 70 % relative humidity.
@@ -121,8 +127,8 @@ def words(text: str) -> list[str]:
 def test_check_says_that_all_bands_are_the_crops() -> None:
     assert words(good(crop="{leaf_area: 1 m², kind: basil, stage: seedling}")) == [
         "Bands, the default of basil, seedling",
-        "  day    20.0 to 27.0 °C  55 to 80 %  VPD 0.40 to 1.20 kPa",
-        "  night  18.0 to 24.0 °C  55 to 80 %  VPD 0.30 to 1.20 kPa",
+        "day    20.0 to 27.0 °C  55 to 80 %  VPD 0.40 to 1.20 kPa",
+        "night  18.0 to 24.0 °C  55 to 80 %  VPD 0.30 to 1.20 kPa",
     ]
 
 
@@ -133,8 +139,8 @@ def test_check_marks_the_bands_that_are_given() -> None:
     )
     assert words(text) == [
         "Bands, the default of herbs; a star: given in the config",
-        "  day    18.0 to 24.0 °C  45 to 75 %   VPD 0.50 to 1.40 kPa",
-        "  night  14.0 to 21.0 °C  50 to 75 %*  VPD 0.30 to 1.40 kPa",
+        "day    18.0 to 24.0 °C  45 to 75 %   VPD 0.50 to 1.40 kPa",
+        "night  14.0 to 21.0 °C  50 to 75 %*  VPD 0.30 to 1.40 kPa",
     ]
 
 

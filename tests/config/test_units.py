@@ -217,6 +217,11 @@ def test_the_example_of_every_kind_reads(kind: str) -> None:
             "30 s",
         ),
         (
+            "20:00",
+            "duration",
+            "'20:00' is not a duration; expected a duration with its units: 20 h, or 20 min",
+        ),
+        (
             "5min30",
             "duration",
             "'5min30' is not a duration; expected a duration, each number with its unit, the "

@@ -89,3 +89,22 @@ def test_an_empty_day_is_called_empty_once(record: HandRecord) -> None:
     review = record.review(Asked(day="2013-07-20"))
     assert headline(review).endswith("no readings of that day")
     assert also(review) == []
+
+
+@pytest.mark.parametrize(
+    ("crop", "end"),
+    [
+        ("{kind: pepper, plants: 4, stage: fruiting}", "for 2 h: flowers begin to drop."),
+        ("{kind: pepper, plants: 4, stage: seedling}", "for 2 h."),
+        ("{kind: basil, plants: 4, stage: flowering}", "for 2 h."),
+        ("none", "for 2 h: a fruiting crop begins to drop its flowers."),
+    ],
+)
+def test_heat_costs_flowers_only_where_there_are_some(crop: str, end: str, tmp_path: Path) -> None:
+    text = CONFIG.replace("targets:\n", "targets:\n  heat_warning: 27 °C\n") + f"crop: {crop}\n"
+    record = HandRecord(tmp_path, text)
+    record.stretch("00:00", "12:00")
+    record.stretch("12:00", "14:00", temperature=29.0, speed=1.0, rule="too_hot")
+    record.stretch("14:00", "24:00")
+    (sentence,) = (told for told in also(record.review()) if "heat warning" in told)
+    assert sentence == f"Above the heat warning of 27.0 °C {end}"

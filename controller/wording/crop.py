@@ -1,4 +1,4 @@
-"""What heat does to the crop in hand: said of fruiting crops in flower, and of no others."""
+"""What can be said of the crop in hand: whose bands are its default, and what heat does to it."""
 
 from __future__ import annotations
 
@@ -30,3 +30,14 @@ def heat_effect(settings: Settings) -> str:
     if kind in FRUITING_CROPS:
         return "flowers begin to drop"
     return "a fruiting crop begins to drop its flowers"
+
+
+def default_bands_words(settings: Settings) -> str:
+    """Whose default the bands are that the config does not give."""
+    crop = settings.crop
+    if crop is None:
+        return "the default of fruiting crops, as no crop is named"
+    stage = f", {crop.stage}" if crop.stage is not None else ""
+    if crop.kind not in FRUITING_CROPS | LEAF_CROPS:
+        return f"the default of a crop that is not known{stage}"
+    return f"the default of {crop.kind}{stage}"
