@@ -9,8 +9,8 @@ from importlib import resources
 
 # Between a number and its unit no line is to break.
 _BEFORE_A_UNIT = re.compile(
-    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|min|mol|cfm|ppm|ft[²³]?|in|[cm]?m[²³]?"
-    r"|m³/h|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
+    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|min|mol|cfm|ppm|m³/h|ft[²³]?|in"
+    r"|[cm]?m[²³]?|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
 )
 
 

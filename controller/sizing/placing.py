@@ -115,8 +115,7 @@ def figures(placements: Sequence[Placement], units: Units) -> list[tuple[str, li
         return "–" if value is None else _or_none(value, display.power)
 
     def length(value: float) -> str:
-        step_m = 0.0127 if units == "us" else 0.01  # half an inch, a centimetre
-        return _or_none(round(value / step_m) * step_m, lambda m: display.length(m, units))
+        return _or_none(value, lambda m: length_text(m, units))
 
     def area(value: float) -> str:
         return _or_none(value, lambda m2: display.area(m2, units))
@@ -140,6 +139,12 @@ def figures(placements: Sequence[Placement], units: Units) -> list[tuple[str, li
         row("leaks smell", lambda p: leaks[p.leaks_smell]),
         row("noise in the", lambda p: p.noise_side),
     ]
+
+
+def length_text(length_m: float, units: Units) -> str:
+    """A length as one measures in a tent: to half an inch, or a centimetre."""
+    step_m = 0.0127 if units == "us" else 0.01
+    return display.length(round(length_m / step_m) * step_m, units)
 
 
 def _or_none(value: float, show_one: Callable[[float], str]) -> str:
