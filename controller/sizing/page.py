@@ -242,7 +242,7 @@ def _doubt(span: Span, units: Units) -> str:
 def speed_table(sizing: Sizing, units: Units) -> tuple[list[str], list[list[str]]]:
     """What each speed gives and where the tent settles by day: headings and rows."""
     is_planted = _is_planted(sizing)
-    heads = ["Fan", "flow", "pressure", "power", "settles", "at", "CO2"]
+    heads = ["Fan", "flow", "pressure", "power", "settles", "humidity", "CO2"]
     heads += ["leaves"] * is_planted
     rows = []
     for row in sizing.speed_rows[::-1][::2][::-1]:  # every second, full speed among them
