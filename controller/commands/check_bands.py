@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from controller import display
 from controller.config.crop_bands import FRUITING_CROPS, LEAF_CROPS
+from controller.tables import table_lines, wrapped
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -31,23 +32,18 @@ def given_bands(text: str) -> Given:
     )
 
 
-def bands_words(settings: Settings, given: Given) -> list[str]:
+def bands_words(settings: Settings, given: Given, width: int) -> list[str]:
     """The bands, one line a phase; a star marks what the config gives where some are defaults."""
     is_mixed = bool(given) and given != _ALL
     rows = [
-        [phase, *(_cell(settings, phase, name, is_mixed, given) for name in _QUANTITIES)]
+        [f"  {phase}", *(_cell(settings, phase, name, is_mixed, given) for name in _QUANTITIES)]
         for phase, _ in _PHASES
     ]
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    lines = [
-        "  "
-        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+    lines = table_lines(("",) * len(rows[0]), rows, width, align="<" * len(rows[0]))
     if given == _ALL:
         return ["Bands, all given in the config", *lines]
     more = "; a star: given in the config" if is_mixed else ""
-    return [f"Bands, {default_words(settings)}{more}", *lines]
+    return [*wrapped(f"Bands, {default_words(settings)}{more}", width), *lines]
 
 
 def default_words(settings: Settings) -> str:

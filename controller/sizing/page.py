@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from itertools import chain
 from typing import NamedTuple
@@ -24,7 +23,6 @@ from controller.sizing.rule_of_thumb import disagreement
 from controller.sizing.steady import SteadyAir
 from controller.tables import fact_lines, table_lines, wrapped
 
-LEAST_SHOWN_M3_S = 0.02 / 3600.0
 FEW_CAUTIONS = 3
 _LABEL_WIDTH = 13
 
@@ -72,13 +70,13 @@ def brief_page(answer: Answer, width: int) -> str:
     facts.append((what_is_placed(sizing.plan.rig.has_filter).capitalize(), place))
     few = cautions(sizing, units, FEW_CAUTIONS)
     more = len(cautions(sizing, units)) - len(few)
-    rest = f"--full shows {more} more cautions and every figure" if more else "--full: every figure"
+    rest = f", {more} more cautions among it" if more else ""
     return _joined(
         wrapped(title(answer.name, sizing, units), width),
         wrapped(words.verdict(sizing, units), width),
         fact_lines(facts, width, label_width=_LABEL_WIDTH + 2),
         ["Take care:", *chain.from_iterable(show.item(text, width) for text in few)],
-        wrapped(f"{rest}; --explain the sums; --html FILE draws it.", width),
+        wrapped(f"--full shows all{rest}; --html FILE draws it.", width),
     )
 
 
@@ -156,11 +154,11 @@ def needs_in_a_line(sizing: Sizing, units: Units) -> str:
 
 def needed_flow(span: Span, units: Units) -> str:
     """A need and its range, as "30 cfm (21 to 290)"; "out of reach" where no flow meets it."""
-    if math.isinf(span.best):
-        return "out of reach"
-    if span.best < LEAST_SHOWN_M3_S:
-        return "none" if span.is_known else f"none (to {_flow(span.high, units)})"
-    return show.with_range(span, lambda q: display.flow(q, units))
+    best = show.flow(span.best, units)
+    if best not in ("none", "out of reach"):
+        return show.with_range(span, lambda q: display.flow(q, units))
+    high = show.flow(span.high, units)
+    return best if high == best else f"{best} (to {high})"
 
 
 def night_in_a_line(sizing: Sizing, units: Units) -> str:
@@ -219,20 +217,14 @@ def _needs(sizing: Sizing, units: Units, width: int) -> list[str]:
     rows = []
     for name, flow in best.by_name().items():
         doubtful = sizing.need_spans_m3_s[name]
-        rows.append((labels[name], _flow(flow, units), _doubt(doubtful, units)))
+        rows.append((labels[name], show.flow(flow, units), _doubt(doubtful, units)))
     ruled = f"required, ruled by {words.NEED_WORDS[best.ruled_by]}"
-    rows.append((ruled, _flow(best.required, units), _doubt(sizing.required_m3_s, units)))
+    rows.append((ruled, show.flow(best.required, units), _doubt(sizing.required_m3_s, units)))
     night = sizing.night_m3_s
     leaks = " (it leaks as much)" if night.best <= leakage_m3_s(sizing.plan) else ""
-    rows.append((f"By night, moisture{leaks}", _flow(night.best, units), _doubt(night, units)))
+    rows.append((f"By night, moisture{leaks}", show.flow(night.best, units), _doubt(night, units)))
     table = table_lines(("", "flow", "range"), rows, width, align="<><")
     return ["Flow needed by day", *table]
-
-
-def _flow(flow_m3_s: float, units: Units) -> str:
-    if math.isinf(flow_m3_s):
-        return "out of reach"
-    return display.flow(flow_m3_s, units) if flow_m3_s >= LEAST_SHOWN_M3_S else "none"
 
 
 def _doubt(span: Span, units: Units) -> str:

@@ -167,8 +167,12 @@ def recommendation(
     if has_filter and recommended.leaks_smell and "smell" not in ranked:
         ranked = (*ranked, "smell")  # who owns a filter wants to know
     reasons = " ".join(reason(recommended, priority, has_filter, units) for priority in ranked)
-    since = f"Since {matters}" if priorities else "If smell matters most"
-    return f"{since}: {way_words(recommended, has_filter)}{same}. {reasons}"
+    since = f"since {matters}" if priorities else "if smell matters most"
+    return f"{_capital(way_words(recommended, has_filter))}{same}, {since}. {reasons}"
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
 
 
 def reason(chosen: Placement, priority: Priority, has_filter: bool, units: Units) -> str:
