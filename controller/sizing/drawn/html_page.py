@@ -130,8 +130,9 @@ def _placing(answer: Answer, hardware: Hardware) -> str:
     heads = ["", *(placing.way_words(placement, has_filter) for placement in shown)]
     rows = [[label, *cells] for label, cells in facts]
     return (
-        paragraph(placing.recommendation(sizing, answer.recommended, answer.priorities, units))
-        + f'<div class="ways">{figures}</div>'
+        '<div class="whole">'
+        + paragraph(placing.recommendation(sizing, answer.recommended, answer.priorities, units))
+        + f'<div class="ways">{figures}</div></div>'
         + paragraph(_of_the_drawings(answer, hardware), "faint")
         + table("The ways compared", heads, rows, css="stack")
         + care([placing.HANGING])

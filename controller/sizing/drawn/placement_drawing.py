@@ -25,11 +25,11 @@ WIDTH = 240.0
 _LABEL_LINE = 16.0
 _LABELS_APART = 36.0
 _BOTTOM = 22.0
-_OUTSIDE_M = 1.15
 _OUTSIDE_SHARE = 0.8
 _LAMP_M = 0.05
 _SHELF_FROM_PORT_M = 0.5
 _GAP_M = 0.08
+_ARROW_M = 0.2
 
 
 def lowest_lamp_m() -> float:
@@ -66,7 +66,8 @@ class PlacementDrawing:
     @property
     def _scale(self) -> float:
         """Pixels a metre."""
-        outside_m = max(_OUTSIDE_M, _OUTSIDE_SHARE * self.side_m)
+        row_m = self.hardware.fan_length_m + self.hardware.filter_length_m + 2.0 * _GAP_M
+        outside_m = max(_SHELF_FROM_PORT_M + row_m + _ARROW_M, _OUTSIDE_SHARE * self.side_m)
         return (WIDTH - 4.0) / (self.side_m + outside_m)
 
     def _px(self, length_m: float) -> float:
