@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from controller.air import AirState, leaf_vpd_pa
 from controller.charts.content import CropBand
 from controller.display import Units, length, temperature, temperature_difference, vpd
+from controller.tables import table_lines
 
 # NIST SP 811 (2008) appendix B.8; 7000 gr are a pound.
 _KG_M3_PER_LB_FT3 = 16.01846337
@@ -46,6 +47,7 @@ def table(
     elevation_m: float,
     leaf: Leaf | None = None,
     bands: Sequence[CropBand] = (),
+    width: int = 80,
 ) -> str:
     """The table, a line per quantity: name, value, and where the bands put it."""
     us = units == "us"
@@ -104,11 +106,7 @@ def table(
             f"at {length(elevation_m, units)} above sea level" if elevation_m else "at sea level",
         ),
     ]
-    names = max(len(name) for name, _, _ in rows)
-    values = max(len(value) for _, value, _ in rows)
-    return "\n".join(
-        f"{name:<{names}}  {value:>{values}}  {note}".rstrip() for name, value, note in rows
-    )
+    return "\n".join(table_lines(("", "", ""), rows, width, align="<><"))
 
 
 def _in_bands(bands: Sequence[CropBand], quantity: str, value: float) -> str:

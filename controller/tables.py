@@ -18,10 +18,10 @@ _GAP = "  "
 _NARROW = 60
 # A last column of text is wrapped where at least so much is left for it.
 _LEAST_TEXT = 28
-# A number stays on the line of its unit: the space between them is no place to break.
+# A number stays on the line of its unit, and a pin on that of its number: no place to break.
 _BEFORE_UNIT = re.compile(
-    r"(?<=\d) (?=(?:°[CF]|%|K|k?Pa|inH2O|k?Wh?|k?Hz|h|min|s|d|m[²³]?|cm|in|ft[²³]?|m³/h|cfm|ppm|V)"
-    r"(?![\w/]))"
+    r"(?<=\d) (?=(?:°[CF]|%|[kM]?Ω|K|k?Pa|inH2O|k?Wh?|k?Hz|h|min|s|d|[cm]?m[²³]?|in|ft[²³]?"
+    r"|m³/h|cfm|ppm|mol|lb|oz|k?g|m?A|V)(?![\w/]))|(?<=GPIO) (?=\d)"
 )
 
 

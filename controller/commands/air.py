@@ -284,6 +284,7 @@ def _print_state(
     args: argparse.Namespace, asked: _Asked, state: AirState, name: str, at: str | None
 ) -> None:
     from controller.air_table import Leaf, as_json, table
+    from controller.tables import terminal_width
 
     leaf = None if asked.leaf_offset_k is None else Leaf(asked.leaf_offset_k)
     try:
@@ -302,6 +303,7 @@ def _print_state(
                 elevation_m=asked.elevation_m,
                 leaf=leaf,
                 bands=_bands(asked.settings),
+                width=terminal_width(),
             )
         )
     except ValueError as error:  # a leaf out of all range

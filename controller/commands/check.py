@@ -88,12 +88,17 @@ def run(args: argparse.Namespace) -> int:
         _print_json(as_json(loaded, timetable, date, starts))
     else:
         from controller.commands.check_bands import given_bands
-        from controller.commands.check_text import as_text, wrapped
+        from controller.commands.check_text import as_text
+        from controller.tables import terminal_width, wrapped
 
         encoding = (sys.stdout.encoding or "").lower().replace("-", "")
         given, ascii_only = given_bands(loaded.text), encoding != "utf8"
-        print(as_text(loaded.settings, timetable, date, given=given, ascii_only=ascii_only))
-        print("\n".join(["", *wrapped(starts_words(starts))]))
+        width = terminal_width()
+        shown = as_text(
+            loaded.settings, timetable, date, given=given, ascii_only=ascii_only, width=width
+        )
+        print(shown)
+        print("\n".join(["", *wrapped(starts_words(starts), width)]))
     return 0
 
 

@@ -36,7 +36,7 @@ def bands_words(settings: Settings, given: Given, width: int = 80) -> list[str]:
     """The bands, a row a phase; a star marks what the config gives where some are defaults."""
     is_mixed = bool(given) and given != _ALL
     rows = [
-        [phase, *(_cell(settings, phase, name, is_mixed, given) for name in _QUANTITIES)]
+        [f"  {phase}", *(_cell(settings, phase, name, is_mixed, given) for name in _QUANTITIES)]
         for phase, _ in _PHASES
     ]
     if given == _ALL:

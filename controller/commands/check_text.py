@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-import re
-import textwrap
 from typing import TYPE_CHECKING
 
 from controller import display
@@ -13,16 +11,18 @@ from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
 from controller.outputs.failures import failure_notes, fan_failures
+from controller.tables import fact_lines, table_lines, wrapped
 from controller.wording import heat_effect, rule_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.timetable import Interval, Timetable
 
-_CELL_S = 1800.0
 _LABEL_EVERY_H = 3
 _MARGIN = 11
-_WIDTH = 86
+# Half an hour a column where 25 hours of them fit, else an hour.
+_CELLS_S = (1800.0, 3600.0)
+_MOST_CELLS = 50
 
 
 def as_text(
@@ -32,6 +32,7 @@ def as_text(
     *,
     given: Given = frozenset(),
     ascii_only: bool = False,
+    width: int = 80,
 ) -> str:
     """The timeline of a local day and what each override will do, in the user's units.
 
@@ -47,44 +48,49 @@ def as_text(
         Which bands the config gives; see `controller.commands.check_bands.given_bands`.
     ascii_only : bool
         Draw with letters that every terminal has.
+    width : int
+        Columns.
     """
     return "\n".join(
         [
-            *_head(settings, timetable, date),
+            *_head(settings, timetable, date, width),
             "",
-            *_picture(settings, timetable, date, ascii_only),
+            *_picture(settings, timetable, date, ascii_only, width),
             "",
-            *_hours(settings, timetable, date),
+            *_hours(settings, timetable, date, width),
             "",
-            *bands_words(settings, given),
+            *bands_words(settings, given, width),
             "",
-            *_overrides(settings),
+            *_overrides(settings, width),
             "",
-            *_exceptions(settings),
+            *_exceptions(settings, width),
             "",
-            *_failures(settings),
+            *_failures(settings, width),
         ]
     )
 
 
-def _head(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]:
+def _head(settings: Settings, timetable: Timetable, date: dt.date, width: int) -> list[str]:
     day = timetable.day(date)
-    lines = [f"{settings.tent.name} on {date:%A}, {date.day} {date:%B %Y}, {timetable.zone.key}"]
+    lines = wrapped(
+        f"{settings.tent.name} on {date:%A}, {date.day} {date:%B %Y}, {timetable.zone.key}", width
+    )
     hours = (day.end_s - day.start_s) / 3600.0
     if hours != 24.0:
-        lines.append(f"The clocks change: this day has {hours:g} hours.")
+        lines += wrapped(f"The clocks change: this day has {hours:g} hours.", width)
     return lines
 
 
 def _picture(
-    settings: Settings, timetable: Timetable, date: dt.date, ascii_only: bool
+    settings: Settings, timetable: Timetable, date: dt.date, ascii_only: bool, width: int
 ) -> list[str]:
     day = timetable.day(date)
-    cells = math.ceil((day.end_s - day.start_s) / _CELL_S)
+    cell_s = _CELLS_S[0] if width >= _MARGIN + _MOST_CELLS else _CELLS_S[1]
+    cells = math.ceil((day.end_s - day.start_s) / cell_s)
     full, part, empty = ("#", "+", ".") if ascii_only else ("█", "▄", "·")
     ruler = [" "] * (cells + 2)
     for cell in range(cells):
-        at = dt.datetime.fromtimestamp(day.start_s + cell * _CELL_S, timetable.zone)
+        at = dt.datetime.fromtimestamp(day.start_s + cell * cell_s, timetable.zone)
         if at.hour % _LABEL_EVERY_H == 0 and at.minute == 0:
             ruler[cell : cell + 2] = f"{at.hour:02}"
     rows = [
@@ -97,8 +103,8 @@ def _picture(
     for name, intervals in rows:
         drawn = ""
         for cell in range(cells):
-            start_s = day.start_s + cell * _CELL_S
-            end_s = min(start_s + _CELL_S, day.end_s)
+            start_s = day.start_s + cell * cell_s
+            end_s = min(start_s + cell_s, day.end_s)
             share = sum(
                 max(0.0, min(end_s, i.end_s) - max(start_s, i.start_s)) for i in intervals
             ) / (end_s - start_s)
@@ -107,7 +113,7 @@ def _picture(
     return lines
 
 
-def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]:
+def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) -> list[str]:
     plan, purge = settings.schedule, settings.schedule.purge
     lamp = _stretches(timetable.lamp_intervals(date), timetable, date)
     fan_hours = _stretches(timetable.fan_hours_intervals(date), timetable, date)
@@ -116,20 +122,22 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date) -> list[str]
         "relay": "by lungwort",
         "photocell": "by its own timer; a photocell tells",
     }[settings.lamp.switched_by]
-    lines = _named("Lamp", f"lit {lamp}, {switched}" if lamp else "dark all day")
+    facts = [("Lamp", f"lit {lamp}, {switched}" if lamp else "dark all day")]
     if fan_hours:
-        lines += _named("Fan hours", f"{fan_hours}: fan at {display.speed(plan.day_speed)}")
+        facts.append(("Fan hours", f"{fan_hours}: fan at {display.speed(plan.day_speed)}"))
     else:
-        lines += _named("Fan hours", "none all day")
+        facts.append(("Fan hours", "none all day"))
     night = f"fan at {display.speed(plan.night_speed)}" if plan.night_speed else "fan off"
-    lines += _named("", f"at other times: {night}")
+    facts.append(("", f"at other times: {night}"))
     if purge is not None:
-        lines += _named(
-            "Purge",
-            f"{display.duration(purge.length_s)} every {display.duration(purge.every_s)}, counted "
-            f"from midnight: fan at {display.speed(purge.speed)} or more",
+        facts.append(
+            (
+                "Purge",
+                f"{display.duration(purge.length_s)} every {display.duration(purge.every_s)}, "
+                f"counted from midnight: fan at {display.speed(purge.speed)} or more",
+            )
         )
-    return lines
+    return fact_lines(facts, width, label_width=_MARGIN)
 
 
 def _stretches(intervals: tuple[Interval, ...], timetable: Timetable, date: dt.date) -> str:
@@ -156,27 +164,32 @@ def _clock(at_s: float, timetable: Timetable, date: dt.date) -> str:
     return f"{text} {near}" if near else f"{text} on {at:%Y-%m-%d}"
 
 
-def _overrides(settings: Settings) -> list[str]:
+def _overrides(settings: Settings, width: int) -> list[str]:
+    """A row for each override; by columns where they fit, else condition and effect in one."""
     rows, units = override_rows(settings), settings.units
-    cells = [
+    columns = [
         (rule_words(r.kind.rule), r.engages(units), r.waits(), r.acts(), r.releases(units))
         for r in rows
     ]
-    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    whole = sum(max(map(len, column)) for column in zip(*columns, strict=True))
+    are_joined = whole + 2 * len(columns[0]) > width
     lines: list[str] = []
-    phase = ""
-    for row, texts in zip(rows, cells, strict=True):
-        if row.phase != phase:
-            phase = row.phase
-            lines.append(
-                "Overrides by day, lamp lit" if phase == "day" else "Overrides by night, lamp dark"
-            )
-        columns = "  ".join(t.ljust(w) for t, w in zip(texts, widths, strict=True))
-        lines.append(f"  {columns}".rstrip())
-    return [*lines, *_locked_out(rows)]
+    for phase, title in (("day", "lamp lit"), ("night", "lamp dark")):
+        cells = [
+            (f"  {name}", f"{engages} {waits}: {acts}, {releases}")
+            if are_joined
+            else (f"  {name}", engages, waits, acts, releases)
+            for row, (name, engages, waits, acts, releases) in zip(rows, columns, strict=True)
+            if row.phase == phase
+        ]
+        if cells:
+            heads = ("",) * len(cells[0])
+            table = table_lines(heads, cells, width, align="<" * len(heads))
+            lines += [f"Overrides by {phase}, {title}", *table]
+    return [*lines, *_locked_out(rows, width)]
 
 
-def _locked_out(rows: list[OverrideRow]) -> list[str]:
+def _locked_out(rows: list[OverrideRow], width: int) -> list[str]:
     least = display.duration(LOWERED_AT_LEAST_S)
     lasts = (
         f"Too cold or too dry, once engaged, lasts {least} at least; heat and moisture go first: "
@@ -186,43 +199,50 @@ def _locked_out(rows: list[OverrideRow]) -> list[str]:
     if not rows[0].has_intake:
         return wrapped(
             "Without an intake sensor nothing tells that outside air would not help, so no "
-            f"override is ever locked out. {lasts}"
+            f"override is ever locked out. {lasts}",
+            width,
         )
     return wrapped(
         "Locked out: too hot while the intake air is no cooler than the tent's; too humid while it "
         "is no drier (humidity ratio, not relative humidity); too cold and too dry while it is "
-        f"warmer or moister than the tent's by the hysteresis. {lasts}"
+        f"warmer or moister than the tent's by the hysteresis. {lasts}",
+        width,
     )
 
 
-def _failures(settings: Settings) -> list[str]:
+def _failures(settings: Settings, width: int) -> list[str]:
     """What each failure does to the fan."""
-    rows = fan_failures(settings)
-    width = max(len(row.name) for row in rows)
-    lines = ["What a failure does to the fan, wired as the README says"]
-    for row in rows:
-        speed = "not known" if row.speed is None else _fan_words(row.speed)
-        head = f"  {row.name:{width}}  {speed:9}  "
-        first, *more = wrapped(row.why, max(30, _WIDTH - len(head)))
-        lines += [head + first, *(" " * len(head) + line for line in more)]
-    for note in failure_notes(settings):
-        lines += wrapped(note)
-    return [*lines, *wrapped("'lungwort commission' lets go of the wire and looks.")]
+    rows = [
+        (
+            f"  {row.name}",
+            "not known" if row.speed is None else _fan_words(row.speed),
+            row.why,
+        )
+        for row in fan_failures(settings)
+    ]
+    return [
+        *wrapped("What a failure does to the fan, wired as the README says", width),
+        *table_lines(("", "", ""), rows, width, align="<<<"),
+        *(line for note in failure_notes(settings) for line in wrapped(note, width)),
+        *wrapped("'lungwort commission' lets go of the wire and looks.", width),
+    ]
 
 
 def _fan_words(speed: float) -> str:
     return f"fan {display.speed(speed)}" if speed else "fan off"
 
 
-def _exceptions(settings: Settings) -> list[str]:
+def _exceptions(settings: Settings, width: int) -> list[str]:
     failsafe, lamp, units = failsafe_row(settings), settings.lamp, settings.units
     lines = wrapped(
         f"Failsafe: {failsafe['text']}. Just started and without any reading yet, the fan keeps to "
-        "the schedule for as long."
+        "the schedule for as long.",
+        width,
     )
     lines += wrapped(
         "A delay that has begun goes on while the value dips back inside its limit, as long as it "
-        "does not reach the release threshold."
+        "does not reach the release threshold.",
+        width,
     )
     if lamp.switched_by == "relay":
         cutout = lamp.cutout
@@ -230,27 +250,18 @@ def _exceptions(settings: Settings) -> list[str]:
             "The lamp is cut when the tent stays above "
             f"{display.temperature(cutout.above_c, units)} for "
             f"{display.duration(cutout.delay_s)}, and stays off for "
-            f"{display.duration(cutout.hold_off_s)} at least."
+            f"{display.duration(cutout.hold_off_s)} at least.",
+            width,
         )
     warning = display.temperature(settings.targets.heat_warning_c, units)
     fan, effect = settings.fan, heat_effect(settings)
     return [
         *lines,
-        f"Above {warning} you are warned{f': {effect}' if effect else ''}.",
+        *wrapped(f"Above {warning} you are warned{f': {effect}' if effect else ''}.", width),
         *wrapped(
             f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
             f"stopped it rests for {display.duration(fan.min_off_s)}; a failed sensor, and too "
-            "hot unless it is locked out, start it at once, whichever row sets the speed."
+            "hot unless it is locked out, start it at once, whichever row sets the speed.",
+            width,
         ),
     ]
-
-
-def _named(name: str, text: str) -> list[str]:
-    first, *more = wrapped(text, _WIDTH - _MARGIN)
-    return [f"{name:{_MARGIN}}{first}", *(" " * _MARGIN + line for line in more)]
-
-
-def wrapped(text: str, width: int = _WIDTH) -> list[str]:
-    """The lines of a text, broken at spaces but not within a value and its unit."""
-    joined = re.sub(r"(?<=\d) (?=\S)", "\N{NO-BREAK SPACE}", text)
-    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in textwrap.wrap(joined, width)]

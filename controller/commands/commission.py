@@ -211,7 +211,7 @@ def _site(args: argparse.Namespace, settings: Settings) -> Site:
 def _talk(args: argparse.Namespace) -> Talk:
     from controller.commissioning.talk import PreparedTalk, TerminalTalk, terminal_is_there
 
-    tell: Callable[[str], None] = _tell_aside if args.json else print
+    tell: Callable[[str], None] = _tell_aside if args.json else _tell
     if args.answers is not None:
         return PreparedTalk(_answers(args.answers), consent=args.yes, tell=tell)
     if args.yes:
@@ -222,11 +222,26 @@ def _talk(args: argparse.Namespace) -> Talk:
             "cautions in 'lungwort commission --help' and the README",
             status=2,
         )
-    return TerminalTalk(tell=tell)
+    return TerminalTalk(ask=_ask, tell=tell)
+
+
+def _tell(text: str) -> None:
+    print(_in_the_terminal(text))
 
 
 def _tell_aside(text: str) -> None:
-    print(text, file=sys.stderr)
+    print(_in_the_terminal(text), file=sys.stderr)
+
+
+def _ask(prompt: str) -> str:
+    return input(f"{_in_the_terminal(prompt)} ")
+
+
+def _in_the_terminal(text: str) -> str:
+    from controller.commissioning.talk import fitted
+    from controller.tables import terminal_width
+
+    return fitted(text, terminal_width())
 
 
 def _answers(path: Path) -> dict[str, object]:

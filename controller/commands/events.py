@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from controller.commands.arguments import HelpPage, add_config, add_record
 from controller.errors import UserError
+from controller.tables import terminal_width, wrapped
 
 if TYPE_CHECKING:
     from controller.display import Units
@@ -26,6 +27,8 @@ Times are on the tent's clock: 2013-07-18, '2013-07-18 14:00', 14:00 (today), to
 RFC 3339 with an offset.
 """
 _NEWEST = 50
+# Below so many columns what happened stands under its time and name.
+_NARROW = 60
 _LEVELS = ("info", "warning", "error")
 _POLL_S = 1.0
 
@@ -88,14 +91,21 @@ def run(args: argparse.Namespace) -> int:
     settings = load_settings(args.config).settings
     zone = ZoneInfo(settings.place.timezone)
     path = args.record or settings.record_path
-    show = json_line if args.json else line
+    # A program that reads it finds each event on a line of its own.
+    width = terminal_width() if sys.stdout.isatty() else None
+
+    def show(event: EventRow) -> str:
+        if args.json:
+            return json_line(event, settings.units, zone)
+        return line(event, settings.units, zone, width)
+
     pause = threading.Event()
     try:
         with RecordReader(path) as reader, reader.snapshot():
             events = select(reader, args, zone, time.time())
             last_id = count = 0
             for count, event in enumerate(events, 1):  # noqa: B007
-                print(show(event, settings.units, zone))
+                print(show(event))
                 last_id = max(last_id, event.id)
             if not count and not args.follow:
                 print("lungwort: no such event in that time", file=sys.stderr)
@@ -104,7 +114,7 @@ def run(args: argparse.Namespace) -> int:
             last_id = max(last_id, newest_id(reader))
         sys.stdout.flush()
         for event in follow(path, last_id, args.name, args.level, lambda: pause.wait(_POLL_S)):
-            print(show(event, settings.units, zone), flush=True)
+            print(show(event), flush=True)
     except KeyboardInterrupt:
         if not args.follow:
             raise
@@ -196,16 +206,36 @@ def follow(
         yield from events
 
 
-def line(event: EventRow, units: Units, zone: ZoneInfo) -> str:
-    """One event for people."""
+def line(event: EventRow, units: Units, zone: ZoneInfo, width: int | None = None) -> str:
+    """One event for people.
+
+    Parameters
+    ----------
+    event : EventRow
+        The event.
+    units : str
+        "si" or "us".
+    zone : zoneinfo.ZoneInfo
+        Of its time.
+    width : int or None
+        Columns to wrap it to; None: one line, however long, as programs read it.
+    """
     from controller.wording import event_words
 
     at = dt.datetime.fromtimestamp(event.at_ms / 1000, zone)
     mark = "" if event.level == "info" else f"{event.level.upper()}: "
     words = event_words(event.name, event.data, units, zone)
-    text = f"{at:%Y-%m-%d %H:%M:%S %Z}  {event.name:<19} {mark}{words}"
-    # A damaged page may hold anything: one event stays one line and sends the terminal no orders.
-    return "".join(char if char.isprintable() else "\ufffd" for char in text)
+    # A damaged page may hold anything: an event sends the terminal no orders.
+    when, name, text = (
+        "".join(char if char.isprintable() else "\ufffd" for char in part)
+        for part in (f"{at:%Y-%m-%d %H:%M:%S %Z}", event.name, mark + words)
+    )
+    if width is None:
+        return f"{when}  {name:<19} {text}"
+    if width < _NARROW:
+        return "\n".join([*wrapped(f"{when}  {name}", width), *wrapped(text, width, first="  ")])
+    indent = " " * (len(when) + 2)
+    return "\n".join(wrapped(text, width, first=f"{when}  {name:<19} ", rest=indent))
 
 
 def json_line(event: EventRow, units: Units, zone: ZoneInfo) -> str:

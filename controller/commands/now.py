@@ -52,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
 
     from controller.config import load_settings
     from controller.record import RecordReader
+    from controller.tables import terminal_width
 
     settings = load_settings(args.config).settings
     with RecordReader(args.record or settings.record_path) as reader, reader.snapshot():
@@ -59,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
     print(
         json.dumps(as_json(view), ensure_ascii=False)
         if args.json
-        else as_text(view, settings.tent.name)
+        else "\n".join(as_text(view, settings.tent.name, terminal_width()))
     )
     return 0
 
@@ -166,37 +167,37 @@ def as_json(view: NowView) -> dict[str, object]:
     }
 
 
-def as_text(view: NowView, tent_name: str) -> str:
-    """The view for people, in their units."""
+def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
+    """The view for people, in their units, in lines of at most `width` columns."""
     from controller import display
+    from controller.tables import fact_lines, wrapped
     from controller.wording import reason_words
 
     row, units = view.reading, view.units
     local = dt.datetime.fromtimestamp(row.at_ms / 1000, view.zone)
-    lines = [f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}"]
+    facts: list[tuple[str, str]] = []
     if view.is_stale:
-        lines.append(
-            "         This is old: the daemon seems not to be running, or the clock was set."
-        )
-    lines.append(f"Tent     {_tent_words(row, units)}")
+        old = "This is old: the daemon seems not to be running, or the clock was set."
+        facts.append(("", old))
+    facts.append(("Tent", _tent_words(row, units)))
     if row.intake_temperature_c is not None and row.intake_humidity_pct is not None:
-        lines.append(
-            f"Intake   {display.temperature(row.intake_temperature_c, units)}, "
-            f"{display.humidity(row.intake_humidity_pct)}"
-        )
-    lines += [f"Sensor   {sensor.sensor}: {sensor.fault}" for sensor in row.sensors if sensor.fault]
+        intake_c = display.temperature(row.intake_temperature_c, units)
+        facts.append(("Intake", f"{intake_c}, {display.humidity(row.intake_humidity_pct)}"))
+    facts += [
+        ("Sensor", f"{sensor.sensor}: {sensor.fault}") for sensor in row.sensors if sensor.fault
+    ]
     rpm = "" if row.fan_rpm is None else f", {row.fan_rpm:.0f} rpm"
-    lines.append(f"Fan      {display.speed(view.fan_speed) if view.fan_speed else 'off'}{rpm}")
+    facts.append(("Fan", f"{display.speed(view.fan_speed) if view.fan_speed else 'off'}{rpm}"))
     words = [reason_words(reason, units, view.zone) for reason in view.reasons]
-    lines += [f"{'Why' if n == 0 else '':8} {text}" for n, text in enumerate(words)]
+    facts += [("Why" if n == 0 else "", text) for n, text in enumerate(words)]
     at_end = view.status or row
-    lines.append(
-        f"Lamp     {'on' if at_end.lamp_on else 'off'}; "
-        f"{'in' if at_end.in_fan_hours else 'outside'} fan hours"
-    )
+    lit = "on" if at_end.lamp_on else "off"
+    hours = "in" if at_end.in_fan_hours else "outside"
+    facts.append(("Lamp", f"{lit}; {hours} fan hours"))
     if view.status is not None and view.status.next_change is not None:
-        lines.append(f"Next     {_next_words(view)}")
-    return "\n".join(lines)
+        facts.append(("Next", _next_words(view)))
+    head = wrapped(f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}", width)
+    return [*head, *fact_lines(facts, width, label_width=9)]
 
 
 def _tent_words(row: ReadingRow, units: Units) -> str:

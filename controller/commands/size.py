@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from controller.commands.arguments import HelpPage
+from controller.commands.arguments import HelpPage, complete_files
 from controller.commands.size_values import count, drop, pair, price, read
 from controller.errors import UserError
 
@@ -117,7 +117,10 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     config = parser.add_argument(
         "config", metavar="CONFIG", type=Path, nargs="?", help="the config file of the tent"
     )
-    config.complete = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}  # type: ignore[attr-defined]
+    complete_files(config)
+    complete_files(
+        parser.add_argument("--html", metavar="FILE", type=Path, help="write a page with drawings")
+    )
     parser.add_argument("--json", action="store_true", help="print JSON, in SI, units in the keys")
     parser.add_argument(
         "--full", action="store_true", help="print every figure, assumption and caution"
@@ -213,6 +216,9 @@ def run(args: argparse.Namespace) -> int:
         )
         assumed = plan.assumptions() + hardware_assumptions(sizing, measured)
         answer = Answer(name, sizing, placements, recommended, priorities, assumed, units)
+        if args.html is not None:
+            _write_page(args.html, answer, hardware)
+            return 0
         print(_shown(args, answer))
     except ValueError as error:
         raise UserError(f"this can't be worked out: {error}", status=2) from error
@@ -238,6 +244,16 @@ def _shown(args: argparse.Namespace, answer: Answer) -> str:
         sums = explanation(answer.sizing, answer.assumed, answer.units, width)
         text += "\n\n" + "\n".join(sums)
     return text
+
+
+def _write_page(path: Path, answer: Answer, hardware: Hardware) -> None:
+    from controller.sizing.drawn.html_page import html_page
+    from controller.whole_file import whole_file
+
+    text = html_page(answer, hardware)
+    with whole_file(path, "the page ") as part:
+        part.write_text(text, encoding="utf-8")
+    print(f"Written: {path}")
 
 
 def _given(args: argparse.Namespace) -> dict[str, float]:

@@ -18,11 +18,11 @@ STEPS: tuple[Step, ...] = ("sensors", "fan", "air-change")
 
 CAUTIONS = """\
 Before anything spins:
-- Mains power kills. Work on the wiring with the plug out; mains parts belong in a closed, earthed
-  box, behind a residual-current device (RCD/GFCI), with strain relief and a drip loop on every
-  cord. Local codes rule; what is wired to the mains for good is a licensed electrician's work.
-- A fan starts without warning. Guard on, fingers, hair, cords and leaves clear of the blades. To
-  stop it at once pull its plug: that always works, a program may not.
+- Mains power kills. Work on the wiring with the plug out; mains parts belong in a closed, earthed \
+box, behind a residual-current device (RCD/GFCI), with strain relief and a drip loop on every \
+cord. Local codes rule; what is wired to the mains for good is a licensed electrician's work.
+- A fan starts without warning. Guard on, fingers, hair, cords and leaves clear of the blades. To \
+stop it at once pull its plug: that always works, a program may not.
 - Relay, cord and plug must be rated for what they switch, motors above all. Nothing may get hot.
 - Lamp and heaters make the tent hot while the fan rests: stay with it, keep cloth off the lamp.
 """

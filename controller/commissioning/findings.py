@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import dataclass
 from typing import Literal
 
@@ -24,9 +23,7 @@ class TrialFinding:
     grade: Grade
     text: str
 
-    def marked(self, width: int = 96) -> str:
-        """The sentence behind its mark, wrapped and indented."""
+    def marked(self) -> str:
+        """The sentence behind its mark."""
         mark = {"fine": "✓", "advice": "→", "fault": "✗"}[self.grade]
-        return textwrap.fill(
-            self.text, width, initial_indent=f"  {mark} ", subsequent_indent="    "
-        )
+        return f"  {mark} {self.text}"

@@ -15,10 +15,12 @@ from controller.commissioning.course import Result
 from controller.commissioning.decay import Decay, NoDecay
 from controller.commissioning.findings import TrialFinding
 from controller.commissioning.sensors_step import SensorsResult
+from controller.commissioning.talk import fitted
 from controller.config import Loaded, Settings
 from controller.errors import UserError
 
 FORMAT = "lungwort-commissioning-1"
+_WIDTH = 80  # of the text, which is read anywhere
 # More than both files come to.
 _ROOM_BYTES = 256 * 1024
 
@@ -147,7 +149,7 @@ class Report:
                 lines.append(f"  {'let go':>9}  {_seen(undriven.rpm, undriven.seen)}")
             lines.append("")
         lines.append("Found")
-        lines += [finding.marked() for finding in self.result.findings]
+        lines += [fitted(finding.marked(), _WIDTH) for finding in self.result.findings]
         return "\n".join(lines) + "\n"
 
 

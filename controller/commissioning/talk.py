@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, Protocol, TypeVar
 
 from controller.errors import UserError
+from controller.tables import wrapped
 
 T = TypeVar("T")
 
@@ -80,6 +82,28 @@ QUESTIONS: Mapping[str, Question] = {
         "sensors back in their places. Ready?",
     ),
 }
+
+
+# What a line begins with before its text: blanks, a list's dash, the mark of a finding.
+_BEGINNING = re.compile(r"\s*(?:[-✓→✗…] )?")
+
+
+def fitted(text: str, width: int) -> str:
+    """The lines of a text broken to a width, each going on where its own text begins.
+
+    Parameters
+    ----------
+    text : str
+        One line or several.
+    width : int
+        Columns.
+    """
+    lines: list[str] = []
+    for line in text.split("\n"):
+        found = _BEGINNING.match(line)
+        first = found[0] if found else ""
+        lines += wrapped(line[len(first) :], width, first=first)
+    return "\n".join(lines)
 
 
 class Talk(Protocol):

@@ -9,10 +9,12 @@ from importlib import resources
 
 # Between a number and its unit no line is to break.
 _BEFORE_A_UNIT = re.compile(
-    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|min|mol|cfm|ppm|ft[²³]?|in|[cm]?m[²³]?"
-    r"|m³/h|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
+    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|min|mol|cfm|ppm|m³/h|ft[²³]?|in"
+    r"|[cm]?m[²³]?|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
 )
 
+
+_CODE = re.compile(r"`([^`]+)`|(?<![\w-])(--[a-z][a-z0-9-]*)")
 
 # Nothing may be loaded from anywhere: the page is the file.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -51,9 +53,9 @@ def care(texts: Sequence[str]) -> str:
 
 
 def prose(text: str) -> str:
-    """Running text, escaped; what is in backquotes is code."""
+    """Running text, escaped; what is in backquotes is code, and so is an option."""
     held = _BEFORE_A_UNIT.sub("\u00a0", escape(text))
-    return re.sub(r"`([^`]+)`", r"<code>\1</code>", held)
+    return _CODE.sub(lambda found: f"<code>{found[1] or found[2]}</code>", held)
 
 
 def table(

@@ -40,8 +40,18 @@ def with_range(value: Span, show: Callable[[float], str]) -> str:
     within = span(value, show)
     if within in (best, show(value.high)):
         return best
+    if math.isinf(value.high) and math.isfinite(value.best):
+        return f"{best} ({show(value.low).rpartition(' ')[0] or '0'} to no limit)"
     _, _, unit = best.rpartition(" ")
     return f"{best} ({within.removesuffix(f' {unit}')})"
+
+
+def flow(flow_m3_s: float, units: Units) -> str:
+    """A need as "30 cfm"; "none" where it would show as nothing, "out of reach" where endless."""
+    if math.isinf(flow_m3_s):
+        return "out of reach"
+    shown = display.flow(flow_m3_s, units)
+    return "none" if shown.startswith("0.0 ") else shown
 
 
 def settled(temperature_c: float, units: Units) -> str:

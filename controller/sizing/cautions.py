@@ -81,14 +81,14 @@ def _rank(caution: Caution) -> tuple[int, bool]:
 _OF_EVERY_TENT = (
     Caution(
         Harm.MAINS,
-        "Mains-powered fans and lamps: wiring to your local code by a licensed electrician, behind "
-        "an RCD (GFCI), with drip loops and nothing that can burn near the lamp.",
+        "Mains wiring is a licensed electrician's work, to your local code, behind an RCD (GFCI), "
+        "with drip loops and nothing that can burn near the lamp.",
         is_general=True,
     ),
     Caution(
         Harm.PEOPLE,
-        "The tent draws air from its room. Never where a boiler, stove or heater with an open flue "
-        "burns: the fan can pull its fumes, carbon monoxide, back into the room.",
+        "Never draw air from a room where a boiler, stove or heater with an open flue burns: the "
+        "fan can pull its fumes, carbon monoxide, back into the room.",
         is_general=True,
     ),
     Caution(
@@ -219,8 +219,9 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
         cautions.append(
             Caution(
                 Harm.PLAN,
-                f"The lamp's heat ends up in the room: shut, it gets {warmer} warmer (engineering "
-                "judgement), the intake air with it. Lead the air outdoors, or plan for it with "
+                f"Shut, the room gets {warmer} warmer from the lamp (engineering judgement), and "
+                f"so "
+                "does the intake air: lead the air outdoors, or plan for it with "
                 "--intake-temperature.",
             )
         )

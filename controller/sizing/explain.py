@@ -11,7 +11,6 @@ from controller.display import Units
 from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import day_terms
-from controller.sizing.page import LEAST_SHOWN_M3_S
 
 
 def explanation(
@@ -126,6 +125,4 @@ def _delivered(sizing: Sizing, units: Units) -> str:
 
 
 def _flow(flow_m3_s: float, units: Units) -> str:
-    if math.isinf(flow_m3_s):
-        return "no flow does it"
-    return display.flow(flow_m3_s, units) if flow_m3_s >= LEAST_SHOWN_M3_S else "none"
+    return "no flow does it" if math.isinf(flow_m3_s) else show.flow(flow_m3_s, units)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from itertools import chain
 from typing import NamedTuple
@@ -24,8 +23,7 @@ from controller.sizing.rule_of_thumb import disagreement
 from controller.sizing.steady import SteadyAir
 from controller.tables import fact_lines, table_lines, wrapped
 
-LEAST_SHOWN_M3_S = 0.02 / 3600.0
-_FEW_CAUTIONS = 3
+FEW_CAUTIONS = 3
 _LABEL_WIDTH = 13
 
 
@@ -64,21 +62,21 @@ def brief_page(answer: Answer, width: int) -> str:
     sizing, units = answer.sizing, answer.units
     facts = [
         ("Needs by day", needs_in_a_line(sizing, units)),
-        ("By night", _night_in_a_line(sizing, units)),
+        ("By night", night_in_a_line(sizing, units)),
     ]
     if cost := year_in_a_line(sizing):
         facts.append(("In a year", cost))
     place = recommendation(sizing, answer.recommended, answer.priorities, units)
     facts.append((what_is_placed(sizing.plan.rig.has_filter).capitalize(), place))
-    few = cautions(sizing, units, _FEW_CAUTIONS)
+    few = cautions(sizing, units, FEW_CAUTIONS)
     more = len(cautions(sizing, units)) - len(few)
-    rest = f"--full shows {more} more cautions and every figure" if more else "--full: every figure"
+    rest = f", {more} more cautions among it" if more else ""
     return _joined(
         wrapped(title(answer.name, sizing, units), width),
         wrapped(words.verdict(sizing, units), width),
         fact_lines(facts, width, label_width=_LABEL_WIDTH + 2),
         ["Take care:", *chain.from_iterable(show.item(text, width) for text in few)],
-        wrapped(f"{rest}; --explain the sums; --html FILE draws it.", width),
+        wrapped(f"--full shows all{rest}; --html FILE draws it.", width),
     )
 
 
@@ -149,23 +147,25 @@ def needs_in_a_line(sizing: Sizing, units: Units) -> str:
     by_name = sizing.needs().by_name()
     ranked = sorted(by_name, key=lambda name: -by_name[name])
     parts = [
-        f"{labels[name]} {_with_range(sizing.need_spans_m3_s[name], units)}" for name in ranked
+        f"{labels[name]} {needed_flow(sizing.need_spans_m3_s[name], units)}" for name in ranked
     ]
     return ", ".join(parts)
 
 
-def _with_range(span: Span, units: Units) -> str:
-    if math.isinf(span.best):
-        return "out of reach"
-    if span.best < LEAST_SHOWN_M3_S:
-        return "none" if span.is_known else f"none (to {_flow(span.high, units)})"
-    return show.with_range(span, lambda q: display.flow(q, units))
+def needed_flow(span: Span, units: Units) -> str:
+    """A need and its range, as "30 cfm (21 to 290)"; "out of reach" where no flow meets it."""
+    best = show.flow(span.best, units)
+    if best not in ("none", "out of reach"):
+        return show.with_range(span, lambda q: display.flow(q, units))
+    high = show.flow(span.high, units)
+    return best if high == best else f"{best} (to {high})"
 
 
-def _night_in_a_line(sizing: Sizing, units: Units) -> str:
+def night_in_a_line(sizing: Sizing, units: Units) -> str:
+    """The need by night."""
     night = sizing.night_m3_s
     leaks = ", which leaks through anyway" if night.best <= leakage_m3_s(sizing.plan) else ""
-    return f"moisture {_with_range(night, units)}{leaks}"
+    return f"moisture {needed_flow(night, units)}{leaks}"
 
 
 def year_in_a_line(sizing: Sizing) -> str:
@@ -217,31 +217,24 @@ def _needs(sizing: Sizing, units: Units, width: int) -> list[str]:
     rows = []
     for name, flow in best.by_name().items():
         doubtful = sizing.need_spans_m3_s[name]
-        rows.append((labels[name], _flow(flow, units), _doubt(doubtful, units)))
+        rows.append((labels[name], show.flow(flow, units), _doubt(doubtful, units)))
     ruled = f"required, ruled by {words.NEED_WORDS[best.ruled_by]}"
-    rows.append((ruled, _flow(best.required, units), _doubt(sizing.required_m3_s, units)))
+    rows.append((ruled, show.flow(best.required, units), _doubt(sizing.required_m3_s, units)))
     night = sizing.night_m3_s
     leaks = " (it leaks as much)" if night.best <= leakage_m3_s(sizing.plan) else ""
-    rows.append((f"By night, moisture{leaks}", _flow(night.best, units), _doubt(night, units)))
+    rows.append((f"By night, moisture{leaks}", show.flow(night.best, units), _doubt(night, units)))
     table = table_lines(("", "flow", "range"), rows, width, align="<><")
     return ["Flow needed by day", *table]
-
-
-def _flow(flow_m3_s: float, units: Units) -> str:
-    if math.isinf(flow_m3_s):
-        return "out of reach"
-    return display.flow(flow_m3_s, units) if flow_m3_s >= LEAST_SHOWN_M3_S else "none"
 
 
 def _doubt(span: Span, units: Units) -> str:
     return "" if span.is_known else show.span(span, lambda q: display.flow(q, units))
 
 
-def _speeds(sizing: Sizing, units: Units, width: int) -> list[str]:
-    if not sizing.speed_rows:
-        return []
+def speed_table(sizing: Sizing, units: Units) -> tuple[list[str], list[list[str]]]:
+    """What each speed gives and where the tent settles by day: headings and rows."""
     is_planted = _is_planted(sizing)
-    heads = ["Fan", "flow", "pressure", "power", "settles", "at", "CO2"]
+    heads = ["Fan", "flow", "pressure", "power", "settles", "humidity", "CO2"]
     heads += ["leaves"] * is_planted
     rows = []
     for row in sizing.speed_rows[::-1][::2][::-1]:  # every second, full speed among them
@@ -256,6 +249,13 @@ def _speeds(sizing: Sizing, units: Units, width: int) -> list[str]:
             show.ppm(day.co2_ppm),
         ]
         rows.append(cells + [show.settled(day.leaf_c, units)] * is_planted)
+    return heads, rows
+
+
+def _speeds(sizing: Sizing, units: Units, width: int) -> list[str]:
+    if not sizing.speed_rows:
+        return []
+    heads, rows = speed_table(sizing, units)
     return [
         *wrapped("What each speed gives, and where the tent settles by day", width),
         *table_lines(heads, rows, width, align=">" * len(heads)),
@@ -334,10 +334,11 @@ def _is_planted(sizing: Sizing) -> bool:
     return sizing.plan.leaves_m2.best > 0.0
 
 
-def _year(sizing: Sizing, width: int) -> list[str]:
+def year_table(sizing: Sizing) -> tuple[tuple[str, ...], list[tuple[str, ...]], str] | None:
+    """A year's energy and cost: headings, rows, and what they leave out; None without a fan."""
     plan, energy = sizing.plan, sizing.energy
     if energy is None:
-        return []
+        return None
     hours = fan_hours_a_day(plan)
     scheduled = f"fan as scheduled ({hours:.3g} h a day at {display.speed(plan.day_speed)})"
     years = [(scheduled, energy.fan_kwh)]
@@ -346,8 +347,12 @@ def _year(sizing: Sizing, width: int) -> list[str]:
         text = f"fan at {display.speed(day)} by day, {display.speed(night)} by night"
         years.append((text, enough))
     years += [("fan at full speed all day", energy.fan_all_day_kwh), ("lamp", energy.lamp_kwh)]
-    rows = [(text, display.energy(kwh), _cost(kwh, sizing)) for text, kwh in years]
-    heads = ("", "energy", "" if plan.price_per_kwh is None else "cost")
+    has_price = plan.price_per_kwh is not None
+    heads = ("", "energy", "cost") if has_price else ("", "energy")
+    rows = [
+        (text, display.energy(kwh), *([_cost(kwh, sizing)] if has_price else []))
+        for text, kwh in years
+    ]
     caveat = (
         "Without overrides, and by the fan laws alone: motor and electronics take a watt or "
         "more, however slowly the fan turns, and each watt is 8.8 kWh in a year."
@@ -358,4 +363,12 @@ def _year(sizing: Sizing, width: int) -> list[str]:
             f" The fan's power is assumed: as scheduled it may be "
             f"{show.span(within, display.energy)}."
         )
+    return heads, rows, caveat
+
+
+def _year(sizing: Sizing, width: int) -> list[str]:
+    shown = year_table(sizing)
+    if shown is None:
+        return []
+    heads, rows, caveat = shown
     return ["In a year", *table_lines(heads, rows, width), *wrapped(caveat, width)]

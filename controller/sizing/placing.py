@@ -115,8 +115,7 @@ def figures(placements: Sequence[Placement], units: Units) -> list[tuple[str, li
         return "–" if value is None else _or_none(value, display.power)
 
     def length(value: float) -> str:
-        step_m = 0.0127 if units == "us" else 0.01  # half an inch, a centimetre
-        return _or_none(round(value / step_m) * step_m, lambda m: display.length(m, units))
+        return _or_none(value, lambda m: length_text(m, units))
 
     def area(value: float) -> str:
         return _or_none(value, lambda m2: display.area(m2, units))
@@ -142,6 +141,12 @@ def figures(placements: Sequence[Placement], units: Units) -> list[tuple[str, li
     ]
 
 
+def length_text(length_m: float, units: Units) -> str:
+    """A length as one measures in a tent: to half an inch, or a centimetre."""
+    step_m = 0.0127 if units == "us" else 0.01
+    return display.length(round(length_m / step_m) * step_m, units)
+
+
 def _or_none(value: float, show_one: Callable[[float], str]) -> str:
     return show_one(value) if value > 0.0 else "none"
 
@@ -162,8 +167,12 @@ def recommendation(
     if has_filter and recommended.leaks_smell and "smell" not in ranked:
         ranked = (*ranked, "smell")  # who owns a filter wants to know
     reasons = " ".join(reason(recommended, priority, has_filter, units) for priority in ranked)
-    since = f"Since {matters}" if priorities else "If smell matters most"
-    return f"{since}: {way_words(recommended, has_filter)}{same}. {reasons}"
+    since = f"since {matters}" if priorities else "if smell matters most"
+    return f"{_capital(way_words(recommended, has_filter))}{same}, {since}. {reasons}"
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
 
 
 def reason(chosen: Placement, priority: Priority, has_filter: bool, units: Units) -> str:

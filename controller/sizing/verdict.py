@@ -79,13 +79,16 @@ def _because(sizing: Sizing, units: Units) -> str:
 def _only_assumed(assumed: Sequence[Assumption], units: Units) -> str:
     if not assumed:
         return ""
-    names = [
-        f"the {assumption.what} is only assumed ("
-        f"{show.span(assumption.span, show.shower(assumption.kind, units))})"
-        for assumption in assumed
-    ]
-    how = " and ".join(assumption.option for assumption in assumed)
-    return f"{' and '.join(names)}: say it with {how}"
+    names = [_assumed_words(assumption, units) for assumption in assumed]
+    how = " and ".join(assumption.option.partition(",")[0] for assumption in assumed)
+    return f"{' and '.join(names)}: give it with {how}"
+
+
+def _assumed_words(assumption: Assumption, units: Units) -> str:
+    if assumption.what == "fan curve's exponent":
+        return "the shape of the fan's curve is only assumed"
+    within = show.span(assumption.span, show.shower(assumption.kind, units))
+    return f"the {assumption.what} is only assumed ({within})"
 
 
 def delivered(sizing: Sizing, units: Units) -> str:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Iterator
 
+from controller.tables import table_lines, wrapped
 from controller.wiring import cautions
 from controller.wiring.sheet import Part, Sheet
 
@@ -44,21 +43,6 @@ def as_text(sheet: Sheet, width: int = WIDEST) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
-def wrapped(text: str, width: int, first: str = "", later: str | None = None) -> list[str]:
-    """The lines of a text, broken at spaces but not between a number and its unit."""
-    joined = re.sub(
-        r"(?<=\d) (?=[kM]?Ω|V\b|A\b|W\b|kHz|%|min\b)|(?<=GPIO) (?=\d)", "\N{NO-BREAK SPACE}", text
-    )
-    lines = textwrap.wrap(
-        joined,
-        width,
-        initial_indent=first,
-        subsequent_indent=first if later is None else later,
-        break_on_hyphens=False,
-    )
-    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
-
-
 def _header_lines(sheet: Sheet, width: int) -> list[str]:
     """Every wire by its header pin."""
     if not sheet.wires:
@@ -69,18 +53,12 @@ def _header_lines(sheet: Sheet, width: int) -> list[str]:
         width,
     )
     shared = [line for text in sheet.shared for line in wrapped(text, width)]
-    if width < _NARROW:
-        rows = []
-        for part, wire in sheet.wires:
-            rows.append(f"pin {wire.pin.number}, {wire.pin.signal}, {part.name}")
-            rows += wrapped(wire.goes_to, width, "  ")
-        return [*title, *rows, *shared]
-    names = max(len(part.name) for part, _ in sheet.wires)
-    rows = [f"{'pin':>4}  {'signal':8}{'part':{names}}  goes to"]
-    for part, wire in sheet.wires:
-        head = f"{wire.pin.number:>4}  {wire.pin.signal:8}{part.name:{names}}  "
-        rows += wrapped(wire.goes_to, width, head, " " * len(head))
-    return [*title, *rows, *shared]
+    rows = [
+        (str(wire.pin.number), wire.pin.signal, part.name, wire.goes_to)
+        for part, wire in sheet.wires
+    ]
+    heads = ("pin", "signal", "part", "goes to")
+    return [*title, *table_lines(heads, rows, width, align="><<<", keys=3), *shared]
 
 
 def _overlay_lines(sheet: Sheet, width: int) -> list[str]:
@@ -111,6 +89,5 @@ def _part_lines(part: Part, width: int) -> Iterator[str]:
 def _labelled(label: str, text: str, width: int) -> list[str]:
     """A text beside its label, or below it where there is little room."""
     if width < _NARROW:
-        return [*([f"  {label}"] if label else []), *wrapped(text, width, "    - ", "      ")]
-    head = f"  {label:{_LABEL - 2}}"
-    return wrapped(text, width, head, " " * _LABEL)
+        return [*([f"  {label}"] if label else []), *wrapped(text, width, first="    - ")]
+    return wrapped(text, width, first=f"  {label:{_LABEL - 2}}")

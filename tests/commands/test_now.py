@@ -21,7 +21,8 @@ from simulators.records import mark_simulated
 def text_at(config: Path, record: Path, now_ms: int) -> str:
     settings = load_settings(config).settings
     with RecordReader(record) as reader:
-        return now.as_text(now.look(reader, settings, now_ms / 1000), settings.tent.name)
+        view = now.look(reader, settings, now_ms / 1000)
+        return "\n".join(now.as_text(view, settings.tent.name, 120))
 
 
 def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> None:

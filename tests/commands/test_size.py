@@ -209,7 +209,7 @@ def test_points_of_a_data_sheet_replace_the_guessed_curve(figures, config) -> No
 def test_priorities_choose_the_arrangement(answer, figures, config) -> None:  # type: ignore[no-untyped-def]
     assert figures(config, "--priority", "smell")["recommended_arrangement"] == "both_inside"
     assert figures(config, "--priority", "headroom")["recommended_arrangement"] == "both_outside"
-    assert "Since headroom matters: both outside." in answer(config, "--priority", "headroom")
+    assert "Both outside, since headroom matters." in answer(config, "--priority", "headroom")
 
 
 def test_rule_and_physics_are_set_side_by_side(answer, config) -> None:  # type: ignore[no-untyped-def]

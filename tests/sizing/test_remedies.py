@@ -137,9 +137,7 @@ def test_no_fan_is_named_against_a_room_hotter_than_the_band() -> None:
 def test_a_room_too_hot_and_too_moist_takes_both() -> None:
     found = remedies(Sizing(replace(PLAN, intake_c=27.0, intake_humidity_pct=95.0)), "si")
     assert [remedy.name for remedy in found] == ["cooler_and_drier"]
-    assert re.match(
-        r"draw air of at most [\d.]+ °C and \d+ %", found[0].words
-    )
+    assert re.match(r"draw air of at most [\d.]+ °C and \d+ %", found[0].words)
     assert RANK[Sizing(found[0].plan).verdict] > RANK[Verdict.NO_FLOW_HELPS]
 
 

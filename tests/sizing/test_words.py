@@ -120,7 +120,7 @@ def test_a_narrow_range_is_not_explained_and_a_wide_one_is() -> None:
     assert "because nobody knows how much heat the fabric lets through" in said(PLAN)
     wide = said(replace(PLAN, intake_c=None))
     assert "that wide because the intake temperature is only assumed (18.0 to 23.0 °C)" in wide
-    assert "say it with --intake-temperature" in wide
+    assert "give it with --intake-temperature" in wide
     endless = said(replace(PLAN, intake_c=None, room_kind="closet"))
     assert "open upwards because the intake temperature" in endless
 

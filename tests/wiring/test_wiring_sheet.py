@@ -112,7 +112,8 @@ def test_each_pin_of_the_config_is_on_the_sheet_exactly_once(
 @settings(max_examples=40, deadline=None)
 def test_no_line_is_wider_than_the_terminal(rig: tuple[Settings, set[int]], width: int) -> None:
     for line in as_text(wiring_sheet(rig[0]), width).splitlines():
-        assert len(line) <= min(79, width) or line.strip().startswith("dt")
+        is_one_word = " " not in line.strip()  # a line for config.txt is not to be broken
+        assert len(line) <= min(79, width) or is_one_word or line.strip().startswith("dt")
 
 
 @given(rigs())

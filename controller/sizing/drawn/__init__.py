@@ -1,0 +1,1 @@
+"""A sized tent as a page with drawings, for `lungwort size --html`: pure."""
