@@ -50,7 +50,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.compare import merits, rehearse_all, unbeaten
+    from simulators.rehearsal.compare import merits, unbeaten
+    from simulators.rehearsal.workers import Days, rehearse_all
 
     if len(args.configs) < 2:
         raise UserError(
@@ -60,9 +61,9 @@ def run(args: argparse.Namespace) -> int:
         )
     configs = [load_settings(path).settings for path in args.configs]
     weather, first, start_s, until_s = span(configs[0], args.weather, args.first, args.days)
-    with ProgressBar(len(configs)) as bar:
+    with ProgressBar((until_s - start_s) * len(configs), in_days=True) as bar:
         outcomes = rehearse_all(
-            configs, weather, start_s, until_s, seed=args.seed, progress=bar.show
+            configs, Days(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
     names = _names(args.configs)

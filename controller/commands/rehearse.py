@@ -212,7 +212,7 @@ def _rehearse(
     _check_days(faults, settings, start_s, until_s)
     compare = not args.json and not faults and args.days <= _COMPARED_DAYS
     done = 0
-    with ProgressBar(length_s * (3 if compare else 2 if faults else 1)) as bar:
+    with ProgressBar(length_s * (3 if compare else 2 if faults else 1), in_days=True) as bar:
 
         def progress(at_s: float) -> None:
             bar.show(at_s - start_s + done * length_s)

@@ -159,7 +159,7 @@ def _replay(
     runs = [settings] if was is None else [was, settings]
     outcomes, fits = [], []
     errors = _errors(reader, was or settings, span_ms)
-    with ProgressBar((until_s - start_s) * len(runs)) as bar:
+    with ProgressBar((until_s - start_s) * len(runs), in_days=True) as bar:
         for number, tried in enumerate(runs):
             physics = TentPhysics.from_settings(tried)
             intake = RecordedAir(knots(reader.readings(*span_ms)), physics.pressure_pa)

@@ -147,7 +147,8 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.compare import merits, out_of_band_share, rehearse_all, unbeaten
+    from simulators.rehearsal.compare import merits, out_of_band_share, unbeaten
+    from simulators.rehearsal.workers import Days, rehearse_all
 
     settings = load_settings(args.config).settings
     knobs, combinations = _combinations(args, settings)
@@ -158,9 +159,9 @@ def run(args: argparse.Namespace) -> int:
         for knob, value in zip(knobs, combination, strict=True):
             config = knob.put(config, value)
         configs.append(config)
-    with ProgressBar(len(configs)) as bar:
+    with ProgressBar((until_s - start_s) * len(configs), in_days=True) as bar:
         outcomes = rehearse_all(
-            configs, weather, start_s, until_s, seed=args.seed, progress=bar.show
+            configs, Days(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
     order = sorted(range(len(configs)), key=lambda i: out_of_band_share(outcomes[i]))
