@@ -41,12 +41,12 @@ from controller.__main__ import process
 process()
 """
 WAITING = """\
-import os, signal, sys
+import os, sys
 def wait(event, arguments):
     if event == "open" and str(arguments[0]).endswith("basil.yaml"):
         os.write(2, b"opening")
         while True:
-            signal.pause()
+            os.sched_yield()
 sys.addaudithook(wait)
 from controller.__main__ import process
 process()
@@ -93,6 +93,12 @@ class Terminal:
             return False
         self.shown += data.decode("utf-8", "replace")
         return bool(data)
+
+    def await_reading(self) -> None:
+        """Wait until it sleeps in its read; a signal between prompt and read waits for a key."""
+        stat = Path(f"/proc/{self.process.pid}/stat")
+        while stat.read_text().rpartition(") ")[2][0] != "S":
+            os.sched_yield()
 
     def signal_group(self, number: signal.Signals) -> None:
         with contextlib.suppress(ProcessLookupError):
@@ -195,7 +201,8 @@ def test_ctrl_c_ends_following(start: Start, tent: tuple[Path, Path]) -> None:
 
 def test_ctrl_c_at_a_question_ends_commissioning(start: Start, tent: tuple[Path, Path]) -> None:
     terminal = start("commission", tent[0], "--simulate", stdout_shown=True)
-    terminal.read_until("[yes/no]")
+    terminal.read_until("[yes/no] ")
+    terminal.await_reading()
     terminal.signal_group(signal.SIGINT)
     assert terminal.read_on()[-1] == "lungwort: interrupted"
     assert terminal.process.wait(PATIENCE_S) == 130
