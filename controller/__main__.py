@@ -14,6 +14,7 @@ from typing import NoReturn
 from controller import __version__
 from controller.commands.arguments import HelpPage
 from controller.errors import UserError
+from controller.interruption import ending, ignore_signals, raise_on_signals
 
 # In the order of a grower's days: plan, check, run, look, review, look after.
 COMMANDS = (
@@ -60,6 +61,7 @@ Exit status:
   2  the config or the command line is wrong
   3  the hardware can't be had
   4  another lungwort runs this tent already
+  130  stopped by Ctrl-C
 
 Mains power, heat, water and CO2 can hurt people: the README's cautions and
 your local codes come first, and a licensed electrician does the mains wiring.
@@ -101,19 +103,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         # A terminal that knows only ASCII shows a question mark for °; that beats a failure.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    arguments = sys.argv[1:] if argv is None else argv
-    if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
-        print(_unknown_command(arguments[0]), file=sys.stderr)
-        return 2
-    # A command that is named first needs no others: starting is half the time of a quick one.
-    named = [name for name in arguments[:1] if name in COMMANDS]
-    parser = build_parser(named or COMMANDS)
-    args = parser.parse_args(arguments)
-    if args.command is None:
-        parser.print_help()
-        return 2
     try:
-        status: int = args.run(args)
+        status = _run(sys.argv[1:] if argv is None else argv)
         sys.stdout.flush()
     except UserError as error:
         names_place = error.status == 2 and ":" in error.message.partition("\n")[0]
@@ -123,8 +114,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         # The reader of our output has gone (`lungwort events | head`): not an error of ours.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except KeyboardInterrupt:
-        return 130
+    except KeyboardInterrupt as error:
+        return _end(error)
     except OSError as error:
         why = error.strerror or str(error)
         what = f"{error.filename}: {why}" if error.filename else why
@@ -133,8 +124,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         if os.environ.get("LUNGWORT_DEBUG"):
             raise
-        if _was_interrupted(error):
-            return 130
+        interruption = _interruption(error)
+        if interruption is not None:
+            return _end(interruption)
         print(
             f"lungwort: a fault of lungwort's own: {type(error).__name__}: {error}\n"
             "lungwort: please report it, with what LUNGWORT_DEBUG=1 in the environment shows",
@@ -157,13 +149,34 @@ def _unknown_command(name: str) -> str:
     return f"{wrong}; expected one of {', '.join(COMMANDS)}"
 
 
-def _was_interrupted(error: BaseException | None) -> bool:
-    """Whether Ctrl-C is behind it: one that comes while a class is being made is wrapped."""
+def _run(arguments: Sequence[str]) -> int:
+    if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
+        print(_unknown_command(arguments[0]), file=sys.stderr)
+        return 2
+    # A command that is named first needs no others: starting is half the time of a quick one.
+    named = [name for name in arguments[:1] if name in COMMANDS]
+    parser = build_parser(named or COMMANDS)
+    args = parser.parse_args(arguments)
+    if args.command is None:
+        parser.print_help()
+        return 2
+    status: int = args.run(args)
+    return status
+
+
+def _end(error: KeyboardInterrupt) -> int:
+    words, status = ending(error)
+    print(words, file=sys.stderr)
+    return status
+
+
+def _interruption(error: BaseException | None) -> KeyboardInterrupt | None:
+    """The Ctrl-C behind an error: one that comes while a class is being made is wrapped."""
     while error is not None:
         if isinstance(error, KeyboardInterrupt):
-            return True
+            return error
         error = error.__cause__ or error.__context__
-    return False
+    return None
 
 
 def process() -> NoReturn:
@@ -171,7 +184,9 @@ def process() -> NoReturn:
     # What is imported stays. To look through it for garbage over and over, and once more when
     # leaving, would be a tenth of a quick command.
     gc.set_threshold(20_000, *gc.get_threshold()[1:])
+    raise_on_signals()
     status = main()
+    ignore_signals()
     gc.freeze()
     sys.exit(status)
 

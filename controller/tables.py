@@ -13,7 +13,8 @@ from collections.abc import Iterable, Sequence
 # Lines of prose longer than this are hard to read (common practice, no source).
 _WIDEST = 100
 _NARROWEST = 20
-_GAP = "  "
+# Between columns; the narrower one where only that fits.
+_GAPS = ("  ", " ")
 # Below so many columns a label leaves too little room beside it.
 _NARROW = 60
 # A last column of text is wrapped where at least so much is left for it.
@@ -110,15 +111,19 @@ def table_lines(
     if not shown:
         return []
     widths = [max(len(row[i]) for row in shown) for i in range(len(headings))]
-    before = sum(widths[:-1]) + len(_GAP) * (len(widths) - 1)
-    if before + widths[-1] > width:
-        if len(widths) < 2 or align[-1] != "<" or width - before < _LEAST_TEXT:
-            return _list_lines(headings, rows, width, keys)
-        widths[-1] = width - before
+    for gap in _GAPS:
+        before = sum(widths[:-1]) + len(gap) * (len(widths) - 1)
+        if before + widths[-1] <= width:
+            break
+        if len(widths) > 1 and align[-1] == "<" and width - before >= _LEAST_TEXT:
+            widths[-1] = width - before
+            break
+    else:
+        return _list_lines(headings, rows, width, keys)
     lines: list[str] = []
     for row in shown:
         cells = (f"{text:{align[i]}{widths[i]}}" for i, text in enumerate(row[:-1]))
-        start = "".join(cell + _GAP for cell in cells)
+        start = "".join(cell + gap for cell in cells)
         if align[-1] == ">":
             lines.append(start + row[-1].rjust(widths[-1]))
         else:
@@ -131,12 +136,13 @@ def _list_lines(
 ) -> list[str]:
     lines: list[str] = []
     for row in rows:
-        named = (
-            f"{heading} {text}" if heading else text
-            for heading, text in zip(headings[:keys], row[:keys], strict=True)
-            if text
-        )
-        lines += wrapped(", ".join(named), width)
+        title = ""
+        for heading, text in zip(headings[:keys], row[:keys], strict=True):
+            if heading and text:
+                title += f", {heading} {text}" if title else f"{heading} {text}"
+            elif text:
+                title += f" {text}" if title else text
+        lines += wrapped(title, width)
         for heading, text in zip(headings[keys:], row[keys:], strict=True):
             if text:
                 fact = f"{heading}: {text}" if heading else text

@@ -11,6 +11,7 @@ from controller.commands.arguments import HelpPage
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import add_days, span
 from controller.errors import UserError
+from controller.tables import table_lines, terminal_width, wrapped
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -50,7 +51,10 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.compare import merits, rehearse_all, unbeaten
+    from simulators.rehearsal.choice import choice
+    from simulators.rehearsal.compare import merits, unbeaten
+    from simulators.rehearsal.summary import days_words
+    from simulators.rehearsal.workers import Days, rehearse_all
 
     if len(args.configs) < 2:
         raise UserError(
@@ -60,12 +64,13 @@ def run(args: argparse.Namespace) -> int:
         )
     configs = [load_settings(path).settings for path in args.configs]
     weather, first, start_s, until_s = span(configs[0], args.weather, args.first, args.days)
-    with ProgressBar(len(configs)) as bar:
+    with ProgressBar((until_s - start_s) * len(configs), in_days=True) as bar:
         outcomes = rehearse_all(
-            configs, weather, start_s, until_s, seed=args.seed, progress=bar.show
+            configs, Days(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
     names = _names(args.configs)
+    chosen = choice(outcomes, names, configs)
     if args.json:
         rows = [
             {"config": str(path), **row_json(outcome, settings, is_best)}
@@ -73,24 +78,37 @@ def run(args: argparse.Namespace) -> int:
                 args.configs, outcomes, configs, best, strict=True
             )
         ]
-        print(json.dumps({"configs": rows}, ensure_ascii=False, indent=2))
+        figures = {
+            "verdict": chosen.to_json() | {"best": str(args.configs[chosen.best])},
+            "configs": rows,
+        }
+        print(json.dumps(figures, ensure_ascii=False, indent=2))
         return 0
-    from simulators.rehearsal.summary import days_words, table
-
-    print(f"{days_words(first, args.days)}, weather {weather.name}.\n")
-    rows_text = [heading(configs[0], "Config")]
-    for name, outcome, settings, is_best in zip(names, outcomes, configs, best, strict=True):
+    width = terminal_width()
+    lines = wrapped(f"{days_words(first, args.days)}, weather {weather.name}.", width)
+    lines += ["", *wrapped(chosen.text, width), ""]
+    rows_text = [
         # All in the first config's units, or they could not be compared.
-        rows_text.append(row([name], outcome, settings, configs[0], is_best))
-    print("\n".join(table(rows_text)))
-    print(f"\n{STAR_WORDS}")
+        row([name], outcome, settings, configs[0], is_best)
+        for name, outcome, settings, is_best in zip(names, outcomes, configs, best, strict=True)
+    ]
+    lines += table_lines(headings(configs[0], "config"), rows_text, width, keys=2)
+    print("\n".join([*lines, "", *star_lines(width)]))
     return 0
 
 
-STAR_WORDS = (
-    "* no other is out of band for less time without more energy or more fan starts, as\n"
-    "  far as a model can tell: to half a percent of the time, 10 Wh and one start a day.\n"
-    "In band: share of the time, lit and dark; the model is good for comparing, not a promise."
+def star_lines(width: int) -> list[str]:
+    """What the table's star and its columns mean."""
+    return [*wrapped(_STAR_WORDS, width, rest="  "), *wrapped(_COLUMN_WORDS, width, rest="  ")]
+
+
+_STAR_WORDS = (
+    "* no other is out of band for less time without more energy or more fan starts, as far as a "
+    "model can tell: to half a percent of the time, 10 Wh and one start a day."
+)
+_COLUMN_WORDS = (
+    "Temperature, humidity, VPD: share of the time in band, lit and dark. The model is good for "
+    "comparing, not a promise."
 )
 
 
@@ -100,22 +118,10 @@ def _names(paths: list[Path]) -> list[str]:
     return names if len(set(names)) == len(names) else [str(path) for path in paths]
 
 
-def heading(shown_as: Settings, *keys: str) -> list[str]:
-    """The table's first row."""
-    cost = [] if shown_as.energy.price_per_kwh is None else ["cost"]
-    return [
-        *keys,
-        "",
-        "temperature",
-        "humidity",
-        "VPD",
-        "hottest",
-        "too hot",
-        "fan",
-        "starts",
-        "energy",
-        *cost,
-    ]
+def headings(shown_as: Settings, *keys: str) -> list[str]:
+    """The headings of a table with a row a config."""
+    use = "energy" if shown_as.energy.price_per_kwh is None else "cost"
+    return [*keys, "", "temp.", "humid.", "VPD", "hottest", "too hot", "fan", "starts", use]
 
 
 def row(
@@ -127,7 +133,12 @@ def row(
     from simulators.rehearsal.summary import hours_words
 
     price = settings.energy.price_per_kwh
-    cells = [
+    use = display.energy(outcome.fan.energy_kwh)
+    if shown_as.energy.price_per_kwh is not None:
+        use = "–"
+        if price is not None:
+            use = display.money(outcome.fan.energy_kwh * price, settings.energy.currency)
+    return [
         *keys,
         "*" if is_best else "",
         *(f"{outcome.minutes(name).share_within:.0%}" for name in QUANTITIES),
@@ -135,15 +146,8 @@ def row(
         hours_words(outcome.minutes("temperature").above),
         hours_words(outcome.fan.hours * 60.0),
         str(outcome.fan.starts),
-        display.energy(outcome.fan.energy_kwh),
+        use,
     ]
-    if shown_as.energy.price_per_kwh is not None:
-        cells.append(
-            "–"
-            if price is None
-            else display.money(outcome.fan.energy_kwh * price, settings.energy.currency)
-        )
-    return cells
 
 
 def row_json(outcome: Outcome, settings: Settings, is_best: bool) -> dict[str, Any]:

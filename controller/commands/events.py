@@ -100,24 +100,20 @@ def run(args: argparse.Namespace) -> int:
         return line(event, settings.units, zone, width)
 
     pause = threading.Event()
-    try:
-        with RecordReader(path) as reader, reader.snapshot():
-            events = select(reader, args, zone, time.time())
-            last_id = count = 0
-            for count, event in enumerate(events, 1):  # noqa: B007
-                print(show(event))
-                last_id = max(last_id, event.id)
-            if not count and not args.follow:
-                print("lungwort: no such event in that time", file=sys.stderr)
-            if not args.follow:
-                return 0
-            last_id = max(last_id, newest_id(reader))
-        sys.stdout.flush()
-        for event in follow(path, last_id, args.name, args.level, lambda: pause.wait(_POLL_S)):
-            print(show(event), flush=True)
-    except KeyboardInterrupt:
+    with RecordReader(path) as reader, reader.snapshot():
+        events = select(reader, args, zone, time.time())
+        last_id = count = 0
+        for count, event in enumerate(events, 1):  # noqa: B007
+            print(show(event))
+            last_id = max(last_id, event.id)
+        if not count and not args.follow:
+            print("lungwort: no such event in that time", file=sys.stderr)
         if not args.follow:
-            raise
+            return 0
+        last_id = max(last_id, newest_id(reader))
+    sys.stdout.flush()
+    for event in follow(path, last_id, args.name, args.level, lambda: pause.wait(_POLL_S)):
+        print(show(event), flush=True)
     return 0
 
 

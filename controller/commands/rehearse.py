@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from controller.commands.arguments import HelpPage, add_config
 from controller.commands.progress import ProgressBar
 from controller.errors import UserError
+from controller.tables import terminal_width, wrapped
 
 if TYPE_CHECKING:
     from controller.config import Loaded, Settings
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.loop import Progress
+    from simulators.rehearsal.verdict import Verdict
     from simulators.weather import Weather
 
 REHEARSE_HELP = "try a config on a simulated tent, a season in seconds"
@@ -28,8 +30,9 @@ Rehearse a config before a crop has to trust it: the very decisions of the
 daemon, a minute at a time, on a simulated tent of the config's size, lamp, fan
 and crop, in air made from real hourly weather. Nothing real is switched.
 
-Ends with the time in and out of each band, the hottest and coldest moments,
-what the fan did and cost, and when outside air could not help.
+Says first whether the tent is fit and what limits it; then the time in and out
+of each band, the hottest and coldest moments, what the fan did and cost, and
+when outside air could not help.
 """
 REHEARSE_EPILOG = """\
 weather that ships with lungwort:
@@ -56,9 +59,10 @@ DEFAULT_WEATHER = "coastal-city-2013-07"
 # Up to so many days, the schedule alone and a fan that always runs are rehearsed beside it unasked.
 _COMPARED_DAYS = 31
 _MOST_DAYS = 3660
+_ALWAYS_ON = "always at full speed"
 _POLICIES: tuple[tuple[str, Policy], ...] = (
     ("schedule alone", "schedule_alone"),
-    ("always at full speed", "always_on"),
+    (_ALWAYS_ON, "always_on"),
 )
 
 
@@ -165,6 +169,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
     from simulators.rehearsal.fault_effects import fault_json, fault_lines
+    from simulators.rehearsal.summary import days_words, outcome_lines
 
     if args.faults == "help":
         from simulators.rehearsal.faults import FAULT_FILE
@@ -175,20 +180,33 @@ def run(args: argparse.Namespace) -> int:
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
     result = _rehearse(args, loaded, weather, start_s, until_s)
+    judged = _judge(args, settings, weather, result)
     if args.json:
-        figures = as_json(result.outcome, settings)
+        figures = as_json(result.outcome, settings) | {"verdict": judged.to_json()}
         if args.faults is not None:
             figures["faults"] = fault_json(result.faults, settings)
         print(json.dumps(figures, ensure_ascii=False, indent=2))
         return 0
-    lines = as_text(result.outcome, settings, weather.name, first, args.days, result.others)
-    print("\n".join([*lines, *fault_lines(result.faults, settings)]))
+    width = terminal_width()
+    lines = [
+        *wrapped(
+            f"A rehearsal of {settings.tent.name}: {days_words(first, args.days)}, weather "
+            f"{weather.name}. The tent is simulated; nothing real was switched.",
+            width,
+        ),
+        "",
+        *wrapped(judged.text, width),
+        "",
+        *outcome_lines(result.outcome, settings, result.others, width),
+    ]
+    for line in fault_lines(result.faults, settings):
+        lines += wrapped(line, width, rest="  ") if len(line) > width else [line]
+    print("\n".join(lines))
     if args.record is not None:
-        print(
-            "\nThese figures are of the tent's true air; a review is of what its sensors read.\n"
-            f"Look closer:\n  lungwort review {args.config} --record {args.record}\n"
-            f"  lungwort events {args.config} --record {args.record}"
-        )
+        text = "These figures are of the tent's true air; a review is of what its sensors read."
+        print("", *wrapped(text, width), "Look closer:", sep="\n")
+        print(f"  lungwort review {args.config} --record {args.record}")
+        print(f"  lungwort events {args.config} --record {args.record}")
     return 0
 
 
@@ -212,7 +230,7 @@ def _rehearse(
     _check_days(faults, settings, start_s, until_s)
     compare = not args.json and not faults and args.days <= _COMPARED_DAYS
     done = 0
-    with ProgressBar(length_s * (3 if compare else 2 if faults else 1)) as bar:
+    with ProgressBar(length_s * (3 if compare else 2 if faults else 1), in_days=True) as bar:
 
         def progress(at_s: float) -> None:
             bar.show(at_s - start_s + done * length_s)
@@ -232,6 +250,26 @@ def _rehearse(
         scene = set_scene(settings, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
     return _Result(outcome, others)
+
+
+def _judge(
+    args: argparse.Namespace, settings: Settings, weather: Weather, result: _Result
+) -> Verdict:
+    """Judge the tent; where more air might help, rehearse how much of it would."""
+    from simulators.rehearsal.verdict import try_fans, verdict
+
+    if args.faults is not None or args.days > _COMPARED_DAYS:
+        return verdict(result.outcome, settings)
+    with ProgressBar(1.0) as bar:
+        trial = try_fans(
+            settings,
+            weather,
+            result.outcome,
+            seed=args.seed,
+            full=dict(result.others).get(_ALWAYS_ON),
+            progress=bar.show,
+        )
+    return verdict(result.outcome, settings, trial)
 
 
 def _check_days(
@@ -319,22 +357,3 @@ def as_json(outcome: Outcome, settings: Settings) -> dict[str, object]:
         "trough_time": rfc3339(outcome.trough.at_s, zone),
         "currency": settings.energy.currency,
     }
-
-
-def as_text(
-    outcome: Outcome,
-    settings: Settings,
-    weather: str,
-    first: dt.date,
-    count: int,
-    others: list[tuple[str, Outcome]],
-) -> list[str]:
-    """Give the lines printed."""
-    from simulators.rehearsal.summary import days_words, outcome_lines
-
-    return [
-        f"A rehearsal of {settings.tent.name}: {days_words(first, count)}, weather {weather}.",
-        "The tent is simulated; nothing real was switched.",
-        "",
-        *outcome_lines(outcome, settings, others),
-    ]

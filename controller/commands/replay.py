@@ -14,6 +14,7 @@ from controller.commands.arguments import HelpPage
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import date, days
 from controller.errors import UserError
+from controller.tables import terminal_width, wrapped
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -99,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(as_json(replay, settings), ensure_ascii=False, indent=2))
     else:
-        print("\n".join(as_text(replay, settings, args.config.name)))
+        print("\n".join(as_text(replay, settings, args.config.name, terminal_width())))
     return 0
 
 
@@ -159,7 +160,7 @@ def _replay(
     runs = [settings] if was is None else [was, settings]
     outcomes, fits = [], []
     errors = _errors(reader, was or settings, span_ms)
-    with ProgressBar((until_s - start_s) * len(runs)) as bar:
+    with ProgressBar((until_s - start_s) * len(runs), in_days=True) as bar:
         for number, tried in enumerate(runs):
             physics = TentPhysics.from_settings(tried)
             intake = RecordedAir(knots(reader.readings(*span_ms)), physics.pressure_pa)
@@ -233,21 +234,30 @@ def as_json(replay: Replay, settings: Settings) -> dict[str, Any]:
     }
 
 
-def as_text(replay: Replay, settings: Settings, name: str) -> list[str]:
+def as_text(replay: Replay, settings: Settings, name: str, width: int) -> list[str]:
     """Give the lines printed."""
     from simulators.rehearsal.compare import comparison_lines, difference_lines, fit_lines
 
     columns = [("recorded", replay.recorded)]
     if replay.as_it_was is not None:
-        columns.append(("simulated as it was", replay.as_it_was))
-    columns.append((f"simulated, {name}", replay.other))
+        columns.append(("as it was", replay.as_it_was))
+    columns.append((name, replay.other))
     span = f"{_local(replay.other.start_s, settings)} to {_local(replay.other.until_s, settings)}"
-    lines = [f"Replayed: {span}; bands of {name}.", "", *comparison_lines(columns, settings), ""]
+    both = "simulated as it was and " if replay.as_it_was is not None else "simulated "
+    lines = [
+        *wrapped(f"Replayed: {span}; bands of {name}.", width),
+        *wrapped(f"As recorded, {both}with {name}.", width),
+        "",
+        *comparison_lines(columns, settings, width),
+        "",
+    ]
     if replay.as_it_was is not None:
-        lines += difference_lines(replay.as_it_was, replay.other, settings, name)
+        for line in difference_lines(replay.as_it_was, replay.other, settings, name):
+            lines += wrapped(line, width, rest="    ")
     if replay.fit is not None:
-        lines += fit_lines(replay.fit, settings)
-    lines += [f"Note: {note}." for note in replay.other.notes]
+        lines += fit_lines(replay.fit, settings, width)
+    for note in replay.other.notes:
+        lines += wrapped(f"Note: {note}.", width, rest="  ")
     return lines
 
 

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import datetime as dt
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO, cast
 
 from controller.commands.arguments import HelpPage, add_config, add_record
 from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.config import Loaded, Problem
+    from controller.daemon.systemd import Notifier
+    from simulators.simulated_world import SimulatedWorld
 
 _DESCRIPTION = """\
 Run a tent unattended: read the sensors, decide, drive the fan, and record what
@@ -31,9 +34,9 @@ examples:
   lungwort run config/chillies.yaml --simulate --from 2013-07-18
   lungwort run config/basil.yaml --simulate --pace max --until 2013-07-25
 
-exit status: 0 stopped when asked or at the end of a simulation, 2 the config is
-wrong, 3 the hardware can't be had, 4 another lungwort runs this tent or uses
-one of its pins, 1 anything else, said in one line.
+exit status: 0 stopped by SIGTERM or at the end of a simulation, 130 stopped by
+Ctrl-C, 2 the config is wrong, 3 the hardware can't be had, 4 another lungwort
+runs this tent or uses one of its pins, 1 anything else, said in one line.
 """
 
 
@@ -131,7 +134,11 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
         last_good=last_good,
         refused=refused,
     )
-    return 1 if service.run() is End.FAILED else 0
+    if service.run() is End.FAILED:
+        return 1
+    if service.was_interrupted:
+        raise KeyboardInterrupt
+    return 0
 
 
 def _refuse_simulated(path: Path) -> None:
@@ -169,18 +176,45 @@ def _simulate(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     print(world.introduction(), file=sys.stderr)
     # Whoever asks for all the speed there is wants the same run again, not to take part in it.
     is_attended = args.pace != float("inf")
-    service = Service(
-        args.config,
-        _with_record(loaded, world.record_path),
-        world,
-        load=(lambda path: _with_record(load(path), world.record_path)) if is_attended else None,
-        listen=is_attended,
-        log_level=args.log,
-    )
-    if service.run() is End.FAILED:
+    with _progress(world, is_attended) as notifier:
+        service = Service(
+            args.config,
+            _with_record(loaded, world.record_path),
+            world,
+            load=(lambda path: _with_record(load(path), world.record_path))
+            if is_attended
+            else None,
+            listen=is_attended,
+            notifier=notifier,
+            log_level=args.log,
+        )
+        end = service.run()
+    if end is End.FAILED:
         return 1
+    if service.was_interrupted:
+        raise KeyboardInterrupt
     print(world.summary(args.config, service.loaded))
     return 0
+
+
+@contextlib.contextmanager
+def _progress(world: SimulatedWorld, is_attended: bool) -> Iterator[Notifier | None]:
+    """Show how far a simulation at full speed is, below the lines of its log."""
+    from controller.commands.progress import LinesAbove, ProgressBar
+    from controller.daemon.systemd import Notifier
+
+    if is_attended or not sys.stderr.isatty():
+        yield None
+        return
+
+    class EachTick(Notifier):
+        def alive(self, status: str) -> None:
+            bar.show(world.clock.monotonic_s())
+
+    with ProgressBar(world.until_s - world.from_s, in_days=True) as bar:
+        lines = cast(TextIO, LinesAbove(sys.stderr, bar))
+        with contextlib.redirect_stderr(lines):
+            yield EachTick({})
 
 
 def _with_record(loaded: Loaded, path: Path | None) -> Loaded:

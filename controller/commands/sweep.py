@@ -10,13 +10,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from controller.commands.arguments import HelpPage, add_config
-from controller.commands.compare import STAR_WORDS, heading, row, row_json
+from controller.commands.compare import headings, row, row_json, star_lines
 from controller.commands.progress import ProgressBar
 from controller.commands.rehearse import add_days, span
 from controller.errors import UserError
+from controller.tables import table_lines, terminal_width, wrapped
 
 if TYPE_CHECKING:
     from controller.config import Settings
+    from simulators.rehearsal import Outcome
 
 SWEEP_HELP = "vary pre-run, run-on, speeds and hysteresis, and mark the best trade-offs"
 SWEEP_DESCRIPTION = """\
@@ -147,7 +149,10 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.compare import merits, out_of_band_share, rehearse_all, unbeaten
+    from simulators.rehearsal.choice import choice
+    from simulators.rehearsal.compare import merits, out_of_band_share, unbeaten
+    from simulators.rehearsal.summary import days_words
+    from simulators.rehearsal.workers import Days, rehearse_all
 
     settings = load_settings(args.config).settings
     knobs, combinations = _combinations(args, settings)
@@ -158,12 +163,15 @@ def run(args: argparse.Namespace) -> int:
         for knob, value in zip(knobs, combination, strict=True):
             config = knob.put(config, value)
         configs.append(config)
-    with ProgressBar(len(configs)) as bar:
+    with ProgressBar((until_s - start_s) * len(configs), in_days=True) as bar:
         outcomes = rehearse_all(
-            configs, weather, start_s, until_s, seed=args.seed, progress=bar.show
+            configs, Days(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
     order = sorted(range(len(configs)), key=lambda i: out_of_band_share(outcomes[i]))
+    labels = [_label(knobs, combination, settings) for combination in combinations]
+    chosen = choice(outcomes, labels, configs)
+    idle = [] if chosen.alike else _idle(knobs, combinations, outcomes)
     if args.json:
         rows = [
             {
@@ -172,26 +180,73 @@ def run(args: argparse.Namespace) -> int:
             }
             for i in order
         ]
-        print(json.dumps({"combinations": rows}, ensure_ascii=False, indent=2))
+        values = zip(knobs, combinations[chosen.best], strict=True)
+        verdict = chosen.to_json() | {
+            "best": {knob.key: value for knob, value in values},
+            "without_effect": [knob.key for knob in idle],
+        }
+        print(json.dumps({"verdict": verdict, "combinations": rows}, ensure_ascii=False, indent=2))
         return 0
-    from simulators.rehearsal.summary import days_words, table
-
-    print(
+    width = terminal_width()
+    lines = wrapped(
         f"{settings.tent.name}: {len(configs)} combination{'s' if len(configs) > 1 else ''}, "
-        f"{days_words(first, args.days)}, weather {weather.name}.\n"
+        f"{days_words(first, args.days)}, weather {weather.name}.",
+        width,
     )
-    text = [heading(settings, *(k.option.replace("-", " ") for k in knobs))]
-    for i in order:
-        if args.all or best[i]:
-            keys = [_shown(k, v, settings) for k, v in zip(knobs, combinations[i], strict=True)]
-            text.append(row(keys, outcomes[i], configs[i], settings, best[i]))
-    print("\n".join(table(text)))
-    hidden = 0 if args.all else len(configs) - sum(best)
-    print(f"\n{STAR_WORDS}")
-    print("".join(f"{note}\n" for note in _raised(knobs, combinations, settings)), end="")
-    if hidden:
-        print(f"{hidden} combinations that others beat are left out; --all shows them.")
+    words = " and ".join(_words(knob) for knob in idle)
+    without = f" Nothing to choose in {words}: a model can tell no difference." if idle else ""
+    lines += ["", *wrapped(chosen.text + without, width), ""]
+    shown = [i for i in order if args.all or best[i]]
+    if chosen.alike and not args.all:
+        shown = [chosen.best]
+    rows_text = [
+        row(_texts(knobs, combinations[i], settings), outcomes[i], configs[i], settings, best[i])
+        for i in shown
+    ]
+    keys = headings(settings, *map(_words, knobs))
+    lines += table_lines(keys, rows_text, width, align=">" * len(keys), keys=len(knobs) + 1)
+    lines += ["", *star_lines(width)]
+    for note in _raised(knobs, combinations, settings):
+        lines += wrapped(note, width, rest="  ")
+    if len(shown) < len(configs):
+        lines += wrapped(
+            f"{len(configs) - len(shown)} combinations that "
+            f"{'come out alike' if chosen.alike else 'others beat'} are left out; --all shows "
+            "them.",
+            width,
+        )
+    print("\n".join(lines))
     return 0
+
+
+def _words(knob: Knob) -> str:
+    return knob.option.replace("-", " ")
+
+
+def _texts(knobs: list[Knob], values: tuple[float, ...], settings: Settings) -> list[str]:
+    return [_shown(knob, value, settings) for knob, value in zip(knobs, values, strict=True)]
+
+
+def _label(knobs: list[Knob], values: tuple[float, ...], settings: Settings) -> str:
+    """Such as "pre run 15 min and hysteresis 1.0 K"."""
+    texts = _texts(knobs, values, settings)
+    return " and ".join(f"{_words(k)} {text}" for k, text in zip(knobs, texts, strict=True))
+
+
+def _idle(
+    knobs: list[Knob], combinations: list[tuple[float, ...]], outcomes: list[Outcome]
+) -> list[Knob]:
+    """Figures that change nothing a model can tell, whatever the others are."""
+    from simulators.rehearsal.compare import are_alike
+
+    idle = []
+    for index, knob in enumerate(knobs):
+        groups: dict[tuple[float, ...], list[Outcome]] = {}
+        for values, outcome in zip(combinations, outcomes, strict=True):
+            groups.setdefault(values[:index] + values[index + 1 :], []).append(outcome)
+        if all(len(group) > 1 and are_alike(group) for group in groups.values()):
+            idle.append(knob)
+    return idle
 
 
 def _combinations(

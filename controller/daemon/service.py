@@ -159,6 +159,8 @@ class Service:
         run; None: nowhere.
     refused : tuple of Problem
         Why `loaded` is not what the file says now; empty when it is.
+    was_interrupted : bool
+        Whether it was Ctrl-C that stopped it.
     """
 
     path: Path
@@ -170,6 +172,7 @@ class Service:
     log_level: str = "info"
     last_good: LastGood | None = None
     refused: tuple[Problem, ...] = ()
+    was_interrupted: bool = field(default=False, init=False)
     _is_open: bool = field(default=False, init=False, repr=False)
     _is_stopping: bool = field(default=False, init=False, repr=False)
     _loop: Loop | None = field(default=None, init=False, repr=False)
@@ -184,8 +187,12 @@ class Service:
         UserError
             The hardware can't be had (status 3) or another daemon has it (status 4).
         """
-        with _signals(self._stop, self._reload):
+        with _signals(self._stop, self._interrupt, self._reload):
             return self._run()
+
+    def _interrupt(self) -> None:
+        self.was_interrupted = True
+        self._stop()
 
     def _stop(self) -> None:
         """Stop now, or, during a start, as soon as everything is open and can be parked."""
@@ -379,9 +386,11 @@ def _open_control(
 
 
 @contextlib.contextmanager
-def _signals(stop: Callable[[], None], reload: Callable[[], None]) -> Any:
+def _signals(
+    stop: Callable[[], None], interrupt: Callable[[], None], reload: Callable[[], None]
+) -> Any:
     if threading.current_thread() is not threading.main_thread():
         yield  # the thread of a test receives no signals
         return
-    with signals_to({signal.SIGTERM: stop, signal.SIGINT: stop, signal.SIGHUP: reload}):
+    with signals_to({signal.SIGTERM: stop, signal.SIGINT: interrupt, signal.SIGHUP: reload}):
         yield

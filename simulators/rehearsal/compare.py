@@ -1,120 +1,23 @@
-"""Configs on the same days, on every core: which of them no other beats, and what differs."""
+"""Configs on the same days: which of them no other beats, and what differs."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
 from controller.control import Rule
+from controller.tables import table_lines, wrapped
 from controller.wording import rule_words
 from simulators.rehearsal.outcome import QUANTITIES, Outcome
-from simulators.rehearsal.rehearse import rehearse
-from simulators.rehearsal.scene import set_scene
-from simulators.rehearsal.summary import hours_words, table
+from simulators.rehearsal.summary import TOO_WORDS, hours_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
     from simulators.rehearsal.recorded import Fit
-    from simulators.weather import Weather
 
-_TOO = {
-    "temperature": ("too cold", "too hot"),
-    "humidity": ("too dry", "too humid"),
-    "vpd": ("VPD too low", "VPD too high"),
-}
 # Differences that are not worth a word: ten minutes a day, a tenth of a kelvin, a start a day.
 _MINUTES_A_DAY = 10.0
-
-# What every process of the pool knows: set once in each.
-_SHARED: dict[str, object] = {}
-
-
-def _share(weather: Weather, start_s: float, until_s: float, seed: int) -> None:
-    _SHARED.update(weather=weather, start_s=start_s, until_s=until_s, seed=seed)
-
-
-def _rehearse_shared(number: int, settings: Settings, judged_by: Settings) -> tuple[int, Outcome]:
-    weather: Weather = _SHARED["weather"]  # type: ignore[assignment]
-    start_s, until_s, seed = (_SHARED[key] for key in ("start_s", "until_s", "seed"))
-    scene = set_scene(settings, weather, start_s)  # type: ignore[arg-type]
-    outcome = rehearse(
-        settings,
-        scene,
-        start_s,  # type: ignore[arg-type]
-        until_s,  # type: ignore[arg-type]
-        seed=seed,  # type: ignore[arg-type]
-        judged_by=judged_by,
-    )
-    return number, outcome
-
-
-def rehearse_all(
-    configs: Sequence[Settings],
-    weather: Weather,
-    start_s: float,
-    until_s: float,
-    *,
-    seed: int = 1,
-    judged_by: Settings | None = None,
-    processes: int | None = None,
-    progress: Callable[[int], None] | None = None,
-) -> list[Outcome]:
-    """Rehearse configs side by side.
-
-    Parameters
-    ----------
-    configs : sequence of Settings
-        What to rehearse.
-    weather, start_s, until_s, seed
-        The days, the same for all, and the sensors' errors.
-    judged_by : Settings or None
-        Whose bands are counted by; each config's own by default.
-    processes : int or None
-        How many at a time; as many as there are cores by default.
-    progress : callable or None
-        Told how many are done.
-
-    Returns
-    -------
-    list of Outcome
-        In the order of the configs; the same whatever the number of processes.
-    """
-    outcomes: list[Outcome | None] = [None] * len(configs)
-    for done, (number, outcome) in enumerate(
-        _outcomes(configs, (weather, start_s, until_s, seed), judged_by, processes), 1
-    ):
-        outcomes[number] = outcome
-        if progress is not None:
-            progress(done)
-    return [outcome for outcome in outcomes if outcome is not None]
-
-
-def _outcomes(
-    configs: Sequence[Settings],
-    days: tuple[Weather, float, float, int],
-    judged_by: Settings | None,
-    processes: int | None,
-) -> Iterator[tuple[int, Outcome]]:
-    processes = min(processes or os.cpu_count() or 1, len(configs))
-    if processes <= 1:
-        _share(*days)
-        for number, settings in enumerate(configs):
-            yield _rehearse_shared(number, settings, judged_by or settings)
-        return
-    with ProcessPoolExecutor(processes, initializer=_share, initargs=days) as pool:
-        waiting = [
-            pool.submit(_rehearse_shared, number, settings, judged_by or settings)
-            for number, settings in enumerate(configs)
-        ]
-        try:
-            for future in as_completed(waiting):
-                yield future.result()
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
 
 
 def out_of_band_share(outcome: Outcome) -> float:
@@ -127,12 +30,31 @@ def merits(outcome: Outcome) -> tuple[float, float, float]:
 
     Rounded to half a percent of the time, 10 Wh and one start a day: a model can't tell finer.
     """
+    share, energy_kwh, starts = _exact_merits(outcome)
+    return round(share * 200.0) / 200.0, round(energy_kwh, 2), float(round(starts))
+
+
+def _exact_merits(outcome: Outcome) -> tuple[float, float, float]:
+    """Share of the time out of band, energy [kWh] and starts, both a day."""
     days = (outcome.until_s - outcome.start_s) / 86_400.0
     return (
-        round(out_of_band_share(outcome) * 200.0) / 200.0,
-        round(outcome.fan.energy_kwh / days, 2),
-        float(round(outcome.fan.starts / days)),
+        out_of_band_share(outcome),
+        outcome.fan.energy_kwh / days,
+        outcome.fan.starts / days,
     )
+
+
+# How far two configs may be apart in these, a day, and yet be the same to a model.
+_DOUBT = (0.005, 0.01, 1.0)
+
+
+def are_alike(outcomes: Sequence[Outcome]) -> bool:
+    """Whether a model can't tell outcomes apart: to half a percent of the time, 10 Wh a day, a
+    start a day."""
+    apart = (
+        max(values) - min(values) for values in zip(*map(_exact_merits, outcomes), strict=True)
+    )
+    return all(value <= doubt for value, doubt in zip(apart, _DOUBT, strict=True))
 
 
 def unbeaten(points: Sequence[tuple[float, ...]]) -> list[bool]:
@@ -155,16 +77,19 @@ def _beats(point: tuple[float, ...], other: tuple[float, ...]) -> bool:
     return all(a <= b for a, b in zip(point, other, strict=True)) and point != other
 
 
-def comparison_lines(columns: Sequence[tuple[str, Outcome]], settings: Settings) -> list[str]:
+def comparison_lines(
+    columns: Sequence[tuple[str, Outcome]], settings: Settings, width: int = 80
+) -> list[str]:
     """Give a table with one column an outcome."""
     units, price = settings.units, settings.energy.price_per_kwh
-    rows = [["", *(name for name, _ in columns)]]
+    headings = ["", *(name for name, _ in columns)]
+    rows: list[list[str]] = []
 
     def row(label: str, value: Callable[[Outcome], str]) -> None:
         rows.append([label, *(value(outcome) for _, outcome in columns)])
 
     for name in QUANTITIES:
-        for index, label in enumerate(_TOO[name]):
+        for index, label in enumerate(TOO_WORDS[name]):
             minutes = [(o.minutes(name).below, o.minutes(name).above)[index] for _, o in columns]
             if any(minutes):
                 rows.append([label[0].upper() + label[1:], *map(hours_words, minutes)])
@@ -182,7 +107,7 @@ def comparison_lines(columns: Sequence[tuple[str, Outcome]], settings: Settings)
         if any(o.engaged[rule] for _, o in columns):
             row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
     row("Outside air no help", lambda o: hours_words(o.locked_out_min))
-    return table(rows)
+    return table_lines(headings, rows, width)
 
 
 def difference_lines(before: Outcome, after: Outcome, settings: Settings, name: str) -> list[str]:
@@ -193,7 +118,7 @@ def difference_lines(before: Outcome, after: Outcome, settings: Settings, name: 
     for quantity in QUANTITIES:
         was, now = before.minutes(quantity), after.minutes(quantity)
         for label, change in zip(
-            _TOO[quantity], (now.below - was.below, now.above - was.above), strict=True
+            TOO_WORDS[quantity], (now.below - was.below, now.above - was.above), strict=True
         ):
             if abs(change) >= _MINUTES_A_DAY * days:
                 changes.append(f"{hours_words(abs(change))} {_more(change)} {label}")
@@ -224,7 +149,7 @@ def _more(change: float, *, countable: bool = False) -> str:
     return "fewer" if countable else "less"
 
 
-def fit_lines(fit: Fit, settings: Settings) -> list[str]:
+def fit_lines(fit: Fit, settings: Settings, width: int = 80) -> list[str]:
     """Say how far the model was from the record."""
     if not fit.count:
         return []
@@ -232,11 +157,10 @@ def fit_lines(fit: Fit, settings: Settings) -> list[str]:
     mean = display.temperature_difference(abs(fit.mean_k), units)
     side = "above" if fit.mean_k >= 0.0 else "below"
     pct_side = "above" if fit.mean_pct >= 0.0 else "below"
-    return [
-        "",
+    text = (
         f"The model: simulated as it was, the tent is on average {mean} {side} the recorded "
-        "temperature",
-        f"  (typically {display.temperature_difference(fit.rms_k, units)} off) and "
+        f"temperature (typically {display.temperature_difference(fit.rms_k, units)} off) and "
         f"{abs(fit.mean_pct):.1f} % {pct_side} the recorded humidity "
-        f"(typically {fit.rms_pct:.1f} % off).",
-    ]
+        f"(typically {fit.rms_pct:.1f} % off)."
+    )
+    return ["", *wrapped(text, width, rest="  ")]

@@ -253,6 +253,10 @@ class FullRehearsal:
         state.add(tent.air_c, tent.humidity_pct, tent.saturation_pa - tent.vapour_pa)
         outcome.count(state, self._settings.targets, tick_s)
         outcome.count_leaves(state, tent.physics, tick_s)
+        room_c, room_pct = self._room
+        outcome.count_intake(
+            by_day, (room_c, 0.0), (room_pct, 0.0), 1, self._settings.targets, tick_s
+        )
         if self._track is not None:
             self._track.append((self._at_s + tick_s, tent.air_c))
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")
+INTAKE_QUANTITIES = ("temperature", "humidity")
 _LEAVES_EVERY = 7  # ticks
 
 
@@ -54,6 +55,19 @@ class Minutes:
         self.below += below * tick_min
         self.above += above * tick_min
         self.within += (ticks - below - above) * tick_min
+
+    def count_line(
+        self, first: float, more: float, ticks: int, band: tuple[float, float], tick_min: float
+    ) -> None:
+        """Count a value that starts at `first` and grows by `more` from tick to tick."""
+        low, high = band
+        ends = (first, first + (ticks - 1) * more)
+        below = above = 0
+        if min(ends) < low:
+            below = sum(first + tick * more < low for tick in range(ticks))
+        if max(ends) > high:
+            above = sum(first + tick * more > high for tick in range(ticks))
+        self.count(below, above, ticks, tick_min)
 
     def stray(self, below: float, above: float, tick_min: float) -> None:
         """Take in how far ticks were out of band, added up."""
@@ -170,6 +184,10 @@ def _phase() -> dict[str, Minutes]:
     return {name: Minutes() for name in QUANTITIES}
 
 
+def _intake_phase() -> dict[str, Minutes]:
+    return {name: Minutes() for name in INTAKE_QUANTITIES}
+
+
 @dataclass(slots=True)
 class Outcome:
     """Everything a rehearsal counted.
@@ -183,6 +201,8 @@ class Outcome:
         What was rehearsed [Unix s].
     day, night : dict of str to Minutes
         By quantity; day is while the lamp is lit.
+    intake_day, intake_night : dict of str to Minutes
+        The intake air's temperature and humidity, held against the tent's bands.
     peak, trough : Extreme
         Of the tent's temperature.
     heat_warning_min : float
@@ -209,6 +229,8 @@ class Outcome:
     until_s: float
     day: dict[str, Minutes] = field(default_factory=_phase)
     night: dict[str, Minutes] = field(default_factory=_phase)
+    intake_day: dict[str, Minutes] = field(default_factory=_intake_phase)
+    intake_night: dict[str, Minutes] = field(default_factory=_intake_phase)
     peak: Extreme = field(default_factory=lambda: Extreme(-math.inf, math.nan))
     trough: Extreme = field(default_factory=lambda: Extreme(math.inf, math.nan))
     heat_warning_min: float = 0.0
@@ -300,6 +322,36 @@ class Outcome:
             if not self.trough.value <= value <= self.peak.value:
                 self.see(value, states.from_s + tick_s * (states.air_c.index(value) + 1))
 
+    def count_intake(
+        self,
+        by_day: bool,
+        air_c: tuple[float, float],
+        humidity_pct: tuple[float, float],
+        ticks: int,
+        targets: Targets,
+        tick_s: float,
+    ) -> None:
+        """Count the intake air of some ticks against the tent's bands.
+
+        Parameters
+        ----------
+        by_day : bool
+            Whether the lamp is on by the schedule.
+        air_c, humidity_pct : tuple of (float, float)
+            Temperature [°C] and relative humidity [%] at the first tick, and what they grow by
+            from tick to tick.
+        ticks : int
+            How many.
+        targets : Targets
+            Whose bands.
+        tick_s : float
+            From tick to tick [s].
+        """
+        bands = targets.day if by_day else targets.night
+        phase = self.intake_day if by_day else self.intake_night
+        phase["temperature"].count_line(*air_c, ticks, bands.temperature_c, tick_s / 60.0)
+        phase["humidity"].count_line(*humidity_pct, ticks, bands.humidity_pct, tick_s / 60.0)
+
     def count_leaves(self, states: Trajectory, physics: TentPhysics, tick_s: float) -> None:
         """Count the leaves in every seventh state of the air; nothing in an empty tent.
 
@@ -340,12 +392,14 @@ class Outcome:
             return None if price_per_kwh is None else round(use.energy_kwh * price_per_kwh, 6)
 
         def phase(minutes: dict[str, Minutes]) -> dict[str, Any]:
-            return {name: minutes[name].to_json() for name in QUANTITIES}
+            return {name: counted.to_json() for name, counted in minutes.items()}
 
         return {
             "minutes": {name: self.minutes(name).to_json() for name in QUANTITIES},
             "minutes_by_day": phase(self.day),
             "minutes_by_night": phase(self.night),
+            "intake_minutes_by_day": phase(self.intake_day),
+            "intake_minutes_by_night": phase(self.intake_night),
             "peak_temperature_c": round(self.peak.value, 4),
             "trough_temperature_c": round(self.trough.value, 4),
             "heat_warning_minutes": round(self.heat_warning_min, 3),

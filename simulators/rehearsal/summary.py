@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.control import Rule
+from controller.tables import fact_lines, table_lines
 from controller.wording import rule_words
 from simulators.rehearsal.outcome import FanUse, Minutes, Outcome
 
@@ -16,6 +17,12 @@ if TYPE_CHECKING:
     from controller.config import Settings
 
 _NAMES = {"temperature": "Temperature", "humidity": "Humidity", "vpd": "VPD"}
+# Below the band, above it.
+TOO_WORDS = {
+    "temperature": ("too cold", "too hot"),
+    "humidity": ("too dry", "too humid"),
+    "vpd": ("VPD too low", "VPD too high"),
+}
 _COUNTED = (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY)
 
 
@@ -39,34 +46,23 @@ def days_words(first: dt.date, count: int) -> str:
     return f"{words} to {last.day} {last:%B %Y} ({count} days)"
 
 
-def table(rows: Sequence[Sequence[str]], gap: str = "  ") -> list[str]:
-    """Lines with columns lined up: the first to the left, the others to the right."""
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    return [
-        gap.join(
-            cell.ljust(width) if i == 0 else cell.rjust(width)
-            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
-
-
 # More starts of a relay a day are worth a word (engineering judgement, no source).
 _MANY_STARTS = 40.0
 
 
 def band_words(quantity: str, band: tuple[float, float], units: display.Units) -> str:
-    """Such as "21.1 °C to 23.9 °C"."""
-    low, high = band
-    if quantity == "temperature":
-        return f"{display.temperature(low, units)} to {display.temperature(high, units)}"
-    if quantity == "humidity":
-        return f"{display.humidity(low)} to {display.humidity(high)}"
-    return f"{display.vpd(low)} to {display.vpd(high)}"
+    """Such as "21.1 to 23.9 °C"."""
+    show: dict[str, Callable[[float], str]] = {
+        "temperature": lambda c: display.temperature(c, units),
+        "humidity": display.humidity,
+        "vpd": display.vpd,
+    }
+    low, high = map(show[quantity], band)
+    return f"{low.rpartition(' ')[0]} to {high}"
 
 
 def _band_rows(outcome: Outcome, settings: Settings) -> list[list[str]]:
-    rows = [["", "", "below", "in band", "above", "band"]]
+    rows = []
     for name, words in _NAMES.items():
         for phase, bands, label in (
             (outcome.day, settings.targets.day, "lit"),
@@ -76,23 +72,23 @@ def _band_rows(outcome: Outcome, settings: Settings) -> list[list[str]]:
             if minutes.total <= 0.0:
                 continue
             field = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}
-            rows.append(
-                [
-                    words,
-                    label,
-                    *_shares(minutes),
-                    band_words(name, getattr(bands, field[name]), settings.units),
-                ]
-            )
-            words = ""
+            band = band_words(name, getattr(bands, field[name]), settings.units)
+            rows.append([f"{words}, {label}", *_shares(minutes), band])
     return rows
 
 
 def _shares(minutes: Minutes) -> list[str]:
     return [
-        f"{hours_words(part)} ({part / minutes.total:3.0%})" if part else "–"
+        f"{_short_hours(part)} ({part / minutes.total:4.0%})" if part else "–"
         for part in (minutes.below, minutes.within, minutes.above)
     ]
+
+
+def _short_hours(minutes: float) -> str:
+    """A length for a narrow column: "45 min", "7.5 h" or "112 h"."""
+    if minutes < 59.5:
+        return f"{minutes:.0f} min"
+    return f"{minutes / 60.0:.1f} h" if minutes < 597.0 else f"{minutes / 60.0:.0f} h"
 
 
 def _use_words(use: FanUse, settings: Settings) -> str:
@@ -103,52 +99,52 @@ def _use_words(use: FanUse, settings: Settings) -> str:
     return words
 
 
-def _fan_lines(outcome: Outcome, settings: Settings) -> list[str]:
+def _fan_facts(outcome: Outcome, settings: Settings) -> Iterator[tuple[str, str]]:
     fan = outcome.fan
     starts = f"{fan.starts} start" + ("" if fan.starts == 1 else "s")
-    return [
-        f"Fan        {hours_words(fan.hours * 60)}, {starts}, "
-        f"mean speed {display.speed(outcome.mean_speed)}: {_use_words(fan, settings)}",
-        f"           at full speed all the time: {_use_words(outcome.always_on, settings)}",
-        f"           by the schedule alone: {_use_words(outcome.schedule_alone, settings)}",
-    ]
+    yield (
+        "Fan",
+        f"{hours_words(fan.hours * 60)}, {starts}, mean speed {display.speed(outcome.mean_speed)}: "
+        f"{_use_words(fan, settings)}",
+    )
+    yield "", f"at full speed all the time: {_use_words(outcome.always_on, settings)}"
+    yield "", f"by the schedule alone: {_use_words(outcome.schedule_alone, settings)}"
 
 
-def _leaf_lines(outcome: Outcome, units: display.Units) -> list[str]:
+def _leaf_facts(outcome: Outcome, units: display.Units) -> Iterator[tuple[str, str]]:
     if outcome.leaves is None:
-        return []
-    lines: list[str] = []
+        return
+    label = "Leaves"
     for name, phase in (("lit", outcome.leaves.lit), ("dark", outcome.leaves.dark)):
         warmth, vpd = phase.leaf_c, phase.leaf_vpd_pa
         if warmth.count:
-            lines.append(
-                f"{'' if lines else 'Leaves':<11}{name + ',':<6}"
-                f"{display.temperature(warmth.mean, units)} on average "
-                f"({display.temperature(warmth.lowest, units)} to "
-                f"{display.temperature(warmth.highest, units)}), leaf VPD "
-                f"{display.vpd(vpd.mean)} ({display.vpd(vpd.lowest)} to "
-                f"{display.vpd(vpd.highest)})"
+            yield (
+                label,
+                f"{name}: {display.temperature(warmth.mean, units)} on average "
+                f"({band_words('temperature', (warmth.lowest, warmth.highest), units)}), "
+                f"VPD {display.vpd(vpd.mean)} "
+                f"({band_words('vpd', (vpd.lowest, vpd.highest), units)})",
             )
-    return lines
+            label = ""
 
 
-def _override_lines(outcome: Outcome) -> list[str]:
+def _override_facts(outcome: Outcome) -> Iterator[tuple[str, str]]:
     counted = [(rule, outcome.engaged[rule]) for rule in _COUNTED if outcome.engaged[rule]]
     if counted:
         engaged = ", ".join(f"{rule_words(rule.value)} {_times(count)}" for rule, count in counted)
     else:
         engaged = "none was needed"
-    lines = [f"Overrides  {engaged}"]
+    yield "Overrides", engaged
     if outcome.locked_out_min:
-        lines.append(
-            f"           outside air could not help for {hours_words(outcome.locked_out_min)}: "
-            "it was no cooler or no drier than the tent's"
+        yield (
+            "",
+            f"outside air could not help for {hours_words(outcome.locked_out_min)}: "
+            "it was no cooler or no drier than the tent's",
         )
     if outcome.lamp_cut_min:
-        lines.append(f"Lamp       cut for heat for {hours_words(outcome.lamp_cut_min)}")
+        yield "Lamp", f"cut for heat for {hours_words(outcome.lamp_cut_min)}"
     if outcome.failsafe_min:
-        lines.append(f"Failsafe   no reading to trust for {hours_words(outcome.failsafe_min)}")
-    return lines
+        yield "Failsafe", f"no reading to trust for {hours_words(outcome.failsafe_min)}"
 
 
 def _times(count: int) -> str:
@@ -159,8 +155,9 @@ def outcome_lines(
     outcome: Outcome,
     settings: Settings,
     others: Sequence[tuple[str, Outcome]] = (),
+    width: int = 80,
 ) -> list[str]:
-    """What `lungwort rehearse` prints below its heading.
+    """What `lungwort rehearse` prints below its verdict.
 
     Parameters
     ----------
@@ -170,29 +167,35 @@ def outcome_lines(
         The tent's.
     others : sequence of (str, Outcome)
         What would have come of other policies on the same days, with their names.
+    width : int
+        Columns to fill.
     """
+    headings = ["", "below", "in band", "above", "band"]
+    lines = [*table_lines(headings, _band_rows(outcome, settings), width), ""]
+    lines += fact_lines(_facts(outcome, settings), width)
+    if others:
+        headings = ["In band", *_NAMES.values(), "hottest", "energy"]
+        rows = _policy_rows([("this config", outcome), *others], settings)
+        lines += ["", *table_lines(headings, rows, width)]
+    notes = [("Note", note) for note in (*outcome.notes, *_wear(outcome, settings))]
+    return lines + fact_lines(notes, width)
+
+
+def _facts(outcome: Outcome, settings: Settings) -> Iterator[tuple[str, str]]:
     units, zone = settings.units, ZoneInfo(settings.place.timezone)
-    lines = [*table(_band_rows(outcome, settings)), ""]
-    when = instant_words(outcome.peak.at_s, zone)
-    peak = f"{display.temperature(outcome.peak.value, units)} on {when}"
+    peak, trough = outcome.peak, outcome.trough
+    words = f"{display.temperature(peak.value, units)} on {instant_words(peak.at_s, zone)}"
     if outcome.heat_warning_min:
-        peak += (
+        words += (
             f"; above {display.temperature(settings.targets.heat_warning_c, units)} "
             f"for {hours_words(outcome.heat_warning_min)}"
         )
-    trough = outcome.trough
-    lines.append(f"Hottest    {peak}")
-    lines.append(
-        f"Coldest    {display.temperature(trough.value, units)} on "
-        f"{instant_words(trough.at_s, zone)}"
-    )
-    lines += _leaf_lines(outcome, units)
-    lines += _fan_lines(outcome, settings)
-    lines += _override_lines(outcome)
-    if others:
-        lines += ["", *table(_policy_rows([("this config", outcome), *others], settings))]
-    lines += [f"Note       {note}" for note in (*outcome.notes, *_wear(outcome, settings))]
-    return lines
+    yield "Hottest", words
+    words = f"{display.temperature(trough.value, units)} on {instant_words(trough.at_s, zone)}"
+    yield "Coldest", words
+    yield from _leaf_facts(outcome, units)
+    yield from _fan_facts(outcome, settings)
+    yield from _override_facts(outcome)
 
 
 def _wear(outcome: Outcome, settings: Settings) -> list[str]:
@@ -207,7 +210,7 @@ def _wear(outcome: Outcome, settings: Settings) -> list[str]:
 
 
 def _policy_rows(outcomes: Sequence[tuple[str, Outcome]], settings: Settings) -> list[list[str]]:
-    rows = [["In band", *_NAMES.values(), "hottest", "energy"]]
+    rows = []
     for name, outcome in outcomes:
         rows.append(
             [

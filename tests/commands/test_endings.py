@@ -33,4 +33,4 @@ def test_an_interruption_that_was_wrapped_is_one(
 
     monkeypatch.setattr(schema, "run", interrupted)
     assert main(["schema"]) == 130
-    assert capsys.readouterr() == ("", "")
+    assert capsys.readouterr() == ("", "lungwort: interrupted\n")

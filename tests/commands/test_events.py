@@ -180,16 +180,6 @@ def test_following_goes_on_in_a_record_begun_anew(tent: tuple[Path, Path]) -> No
     assert [event.name for event in found] == ["record.set_aside"]
 
 
-def test_an_interrupted_follow_ends_well(
-    tent: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def interrupt(*_: object) -> None:
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(events, "follow", interrupt)
-    assert len(shown(capsys, tent[0], "--follow")) == 5
-
-
 SUMMER = ZoneInfo("Europe/Rome")
 NOON_S = dt.datetime(2013, 7, 18, 12, tzinfo=SUMMER).timestamp()
 

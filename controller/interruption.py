@@ -1,0 +1,59 @@
+"""Ctrl-C and SIGTERM: the first ends a command in order, a second one does not disturb that."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from types import FrameType
+
+_STOPPING = (signal.SIGINT, signal.SIGTERM)
+# A signal so soon after the first is the same impatience; a later one means a command that hangs.
+_PATIENCE_S = 1.0
+
+
+class Interrupted(KeyboardInterrupt):
+    """A command is to end.
+
+    Parameters
+    ----------
+    number : int
+        The signal that said so.
+    """
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.number = number
+
+
+def raise_on_signals() -> None:
+    """From now on the first SIGINT or SIGTERM raises `Interrupted`; main thread only.
+
+    One that is ignored, as in a script's background, stays so.
+    """
+    first_s: float | None = None
+
+    def handle(number: int, _frame: FrameType | None) -> None:
+        nonlocal first_s
+        if first_s is None:
+            first_s = time.monotonic()
+            raise Interrupted(number)
+        if time.monotonic() - first_s > _PATIENCE_S:
+            os._exit(128 + number)
+
+    for number in _STOPPING:
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, handle)
+
+
+def ignore_signals() -> None:
+    """Leave the process in peace from now on: its work is done."""
+    for number in _STOPPING:
+        signal.signal(number, signal.SIG_IGN)
+
+
+def ending(error: KeyboardInterrupt) -> tuple[str, int]:
+    """What to say of an interrupted command, and its exit status, as a shell gives it."""
+    if isinstance(error, Interrupted) and error.number == signal.SIGTERM:
+        return "lungwort: terminated", 128 + signal.SIGTERM
+    return "lungwort: interrupted", 128 + signal.SIGINT

@@ -1,0 +1,69 @@
+"""Which of several configs on the same days to take, and whether there is anything to choose."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from simulators.rehearsal.compare import are_alike, merits
+from simulators.rehearsal.outcome import Outcome
+from simulators.rehearsal.verdict import Verdict, verdict
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+
+
+class Choice(NamedTuple):
+    """Which of several configs to take, in words, and how sure that is."""
+
+    sentences: tuple[str, ...]
+    best: int
+    alike: bool
+    verdict: Verdict
+
+    @property
+    def text(self) -> str:
+        """The sentences in a row."""
+        return " ".join(self.sentences)
+
+    def to_json(self) -> dict[str, Any]:
+        """As `lungwort compare --json` and `sweep --json` give it; `best` counts the rows as
+        rehearsed."""
+        return {
+            "text": self.text,
+            "nothing_to_choose": self.alike,
+            "best_fit": self.verdict.is_fit,
+            "best_out_of_band": self.verdict.to_json()["out_of_band"],
+        }
+
+
+def choice(
+    outcomes: Sequence[Outcome], names: Sequence[str], settings: Sequence[Settings]
+) -> Choice:
+    """Say which of several configs on the same days is in band longest, and what limits it.
+
+    Parameters
+    ----------
+    outcomes, names, settings
+        One each a config; `names` as a sentence can use them.
+    """
+    best = min(range(len(outcomes)), key=lambda i: (merits(outcomes[i]), i))
+    judged = verdict(outcomes[best], settings[best])
+    if are_alike(outcomes):
+        first = (
+            f"Nothing to choose between these {len(outcomes)}: time in band, energy and starts "
+            "are the same as far as a model can tell."
+        )
+        return Choice((first, *judged.sentences[:1]), best, True, judged)
+    shares = [outcome.share_within for outcome in outcomes]
+    others = [share for i, share in enumerate(shares) if i != best]
+    first = (
+        f"In band longest: {names[best]}, {shares[best]:.0%} of the time; "
+        f"{'the other' if len(others) == 1 else 'the others'} {_range(others)}."
+    )
+    return Choice((first, *judged.sentences[:1]), best, False, judged)
+
+
+def _range(shares: Sequence[float]) -> str:
+    low, high = f"{min(shares):.0%}", f"{max(shares):.0%}"
+    return low if low == high else f"{low} to {high}"

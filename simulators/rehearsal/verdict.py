@@ -1,0 +1,357 @@
+"""Whether a rehearsed tent is fit, and what limits it: only what the run shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+from controller import display
+from simulators.fan import Fan
+from simulators.rehearsal.outcome import QUANTITIES, Minutes, Outcome
+from simulators.rehearsal.rehearse import rehearse
+from simulators.rehearsal.scene import set_scene
+from simulators.rehearsal.summary import TOO_WORDS, hours_words
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+    from simulators.weather import Weather
+
+Side = Literal["below", "above"]
+
+# Engineering judgement, no source: so much of the lit or dark hours out of band is worth a word,
+# and where the intake air is out of band for so much of a trouble's time, it is what limits.
+_SMALL_SHARE = 0.05
+_MOST_OF_IT = 0.9
+# Fans tried, as multiples of the flow of the config's own.
+_FACTORS = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0)
+# In the order in which they are told: heat first, VPD only where nothing else is wrong.
+_ORDER: tuple[tuple[str, Side], ...] = (
+    ("temperature", "above"),
+    ("temperature", "below"),
+    ("humidity", "above"),
+    ("humidity", "below"),
+    ("vpd", "above"),
+    ("vpd", "below"),
+)
+# What is wrong with a room in which nothing comes of more of its air.
+_ROOM_WORDS = {
+    ("temperature", "above"): ("hotter than", "no fan can help then; cooler intake air would"),
+    ("temperature", "below"): ("colder than", "no fan can help then; warmer intake air would"),
+    ("humidity", "above"): ("more humid than", "more of it would not dry the tent"),
+    ("humidity", "below"): ("drier than", "more of it would not moisten the tent"),
+}
+
+
+class Trouble(NamedTuple):
+    """A quantity that is out of band on one side for long enough to be worth a word.
+
+    Attributes
+    ----------
+    quantity : str
+        Which.
+    side : {"below", "above"}
+        Where.
+    when : str
+        "" for both phases, else " by day" or " at night".
+    out_min, intake_min, total_min : float
+        For how long the tent's air was so, and the intake air by itself, of how long [min].
+    """
+
+    quantity: str
+    side: Side
+    when: str
+    out_min: float
+    intake_min: float
+    total_min: float
+
+    @property
+    def words(self) -> str:
+        """Such as "too humid at night"."""
+        return TOO_WORDS[self.quantity][self.side == "above"] + self.when
+
+    @property
+    def is_of_the_intake(self) -> bool:
+        """Whether the intake air itself is out of band for nearly all of it."""
+        return self.intake_min >= _MOST_OF_IT * self.out_min
+
+    def again(self, outcome: Outcome) -> float:
+        """For how long another run has the same trouble, in the same phase [min]."""
+        return sum(
+            _out(phase[self.quantity], self.side) for phase, _ in _phases(outcome, self.when)
+        )
+
+
+class FanTrial(NamedTuple):
+    """The same days with the fan always at full speed: this one, and one that is stronger.
+
+    Attributes
+    ----------
+    flow_m3_s : float
+        What this fan delivers at full speed, through its duct and filter [m³/s].
+    full : Outcome
+        With this fan.
+    factor : float or None
+        The least flow tried, as a multiple, that leaves hardly any trouble beyond the intake air's.
+    stronger : Outcome
+        With a fan of that factor, or of the largest tried.
+    """
+
+    flow_m3_s: float
+    full: Outcome
+    factor: float | None
+    stronger: Outcome
+
+
+class Verdict(NamedTuple):
+    """A verdict in words, and the figures it rests on."""
+
+    sentences: tuple[str, ...]
+    is_fit: bool
+    troubles: tuple[Trouble, ...]
+    trial: FanTrial | None = None
+
+    @property
+    def text(self) -> str:
+        """The sentences in a row."""
+        return " ".join(self.sentences)
+
+    def to_json(self) -> dict[str, Any]:
+        """As `lungwort rehearse --json` gives it."""
+        trial = self.trial
+        return {
+            "text": self.text,
+            "fit": self.is_fit,
+            "out_of_band": [
+                {
+                    "quantity": trouble.quantity,
+                    "side": trouble.side,
+                    "when": trouble.when.split()[-1] if trouble.when else "always",
+                    "minutes": round(trouble.out_min, 3),
+                    "of_minutes": round(trouble.total_min, 3),
+                    "intake_minutes": round(trouble.intake_min, 3),
+                    "at_full_speed_minutes": None
+                    if trial is None
+                    else round(trouble.again(trial.full), 3),
+                }
+                for trouble in self.troubles
+            ],
+            "stronger_fan_factor": None if trial is None else trial.factor,
+        }
+
+
+def _out(minutes: Minutes, side: Side) -> float:
+    return minutes.below if side == "below" else minutes.above
+
+
+def _phases(outcome: Outcome, when: str) -> list[tuple[dict[str, Minutes], dict[str, Minutes]]]:
+    """The tent's minutes and the intake's, of the phases meant."""
+    lit = (outcome.day, outcome.intake_day)
+    dark = (outcome.night, outcome.intake_night)
+    return {" by day": [lit], " at night": [dark]}.get(when, [lit, dark])
+
+
+def troubles(outcome: Outcome) -> tuple[Trouble, ...]:
+    """What is out of band for long enough to be worth a word, the gravest first."""
+    return tuple(_troubles(outcome))
+
+
+def _troubles(outcome: Outcome) -> Iterator[Trouble]:
+    found = False
+    for quantity, side in _ORDER:
+        if quantity == "vpd" and found:
+            return  # it follows from the others
+        big = [
+            phase[quantity].total > 0.0
+            and _out(phase[quantity], side) > _SMALL_SHARE * phase[quantity].total
+            for phase in (outcome.day, outcome.night)
+        ]
+        if not any(big):
+            continue
+        found = True
+        is_whole = all(big) or not (outcome.day[quantity].total and outcome.night[quantity].total)
+        when = "" if is_whole else " by day" if big[0] else " at night"
+        phases = _phases(outcome, when)
+        yield Trouble(
+            quantity,
+            side,
+            when,
+            sum(_out(tent[quantity], side) for tent, _ in phases),
+            sum(_out(air[quantity], side) for _, air in phases if quantity in air),
+            sum(tent[quantity].total for tent, _ in phases),
+        )
+
+
+def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None) -> Verdict:
+    """Say whether a tent is fit on the days of a run, and what limits it.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Of the run.
+    settings : Settings
+        The tent's.
+    trial : FanTrial or None
+        What a fan can do at most; without it nothing is said of that.
+    """
+    found = troubles(outcome)
+    if not found:
+        least = min(
+            phase[name].share_within
+            for phase in (outcome.day, outcome.night)
+            for name in QUANTITIES
+            if phase[name].total
+        )
+        sentence = (
+            "The tent is fit on these days: temperature, humidity and VPD are each in band for "
+            f"{int(100.0 * least)} % of the hours or more."
+        )
+        return Verdict((sentence,), True, ())
+    # The first is what limits; of the others, the longest is what would be left.
+    rest = sorted(found[1:], key=lambda trouble: -trouble.out_min)
+    sentences = [_sentence(found[0], settings, trial)]
+    if rest:
+        sentences.append(_rest_words(rest[0]))
+    return Verdict(tuple(sentences), False, found, trial)
+
+
+def _of(minutes: float, trouble: Trouble) -> str:
+    """Such as "142 of 168 h"."""
+    hours = {" by day": " lit hours", " at night": " dark hours"}.get(trouble.when, " hours")
+    return f"{_count(minutes)} of {_count(trouble.total_min)}{hours}"
+
+
+def _count(minutes: float) -> str:
+    hours = minutes / 60.0
+    return f"{hours:.1f}".removesuffix(".0") if hours < 9.95 else f"{hours:.0f}"
+
+
+def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> str:
+    key = (trouble.quantity, trouble.side)
+    if trouble.is_of_the_intake and key in _ROOM_WORDS:
+        how, end = _ROOM_WORDS[key]
+        return f"The room is {how} the band for {_of(trouble.intake_min, trouble)}: {end}."
+    start = f"{trouble.words[0].upper()}{trouble.words[1:]} for {_of(trouble.out_min, trouble)}"
+    if key in _ROOM_WORDS and trouble.intake_min >= 30.0:
+        start += f", {_count(trouble.intake_min)} of them with a room that is so itself"
+    if trial is None or trouble.side == "below" or trouble.quantity == "vpd":
+        return f"{start}."
+    return f"{start}: {_fan_words(trouble, settings, trial)}."
+
+
+def _fan_words(trouble: Trouble, settings: Settings, trial: FanTrial) -> str:
+    full_min, strong_min = trouble.again(trial.full), trouble.again(trial.stronger)
+    spared = trouble.out_min - full_min
+    if _is_enough(trouble, trial.full):
+        return (
+            f"always at full speed this fan would leave {hours_words(full_min)}, so its speeds "
+            "are what limits the tent"
+        )
+    flow = display.flow(trial.flow_m3_s, settings.units)
+    if trial.factor is not None:
+        return (
+            f"the fan is too weak; always at full speed, where it moves {flow}, it would leave "
+            f"{hours_words(full_min)}, one that moves {trial.factor:g} times as much "
+            f"{hours_words(strong_min)}"
+        )
+    helps = f"{hours_words(full_min)}" if spared > 0.0 else "no less"
+    return (
+        f"always at full speed this fan would leave {helps}, and {_FACTORS[-1]:g} times its "
+        f"{flow} still {hours_words(strong_min)}: the room's air is too near the end of the band"
+    )
+
+
+def _rest_words(trouble: Trouble) -> str:
+    words = f"Next: {trouble.words} for {_of(trouble.out_min, trouble)}"
+    if trouble.is_of_the_intake and (trouble.quantity, trouble.side) in _ROOM_WORDS:
+        words += ", as the room's own air is"
+    return f"{words}."
+
+
+def _is_enough(trouble: Trouble, outcome: Outcome) -> bool:
+    """Whether hardly any trouble is left but what the intake air's own time accounts for."""
+    return trouble.again(outcome) <= trouble.intake_min + _SMALL_SHARE * trouble.total_min
+
+
+class _StrongerFan(Fan):
+    """A fan that moves a multiple of the config's through the same rig, at the same W per m³/h."""
+
+    def __init__(self, settings: Settings, density_kg_m3: float, factor: float) -> None:
+        super().__init__(settings, density_kg_m3)
+        self._factor = factor
+
+    def flow_m3_s(self, speed: float) -> float:
+        return self._factor * super().flow_m3_s(speed)
+
+    def power_w(self, speed: float) -> float:
+        return self._factor * super().power_w(speed)
+
+
+def try_fans(
+    settings: Settings,
+    weather: Weather,
+    outcome: Outcome,
+    *,
+    seed: int,
+    full: Outcome | None = None,
+    progress: Callable[[float], None] = lambda _done: None,
+) -> FanTrial | None:
+    """Rehearse the days of an outcome with more air, where that may help.
+
+    Parameters
+    ----------
+    settings, weather, seed
+        As for the outcome.
+    outcome : Outcome
+        Of the config.
+    full : Outcome or None
+        With the fan always at full speed, where that has been rehearsed already.
+    progress : callable
+        Told what share is done, 0–1.
+
+    Returns
+    -------
+    FanTrial or None
+        None where nothing is wrong that more air might help.
+    """
+    found = troubles(outcome)
+    if not found or found[0].is_of_the_intake or found[0].side == "below":
+        return None
+    trouble = found[0]
+    if trouble.quantity == "vpd":
+        return None
+    done = 0.0
+
+    def run(factor: float) -> Outcome:
+        nonlocal done
+        scene = set_scene(settings, weather, outcome.start_s)
+        fan = _StrongerFan(settings, scene.tent.physics.density_kg_m3, factor)
+        tried = rehearse(
+            settings,
+            scene._replace(fan=fan),
+            outcome.start_s,
+            outcome.until_s,
+            policy="always_on",
+            seed=seed,
+        )
+        done += 0.2
+        progress(min(1.0, done))
+        return tried
+
+    full = full or run(1.0)
+    physics = set_scene(settings, weather, outcome.start_s).tent.physics
+    flow = Fan(settings, physics.density_kg_m3).flow_m3_s(1.0)
+    if _is_enough(trouble, full):
+        return FanTrial(flow, full, None, full)
+    strongest = run(_FACTORS[-1])
+    if not _is_enough(trouble, strongest):
+        return FanTrial(flow, full, None, strongest)
+    factor, best = _FACTORS[-1], strongest
+    low, high = 0, len(_FACTORS) - 1
+    while low < high:
+        middle = (low + high) // 2
+        tried = run(_FACTORS[middle])
+        if _is_enough(trouble, tried):
+            high, factor, best = middle, _FACTORS[middle], tried
+        else:
+            low = middle + 1
+    return FanTrial(flow, full, factor, best)
