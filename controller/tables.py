@@ -107,11 +107,12 @@ def table_lines(
         Lines; wider than `width` only where a single word of a cell is.
     """
     align = align or "<" + ">" * (len(headings) - 1)
-    shown = [list(headings), *map(list, rows)] if any(headings) else list(map(list, rows))
-    if not shown:
-        return []
-    widths = [max(len(row[i]) for row in shown) for i in range(len(headings))]
-    for gap in _GAPS:
+    flat = [list(headings)] if any(headings) else []
+    for head, gap in ((flat, _GAPS[0]), (flat, _GAPS[1]), (_stacked(headings), _GAPS[1])):
+        shown = [*head, *map(list, rows)]
+        if not shown:
+            return []
+        widths = [max(len(row[i]) for row in shown) for i in range(len(headings))]
         before = sum(widths[:-1]) + len(gap) * (len(widths) - 1)
         if before + widths[-1] <= width:
             break
@@ -129,6 +130,16 @@ def table_lines(
         else:
             lines += wrapped(row[-1], width, first=start)
     return [line.rstrip() for line in lines]
+
+
+def _stacked(headings: Sequence[str]) -> list[list[str]]:
+    """Headings with a word a line, so that their columns are as narrow as can be."""
+    words = [heading.split() for heading in headings]
+    depth = max(map(len, words), default=0)
+    return [
+        [column[line - depth] if len(column) >= depth - line else "" for column in words]
+        for line in range(depth)
+    ]
 
 
 def _list_lines(

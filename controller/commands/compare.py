@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     from simulators.rehearsal.choice import choice
     from simulators.rehearsal.compare import merits, unbeaten
     from simulators.rehearsal.summary import days_words
-    from simulators.rehearsal.workers import Days, rehearse_all
+    from simulators.rehearsal.workers import SharedDays, rehearse_all
 
     if len(args.configs) < 2:
         raise UserError(
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     weather, first, start_s, until_s = span(configs[0], args.weather, args.first, args.days)
     with ProgressBar((until_s - start_s) * len(configs), in_days=True) as bar:
         outcomes = rehearse_all(
-            configs, Days(weather, start_s, until_s, args.seed), progress=bar.show
+            configs, SharedDays(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
     names = _names(args.configs)
@@ -130,7 +130,7 @@ def row(
     """One config's row."""
     from controller import display
     from simulators.rehearsal.outcome import QUANTITIES
-    from simulators.rehearsal.summary import hours_words
+    from simulators.rehearsal.summary import short_hours_words
 
     price = settings.energy.price_per_kwh
     use = display.energy(outcome.fan.energy_kwh)
@@ -143,8 +143,8 @@ def row(
         "*" if is_best else "",
         *(f"{outcome.minutes(name).share_within:.0%}" for name in QUANTITIES),
         display.temperature(outcome.peak.value, shown_as.units),
-        hours_words(outcome.minutes("temperature").above),
-        hours_words(outcome.fan.hours * 60.0),
+        short_hours_words(outcome.minutes("temperature").above),
+        short_hours_words(outcome.fan.hours * 60.0),
         str(outcome.fan.starts),
         use,
     ]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.loop import Progress
-    from simulators.rehearsal.verdict import Verdict
+    from simulators.rehearsal.verdict import TentVerdict
     from simulators.weather import Weather
 
 REHEARSE_HELP = "try a config on a simulated tent, a season in seconds"
@@ -254,7 +254,7 @@ def _rehearse(
 
 def _judge(
     args: argparse.Namespace, settings: Settings, weather: Weather, result: _Result
-) -> Verdict:
+) -> TentVerdict:
     """Judge the tent; where more air might help, rehearse how much of it would."""
     from simulators.rehearsal.verdict import try_fans, verdict
 

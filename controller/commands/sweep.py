@@ -152,7 +152,7 @@ def run(args: argparse.Namespace) -> int:
     from simulators.rehearsal.choice import choice
     from simulators.rehearsal.compare import merits, out_of_band_share, unbeaten
     from simulators.rehearsal.summary import days_words
-    from simulators.rehearsal.workers import Days, rehearse_all
+    from simulators.rehearsal.workers import SharedDays, rehearse_all
 
     settings = load_settings(args.config).settings
     knobs, combinations = _combinations(args, settings)
@@ -165,7 +165,7 @@ def run(args: argparse.Namespace) -> int:
         configs.append(config)
     with ProgressBar((until_s - start_s) * len(configs), in_days=True) as bar:
         outcomes = rehearse_all(
-            configs, Days(weather, start_s, until_s, args.seed), progress=bar.show
+            configs, SharedDays(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
     order = sorted(range(len(configs)), key=lambda i: out_of_band_share(outcomes[i]))
@@ -228,9 +228,9 @@ def _texts(knobs: list[Knob], values: tuple[float, ...], settings: Settings) -> 
 
 
 def _label(knobs: list[Knob], values: tuple[float, ...], settings: Settings) -> str:
-    """Such as "pre run 15 min and hysteresis 1.0 K"."""
+    """Such as "pre run 15 min, hysteresis 1.0 K"."""
     texts = _texts(knobs, values, settings)
-    return " and ".join(f"{_words(k)} {text}" for k, text in zip(knobs, texts, strict=True))
+    return ", ".join(f"{_words(k)} {text}" for k, text in zip(knobs, texts, strict=True))
 
 
 def _idle(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from simulators.rehearsal.compare import are_alike, merits
 from simulators.rehearsal.outcome import Outcome
-from simulators.rehearsal.verdict import Verdict, verdict
+from simulators.rehearsal.verdict import TentVerdict, verdict
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -19,7 +19,7 @@ class Choice(NamedTuple):
     sentences: tuple[str, ...]
     best: int
     alike: bool
-    verdict: Verdict
+    verdict: TentVerdict
 
     @property
     def text(self) -> str:
@@ -58,7 +58,7 @@ def choice(
     shares = [outcome.share_within for outcome in outcomes]
     others = [share for i, share in enumerate(shares) if i != best]
     first = (
-        f"In band longest: {names[best]}, {shares[best]:.0%} of the time; "
+        f"In band longest, {shares[best]:.0%} of the time: {names[best]}; "
         f"{'the other' if len(others) == 1 else 'the others'} {_range(others)}."
     )
     return Choice((first, *judged.sentences[:1]), best, False, judged)

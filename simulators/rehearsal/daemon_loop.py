@@ -255,7 +255,7 @@ class FullRehearsal:
         outcome.count_leaves(state, tent.physics, tick_s)
         room_c, room_pct = self._room
         outcome.count_intake(
-            by_day, (room_c, 0.0), (room_pct, 0.0), 1, self._settings.targets, tick_s
+            state, 1, (room_c, 0.0), (room_pct, 0.0), self._settings.targets, tick_s
         )
         if self._track is not None:
             self._track.append((self._at_s + tick_s, tent.air_c))

@@ -165,9 +165,6 @@ class RehearsalLoop:
         rules, tick_s, tent = self._rules, self._tick_s, self._scene.tent
         lamp_on, in_fan_hours, purge_on = schedule.lamp_on, schedule.in_fan_hours, schedule.purge_on
         limits = rules.day if lamp_on else rules.night
-        self._outcome.count_intake(
-            lamp_on, (intake_c, c_more), (intake_pct, pct_more), ticks, self._targets, tick_s
-        )
         self._take_up(lamp_on, rules.base[in_fan_hours + 2 * purge_on])
         look, look_at_intake = self._look_inside, self._look_at_intake
         add_state = self._states.add
@@ -218,6 +215,14 @@ class RehearsalLoop:
             ratio += ratio_more
         self._standing = standing
         self._ticks += ticks
+        self._outcome.count_intake(
+            self._states,
+            ticks,
+            (segment.intake_c, c_more),
+            (segment.intake_pct, pct_more),
+            self._targets,
+            tick_s,
+        )
 
     def _take_up(self, lamp_on: bool, base: Wish) -> None:
         """Close the counts of the phase, and of the schedule's wish, that end with the segment."""

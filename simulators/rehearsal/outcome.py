@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -55,19 +56,6 @@ class Minutes:
         self.below += below * tick_min
         self.above += above * tick_min
         self.within += (ticks - below - above) * tick_min
-
-    def count_line(
-        self, first: float, more: float, ticks: int, band: tuple[float, float], tick_min: float
-    ) -> None:
-        """Count a value that starts at `first` and grows by `more` from tick to tick."""
-        low, high = band
-        ends = (first, first + (ticks - 1) * more)
-        below = above = 0
-        if min(ends) < low:
-            below = sum(first + tick * more < low for tick in range(ticks))
-        if max(ends) > high:
-            above = sum(first + tick * more > high for tick in range(ticks))
-        self.count(below, above, ticks, tick_min)
 
     def stray(self, below: float, above: float, tick_min: float) -> None:
         """Take in how far ticks were out of band, added up."""
@@ -184,8 +172,56 @@ def _phase() -> dict[str, Minutes]:
     return {name: Minutes() for name in QUANTITIES}
 
 
-def _intake_phase() -> dict[str, Minutes]:
-    return {name: Minutes() for name in INTAKE_QUANTITIES}
+@dataclass(slots=True)
+class IntakeMinutes:
+    """How long the intake air itself was out of a tent's band, and the tent's with it.
+
+    Attributes
+    ----------
+    air : Minutes
+        Of the intake air.
+    both_below, both_above : float
+        Time in which the tent's air was out of band on the same side [min].
+    """
+
+    air: Minutes = field(default_factory=Minutes)
+    both_below: float = 0.0
+    both_above: float = 0.0
+
+    def count(
+        self,
+        line: tuple[float, float],
+        tent: Sequence[float],
+        band: tuple[float, float],
+        tick_min: float,
+    ) -> None:
+        """Count ticks: the intake's value at the first and its growth a tick, the tent's values."""
+        (first, more), (low, high), ticks = line, band, len(tent)
+        ends = (first, first + (ticks - 1) * more)
+        below = above = 0
+        if min(ends) < low:
+            out = [first + tick * more < low for tick in range(ticks)]
+            below = sum(out)
+            both = [1 for is_out, value in zip(out, tent, strict=True) if is_out and value < low]
+            self.both_below += len(both) * tick_min
+        if max(ends) > high:
+            out = [first + tick * more > high for tick in range(ticks)]
+            above = sum(out)
+            both = [1 for is_out, value in zip(out, tent, strict=True) if is_out and value > high]
+            self.both_above += len(both) * tick_min
+        self.air.count(below, above, ticks, tick_min)
+
+    def to_json(self) -> dict[str, float]:
+        """As the commands print it."""
+        return {
+            **self.air.to_json(),
+            "below_with_tent": round(self.both_below, 3),
+            "above_with_tent": round(self.both_above, 3),
+        }
+
+
+def _intake_phase() -> dict[str, IntakeMinutes]:
+    return {name: IntakeMinutes() for name in INTAKE_QUANTITIES}
 
 
 @dataclass(slots=True)
@@ -201,7 +237,7 @@ class Outcome:
         What was rehearsed [Unix s].
     day, night : dict of str to Minutes
         By quantity; day is while the lamp is lit.
-    intake_day, intake_night : dict of str to Minutes
+    intake_day, intake_night : dict of str to IntakeMinutes
         The intake air's temperature and humidity, held against the tent's bands.
     peak, trough : Extreme
         Of the tent's temperature.
@@ -229,8 +265,8 @@ class Outcome:
     until_s: float
     day: dict[str, Minutes] = field(default_factory=_phase)
     night: dict[str, Minutes] = field(default_factory=_phase)
-    intake_day: dict[str, Minutes] = field(default_factory=_intake_phase)
-    intake_night: dict[str, Minutes] = field(default_factory=_intake_phase)
+    intake_day: dict[str, IntakeMinutes] = field(default_factory=_intake_phase)
+    intake_night: dict[str, IntakeMinutes] = field(default_factory=_intake_phase)
     peak: Extreme = field(default_factory=lambda: Extreme(-math.inf, math.nan))
     trough: Extreme = field(default_factory=lambda: Extreme(math.inf, math.nan))
     heat_warning_min: float = 0.0
@@ -324,33 +360,35 @@ class Outcome:
 
     def count_intake(
         self,
-        by_day: bool,
+        states: Trajectory,
+        ticks: int,
         air_c: tuple[float, float],
         humidity_pct: tuple[float, float],
-        ticks: int,
         targets: Targets,
         tick_s: float,
     ) -> None:
-        """Count the intake air of some ticks against the tent's bands.
+        """Count the intake air of a trajectory's last ticks against the tent's bands.
 
         Parameters
         ----------
-        by_day : bool
-            Whether the lamp is on by the schedule.
-        air_c, humidity_pct : tuple of (float, float)
-            Temperature [°C] and relative humidity [%] at the first tick, and what they grow by
-            from tick to tick.
+        states : Trajectory
+            The tent's states; all by day or all by night.
         ticks : int
-            How many.
+            How many of the last are meant.
+        air_c, humidity_pct : tuple of (float, float)
+            The intake's temperature [°C] and relative humidity [%] at the first of them, and what
+            they grow by from tick to tick.
         targets : Targets
             Whose bands.
         tick_s : float
             From tick to tick [s].
         """
-        bands = targets.day if by_day else targets.night
-        phase = self.intake_day if by_day else self.intake_night
-        phase["temperature"].count_line(*air_c, ticks, bands.temperature_c, tick_s / 60.0)
-        phase["humidity"].count_line(*humidity_pct, ticks, bands.humidity_pct, tick_s / 60.0)
+        bands = targets.day if states.by_day else targets.night
+        phase = self.intake_day if states.by_day else self.intake_night
+        tick_min = tick_s / 60.0
+        phase["temperature"].count(air_c, states.air_c[-ticks:], bands.temperature_c, tick_min)
+        humidity = states.humidity_pct[-ticks:]
+        phase["humidity"].count(humidity_pct, humidity, bands.humidity_pct, tick_min)
 
     def count_leaves(self, states: Trajectory, physics: TentPhysics, tick_s: float) -> None:
         """Count the leaves in every seventh state of the air; nothing in an empty tent.
@@ -391,7 +429,7 @@ class Outcome:
         def cost(use: FanUse) -> float | None:
             return None if price_per_kwh is None else round(use.energy_kwh * price_per_kwh, 6)
 
-        def phase(minutes: dict[str, Minutes]) -> dict[str, Any]:
+        def phase(minutes: Mapping[str, Minutes | IntakeMinutes]) -> dict[str, Any]:
             return {name: counted.to_json() for name, counted in minutes.items()}
 
         return {

@@ -79,12 +79,12 @@ def _band_rows(outcome: Outcome, settings: Settings) -> list[list[str]]:
 
 def _shares(minutes: Minutes) -> list[str]:
     return [
-        f"{_short_hours(part)} ({part / minutes.total:4.0%})" if part else "–"
+        f"{short_hours_words(part)} ({part / minutes.total:4.0%})" if part else "–"
         for part in (minutes.below, minutes.within, minutes.above)
     ]
 
 
-def _short_hours(minutes: float) -> str:
+def short_hours_words(minutes: float) -> str:
     """A length for a narrow column: "45 min", "7.5 h" or "112 h"."""
     if minutes < 59.5:
         return f"{minutes:.0f} min"
@@ -122,7 +122,7 @@ def _leaf_facts(outcome: Outcome, units: display.Units) -> Iterator[tuple[str, s
                 label,
                 f"{name}: {display.temperature(warmth.mean, units)} on average "
                 f"({band_words('temperature', (warmth.lowest, warmth.highest), units)}), "
-                f"VPD {display.vpd(vpd.mean)} "
+                f"leaf VPD {display.vpd(vpd.mean)} "
                 f"({band_words('vpd', (vpd.lowest, vpd.highest), units)})",
             )
             label = ""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller import display
 from simulators.fan import Fan
-from simulators.rehearsal.outcome import QUANTITIES, Minutes, Outcome
+from simulators.rehearsal.outcome import QUANTITIES, IntakeMinutes, Minutes, Outcome
 from simulators.rehearsal.rehearse import rehearse
 from simulators.rehearsal.scene import set_scene
 from simulators.rehearsal.summary import TOO_WORDS, hours_words
@@ -36,9 +36,9 @@ _ORDER: tuple[tuple[str, Side], ...] = (
 # What is wrong with a room in which nothing comes of more of its air.
 _ROOM_WORDS = {
     ("temperature", "above"): ("hotter than", "no fan can help then; cooler intake air would"),
-    ("temperature", "below"): ("colder than", "no fan can help then; warmer intake air would"),
-    ("humidity", "above"): ("more humid than", "more of it would not dry the tent"),
-    ("humidity", "below"): ("drier than", "more of it would not moisten the tent"),
+    ("temperature", "below"): ("colder than", "its air only cools the tent"),
+    ("humidity", "above"): ("more humid than", "its air alone can't dry the tent so far"),
+    ("humidity", "below"): ("drier than", "its air only dries the tent"),
 }
 
 
@@ -53,8 +53,9 @@ class Trouble(NamedTuple):
         Where.
     when : str
         "" for both phases, else " by day" or " at night".
-    out_min, intake_min, total_min : float
-        For how long the tent's air was so, and the intake air by itself, of how long [min].
+    out_min, intake_min, both_min, total_min : float
+        For how long the tent's air was so, the intake air by itself, both at once; of how long
+        [min].
     """
 
     quantity: str
@@ -62,6 +63,7 @@ class Trouble(NamedTuple):
     when: str
     out_min: float
     intake_min: float
+    both_min: float
     total_min: float
 
     @property
@@ -72,7 +74,7 @@ class Trouble(NamedTuple):
     @property
     def is_of_the_intake(self) -> bool:
         """Whether the intake air itself is out of band for nearly all of it."""
-        return self.intake_min >= _MOST_OF_IT * self.out_min
+        return self.both_min >= _MOST_OF_IT * self.out_min
 
     def again(self, outcome: Outcome) -> float:
         """For how long another run has the same trouble, in the same phase [min]."""
@@ -102,7 +104,7 @@ class FanTrial(NamedTuple):
     stronger: Outcome
 
 
-class Verdict(NamedTuple):
+class TentVerdict(NamedTuple):
     """A verdict in words, and the figures it rests on."""
 
     sentences: tuple[str, ...]
@@ -129,6 +131,7 @@ class Verdict(NamedTuple):
                     "minutes": round(trouble.out_min, 3),
                     "of_minutes": round(trouble.total_min, 3),
                     "intake_minutes": round(trouble.intake_min, 3),
+                    "minutes_with_intake": round(trouble.both_min, 3),
                     "at_full_speed_minutes": None
                     if trial is None
                     else round(trouble.again(trial.full), 3),
@@ -143,7 +146,14 @@ def _out(minutes: Minutes, side: Side) -> float:
     return minutes.below if side == "below" else minutes.above
 
 
-def _phases(outcome: Outcome, when: str) -> list[tuple[dict[str, Minutes], dict[str, Minutes]]]:
+def _both(minutes: IntakeMinutes, side: Side) -> float:
+    return minutes.both_below if side == "below" else minutes.both_above
+
+
+_Phase = tuple[dict[str, Minutes], dict[str, IntakeMinutes]]
+
+
+def _phases(outcome: Outcome, when: str) -> list[_Phase]:
     """The tent's minutes and the intake's, of the phases meant."""
     lit = (outcome.day, outcome.intake_day)
     dark = (outcome.night, outcome.intake_night)
@@ -176,12 +186,13 @@ def _troubles(outcome: Outcome) -> Iterator[Trouble]:
             side,
             when,
             sum(_out(tent[quantity], side) for tent, _ in phases),
-            sum(_out(air[quantity], side) for _, air in phases if quantity in air),
+            sum(_out(air[quantity].air, side) for _, air in phases if quantity in air),
+            sum(_both(air[quantity], side) for _, air in phases if quantity in air),
             sum(tent[quantity].total for tent, _ in phases),
         )
 
 
-def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None) -> Verdict:
+def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None) -> TentVerdict:
     """Say whether a tent is fit on the days of a run, and what limits it.
 
     Parameters
@@ -201,17 +212,18 @@ def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None)
             for name in QUANTITIES
             if phase[name].total
         )
+        share = "all the time" if least > 0.995 else f"for {least:.0%} of the hours or more"
         sentence = (
-            "The tent is fit on these days: temperature, humidity and VPD are each in band for "
-            f"{int(100.0 * least)} % of the hours or more."
+            "The tent is fit on these days: temperature, humidity and VPD are each in band "
+            f"{share}, lit and dark."
         )
-        return Verdict((sentence,), True, ())
+        return TentVerdict((sentence,), True, ())
     # The first is what limits; of the others, the longest is what would be left.
     rest = sorted(found[1:], key=lambda trouble: -trouble.out_min)
     sentences = [_sentence(found[0], settings, trial)]
     if rest:
         sentences.append(_rest_words(rest[0]))
-    return Verdict(tuple(sentences), False, found, trial)
+    return TentVerdict(tuple(sentences), False, found, trial)
 
 
 def _of(minutes: float, trouble: Trouble) -> str:
@@ -230,34 +242,34 @@ def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> s
     if trouble.is_of_the_intake and key in _ROOM_WORDS:
         how, end = _ROOM_WORDS[key]
         return f"The room is {how} the band for {_of(trouble.intake_min, trouble)}: {end}."
-    start = f"{trouble.words[0].upper()}{trouble.words[1:]} for {_of(trouble.out_min, trouble)}"
-    if key in _ROOM_WORDS and trouble.intake_min >= 30.0:
-        start += f", {_count(trouble.intake_min)} of them with a room that is so itself"
+    words = TOO_WORDS[trouble.quantity][trouble.side == "above"]
+    start = f"{words[0].upper()}{words[1:]} for {_of(trouble.out_min, trouble)}"
+    if key in _ROOM_WORDS and trouble.both_min >= 30.0:
+        start += f", {_count(trouble.both_min)} of them with a room that is so itself"
     if trial is None or trouble.side == "below" or trouble.quantity == "vpd":
         return f"{start}."
     return f"{start}: {_fan_words(trouble, settings, trial)}."
 
 
 def _fan_words(trouble: Trouble, settings: Settings, trial: FanTrial) -> str:
-    full_min, strong_min = trouble.again(trial.full), trouble.again(trial.stronger)
-    spared = trouble.out_min - full_min
+    full, strong = (_left(trouble.again(run)) for run in (trial.full, trial.stronger))
     if _is_enough(trouble, trial.full):
         return (
-            f"always at full speed this fan would leave {hours_words(full_min)}, so its speeds "
-            "are what limits the tent"
+            f"at full speed all the time this fan would leave {full}, so its speeds are what "
+            "limits the tent"
         )
     flow = display.flow(trial.flow_m3_s, settings.units)
+    start = f"at full speed all the time it moves {flow} and would leave {full}"
     if trial.factor is not None:
-        return (
-            f"the fan is too weak; always at full speed, where it moves {flow}, it would leave "
-            f"{hours_words(full_min)}, one that moves {trial.factor:g} times as much "
-            f"{hours_words(strong_min)}"
-        )
-    helps = f"{hours_words(full_min)}" if spared > 0.0 else "no less"
+        return f"the fan is too weak; {start}, {trial.factor:g} times as much air {strong}"
     return (
-        f"always at full speed this fan would leave {helps}, and {_FACTORS[-1]:g} times its "
-        f"{flow} still {hours_words(strong_min)}: the room's air is too near the end of the band"
+        f"the fan is not what limits the tent; {start}, {_FACTORS[-1]:g} times as much air still "
+        f"{strong}"
     )
+
+
+def _left(minutes: float) -> str:
+    return hours_words(minutes) if minutes >= 0.5 else "none of it"
 
 
 def _rest_words(trouble: Trouble) -> str:
@@ -269,7 +281,7 @@ def _rest_words(trouble: Trouble) -> str:
 
 def _is_enough(trouble: Trouble, outcome: Outcome) -> bool:
     """Whether hardly any trouble is left but what the intake air's own time accounts for."""
-    return trouble.again(outcome) <= trouble.intake_min + _SMALL_SHARE * trouble.total_min
+    return trouble.again(outcome) <= trouble.both_min + _SMALL_SHARE * trouble.total_min
 
 
 class _StrongerFan(Fan):

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _LOOK_S = 0.2
 
 
-class Days(NamedTuple):
+class SharedDays(NamedTuple):
     """What all configs are rehearsed on: weather, bounds [Unix s] and the sensors' seed."""
 
     weather: Weather
@@ -36,7 +36,7 @@ class Days(NamedTuple):
 
 def rehearse_all(
     configs: Sequence[Settings],
-    days: Days,
+    days: SharedDays,
     *,
     judged_by: Settings | None = None,
     processes: int | None = None,
@@ -48,7 +48,7 @@ def rehearse_all(
     ----------
     configs : sequence of Settings
         What to rehearse.
-    days : Days
+    days : SharedDays
         The days, the same for all.
     judged_by : Settings or None
         Whose bands are counted by; each config's own by default.
@@ -84,7 +84,7 @@ def rehearse_all(
 
 def _rehearse(
     settings: Settings,
-    days: Days,
+    days: SharedDays,
     judged_by: Settings | None,
     progress: Callable[[float], None],
 ) -> Outcome:
@@ -101,7 +101,7 @@ def _rehearse(
 
 def _rehearse_in_workers(
     configs: Sequence[Settings],
-    days: Days,
+    days: SharedDays,
     judged_by: Settings | None,
     processes: int,
     tell: Callable[[float], None],
@@ -152,7 +152,7 @@ def _interrupts_held() -> Iterator[None]:
 _known: dict[str, Any] = {}
 
 
-def _begin(days: Days, judged_by: Settings | None, simulated_s: Any) -> None:
+def _begin(days: SharedDays, judged_by: Settings | None, simulated_s: Any) -> None:
     """Begin a worker: Ctrl-C is its parent's affair, and it leaves when that has gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
@@ -169,7 +169,7 @@ def _leave_with_parent() -> None:
 
 
 def _work(settings: Settings) -> Outcome:
-    days: Days = _known["days"]
+    days: SharedDays = _known["days"]
     simulated_s = _known["simulated_s"]
     told_s = days.start_s
 

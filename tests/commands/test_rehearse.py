@@ -55,7 +55,7 @@ def test_leaves_are_told_of_in_json_and_words_and_not_in_an_empty_tent(
         assert 0.0 <= vpd["min"] < vpd["mean"] < vpd["max"]
     assert told["leaf_temperature_c"]["lit"]["max"] < told["peak_temperature_c"] + 1.0
     out = run("rehearse", config_file(tmp_path, planted), *argv)[1]
-    assert "Leaves     lit," in out
+    assert "Leaves     lit:" in out
     assert "leaf VPD" in out
     empty = CONFIG + "crop: {kind: basil, leaf_area: 0 m²}\n"
     told = json.loads(run("rehearse", config_file(tmp_path, empty), *argv, "--json")[1])

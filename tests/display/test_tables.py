@@ -23,22 +23,38 @@ def test_a_table_that_fits_has_its_columns_lined_up() -> None:
 
 
 def test_a_table_that_does_not_fit_is_a_list_of_one_fact_a_line() -> None:
-    assert table_lines(["", *HEADINGS[1:]], ROWS, 21) == [
+    rows = [["lit", "12 h 10 min", "71.5 %"], ["dark", "3 h 20 min", "9.5 %"]]
+    assert table_lines(["", *HEADINGS[1:]], rows, 22) == [
         "lit",
-        "  too hot: 12 h",
-        "  in band: 71 %",
+        "  too hot: 12 h 10 min",
+        "  in band: 71.5 %",
         "dark",
-        "  too hot: 3 h",
-        "  in band: 9 %",
+        "  too hot: 3 h 20 min",
+        "  in band: 9.5 %",
     ]
 
 
+def test_before_it_is_a_list_a_table_narrows_its_gaps_and_stacks_its_headings() -> None:
+    rows = [["15 min", "40 %", "3 h"], ["1 h", "100 %", "12 h"]]
+    headings = ["pre run", "day speed", "too hot"]
+    assert table_lines(headings, rows, 26, align=">>>")[0] == "pre run day speed too hot"
+    assert table_lines(headings, rows, 17, align=">>>") == [
+        "   pre   day  too",
+        "   run speed  hot",
+        "15 min  40 %  3 h",
+        "   1 h 100 % 12 h",
+    ]
+    assert table_lines(headings, rows, 16)[0] == "pre run 15 min"
+
+
 def test_several_columns_may_name_a_row_and_empty_cells_are_left_out() -> None:
-    rows = [["15 min", "40 %", "*", "", "3 h"]]
-    assert table_lines(["pre run", "day speed", "", "VPD", "too hot"], rows, 30, keys=2) == [
-        "pre run 15 min, day speed 40 %",
-        "  *",
+    rows = [["15 min", "40 %", "*", "", "3 h", "21.4 °C"]]
+    headings = ["pre run", "day speed", "", "VPD", "too hot", "hottest"]
+    assert table_lines(headings, rows, 26, keys=3) == [
+        "pre run 15 min, day speed",
+        "40 % *",
         "  too hot: 3 h",
+        "  hottest: 21.4 °C",
     ]
 
 

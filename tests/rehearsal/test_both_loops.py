@@ -73,7 +73,7 @@ def _hold_against_each_other(
             (full.intake_day, quick.intake_day),
             (full.intake_night, quick.intake_night),
         ):
-            assert asdict(ours[name]) == pytest.approx(asdict(theirs[name]), abs=1.0)
+            assert ours[name].to_json() == pytest.approx(theirs[name].to_json(), abs=1.0)
     for mine, other in ((full.peak, quick.peak), (full.trough, quick.trough)):
         assert (mine.value, mine.at_s) == pytest.approx((other.value, other.at_s), rel=1e-12)
     assert full.fan.speed_s == pytest.approx(quick.fan.speed_s, rel=1e-9)

@@ -1,0 +1,188 @@
+"""The verdict of a rehearsal: only what the run shows, for tents of every kind."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rehearsal_builders import span
+
+from controller.config import Settings, settings_from_text
+from simulators.rehearsal import Outcome, rehearse, set_scene
+from simulators.rehearsal.choice import choice
+from simulators.rehearsal.outcome import IntakeMinutes, Minutes
+from simulators.rehearsal.verdict import TentVerdict, troubles, try_fans, verdict
+
+TENT = """\
+tent: {{name: t, width: 80 cm, depth: 80 cm, height: 160 cm}}
+place: {{timezone: America/New_York}}
+room: {{kind: {room}}}
+lamp: {{power: {lamp}, photoperiod: {{on: "06:00", off: "22:00"}}}}
+fan: {{drive: pwm, pin: 18, free_flow: {flow}, max_pressure: {pressure}, power: 20 W}}
+crop: {{kind: pepper, plants: {plants}, stage: flowering}}
+schedule: {{day_speed: {day_speed}, night_speed: {night_speed}}}
+targets:
+  day: {{temperature: {warm}, humidity: {humid}, vpd: [0.01 kPa, 6 kPa]}}
+  night: {{temperature: {warm}, humidity: {humid_at_night}, vpd: [0.01 kPa, 6 kPa]}}
+{more}
+sensors:
+  - {{name: canopy, role: tent, driver: dht22, pin: 4}}
+  - {{name: room, role: intake, driver: dht22, pin: 17}}
+"""
+USUAL = {
+    "room": "room", "lamp": "150 W", "flow": "200 m³/h", "pressure": "200 Pa", "plants": "2",
+    "day_speed": "50 %", "night_speed": "20 %", "warm": "[10 °C, 30 °C]", "humid": "[5 %, 95 %]",
+    "humid_at_night": "[5 %, 95 %]", "more": "",
+}  # fmt: skip
+SPRING = ("airfield-2013", "2013-05-10", 3)
+SUMMER = ("coastal-city-2013-07", "2013-07-16", 3)
+WINTER = ("airfield-2013", "2013-01-10", 3)
+
+
+def tent(**given: str) -> Settings:
+    return settings_from_text(TENT.format(**USUAL | given)).settings
+
+
+def judged(settings: Settings, when: tuple[str, str, int]) -> tuple[Outcome, TentVerdict]:
+    weather, start_s, until_s = span(*when)
+    outcome = rehearse(settings, set_scene(settings, weather, start_s), start_s, until_s)
+    trial = try_fans(settings, weather, outcome, seed=1)
+    return outcome, verdict(outcome, settings, trial)
+
+
+def test_a_tent_that_stays_in_band_is_fit() -> None:
+    _, told = judged(tent(), SPRING)
+    assert told.is_fit
+    assert told.text.startswith("The tent is fit on these days: ")
+    assert told.to_json()["out_of_band"] == []
+
+
+@pytest.mark.parametrize("sensors", ["two", "no intake sensor"])
+def test_a_room_hotter_than_the_band_is_what_limits_whatever_is_measured(sensors: str) -> None:
+    text = TENT.format(**USUAL | {"warm": "[15 °C, 22 °C]"})
+    if sensors != "two":
+        text = text.replace("  - {name: room, role: intake, driver: dht22, pin: 17}\n", "")
+    outcome, told = judged(settings_from_text(text).settings, SUMMER)
+    phases = (outcome.intake_day, outcome.intake_night)
+    hours = sum(phase["temperature"].air.above for phase in phases) / 60.0
+    assert told.sentences[0].startswith(f"The room is hotter than the band for {hours:.0f} of 72 h")
+    assert "no fan can help" in told.text
+    assert told.trial is None  # no fan was even tried
+
+
+def test_a_fan_that_is_too_weak_is_told_by_how_much_and_such_a_one_does() -> None:
+    """The factor, tried by a config of its own: by the fan laws, flow × k and pressure × k²."""
+    weak = {"lamp": "400 W", "flow": "60 m³/h", "warm": "[10 °C, 28 °C]"}
+    outcome, told = judged(tent(**weak), SPRING)
+    assert outcome.minutes("temperature").above > 0.1 * outcome.minutes("temperature").total
+    assert "the fan is too weak" in told.sentences[0]
+    assert told.trial is not None and told.trial.factor is not None
+    factor = told.trial.factor
+    assert f"{factor:g} times as much air" in told.sentences[0]
+    stronger = weak | {
+        "flow": f"{60.0 * factor:.0f} m³/h", "pressure": f"{200.0 * factor**2:.0f} Pa",
+        "day_speed": "100 %", "night_speed": "100 %",
+    }  # fmt: skip
+    _, then = judged(tent(**stronger), SPRING)
+    assert not any(t.quantity == "temperature" and t.side == "above" for t in then.troubles)
+
+
+def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
+    lazy = tent(
+        lamp="400 W",
+        warm="[10 °C, 28 °C]",
+        day_speed="20 %",
+        more="overrides: {temperature: {speed: 25 %}, humidity: {speed: 25 %}}",
+    )
+    _, told = judged(lazy, SPRING)
+    assert "its speeds are what limits the tent" in told.sentences[0]
+    assert "too weak" not in told.text
+
+
+def test_a_room_that_is_too_cold_is_no_matter_of_the_fan() -> None:
+    _, told = judged(tent(room="attic", warm="[20 °C, 30 °C]"), WINTER)
+    assert told.sentences[0].startswith("The room is colder than the band for ")
+    assert "fan" not in told.text
+
+
+def test_a_tent_that_is_too_humid_at_night_is_told_so() -> None:
+    moist = tent(plants="9", night_speed="0 %", humid_at_night="[5 %, 75 %]")
+    outcome, told = judged(moist, SPRING)
+    assert [t.words for t in told.troubles] == ["too humid at night"]
+    hours = outcome.night["humidity"].above / 60.0
+    assert told.troubles[0].out_min == pytest.approx(hours * 60.0)
+    assert "of 24 dark hours" in told.sentences[0]
+
+
+def test_what_is_left_comes_second() -> None:
+    _, told = judged(tent(warm="[15 °C, 22 °C]", humid_at_night="[5 %, 40 %]"), SUMMER)
+    assert len(told.sentences) == 2
+    assert told.sentences[1].startswith("Next: too humid")
+
+
+minutes = st.builds(
+    Minutes,
+    below=st.floats(0.0, 500.0),
+    within=st.floats(1.0, 500.0),
+    above=st.floats(0.0, 500.0),
+)
+
+
+@st.composite
+def outcomes(draw: st.DrawFn) -> Outcome:
+    """Counts that a run might have left: the two out of band at once are no more than either."""
+    outcome = Outcome(0.0, 86_400.0)
+    for phase, intake in (
+        (outcome.day, outcome.intake_day),
+        (outcome.night, outcome.intake_night),
+    ):
+        for name in phase:
+            phase[name] = draw(minutes)
+        for name in intake:
+            air, tent_air = draw(minutes), phase[name]
+            intake[name] = IntakeMinutes(
+                air,
+                draw(st.floats(0.0, min(air.below, tent_air.below))),
+                draw(st.floats(0.0, min(air.above, tent_air.above))),
+            )
+    return outcome
+
+
+@given(outcomes())
+def test_a_verdict_claims_no_more_than_the_counts(outcome: Outcome) -> None:
+    told = verdict(outcome, tent())
+    shares = [
+        part / phase[name].total
+        for phase in (outcome.day, outcome.night)
+        for name in phase
+        for part in (phase[name].below, phase[name].above)
+        if phase[name].total
+    ]
+    assert told.is_fit is not any(share > 0.05 for share in shares)
+    assert 1 <= len(told.sentences) <= 2
+    assert "too weak" not in told.text  # nothing was tried
+    if "no fan can help" in told.text:
+        hot = told.troubles[0]
+        assert (hot.quantity, hot.side) == ("temperature", "above")
+        assert hot.both_min >= 0.9 * hot.out_min > 0.0
+    for trouble in troubles(outcome):
+        assert 0.0 <= trouble.both_min <= trouble.out_min <= trouble.total_min
+
+
+@cache
+def _run(day_speed: str) -> tuple[Settings, Outcome]:
+    settings = tent(day_speed=day_speed)
+    weather, start_s, until_s = span("airfield-2013", "2013-05-10", 2)
+    return settings, rehearse(settings, set_scene(settings, weather, start_s), start_s, until_s)
+
+
+def test_there_is_nothing_to_choose_between_the_same_and_something_between_others() -> None:
+    (one, first), (other, second) = _run("50 %"), _run("100 %")
+    same = choice([first, first], ["a", "b"], [one, one])
+    assert same.alike
+    assert same.text.startswith("Nothing to choose between these 2: ")
+    two = choice([first, second], ["a", "b"], [one, other])
+    assert not two.alike
+    assert two.text.startswith("In band longest, ")
