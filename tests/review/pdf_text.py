@@ -1,7 +1,7 @@
 """The text of a PDF that Chromium printed: what it is, where it stands and how large.
 
-Just enough of ISO 32000-1: pages, content streams (8.4.4 cm, q, Q; 9.4 text) and ToUnicode maps (9.10.3),
-as Skia writes them; uncompressed objects, one stream a page, horizontal text.
+Just enough of ISO 32000-1, as Skia writes it: pages (7.7.3), coordinates (8.3), text (9.4) and
+ToUnicode maps (9.10.3); uncompressed objects, one stream a page, horizontal text.
 """
 
 from __future__ import annotations
@@ -42,10 +42,18 @@ def _objects(pdf: bytes) -> Iterator[tuple[int, bytes]]:
 
 
 def _pages(objects: dict[int, bytes]) -> list[bytes]:
-    (root,) = (body for body in objects.values() if re.search(rb"/Type /Pages\b", body))
-    kids = re.search(rb"/Kids \[(.*?)\]", root, re.DOTALL)
-    assert kids is not None
-    return [objects[int(number)] for number in re.findall(rb"(\d+) 0 R", kids[1])]
+    roots = [body for body in objects.values() if re.search(rb"/Type /Pages\b", body)]
+    (root,) = (body for body in roots if b"/Parent" not in body)
+    return list(_leaves(objects, root))
+
+
+def _leaves(objects: dict[int, bytes], node: bytes) -> Iterator[bytes]:
+    kids = re.search(rb"/Kids \[(.*?)\]", node, re.DOTALL)
+    if kids is None:
+        yield node
+        return
+    for number in re.findall(rb"(\d+) 0 R", kids[1]):
+        yield from _leaves(objects, objects[int(number)])
 
 
 def _stream(body: bytes) -> bytes:

@@ -27,7 +27,7 @@ def test_no_horizontal_scroll_at_any_width_and_no_word_on_the_console(
         assert [line for line in done.stderr.splitlines() if "CONSOLE" in line] == []
 
 
-def test_the_slider_starts_at_the_worst_moment_and_shows_what_was_at_any(
+def test_the_slider_starts_at_the_worst_moment_and_shows_any_other(
     pages: dict[str, Path],
 ) -> None:
     probe = pages["busy day"].with_name("cursor.html")

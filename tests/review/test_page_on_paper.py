@@ -47,16 +47,23 @@ def test_no_heading_stands_last_on_a_page(
     """However much stands above it: the page is printed at many heights."""
     text = pages[name].read_text("utf-8")
     before, body, after = re.split(r"(<main.*</main>)", text, flags=re.DOTALL)
+    body = undrawn(body)
     copies = "".join(
         f'<div style="break-before: page; height: {height}mm"></div>{body}'
-        for height in range(4, 250, 12)
+        for height in range(4, 250, 20)
     )
     texts = printed(before + copies + after, "A4", tmp_path)
-    assert texts[-1].page > 40
+    assert texts[-1].page > 25
     headings = headings_of(body)
     assert len(headings) > 10
     for page, pieces in groupby(texts, key=lambda piece: piece.page):
         assert letters(last_line(list(pieces))) not in headings, page
+
+
+def undrawn(page: str) -> str:
+    """Without what charts draw, which leaves their sizes: it prints in a tenth of the time."""
+    page = re.sub(r'<svg [^>]*class="chart (?:wide|narrow)".*?</svg>', "", page, flags=re.DOTALL)
+    return re.sub(r"<path\b[^>]*?(?:/>|>.*?</path>)", "", page, flags=re.DOTALL)
 
 
 def last_line(pieces: list[PrintedText]) -> str:

@@ -104,8 +104,9 @@ def class_limits(values: Sequence[float], finest: float) -> list[float]:
     step = max(finest, nice_step((ranked[-1] - ranked[0]) / 20.0))
     limits: list[float] = []
     for third in (1, 2):
-        limit = round(round(ranked[third * len(ranked) // 3] / step) * step, 9)
-        if ranked[0] < limit < ranked[-1] and limit not in limits:
+        quantile = ranked[max(0, third * len(ranked) // 3 - 1)]
+        limit = round(round(quantile / step) * step, 9)
+        if ranked[0] <= limit < ranked[-1] and limit not in limits:
             limits.append(limit)
     return limits
 
