@@ -74,7 +74,7 @@ def explain(
         To be filled in.
     overrides : sequence of Override
         When each override acted or was locked out.
-    standstills : sequence of (float, float)
+    fan_stalls : sequence of (float, float)
         When the fan was commanded and did not turn [Unix ms].
     quality : Quality
         When configs changed.

@@ -61,7 +61,7 @@ def test_it_is_that_of_a_leaf_in_balance_with_the_recorded_air(tmp_path: Path) -
     assert leaf.day_mean < 1200.0  # under a weak lamp leaves are cooler than the air
 
 
-def test_it_stands_beside_that_of_the_air_and_says_that_it_is_modelled(tmp_path: Path) -> None:
+def test_it_is_shown_beside_that_of_the_air_and_marked_as_modelled(tmp_path: Path) -> None:
     record = HandRecord(tmp_path, PLANTED)
     lived(record)
     review = record.review()

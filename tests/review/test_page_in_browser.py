@@ -75,7 +75,7 @@ def test_no_line_ends_between_a_number_and_its_unit(pages: dict[str, Path]) -> N
             assert broken == "", name
 
 
-def test_the_keyboard_reaches_the_slider_and_is_told_what_it_shows(
+def test_the_keyboard_reaches_the_slider_whose_value_is_in_words(
     pages: dict[str, Path],
 ) -> None:
     script = """

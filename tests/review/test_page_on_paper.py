@@ -41,9 +41,7 @@ def test_it_prints_on_two_pages_in_text_of_seven_points_and_more(
 
 
 @pytest.mark.parametrize("name", ["busy day", "month", "hot day"])
-def test_no_heading_stands_last_on_a_page(
-    pages: dict[str, Path], name: str, tmp_path: Path
-) -> None:
+def test_no_heading_is_last_on_a_page(pages: dict[str, Path], name: str, tmp_path: Path) -> None:
     """However much stands above it: the page is printed at many heights."""
     text = pages[name].read_text("utf-8")
     before, body, after = re.split(r"(<main.*</main>)", text, flags=re.DOTALL)

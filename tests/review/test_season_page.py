@@ -63,7 +63,7 @@ def test_hours_in_band_throughout_are_shaded_by_value() -> None:
     assert scale.note.startswith("All hours are in band, from 20 °C to 25 °C;")
 
 
-def test_hours_that_are_all_alike_are_said_to_be() -> None:
+def test_hours_that_are_all_alike_are_reported_as_such() -> None:
     scale = heat_scale(hours(22.0, 22.02, None), CELSIUS)
     assert scale.note == "All hours are alike: 22 °C, in band."
     assert scale.shades == ["heat3", "heat3", None]
@@ -72,7 +72,7 @@ def test_hours_that_are_all_alike_are_said_to_be() -> None:
     assert [shade.label for shade in alike.legend] == ["above the band"]
 
 
-def test_no_value_at_all_is_said() -> None:
+def test_hours_without_any_value_are_reported() -> None:
     assert heat_scale(hours(None, None), CELSIUS) == ([None, None], [], "No hour has a value.")
 
 
@@ -101,15 +101,22 @@ def test_a_week_shows_the_fans_hours_of_each_day_by_reason(tmp_path: Path) -> No
     record.stretch("00:00", "06:00", lit=False, speed=0.0)
     record.stretch("06:00", "22:00")
     record.stretch("24:00", "34:00", rule="too_hot", speed=1.0)
+    record.stretch("34:00", "42:00")
     with open_source(record.loaded, record.path, Asked(length="2d")) as source:
         page = render_page(build(source, record.loaded.settings), [], [], 0)
     charts = re.findall(r'<svg [^>]*aria-labelledby="\w-fan-hours-title.*?</svg>', page)
     assert len(charts) == 3  # for a wide screen, a narrow one and paper
     for chart in charts:
-        titles = re.findall(r"<path[^>]*><title>([^<]*)</title>", chart)
-        assert titles == ["schedule, 16.0 h", "too hot, 10.0 h"]
-        heights = [float(each) for each in re.findall(r'd="M[^v]*v([\d.]+)h', chart)]
-        assert heights[0] / heights[1] == pytest.approx(1.6, abs=0.01)
+        bars = re.findall(r'<path d="([^"]*)"[^>]*class="bar[^>]*><title>([^<]*)</title>', chart)
+        assert [title for _, title in bars] == ["schedule, 24.0 h", "too hot, 10.0 h"]
+        assert bars[0][0].count("M") == 2
+        heights = [
+            float(lower) - float(upper)
+            for path, _ in bars
+            for upper, lower in re.findall(r"M[\d.]+ ([\d.]+)h[\d.]+V([\d.]+)", path)
+        ]
+        assert heights[1] / heights[0] == pytest.approx(8.0 / 16.0, abs=0.01)
+        assert heights[2] / heights[0] == pytest.approx(10.0 / 16.0, abs=0.01)
 
 
 def worst_of(record: HandRecord) -> tuple[WorstMoment, str]:

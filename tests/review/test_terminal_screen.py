@@ -114,7 +114,7 @@ def test_plain_terminals_get_plain_signs(record: HandRecord) -> None:
     assert "27.0 C at 12:01" in text
 
 
-def test_what_a_stream_can_show_is_found_out() -> None:
+def test_glyphs_follow_what_a_stream_can_show() -> None:
     latin = io.TextIOWrapper(io.BytesIO(), encoding="iso8859-15")
     assert not Glyphs.for_stream(latin).fancy
     assert Glyphs.for_stream(io.TextIOWrapper(io.BytesIO(), encoding="utf-8")).fancy

@@ -46,8 +46,10 @@ def render_page(
         What is shown.
     series : sequence of Point
         The day's course; unused for more than one day.
-    marks : sequence of Mark
-        Numbered events, and how many were left out of them in `more_events`.
+    chart_events : sequence of ChartEvent
+        Numbered events.
+    more_events : int
+        How many were left out of them.
     advice : Advice, optional
         What to change.
     """
