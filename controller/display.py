@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal
 
@@ -19,6 +20,19 @@ _M3_S_PER_CFM = _M_PER_FT**3 / 60.0
 _KG_PER_LB = 0.45359237
 # Conventional inch of water, NIST SP 811 appendix B.8: 249.0889 Pa (1000 kg/m³, 9.80665 m/s²).
 _PA_PER_INH2O = _M_PER_IN * 1000.0 * 9.80665
+
+
+# The space before a unit, and the one within "K h"; a currency is three capital letters (ISO 4217).
+_INSIDE_A_QUANTITY = re.compile(
+    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|1/min|min|µ?mol|cfm|ppm|m³/h"
+    r"|ft[²³]?|in|[cm]?m[²³]?|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
+    r"|(?<=°[CF]| K) (?=h(?![A-Za-z]))"
+)
+
+
+def unbroken(text: str) -> str:
+    """`text` with no-break spaces inside its quantities: no line ends between number and unit."""
+    return _INSIDE_A_QUANTITY.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _number(value: float, decimals: int) -> str:

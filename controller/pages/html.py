@@ -7,12 +7,7 @@ from collections.abc import Container, Iterable, Sequence
 from html import escape
 from importlib import resources
 
-# Between a number and its unit no line is to break.
-_BEFORE_A_UNIT = re.compile(
-    r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|min|mol|cfm|ppm|m³/h|ft[²³]?|in"
-    r"|[cm]?m[²³]?|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
-)
-
+from controller.display import unbroken
 
 _CODE = re.compile(r"`([^`]+)`|(?<![\w-])(--[a-z][a-z0-9-]*)")
 
@@ -53,9 +48,11 @@ def care(texts: Sequence[str]) -> str:
 
 
 def prose(text: str) -> str:
-    """Running text, escaped; what is in backquotes is code, and so is an option."""
-    held = _BEFORE_A_UNIT.sub("\u00a0", escape(text))
-    return _CODE.sub(lambda found: f"<code>{found[1] or found[2]}</code>", held)
+    """Text of any kind, escaped: no line breaks between a number and its unit.
+
+    What is in backquotes is code, and so is an option.
+    """
+    return _CODE.sub(lambda match: f"<code>{match[1] or match[2]}</code>", escape(unbroken(text)))
 
 
 def table(
@@ -85,21 +82,21 @@ def table(
         Further classes.
     """
     head = "".join(
-        f'<th scope="col"{_right(index, numbers)}>{escape(text)}</th>'
+        f'<th scope="col"{_right(index, numbers)}>{prose(text)}</th>'
         for index, text in enumerate(heads)
     )
     body = []
     for count, row in enumerate(rows):
         first, *others = row
-        cells = f'<th scope="row">{escape(first)}</th>' + "".join(
-            f'<td{_right(index, numbers)} data-label="{escape(heads[index])}">{escape(text)}</td>'
+        cells = f'<th scope="row">{prose(first)}</th>' + "".join(
+            f'<td{_right(index, numbers)} data-label="{escape(heads[index])}">{prose(text)}</td>'
             for index, text in enumerate(others, start=1)
         )
         late = ' class="screen"' if count in unprinted else ""
         body.append(f"<tr{late}>{cells}</tr>")
     shown = len(body) - sum(count in unprinted for count in range(len(body)))
     return (
-        f'<div class="scroll"><table class="{css}"><caption>{escape(caption)}</caption>'
+        f'<div class="scroll"><table class="{css}"><caption>{prose(caption)}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
         + left_out(shown, len(body))
     )
@@ -149,7 +146,7 @@ def section(title: str, body: str, *, identity: str, css: str = "") -> str:
         return ""
     return (
         f'<section aria-labelledby="{identity}"{f" class={chr(34)}{css}{chr(34)}" if css else ""}>'
-        f'<h2 id="{identity}">{escape(title)}</h2>{body}</section>'
+        f'<h2 id="{identity}">{prose(title)}</h2>{body}</section>'
     )
 
 

@@ -74,7 +74,7 @@ def explain(
         To be filled in.
     overrides : sequence of Override
         When each override acted or was locked out.
-    standstills : sequence of (float, float)
+    fan_stalls : sequence of (float, float)
         When the fan was commanded and did not turn [Unix ms].
     quality : Quality
         When configs changed.
@@ -317,11 +317,11 @@ def _date_extremes(source: RecordSource, excursions: Sequence[Excursion]) -> Non
 def _from_config_changes(
     source: RecordSource, excursion: Excursion, quality: Quality
 ) -> Iterator[Cause]:
-    for day in source.period.days:
-        if day.start_ms <= excursion.start_ms < day.end_ms:
-            for at_ms in quality.config_changes_ms:
-                if day.start_ms <= at_ms <= excursion.end_ms:
-                    yield Cause("config_changed", 0.0, at_ms, at_ms)
+    for at_ms in quality.config_changes_ms:
+        for day in source.period.days:
+            began_today = day.start_ms <= excursion.start_ms < day.end_ms
+            if began_today and day.start_ms <= at_ms <= excursion.end_ms:
+                yield Cause("config_changed", 0.0, at_ms, at_ms)
 
 
 def added_up(causes: Iterable[Cause]) -> list[Cause]:

@@ -12,9 +12,9 @@ _LOOK_BACK_MS = 7 * 86_400_000
 
 
 def find_fan_stalls(source: RecordSource) -> list[tuple[float, float]]:
-    """Stretches of commanded standstill [Unix ms], apart from each other and in order of time.
+    """Stretches in which the fan was commanded and did not turn [Unix ms], in order of time.
 
-    From the daemon's own watch and from the turns, cut at the period's ends.
+    From the daemon's own watch and from the turns, cut at the period's ends; none overlap.
     """
     period = source.period
     stalls: list[tuple[float, float]] = []

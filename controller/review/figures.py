@@ -172,7 +172,7 @@ def count(
     ----------
     source : RecordSource
         The record, for the moments of the extremes.
-    hours, runs
+    hours, segments
         What the database added up.
     timetable : Timetable
         The present one: tells day from night where the record has no readings.

@@ -83,7 +83,7 @@ class Override(NamedTuple):
 def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Override]:
     """The overrides of the period, in order of their start.
 
-    From the events; a record without such events still has the rule that ruled in each reading.
+    From the events; a record without such events still has the deciding rule of each reading.
     """
     period = source.period
     newest_ms = segments[-1].end_ms if segments else period.start_ms
@@ -94,7 +94,7 @@ def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Ov
     cut = [_cut(override, float(period.start_ms), float(period.end_ms)) for override in overrides]
     inside = [override for override in cut if override.end_ms > override.start_ms]
     overrides = sorted(inside, key=lambda override: (override.start_ms, override.rule))
-    return _with_effects(source, _with_ruled(overrides, segments))
+    return _with_effects(source, _with_deciding_minutes(overrides, segments))
 
 
 def _cut(override: Override, start_ms: float, end_ms: float) -> Override:
@@ -166,21 +166,23 @@ def _from_segments(segments: Sequence[Segment]) -> Iterable[Override]:
         yield current._replace(ended="stands")
 
 
-def _with_ruled(overrides: Sequence[Override], segments: Sequence[Segment]) -> list[Override]:
+def _with_deciding_minutes(
+    overrides: Sequence[Override], segments: Sequence[Segment]
+) -> list[Override]:
     """Count how long each one's rule set the fan's speed."""
     ends_ms = [segment.end_ms for segment in segments]
     done = []
     for override in overrides:
-        ruled_ms = 0.0
+        deciding_ms = 0.0
         for index in range(bisect_right(ends_ms, override.start_ms), len(segments)):
             segment = segments[index]
             if segment.start_ms >= override.end_ms:
                 break
             if segment.rule == override.rule:
-                ruled_ms += min(segment.end_ms, override.end_ms) - max(
+                deciding_ms += min(segment.end_ms, override.end_ms) - max(
                     segment.start_ms, override.start_ms
                 )
-        done.append(override._replace(deciding_minutes=ruled_ms / 60_000.0))
+        done.append(override._replace(deciding_minutes=deciding_ms / 60_000.0))
     return done
 
 

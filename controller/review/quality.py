@@ -32,7 +32,7 @@ class ActiveSpan(NamedTuple):
         Priority or fault.
     start_ms, end_ms : float
         Cut at the period's ends [Unix ms].
-    stands : bool
+    is_active : bool
         Whether it had not ended by the end of the period.
     acknowledged_ms : float or None
         When a person acknowledged it [Unix ms].

@@ -44,11 +44,11 @@ class Review(NamedTuple):
         Figures of the period and of each day.
     hours : tuple of Hour
         Sums by hour, for heat maps.
-    runs : tuple of Run
+    segments : tuple of Segment
         Stretches in which nothing counted changed.
     excursions, overrides, alarms, quality
         What happened.
-    standstills : tuple of (float, float)
+    fan_stalls : tuple of (float, float)
         When the fan was commanded and did not turn [Unix ms].
     deviations : tuple of Deviation
         When the tent was not as its config lets expect.

@@ -156,7 +156,7 @@ def test_less_air_that_helps_its_day_and_harms_the_days_around_is_not_offered(
     )
 
 
-def test_a_milder_step_has_its_turn_and_the_peak_it_costs_is_said(dry: Rehearsed) -> None:
+def test_a_milder_step_is_tried_and_reported_with_the_peak_it_costs(dry: Rehearsed) -> None:
     review, advice = dry.review()
     (one,) = [one for one in advice.suggestions if one.change.key == "schedule.day_speed"]
     assert (one.change.was, one.change.to) == ("60 %", "45 %")
@@ -164,7 +164,7 @@ def test_a_milder_step_has_its_turn_and_the_peak_it_costs_is_said(dry: Rehearsed
     assert f"the peak up to {one.highest_peak_more_k:.1f} K higher" in suggestion_words(review, one)
 
 
-def test_the_range_said_is_that_of_replays_made_anew(dry: Rehearsed) -> None:
+def test_the_reported_range_is_that_of_replays_made_anew(dry: Rehearsed) -> None:
     """The same days run once more by other code than the review's: see `run_anew`."""
     review, advice = dry.review()
     (one,) = [one for one in advice.suggestions if one.change.key == "schedule.day_speed"]
@@ -189,10 +189,10 @@ def test_the_range_said_is_that_of_replays_made_anew(dry: Rehearsed) -> None:
     text = suggestion_words(review, one)
     assert f"better on {one.days_better} of 15 days judged" in text
     worst = max(minutes for minutes, _ in more.values())
-    said = re.search(r"worse on (\d+), at worst \+(?:(\d+) h )?(\d+) min \((.*?)\)", text)
-    assert said is not None and int(said[1]) == one.days_worse > 0
-    assert 60 * int(said[2] or 0) + int(said[3]) == pytest.approx(worst, abs=3.0)
-    assert said[4] in ("Fri 5 Jul", "Wed 10 Jul")
+    match = re.search(r"worse on (\d+), at worst \+(?:(\d+) h )?(\d+) min \((.*?)\)", text)
+    assert match is not None and int(match[1]) == one.days_worse > 0
+    assert 60 * int(match[2] or 0) + int(match[3]) == pytest.approx(worst, abs=3.0)
+    assert match[4] in ("Fri 5 Jul", "Wed 10 Jul")
 
 
 def run_anew(
@@ -263,14 +263,14 @@ def test_a_tent_out_of_band_all_the_time_is_advised_by_degree_hours(baked: Rehea
     assert any("hotter than the band for 24 h" in line for line in advice_words(review, advice))
 
 
-def test_the_document_has_all_that_is_said(baked: Rehearsed) -> None:
+def test_the_document_has_all_that_the_sentences_have(baked: Rehearsed) -> None:
     review, advice = baked.review()
-    found = document(review, advice=advice)
-    jsonschema.Draft202012Validator(schema()).validate(found)
-    assert [one["key"] for one in found["suggestions"]] == [
+    written = document(review, advice=advice)
+    jsonschema.Draft202012Validator(schema()).validate(written)
+    assert [one["key"] for one in written["suggestions"]] == [
         one.change.key for one in advice.suggestions
     ]
-    for entry in found["suggestions"]:
+    for entry in written["suggestions"]:
         assert entry["days_judged"] == 4 >= entry["days_better"] + entry["days_worse"]
         assert entry["cost_more"] == pytest.approx(
             0.30 * (entry["fan_kwh_more"] + entry["lamp_kwh_more"]), abs=1e-3
@@ -281,9 +281,9 @@ def test_plans_stand_behind_settings_and_say_what_they_assume(baked: Rehearsed) 
     review, advice = baked.review()
     plans = [one.change.is_plan for one in advice.suggestions]
     assert any(plans) and plans == sorted(plans)
-    said = advice_words(review, advice)
-    assert any("A plan, intake air 3.0 K cooler" in line for line in said)
-    assert any("assumed, not measured" in line for line in said)
+    sentences = advice_words(review, advice)
+    assert any("A plan, intake air 3.0 K cooler" in line for line in sentences)
+    assert any("assumed, not measured" in line for line in sentences)
 
 
 def test_a_biased_sensor_does_not_silence_advice(tmp_path: Path) -> None:
@@ -295,13 +295,13 @@ def test_a_biased_sensor_does_not_silence_advice(tmp_path: Path) -> None:
         ("overrides: {}", "overrides: {temperature: {speed: 45 %}}"),
     )
     air = swinging(20.0, 1.5, 55.0)
-    found = []
+    results = []
     for bias_k in (0.0, 0.8):
         folder = tmp_path / f"{bias_k}"
         folder.mkdir()
         review, advice = rehearsed(folder, text, air, 2, bias_k).review()
-        found.append((review.figures.temperature.minutes.above, advice))
-    (sound_min, sound), (biased_min, biased) = found
+        results.append((review.figures.temperature.minutes.above, advice))
+    (sound_min, sound), (biased_min, biased) = results
     assert biased_min > sound_min + 120.0
     assert biased.bias_k - sound.bias_k == pytest.approx(0.8, abs=0.1)
     for advice in (sound, biased):
@@ -323,12 +323,12 @@ def test_lamp_hours_move_to_the_cool_night_with_the_light_they_give(tmp_path: Pa
     on, off = (int(part[:2]) for part in one.change.to.split("–"))
     assert (off - on) % 24 == 16 and not on <= 15 < off  # as long, and dark in the afternoon
     assert one.minutes_saved > 120.0 and one.peak_more_k < 0.0
-    said = suggestion_words(review, one)
-    light = re.search(r"daily light integral about (\d+) mol/m²", said)
+    sentence = suggestion_words(review, one)
+    light = re.search(r"daily light integral about (\d+) mol/m²", sentence)
     # 150 W for 16 h at 2.4 µmol/J, 85 % of it on 0.64 m²: see `plants.LAMP_EFFICACY`.
     assert light is not None and int(light[1]) == round(150 * 57600 * 2.4e-6 * 0.85 / 0.64)
-    assert "check that your crop's flowering allows it" in said
-    assert "set the lamp's own timer" in said
+    assert "check that your crop's flowering allows it" in sentence
+    assert "set the lamp's own timer" in sentence
 
 
 def test_a_timed_flush_is_offered_where_stale_nights_are_too_humid(tmp_path: Path) -> None:
@@ -431,8 +431,8 @@ def test_a_small_gain_for_much_energy_is_not_offered(
     review, advice, _ = faked(record, outcome)
     assert [one.change.key for one in advice.suggestions] == ["schedule.day_speed"] * offered
     if offered:
-        said = suggestion_words(review, advice.suggestions[0])
-        assert said.startswith(
+        sentence = suggestion_words(review, advice.suggestions[0])
+        assert sentence.startswith(
             "schedule.day_speed 50 % → 100 %: 50 min less too hot, "
             "for 0.10 kWh (0.030 EUR) more; no other day is recorded"
         )
@@ -456,7 +456,7 @@ def test_the_note_counts_only_what_was_replayed_in_vain(tmp_path: Path) -> None:
     assert advice.note.startswith(f"Too hot: none of {in_vain} changes replayed")
 
 
-def test_nothing_is_said_where_the_days_as_configured_are_not_those_recorded(
+def test_no_advice_where_the_days_as_configured_are_not_those_recorded(
     tmp_path: Path,
 ) -> None:
     record = HandRecord(tmp_path)
@@ -493,9 +493,9 @@ def advised(record: HandRecord) -> Advice:
 def test_nothing_is_suggested_without_an_intake_sensor(tmp_path: Path) -> None:
     record = HandRecord(tmp_path, CONFIG.replace("role: intake", "role: tent"))
     record.stretch("00:00", "24:00", temperature=27.0)
-    found = advised(record)
-    assert (found.suggestions, found.tried) == ((), 0)
-    assert "without readings of the intake air" in found.note
+    advice = advised(record)
+    assert (advice.suggestions, advice.tried) == ((), 0)
+    assert "without readings of the intake air" in advice.note
 
 
 def test_too_little_intake_air_is_called_that(tmp_path: Path) -> None:
@@ -513,9 +513,9 @@ def test_nothing_is_suggested_where_the_model_strays(
     record = HandRecord(tmp_path)
     air = {"intake_temperature_c": intake_c, "intake_humidity_pct": 50.0}
     record.stretch("00:00", "24:00", temperature=tent_c, speed=1.0, **air)
-    found = advised(record)
-    assert (found.suggestions, found.tried) == ((), 0)
-    assert found.note.startswith("Nothing that could be backed: the simulated tent strays by")
+    advice = advised(record)
+    assert (advice.suggestions, advice.tried) == ((), 0)
+    assert advice.note.startswith("Nothing that could be backed: the simulated tent strays by")
 
 
 def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ def record(tmp_path: Path) -> HandRecord:
     return made
 
 
-def hot_spell(review: Review) -> Excursion:
+def hot_excursion(review: Review) -> Excursion:
     (excursion,) = [one for one in review.excursions if one.quantity == "temperature"]
     return excursion
 
@@ -29,7 +29,7 @@ def minutes(excursion: Excursion) -> dict[str, float]:
 def test_a_spell_without_any_of_them_has_no_cause(record: HandRecord) -> None:
     record.stretch("12:00", "13:00", temperature=26.0)
     record.stretch("13:00", "24:00")
-    excursion = hot_spell(record.review())
+    excursion = hot_excursion(record.review())
     assert minutes(excursion) == {}
     assert (excursion.minutes, excursion.extreme, excursion.limit) == (60.0, 26.0, 25.0)
 
@@ -38,7 +38,7 @@ def test_intake_air_hotter_than_the_band(record: HandRecord) -> None:
     record.stretch("12:00", "12:20", temperature=26.0, intake_temperature_c=24.0)
     record.stretch("12:20", "13:00", temperature=27.0, intake_temperature_c=25.5)
     review = record.review()
-    (cause,) = hot_spell(review).causes
+    (cause,) = hot_excursion(review).causes
     assert (cause.code, cause.minutes, cause.value) == ("intake_too_hot", 40.0, 25.5)
     assert review.period.clock(cause.since_ms) == "12:20"
     assert "hotter than the band from 12:20, so more air could not have helped" in headline(review)
@@ -47,7 +47,7 @@ def test_intake_air_hotter_than_the_band(record: HandRecord) -> None:
 def test_fan_already_at_full_speed(record: HandRecord) -> None:
     record.stretch("12:00", "12:10", temperature=26.0, speed=0.9)
     record.stretch("12:10", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
-    assert minutes(hot_spell(record.review()))["fan_at_full_speed"] == 50.0
+    assert minutes(hot_excursion(record.review()))["fan_at_full_speed"] == 50.0
 
 
 def test_a_fan_that_its_override_runs_below_full_speed(record: HandRecord) -> None:
@@ -55,16 +55,16 @@ def test_a_fan_that_its_override_runs_below_full_speed(record: HandRecord) -> No
     record.stretch("12:10", "13:00", temperature=26.0, speed=0.7, rule="too_hot")
     record.stretch("13:00", "24:00")
     review = record.review()
-    assert minutes(hot_spell(review))["fan_below_full_speed"] == 50.0
+    assert minutes(hot_excursion(review))["fan_below_full_speed"] == 50.0
     assert headline(review).endswith("its override ran the fan below full speed from 12:10")
 
 
 def test_override_held_up_by_its_own_delay(record: HandRecord) -> None:
     record.stretch("12:00", "12:02", temperature=26.0)
     record.stretch("12:02", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
-    found = minutes(hot_spell(record.review()))
-    assert found["override_delay"] == 2.0
-    assert "minimum_off_time" not in found
+    by_cause = minutes(hot_excursion(record.review()))
+    assert by_cause["override_delay"] == 2.0
+    assert "minimum_off_time" not in by_cause
 
 
 def test_override_held_up_by_the_minimum_off_time(record: HandRecord) -> None:
@@ -72,21 +72,21 @@ def test_override_held_up_by_the_minimum_off_time(record: HandRecord) -> None:
     record.stretch("12:06", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
     reasons = [{"rule": "too_hot", "status": "limiting", "value": 60.0, "limit": 300.0}]
     record.event("12:02", "fan.changed", speed=0.0, was=0.5, rule="too_hot", reasons=reasons)
-    found = minutes(hot_spell(record.review()))
-    assert (found["override_delay"], found["minimum_off_time"]) == (2.0, 4.0)
+    by_cause = minutes(hot_excursion(record.review()))
+    assert (by_cause["override_delay"], by_cause["minimum_off_time"]) == (2.0, 4.0)
 
 
 def test_outside_the_fan_hours(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0, speed=0.0, in_fan_hours=False)
     record.stretch("12:30", "13:00", temperature=26.0)
-    assert minutes(hot_spell(record.review()))["outside_fan_hours"] == 30.0
+    assert minutes(hot_excursion(record.review()))["outside_fan_hours"] == 30.0
 
 
 def test_sensor_missing_within_the_spell(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0)
     # The daemon is down for four minutes, then goes on.
     record.stretch("12:34", "13:00", temperature=26.0)
-    excursion = hot_spell(record.review())
+    excursion = hot_excursion(record.review())
     assert minutes(excursion)["sensor_missing"] == 4.0
     assert excursion.minutes == 56.0
 
@@ -95,7 +95,7 @@ def test_fan_commanded_but_not_turning(record: HandRecord) -> None:
     record.stretch("12:00", "12:20", temperature=26.0, speed=1.0, fan_rpm=2400.0)
     record.stretch("12:20", "13:00", temperature=28.0, speed=1.0, fan_rpm=0.0)
     review = record.review()
-    assert minutes(hot_spell(review))["fan_not_turning"] == 40.0
+    assert minutes(hot_excursion(review))["fan_not_turning"] == 40.0
     assert headline(review).endswith("the fan was commanded but did not turn from 12:20")
 
 
@@ -104,7 +104,7 @@ def test_lamp_heat_that_full_flow_surely_cannot_carry(tmp_path: Path) -> None:
     record = HandRecord(tmp_path, CONFIG.replace("power: 150 W", "power: 1500 W"))
     record.stretch("12:00", "12:30", temperature=26.0, intake_temperature_c=24.0)
     record.stretch("12:30", "13:00", temperature=26.0, intake_temperature_c=0.0)
-    (cause,) = hot_spell(record.review()).causes
+    (cause,) = hot_excursion(record.review()).causes
     assert (cause.code, cause.minutes) == ("lamp_heat", 30.0)
     assert cause.value is not None and 8.0 < cause.value < 1500.0 / (62.0 + 15.0)
 
@@ -116,24 +116,24 @@ def test_lamp_heat_that_is_likely_counts_where_full_speed_shows_it(tmp_path: Pat
     full = {"speed": 1.0, "rule": "too_hot", "temperature": 26.0}
     record.stretch("12:30", "13:00", intake_temperature_c=24.5, **full)
     record.stretch("13:00", "13:30", intake_temperature_c=15.0, **full)
-    found = minutes(hot_spell(record.review()))
-    assert (found["lamp_heat"], found["fan_at_full_speed"]) == (30.0, 60.0)
+    by_cause = minutes(hot_excursion(record.review()))
+    assert (by_cause["lamp_heat"], by_cause["fan_at_full_speed"]) == (30.0, 60.0)
 
 
 def test_no_lamp_heat_without_a_described_fan(tmp_path: Path) -> None:
     vague = CONFIG.replace(", free_flow: 187 m³/h, max_pressure: 150 Pa", "")
     record = HandRecord(tmp_path, vague.replace("power: 150 W", "power: 1500 W"))
     record.stretch("12:00", "13:00", temperature=26.0, intake_temperature_c=24.0)
-    assert minutes(hot_spell(record.review())) == {}
+    assert minutes(hot_excursion(record.review())) == {}
 
 
 def test_held_by_hand(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0, rule="manual_hold", speed=0.2)
     record.stretch("12:30", "13:00", temperature=26.0)
-    assert minutes(hot_spell(record.review())) == {"held_by_hand": 30.0}
+    assert minutes(hot_excursion(record.review())) == {"held_by_hand": 30.0}
 
 
-def test_withheld_is_told_of_the_spells_own_override_only(record: HandRecord) -> None:
+def test_a_lockout_is_a_cause_of_its_own_overrides_excursion_only(record: HandRecord) -> None:
     record.stretch("12:00", "13:00", temperature=26.0, locked_out=True)
     hot = {"rule": "too_hot", "quantity": "temperature"}
     dry = {"rule": "too_dry", "quantity": "vpd"}
@@ -143,13 +143,13 @@ def test_withheld_is_told_of_the_spells_own_override_only(record: HandRecord) ->
     record.event("12:20", "override.locked_out", **hot)
     record.event("12:50", "override.resumed", **hot)
     record.event("13:00", "override.released", **hot)
-    assert minutes(hot_spell(record.review()))["override_locked_out"] == 30.0
+    assert minutes(hot_excursion(record.review()))["override_locked_out"] == 30.0
 
 
 def test_config_changed_that_day(record: HandRecord) -> None:
     record.config(record.at("09:00"), CONFIG.replace("pre_run: 15 min", "pre_run: 20 min"))
     record.stretch("12:00", "13:00", temperature=26.0)
-    assert "config_changed" in minutes(hot_spell(record.review()))
+    assert "config_changed" in minutes(hot_excursion(record.review()))
 
 
 def test_intake_too_wet_is_judged_at_the_tents_temperature(record: HandRecord) -> None:
@@ -179,10 +179,10 @@ def test_below_and_above_are_spells_of_their_own(record: HandRecord) -> None:
     assert [cause.code for cause in below.causes] == ["intake_too_cold"]
 
 
-def test_a_fan_that_stands_is_not_at_full_speed(record: HandRecord) -> None:
+def test_a_stalled_fan_is_not_at_full_speed(record: HandRecord) -> None:
     record.stretch("12:00", "12:20", temperature=26.0, speed=1.0, fan_rpm=2400.0)
     record.stretch("12:20", "13:00", temperature=28.0, speed=1.0, fan_rpm=0.0)
-    assert minutes(hot_spell(record.review()))["fan_at_full_speed"] == 20.0
+    assert minutes(hot_excursion(record.review()))["fan_at_full_speed"] == 20.0
 
 
 def test_a_fan_that_dries_the_air_keeps_a_cold_tent_cold(record: HandRecord) -> None:
@@ -198,5 +198,5 @@ def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:
     record.stretch("12:00", "12:20", temperature=27.0, vpd=1700.0)
     record.stretch("12:20", "12:30", temperature=24.0, vpd=1700.0, rule="purge", speed=1.0)
     (excursion,) = [one for one in record.review().excursions if one.quantity == "vpd"]
-    found = minutes(excursion)
-    assert (found["too_hot_meanwhile"], found["purge"]) == (20.0, 10.0)
+    by_cause = minutes(excursion)
+    assert (by_cause["too_hot_meanwhile"], by_cause["purge"]) == (20.0, 10.0)

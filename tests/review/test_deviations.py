@@ -57,12 +57,12 @@ class Day:
 
     def causes(self, quantity: str, side: str) -> dict[str, float]:
         """Minutes by cause of all excursions of a kind."""
-        found: dict[str, float] = {}
+        observed: dict[str, float] = {}
         for excursion in self.document["excursions"]:
             if (excursion["quantity"], excursion["side"]) == (quantity, side):
                 for cause in excursion["causes"]:
-                    found[cause["cause"]] = found.get(cause["cause"], 0.0) + cause["minutes"]
-        return found
+                    observed[cause["cause"]] = observed.get(cause["cause"], 0.0) + cause["minutes"]
+        return observed
 
     def kinds(self) -> set[str]:
         return {one["kind"] for one in self.document["deviations"]}
@@ -113,7 +113,7 @@ def test_an_open_tent_is_called_one_or_its_lamp_dark(tmp_path: Path) -> None:
     assert day.causes("temperature", "below")["tent_open_or_lamp_dark"] > 30.0
 
 
-def test_a_dead_lamp_is_told_by_the_same_words(tmp_path: Path) -> None:
+def test_a_dead_lamp_is_reported_as_an_open_tent_or_dark_lamp(tmp_path: Path) -> None:
     day = Day(tmp_path, SLOW_PWM, physics=lambda physics: physics._replace(lamp_heat_w=0.0))
     assert day.kinds() == {"little_rise"}
 
@@ -141,7 +141,7 @@ def test_a_band_narrower_than_the_swing_is_named_and_not_the_lamp(tmp_path: Path
     assert day.kinds() == set()
 
 
-def test_a_weak_fan_is_told_how_strong_one_would_do(tmp_path: Path) -> None:
+def test_of_a_weak_fan_the_flow_that_would_be_enough_is_reported(tmp_path: Path) -> None:
     day = Day(tmp_path, WEAK, knots=room_knots(1.0, 1, 22.0, 2.0))
     assert day.causes("temperature", "above")["lamp_heat"] > 300.0
     assert day.kinds() == set()
@@ -160,20 +160,20 @@ def test_a_warm_room_is_blamed_where_it_is_warm(tmp_path: Path) -> None:
 def test_a_sensor_that_sticks_is_never_called_none_missed(tmp_path: Path) -> None:
     stuck = Fault("sensor_stuck", START_S + 13 * 3600.0, math.inf, ("canopy",))
     day = Day(tmp_path, CONFIG, faults=[stuck])
-    told = " ".join(quality_sentences(day.review))
-    assert "none missed." not in told
-    assert "no trustworthy value of the tent for 8 h" in told
-    assert "its values had not moved since 12:59" in told
-    assert "canopy: 540 of 1,440 measurements failed or were refused (38 %, usual" in told
+    sentences = " ".join(quality_sentences(day.review))
+    assert "none missed." not in sentences
+    assert "no trustworthy value of the tent for 8 h" in sentences
+    assert "its values had not moved since 12:59" in sentences
+    assert "canopy: 540 of 1,440 measurements failed or were refused (38 %, usual" in sentences
 
 
 def test_a_sensors_rate_is_held_against_what_is_usual_for_its_kind(tmp_path: Path) -> None:
     dropped = Fault("sensor_dropped", START_S, START_S + 6 * 3600.0, ("room",))
     text = changed(("driver: dht22, pin: 27", "driver: hwmon, device: sht4x"))
     day = Day(tmp_path, text, faults=[dropped])
-    told = " ".join(quality_sentences(day.review))
+    sentences = " ".join(quality_sentences(day.review))
     assert "room: 360 of 1,440 measurements failed or were refused (25 %, usual for this kind is " \
-           "under 1 %)." in told  # fmt: skip
+           "under 1 %)." in sentences  # fmt: skip
     assert day.document["data_quality"]["measurements_tried"]["room"] == 1440
 
 
@@ -190,7 +190,7 @@ def test_long_periods_find_the_same_stretch(tmp_path: Path, days: int) -> None:
     with open_source(loaded, path, asked) as source:
         longer = build(source, loaded.settings)
     for one in (review, longer):
-        (found,) = one.deviations
-        assert found.kind == "less_air"
-        assert 300.0 < found.minutes < 400.0
+        (observed,) = one.deviations
+        assert observed.kind == "less_air"
+        assert 300.0 < observed.minutes < 400.0
     assert any("Less air than expected" in sentence for sentence in also(review))

@@ -24,7 +24,7 @@ def test_minutes_below_in_and_above_are_exact(review: Review) -> None:
     assert minutes.missing == 0.0
 
 
-def test_day_and_night_are_told_apart(review: Review) -> None:
+def test_day_and_night_are_counted_apart(review: Review) -> None:
     of = review.figures.temperature
     assert (of.day.minutes.below, of.day.minutes.above) == (120.0, 180.0)
     assert (of.night.minutes.below, of.night.minutes.above) == (0.0, 120.0)

@@ -17,7 +17,7 @@ def record(tmp_path: Path) -> HandRecord:
     return made
 
 
-def test_a_fan_that_stood_is_told_before_hot_intake_air(record: HandRecord) -> None:
+def test_a_stalled_fan_is_reported_before_hot_intake_air(record: HandRecord) -> None:
     hot = {"temperature": 28.0, "speed": 1.0, "intake_temperature_c": 26.0, "rule": "too_hot"}
     record.stretch("10:00", "20:00", fan_rpm=2400.0, **hot)
     record.stretch("20:00", "21:00", fan_rpm=0.0, **hot)
@@ -53,7 +53,7 @@ def test_a_reason_is_dated_from_the_spell_in_which_it_held_longest(record: HandR
     )
 
 
-def test_a_reason_that_held_now_and_then_is_told_with_its_length(record: HandRecord) -> None:
+def test_an_intermittent_reason_is_reported_with_its_length(record: HandRecord) -> None:
     """A fan that is switched on and off was not "at full speed from" its first run on."""
     damp = {"humidity": 80.0}
     for quarter in range(16):  # four hours: five minutes on, ten off
@@ -71,8 +71,8 @@ def test_another_tents_record_is_called_so(record: HandRecord) -> None:
     record.stretch("10:00", "24:00")
     assert not any("the config given" in sentence for sentence in also(record.review()))
     record.loaded = loaded(CONFIG.replace("name: test tent", "name: basil"))
-    told = also(record.review())
-    assert "This is the record of test tent; the config given is that of basil." in told
+    sentences = also(record.review())
+    assert "This is the record of test tent; the config given is that of basil." in sentences
 
 
 def test_hours_without_readings_beside_a_spell_are_no_reason_for_it(record: HandRecord) -> None:

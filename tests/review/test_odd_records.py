@@ -111,7 +111,7 @@ def test_after_a_power_cut(tmp_path: Path) -> None:
     assert record.review().figures.temperature.minutes.above == 300.0
 
 
-def test_gaps_restarts_and_clock_steps_are_told(tmp_path: Path) -> None:
+def test_gaps_restarts_and_clock_steps_are_reported(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     record.event("09:00", "daemon.started")
     record.stretch("09:00", "12:00")
@@ -132,7 +132,7 @@ def test_gaps_restarts_and_clock_steps_are_told(tmp_path: Path) -> None:
     assert "Sensor canopy stuck from 14:00 for 30 min." in shown
 
 
-def test_alarms_and_how_long_they_stood(tmp_path: Path) -> None:
+def test_alarms_and_how_long_they_were_active(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     record.stretch("09:00", "15:00")
     record.event("10:00", "alarm.raised", "error", alarm="too_hot", priority="high")
@@ -142,7 +142,7 @@ def test_alarms_and_how_long_they_stood(tmp_path: Path) -> None:
     hot, fan = record.review().alarms
     assert (hot.minutes, hot.is_active, hot.acknowledged_ms) == (90.0, False, record.at("10:20"))
     assert (fan.minutes, fan.is_active) == (60.0, True)
-    assert "too hot (high), stood 1 h 30 min, acknowledged 10:20" in shown_in_every_form(record)
+    assert "too hot (high), active for 1 h 30 min, acknowledged 10:20" in shown_in_every_form(record)
 
 
 def test_overrides_with_start_length_reason_and_effect(tmp_path: Path) -> None:
@@ -171,7 +171,7 @@ def test_overrides_without_events_come_from_the_rules(tmp_path: Path) -> None:
     assert (override.rule, override.minutes) == ("too_hot", 180.0)
 
 
-def test_a_config_that_cannot_be_read_is_told(tmp_path: Path) -> None:
+def test_a_config_that_cannot_be_read_is_reported(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     record.writer.config(record.at("09:00"), "tent: [what is this", "unknown")
     record.stretch("10:00", "11:00", temperature=26.0)

@@ -1,129 +1,35 @@
-"""The page in headless Chromium: widths, console, dark, paper. Skipped where there is none."""
+"""The page in headless Chromium: widths, console, dark, slider. Skipped where there is none."""
 
 from __future__ import annotations
 
 import html
 import re
-import shutil
-import subprocess
-import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from review_records import HandRecord, known_day, reading
+from browser_pages import answers, chromium, needs_chromium, write_pages
 
-from controller.__main__ import main
-from controller.review.open_record import Asked, open_source
-from controller.review.report import build
-from controller.review.series import read_series
-from controller.review.views.chart_events import find_chart_events
-from controller.review.views.page import render_page
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here to look at pages with")
-FLAGS = (
-    *("--headless", "--no-sandbox", "--disable-gpu", "--no-first-run"),
-    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
-)
-
-
-def chromium(*arguments: str) -> subprocess.CompletedProcess[str]:
-    assert CHROMIUM is not None
-    with tempfile.TemporaryDirectory(prefix="lungwort-browser-") as profile:
-        return subprocess.run(
-            [CHROMIUM, *FLAGS, f"--user-data-dir={profile}", *arguments],
-            capture_output=True,
-            text=True,
-            timeout=100,
-            check=True,
-        )
-
-
-def busy_day(record: HandRecord) -> None:
-    """More of everything than a day usually has."""
-    known_day(record)
-    for hour in range(24):
-        for minute, name in ((5, "sensor.failed"), (9, "sensor.recovered")):
-            record.event(f"{hour:02d}:{minute:02d}", name, "warning", sensor="canopy", fault="dead")
-        hot = {"rule": "too_hot", "quantity": "temperature", "unit": "°C"}
-        record.event(f"{hour:02d}:20", "override.engaged", value=27.0, limit=25.0, **hot)
-        record.event(f"{hour:02d}:50", "override.released", value=24.0, limit=25.0, **hot)
-        record.event(f"{hour:02d}:30", "alarm.raised", "error", alarm=f"alarm_{hour}")
-        record.event(f"{hour:02d}:45", "alarm.cleared", alarm=f"alarm_{hour}")
-        record.event(f"{hour:02d}:55", "daemon.started")
-
-
-def weeks(record: HandRecord) -> None:
-    start = record.at("00:00")
-    for hour in range(28 * 24):
-        at_ms = start + hour * 3_600_000
-        record.span(at_ms, at_ms + 3_600_000, 600.0, temperature=18.0 + hour % 24 * 0.5)
-
-
-def hot_day(record: Path, page: Path) -> None:
-    """A simulated day of the example config on which everything goes wrong, as users get it."""
-    config = str(Path(__file__).parents[2] / "config" / "chillies.yaml")
-    common = [config, "--record", str(record)]
-    for command in (
-        ["rehearse", *common, "--from", "2013-07-18", "--days", "1", "--faults", "fan-dead"],
-        ["review", *common, "--html", str(page)],
-    ):
-        assert main(command) == 0
-
-
-def rendered(record: HandRecord, asked: Asked) -> str:
-    with open_source(record.loaded, record.path, asked) as source:
-        review = build(source, record.loaded.settings)
-        series = read_series(source, 720) if review.is_one_day else []
-        chart_events, more = find_chart_events(source, review, 12) if review.is_one_day else ([], 0)
-        return render_page(review, series, chart_events, more)
+pytestmark = needs_chromium
 
 
 @pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Path]]:
-    folder = tmp_path_factory.mktemp("pages")
-    found = {}
-    for name, fill, asked in (
-        ("busy day", busy_day, Asked()),
-        ("month", weeks, Asked(length="4w")),
-        ("one reading", lambda r: r.writer.reading(reading(r.at("12:00"))), Asked()),
-    ):
-        (folder / name).mkdir()
-        record = HandRecord(folder / name)
-        fill(record)
-        found[name] = folder / name / "page.html"
-        found[name].write_text(rendered(record, asked), encoding="utf-8")
-    found["hot day"] = folder / "hot.html"
-    hot_day(folder / "hot.sqlite3", found["hot day"])
-    yield found
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    return write_pages(tmp_path_factory.mktemp("pages"))
 
 
 def test_no_horizontal_scroll_at_any_width_and_no_word_on_the_console(
     pages: dict[str, Path],
 ) -> None:
-    frames = "".join(
-        f'<iframe srcdoc="{html.escape(page.read_text("utf-8"))}" width="{width}"></iframe>'
-        for page in pages.values()
-        for width in (320, 390, 768, 1280)
-    )
-    probe = pages["month"].with_name("probe.html")
-    probe.write_text(
-        f"<body>{frames}<p id=found></p><script>addEventListener('load', () => {{"
-        "found.textContent = [...document.querySelectorAll('iframe')].map(f => f.width + ':' +"
-        "(f.contentDocument.documentElement.scrollWidth -"
-        " f.contentDocument.documentElement.clientWidth)).join(' ');"
-        "});</script>",
-        encoding="utf-8",
-    )
-    done = chromium("--enable-logging=stderr", "--window-size=1400,900", "--dump-dom", str(probe))
-    found = re.search(r'id="found">([^<]*)<', done.stdout)
-    assert found is not None
-    assert found[1] == " ".join(["320:0 390:0 768:0 1280:0"] * len(pages))
-    assert [line for line in done.stderr.splitlines() if "CONSOLE" in line] == []
+    for name, page in pages.items():
+        script = "return d.documentElement.scrollWidth - d.documentElement.clientWidth;"
+        assert answers(page, script, widths=(320, 390, 768, 1280)) == ["0"] * 4, name
+        done = chromium("--enable-logging=stderr", "--dump-dom", str(page))
+        assert [line for line in done.stderr.splitlines() if "CONSOLE" in line] == []
 
 
-def test_the_cursor_tells_what_was_at_its_moment(pages: dict[str, Path]) -> None:
+def test_the_slider_starts_at_the_worst_moment_and_shows_any_other(
+    pages: dict[str, Path],
+) -> None:
     probe = pages["busy day"].with_name("cursor.html")
     text = pages["busy day"].read_text("utf-8")
     moved = (
@@ -135,30 +41,93 @@ def test_the_cursor_tells_what_was_at_its_moment(pages: dict[str, Path]) -> None
     probe.write_text(text.replace("</body>", moved + "</body>"), encoding="utf-8")
     title = re.search(r"<title>([^<]*)</title>", chromium("--dump-dom", str(probe)).stdout)
     assert title is not None
-    first, moved_to = title[1].split(" / ")
+    first, moved_to = html.unescape(title[1]).replace("\N{NO-BREAK SPACE}", " ").split(" / ")
     assert first.startswith("12:0") and "27.0 °C" in first and "fan 100 % (too hot)" in first
     assert moved_to.startswith("00:01") and "18.0 °C" in moved_to and "lamp dark" in moved_to
 
 
-@pytest.mark.parametrize(
-    ("name", "paper"),
-    [
-        ("busy day", "letter"),
-        ("busy day", "A4"),
-        ("month", "letter"),
-        ("hot day", "letter"),
-        ("hot day", "A4"),
-    ],
-)
-def test_it_prints_on_two_pages(
-    pages: dict[str, Path], name: str, paper: str, tmp_path: Path
+# A number and its unit, wherever a page writes them.
+QUANTITY = r"\d[ \u00a0](?:°[CF]|%|k?Pa|kWh|h|min|K|W|s|d|mol|EUR|USD)(?![A-Za-z])"
+
+
+def test_no_line_ends_between_a_number_and_its_unit(pages: dict[str, Path]) -> None:
+    script = f"""
+        d.querySelectorAll('details').forEach(each => {{ each.open = true; }});
+        const walker = d.createTreeWalker(d.body, NodeFilter.SHOW_TEXT), broken = [];
+        let seen = 0;
+        for (let node = walker.nextNode(); node; node = walker.nextNode()) {{
+          if (!node.parentElement.checkVisibility()) continue;
+          for (const match of node.data.matchAll(/{QUANTITY}/g)) {{
+            const range = d.createRange();
+            range.setStart(node, match.index);
+            range.setEnd(node, match.index + match[0].length);
+            const tops = [...range.getClientRects()].map(box => Math.round(box.top));
+            seen += tops.length > 0;
+            if (new Set(tops).size > 1) broken.push(node.data);
+          }}
+        }}
+        return seen + ':' + broken.join('|');
+    """
+    for name in ("busy day", "month", "hot day"):
+        for answer in answers(pages[name], script, widths=(320, 390, 768)):
+            seen, broken = answer.split(":", 1)
+            assert int(seen) > 60, name
+            assert broken == "", name
+
+
+def test_the_keyboard_reaches_the_slider_whose_value_is_in_words(
+    pages: dict[str, Path],
 ) -> None:
-    copy = tmp_path / "page.html"
-    text = pages[name].read_text("utf-8")
-    copy.write_text(text.replace("@page {", f"@page {{ size: {paper};"), encoding="utf-8")
-    target = tmp_path / "page.pdf"
-    chromium("--no-pdf-header-footer", f"--print-to-pdf={target}", str(copy))
-    assert len(re.findall(rb"/Type\s*/Page[^s]", target.read_bytes())) == 2
+    script = """
+        const slider = d.querySelector('#moment');
+        slider.focus();
+        const note = d.getElementById(slider.getAttribute('aria-describedby'));
+        return [d.activeElement === slider, slider.tabIndex, slider.labels.length,
+            slider.getAttribute('aria-valuetext') !== '', slider.checkVisibility(),
+            note.checkVisibility(), Number(slider.max) > 10].join(' ');
+    """
+    assert answers(pages["hot day"], script) == ["true 0 1 true true true true"]
+
+
+# Contrast of each text with what is behind it, by WCAG 2.2's definition of relative luminance.
+LEAST_CONTRAST = """
+    const parts = (colour) => colour.match(/[\\d.]+/g).map(Number);
+    const luminance = (colour) => parts(colour).slice(0, 3).map(part => part / 255).map(
+        part => part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4
+    ).reduce((sum, part, i) => sum + part * [0.2126, 0.7152, 0.0722][i], 0);
+    const behind = (element) => {
+        for (let each = element; each; each = each.parentElement) {
+            const colour = getComputedStyle(each).backgroundColor;
+            if (parts(colour)[3] !== 0) return colour;
+        }
+        return 'rgb(255, 255, 255)';
+    };
+    d.querySelectorAll('details').forEach(each => { each.open = true; });
+    const walker = d.createTreeWalker(d.body, NodeFilter.SHOW_TEXT);
+    let least = [99, ''];
+    for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+        const element = node.parentElement, style = getComputedStyle(element);
+        if (!element.checkVisibility() || !node.data.trim() || element.closest('.grave')) continue;
+        const front = luminance(element.closest('svg') ? style.fill : style.color);
+        const back = luminance(behind(element));
+        const contrast = (Math.max(front, back) + 0.05) / (Math.min(front, back) + 0.05);
+        if (contrast < least[0]) least = [contrast, node.data];
+    }
+    return getComputedStyle(d.body).backgroundColor + ';' + least[0] + ';' + least[1];
+"""
+
+
+def test_every_text_contrasts_with_what_is_behind_it(pages: dict[str, Path]) -> None:
+    """WCAG 2.2, success criterion 1.4.3: 4.5 to 1."""
+    papers = set()
+    for scheme in (0, 1):  # dark and light, in Blink's own count
+        flag = f"--blink-settings=preferredColorScheme={scheme}"
+        for name in ("busy day", "month"):
+            (answer,) = answers(pages[name], LEAST_CONTRAST, flag)
+            paper, least, text = answer.split(";", 2)
+            papers.add(paper)
+            assert float(least) >= 4.5, (name, paper, text)
+    assert len(papers) == 2
 
 
 def test_the_page_asks_for_nothing_from_anywhere(pages: dict[str, Path]) -> None:
@@ -195,6 +164,7 @@ def test_dark_and_light_are_both_readable(pages: dict[str, Path]) -> None:
         for text in ("ink", "muted", "tent", "intake", "humid", "vpd"):
             assert contrast(colours[text], colours["paper"]) >= 4.5, text
         assert contrast(colours["muted"], colours["card"]) >= 4.5
+        assert contrast(colours["paper"], colours["grave"]) >= 4.5
         for stroke in ("schedule", "too_hot", "too_humid", "too_cold", "band", "grave"):
             assert contrast(colours[stroke], colours["paper"]) >= 2.6, stroke
 

@@ -48,7 +48,7 @@ def test_options_choose_days(options: dict[str, str], first: str, last: str) -> 
         ({"first": "1900-01-01"}, "more than a review takes"),
     ],
 )
-def test_wrong_options_are_said_in_one_line(options: dict[str, str], message: str) -> None:
+def test_wrong_options_are_refused_in_one_line(options: dict[str, str], message: str) -> None:
     with pytest.raises(UserError, match=message) as caught:
         chosen(**options)
     assert caught.value.status == 2

@@ -22,9 +22,9 @@ def review(tmp_path: Path) -> Review:
 
 
 def test_short_spells_alike_are_one_entry(review: Review) -> None:
-    told, rest = choose_entries(grouped_excursions(review), 8)
+    listed, rest = choose_entries(grouped_excursions(review), 8)
     assert rest == []
-    titles = [one.title(review) for one in told]
+    titles = [one.title(review) for one in listed]
     assert titles[0] == (
         "00:00–22:10 VPD too high 12 times, 2 h together, the longest 10 min, up to 1.72 kPa"
     )
@@ -33,16 +33,16 @@ def test_short_spells_alike_are_one_entry(review: Review) -> None:
 
 
 def test_the_causes_of_an_entry_are_added_up(review: Review) -> None:
-    told, _ = choose_entries(grouped_excursions(review), 8)
-    assert told[0].causes(review)[0] == "purge for 2 h in all"
+    listed, _ = choose_entries(grouped_excursions(review), 8)
+    assert listed[0].causes(review)[0] == "purge for 2 h in all"
 
 
 @pytest.mark.parametrize("most", [1, 2, 8])
 def test_no_spell_is_lost(review: Review, most: int) -> None:
-    told, rest = choose_entries(grouped_excursions(review), most)
-    assert len(told) == min(most, 3)
-    found = [excursion for one in told for excursion in one.excursions] + rest
-    assert sorted(map(id, found)) == sorted(map(id, review.excursions))
+    listed, rest = choose_entries(grouped_excursions(review), most)
+    assert len(listed) == min(most, 3)
+    flattened = [excursion for one in listed for excursion in one.excursions] + rest
+    assert sorted(map(id, flattened)) == sorted(map(id, review.excursions))
 
 
 def test_an_override_that_never_ruled_the_fan_says_so(tmp_path: Path) -> None:
@@ -60,7 +60,7 @@ def test_an_override_that_never_ruled_the_fan_says_so(tmp_path: Path) -> None:
     assert second == "1.70 kPa → 1.70 kPa"
 
 
-def test_an_override_across_two_readings_is_not_said_never_to_have_ruled(tmp_path: Path) -> None:
+def test_an_override_across_two_readings_is_not_reported_as_never_deciding(tmp_path: Path) -> None:
     """Each reading bears the rule that ruled longest, so a minute of each may be lost."""
     record = HandRecord(tmp_path)
     record.stretch("06:00", "07:00", vpd=1700.0, rule="schedule")

@@ -1,6 +1,8 @@
-"""The screen: the headline first, 80 columns, and no sign the terminal cannot show."""
+"""The screen: the headline first, as wide as the terminal, no sign that it cannot show."""
 
 import io
+import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -13,10 +15,10 @@ from controller.review.views.glyphs import Canvas, Glyphs
 from controller.review.views.terminal import screen
 
 
-def shown(record: HandRecord, glyphs: Glyphs, asked: Asked | None = None) -> str:
+def shown(record: HandRecord, glyphs: Glyphs, asked: Asked | None = None, width: int = 80) -> str:
     with open_source(record.loaded, record.path, asked or Asked()) as source:
         review = build(source, record.loaded.settings)
-        return "\n".join(screen(review, read_series(source, 288), glyphs))
+        return "\n".join(screen(review, read_series(source, 288), glyphs, width=width))
 
 
 @pytest.fixture
@@ -52,21 +54,46 @@ def test_the_headline_does_not_wait_for_advice(record: HandRecord) -> None:
         assert "What to change\n  Nothing.\n" in next(parts)
 
 
-def test_no_line_is_wider_than_80_columns(record: HandRecord) -> None:
-    record.stretch("24:00", "90:00", temperature=26.0)
+@pytest.mark.parametrize("fancy", [True, False])
+@pytest.mark.parametrize("width", [100, 80, 60, 40])
+def test_no_line_is_wider_than_the_terminal_and_no_quantity_is_lost(
+    record: HandRecord, width: int, fancy: bool
+) -> None:
+    record.stretch("24:00", "90:00", temperature=26.0, lit=False)
+    record.event("12:00", "alarm.raised", "error", alarm="too_hot", title="far too hot")
     for asked in (Asked(day="2013-07-18"), Asked(length="4d")):
-        assert max(len(line) for line in shown(record, Glyphs(), asked).splitlines()) <= 80
+        lines = shown(record, Glyphs(fancy=fancy), asked, width).splitlines()
+        assert max(len(line) for line in lines) <= width
+        widest = shown(record, Glyphs(fancy=fancy), asked, 100)
+        assert quantities("\n".join(lines)) == quantities(widest)
+
+
+def quantities(text: str) -> Counter[str]:
+    """Every number with its unit, wherever the lines break; those of the chart's axis left out."""
+    prose = "\n".join(line for line in text.splitlines() if "│" not in line and "|" not in line)
+    return Counter(re.findall(r"\d[\d.:]* ?(?:°?C|%|kPa|kWh|EUR|K h)", prose))
+
+
+def test_no_line_ends_between_a_number_and_its_unit(record: HandRecord) -> None:
+    for width in range(40, 101, 5):
+        text = shown(record, Glyphs(), None, width)
+        assert not re.search(r"\d\n +(?:°C|%|kPa|kWh|h|min|K)\b", text)
+
+
+def test_a_table_that_does_not_fit_becomes_a_list(record: HandRecord) -> None:
+    assert "  Temperature by day\n    below: 2 h\n" in shown(record, Glyphs(), None, 40)
+    assert re.search(r"\n  Temperature by day +2 h ", shown(record, Glyphs(), None, 80))
 
 
 def test_every_figure_is_on_the_screen(record: HandRecord) -> None:
     text = shown(record, Glyphs())
     for piece in (
-        "Temperature    18.0 °C  00:01",
+        "18.0 °C, 00:01",
         "Degree-hours above the band: 8.0 K h",
         "16 h 40 min running, mean speed 41 %, 2 starts; lamp lit 16 h",
         "schedule 13 h 30 min, too hot 3 h, purge 10 min",
-        "Fan by the schedule alone    0.04 kWh",
-        "Fan at full speed all along  0.48 kWh, 0.14 EUR",
+        "Fan, by the schedule alone    0.04 kWh",
+        "Fan, at full speed all along  0.48 kWh, 0.14 EUR",
         "12:00–15:00 too hot, 3 h, up to 27.0 °C",
         "1440 readings, none missed.",
     ):
@@ -87,7 +114,7 @@ def test_plain_terminals_get_plain_signs(record: HandRecord) -> None:
     assert "27.0 C at 12:01" in text
 
 
-def test_what_a_stream_can_show_is_found_out() -> None:
+def test_glyphs_follow_what_a_stream_can_show() -> None:
     latin = io.TextIOWrapper(io.BytesIO(), encoding="iso8859-15")
     assert not Glyphs.for_stream(latin).fancy
     assert Glyphs.for_stream(io.TextIOWrapper(io.BytesIO(), encoding="utf-8")).fancy

@@ -116,8 +116,8 @@ def override_effect(review: Review, override: Override) -> str:
         f"{noun}{value_words(quantity, override.before, units)} → "
         f"{value_words(quantity, override.after, units)}"
     )
-    # A reading bears the rule that ruled longest: an override no longer than two readings may have
-    # been the lesser part of both.
+    # A reading bears the rule that decided longest: an override no longer than two readings may
+    # have been the lesser part of both.
     two_readings_min = _interval_s(review, override.start_ms) / 30.0
     if override.locked_out_minutes >= 1.0:
         text += f", locked out {minutes_words(override.locked_out_minutes)}"

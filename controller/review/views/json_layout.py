@@ -139,7 +139,7 @@ _FIGURES: Layout = (
     numbers_by_name("fan_hours_by_rule", "number",
                     lambda _, f: {rule: round(minutes / 60.0, 4) + 0.0 for rule, minutes in
                                   sorted(f.fan.minutes_by_rule.items())},
-                    "Hours of intervals with the fan running, by the rule that ruled."),
+                    "Hours of intervals with the fan running, by the deciding rule."),
     number("lamp_hours", "Hours the lamp was lit.", lambda _, f: f.lamp_hours, 4, least=0),
     nested("daily_light_estimate", _DAILY_LIGHT, lambda _, f: f.daily_light,
            "Daily light integral, estimated, not measured: the lamp's rated power "

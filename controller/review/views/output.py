@@ -56,6 +56,7 @@ def show(
         return _write_page(source, review, advised(review), args.html)
     from controller.review.views.glyphs import Glyphs
     from controller.review.views.terminal import screen
+    from controller.tables import terminal_width
 
     series = read_series(source, _TERMINAL_STEPS) if review.is_one_day else []
     glyphs = Glyphs.for_stream(sys.stdout, plain=args.ascii)
@@ -63,7 +64,7 @@ def show(
     def advice() -> list[str]:
         return advice_words(review, advised(review))
 
-    for part in screen(review, series, glyphs, advice=advice):
+    for part in screen(review, series, glyphs, advice=advice, width=terminal_width()):
         print(part, flush=True)
     return 0
 

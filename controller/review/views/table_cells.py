@@ -8,24 +8,25 @@ from typing import NamedTuple, Protocol
 from controller import display
 from controller.review.phrases import minutes_words, value_words
 from controller.review.report import Review
+from controller.review.views.glyphs import Glyphs
+from controller.tables import table_lines
 
 
 class Cell(Protocol):
     """What stands in a cell."""
 
-    def text(self, review: Review, *, terminal: bool) -> str:
-        """As the terminal or the page shows it."""
+    def text(self, review: Review) -> str:
+        """As the terminal and the page show it."""
 
 
 class Text(NamedTuple):
-    """A text; `terminal` where the terminal has another."""
+    """A text."""
 
-    page: str
-    terminal: str | None = None
+    words: str
 
-    def text(self, _: Review, *, terminal: bool) -> str:
+    def text(self, _: Review) -> str:
         """The text."""
-        return self.terminal if terminal and self.terminal is not None else self.page
+        return self.words
 
 
 class Value(NamedTuple):
@@ -34,7 +35,7 @@ class Value(NamedTuple):
     quantity: str
     value: float | None
 
-    def text(self, review: Review, *, terminal: bool) -> str:
+    def text(self, review: Review) -> str:
         """In the user's units."""
         return value_words(self.quantity, self.value, review.settings.units)
 
@@ -44,15 +45,11 @@ class Length(NamedTuple):
 
     minutes: float
     exact: bool = False
-    narrow: bool = False  # whether the terminal has little room for it
 
-    def text(self, _: Review, *, terminal: bool) -> str:
+    def text(self, _: Review) -> str:
         """In hours and minutes."""
         if self.minutes < 0.5 and not self.exact:
             return "–"
-        if terminal and self.narrow:
-            hours, rest = divmod(round(self.minutes), 60)
-            return f"{hours} h {rest:02d}" if hours else f"{rest} min"
         return minutes_words(self.minutes)
 
 
@@ -62,7 +59,7 @@ class Moment(NamedTuple):
     at_ms: float | None
     clock_only: bool = False
 
-    def text(self, review: Review, *, terminal: bool) -> str:
+    def text(self, review: Review) -> str:
         """On the tent's clock, with its date in a period of several days."""
         if self.at_ms is None:
             return ""
@@ -76,10 +73,10 @@ class Energy(NamedTuple):
 
     kwh: float | None
 
-    def text(self, _: Review, *, terminal: bool) -> str:
-        """With its unit."""
+    def text(self, _: Review) -> str:
+        """With its unit; a dash where it is not known."""
         if self.kwh is None:
-            return "not known: the config does not give the fan's power" if terminal else "–"
+            return "–"
         return display.energy(self.kwh)
 
 
@@ -88,7 +85,7 @@ class Cost(NamedTuple):
 
     amount: float | None
 
-    def text(self, review: Review, *, terminal: bool) -> str:
+    def text(self, review: Review) -> str:
         """With its currency."""
         if self.amount is None:
             return ""
@@ -101,28 +98,20 @@ class Column(NamedTuple):
     Attributes
     ----------
     heading : str
-        Its heading on the page; the terminal's is in lower case.
+        Its heading; the terminal's is in lower case.
     is_number : bool
         Whether it is set to the right.
-    width : int or None
-        Its width on a terminal; 0 for as wide as its text; None: not shown there.
-    gap : str
-        What the terminal sets before it.
-    on_page : bool
-        Whether the page shows it.
+    on_terminal, on_page : bool
+        Where it is shown.
     joined : bool
-        Whether the page writes it behind the text of the column before, after a comma.
-    terminal_heading : str or None
-        The terminal's heading, where it is another.
+        Whether its text is written behind that of the column before, after a comma.
     """
 
     heading: str = ""
     is_number: bool = True
-    width: int | None = None
-    gap: str = " "
+    on_terminal: bool = True
     on_page: bool = True
     joined: bool = False
-    terminal_heading: str | None = None
 
 
 class TableRow(NamedTuple):
@@ -152,44 +141,41 @@ class Table(NamedTuple):
 
     def page_rows(self, review: Review) -> list[list[str]]:
         """The texts of the page, row by row."""
-        rows = []
-        for row in self.rows:
-            texts: list[str] = []
-            for column, cell in zip(self.columns, row.cells, strict=True):
-                text = cell.text(review, terminal=False)
-                if column.joined:
-                    texts[-1] += f", {text}" if text else ""
-                elif column.on_page:
-                    texts.append(text)
-            if row.on_page:
-                rows.append(texts)
-        return rows
+        on_page = [column.on_page for column in self.columns]
+        return [self._texts(review, row, on_page) for row in self.rows if row.on_page]
 
     def page_weights(self) -> list[float]:
         """How much each of the page's rows matters."""
         return [row.weight for row in self.rows if row.on_page]
 
-    def terminal_heading(self) -> str:
-        """The line of headings of a terminal."""
-        heads = (
-            c.heading.lower() if c.terminal_heading is None else c.terminal_heading
-            for c in self.columns
+    def terminal_rows(self, review: Review) -> list[list[str]]:
+        """The texts of a terminal, row by row."""
+        on_terminal = [column.on_terminal for column in self.columns]
+        return [self._texts(review, row, on_terminal) for row in self.rows if row.on_terminal]
+
+    def terminal_lines(self, review: Review, glyphs: Glyphs, width: int) -> list[str]:
+        """The table in lines of at most `width` columns, or as a list where it is wider.
+
+        A column that names the rows needs no heading, nor does a single one beside it.
+        """
+        shown = [c for c in self.columns if c.on_terminal and not c.joined]
+        headings = ["", *(column.heading.lower() for column in shown[1:])]
+        return table_lines(
+            headings if len(headings) > 2 else [""] * len(headings),
+            [[glyphs.text(text) for text in row] for row in self.terminal_rows(review)],
+            width,
+            align="".join(">" if column.is_number else "<" for column in shown),
         )
-        return self._line(list(heads))
 
-    def terminal_lines(self, review: Review) -> list[str]:
-        """The lines of a terminal."""
-        return [
-            self._line([cell.text(review, terminal=True) for cell in row.cells])
-            for row in self.rows
-            if row.on_terminal
-        ]
-
-    def _line(self, texts: Sequence[str]) -> str:
-        line = ""
-        for column, text in zip(self.columns, texts, strict=True):
-            if column.width is None or (column.width == 0 and not text):
+    def _texts(self, review: Review, row: TableRow, shown: Sequence[bool]) -> list[str]:
+        """The texts of the columns shown, joined ones behind those before them."""
+        texts: list[str] = []
+        for column, cell, is_shown in zip(self.columns, row.cells, shown, strict=True):
+            if not is_shown:
                 continue
-            align = ">" if column.is_number else "<"
-            line += f"{column.gap}{text:{align}{column.width or 1}}"
-        return line.rstrip()
+            text = cell.text(review)
+            if column.joined:
+                texts[-1] += f", {text}" if text else ""
+            else:
+                texts.append(text)
+        return texts

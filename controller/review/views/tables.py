@@ -31,31 +31,25 @@ _QUANTITIES = tuple(dict.fromkeys(quantity for quantity, _ in KINDS))
 _PRIORITIES = {"high": 2, "medium": 1}
 
 
-def _label(width: int, heading: str = "") -> Column:
-    """The first column, which names the rows."""
-    return Column(heading, is_number=False, width=width, gap="", terminal_heading="")
-
-
-def _at(width: int | None, gap: str, heading: str = "") -> Column:
-    """The moment of the value before it."""
-    return Column(heading, is_number=False, width=width, gap=gap, joined=True)
-
-
-_NOTHING = Text("–", "")
+# The first column, which names the rows.
+_LABEL = Column(is_number=False)
+# The moment of the value before it.
+_AT = Column(is_number=False, joined=True)
+_NOTHING = Text("–")
 _BLANK = Text("")
 
 
 def air_table(review: Review) -> Table:
     """Extremes and means."""
     columns = (
-        _label(12),
-        Column("Lowest", width=9),
-        _at(12, "  "),
-        Column("Mean by day"),
-        Column("Mean by night"),
-        Column("Mean", width=9),
-        Column("Highest", width=9, gap="   "),
-        _at(0, "  "),
+        _LABEL,
+        Column("Lowest"),
+        _AT,
+        Column("Mean by day", on_terminal=False),
+        Column("Mean by night", on_terminal=False),
+        Column("Mean"),
+        Column("Highest"),
+        _AT,
     )
     rows = []
     for name in _QUANTITIES:
@@ -75,8 +69,8 @@ def air_table(review: Review) -> Table:
     leaf, intake_c = review.figures.leaf_vpd, review.figures.intake_mean_c
     if leaf is not None:
         means = (Value("vpd", mean) for mean in (leaf.day_mean, leaf.night_mean, leaf.mean))
-        label, note = Text("Leaf VPD, modelled", "Leaf VPD"), Text("", "(modelled)")
-        rows.append(TableRow((label, _NOTHING, note, *means, _NOTHING, _BLANK)))
+        label = Text("Leaf VPD, modelled")
+        rows.append(TableRow((label, _NOTHING, _BLANK, *means, _NOTHING, _BLANK)))
     if intake_c is not None:
         cells = (_NOTHING, _BLANK, _BLANK, _BLANK, Value("temperature", intake_c))
         rows.append(TableRow((Text("Intake air"), *cells, _NOTHING, _BLANK), on_page=False))
@@ -88,31 +82,30 @@ def bands_table(review: Review) -> Table:
     missing = missing_words(review)
     shows_missing = review.figures.temperature.minutes.missing >= 0.5
     columns = (
-        _label(19),
-        Column("Below", width=13),
-        Column("In band", width=14),
-        Column("Above", width=13),
-        Column(missing.capitalize(), width=13 if shows_missing else None),
+        _LABEL,
+        Column("Below"),
+        Column("In band"),
+        Column("Above"),
+        Column(missing.capitalize(), on_terminal=shows_missing),
     )
     rows = []
     for name in _QUANTITIES:
         figures = review.figures.quantity(name)
         for phase, minutes in (("day", figures.day.minutes), ("night", figures.night.minutes)):
             if minutes.all >= 0.5:
-                short = f"{NAMES[name] if phase == 'day' else '':12} {phase}"
                 lengths = (minutes.below, minutes.within, minutes.above, minutes.missing)
-                label = Text(f"{NAMES[name]} by {phase}", short)
+                label = Text(f"{NAMES[name]} by {phase}")
                 rows.append(TableRow((label, *map(Length, lengths))))
     return Table("Time below, in and above the band", columns, rows)
 
 
 def overrides_table(review: Review, overrides: Sequence[Override]) -> Table:
-    """Overrides with their reason and effect; on a terminal, a sentence each."""
+    """Overrides with their reason and effect."""
     columns = (
-        Column("Start", is_number=False, width=0, gap=""),
-        Column("Length", width=0, gap=", "),
-        Column("Reason", is_number=False, width=0, gap=": "),
-        Column("Effect", is_number=False, width=0, gap="; "),
+        Column("Start", is_number=False),
+        Column("Length"),
+        Column("Reason", is_number=False),
+        Column("Effect", is_number=False),
     )
     rows = [
         TableRow(
@@ -153,25 +146,20 @@ def energy_table(review: Review) -> Table:
     energy = review.figures.energy
     is_priced = energy.lamp_cost is not None
     columns = (
-        _label(28),
-        Column("Energy", width=0),
-        Column("Cost", width=0, gap=", ", on_page=is_priced),
+        _LABEL,
+        Column("Energy", is_number=False),
+        Column("Cost", joined=True, on_terminal=is_priced, on_page=is_priced),
     )
     rows = [
-        TableRow(
-            (Text(page, terminal), Energy(kwh), Cost(cost)),
-            on_page=kwh is not None,
-            on_terminal=kwh is not None or page == "Fan",
+        TableRow((Text(what), Energy(kwh), Cost(cost)))
+        for what, kwh, cost in (
+            ("Lamp", energy.lamp_kwh, energy.lamp_cost),
+            ("Fan", energy.fan_kwh, energy.fan_cost),
+            ("Fan, by the schedule alone", energy.schedule_kwh, energy.schedule_cost),
+            ("Fan, at full speed all along", energy.always_on_kwh, energy.always_on_cost),
         )
-        for page, terminal, kwh, cost in (
-            ("Lamp", None, energy.lamp_kwh, energy.lamp_cost),
-            ("Fan", None, energy.fan_kwh, energy.fan_cost),
-            ("Fan, had the schedule alone run it", "Fan by the schedule alone",
-             energy.schedule_kwh, energy.schedule_cost),
-            ("Fan, had it run at full speed all along", "Fan at full speed all along",
-             energy.always_on_kwh, energy.always_on_cost),
-        )
-    ]  # fmt: skip
+        if kwh is not None
+    ]
     return Table("Energy", columns, rows)
 
 
@@ -180,7 +168,7 @@ def alarms_table(review: Review) -> Table:
     columns = (
         Column("Alarm", is_number=False),
         Column("Since", is_number=False),
-        Column("Stood", is_number=False),
+        Column("Active for", is_number=False),
         Column("Acknowledged", is_number=False),
     )
     rows = []
@@ -237,19 +225,20 @@ def hours_table(review: Review) -> Table:
 
 def days_table(review: Review) -> Table:
     """A row a day."""
+    any_missing = review.figures.temperature.minutes.missing >= 0.5
     columns = (
-        _label(10, "Day"),
-        Column("Lowest"),
-        Column("Mean", width=7),
-        Column("Highest", width=7),
-        _at(5, " ", "at")._replace(is_number=True),
-        Column("Too hot", width=11),
-        Column("Too humid", width=11),
-        Column("Mean VPD"),
-        Column("Fan ran", width=10, terminal_heading="fan"),
-        Column("Energy"),
-        Column("Cost", joined=True),
-        Column("Missing", width=8),
+        Column("Day", is_number=False),
+        Column("Lowest", on_terminal=False),
+        Column("Mean"),
+        Column("Highest"),
+        _AT,
+        Column("Too hot"),
+        Column("Too humid"),
+        Column("Mean VPD", on_terminal=False),
+        Column("Fan ran"),
+        Column("Energy", on_terminal=False),
+        Column("Cost", joined=True, on_terminal=False),
+        Column("Missing", on_terminal=any_missing),
     )
     rows = []
     for day, figures in zip(review.period.days, review.counted.days, strict=True):
@@ -261,13 +250,13 @@ def days_table(review: Review) -> Table:
                 Value("temperature", temperature.mean),
                 Value("temperature", temperature.highest),
                 Moment(temperature.highest_ms, clock_only=True),
-                Length(temperature.minutes.above, narrow=True),
-                Length(figures.humidity.minutes.above, narrow=True),
+                Length(temperature.minutes.above),
+                Length(figures.humidity.minutes.above),
                 Value("vpd", figures.vpd.mean),
-                Length(figures.fan.hours * 60.0, narrow=True),
+                Length(figures.fan.hours * 60.0),
                 Energy(figures.energy.total_kwh),
                 Cost(figures.energy.total_cost),
-                Length(temperature.minutes.missing, narrow=True),
+                Length(temperature.minutes.missing),
             ))
         )  # fmt: skip
     return Table("Day by day", columns, rows)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from controller import display
 from controller.review.phrases import counted, degree_hours_words, minutes_words
@@ -15,6 +14,7 @@ from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
 from controller.review.views.review_words import SIMULATED, light_words
+from controller.review.views.table_cells import Table
 from controller.review.views.tables import (
     air_table,
     alarms_table,
@@ -26,9 +26,11 @@ from controller.review.views.tables import (
 )
 from controller.review.views.terminal_chart import chart_lines
 from controller.review.views.trend_words import trend_sentences
+from controller.tables import wrapped
 
 _SHOWN = 8  # excursions and overrides named on the screen; `--html` and `--json` have them all
 _DAYS_SHOWN = 31
+_INDENT = "  "
 
 
 def screen(
@@ -50,69 +52,70 @@ def screen(
 
 def _head(review: Review, glyphs: Glyphs, width: int) -> list[str]:
     """What a reader in a hurry wants to know."""
-    lines: list[str] = []
-    for line in textwrap.wrap(headline(review) + ".", width):
-        lines.append(glyphs.strong(glyphs.text(line)))
-    for sentence in also(review):
-        lines += _wrapped(sentence, glyphs, width)
+    lines = [glyphs.strong(line) for line in wrapped(glyphs.text(f"{headline(review)}."), width)]
+    sentences = also(review)
     if review.is_simulated:
-        lines.append(SIMULATED)
+        sentences.append(SIMULATED)
     if review.quality.minutes_to_come >= 1.0:
-        lines.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
-    return lines
+        sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
+    return lines + _sentences(sentences, glyphs, width)
 
 
 def _rest(review: Review, series: Sequence[Point], glyphs: Glyphs, width: int) -> list[str]:
     lines: list[str] = []
+
+    def table(made: Table) -> list[str]:
+        indented = made.terminal_lines(review, glyphs, width - len(_INDENT))
+        return [_INDENT + line for line in indented]
+
+    def add(title: str, texts: Iterable[str], made: Table | None = None) -> None:
+        body = [] if made is None else table(made)
+        body += _sentences(texts, glyphs, width, _INDENT)
+        if body:
+            lines.extend(["", glyphs.strong(title), *body])
+
     if not review.is_empty:
         if review.is_one_day:
             chart = chart_lines(review, series, glyphs, width)
             lines += ["", *chart] if chart else []
-        lines += _section("Air", _air(review), glyphs, width)
-        lines += _section("Out of band", _bands(review), glyphs, width)
-        lines += _section("Why", _excursions(review), glyphs, width)
-        lines += _section("Fan and lamp", _fan(review), glyphs, width)
-        lines += _section("Overrides", _overrides(review), glyphs, width)
-        lines += _section("Energy", _energy(review), glyphs, width)
+        add("Air", [], air_table(review))
+        add("Out of band", _degree_hours(review), bands_table(review))
+        add("Why", _excursions(review))
+        add("Fan and lamp", _fan(review))
+        add("Overrides", _overrides(review))
+        add("Energy", _energy(review), energy_table(review))
         if not review.is_one_day:
-            lines += _section("Days", _days(review), glyphs, width)
-            lines += _section("Trends", trend_sentences(review), glyphs, width)
-    lines += _section("Alarms", _alarms(review), glyphs, width)
-    return lines + _section("Data", _data(review), glyphs, width)
-
-
-def _wrapped(text: str, glyphs: Glyphs, width: int, indent: str = "") -> list[str]:
-    shown = glyphs.text(text)
-    if len(shown) + len(indent) <= width:
-        return [indent + shown]
-    return textwrap.wrap(shown, width, initial_indent=indent, subsequent_indent=indent + "  ")
-
-
-def _section(
-    title: str, body: Sequence[str] | Iterator[str], glyphs: Glyphs, width: int
-) -> list[str]:
-    lines_of_body = list(body)
-    if not lines_of_body:
-        return []
-    lines = ["", glyphs.strong(title)]
-    for line in lines_of_body:
-        lines += _wrapped(line, glyphs, width, "  ")
+            days = days_table(review)
+            shown = days._replace(rows=days.rows[-_DAYS_SHOWN:])
+            add("Days", _earlier_days(len(days.rows)), shown)
+            add("Trends", trend_sentences(review))
+    add("Alarms", _alarms(review))
+    add("Data", quality_sentences(review))
     return lines
 
 
-def _air(review: Review) -> list[str]:
-    table = air_table(review)
-    return [table.terminal_heading(), *table.terminal_lines(review)]
+def _sentences(texts: Iterable[str], glyphs: Glyphs, width: int, indent: str = "") -> list[str]:
+    """Sentences in lines of at most `width` columns; one that is indented itself stays so."""
+    lines: list[str] = []
+    for text in texts:
+        own = text[: len(text) - len(text.lstrip())]
+        lines += wrapped(
+            glyphs.text(text.lstrip()), width, first=indent + own, rest=f"{indent}{own}  "
+        )
+    return lines
 
 
-def _bands(review: Review) -> Iterator[str]:
-    table = bands_table(review)
-    yield table.terminal_heading()
-    yield from table.terminal_lines(review)
+def _section(title: str, texts: Iterable[str], glyphs: Glyphs, width: int) -> list[str]:
+    body = _sentences(texts, glyphs, width, _INDENT)
+    return ["", glyphs.strong(title), *body] if body else []
+
+
+def _degree_hours(review: Review) -> Iterator[str]:
     degree_hours = review.figures.degree_hours_above
     if degree_hours >= 0.05:
         amount = degree_hours_words(degree_hours, review.settings.units)
-        yield f"Degree-hours above the band: {amount}"
+        unbroken = amount.replace(" ", "\N{NO-BREAK SPACE}")
+        yield f"Degree-hours above the band: {unbroken}"
 
 
 def _excursions(review: Review) -> Iterator[str]:
@@ -149,34 +152,25 @@ def _fan(review: Review) -> Iterator[str]:
 def _overrides(review: Review) -> Iterator[str]:
     longest = sorted(review.overrides, key=lambda override: -override.minutes)
     shown = sorted(longest[:_SHOWN], key=lambda override: override.start_ms)
-    yield from overrides_table(review, shown).terminal_lines(review)
+    for start, length, reason, effect in overrides_table(review, shown).terminal_rows(review):
+        yield f"{start}, {length}: {reason}; {effect}"
     if len(longest) > _SHOWN:
         rest = sum(override.minutes for override in longest[_SHOWN:])
         more = counted(len(longest) - _SHOWN, "shorter one")
         yield f"and {more}, {minutes_words(rest)} together"
 
 
-def _energy(review: Review) -> list[str]:
-    return energy_table(review).terminal_lines(review)
+def _energy(review: Review) -> Iterator[str]:
+    if review.figures.energy.fan_kwh is None:
+        yield "Fan: not known, the config does not give its power."
 
 
-def _days(review: Review) -> Iterator[str]:
-    table = days_table(review)
-    lines = table.terminal_lines(review)
-    yield table.terminal_heading()
-    yield from lines[-_DAYS_SHOWN:]
-    if len(lines) > _DAYS_SHOWN:
-        yield f"the last {_DAYS_SHOWN} of {len(lines)} days; --html and --json have them all"
+def _earlier_days(count: int) -> Iterator[str]:
+    if count > _DAYS_SHOWN:
+        yield f"the last {_DAYS_SHOWN} of {count} days; --html and --json have them all"
 
 
 def _alarms(review: Review) -> Iterator[str]:
-    for row in alarms_table(review).rows:
-        alarm, since, length, acknowledged = (
-            cell.text(review, terminal=True) for cell in row.cells
-        )
-        sentence = f"{since} {alarm}, stood {length}"
-        yield f"{sentence}, acknowledged {acknowledged}" if acknowledged else sentence
-
-
-def _data(review: Review) -> Iterator[str]:
-    yield from quality_sentences(review)
+    for alarm, since, length, acknowledged in alarms_table(review).terminal_rows(review):
+        sentence = f"{since} {alarm}, active for {length}"
+        yield sentence if acknowledged == "–" else f"{sentence}, acknowledged {acknowledged}"

@@ -18,9 +18,10 @@ from controller.review.views.excursion_list import choose_entries, grouped_excur
 from controller.review.views.headline import also, headline
 from controller.review.views.page import tables
 from controller.review.views.page.day_chart import day_chart
-from controller.review.views.page.layout import NARROW, WIDE
+from controller.review.views.page.layout import LAYOUTS
 from controller.review.views.page.readout import readout_data
 from controller.review.views.page.season_charts import season_section
+from controller.review.views.page.worst_moment import worst_moment
 from controller.review.views.trend_words import trend_sentences
 from controller.wording import rule_words
 
@@ -45,8 +46,10 @@ def render_page(
         What is shown.
     series : sequence of Point
         The day's course; unused for more than one day.
-    marks : sequence of Mark
-        Numbered events, and how many were left out of them in `more_events`.
+    chart_events : sequence of ChartEvent
+        Numbered events.
+    more_events : int
+        How many were left out of them.
     advice : Advice, optional
         What to change.
     """
@@ -101,12 +104,12 @@ def _day_figure(
     return (
         '<section class="picture" aria-labelledby="course"><h2 id="course">The day</h2>'
         '<figure class="day-chart">'
-        + day_chart(review, series, chart_events, WIDE)
-        + day_chart(review, series, chart_events, NARROW)
+        + "".join(day_chart(review, series, chart_events, layout) for layout in LAYOUTS)
         + _legend(review, series)
         + '<div class="readout" hidden><label for="moment">Look at a moment</label>'
-        '<input id="moment" type="range" min="0" step="1">'
-        '<output for="moment" aria-live="polite"></output></div>'
+        '<input id="moment" type="range" min="0" step="1" aria-describedby="moment-note">'
+        '<output for="moment" aria-live="polite"></output>'
+        f'<p id="moment-note" class="faint">{prose(worst_moment(review, series).note)}</p></div>'
         "</figure>"
         f"<details><summary>The day hour by hour, as a table</summary>{tables.hours_table(review)}"
         "</details>" + tables.events_table(review, chart_events, more_events) + "</section>"
@@ -117,9 +120,7 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
     """Names of lines, shades and patterns, with the chart's own strokes."""
 
     def key(drawing: str, label: str) -> str:
-        return (
-            f'<li><svg viewBox="0 0 24 12" aria-hidden="true">{drawing}</svg>{escape(label)}</li>'
-        )
+        return f'<li><svg viewBox="0 0 24 12" aria-hidden="true">{drawing}</svg>{prose(label)}</li>'
 
     keys = [key('<path d="M0 6h24" class="line tent"/>', "tent")]
     if any(point.intake_c is not None for point in series):
@@ -153,8 +154,8 @@ def _figures(review: Review) -> list[str]:
     air = tables.air_table(review) + tables.bands_table(review)
     sections = [
         section("Air", air, identity="air", css="full pair"),
-        section("Fan and lamp", tables.fan_table(review, "k"), identity="fan"),
-        section("Energy", tables.energy_table(review), identity="energy"),
+        section("Fan and lamp", tables.fan_table(review, "k"), identity="fan", css="half"),
+        section("Energy", tables.energy_table(review), identity="energy", css="half"),
     ]
     if not review.is_one_day:
         sections.append(section("Days", tables.days_table(review), identity="days", css="full"))

@@ -14,7 +14,7 @@ from controller.review.report import Review
 from controller.review.series import Point, stretches
 from controller.review.views.chart_events import ChartEvent
 from controller.review.views.page.fan_panel import fan_panel, strips
-from controller.review.views.page.layout import WIDE, Layout, hour_grid, hours
+from controller.review.views.page.layout import Layout, hour_grid, hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,7 @@ def day_chart(
         viewBox=f"0 0 {svg.num(layout.width)} {svg.num(height)}",
         role="img",
         aria_labelledby=f"{layout.prefix}-title {layout.prefix}-desc",
-        class_=f"chart {'wide' if layout is WIDE else 'narrow'}",
+        class_=f"chart {layout.css}",
         font_size=layout.font,
         data_left=x.start,
         data_right=x.end,

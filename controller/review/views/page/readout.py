@@ -6,28 +6,26 @@ import json
 from collections.abc import Sequence
 
 from controller import display
+from controller.display import unbroken
 from controller.review.report import Review
 from controller.review.segments import Segment
 from controller.review.series import Point
+from controller.review.views.page.worst_moment import worst_moment
 from controller.wording import rule_words
 
 _STEPS = 288
 
 
 def readout_data(review: Review, series: Sequence[Point]) -> str:
-    """JSON safe inside a script element: [instant, words] of each step, and where the peak is."""
+    """JSON safe inside a script element: [instant, words] of each step, and which comes first."""
     every = max(1, -(-len(series) // _STEPS))
-    chosen = list(series)[::every]
-    steps = [[round(point.middle_ms), _words(review, point)] for point in chosen]
-    peak = max(
-        range(len(chosen)),
-        key=lambda index: -1e9 if (t := chosen[index].temperature_c) is None else t,
-    )
+    worst = worst_moment(review, series).step
+    chosen = sorted({*range(0, len(series), every), worst})
     data = {
-        "first": peak,
+        "first": chosen.index(worst),
         "start": review.period.start_ms,
         "end": review.period.end_ms,
-        "steps": steps,
+        "steps": [[round(series[n].middle_ms), _words(review, series[n])] for n in chosen],
     }
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     return text.replace("<", "\\u003c")
@@ -52,7 +50,7 @@ def _words(review: Review, point: Point) -> str:
         parts.append(f"fan {display.speed(point.fan_speed)}{reason}")
     if segment is not None:
         parts.append("lamp lit" if segment.lit else "lamp dark")
-    return " · ".join(parts)
+    return unbroken(" · ".join(parts))
 
 
 def _run_at(segments: Sequence[Segment], at_ms: float) -> Segment | None:

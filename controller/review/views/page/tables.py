@@ -27,7 +27,7 @@ from controller.review.views.table_cells import Table
 
 # Rows of a long list that are seen before it is unfolded, and on paper.
 _SHOWN = 15
-_PRINTED = 6
+_PRINTED = 4
 _EXCURSIONS_PRINTED = 6
 _DAYS_PRINTED = 31
 _MOST = 200
@@ -56,7 +56,7 @@ def tiles(review: Review) -> str:
          counted(review.quality.readings_missed, "reading") + " missed"),
     ]  # fmt: skip
     return '<dl class="tiles">' + "".join(
-        f"<div><dt>{escape(name)}</dt><dd>{prose(value)}<small>{prose(more)}</small></dd></div>"
+        f"<div><dt>{prose(name)}</dt><dd>{prose(value)}<small>{prose(more)}</small></dd></div>"
         for name, value, more in shown
     ) + "</dl>"  # fmt: skip
 
@@ -106,7 +106,7 @@ def excursions_list(review: Review, entries: Sequence[ReportedExcursion]) -> str
     for count, entry in enumerate(entries):
         late = ' class="screen"' if count in unprinted else ""
         parts.append(
-            f"<li{late}><strong>{escape(entry.title(review))}</strong>"
+            f"<li{late}><strong>{prose(entry.title(review))}</strong>"
             + (items(entry.causes(review)) or paragraph(NO_CAUSE, "faint"))
             + "</li>"
         )
@@ -143,9 +143,9 @@ def fan_table(review: Review, prefix: str) -> str:
     rows = "".join(
         '<tr><th scope="row"><svg class="key" viewBox="0 0 22 12" aria-hidden="true">'
         f'<rect width="22" height="12" fill="url(#{prefix}-{escape(row.rule)})" '
-        f'class="fan f-{escape(row.rule)}"/></svg>{escape(row.name)}</th>'
-        f'<td class="n">{escape(minutes_words(row.minutes))}</td>'
-        f'<td class="n">{row.share * 100:.0f} %</td></tr>'
+        f'class="fan f-{escape(row.rule)}"/></svg>{prose(row.name)}</th>'
+        f'<td class="n">{prose(minutes_words(row.minutes))}</td>'
+        f'<td class="n">{prose(f"{row.share * 100:.0f} %")}</td></tr>'
         for row in by_rule
     )
     locked_out = ""
