@@ -84,10 +84,18 @@ def state_directory() -> Path:
 
 
 def file_stem(name: str) -> str:
-    """A tent's name as a file name without surprises; "tent" where nothing is left of it."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "tent"
+    """A tent's name as a file name without surprises; in other letters than these, a number.
+
+    Without any letter or digit it is "tent", which the config's checks refuse.
+    """
+    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    if plain or not has_letter_or_digit(name):
+        return plain or "tent"
+    import hashlib
+
+    return f"tent-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
 
 
-def has_file_stem(name: str) -> bool:
-    """Whether a tent's name leaves anything for a file name of its own."""
-    return re.search(r"[a-z0-9]", name.lower()) is not None
+def has_letter_or_digit(name: str) -> bool:
+    """Whether a tent's name has a letter or a digit, of whatever script."""
+    return any(sign.isalnum() for sign in name)

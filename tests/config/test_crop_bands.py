@@ -127,8 +127,8 @@ def words(text: str) -> list[str]:
 def test_check_says_that_all_bands_are_the_crops() -> None:
     assert words(good(crop="{leaf_area: 1 m², kind: basil, stage: seedling}")) == [
         "Bands, the default of basil, seedling",
-        "day    20.0 to 27.0 °C  55 to 80 %  VPD 0.40 to 1.20 kPa",
-        "night  18.0 to 24.0 °C  55 to 80 %  VPD 0.30 to 1.20 kPa",
+        "  day    20.0 to 27.0 °C  55 to 80 %  VPD 0.40 to 1.20 kPa",
+        "  night  18.0 to 24.0 °C  55 to 80 %  VPD 0.30 to 1.20 kPa",
     ]
 
 
@@ -139,8 +139,8 @@ def test_check_marks_the_bands_that_are_given() -> None:
     )
     assert words(text) == [
         "Bands, the default of herbs; a star: given in the config",
-        "day    18.0 to 24.0 °C  45 to 75 %   VPD 0.50 to 1.40 kPa",
-        "night  14.0 to 21.0 °C  50 to 75 %*  VPD 0.30 to 1.40 kPa",
+        "  day    18.0 to 24.0 °C  45 to 75 %   VPD 0.50 to 1.40 kPa",
+        "  night  14.0 to 21.0 °C  50 to 75 %*  VPD 0.30 to 1.40 kPa",
     ]
 
 

@@ -57,8 +57,8 @@ ERRORS = [
     ({"▸crop": "{kind: basil, plants: 4}"}, "the crop has plants without a stage"),
     ({"▸crop": "{kind: basil}"}, "the crop has no number of plants"),
     ({"crop": "{kind: basil, plants: ▸4, stage: seedling, leaf_area: 1 m²}"}, "leaf area and number of plants both given"),
-    ({"tent": "{name: ▸🌶, width: 80 cm, depth: 80 cm, height: 160 cm}"}, "no letter from a to z and no digit to call the record's file after"),
-    ({"tent": "{name: ▸тент, width: 80 cm, depth: 80 cm, height: 160 cm}"}, "another tent might write the same one"),
+    ({"tent": "{name: ▸🌶, width: 80 cm, depth: 80 cm, height: 160 cm}"}, "no letter and no digit to call the record's file after"),
+    ({"tent": "{name: ▸'…!', width: 80 cm, depth: 80 cm, height: 160 cm}"}, "another tent might write the same one"),
     ({"energy": "{price: ▸0.3 USD/kWh, currency: EUR}"}, "the price is in USD, `energy.currency` is EUR"),
 ]  # fmt: skip
 
@@ -149,7 +149,8 @@ def test_a_dht11_makes_the_default_hysteresiss_doubtful() -> None:
         {"fan": "{drive: hardware_pwm, pin: 12, active_low: true}"},
         {"sensors": f"[{TENT}, {{name: b, role: tent, driver: iio, device: 1-0044}}, "
          "{name: c, role: intake, driver: iio, device: 1-0045}]"},
-        {"tent": "{name: тент, width: 80 cm, depth: 80 cm, height: 160 cm}",
+        {"tent": "{name: тент, width: 80 cm, depth: 80 cm, height: 160 cm}"},
+        {"tent": "{name: 🌶, width: 80 cm, depth: 80 cm, height: 160 cm}",
          "record": "{path: tent.db}"},
         {"fan": "{drive: relay, pin: 2}"},  # with no sensor on its bus
         {"fan": "{drive: relay, pin: 2}",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import pickle
+import re
 from dataclasses import FrozenInstanceError
 from pathlib import Path
 
@@ -72,10 +73,16 @@ def test_a_shell_finds_the_record_of_the_installed_service(
 
 @pytest.mark.parametrize(
     ("name", "stem"),
-    [("Chillies, 2nd shelf", "chillies-2nd-shelf"), ("../../x", "x"), ("🌶", "tent"), ("é", "tent")],
+    [("Chillies, 2nd shelf", "chillies-2nd-shelf"), ("../../x", "x"), ("🌶", "tent"), ("é 2", "2")],
 )
 def test_a_tents_name_makes_a_harmless_file_name(name: str, stem: str) -> None:
     assert file_stem(name) == stem
+
+
+def test_tents_named_in_other_letters_have_a_file_each() -> None:
+    stems = {file_stem(name) for name in ("тент", "茄子", "番茄", "é", "tent")}
+    assert len(stems) == 5
+    assert all(re.fullmatch(r"tent(-[0-9a-f]{8})?", stem) for stem in stems)
 
 
 def test_settings_are_frozen() -> None:

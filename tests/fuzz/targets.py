@@ -22,7 +22,7 @@ from zoneinfo import ZoneInfo
 from controller.alarms.states import restore as restore_alarms
 from controller.commands import events as events_command
 from controller.commands import now as now_command
-from controller.commands.alarms import _rows as alarm_rows
+from controller.commands.alarms import rows_of as alarm_rows
 from controller.config import ConfigError, Settings, settings_from_text
 from controller.config.load import load_text
 from controller.config.yaml_parser import MAX_BYTES, decode
@@ -212,9 +212,9 @@ def _read_all(reader: RecordReader) -> None:
         if saved is not None:
             _restore(key, saved.value)
             if key == "alarms" and isinstance(saved.value, dict):
-                alarm_rows(saved.value, ZONE)
+                alarm_rows(saved.value, ZONE, is_dark=False)
     view = now_command.look(reader, settings, START_MS / 1000 + 200.0)
-    now_command.as_text(view, "bench")
+    now_command.as_text(view, "bench", 80)
     json.dumps(now_command.as_json(view))
 
 
