@@ -10,6 +10,8 @@ import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from controller import display
+
 # Lines of prose longer than this are hard to read (common practice, no source).
 _WIDEST = 100
 _NARROWEST = 20
@@ -19,11 +21,8 @@ _GAPS = ("  ", " ")
 _NARROW = 60
 # A last column of text is wrapped where at least so much is left for it.
 _LEAST_TEXT = 28
-# A number stays on the line of its unit, and a pin on that of its number: no place to break.
-_BEFORE_UNIT = re.compile(
-    r"(?<=\d) (?=(?:°[CF]|%|[kM]?Ω|K|k?Pa|inH2O|k?Wh?|k?Hz|h|min|s|d|[cm]?m[²³]?|in|ft[²³]?"
-    r"|m³/h|cfm|ppm|mol|lb|oz|k?g|m?A|V)(?![\w/]))|(?<=GPIO) (?=\d)"
-)
+# A pin stays on the line of its number, as a number does on that of its unit.
+_BEFORE_PIN = re.compile(r"(?<=GPIO) (?=\d)")
 
 
 def terminal_width() -> int:
@@ -44,7 +43,7 @@ def wrapped(text: str, width: int, *, first: str = "", rest: str | None = None) 
         What the first line and the others begin with; `rest` is as wide as `first` by default.
     """
     lines = textwrap.wrap(
-        _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", text),
+        _BEFORE_PIN.sub("\N{NO-BREAK SPACE}", display.unbroken(text)),
         width,
         initial_indent=first,
         subsequent_indent=" " * len(first) if rest is None else rest,
