@@ -10,8 +10,8 @@ _DESCRIPTION = """\
 Learns the tent from its own record: how much heat the fabric lets through, what
 the fan really moves through filter and duct, what the plants give off, and how
 far the sensors disagree, each with a 90 % interval beside what the config says.
-What the record can't tell is not told. Nothing is written; the daemon does the
-same every night and keeps it.
+Says too what the record can't tell, and what to do. Nothing is written; the
+daemon does the same every night and keeps the result.
 """
 _EPILOG = """\
 examples:
@@ -70,8 +70,9 @@ def run(args: argparse.Namespace) -> int:
     with RecordReader(record) as reader, reader.snapshot():
         learned = learn_from_record(reader, settings, args.days)
     if args.json:
-        told = words.sentences(learned, "si") + words.withheld_words(learned)
-        print(json.dumps({**learned.as_json(), "sentences": told}, ensure_ascii=False, indent=2))
+        sentences = words.sentences(learned, "si") + words.unknown_words(learned)
+        figures = {**learned.as_json(), "sentences": sentences}
+        print(json.dumps(figures, ensure_ascii=False, indent=2))
     else:
         zone = ZoneInfo(settings.place.timezone)
         print("\n".join(words.as_text(learned, zone, settings.units)))

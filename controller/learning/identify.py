@@ -16,8 +16,9 @@ from typing import NamedTuple
 
 from controller.learning.course import BLOCK_S, Course
 from controller.learning.least_squares import (
+    FitProblem,
     Fitted,
-    Problem,
+    Information,
     added,
     covariance,
     fit,
@@ -36,12 +37,13 @@ from controller.learning.parameters import (
 FLOOR_SHARE = 0.05
 """No interval of a factor is narrower to either side: the model's structure is not known better."""
 
-FLOOR_K, FLOOR_PCT = 0.1, 0.5
-"""The same of the sensors' differences [K], [%]."""
+_FLOORS = {"difference_k": 0.1, "difference_pct": 0.5}
 
 # How long residuals follow each other [s] (engineering judgement: rooms, doors and leaves change
 # within hours).
 _FOLLOWS_S = 7200.0
+# What is left because the model is not the tent can follow itself as long [s]: a day says it once.
+_STRUCTURE_FOLLOWS_S = 86_400.0
 # What one block's misfit is taken to be at first [K], [%], and at least.
 _FIRST_K, _FIRST_PCT = 0.2, 1.5
 _LEAST_K, _LEAST_PCT = 0.05, 0.4
@@ -142,10 +144,12 @@ def identify(fixed: Fixed, course: Course) -> Identified:
             errors_k = max(_LEAST_K, errors_k * _spread(fitted.residuals[:half]))
             errors_pct = max(_LEAST_PCT, errors_pct * _spread(fitted.residuals[half:]))
     parameters = moved(centre, fitted.point)
+    misfit = _misfit(fixed, course, parameters)
+    times = max(1.0, misfit.rms_k / errors_k, misfit.rms_pct / errors_pct)
     return Identified(
         parameters,
-        _estimates(fitted, problem, centre, parameters),
-        _misfit(fixed, course, parameters),
+        _estimates(fitted, problem, centre, parameters, times),
+        misfit,
         _misfit(fixed, course, centre),
         sum((p / s) ** 2 for p, s in zip(fitted.point, problem.spreads, strict=True)),
         len(set(days)),
@@ -166,7 +170,7 @@ def _problem(
     days: Sequence[int],
     errors_k: float,
     errors_pct: float,
-) -> Problem:
+) -> FitProblem:
     numbers = {day: number for number, day in enumerate(sorted(set(days)))}
     groups = [numbers[day] for day in days]
 
@@ -175,7 +179,7 @@ def _problem(
         return [k / errors_k for k, _ in pairs] + [pct / errors_pct for _, pct in pairs]
 
     scales = [SCALES[name] for name in NAMES]
-    return Problem(
+    return FitProblem(
         residuals,
         groups + groups,
         [scale.spread for scale in scales],
@@ -189,8 +193,8 @@ def _differences(
 ) -> list[tuple[float, float]]:
     pairs = zip(course.blocks(), simulate(fixed, course, parameters), strict=True)
     return [
-        (found.tent_c - block.tent_c, found.tent_pct - block.tent_pct)
-        for block, found in pairs
+        (modelled.tent_c - block.tent_c, modelled.tent_pct - block.tent_pct)
+        for block, modelled in pairs
         if block.counts
     ]
 
@@ -208,11 +212,21 @@ def _spread(residuals: Sequence[float]) -> float:
 
 
 def _estimates(
-    fitted: Fitted, problem: Problem, centre: TentParameters, parameters: TentParameters
+    fitted: Fitted,
+    problem: FitProblem,
+    centre: TentParameters,
+    parameters: TentParameters,
+    misfit_times: float,
 ) -> dict[str, Estimate]:
     count = len(fitted.groups)
     left_out = [without_group(fitted, problem, number) for number in range(count)]
-    known = covariance(added(fitted.groups, problem), problem)
+    information = added(fitted.groups, problem)
+    # What the readings say of it if their misfit is structure rather than noise.
+    less = _FOLLOWS_S / _STRUCTURE_FOLLOWS_S / misfit_times**2
+    weaker = Information(
+        [[less * value for value in row] for row in information.matrix], information.gradient
+    )
+    known = covariance(weaker, problem)
     student = _STUDENT_95[min(count - 2, len(_STUDENT_95) - 1)]
     estimates = {}
     for i, name in enumerate(NAMES):
@@ -222,7 +236,7 @@ def _estimates(
         jackknife = math.sqrt((count - 1) / count * squares)
         floor = FLOOR_SHARE
         if not scale.is_logarithmic:
-            floor = FLOOR_K if name.endswith("_k") else FLOOR_PCT
+            floor = _FLOORS[name]
         half = math.hypot(student * jackknife, NORMAL_90 * math.sqrt(known[i][i]))
         half = max(floor, half)
         by = [0.0] * len(NAMES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from controller.learning.identify import Identified, identify
 from controller.learning.learned import Learned, Parameter, SpeedFlow
 from controller.learning.model import Fixed
 from controller.learning.parameters import NAMES, TentParameters
+from controller.learning.words import TITLES
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -34,6 +36,17 @@ _WORST_K, _WORST_PCT = 0.4, 3.5
 # Sum of squares of eleven standard normal variables that is passed once in a thousand
 # (chi-square tables).
 _LARGEST_STRAIN = 31.3
+
+# Only ratios to the lamp's heat are seen. Five figures that are off by the same factor, alike to
+# within the second number (on the logarithmic scale), are one that is off: the lamp's.
+_SCALED_BY_LAMP = (
+    "wall_w_per_k",
+    "contents_j_per_k",
+    "contents_w_per_k",
+    "flow_share",
+    "transpiration_lit",
+)
+_COMMON, _ALIKE = 0.25, 0.15
 
 # The least change of the air change, over its mean, that shows what the fan moves.
 _LEAST_VARIATION = 0.1
@@ -66,9 +79,9 @@ def learn(settings: Settings, rows: Iterable[ReadingRow]) -> Learned:
     fixed = fixed_of(settings)
     lived = course(rows, fixed.physics)
     _refuse_too_little(lived)
-    found = identify(fixed, lived)
-    _refuse_another_tent(found, settings)
-    return _learned(settings, fixed, lived, found)
+    fit = identify(fixed, lived)
+    _refuse_another_tent(fit, settings)
+    return _learned(settings, fixed, lived, fit)
 
 
 def fixed_of(settings: Settings) -> Fixed:
@@ -124,33 +137,76 @@ def _refuse_too_little(lived: Course) -> None:
         )
 
 
-def _refuse_another_tent(found: Identified, settings: Settings) -> None:
+def _refuse_another_tent(fit: Identified, settings: Settings) -> None:
     from controller import display
 
     units = settings.units
-    misfit = found.learned
+    misfit = fit.learned
     if misfit.rms_k > _WORST_K or misfit.rms_pct > _WORST_PCT:
         raise CannotLearnError(
             "no tent of this config explains the readings: the closest is off by "
             f"{display.temperature_difference(misfit.rms_k, units)} and "
-            f"{misfit.rms_pct:.1f} % (root mean square), where a sensor's noise would leave a tenth "
-            "of it. Something heats, cools, moistens or airs the tent that the config doesn't "
+            f"{misfit.rms_pct:.1f} % (root mean square), where a sensor's noise would leave a "
+            "tenth of it. Something heats, cools, moistens or airs the tent that the config doesn't "
             "know: another lamp, a heater, a humidifier, a door left open, a lamp with other "
             "hours. Put it into the config, or take it out of the tent for a week"
         )
-    if found.strain > _LARGEST_STRAIN:
+    _refuse_unlikely_sensors(fit, settings)
+    times = _common_factor(fit)
+    if times is not None:
+        raise CannotLearnError(
+            f"heat loss, contents, flow and plants all come out about {times:.2f} times as "
+            "configured, and one wrong figure is likelier than so many: the lamp, with whatever "
+            f"else is lit with it, gives about {1.0 / times:.2f} times the heat of lamp.power. "
+            "Measure it with a plug meter, and give what it shows"
+        )
+    if fit.strain > _LARGEST_STRAIN:
         raise CannotLearnError(
             "the readings could only come from a tent very unlike the config: "
-            f"{_furthest(found)}. Check lamp.power (a second lamp?), the tent's "
+            f"{_furthest(fit)}. Check lamp.power (a second lamp?), the tent's "
             "measures and the fan's figures first; a plug meter tells what the lamp draws"
         )
 
 
-def _furthest(found: Identified) -> str:
-    from controller.learning.words import TITLES
+def _refuse_unlikely_sensors(fit: Identified, settings: Settings) -> None:
+    from controller import display
+    from controller.sensors.data_sheets import profile_of
 
+    profiles = [profile_of(sensor) for sensor in settings.sensors]
+    allowed_k = math.hypot(*_accuracies([p.accuracy_k for p in profiles]))
+    allowed_pct = math.hypot(*_accuracies([p.accuracy_pct for p in profiles]))
+    off_k, off_pct = fit.parameters.difference_k, fit.parameters.difference_pct
+    if abs(off_k) <= allowed_k and abs(off_pct) <= allowed_pct:
+        return
+    raise CannotLearnError(
+        "the readings could only come from a tent of this config if its sensor read "
+        f"{display.temperature_difference(off_k, settings.units)} and {off_pct:.1f} % more than "
+        "the intake's in the same air, beyond what their data sheets admit. Hang both side by "
+        "side for an hour; if they agree, something heats, cools, moistens or dries the tent that "
+        "the config doesn't know"
+    )
+
+
+def _accuracies(of_sensors: list[float]) -> tuple[float, float]:
+    """Those of the two places, as if each hung there alone: the worst."""
+    return max(of_sensors), max(of_sensors)
+
+
+def _common_factor(fit: Identified) -> float | None:
+    """The factor by which all that is scaled by the lamp's heat is off, if it is the same one."""
+    logs = [
+        math.log(fit.estimates[name].value / fit.estimates[name].configured)
+        for name in _SCALED_BY_LAMP
+        if fit.estimates[name].configured > 0.0
+    ]
+    mean = sum(logs) / len(logs)
+    spread = math.sqrt(sum((log - mean) ** 2 for log in logs) / len(logs))
+    return math.exp(mean) if abs(mean) > _COMMON and spread < _ALIKE else None
+
+
+def _furthest(fit: Identified) -> str:
     def times(name: str) -> float:
-        estimate = found.estimates[name]
+        estimate = fit.estimates[name]
         return estimate.value / estimate.configured if estimate.configured else 1.0
 
     factors = {name: times(name) for name in NAMES if name in TITLES}
@@ -160,8 +216,6 @@ def _furthest(found: Identified) -> str:
 
 
 def _log(value: float) -> float:
-    import math
-
     return math.log(max(value, 1e-6))
 
 
@@ -186,56 +240,56 @@ def _air_varies(fixed: Fixed, lived: Course) -> bool:
     return bool(spread > _LEAST_VARIATION * mean)
 
 
-def _withheld(fixed: Fixed, lived: Course, found: Identified) -> dict[str, str]:
+def _unknown(fixed: Fixed, lived: Course, fit: Identified) -> dict[str, str]:
     """What is not told, by name, with what to do."""
-    withheld = {}
+    why_not = {}
     if not _air_varies(fixed, lived):
         for name in ("wall_w_per_k", "flow_share", "leakage_m3_s"):
-            withheld[name] = f"the fan never changed its speed for long: {_EXERCISE}"
+            why_not[name] = f"the fan never changed its speed for long: {_EXERCISE}"
     if _lit_share(lived) > 0.98:
         for name in ("lamp_to_contents", "contents_j_per_k", "transpiration_dark"):
-            withheld[name] = "the lamp was never dark: give it some dark hours"
-    for name, estimate in found.estimates.items():
-        if estimate.prior_share > _WIDEST_SHARE and name not in withheld:
-            withheld[name] = _ADVICE.get(name, "more days, of different weather, may tell")
-    return withheld
+            why_not[name] = "the lamp was never dark: give it some dark hours"
+    for name, estimate in fit.estimates.items():
+        if estimate.prior_share > _WIDEST_SHARE and name not in why_not:
+            why_not[name] = _ADVICE.get(name, "more days, of different weather, may tell")
+    return why_not
 
 
 _ADVICE = {
-    "wall_w_per_k": f"air and fabric can't be told apart: {_EXERCISE}",
-    "flow_share": f"air and fabric can't be told apart: {_EXERCISE}",
+    "wall_w_per_k": f"air and fabric can't be separated: {_EXERCISE}",
+    "flow_share": f"air and fabric can't be separated: {_EXERCISE}",
     "leakage_m3_s": "the fan hardly rested: let it rest for an hour while the lamp is dark",
     "transpiration_dark": "hardly anything evaporates in the dark hours",
 }
 
 
-def _learned(settings: Settings, fixed: Fixed, lived: Course, found: Identified) -> Learned:
-    withheld = _withheld(fixed, lived, found)
+def _learned(settings: Settings, fixed: Fixed, lived: Course, fit: Identified) -> Learned:
+    why_not = _unknown(fixed, lived, fit)
     parameters = {
         name: Parameter(
             estimate.value,
             estimate.low,
             estimate.high,
             estimate.configured,
-            withheld.get(name),
+            why_not.get(name),
         )
-        for name, estimate in found.estimates.items()
-        if name != "air_j_per_k"
+        for name, estimate in fit.estimates.items()
+        if name in TITLES
     }
     blocks = list(lived.blocks())
     first = blocks[0]
     return Learned(
         from_s=first.at_s - sum(step.length_s for step in first.steps),
         until_s=blocks[-1].at_s,
-        days=found.days,
+        days=fit.days,
         means=lived.counted,
         lamp_w=settings.lamp.power_w,
-        fitted=found.parameters,
+        fitted=fit.parameters,
         parameters=parameters,
-        misfit=found.learned,
-        misfit_as_configured=found.as_configured,
-        resistance=fixed.fan.resistance(found.parameters.flow_share),
-        flow=_flows(settings, fixed, found.parameters, parameters["flow_share"]),
+        misfit=fit.learned,
+        misfit_as_configured=fit.as_configured,
+        resistance=fixed.fan.resistance(fit.parameters.flow_share),
+        flow=_flows(settings, fixed, fit.parameters, parameters["flow_share"]),
     )
 
 

@@ -10,7 +10,7 @@ from controller.learning.parameters import TentParameters
 
 
 class Parameter(NamedTuple):
-    """One parameter as it is told.
+    """One parameter as it is said.
 
     Attributes
     ----------
@@ -18,7 +18,7 @@ class Parameter(NamedTuple):
         Best estimate and 90 % interval, SI.
     configured : float
         What the config stands for.
-    withheld : str or None
+    why_not : str or None
         Why the readings don't tell it, and what to do; None where they do.
     """
 
@@ -26,12 +26,12 @@ class Parameter(NamedTuple):
     low: float
     high: float
     configured: float
-    withheld: str | None
+    why_not: str | None
 
     @property
     def is_learned(self) -> bool:
         """Whether the readings tell it."""
-        return self.withheld is None
+        return self.why_not is None
 
     @property
     def differs(self) -> bool:
@@ -61,9 +61,9 @@ class Learned(NamedTuple):
     lamp_w : float
         Power of the lamp that all of it is scaled by [W].
     fitted : TentParameters
-        All parameters together, those that are withheld as well: for simulations.
+        All parameters together, those that are why_not as well: for simulations.
     parameters : dict of str to Parameter
-        What is told of each.
+        What is said of each.
     misfit, misfit_as_configured : Misfit
         How far the model is from the readings.
     resistance : float
@@ -100,14 +100,14 @@ class Learned(NamedTuple):
             },
             "parameters": {
                 name: {
-                    "value": _rounded(found.value),
-                    "low": _rounded(found.low),
-                    "high": _rounded(found.high),
-                    "configured": _rounded(found.configured),
-                    "learned": found.is_learned,
-                    "withheld": found.withheld,
+                    "value": _rounded(parameter.value),
+                    "low": _rounded(parameter.low),
+                    "high": _rounded(parameter.high),
+                    "configured": _rounded(parameter.configured),
+                    "learned": parameter.is_learned,
+                    "why_not": parameter.why_not,
                 }
-                for name, found in self.parameters.items()
+                for name, parameter in self.parameters.items()
             },
             "resistance": _rounded(self.resistance),
             "flow": [
@@ -137,8 +137,11 @@ def learned_from_json(data: Any) -> Learned | None:
             TentParameters(**{name: float(value) for name, value in data["fitted"].items()}),
             {
                 name: Parameter(
-                    *(float(row[key]) for key in ("value", "low", "high", "configured")),
-                    None if row["withheld"] is None else str(row["withheld"]),
+                    float(row["value"]),
+                    float(row["low"]),
+                    float(row["high"]),
+                    float(row["configured"]),
+                    None if row["why_not"] is None else str(row["why_not"]),
                 )
                 for name, row in data["parameters"].items()
             },

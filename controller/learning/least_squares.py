@@ -17,7 +17,7 @@ CAUCHY = 2.385
 """Tuning constant of Cauchy's weights, in standard deviations (95 % efficient; from memory)."""
 
 
-class Problem(NamedTuple):
+class FitProblem(NamedTuple):
     """What is to be fitted.
 
     Attributes
@@ -70,13 +70,13 @@ class Fitted(NamedTuple):
 
 
 def fit(
-    problem: Problem, start: Sequence[float] | None = None, most: int = 20, close: float = 1e-2
+    problem: FitProblem, start: Sequence[float] | None = None, most: int = 20, close: float = 1e-2
 ) -> Fitted:
     """Find the point of the least weighted sum of squares.
 
     Parameters
     ----------
-    problem : Problem
+    problem : FitProblem
         What is fitted.
     start : sequence of float or None
         Where to begin; None for the priors' means.
@@ -96,12 +96,12 @@ def fit(
         while True:
             step = _step(total, point, problem, damping)
             tried = [a + b for a, b in zip(point, step, strict=True)]
-            found = problem.residuals(tried)
-            if _cost(problem, tried, found, residuals) <= here or damping > 1e6:
+            there = problem.residuals(tried)
+            if _cost(problem, tried, there, residuals) <= here or damping > 1e6:
                 break
             damping *= 8.0
         damping = max(1e-6, damping / 8.0)
-        point, residuals = tried, found
+        point, residuals = tried, there
         groups = _information(problem, point, residuals)
         moves = (abs(a) / b for a, b in zip(step, problem.spreads, strict=True))
         if max(moves) < close:
@@ -109,31 +109,31 @@ def fit(
     return Fitted(point, residuals, groups, iterations)
 
 
-def without_group(fitted: Fitted, problem: Problem, group: int) -> Vector:
+def without_group(fitted: Fitted, problem: FitProblem, group: int) -> Vector:
     """The point that the others give, by one step of Gauss and Newton from that of all."""
-    rest = [found for number, found in enumerate(fitted.groups) if number != group]
+    rest = [known for number, known in enumerate(fitted.groups) if number != group]
     step = _step(added(rest, problem), fitted.point, problem, 0.0)
     return [a + b for a, b in zip(fitted.point, step, strict=True)]
 
 
-def added(groups: Sequence[Information], problem: Problem) -> Information:
+def added(groups: Sequence[Information], problem: FitProblem) -> Information:
     """What groups tell together, priors left out."""
     size = len(problem.spreads)
     matrix = [[0.0] * size for _ in range(size)]
     gradient = [0.0] * size
-    for told, slope in groups:
+    for information, slope in groups:
         for i in range(size):
-            row, more = matrix[i], told[i]
+            row, more = matrix[i], information[i]
             gradient[i] += slope[i]
             for j in range(size):
                 row[j] += more[j]
     return Information(matrix, gradient)
 
 
-def covariance(told: Information, problem: Problem) -> Matrix:
-    """Covariance of the point by what was told and the priors."""
+def covariance(information: Information, problem: FitProblem) -> Matrix:
+    """Covariance of the point by what is known and the priors."""
     size = len(problem.spreads)
-    matrix = _with_priors(told.matrix, problem)
+    matrix = _with_priors(information.matrix, problem)
     columns = [solve(matrix, [float(i == j) for i in range(size)]) for j in range(size)]
     return [[columns[j][i] for j in range(size)] for i in range(size)]
 
@@ -145,24 +145,22 @@ def cauchy_weight(residual: float) -> float:
 
 
 def _cost(
-    problem: Problem, point: Sequence[float], residuals: Vector, weighted_by: Vector
+    problem: FitProblem, point: Sequence[float], residuals: Vector, weighted_by: Vector
 ) -> float:
     # Weights are held within an iteration: reweighted least squares.
-    data = sum(
-        cauchy_weight(w) * r * r for r, w in zip(residuals, weighted_by, strict=True)
-    )
+    data = sum(cauchy_weight(w) * r * r for r, w in zip(residuals, weighted_by, strict=True))
     prior = sum((p / s) ** 2 for p, s in zip(point, problem.spreads, strict=True))
     return problem.share * data + prior
 
 
-def _information(problem: Problem, point: Vector, residuals: Vector) -> list[Information]:
+def _information(problem: FitProblem, point: Vector, residuals: Vector) -> list[Information]:
     size = len(point)
     columns: list[Vector] = []
     for i, step in enumerate(problem.steps):
         beside = [*point]
         beside[i] += step
-        found = problem.residuals(beside)
-        columns.append([(b - a) / step for a, b in zip(residuals, found, strict=True)])
+        there = problem.residuals(beside)
+        columns.append([(b - a) / step for a, b in zip(residuals, there, strict=True)])
     count = max(problem.groups, default=-1) + 1
     groups = [Information([[0.0] * size for _ in range(size)], [0.0] * size) for _ in range(count)]
     members: list[list[int]] = [[] for _ in range(count)]
@@ -173,9 +171,7 @@ def _information(problem: Problem, point: Vector, residuals: Vector) -> list[Inf
         for i in range(size):
             column = columns[i]
             weighted = [weights[n] * column[n] for n in numbers]
-            gradient[i] = sum(
-                w * residuals[n] for w, n in zip(weighted, numbers, strict=True)
-            )
+            gradient[i] = sum(w * residuals[n] for w, n in zip(weighted, numbers, strict=True))
             for j in range(i + 1):
                 other = columns[j]
                 value = sum(w * other[n] for w, n in zip(weighted, numbers, strict=True))
@@ -183,18 +179,20 @@ def _information(problem: Problem, point: Vector, residuals: Vector) -> list[Inf
     return groups
 
 
-def _with_priors(matrix: Matrix, problem: Problem) -> Matrix:
+def _with_priors(matrix: Matrix, problem: FitProblem) -> Matrix:
     whole = [[*row] for row in matrix]
     for i, spread in enumerate(problem.spreads):
         whole[i][i] += 1.0 / (spread * spread)
     return whole
 
 
-def _step(told: Information, point: Sequence[float], problem: Problem, damping: float) -> Vector:
-    matrix = _with_priors(told.matrix, problem)
+def _step(
+    information: Information, point: Sequence[float], problem: FitProblem, damping: float
+) -> Vector:
+    matrix = _with_priors(information.matrix, problem)
     right = [
         -slope - p / (spread * spread)
-        for slope, p, spread in zip(told.gradient, point, problem.spreads, strict=True)
+        for slope, p, spread in zip(information.gradient, point, problem.spreads, strict=True)
     ]
     for i, row in enumerate(matrix):
         row[i] *= 1.0 + damping

@@ -7,13 +7,13 @@
     ρV dW/dt  = E − ρ (Q + L)(W − W_intake)
 
 The balances of `simulators.tent` without condensation, with the room as warm as the intake air.
-About the measured state the transpiration E is a straight line (`course.leaf_line`), so each step is
-a linear system; it is stepped by the implicit midpoint rule, whose midpoints are the step's means.
+About the measured state the transpiration E is a straight line (`course.leaf_line`), so each step
+is a linear system; it is stepped by the implicit midpoint rule, whose midpoints are its means.
 
 References
 ----------
-Madsen, H. & Holst, J. (1995), Energy and Buildings 22:67, and Bacher, P. & Madsen, H. (2011), Energy
-and Buildings 43:1511: grey-box models of the thermal behaviour of buildings (both from memory).
+Madsen, H. & Holst, J. (1995), Energy and Buildings 22:67, and Bacher, P. & Madsen, H. (2011),
+Energy and Buildings 43:1511: grey-box models of the heat of buildings (both from memory).
 """
 
 from __future__ import annotations
@@ -75,9 +75,7 @@ def simulate(fixed: Fixed, course: Course, parameters: TentParameters) -> list[S
     list of Simulated
         One for each block, in order.
     """
-    flows = {
-        step: fixed.fan.at(step, parameters.flow_share) for step in sorted(course.speed_steps)
-    }
+    flows = {step: fixed.fan.at(step, parameters.flow_share) for step in sorted(course.speed_steps)}
     heats = {step: fixed.fan_heat_w(step / 200.0) for step in course.speed_steps}
     simulated: list[Simulated] = []
     for segment in course.segments:

@@ -60,7 +60,7 @@ class TentParameters(NamedTuple):
     difference_pct: float
 
 
-class Scale(NamedTuple):
+class FitScale(NamedTuple):
     """How a parameter is fitted.
 
     Attributes
@@ -83,25 +83,25 @@ NAMES = TentParameters._fields
 # Fabric: from a shiny lining in still air to stirred air, and what hangs on it. Contents, air and
 # lamp share: to within a factor of two (engineering judgement, no source). Flow: fans deliver less
 # than their sheets for dust, a kinked duct or a slower motor (engineering judgement, no source).
-SCALES: Mapping[str, Scale] = MappingProxyType(
+SCALES: Mapping[str, FitScale] = MappingProxyType(
     {
-        "wall_w_per_k": Scale(True, 0.35),
-        "air_j_per_k": Scale(True, _FACTOR_OF_TWO),
-        "contents_j_per_k": Scale(True, _FACTOR_OF_TWO),
-        "contents_w_per_k": Scale(True, _FACTOR_OF_TWO),
-        "flow_share": Scale(True, 0.40),
-        "leakage_m3_s": Scale(
+        "wall_w_per_k": FitScale(True, 0.35),
+        "air_j_per_k": FitScale(True, _FACTOR_OF_TWO),
+        "contents_j_per_k": FitScale(True, _FACTOR_OF_TWO),
+        "contents_w_per_k": FitScale(True, _FACTOR_OF_TWO),
+        "flow_share": FitScale(True, 0.40),
+        "leakage_m3_s": FitScale(
             True, 0.5 * math.log(INFILTRATION_PER_H.high / INFILTRATION_PER_H.low) / NORMAL_90
         ),
-        "lamp_to_contents": Scale(True, _FACTOR_OF_TWO),
-        "transpiration_lit": Scale(
+        "lamp_to_contents": FitScale(True, _FACTOR_OF_TWO),
+        "transpiration_lit": FitScale(
             True, 0.5 * math.log(LEAF_AREA_SPREAD[1] / LEAF_AREA_SPREAD[0]) / 1.2
         ),
-        "transpiration_dark": Scale(
+        "transpiration_dark": FitScale(
             True, 0.5 * math.log(LEAF_AREA_SPREAD[1] / LEAF_AREA_SPREAD[0]) / 1.2
         ),
-        "difference_k": Scale(False, 0.4, 0.02),
-        "difference_pct": Scale(False, 2.0, 0.1),
+        "difference_k": FitScale(False, 0.4, 0.02),
+        "difference_pct": FitScale(False, 2.0, 0.1),
     }
 )
 

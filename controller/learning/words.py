@@ -34,17 +34,16 @@ def as_text(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
     fit, before = learned.misfit, learned.misfit_as_configured
     lines = _wrapped(
         f"Learned from {period_words(learned, zone)}: {learned.means} five-minute means. The model "
-        f"follows them within {display.temperature_difference(fit.rms_k, units)} and "
-        f"{fit.rms_pct:.1f} % (as configured: "
-        f"{display.temperature_difference(before.rms_k, units)} and {before.rms_pct:.1f} %)."
+        f"follows them within {kelvins(fit.rms_k, units)} and {fit.rms_pct:.1f} % (as configured: "
+        f"{kelvins(before.rms_k, units)} and {before.rms_pct:.1f} %)."
     )
     lines += ["", *_table(learned, units), "", "What it means"]
     for sentence in sentences(learned, units):
         lines += _wrapped(sentence, "  - ", "    ")
-    withheld = withheld_words(learned)
-    if withheld:
+    why_not = unknown_words(learned)
+    if why_not:
         lines += ["", "What the record does not tell"]
-        for sentence in withheld:
+        for sentence in why_not:
             lines += _wrapped(sentence, "  - ", "    ")
     return lines
 
@@ -62,17 +61,23 @@ def period_words(learned: Learned, zone: ZoneInfo) -> str:
     return f"{days}, {first:%-d} to {last:%-d %B %Y}"
 
 
+def kelvins(difference_k: float, units: Units) -> str:
+    """A small difference of temperature, to hundredths."""
+    value, unit = (1.8 * difference_k, "°F") if units == "us" else (difference_k, "K")
+    return f"{round(value, 2) + 0.0:.2f} {unit}".replace("-", "−")
+
+
 def _table(learned: Learned, units: Units) -> list[str]:
     lines = [f"{'':<31}{'learned':>12}{'90 % interval':>22}{'configured':>14}"]
     for name, title in TITLES.items():
-        found = learned.parameters[name]
+        parameter = learned.parameters[name]
         form = _form(name, learned, units)
-        interval = f"{form(found.low)} – {form(found.high)}"
-        if not found.is_learned:
-            lines.append(f"{title:<31}{'not told':>12}{'':>22}{form(found.configured):>14}")
+        interval = f"{form(parameter.low)} – {form(parameter.high)}"
+        if not parameter.is_learned:
+            lines.append(f"{title:<31}{'unknown':>12}{'':>22}{form(parameter.configured):>14}")
             continue
         lines.append(
-            f"{title:<31}{form(found.value):>12}{interval:>22}{form(found.configured):>14}"
+            f"{title:<31}{form(parameter.value):>12}{interval:>22}{form(parameter.configured):>14}"
         )
     return lines
 
@@ -83,18 +88,14 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
     def flow(value: float) -> str:
         return display.flow(value * full_m3_s if name == "flow_share" else value, units)
 
-    def difference(value: float) -> str:
-        sign = "−" if value < 0.0 else ""
-        return f"{sign}{display.temperature_difference(abs(value), units)}"
-
     forms: dict[str, Format] = {
         "wall_w_per_k": lambda value: f"{value:.3g} W/K",
         "contents_w_per_k": lambda value: f"{value:.3g} W/K",
         "contents_j_per_k": lambda value: f"{value / 1000.0:.3g} kJ/K",
         "flow_share": flow,
         "leakage_m3_s": flow,
-        "difference_k": difference,
-        "difference_pct": lambda value: f"{value:.1f} %".replace("-", "−"),
+        "difference_k": lambda value: kelvins(value, units),
+        "difference_pct": lambda value: f"{round(value, 1) + 0.0:.1f} %".replace("-", "−"),
     }
     return forms.get(name, lambda value: f"{100.0 * value:.0f} %")
 
@@ -102,26 +103,28 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
 def sentences(learned: Learned, units: Units) -> list[str]:
     """What the figures mean, most telling first; the doubt about the lamp's power last."""
     parameters = learned.parameters
-    told = [
+    lines = [
         *_of_flow(parameters["flow_share"], learned.resistance),
         *_of_walls(parameters["wall_w_per_k"]),
         *_of_leaves(parameters["transpiration_lit"]),
         *_of_sensors(learned, units),
     ]
-    if not told:
-        told.append("As far as the record tells, the tent is as its config has it.")
-    told.append(
-        f"All of it rests on lamp.power, {display.power(learned.lamp_w)}: if the lamp draws a tenth "
-        "more, every W/K and every flow here is a tenth more. A plug meter tells."
+    if not lines:
+        lines.append("As far as the record tells, the tent is as its config has it.")
+    lines.append(
+        f"All of it rests on lamp.power, {display.power(learned.lamp_w)}: if the lamp draws a "
+        "tenth more, every W/K and every flow here is a tenth more. A plug meter tells."
     )
-    return told
+    return lines
 
 
 def _of_flow(flow: Parameter, resistance: float) -> list[str]:
     if not flow.is_learned:
         return []
     interval = f"({100 * flow.low:.0f} to {100 * flow.high:.0f} %)"
-    share = f"The fan moves {100 * flow.value:.0f} % of what its data sheet promises here {interval}"
+    share = (
+        f"The fan moves {100 * flow.value:.0f} % of what its data sheet promises here {interval}"
+    )
     if flow.high < 1.0:
         as_if = f", as if they resisted {resistance:.1f} times as much" if resistance > 1.2 else ""
         return [f"{share}: filter, duct or speed{as_if}."]
@@ -158,32 +161,32 @@ def _of_leaves(lit: Parameter) -> list[str]:
 
 
 def _of_sensors(learned: Learned, units: Units) -> list[str]:
-    told = []
+    lines = []
     for name, unit in (("difference_k", ""), ("difference_pct", " of relative humidity")):
-        found = learned.parameters[name]
-        if not found.differs:
+        parameter = learned.parameters[name]
+        if not parameter.differs:
             continue
-        size = _form(name, learned, units)(abs(found.value))
-        way = "more" if found.value > 0.0 else "less"
-        told.append(
+        size = _form(name, learned, units)(abs(parameter.value))
+        way = "more" if parameter.value > 0.0 else "less"
+        lines.append(
             f"In the same air the tent's sensor reads {size}{unit} {way} than the intake's: hang "
             "both side by side for an hour, and correct the one that is off."
         )
-    return told
+    return lines
 
 
-def withheld_words(learned: Learned) -> list[str]:
-    """What is not told, one sentence for each reason."""
+def unknown_words(learned: Learned) -> list[str]:
+    """What is unknown, one sentence for each reason."""
     by_reason: dict[str, list[str]] = {}
     for name, title in TITLES.items():
-        why = learned.parameters[name].withheld
+        why = learned.parameters[name].why_not
         if why is not None:
             by_reason.setdefault(why, []).append(f"{title[0].lower()}{title[1:]}")
-    told = []
+    lines = []
     for why, titles in by_reason.items():
         listed = ", ".join(titles)
-        told.append(f"{listed[0].upper()}{listed[1:]}: {why}.")
-    return told
+        lines.append(f"{listed[0].upper()}{listed[1:]}: {why}.")
+    return lines
 
 
 def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
