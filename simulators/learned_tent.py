@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from controller.control.plausibility import Role
 from controller.learning.flow import FanFlow
+from controller.learning.model import REFERENCE_C, REFERENCE_VPD_PA
 from controller.plants import LeafState
 from controller.tent_physics import TentPhysics
 from simulators.fan import Fan
@@ -29,17 +30,24 @@ def learned_physics(settings: Settings, fitted: TentParameters) -> TentPhysics:
         contents_w_per_k=fitted.contents_w_per_k,
         lamp_contents_share=min(1.0, fitted.lamp_to_contents),
         infiltration_m3_s=fitted.leakage_m3_s,
-        leaf=_scaled(physics.leaf, fitted.transpiration_lit, fitted.transpiration_dark),
+        leaf=_scaled(physics, fitted),
     )
 
 
 def _scaled(
-    leaf: Callable[[bool, float, float], LeafState], lit_times: float, dark_times: float
+    physics: TentPhysics, fitted: TentParameters
 ) -> Callable[[bool, float, float], LeafState]:
+    """Leaves that give off what leaves and soil give off together."""
+    leaf = physics.leaf
+    lit_times, dark_times = fitted.transpiration_lit, fitted.transpiration_dark
+    reference = leaf(True, REFERENCE_C, REFERENCE_VPD_PA).transpiration_kg_per_m2_s
+    steady = fitted.evaporation_lit * reference
+
     def scaled(lit: bool, air_c: float, vpd_pa: float) -> LeafState:
         state = leaf(lit, air_c, vpd_pa)
         water = state.transpiration_kg_per_m2_s * (lit_times if lit else dark_times)
-        return state._replace(transpiration_kg_per_m2_s=water)
+        more = steady if lit else 0.0
+        return state._replace(transpiration_kg_per_m2_s=max(0.0, water + more))
 
     return scaled
 

@@ -35,15 +35,17 @@ from controller.learning.parameters import (
 )
 
 FLOOR_SHARE = 0.05
-"""No interval of a factor is narrower to either side: the model's structure is not known better."""
+"""No interval of a factor is narrower to either side: the model's structure is not known better;
+and the worse it follows the readings, the less."""
 
-_FLOORS = {"difference_k": 0.1, "difference_pct": 0.5}
+_FLOORS = {"difference_k": 0.1, "difference_pct": 0.5, "evaporation_lit": 0.05}
 
 # How long residuals follow each other [s] (engineering judgement: rooms, doors and leaves change
 # within hours).
 _FOLLOWS_S = 7200.0
-# What is left because the model is not the tent can follow itself as long [s]: a day says it once.
-_STRUCTURE_FOLLOWS_S = 86_400.0
+# What is left because the model is not the tent can follow itself as long [s]: half a day says it
+# but once.
+_STRUCTURE_FOLLOWS_S = 43_200.0
 # What one block's misfit is taken to be at first [K], [%], and at least.
 _FIRST_K, _FIRST_PCT = 0.2, 1.5
 _LEAST_K, _LEAST_PCT = 0.05, 0.4
@@ -145,10 +147,11 @@ def identify(fixed: Fixed, course: Course) -> Identified:
             errors_pct = max(_LEAST_PCT, errors_pct * _spread(fitted.residuals[half:]))
     parameters = moved(centre, fitted.point)
     misfit = _misfit(fixed, course, parameters)
-    times = max(1.0, misfit.rms_k / errors_k, misfit.rms_pct / errors_pct)
+    weaker = max(1.0, misfit.rms_k / errors_k, misfit.rms_pct / errors_pct)
+    worse = max(1.0, misfit.rms_k / _LEAST_K, misfit.rms_pct / _LEAST_PCT)
     return Identified(
         parameters,
-        _estimates(fitted, problem, centre, parameters, times),
+        _estimates(fitted, problem, centre, parameters, weaker, worse),
         misfit,
         _misfit(fixed, course, centre),
         sum((p / s) ** 2 for p, s in zip(fitted.point, problem.spreads, strict=True)),
@@ -216,17 +219,18 @@ def _estimates(
     problem: FitProblem,
     centre: TentParameters,
     parameters: TentParameters,
-    misfit_times: float,
+    weaker: float,
+    worse: float,
 ) -> dict[str, Estimate]:
     count = len(fitted.groups)
     left_out = [without_group(fitted, problem, number) for number in range(count)]
     information = added(fitted.groups, problem)
     # What the readings say of it if their misfit is structure rather than noise.
-    less = _FOLLOWS_S / _STRUCTURE_FOLLOWS_S / misfit_times**2
-    weaker = Information(
+    less = _FOLLOWS_S / _STRUCTURE_FOLLOWS_S / weaker**2
+    structural = Information(
         [[less * value for value in row] for row in information.matrix], information.gradient
     )
-    known = covariance(weaker, problem)
+    known = covariance(structural, problem)
     student = _STUDENT_95[min(count - 2, len(_STUDENT_95) - 1)]
     estimates = {}
     for i, name in enumerate(NAMES):
@@ -237,7 +241,9 @@ def _estimates(
         floor = FLOOR_SHARE
         if not scale.is_logarithmic:
             floor = _FLOORS[name]
-        half = math.hypot(student * jackknife, NORMAL_90 * math.sqrt(known[i][i]))
+        half = math.hypot(
+            student * jackknife, NORMAL_90 * math.sqrt(known[i][i]), floor * (worse - 1.0)
+        )
         half = max(floor, half)
         by = [0.0] * len(NAMES)
         ends = []

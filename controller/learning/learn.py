@@ -46,7 +46,7 @@ _SCALED_BY_LAMP = (
     "flow_share",
     "transpiration_lit",
 )
-_COMMON, _ALIKE = 0.25, 0.15
+_COMMON, _ALIKE = 0.2, 0.15
 
 # The least change of the air change, over its mean, that shows what the fan moves.
 _LEAST_VARIATION = 0.1
@@ -147,8 +147,8 @@ def _refuse_another_tent(fit: Identified, settings: Settings) -> None:
             "no tent of this config explains the readings: the closest is off by "
             f"{display.temperature_difference(misfit.rms_k, units)} and "
             f"{misfit.rms_pct:.1f} % (root mean square), where a sensor's noise would leave a "
-            "tenth of it. Something heats, cools, moistens or airs the tent that the config doesn't "
-            "know: another lamp, a heater, a humidifier, a door left open, a lamp with other "
+            "tenth of it. Something heats, cools, moistens or airs the tent that the config does "
+            "not know: another lamp, a heater, a humidifier, a door left open, a lamp with other "
             "hours. Put it into the config, or take it out of the tent for a week"
         )
     _refuse_unlikely_sensors(fit, settings)

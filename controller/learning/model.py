@@ -28,6 +28,9 @@ from controller.learning.flow import FanFlow
 from controller.learning.parameters import TentParameters
 from controller.tent_physics import TentPhysics
 
+REFERENCE_C, REFERENCE_VPD_PA = 25.0, 1000.0
+"""The air in which evaporation and the plants' transpiration are compared [°C], [Pa]."""
+
 
 class Fixed(NamedTuple):
     """What of a tent is not learned.
@@ -94,8 +97,9 @@ def _segment(
     pressure_pa = physics.pressure_pa
     density, per_m3_k = physics.density_kg_m3, physics.heat_capacity_j_m3_k
     walls, air_j, contents_j, coupling, _, leakage, share = parameters[:7]
-    lit_times, dark_times, more_k, more_pct = parameters[7:]
+    lit_times, dark_times, evaporation, more_k, more_pct = parameters[7:]
     lamp_w, air_kg = physics.lamp_heat_w, density * physics.volume_m3
+    steady_kg_s = evaporation * physics.transpiration_kg_s(True, REFERENCE_C, REFERENCE_VPD_PA)
     first = blocks[0]
     air_c = first.tent_c - more_k
     ratio = air.humidity_ratio(air_c, min(99.0, max(1.0, first.tent_pct - more_pct)), pressure_pa)
@@ -110,7 +114,7 @@ def _segment(
         for length_s, intake_c, intake_ratio, lit, speed, on in block.steps:
             flow = leakage + on * flows[speed]
             by_lit, by_dark = lit * lit_times, (1.0 - lit) * dark_times
-            water = by_lit * lit_line[0] + by_dark * dark_line[0]
+            water = by_lit * lit_line[0] + by_dark * dark_line[0] + lit * steady_kg_s
             per_k = by_lit * lit_line[1] + by_dark * dark_line[1]
             per_ratio = by_lit * lit_line[2] + by_dark * dark_line[2]
             twice = 2.0 / length_s

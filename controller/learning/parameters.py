@@ -43,6 +43,9 @@ class TentParameters(NamedTuple):
         Share of the lamp's heat that lands on the contents.
     transpiration_lit, transpiration_dark : float
         Water given off over what the config's plants would, lamp lit and dark.
+    evaporation_lit : float
+        Water that evaporates while the lamp is lit, whatever the air is like (wet soil, trays, a
+        humidifier), over what the config's plants give off in its light at 25 °C and 1 kPa.
     difference_k, difference_pct : float
         What the tent's sensor reads more than the intake's in the same air [K], [%].
     """
@@ -56,6 +59,7 @@ class TentParameters(NamedTuple):
     lamp_to_contents: float
     transpiration_lit: float
     transpiration_dark: float
+    evaporation_lit: float
     difference_k: float
     difference_pct: float
 
@@ -100,6 +104,7 @@ SCALES: Mapping[str, FitScale] = MappingProxyType(
         "transpiration_dark": FitScale(
             True, 0.5 * math.log(LEAF_AREA_SPREAD[1] / LEAF_AREA_SPREAD[0]) / 1.2
         ),
+        "evaporation_lit": FitScale(False, 0.8, 0.02),
         "difference_k": FitScale(False, 0.4, 0.02),
         "difference_pct": FitScale(False, 2.0, 0.1),
     }
@@ -118,6 +123,7 @@ def configured(physics: TentPhysics) -> TentParameters:
         lamp_to_contents=physics.lamp_contents_share,
         transpiration_lit=1.0,
         transpiration_dark=1.0,
+        evaporation_lit=0.0,
         difference_k=0.0,
         difference_pct=0.0,
     )

@@ -22,6 +22,7 @@ TITLES = {
     "lamp_to_contents": "Lamp's heat onto the contents",
     "transpiration_lit": "Transpiration, lamp lit",
     "transpiration_dark": "Transpiration, lamp dark",
+    "evaporation_lit": "Soil and trays, over the leaves",
     "difference_k": "Tent sensor over intake's",
     "difference_pct": "The same, humidity",
 }

@@ -232,7 +232,7 @@ def window(number: int, season: str) -> dict[str, Any]:
             "held": told.low <= getattr(true, name) <= told.high,
         }
         for name, told in learned.parameters.items()
-        if not name.startswith("difference")
+        if name not in ("evaporation_lit", "difference_k", "difference_pct")
     }
     return figures
 
