@@ -34,6 +34,7 @@ COMMANDS = (
     "events",
     "alarms",
     "review",
+    "learn",
     "replay",
     "backup",
     "park",

@@ -39,6 +39,8 @@ class Fan:
         What had to be assumed, in the user's units.
     clogging : float
         How many times as much the filter resists as when new, ≥ 1.
+    strength : float
+        How many times the flow of its data sheet it moves.
     """
 
     def __init__(self, settings: Settings, density_kg_m3: float) -> None:
@@ -66,11 +68,18 @@ class Fan:
         self._powers: dict[int, float] = {}
         self.notes = tuple(notes)
         self.clogging = 1.0
+        self.strength = 1.0
 
     def clog(self, factor: float) -> None:
         """Set how many times as much the filter resists as when new."""
         if factor != self.clogging:
             self.clogging = factor
+            self._flows.clear()
+
+    def strengthen(self, factor: float) -> None:
+        """Set how many times the flow of its data sheet the fan moves."""
+        if factor != self.strength:
+            self.strength = factor
             self._flows.clear()
 
     def flow_m3_s(self, speed: float) -> float:
@@ -102,6 +111,6 @@ class Fan:
         resistance = LoadedSystem(self._system, self.clogging)
         speed = key / _SPEED_STEPS
         point = operating_point(self._curve, resistance, speed, self._density, self._power_w)
-        self._flows[key] = point.flow_m3_s
+        self._flows[key] = self.strength * point.flow_m3_s
         # By the cube of the speed, from the data sheet's figure as it is: as sizing and reviews do.
         self._powers[key] = self._power_w * speed**3

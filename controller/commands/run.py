@@ -111,6 +111,7 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.config import ConfigError
     from controller.config.store import LastGood
     from controller.daemon.loop import End
+    from controller.daemon.nightly_learning import NightlyLearning
     from controller.daemon.service import RealWorld, Service
 
     if args.record is not None:
@@ -133,6 +134,7 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
         log_level=args.log,
         last_good=last_good,
         refused=refused,
+        learning=NightlyLearning(),
     )
     if service.run() is End.FAILED:
         return 1

@@ -6,6 +6,7 @@ import os
 import re
 from pathlib import Path
 
+from controller.config.quantities import Flag
 from controller.config.section import Section, key
 from controller.config.sections.alarms import Alarms, Notify
 from controller.config.sections.fan import FanConfig, Schedule
@@ -36,6 +37,10 @@ class Settings(Section):
     notify: Notify = key(reopens=True, default_factory=Notify)
     energy: EnergyConfig = key(default_factory=EnergyConfig)
     record: RecordConfig = key(default_factory=RecordConfig)
+    learn: Flag = key(
+        default=True,
+        description="Whether the tent's own figures are learned from its record every night.",
+    )
     duct: DuctConfig | None = None
     crop: Crop | None = None
     room: RoomConfig = key(default_factory=RoomConfig)

@@ -1,4 +1,4 @@
-"""The calendar jobs of a tent: the day's summary, retention and backup.
+"""The calendar jobs of a tent: the day's summary, retention, backup, and learning the tent.
 
 Each comes every hour and first asks the record whether its work is done: so a job missed for a
 power cut is made up for, and one that comes twice does nothing. It also steps around a flaw of
@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from controller.record import Record
 
 _WEEK_S = 7 * 86400.0
+# Not before people sleep and the house is quiet.
+_LEARN_FROM_HOUR = 3
 
 Current = Callable[[], "Settings"]
 Summarise = Callable[["Settings", dt.date], dict[str, Any]]
@@ -35,6 +38,7 @@ def calendar_jobs(
     is_trusted: Callable[[], bool] = lambda: True,
     zone: Callable[[], ZoneInfo] | None = None,
     renew_zone: Callable[[], None] = lambda: None,
+    learn: Callable[[Path], dict[str, object]] | None = None,
 ) -> list[Job]:
     """List the jobs.
 
@@ -52,6 +56,8 @@ def calendar_jobs(
         Whether the clock is right, as far as is known; no day is summed up by one that isn't.
     zone, renew_zone : callable
         Give the zone that the lamp hours are read in, and have it read again.
+    learn : callable or None
+        Learns the tent from the record at a path; None: never.
     """
     jobs = [
         Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise, is_trusted)),
@@ -60,6 +66,9 @@ def calendar_jobs(
     ]
     if zone is not None:
         jobs.append(Job("timezone", {"minute": 50}, partial(_read_zone, zone, renew_zone, record)))
+    if learn is not None:
+        work = partial(_learn, settings, record, learn, is_trusted)
+        jobs.append(Job("learning", {"minute": 10}, work))
     return [job._replace(work=partial(_tried, job, record)) for job in jobs]
 
 
@@ -116,6 +125,27 @@ def _summarise(
     with record.together():
         record.event(at_ms, "day.summarised", "info", **figures)
         record.save_state("summarised", at_ms, {"date": yesterday.isoformat()})
+
+
+def _learn(
+    settings: Current,
+    record: Record,
+    learn: Callable[[Path], dict[str, object]],
+    is_trusted: Callable[[], bool],
+    wall_s: float,
+) -> None:
+    """Learn the tent once a night and keep what came of it, unless the config says otherwise."""
+    current = settings()
+    now = dt.datetime.fromtimestamp(wall_s, ZoneInfo(current.place.timezone))
+    saved = record.load_state("learned")
+    is_done = isinstance(saved, dict) and saved.get("date") == now.date().isoformat()
+    if not current.learn or is_done or now.hour < _LEARN_FROM_HOUR or not is_trusted():
+        return
+    at_ms = round(wall_s * 1000)
+    # One attempt a night, also where it fails: a small machine has better things to do.
+    record.save_state("learned", at_ms, {"date": now.date().isoformat()})
+    record.flush()
+    record.learning(at_ms, learn(current.record_path))
 
 
 def _prune(

@@ -24,6 +24,7 @@ from controller.daemon.config_watch import ConfigWatch
 from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
 from controller.daemon.edges import Edges
 from controller.daemon.loop import End, Loop, reject
+from controller.daemon.nightly_learning import NightlyLearning
 from controller.daemon.scheduler import Calendar, Job
 from controller.daemon.signals import signals_to
 from controller.daemon.systemd import Notifier
@@ -159,6 +160,8 @@ class Service:
         run; None: nowhere.
     refused : tuple of Problem
         Why `loaded` is not what the file says now; empty when it is.
+    learning : NightlyLearning or None
+        Learns the tent every night; None: nothing is learned.
     was_interrupted : bool
         Whether it was Ctrl-C that stopped it.
     """
@@ -172,6 +175,7 @@ class Service:
     log_level: str = "info"
     last_good: LastGood | None = None
     refused: tuple[Problem, ...] = ()
+    learning: NightlyLearning | None = None
     was_interrupted: bool = field(default=False, init=False)
     _is_open: bool = field(default=False, init=False, repr=False)
     _is_stopping: bool = field(default=False, init=False, repr=False)
@@ -188,7 +192,11 @@ class Service:
             The hardware can't be had (status 3) or another daemon has it (status 4).
         """
         with _signals(self._stop, self._interrupt, self._reload):
-            return self._run()
+            try:
+                return self._run()
+            finally:
+                if self.learning is not None:
+                    self.learning.close()
 
     def _interrupt(self) -> None:
         self.was_interrupted = True
@@ -297,6 +305,7 @@ class Service:
             is_trusted=lambda: controller.clock_is_trusted,
             zone=lambda: controller.timetable.zone,
             renew_zone=controller.renew_timetable,
+            learn=self.learning,
         )
         return self.world.make_calendar(jobs, self.loaded.settings)
 

@@ -11,7 +11,14 @@ if TYPE_CHECKING:
     from controller.record.interval_means import IntervalMeans
     from controller.record.reader import RecordReader
     from controller.record.recorder import InlineRecord, MemoryRecord, Record
-    from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
+    from controller.record.rows import (
+        ConfigRow,
+        EventRow,
+        LearningRow,
+        ReadingRow,
+        SensorRow,
+        StateRow,
+    )
     from controller.record.writer import RecordWriter, backup_record
 
 __all__ = [
@@ -20,6 +27,7 @@ __all__ = [
     "EventRow",
     "InlineRecord",
     "IntervalMeans",
+    "LearningRow",
     "MemoryRecord",
     "NewerRecordError",
     "NotARecordError",
@@ -50,6 +58,7 @@ _MODULES = {
     "SensorRow": "rows",
     "StateRow": "rows",
     "IntervalMeans": "interval_means",
+    "LearningRow": "rows",
     "backup_record": "writer",
 }
 

@@ -21,7 +21,15 @@ from controller.record.faults import (
     set_aside,
     words_of,
 )
-from controller.record.items import ConfigItem, EventItem, Item, PruneItem, ReadingItem, StateItem
+from controller.record.items import (
+    ConfigItem,
+    EventItem,
+    Item,
+    LearningItem,
+    PruneItem,
+    ReadingItem,
+    StateItem,
+)
 from controller.record.recorder import PRUNE_AT_MOST_MS, Emit
 from controller.record.rows import ReadingRow
 from controller.record.writer import RecordWriter, backup_record
@@ -125,6 +133,10 @@ class BackgroundRecord:
     def config(self, at_ms: int, yaml: str, sha256: str) -> None:
         """Record the config that is in force from now on."""
         self._put(ConfigItem(at_ms, yaml, sha256))
+
+    def learning(self, at_ms: int, result: dict[str, object]) -> None:
+        """Record what was learned of the tent."""
+        self._put(LearningItem(at_ms, result))
 
     def save_state(self, key: str, at_ms: int, value: object) -> None:
         """Keep `value` under `key`."""

@@ -64,18 +64,39 @@ def _second(connection: sqlite3.Connection) -> None:
     connection.execute("ALTER TABLE sensor_readings ADD COLUMN attempts INTEGER")
 
 
+def _third(connection: sqlite3.Connection) -> None:
+    # What was learned of the tent, one row a fit; `result` is JSON, units in the keys: `learned`,
+    # or `refused` with why.
+    connection.execute(
+        "CREATE TABLE learnings (id INTEGER PRIMARY KEY, at_ms INTEGER NOT NULL, "
+        "config_id INTEGER REFERENCES configs (id), result TEXT NOT NULL) STRICT"
+    )
+
+
 def _first_as_second(connection: sqlite3.Connection) -> None:
     connection.execute(
         "CREATE TEMP VIEW sensor_readings AS SELECT *, NULL AS attempts FROM main.sensor_readings"
     )
 
 
+def _second_as_third(connection: sqlite3.Connection) -> None:
+    connection.execute(
+        "CREATE TEMP VIEW learnings AS SELECT NULL AS id, NULL AS at_ms, NULL AS config_id, "
+        "NULL AS result WHERE 0"
+    )
+
+
+def _first_as_third(connection: sqlite3.Connection) -> None:
+    _first_as_second(connection)
+    _second_as_third(connection)
+
+
 # STEPS[n] takes schema n to n + 1; 0 is the empty file. Steps are never changed once released.
-STEPS: tuple[Step, ...] = (_first, _second)
+STEPS: tuple[Step, ...] = (_first, _second, _third)
 
 # Readers don't migrate. VIEWS[n] makes a record of the older schema n look like the current one:
 # temporary views, which SQLite prefers to the file's own tables of the same name.
-VIEWS: dict[int, Step] = {1: _first_as_second}
+VIEWS: dict[int, Step] = {1: _first_as_third, 2: _second_as_third}
 
 
 def schema_version(connection: sqlite3.Connection) -> int:

@@ -50,6 +50,18 @@ class ConfigItem:
 
 
 @dataclass(slots=True)
+class LearningItem:
+    """What was learned of the tent."""
+
+    at_ms: int
+    result: dict[str, object]
+
+    def write(self, writer: RecordWriter) -> None:
+        """Write it."""
+        writer.learning(self.at_ms, self.result)
+
+
+@dataclass(slots=True)
 class StateItem:
     """A value to keep under a key; only the newest of a key matters."""
 
@@ -70,4 +82,4 @@ class PruneItem:
     before_ms: int
 
 
-Item = EventItem | ReadingItem | ConfigItem
+Item = EventItem | ReadingItem | ConfigItem | LearningItem

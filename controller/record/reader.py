@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
 from controller.record.database import RecordError, open_for_reading
-from controller.record.rows import ConfigRow, EventRow, ReadingRow, SensorRow, StateRow
+from controller.record.rows import ConfigRow, EventRow, LearningRow, ReadingRow, SensorRow, StateRow
 
 _COLUMNS = tuple(f.name for f in fields(ReadingRow) if f.name != "sensors")
 _SELECT_READINGS = f"SELECT {', '.join(_COLUMNS)} FROM readings"
@@ -154,6 +154,14 @@ class RecordReader:
         for number, at_ms, name, level, data in self.sql(query + " ORDER BY id", parameters):
             _sound((at_ms, name, level), _EVENT_KINDS)
             yield EventRow(number, at_ms, name, level, _object(data))  # type: ignore[arg-type]
+
+    def learnings(self, newest: int | None = None) -> list[LearningRow]:
+        """What was learned of the tent, in order of time; only so many of the last if given."""
+        query = "SELECT at_ms, result FROM learnings ORDER BY id DESC"
+        if newest is not None:
+            query += f" LIMIT {int(newest)}"
+        rows = [LearningRow(int(str(at_ms)), _object(text)) for at_ms, text in self.sql(query)]
+        return rows[::-1]
 
     def configs(self) -> list[ConfigRow]:
         """Every config in the order in which they came into force."""

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Protocol
 
 from controller.log import log_event
-from controller.record.rows import ConfigRow, EventRow, ReadingRow
+from controller.record.rows import ConfigRow, EventRow, LearningRow, ReadingRow
 from controller.record.writer import RecordWriter
 
 # Writes an event's line to the operating log: (at_ms, name, level, data).
@@ -51,6 +51,9 @@ class Record(Protocol):
 
     def config(self, at_ms: int, yaml: str, sha256: str) -> None:
         """Record the config that is in force from now on."""
+
+    def learning(self, at_ms: int, result: dict[str, object]) -> None:
+        """Record what was learned of the tent, or why nothing could be; see `RecordWriter`."""
 
     def prune(self, at_ms: int, before_ms: int) -> None:
         """Delete what is older than `before_ms`, and record how much that was.
@@ -161,6 +164,11 @@ class InlineRecord:
         with self.together():
             self._writer.config(at_ms, yaml, sha256)
 
+    def learning(self, at_ms: int, result: dict[str, object]) -> None:
+        """Record what was learned of the tent."""
+        with self.together():
+            self._writer.learning(at_ms, result)
+
     def prune(self, at_ms: int, before_ms: int) -> None:
         """Delete what is old."""
         with self.together():
@@ -195,7 +203,7 @@ class MemoryRecord:
 
     Attributes
     ----------
-    events, readings, configs, states
+    events, readings, configs, learnings, states
         What was recorded, in order.
     """
 
@@ -203,6 +211,7 @@ class MemoryRecord:
         self.events: list[EventRow] = []
         self.readings: list[ReadingRow] = []
         self.configs: list[ConfigRow] = []
+        self.learnings: list[LearningRow] = []
         self.states: dict[str, object] = {}
         self._emit = emit
 
@@ -232,6 +241,10 @@ class MemoryRecord:
     def config(self, at_ms: int, yaml: str, sha256: str) -> None:
         """Say which config is in force."""
         self.configs.append(ConfigRow(len(self.configs) + 1, at_ms, sha256, yaml))
+
+    def learning(self, at_ms: int, result: dict[str, object]) -> None:
+        """Record what was learned of the tent."""
+        self.learnings.append(LearningRow(at_ms, result))
 
     def prune(self, at_ms: int, before_ms: int) -> None:
         """Delete what is old."""

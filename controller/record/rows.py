@@ -82,6 +82,13 @@ class ConfigRow(NamedTuple):
     yaml: str
 
 
+class LearningRow(NamedTuple):
+    """What a fit to the record's last days gave, decoded from JSON, and when [Unix ms]."""
+
+    at_ms: int
+    result: dict[str, object]
+
+
 class StateRow(NamedTuple):
     """A saved value, decoded from JSON, and when [Unix ms] it was saved."""
 

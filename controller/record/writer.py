@@ -196,6 +196,21 @@ class RecordWriter:
             self._config_id, self._config_sha256 = cursor.lastrowid or 0, sha256
         return self._config_id
 
+    def learning(self, at_ms: int, result: dict[str, object]) -> None:
+        """Record what was learned of the tent, or why nothing could be, under the config in force.
+
+        Parameters
+        ----------
+        at_ms : int
+            When [Unix ms].
+        result : dict
+            What JSON can hold: `learned`, or `refused`.
+        """
+        self._db.execute(
+            "INSERT INTO learnings (at_ms, config_id, result) VALUES (?, ?, ?)",
+            (at_ms, self._config_id, to_json(result)),
+        )
+
     def prune(self, before_ms: int, *, at_most_ms: int | None = None) -> dict[str, int]:
         """Delete readings and events older than `before_ms` [Unix ms].
 
@@ -216,7 +231,12 @@ class RecordWriter:
             oldest = [row[0] for row in self._db.execute(query) if row[0] is not None]
             before_ms = min(before_ms, min(oldest, default=before_ms) + at_most_ms)
         gone: dict[str, int] = {}
-        for table, key in (("sensor_readings", "at_ms"), ("readings", "at_ms"), ("events", "id")):
+        for table, key in (
+            ("sensor_readings", "at_ms"),
+            ("readings", "at_ms"),
+            ("events", "id"),
+            ("learnings", "id"),
+        ):
             gone[table] = 0
             while True:
                 cursor = self._db.execute(

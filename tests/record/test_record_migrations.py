@@ -94,7 +94,7 @@ def test_a_newer_record_is_refused_with_what_to_do_and_left_alone(tmp_path: Path
     db.close()
     before = path.read_bytes()
     for opened in (RecordReader, RecordWriter):
-        with pytest.raises(NewerRecordError, match=r"tent\.sqlite3.*schema 4, newer than the 2"):
+        with pytest.raises(NewerRecordError, match=r"tent\.sqlite3.*schema 5, newer than the 3"):
             opened(path)
     with closing(connect(path)) as db:
         assert schema_version(db) == len(LATER)

@@ -136,8 +136,11 @@ def test_pruning_deletes_what_is_older_and_nothing_else(writer: RecordWriter) ->
         for n in range(10):
             writer.event(START_MS + n * MINUTE_MS, "fan.changed")
     cut_ms = START_MS + 4400 * MINUTE_MS
-    assert writer.prune(cut_ms) == {"sensor_readings": 8800, "readings": 4400, "events": 10}
-    assert writer.prune(cut_ms) == {"sensor_readings": 0, "readings": 0, "events": 0}
+    writer.learning(cut_ms - 1, {"refused": "too few days"})
+    writer.learning(cut_ms, {"refused": "still too few"})
+    gone = {"sensor_readings": 8800, "readings": 4400, "events": 10, "learnings": 1}
+    assert writer.prune(cut_ms) == gone
+    assert writer.prune(cut_ms) == dict.fromkeys(gone, 0)
     with RecordReader(writer.path) as reader:
         assert [r.at_ms for r in reader.readings()] == [
             START_MS + n * MINUTE_MS for n in range(4400, 4500)

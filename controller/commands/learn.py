@@ -1,0 +1,79 @@
+"""`lungwort learn`: what the record tells of the tent, beside what the config says of it."""
+
+from __future__ import annotations
+
+import argparse
+
+from controller.commands.arguments import HelpPage, add_config, add_record
+
+_DESCRIPTION = """\
+Learns the tent from its own record: how much heat the fabric lets through, what
+the fan really moves through filter and duct, what the plants give off, and how
+far the sensors disagree, each with a 90 % interval beside what the config says.
+Says too what the record can't tell, and what to do. Nothing is written; the
+daemon does the same every night and keeps the result.
+"""
+_EPILOG = """\
+examples:
+  lungwort learn /etc/lungwort/chillies.yaml
+  lungwort learn /etc/lungwort/chillies.yaml --days 14 --json
+
+The method (DEVELOPERS.md, "Learning a tent") has been tried on simulated tents
+only. All figures are scaled by lamp.power: give what a plug meter shows.
+"""
+
+
+def _days(text: str) -> int:
+    try:
+        number = int(text.removesuffix("d"))
+    except ValueError:
+        number = 0
+    if not 3 <= number <= 60:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of days from 3 to 60")
+    return number
+
+
+def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Describe the command's arguments."""
+    parser = subparsers.add_parser(
+        "learn",
+        help="what the record tells of the tent itself: flow, heat loss, plants",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=HelpPage,
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--days",
+        metavar="N",
+        type=_days,
+        default=7,
+        help="how many days up to the newest reading, 3 to 60 (default 7)",
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
+    add_record(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Learn and print."""
+    import json
+    from zoneinfo import ZoneInfo
+
+    from controller.config import load_settings
+    from controller.learning import words
+    from controller.learning.source import learn_from_record
+    from controller.record import RecordReader
+
+    settings = load_settings(args.config).settings
+    record = args.record or settings.record_path
+    with RecordReader(record) as reader, reader.snapshot():
+        learned = learn_from_record(reader, settings, args.days)
+    if args.json:
+        sentences = words.sentences(learned, "si") + words.unknown_words(learned)
+        figures = {**learned.as_json(), "sentences": sentences}
+        print(json.dumps(figures, ensure_ascii=False, indent=2))
+    else:
+        zone = ZoneInfo(settings.place.timezone)
+        print("\n".join(words.as_text(learned, zone, settings.units)))
+    return 0

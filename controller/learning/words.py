@@ -1,0 +1,194 @@
+"""What was learned, in words and as a table. Pure; fits eighty columns."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from collections.abc import Callable
+from zoneinfo import ZoneInfo
+
+from controller import display
+from controller.display import Units
+from controller.learning.learned import Learned, Parameter
+
+_WIDTH = 79
+
+TITLES = {
+    "wall_w_per_k": "Heat loss of the fabric",
+    "contents_j_per_k": "Heat held by pots and frame",
+    "contents_w_per_k": "Their exchange with the air",
+    "flow_share": "Fan's flow at full speed",
+    "leakage_m3_s": "Leakage beside the fan",
+    "lamp_to_contents": "Lamp's heat onto the contents",
+    "transpiration_lit": "Transpiration, lamp lit",
+    "transpiration_dark": "Transpiration, lamp dark",
+    "evaporation_lit": "Soil and trays, over the leaves",
+    "difference_k": "Tent sensor over intake's",
+    "difference_pct": "The same, humidity",
+}
+
+Format = Callable[[float], str]
+
+
+def as_text(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
+    """The lines that `lungwort learn` prints."""
+    fit, before = learned.misfit, learned.misfit_as_configured
+    lines = _wrapped(
+        f"Learned from {period_words(learned, zone)}: {learned.means} five-minute means. The model "
+        f"follows them within {kelvins(fit.rms_k, units)} and {fit.rms_pct:.1f} % (as configured: "
+        f"{kelvins(before.rms_k, units)} and {before.rms_pct:.1f} %)."
+    )
+    lines += ["", *_table(learned, units), "", "What it means"]
+    for sentence in sentences(learned, units):
+        lines += _wrapped(sentence, "  - ", "    ")
+    why_not = unknown_words(learned)
+    if why_not:
+        lines += ["", "What the record does not tell"]
+        for sentence in why_not:
+            lines += _wrapped(sentence, "  - ", "    ")
+    return lines
+
+
+def period_words(learned: Learned, zone: ZoneInfo) -> str:
+    """The days it rests on: "7 days, 5 to 12 July 2013"."""
+    first, last = (
+        dt.datetime.fromtimestamp(at_s, zone) for at_s in (learned.from_s, learned.until_s - 1.0)
+    )
+    days = f"{learned.days} days"
+    if first.year != last.year:
+        return f"{days}, {first:%-d %B %Y} to {last:%-d %B %Y}"
+    if first.month != last.month:
+        return f"{days}, {first:%-d %B} to {last:%-d %B %Y}"
+    return f"{days}, {first:%-d} to {last:%-d %B %Y}"
+
+
+def kelvins(difference_k: float, units: Units) -> str:
+    """A small difference of temperature, to hundredths."""
+    value, unit = (1.8 * difference_k, "°F") if units == "us" else (difference_k, "K")
+    return f"{round(value, 2) + 0.0:.2f} {unit}".replace("-", "−")
+
+
+def _table(learned: Learned, units: Units) -> list[str]:
+    lines = [f"{'':<31}{'learned':>12}{'90 % interval':>22}{'configured':>14}"]
+    for name, title in TITLES.items():
+        parameter = learned.parameters[name]
+        form = _form(name, learned, units)
+        interval = f"{form(parameter.low)} – {form(parameter.high)}"
+        if not parameter.is_learned:
+            lines.append(f"{title:<31}{'unknown':>12}{'':>22}{form(parameter.configured):>14}")
+            continue
+        lines.append(
+            f"{title:<31}{form(parameter.value):>12}{interval:>22}{form(parameter.configured):>14}"
+        )
+    return lines
+
+
+def _form(name: str, learned: Learned, units: Units) -> Format:
+    full_m3_s = next(row.configured_m3_s for row in learned.flow if row.speed == 1.0)
+
+    def flow(value: float) -> str:
+        return display.flow(value * full_m3_s if name == "flow_share" else value, units)
+
+    forms: dict[str, Format] = {
+        "wall_w_per_k": lambda value: f"{value:.3g} W/K",
+        "contents_w_per_k": lambda value: f"{value:.3g} W/K",
+        "contents_j_per_k": lambda value: f"{value / 1000.0:.3g} kJ/K",
+        "flow_share": flow,
+        "leakage_m3_s": flow,
+        "difference_k": lambda value: kelvins(value, units),
+        "difference_pct": lambda value: f"{round(value, 1) + 0.0:.1f} %".replace("-", "−"),
+    }
+    return forms.get(name, lambda value: f"{100.0 * value:.0f} %")
+
+
+def sentences(learned: Learned, units: Units) -> list[str]:
+    """What the figures mean, most telling first; the doubt about the lamp's power last."""
+    parameters = learned.parameters
+    lines = [
+        *_of_flow(parameters["flow_share"], learned.resistance),
+        *_of_walls(parameters["wall_w_per_k"]),
+        *_of_leaves(parameters["transpiration_lit"]),
+        *_of_sensors(learned, units),
+    ]
+    if not lines:
+        lines.append("As far as the record tells, the tent is as its config has it.")
+    lines.append(
+        f"All of it rests on lamp.power, {display.power(learned.lamp_w)}: if the lamp draws a "
+        "tenth more, every W/K and every flow here is a tenth more. A plug meter tells."
+    )
+    return lines
+
+
+def _of_flow(flow: Parameter, resistance: float) -> list[str]:
+    if not flow.is_learned:
+        return []
+    interval = f"({100 * flow.low:.0f} to {100 * flow.high:.0f} %)"
+    share = (
+        f"The fan moves {100 * flow.value:.0f} % of what its data sheet promises here {interval}"
+    )
+    if flow.high < 1.0:
+        as_if = f", as if they resisted {resistance:.1f} times as much" if resistance > 1.2 else ""
+        return [f"{share}: filter, duct or speed{as_if}."]
+    if flow.low > 1.0:
+        return [f"{share}: duct or filter resist less than the config says."]
+    return [f"{share}: no less and no more, as far as the record tells."]
+
+
+def _of_walls(walls: Parameter) -> list[str]:
+    if not walls.differs:
+        return []
+    share = walls.value / walls.configured - 1.0
+    than = f"{abs(100.0 * share):.0f} % {'more' if share > 0.0 else 'less'} than plain cloth would"
+    why = (
+        "a window, a gap or a cold floor, or a room colder than its intake air"
+        if share > 0.0
+        else "a shiny lining, still air, or a side that stands against a wall"
+    )
+    return [f"The fabric lets through {than}: {why}."]
+
+
+def _of_leaves(lit: Parameter) -> list[str]:
+    if not lit.differs:
+        return []
+    more = lit.value > 1.0
+    return [
+        f"The plants give off {100.0 * lit.value:.0f} % of the water that the config's crop would: "
+        + (
+            "more leaves than it says, or wet soil and trays."
+            if more
+            else "fewer leaves than it says, or plants that want water."
+        )
+    ]
+
+
+def _of_sensors(learned: Learned, units: Units) -> list[str]:
+    lines = []
+    for name, unit in (("difference_k", ""), ("difference_pct", " of relative humidity")):
+        parameter = learned.parameters[name]
+        if not parameter.differs:
+            continue
+        size = _form(name, learned, units)(abs(parameter.value))
+        way = "more" if parameter.value > 0.0 else "less"
+        lines.append(
+            f"In the same air the tent's sensor reads {size}{unit} {way} than the intake's: hang "
+            "both side by side for an hour, and correct the one that is off."
+        )
+    return lines
+
+
+def unknown_words(learned: Learned) -> list[str]:
+    """What is unknown, one sentence for each reason."""
+    by_reason: dict[str, list[str]] = {}
+    for name, title in TITLES.items():
+        why = learned.parameters[name].why_not
+        if why is not None:
+            by_reason.setdefault(why, []).append(f"{title[0].lower()}{title[1:]}")
+    lines = []
+    for why, titles in by_reason.items():
+        listed = ", ".join(titles)
+        lines.append(f"{listed[0].upper()}{listed[1:]}: {why}.")
+    return lines
+
+
+def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
+    return textwrap.wrap(text, _WIDTH, initial_indent=first, subsequent_indent=rest)

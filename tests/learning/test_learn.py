@@ -1,0 +1,151 @@
+"""What is learned of simulated tents, and what is refused."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from learning_records import CONFIG, TRUE, lived, off_the_config, usual, usually_learned
+from tent_bodies import changed
+
+from controller.config import Settings, settings_from_text
+from controller.learning.learn import CannotLearnError, learn
+from controller.learning.learned import learned_from_json
+from controller.learning.words import sentences, unknown_words
+from controller.record import ReadingRow
+from controller.tent_physics import TentPhysics
+
+
+def test_a_tent_off_its_config_is_found_within_its_intervals() -> None:
+    settings, _ = usual()
+    learned = usually_learned()
+    physics = TentPhysics.from_settings(settings)
+    true = off_the_config(physics)
+    expected = {
+        "wall_w_per_k": true.wall_w_per_k,
+        "contents_j_per_k": true.contents_capacity_j_k,
+        "flow_share": 1.0,
+        "transpiration_lit": TRUE["leaf_area_m2"],
+    }
+    for name, value in expected.items():
+        parameter = learned.parameters[name]
+        assert parameter.is_learned
+        assert parameter.low <= value <= parameter.high
+        assert parameter.value == pytest.approx(value, rel=0.15)
+    assert learned.misfit.rms_k < 0.3 * learned.misfit_as_configured.rms_k
+    assert learned.misfit.rms_pct < 0.3 * learned.misfit_as_configured.rms_pct
+
+
+def test_what_was_learned_survives_json() -> None:
+    learned = usually_learned()
+    again = learned_from_json(json.loads(json.dumps(learned.as_json())))
+    assert again is not None
+    assert again.fitted == pytest.approx(learned.fitted, rel=1e-5)
+    assert again.parameters["flow_share"].is_learned
+    assert sentences(again, "si") == sentences(learned, "si")
+
+
+@pytest.mark.parametrize("data", [None, [], {}, {"fit": 1}, {"from": "x", "fit": {}}])
+def test_json_of_another_version_is_nothing_learned(data: object) -> None:
+    assert learned_from_json(data) is None
+
+
+def test_too_few_days_are_refused() -> None:
+    settings, rows = usual()
+    with pytest.raises(CannotLearnError, match=r"0\.5 days of readings can be used.*2 beyond"):
+        learn(settings, rows[: 24 * 60])
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "why"),
+    [
+        ("  - {name: room, role: intake, driver: dht22, pin: 27}\n", "", "role: intake"),
+        ("power: 150 W", "power: 0 W", r"lamp\.power is 0 W"),
+        ("free_flow: 190 m³/h, max_pressure: 250 Pa, ", "", r"fan\.free_flow"),
+    ],
+)
+def test_a_config_without_what_all_is_learned_against_is_refused(
+    old: str, new: str, why: str
+) -> None:
+    _, rows = usual()
+    settings = settings_from_text(changed((old, new), text=CONFIG)).settings
+    with pytest.raises(CannotLearnError, match=why):
+        learn(settings, rows)
+
+
+def test_a_fan_that_never_changes_leaves_its_flow_unknown_and_says_what_to_do() -> None:
+    always = changed(
+        ("purge: {every: 2 h, length: 5 min, speed: 100 %}, night_speed: 0 %", "night_speed: 50 %"),
+        text=CONFIG,
+    )
+    settings, rows = lived(always, days=4.0)
+    assert len({row.fan_speed for row in rows[60:]}) == 1
+    learned = learn(settings, rows)
+    for name in ("flow_share", "wall_w_per_k", "leakage_m3_s"):
+        assert not learned.parameters[name].is_learned
+    assert "an hour at each of two speeds" in " ".join(unknown_words(learned))
+    assert not any("The fan moves" in sentence for sentence in sentences(learned, "si"))
+
+
+def test_a_lamp_that_is_never_dark_leaves_the_dark_hours_unknown() -> None:
+    settings, rows = lived(changed(('off: "22:00"', 'off: "06:00"'), text=CONFIG), days=4.0)
+    learned = learn(settings, rows)
+    assert not learned.parameters["transpiration_dark"].is_learned
+    assert "dark" in " ".join(unknown_words(learned))
+
+
+def test_a_lamp_that_is_never_lit_is_refused() -> None:
+    dark = changed(('off: "22:00"', 'off: "06:00", same_means: never'), text=CONFIG)
+    settings, rows = lived(dark, days=4.0)
+    with pytest.raises(CannotLearnError, match="never lit"):
+        learn(settings, rows)
+
+
+def test_a_second_lamp_with_other_hours_is_refused() -> None:
+    settings, rows = lived(source=lambda hour, lit, pct: (70.0 if 10 <= hour < 15 else 0.0, 0.0))
+    with pytest.raises(CannotLearnError, match="no tent of this config explains the readings"):
+        learn(settings, rows)
+
+
+def test_a_second_lamp_with_the_same_hours_is_refused_with_the_likelier_reason() -> None:
+    settings, rows = lived(source=lambda hour, lit, pct: (100.0 * lit, 0.0))
+    with pytest.raises(CannotLearnError, match=r"times the heat of lamp\.power"):
+        learn(settings, rows)
+
+
+def test_a_humidifier_with_a_humidistat_gives_wide_intervals_or_a_refusal() -> None:
+    def humidifier(hour: float, lit: bool, pct: float) -> tuple[float, float]:
+        return (-73.0, 3e-5) if pct < 60.0 else (0.0, 0.0)  # it takes its heat from the air
+
+    settings, rows = lived(source=humidifier)
+    _is_no_confident_lie(settings, rows)
+
+
+def test_a_humidifier_that_runs_with_the_lamp_gives_wide_intervals_or_a_refusal() -> None:
+    settings, rows = lived(source=lambda hour, lit, pct: (-49.0 * lit, 2e-5 * lit))
+    _is_no_confident_lie(settings, rows)
+
+
+def _is_no_confident_lie(settings: Settings, rows: list[ReadingRow]) -> None:
+    """Of a tent that is as its config says but for what stands in it."""
+    try:
+        learned = learn(settings, rows)
+    except CannotLearnError:
+        return
+    for name in ("flow_share", "wall_w_per_k", "contents_j_per_k"):
+        parameter = learned.parameters[name]
+        assert not parameter.is_learned or parameter.low <= parameter.configured <= parameter.high
+
+
+def test_readings_shifted_by_a_sensor_are_blamed_on_the_sensor() -> None:
+    settings, rows = usual()
+    shifted = [
+        replace(row, tent_temperature_c=row.tent_temperature_c + 0.4)
+        for row in rows
+        if row.tent_temperature_c is not None
+    ]
+    before, after = usually_learned(), learn(settings, shifted)
+    more_k = after.fitted.difference_k - before.fitted.difference_k
+    assert more_k == pytest.approx(0.4, abs=0.1)
+    assert after.fitted.wall_w_per_k == pytest.approx(before.fitted.wall_w_per_k, rel=0.1)
