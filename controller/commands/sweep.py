@@ -208,13 +208,13 @@ def run(args: argparse.Namespace) -> int:
     lines += ["", *star_lines(width)]
     for note in _raised(knobs, combinations, settings):
         lines += wrapped(note, width, rest="  ")
-    if len(shown) < len(configs):
-        lines += wrapped(
-            f"{len(configs) - len(shown)} combinations that "
-            f"{'come out alike' if chosen.alike else 'others beat'} are left out; --all shows "
-            "them.",
-            width,
-        )
+    left_out = len(configs) - len(shown)
+    if left_out:
+        one = left_out == 1
+        why = ("comes" if one else "come") + " out alike" if chosen.alike else "others beat"
+        count = "1 combination" if one else f"{left_out} combinations"
+        is_out = "is" if one else "are"
+        lines += wrapped(f"{count} that {why} {is_out} left out; --all shows all.", width)
     print("\n".join(lines))
     return 0
 
