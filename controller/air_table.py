@@ -106,7 +106,7 @@ def table(
             f"at {length(elevation_m, units)} above sea level" if elevation_m else "at sea level",
         ),
     ]
-    return "\n".join(table_lines(("", "", ""), rows, width, align="<><"))
+    return "\n".join(table_lines(("", "", ""), rows, width, align="<><", keys=2))
 
 
 def _in_bands(bands: Sequence[CropBand], quantity: str, value: float) -> str:

@@ -266,6 +266,11 @@ def _given(args: argparse.Namespace) -> dict[str, float]:
     }
 
 
+def plan_of(args: argparse.Namespace) -> Plan:
+    """What is known of the tent by config and options."""
+    return _plan(args, _given(args))[1]
+
+
 def _plan(args: argparse.Namespace, given: dict[str, float]) -> tuple[str, Plan, Units]:
     """What to call the tent, what is known of it, and the units to answer in."""
     from controller.sizing.plan import Plan

@@ -83,3 +83,37 @@ def test_an_on_off_fan_is_told_of_shorter_runs_not_of_slower_ones() -> None:
     text = said(is_relay=True, min_speed=1.0, intake_c=12.0, intake_humidity_pct=20.0)
     assert "shorter runs keep it moister" in text
     assert "lower speed" not in text
+
+
+def few(**changes: object) -> str:
+    return " ".join(cautions(Sizing(replace(PLAN, **changes)), "si", most=3))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"intake_co2_ppm": 3000.0, "lamp_power_w": 900.0, "intake_c": 5.0},
+        {"lamp_power_w": 0.0, "leaf_area_m2": 0.0},
+    ],
+)
+def test_the_mains_are_among_the_first_three_whatever_else_there_is(
+    changes: dict[str, object],
+) -> None:
+    assert few(**changes).startswith("Mains wiring is a licensed electrician's work")
+    assert len(cautions(Sizing(replace(PLAN, **changes)), "si", most=3)) == 3  # type: ignore[arg-type]
+
+
+def test_the_first_three_are_those_of_this_tent() -> None:
+    assert "CO2 can harm people" in few(intake_co2_ppm=3000.0)
+    assert "thermostat of its own" in few(lamp_power_w=600.0)
+    assert "A heater among leaves" in few(intake_c=2.0)
+    # What holds for every tent gives way, but for what can hurt people.
+    assert "never into a wall, roof space" not in few()
+    assert "carbon monoxide" in few()
+    assert "never into a wall, roof space" in said()
+
+
+def test_all_cautions_begin_with_the_few() -> None:
+    sizing = Sizing(replace(PLAN, intake_c=None, lamp_power_w=600.0))
+    assert cautions(sizing, "si")[:3] == cautions(sizing, "si", most=3)

@@ -83,7 +83,7 @@ def figures():  # type: ignore[no-untyped-def]
 
 
 @settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(config=configs(), units=st.sampled_from(["si", "us"]))
 def test_every_remedy_named_improves_the_verdict_when_it_is_applied(figures, config, units) -> None:  # type: ignore[no-untyped-def]
@@ -101,6 +101,18 @@ def test_every_remedy_named_improves_the_verdict_when_it_is_applied(figures, con
         after = figures(applied, units)
         assert RANKS[after["verdict"]] > RANKS[told["verdict"]], (remedy, after["verdict"])
         assert after["verdict"] == remedy["verdict"]
+
+
+@settings(max_examples=100, deadline=None)
+@given(config=configs(), units=st.sampled_from(["si", "us"]))
+def test_every_remedy_named_improves_the_plan_it_changes(config, units) -> None:  # type: ignore[no-untyped-def]
+    parser = argparse.ArgumentParser(prog="lungwort")
+    size.add(parser.add_subparsers())
+    words = [word for pair in config.items() for word in pair]
+    plan = size.plan_of(parser.parse_args(["size", *words]))
+    before = Sizing(plan)
+    for remedy in remedies(before, units):
+        assert RANKS[Sizing(remedy.plan).verdict.value] > RANKS[before.verdict.value]
 
 
 RIG = Ducting(
