@@ -5,12 +5,11 @@ A table that does not fit becomes a list: a block a row, one fact a line.
 
 from __future__ import annotations
 
-import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from controller import display
+from controller.display import unbroken
 
 # Lines of prose longer than this are hard to read (common practice, no source).
 _WIDEST = 100
@@ -21,8 +20,6 @@ _GAPS = ("  ", " ")
 _NARROW = 60
 # A last column of text is wrapped where at least so much is left for it.
 _LEAST_TEXT = 28
-# A pin stays on the line of its number, as a number does on that of its unit.
-_BEFORE_PIN = re.compile(r"(?<=GPIO) (?=\d)")
 
 
 def terminal_width() -> int:
@@ -43,7 +40,7 @@ def wrapped(text: str, width: int, *, first: str = "", rest: str | None = None) 
         What the first line and the others begin with; `rest` is as wide as `first` by default.
     """
     lines = textwrap.wrap(
-        _BEFORE_PIN.sub("\N{NO-BREAK SPACE}", display.unbroken(text)),
+        unbroken(text),
         width,
         initial_indent=first,
         subsequent_indent=" " * len(first) if rest is None else rest,

@@ -142,9 +142,8 @@ def test_alarms_and_how_long_they_were_active(tmp_path: Path) -> None:
     hot, fan = record.review().alarms
     assert (hot.minutes, hot.is_active, hot.acknowledged_ms) == (90.0, False, record.at("10:20"))
     assert (fan.minutes, fan.is_active) == (60.0, True)
-    assert "too hot (high), active for 1 h 30 min, acknowledged 10:20" in shown_in_every_form(
-        record
-    )
+    shown = shown_in_every_form(record)
+    assert "too hot (high), active for 1 h 30 min, acknowledged 10:20" in shown
 
 
 def test_overrides_with_start_length_reason_and_effect(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from controller.pages import svg
 from controller.pages.svg import Scale
 from controller.review.report import Review
 from controller.review.views.page.season_layout import (
-    Rendition,
+    SeasonLayout,
     day_labels,
     season_chart,
     stage_lines,
@@ -19,14 +19,14 @@ from controller.review.views.tables import running_by_rule
 TITLE = "Fan, hours a day by reason"
 
 
-def fan_hours_chart(review: Review, rendition: Rendition) -> str:
+def fan_hours_chart(review: Review, layout: SeasonLayout) -> str:
     """A bar a day: each reason's hours on top of those of the reasons that are more in all."""
-    x = rendition.axis(review)
-    top, bottom = 8.0, 8.0 + rendition.bars
+    x = layout.axis(review)
+    top, bottom = 8.0, 8.0 + layout.bars
     longest = max(24.0, *(day.minutes / 60.0 for day in review.period.days))
     y = Scale(0.0, longest, bottom, top)
-    body = y_grid(y, (0.0, 6.0, 12.0, 18.0, 24.0) if rendition.bars > 100 else (0.0, 12.0, 24.0),
-                  rendition)  # fmt: skip
+    body = y_grid(y, (0.0, 6.0, 12.0, 18.0, 24.0) if layout.bars > 100 else (0.0, 12.0, 24.0),
+                  layout)  # fmt: skip
     by_rule = running_by_rule(review)
     cell = x(1.0) - x(0.0)
     width = cell * (0.72 if cell > 5 else 1.0)
@@ -45,12 +45,12 @@ def fan_hours_chart(review: Review, rendition: Rendition) -> str:
             "path",
             svg.element("title", escape(f"{row.name}, {row.minutes / 60.0:.1f} h")),
             d="".join(bars),
-            fill=f"url(#{rendition.prefix}-{row.rule})",
+            fill=f"url(#{layout.prefix}-{row.rule})",
             class_=f"bar f-{row.rule}",
         )
-    body = svg.pattern_defs(rendition.prefix, [row.rule for row in by_rule]) + body
+    body = svg.pattern_defs(layout.prefix, [row.rule for row in by_rule]) + body
     body += day_labels(review, x, bottom + 16.0) + stage_lines(review, x, top, bottom)
-    return season_chart(body, rendition, bottom + 22.0, "fan-hours", TITLE, _describe(review))
+    return season_chart(body, layout, bottom + 22.0, "fan-hours", TITLE, _describe(review))
 
 
 def _describe(review: Review) -> str:

@@ -9,8 +9,8 @@ from controller.review.report import Review
 from controller.review.views.page.day_chart import temperature_in
 from controller.review.views.page.heat_classes import HeatScale, HourMean, Measure, heat_scale
 from controller.review.views.page.season_layout import (
-    RENDITIONS,
-    Rendition,
+    SEASON_LAYOUTS,
+    SeasonLayout,
     day_labels,
     season_chart,
     stage_lines,
@@ -22,9 +22,9 @@ _BELOW = ("heat0", "heat1", "heat2")
 
 
 def heat_map(review: Review, name: str) -> str:
-    """The legend and every rendition of the map of "temperature" or "vpd"."""
+    """The legend and every layout of the map of "temperature" or "vpd"."""
     scale = heat_scale([_mean(review, hour, name) for hour in review.hours], _measure(review, name))
-    maps = "".join(_drawn(review, name, scale, rendition) for rendition in RENDITIONS)
+    maps = "".join(_drawn(review, name, scale, layout) for layout in SEASON_LAYOUTS)
     return _legend(review, scale) + maps
 
 
@@ -53,11 +53,11 @@ def _mean(review: Review, hour: Hour, name: str) -> HourMean | None:
     return HourMean(temperature_in(units, mean), low, high)
 
 
-def _drawn(review: Review, name: str, scale: HeatScale, rendition: Rendition) -> str:
+def _drawn(review: Review, name: str, scale: HeatScale, layout: SeasonLayout) -> str:
     """Days across, hours down."""
-    row, left = rendition.row, rendition.left
+    row, left = layout.row, layout.left
     days = review.period.days
-    x = rendition.axis(review)
+    x = layout.axis(review)
     top = 8.0
     bottom = top + 24 * row
     boxes: dict[str, list[str]] = {"heatgap": []}
@@ -89,7 +89,7 @@ def _drawn(review: Review, name: str, scale: HeatScale, rendition: Rendition) ->
         body += svg.text(left - 6, y + 4, f"{clock:02d}", text_anchor="end", class_="tick")
     body += day_labels(review, x, bottom + 14.0) + stage_lines(review, x, top, bottom)
     words = _describe(review, name, scale)
-    return season_chart(body, rendition, bottom + 22.0, f"{name}-heat", TITLES[name], words)
+    return season_chart(body, layout, bottom + 22.0, f"{name}-heat", TITLES[name], words)
 
 
 def _box(x: float, y: float, width: float, height: float) -> str:

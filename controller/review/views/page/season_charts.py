@@ -11,8 +11,8 @@ from controller.review.views.page.fan_hours_chart import TITLE as FAN_TITLE
 from controller.review.views.page.fan_hours_chart import fan_hours_chart
 from controller.review.views.page.heat_map import TITLES, heat_map
 from controller.review.views.page.season_layout import (
-    RENDITIONS,
-    Rendition,
+    SEASON_LAYOUTS,
+    SeasonLayout,
     day_labels,
     season_chart,
     stage_changes,
@@ -25,7 +25,7 @@ from controller.review.views.tables import running_by_rule
 def season_section(review: Review) -> str:
     """The charts of several days, each for a wide screen, a narrow one and paper."""
     parts = [_block(TITLES[name], heat_map(review, name)) for name in ("temperature", "vpd")]
-    ranges = "".join(range_chart(review, rendition) for rendition in RENDITIONS)
+    ranges = "".join(range_chart(review, layout) for layout in SEASON_LAYOUTS)
     parts.append(
         _block(
             "Each day's range of temperature",
@@ -60,14 +60,14 @@ def _fan(review: Review) -> str:
         f'fill="url(#k-{row.rule})" class="fan f-{row.rule}"/></svg>{prose(row.name)}</li>'
         for row in by_rule
     )
-    charts = "".join(fan_hours_chart(review, rendition) for rendition in RENDITIONS)
+    charts = "".join(fan_hours_chart(review, layout) for layout in SEASON_LAYOUTS)
     return f'<ul class="keys">{keys}</ul>{charts}'
 
 
-def range_chart(review: Review, rendition: Rendition) -> str:
+def range_chart(review: Review, layout: SeasonLayout) -> str:
     """Lowest to highest of each day, with its mean; nothing where none was measured."""
     units = review.settings.units
-    x = rendition.axis(review)
+    x = layout.axis(review)
     known = [
         (n, f.temperature)
         for n, f in enumerate(review.counted.days)
@@ -79,9 +79,9 @@ def range_chart(review: Review, rendition: Rendition) -> str:
         temperature_in(units, v) for _, t in known for v in (t.lowest, t.highest) if v is not None
     ]
     low, high = svg.padded(values)
-    top, bottom = 8.0, 8.0 + rendition.bars
+    top, bottom = 8.0, 8.0 + layout.bars
     y = Scale(low, high, bottom, top)
-    body = y_grid(y, svg.round_ticks(low, high, 4 if rendition.bars > 100 else 3), rendition)
+    body = y_grid(y, svg.round_ticks(low, high, 4 if layout.bars > 100 else 3), layout)
     band = review.terms.present.day.temperature_c
     upper, lower = (y.clamped(temperature_in(units, v)) for v in (band.high, band.low))
     body += svg.rect(x.start, upper, x.end - x.start, max(0.0, lower - upper), class_="band")
@@ -105,7 +105,7 @@ def range_chart(review: Review, rendition: Rendition) -> str:
     body += day_labels(review, x, bottom + 16.0) + stage_lines(review, x, top, bottom)
     degree = "°F" if units == "us" else "°C"
     return season_chart(
-        body, rendition, bottom + 24.0, "range", f"Range of temperature, {degree}",
+        body, layout, bottom + 24.0, "range", f"Range of temperature, {degree}",
         "Each day's lowest, mean and highest temperature; shaded: the present band by day. "
         "The table under Days has the same values.",
     )  # fmt: skip

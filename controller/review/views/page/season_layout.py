@@ -11,7 +11,7 @@ from controller.pages.svg import Scale
 from controller.review.report import Review
 
 
-class Rendition(NamedTuple):
+class SeasonLayout(NamedTuple):
     """The sizes of a chart for a wide screen, a narrow one, or paper.
 
     Attributes
@@ -42,35 +42,35 @@ class Rendition(NamedTuple):
         return Scale(0.0, float(len(review.period.days)), self.left, self.width - self.right)
 
 
-RENDITIONS = (
-    Rendition("w", "wide", 960.0, 46.0, 8.0, 11.0, 140.0, 12.0),
-    Rendition("n", "narrow", 366.0, 32.0, 4.0, 11.0, 140.0, 11.5),
-    Rendition("p", "printed", 700.0, 40.0, 8.0, 3.8, 66.0, 11.0),
+SEASON_LAYOUTS = (
+    SeasonLayout("w", "wide", 960.0, 46.0, 8.0, 11.0, 140.0, 12.0),
+    SeasonLayout("n", "narrow", 366.0, 32.0, 4.0, 11.0, 140.0, 11.5),
+    SeasonLayout("p", "printed", 700.0, 40.0, 8.0, 3.8, 66.0, 11.0),
 )
 
 
 def season_chart(
-    body: str, rendition: Rendition, height: float, name: str, title: str, description: str
+    body: str, layout: SeasonLayout, height: float, name: str, title: str, description: str
 ) -> str:
-    """One rendition of a chart as an SVG element with its name and description."""
-    identity = f"{rendition.prefix}-{name}"
+    """One layout of a chart as an SVG element with its name and description."""
+    identity = f"{layout.prefix}-{name}"
     return svg.element(
         "svg",
         svg.element("title", escape(title), id=f"{identity}-title")
         + svg.element("desc", escape(description), id=f"{identity}-desc")
         + body,
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {svg.num(rendition.width)} {svg.num(height)}",
+        viewBox=f"0 0 {svg.num(layout.width)} {svg.num(height)}",
         role="img",
         aria_labelledby=f"{identity}-title {identity}-desc",
-        class_=f"chart {rendition.css}",
-        font_size=rendition.font,
+        class_=f"chart {layout.css}",
+        font_size=layout.font,
     )
 
 
-def y_grid(y: Scale, ticks: Sequence[float], rendition: Rendition) -> str:
+def y_grid(y: Scale, ticks: Sequence[float], layout: SeasonLayout) -> str:
     """Level lines with their values at the left."""
-    left, right = rendition.left, rendition.width - rendition.right
+    left, right = layout.left, layout.width - layout.right
     return "".join(
         svg.line(left, y(tick), right, y(tick), class_="grid")
         + svg.text(left - 6, y(tick) + 4, f"{tick:g}", text_anchor="end", class_="tick")
