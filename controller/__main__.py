@@ -26,6 +26,7 @@ COMMANDS = (
     "compare",
     "sweep",
     "wiring",
+    "sensors",
     "commission",
     "run",
     "now",

@@ -6,15 +6,18 @@ from typing import NamedTuple
 
 
 class Measurement(NamedTuple):
-    """Temperature and humidity out of one and the same measurement, as read.
+    """What one sensor measured at one and the same time, as read.
 
     Attributes
     ----------
     temperature_c : float
         Temperature [°C], no offset applied.
-    humidity_pct : float
-        Relative humidity [%]; not yet known to be possible.
+    humidity_pct : float or None
+        Relative humidity [%]; not yet known to be possible. None from a lone thermometer.
+    co2_ppm : float or None
+        Carbon dioxide [ppm by volume]; None from a sensor that does not measure it.
     """
 
     temperature_c: float
-    humidity_pct: float
+    humidity_pct: float | None
+    co2_ppm: float | None = None

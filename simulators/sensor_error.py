@@ -185,6 +185,18 @@ def _share(step_s: float, lag_s: float) -> float:
     return 1.0 if lag_s <= 0.0 else -math.expm1(-max(0.0, step_s) / lag_s)
 
 
+def limited_to(
+    measures: frozenset[str], seen: Measurement, co2_ppm: float | None = None
+) -> Measurement:
+    """Leave of what was measured only what a sensor measures, and add its CO2, without an error."""
+    temperature_c, humidity_pct, _ = seen
+    return Measurement(
+        temperature_c,
+        humidity_pct if "humidity" in measures else None,
+        None if co2_ppm is None or "co2" not in measures else float(round(co2_ppm)),
+    )
+
+
 class ModelledSource:
     """A `Source` for `SimulatedDriver`: the air through the errors of one sensor.
 
@@ -196,21 +208,30 @@ class ModelledSource:
         Gives the true temperature [°C] and relative humidity [%] now.
     now_s : callable
         Gives the simulated time [s].
+    measures : frozenset of str
+        What the sensor measures; see `controller.kernel_sensors.measures`.
+    co2_ppm : callable
+        Gives the carbon dioxide there now [ppm].
     """
 
-    __slots__ = ("_air", "_model", "_now_s")
+    __slots__ = ("_air", "_co2_ppm", "_measures", "_model", "_now_s")
 
     def __init__(
         self,
         model: SensorErrorModel,
         air: Callable[[], tuple[float, float]],
         now_s: Callable[[], float],
+        measures: frozenset[str] = frozenset({"temperature", "humidity"}),
+        co2_ppm: Callable[[], float | None] = lambda: None,
     ) -> None:
         self._model = model
         self._air = air
         self._now_s = now_s
+        self._measures = measures
+        self._co2_ppm = co2_ppm
 
     def measurement(self) -> Measurement | None:
         """Measure now."""
         temperature_c, humidity_pct = self._air()
-        return self._model.observe(self._now_s(), temperature_c, humidity_pct)
+        seen = self._model.observe(self._now_s(), temperature_c, humidity_pct)
+        return None if seen is None else limited_to(self._measures, seen, self._co2_ppm())

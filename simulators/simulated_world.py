@@ -98,7 +98,7 @@ class SimulatedWorld:
             sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
         )
 
-    def open_record(self, path: Path) -> Record:
+    def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written in step with the simulated clock."""
         record = InlineRecord(path)
         mark_simulated(record, round(self.clock.wall_s() * 1000))

@@ -28,11 +28,14 @@ ALLOWED = {
     "pwm_pins": set(),
     "pages": {"display"},
     "tables": {"display"},
-    "config": {"air", "display", "errors", "pwm_pins", "units"},
+    "kernel_sensors": set(),
+    "config": {"air", "display", "errors", "kernel_sensors", "pwm_pins", "units"},
     "locks": {"errors"},
-    "sensors": {"air", "clock", "control", "errors", "measurement"},
+    "sensors": {"air", "clock", "control", "errors", "kernel_sensors", "measurement"},
     "outputs": {"config", "errors", "pwm_pins"},
-    "wiring": {"config", "display", "outputs", "pages", "pwm_pins", "tables"},
+    "wiring": {
+        *("config", "display", "kernel_sensors", "outputs", "pages", "pwm_pins", "tables"),
+    },
     "new_config": {"config", "display", "errors", "plants", "pwm_pins", "units", "wording"},
 }
 FORBIDDEN_TO_ALL_BUT_COMMANDS = {"commands"}

@@ -10,6 +10,7 @@ from controller import display
 from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
+from controller.kernel_sensors import measures
 from controller.outputs.failures import failure_notes, fan_failures
 from controller.tables import fact_lines, table_lines, wrapped
 from controller.wording import heat_effect, rule_words
@@ -239,6 +240,7 @@ def _exceptions(settings: Settings, width: int) -> list[str]:
         "the schedule for as long.",
         width,
     )
+    lines += _other_sensors(settings, width)
     lines += wrapped(
         "A delay that has begun goes on while the value dips back inside its limit, as long as it "
         "does not reach the release threshold.",
@@ -265,3 +267,26 @@ def _exceptions(settings: Settings, width: int) -> list[str]:
             width,
         ),
     ]
+
+
+def _other_sensors(settings: Settings, width: int) -> list[str]:
+    """What sensors that don't measure all of the air do, and don't do."""
+    lines: list[str] = []
+    thermometers = [
+        sensor.name
+        for sensor in settings.sensors
+        if sensor.role != "leaf"
+        and "humidity" not in measures(sensor.driver, sensor.device, sensor.role)
+    ]
+    if thermometers:
+        lines += wrapped(
+            f"{', '.join(thermometers)} measures temperature alone, which counts beside that of "
+            "the other sensors of its place. When those fail, so that no humidity can be trusted, "
+            "the failsafe applies all the same.",
+            width,
+        )
+    leaves = [sensor.name for sensor in settings.sensors if sensor.role == "leaf"]
+    if leaves:
+        words = f"{', '.join(leaves)} looks at leaves: recorded, and decides nothing."
+        lines += wrapped(words, width)
+    return lines

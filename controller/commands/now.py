@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -19,8 +20,9 @@ if TYPE_CHECKING:
 NOW_HELP = "show the last reading, what the fan does and why, and what comes next"
 NOW_DESCRIPTION = """\
 Show the tent's last reading, what the fan does and why, and what the timetable changes next.
-Reads the record only, so it works beside the running daemon and also when that is stopped; a
-reading older than three record intervals is marked as old, one of a simulation as simulated.
+Reads the record, after asking a running daemon to write what it still holds, so it works with the
+daemon and also when that is stopped; a reading that is too old for a running daemon is marked as
+old, one of a simulation as simulated.
 """
 
 _EXAMPLES = """\
@@ -55,8 +57,10 @@ def run(args: argparse.Namespace) -> int:
     from controller.tables import terminal_width
 
     settings = load_settings(args.config).settings
-    with RecordReader(args.record or settings.record_path) as reader, reader.snapshot():
-        view = look(reader, settings, time.time())
+    path = args.record or settings.record_path
+    is_fresh = _had_committed(path)
+    with RecordReader(path) as reader, reader.snapshot():
+        view = look(reader, settings, time.time(), is_fresh=is_fresh)
     print(
         json.dumps(as_json(view), ensure_ascii=False)
         if args.json
@@ -107,8 +111,33 @@ class NowView:
         return ({"rule": self.reading.rule, "status": "deciding"},)
 
 
-def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:
+def _had_committed(record: Path) -> bool:
+    """Whether a running daemon wrote just now what it still held in memory."""
+    from controller.daemon.control_socket import ask, socket_path
+    from controller.errors import UserError
+
+    try:
+        ask(socket_path(record), {"command": "commit"})
+    except UserError:
+        return False  # none runs, or it may not be asked: the record tells what it has
+    return True
+
+
+def look(
+    reader: RecordReader, settings: Settings, now_s: float, *, is_fresh: bool = False
+) -> NowView:
     """Read what is to be shown.
+
+    Parameters
+    ----------
+    reader : RecordReader
+        The record.
+    settings : Settings
+        The tent.
+    now_s : float
+        The present [Unix s].
+    is_fresh : bool
+        Whether all readings so far are in it, and none still in the daemon's memory.
 
     Raises
     ------
@@ -130,7 +159,8 @@ def look(reader: RecordReader, settings: Settings, now_s: float) -> NowView:
         reading=reading,
         status=None if saved is None else saved_status.DaemonStatus.from_json(saved.value),
         age_s=0.0 if is_simulated else now_s - reading.at_ms / 1000,
-        stale_after_s=3 * settings.record.interval_s,
+        stale_after_s=3 * settings.record.interval_s
+        + (0.0 if is_fresh else settings.record.commit_every_s),
         zone=ZoneInfo(settings.place.timezone),
         units=settings.units,
         is_simulated=is_simulated,

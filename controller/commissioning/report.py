@@ -134,7 +134,10 @@ class Report:
                 means = "no readings"
                 if count:
                     mean_c = display.temperature(sum(sensor.temperatures_c) / count, units)
-                    means = f"{mean_c}, {sum(sensor.humidities_pct) / count:.1f} %"
+                    means = mean_c
+                    if sensor.humidities_pct:
+                        mean_pct = sum(sensor.humidities_pct) / len(sensor.humidities_pct)
+                        means += f", {mean_pct:.1f} %"
                 lines.append(
                     f"  {sensor.name} ({sensor.role}, {sensor.driver}): {means}; "
                     f"{count} readings, {sensor.failures} failed"

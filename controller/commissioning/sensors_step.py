@@ -50,7 +50,8 @@ class Heard:
         if reading is not None and reading.monotonic_s != self._last_s:
             self._last_s = reading.monotonic_s
             self.temperatures_c.append(reading.temperature_c)
-            self.humidities_pct.append(reading.humidity_pct)
+            if reading.humidity_pct is not None:
+                self.humidities_pct.append(reading.humidity_pct)
 
 
 @dataclass(frozen=True, slots=True)

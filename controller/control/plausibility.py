@@ -15,10 +15,12 @@ from collections.abc import Sequence
 from enum import StrEnum
 from typing import Literal, NamedTuple
 
-from controller.control.types import Reading
+from controller.control.types import Reading, SensorReading
 from controller.measurement import Measurement
 
 Role = Literal["tent", "intake"]
+# What SCD30 and SCD4x can put out (data sheets); 0 is what both give before their first value.
+_MOST_CO2_PPM = 40_000.0
 
 # After a jump: how often in a row the new level must be seen, each near the one before.
 CONFIRMATIONS = 3
@@ -93,7 +95,8 @@ class SensorSample(NamedTuple):
 
     monotonic_s: float
     temperature_c: float
-    humidity_pct: float
+    humidity_pct: float | None
+    co2_ppm: float | None = None
 
 
 class History(NamedTuple):
@@ -141,7 +144,8 @@ def judge(
     monotonic_s : float
         When it was measured [s].
     measurement : Measurement
-        Temperature [°C] and relative humidity [%], without offsets.
+        Temperature [°C] and relative humidity [%], without offsets. Carbon dioxide that cannot be
+        is left out and makes no fault: it must not cost the air its other quantities.
     lit : bool or None
         Whether the lamp is lit; None (not known) is judged as leniently as dark, where a cellar may
         stand still all night.
@@ -151,19 +155,21 @@ def judge(
     tuple of (SensorFault or None, History)
         None when it is trusted, else `ABSURD`, `JUMPED` or `STUCK`; and the new history.
     """
-    temperature_c, humidity_pct = measurement
+    temperature_c, humidity_pct, co2_ppm = measurement
     # Written so that a NaN fails too. Air at exactly 0 % does not occur where plants live, but a
     # DHT train that lost its first edge, or an all-zero frame, decodes to 0.0 °C and 0.0 %.
     if not (
         profile.low_c <= temperature_c <= profile.high_c
-        and 0.0 < humidity_pct <= 100.0 + profile.overshoot_pct
+        and (humidity_pct is None or 0.0 < humidity_pct <= 100.0 + profile.overshoot_pct)
     ):
         return SensorFault.ABSURD, history
-    sample = SensorSample(monotonic_s, temperature_c, humidity_pct)
+    if co2_ppm is not None and not 0.0 < co2_ppm <= _MOST_CO2_PPM:
+        co2_ppm = None
+    sample = SensorSample(monotonic_s, temperature_c, humidity_pct, co2_ppm)
     last, recent, standing_still, suspect, suspected = history
     if last is None:
         return None, History(sample, (sample,))
-    last_s, last_c, last_pct = last
+    last_s, last_c, last_pct, _ = last
     if temperature_c == last_c and humidity_pct == last_pct:
         allowed_s = profile.stuck_lit_s if lit else profile.stuck_dark_s
         step_s = min(max(monotonic_s - last_s, 0.0), STUCK_LONGEST_STEP_S)
@@ -189,11 +195,16 @@ def _within_rate(profile: Profile, before: SensorSample, after: SensorSample) ->
     elapsed_s = min(max(0.0, after[0] - before[0]), RATE_LONGEST_S)
     return (
         abs(after[1] - before[1]) <= profile.step_k + profile.rate_k_per_s * elapsed_s
-        and abs(after[2] - before[2]) <= profile.step_pct + profile.rate_pct_per_s * elapsed_s
+        and abs(_or_zero(after[2]) - _or_zero(before[2]))
+        <= profile.step_pct + profile.rate_pct_per_s * elapsed_s
     )
 
 
-def trusted(profile: Profile, history: History) -> Reading | None:
+def _or_zero(humidity_pct: float | None) -> float:
+    return 0.0 if humidity_pct is None else humidity_pct
+
+
+def trusted(profile: Profile, history: History) -> SensorReading | None:
     """Give the median of the last few trusted measurements, offsets applied.
 
     Parameters
@@ -205,7 +216,7 @@ def trusted(profile: Profile, history: History) -> Reading | None:
 
     Returns
     -------
-    Reading or None
+    SensorReading or None
         Its time is that of the newest measurement in it; humidity is kept within 0–100 %. None
         before the first trusted measurement. How old is too old is for the caller to say.
     """
@@ -214,17 +225,26 @@ def trusted(profile: Profile, history: History) -> Reading | None:
         return None
     newest = recent[-1]
     if len(recent) == 1 or recent[-2][0] < newest[0] - MEDIAN_WINDOW_S:
-        _, temperature_c, humidity_pct = newest
+        _, temperature_c, humidity_pct, co2_ppm = newest
     else:
         oldest_s = newest[0] - MEDIAN_WINDOW_S
-        temperature_c = _median([s[1] for s in recent if s[0] >= oldest_s])
-        humidity_pct = _median([s[2] for s in recent if s[0] >= oldest_s])
-    humidity_pct += profile.humidity_offset_pct
-    return Reading(
-        newest[0],
-        temperature_c + profile.temperature_offset_k,
-        0.0 if humidity_pct < 0.0 else 100.0 if humidity_pct > 100.0 else humidity_pct,
+        within = [s for s in recent if s[0] >= oldest_s]
+        temperature_c = _median([s[1] for s in within])
+        humidity_pct = _median_of_those([s[2] for s in within])
+        co2_ppm = _median_of_those([s[3] for s in within])
+    if humidity_pct is not None:
+        humidity_pct += profile.humidity_offset_pct
+        humidity_pct = (
+            0.0 if humidity_pct < 0.0 else 100.0 if humidity_pct > 100.0 else humidity_pct
+        )
+    return SensorReading(
+        newest[0], temperature_c + profile.temperature_offset_k, humidity_pct, co2_ppm
     )
+
+
+def _median_of_those(values: list[float | None]) -> float | None:
+    there = [value for value in values if value is not None]
+    return _median(there) if there else None
 
 
 def _median(values: list[float]) -> float:
@@ -235,21 +255,22 @@ def _median(values: list[float]) -> float:
     return (values[middle - 1] + values[middle]) / 2.0
 
 
-def combine(role: Role, parts: Sequence[tuple[Reading, Profile]]) -> Reading | None:
+def combine(role: Role, parts: Sequence[tuple[SensorReading, Profile]]) -> Reading | None:
     """Make one reading of several sensors in the same place.
 
     Parameters
     ----------
     role : {"tent", "intake"}
         Which way to err when sensors disagree.
-    parts : sequence of (Reading, Profile)
+    parts : sequence of (SensorReading, Profile)
         The trusted readings and the profiles of the sensors that gave them.
 
     Returns
     -------
     Reading or None
-        Temperature and humidity are each the median of all. Its time is that of the oldest reading
-        with a vote. None without any.
+        Temperature and humidity are each the median of all that measure them. Its time is that of
+        the oldest reading with a vote. None without any humidity: thermometers alone say too
+        little of the air to go by.
 
     Notes
     -----
@@ -260,17 +281,27 @@ def combine(role: Role, parts: Sequence[tuple[Reading, Profile]]) -> Reading | N
     cooler and drier one plus that half. So the result has no step where agreement ends, and
     moves all the way with the sensor that asks for air.
     """
-    if not parts:
+    humid = [part for part in parts if part[0].humidity_pct is not None]
+    if not humid:
         return None
     if len(parts) == 1:
-        return parts[0][0]
-    oldest_s = max(reading.monotonic_s for reading, _ in parts) - VOTE_WINDOW_S
-    voting = [part for part in parts if part[0].monotonic_s >= oldest_s]
+        only = parts[0][0]
+        return Reading(only.monotonic_s, only.temperature_c, _or_zero(only.humidity_pct))
+    # Each quantity by those that measure it: a thermometer that is quicker to answer takes no
+    # hygrometer's vote.
+    voting, humid = _voting(parts), _voting(humid)
     return Reading(
-        min(reading.monotonic_s for reading, _ in voting),
+        min(reading.monotonic_s for reading, _ in (*voting, *humid)),
         _agreed(role, [(r.temperature_c, p.accuracy_k) for r, p in voting]),
-        _agreed(role, [(r.humidity_pct, p.accuracy_pct) for r, p in voting]),
+        _agreed(role, [(_or_zero(r.humidity_pct), p.accuracy_pct) for r, p in humid]),
     )
+
+
+def _voting(
+    parts: Sequence[tuple[SensorReading, Profile]],
+) -> list[tuple[SensorReading, Profile]]:
+    oldest_s = max(reading.monotonic_s for reading, _ in parts) - VOTE_WINDOW_S
+    return [part for part in parts if part[0].monotonic_s >= oldest_s]
 
 
 def _agreed(role: Role, values: list[tuple[float, float]]) -> float:
@@ -285,12 +316,12 @@ def _agreed(role: Role, values: list[tuple[float, float]]) -> float:
     return high - allowed / 2.0 if role == "tent" else low + allowed / 2.0
 
 
-def disagreeing(parts: Sequence[tuple[Reading, Profile]]) -> tuple[bool, ...]:
+def disagreeing(parts: Sequence[tuple[SensorReading, Profile]]) -> tuple[bool, ...]:
     """Say of each sensor of one role whether it disagrees with most of the others.
 
     Parameters
     ----------
-    parts : sequence of (Reading, Profile)
+    parts : sequence of (SensorReading, Profile)
         As for `combine`.
 
     Returns
@@ -306,9 +337,10 @@ def disagreeing(parts: Sequence[tuple[Reading, Profile]]) -> tuple[bool, ...]:
     return tuple(verdicts)
 
 
-def _apart(first: tuple[Reading, Profile], second: tuple[Reading, Profile]) -> bool:
+def _apart(first: tuple[SensorReading, Profile], second: tuple[SensorReading, Profile]) -> bool:
     (a, pa), (b, pb) = first, second
-    return (
-        abs(a.temperature_c - b.temperature_c) > pa.accuracy_k + pb.accuracy_k
-        or abs(a.humidity_pct - b.humidity_pct) > pa.accuracy_pct + pb.accuracy_pct
-    )
+    if abs(a.temperature_c - b.temperature_c) > pa.accuracy_k + pb.accuracy_k:
+        return True
+    if a.humidity_pct is None or b.humidity_pct is None:
+        return False
+    return abs(a.humidity_pct - b.humidity_pct) > pa.accuracy_pct + pb.accuracy_pct

@@ -77,6 +77,27 @@ class Reading(NamedTuple):
     humidity_pct: float
 
 
+class SensorReading(NamedTuple):
+    """What one sensor alone shows, past plausibility, offsets applied.
+
+    Attributes
+    ----------
+    monotonic_s : float
+        When it was taken, on the monotonic clock [s].
+    temperature_c : float
+        Temperature [°C].
+    humidity_pct : float or None
+        Relative humidity [%], 0–100; None from a lone thermometer.
+    co2_ppm : float or None
+        Carbon dioxide [ppm by volume]; None where it is not measured.
+    """
+
+    monotonic_s: float
+    temperature_c: float
+    humidity_pct: float | None
+    co2_ppm: float | None = None
+
+
 class Readings(NamedTuple):
     """The trusted readings; None where there is none."""
 

@@ -196,6 +196,8 @@ class Loop:
             self._serve_hold(request, body)
         elif command == "release":
             request.answer(released=self._controller.release())
+        elif command == "commit":
+            self._record.commit(request.answer)
         elif command == "acknowledge":
             name = body.get("alarm")
             known = self._controller.acknowledge(None if name is None else str(name))

@@ -50,6 +50,24 @@ class Calendar(Protocol):
         """Run no more jobs."""
 
 
+class NextOnlyTrigger(CronTrigger):  # type: ignore[misc]  # APScheduler has no types
+    """A cron trigger without a past: asked after a run, it gives the first time after now.
+
+    APScheduler 3.11 lists every run missed since the last one, to do the latest of them. After a
+    step of the clock by 30 years that is a million of them, a minute of work under a lock, while
+    the tick waits to arm the jobs anew.
+    """
+
+    def get_next_fire_time(
+        self, previous_fire_time: dt.datetime | None, now: dt.datetime
+    ) -> dt.datetime | None:
+        """The first time from now on, or after now where this instant has had its run."""
+        if previous_fire_time is not None:
+            now += dt.timedelta(seconds=1)
+        following: dt.datetime | None = super().get_next_fire_time(None, now)
+        return following
+
+
 class ThreadedCalendar:
     """APScheduler in a thread.
 
@@ -77,8 +95,8 @@ class ThreadedCalendar:
             )
         self._scheduler.start()
 
-    def _trigger(self, job: Job) -> CronTrigger:
-        return CronTrigger(timezone=self._zone, **job.fields)
+    def _trigger(self, job: Job) -> NextOnlyTrigger:
+        return NextOnlyTrigger(timezone=self._zone, **job.fields)
 
     def step(self, wall_s: float) -> None:
         """Nothing to do: the scheduler has its own thread."""

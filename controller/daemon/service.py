@@ -60,7 +60,7 @@ class World(Protocol):
     def open_edges(self, settings: Settings) -> Edges:
         """Open sensors and outputs."""
 
-    def open_record(self, path: Path) -> Record:
+    def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record for writing."""
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
@@ -104,11 +104,11 @@ class RealWorld:
             sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
         )
 
-    def open_record(self, path: Path) -> Record:
+    def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written by a thread of its own."""
         from controller.record import BackgroundRecord
 
-        return BackgroundRecord(path, clock=self.clock)
+        return BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
         """Start APScheduler."""
@@ -241,7 +241,7 @@ class Service:
         wake = threading.Event()
         with contextlib.ExitStack() as stack:
             stack.enter_context(self.world.claim(settings))
-            record = self.world.open_record(settings.record_path)
+            record = self.world.open_record(settings.record_path, settings.record.commit_every_s)
             stack.callback(record.close)
             log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
             memory, not_before_s = restore(record, clock)

@@ -44,6 +44,10 @@ HANGS_AFTER_S = 60.0
 class BackgroundRecord:
     """A record written by a thread of its own; no call but `backup`, `flush`, `close` waits.
 
+    Events are written at once, and all that waits with them; readings and states alone wait for
+    `commit_every_s`, since each commit writes whole pages several times over, which a memory card
+    feels. So much of readings a power cut may take, and no event.
+
     When the record can't be written (disk full, read-only, locked, gone), it is tried again and
     again, ever more slowly; the newest `KEEP_ITEMS` events and readings are held in memory, and
     log lines are written without waiting for the disk. A file found damaged, by a query or by the
@@ -61,6 +65,8 @@ class BackgroundRecord:
         Takes an event's log line, in the writing thread.
     backoff_s : sequence of float
         Waits between attempts [s]; the last one repeats.
+    commit_every_s : float
+        How long readings may wait to be written [s].
     keep_items : int
         How many events and readings are held.
     open_writer : callable
@@ -79,6 +85,7 @@ class BackgroundRecord:
         clock: Clock | None = None,
         emit: Emit = log_event,
         backoff_s: Sequence[float] = BACKOFF_S,
+        commit_every_s: float = 0.0,
         keep_items: int = KEEP_ITEMS,
         open_writer: Callable[[Path], RecordWriter] = RecordWriter,
     ) -> None:
@@ -86,12 +93,14 @@ class BackgroundRecord:
         self._clock: Clock = SystemClock() if clock is None else clock
         self._emit = emit
         self._backoff_s = backoff_s
+        self._commit_every_s = commit_every_s
         self._keep_items = keep_items
         self._open_writer = open_writer
         # Reentrant, so that `together` can hold it: the writer then sees all of it or nothing.
         self._changed = threading.Condition(threading.RLock())
         self._waiting: deque[Item] = deque()
-        self._waiting_since_s: float | None = None
+        self._due_s: float | None = None  # when what waits is to be written
+        self._asked_to_commit: list[Callable[[], None]] = []
         self._states_waiting: dict[str, StateItem] = {}
         self._prune_waiting: PruneItem | None = None
         self._is_writing = False
@@ -143,7 +152,7 @@ class BackgroundRecord:
         item = StateItem(key, at_ms, value)
         with self._changed:
             self._states_waiting[key] = self._states[key] = item
-            self._wake()
+            self._wake(self._commit_every_s)
 
     def load_state(self, key: str) -> object | None:
         """What was last saved under `key`."""
@@ -161,24 +170,43 @@ class BackgroundRecord:
         with self._changed:
             self._waiting.append(item)
             self._bound()
-            self._wake()
+            self._wake(self._commit_every_s if isinstance(item, ReadingItem) else 0.0)
 
     def _bound(self) -> None:
         while len(self._waiting) > self._keep_items:
             if not isinstance(self._waiting.popleft(), ConfigItem):
                 self._lost += 1
 
-    def _wake(self) -> None:
-        if self._waiting_since_s is None:
-            self._waiting_since_s = self._clock.monotonic_s()
+    def commit(self, done: Callable[[], None]) -> None:
+        """Write at once what waits, and call `done` in the writing thread afterwards."""
+        with self._changed:
+            self._asked_to_commit.append(done)
+            self._wake()
+
+    def _wake(self, within_s: float = 0.0) -> None:
+        due_s = self._clock.monotonic_s() + within_s
+        if self._due_s is None or due_s < self._due_s:
+            self._due_s = due_s
         self._changed.notify_all()
+
+    def _is_due(self) -> bool:
+        due_s = self._due_s
+        if self._is_idle() or due_s is None:
+            return False
+        return self._retry_now or self._clock.monotonic_s() >= due_s
+
+    def _until_due_s(self) -> float | None:
+        """How long the writing thread may sleep [s]; None: until it is woken."""
+        if self._due_s is None:
+            return None
+        return max(0.01, self._due_s - self._clock.monotonic_s())
 
     @property
     def trouble(self) -> str | None:
         """Why nothing can be kept at the moment, in words; None while all is well."""
-        since_s = self._waiting_since_s
-        if self._trouble is None and since_s is not None:
-            waited_s = self._clock.monotonic_s() - since_s
+        due_s = self._due_s
+        if self._trouble is None and due_s is not None:
+            waited_s = self._clock.monotonic_s() - due_s
             if waited_s > HANGS_AFTER_S:
                 return f"the disk has not answered for {waited_s:.0f} s"
         return self._trouble
@@ -217,6 +245,7 @@ class BackgroundRecord:
             or self._states_waiting
             or self._prune_waiting
             or self._damage
+            or self._asked_to_commit
             or self._is_writing
         )
 
@@ -268,7 +297,8 @@ class BackgroundRecord:
                 if failures and not self._retry_now and not self._is_closing:
                     wait_s = self._backoff_s[min(failures, len(self._backoff_s)) - 1]
                     self._changed.wait_for(lambda: self._retry_now or self._is_closing, wait_s)
-                self._changed.wait_for(lambda: self._is_closing or not self._is_idle())
+                while not (self._is_closing or self._is_due()):
+                    self._changed.wait(self._until_due_s())
                 if self._is_idle():
                     break
                 self._retry_now = False
@@ -276,6 +306,7 @@ class BackgroundRecord:
                 states, self._states_waiting = self._states_waiting, {}
                 prune, self._prune_waiting = self._prune_waiting, None
                 damage, self._damage = self._damage, None
+                asked, self._asked_to_commit = self._asked_to_commit, []
                 self._is_writing = True
             try:
                 if damage is not None:
@@ -294,10 +325,14 @@ class BackgroundRecord:
                 failures = 0
                 self._recovered()
             with self._changed:
+                for done in asked:
+                    done()
                 # Not before the record's own events are handed over: until then nothing is kept.
                 self._is_writing = False
                 if not failures:
-                    self._waiting_since_s = None if self._is_idle() else self._clock.monotonic_s()
+                    self._due_s = None
+                    if not self._is_idle():
+                        self._wake(self._commit_every_s if self._only_readings_wait() else 0.0)
                 self._changed.notify_all()
                 if failures and self._is_closing and not self._retry_now:
                     break
@@ -333,6 +368,11 @@ class BackgroundRecord:
         gone = self._open().prune(item.before_ms, at_most_ms=PRUNE_AT_MOST_MS)
         if any(gone.values()):
             self.event(item.at_ms, "record.pruned", "info", before_ms=item.before_ms, **gone)
+
+    def _only_readings_wait(self) -> bool:
+        return not (self._prune_waiting or self._damage or self._asked_to_commit) and all(
+            isinstance(item, ReadingItem) for item in self._waiting
+        )
 
     def _put_back(
         self, batch: list[Item], states: dict[str, StateItem], prune: PruneItem | None

@@ -13,6 +13,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from controller.errors import UserError
+from controller.record.guard import ForeignSchemaError, StepBudget, guard, hold_schema
 
 # "Lwrt": marks a record among other SQLite files.
 APPLICATION_ID = 0x4C777274
@@ -20,6 +21,10 @@ BUSY_TIMEOUT_S = 5.0
 # A commit writes whole pages, and a minute touches the last page of three tables: small pages
 # write a third of what SQLite's usual 4096 bytes would, which a memory card feels.
 PAGE_SIZE = 1024
+
+IN_DISORDER = (
+    "its pages are in such disorder that reading them would not end; put a backup in its place"
+)
 
 # A step takes a record from the schema of its index to the next one.
 Step = Callable[[sqlite3.Connection], None]
@@ -163,6 +168,11 @@ def migrate(connection: sqlite3.Connection, steps: Sequence[Step] = STEPS) -> tu
     return before, target
 
 
+def _make(connection: sqlite3.Connection, version: int) -> None:
+    for step in STEPS[:version]:
+        step(connection)
+
+
 def refuse_newer(version: int, newest: int) -> None:
     """Raise `NewerRecordError` if `version` is past the `newest` known schema."""
     if version > newest:
@@ -217,8 +227,11 @@ def open_for_writing(path: Path, *, durable: bool = True) -> sqlite3.Connection:
 class ReadOnly:
     """A read-only connection and what has to be tidied up after it."""
 
-    def __init__(self, connection: sqlite3.Connection, copy: Path | None = None) -> None:
+    def __init__(
+        self, connection: sqlite3.Connection, budget: StepBudget, copy: Path | None = None
+    ) -> None:
         self.connection = connection
+        self.budget = budget
         self._copy = copy
 
     def close(self) -> None:
@@ -279,7 +292,14 @@ def open_for_reading(path: Path) -> ReadOnly:
             except BaseException:
                 shutil.rmtree(folder, ignore_errors=True)
                 raise
+    except ForeignSchemaError as error:
+        raise RecordError(
+            f"cannot read the record {path}: {error}; it was changed by another program, or made "
+            "by one: put a backup in its place"
+        ) from error
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_INTERRUPT:
+            raise RecordError(f"cannot read the record {path}: {IN_DISORDER}") from error
         if not _begins_as_database(path):
             raise RecordError(
                 f"{path} is no record, nor any database; name another file (should it be the "
@@ -305,14 +325,16 @@ def _connect(path: Path, query: str) -> sqlite3.Connection:
 
 def _checked(connection: sqlite3.Connection, path: Path, copy: Path | None = None) -> ReadOnly:
     try:
+        budget = guard(connection, copy / path.name if copy else path)
         version = schema_version(connection)
         if version == 0:
             raise RecordError(f"the record {path} is still empty; the daemon has not written yet")
         refuse_newer(version, len(STEPS))
+        hold_schema(connection, lambda empty: _make(empty, version))
         if version < len(STEPS):
             VIEWS[version](connection)
         connection.execute("SELECT 1 FROM readings LIMIT 1")
     except BaseException:
         connection.close()
         raise
-    return ReadOnly(connection, copy)
+    return ReadOnly(connection, budget, copy)

@@ -62,6 +62,7 @@ def damage_in(path: Path) -> str | None:
     """
     try:
         opened = open_for_reading(path)
+        opened.budget.lift()
         try:
             verdict = str(opened.connection.execute("PRAGMA quick_check(1)").fetchone()[0])
         finally:

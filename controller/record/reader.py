@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import math
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import fields
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
-from controller.record.database import RecordError, open_for_reading
+from controller.record.database import IN_DISORDER, RecordError, open_for_reading
+from controller.record.guard import LONGEST_TEXT_BYTES
 from controller.record.rows import ConfigRow, EventRow, LearningRow, ReadingRow, SensorRow, StateRow
 
 _COLUMNS = tuple(f.name for f in fields(ReadingRow) if f.name != "sensors")
@@ -19,6 +21,10 @@ _FIRST_MS, _LAST_MS = -(2**63), 2**63 - 1
 # The years 1 to 9999, a day less at both ends for the zones. What is outside was never an instant,
 # but a page that a power cut scrambled, and is left out. With a plus, SQLite does not seek by it,
 # which would step over damage unseen.
+# The daemon takes configs of 64 KiB; a longer one is cut, and refused by who reads it.
+_LONGEST_CONFIG = 65_537
+# So much of what can't be read is shown.
+_SHOWN_CHARACTERS = 1000
 _RANGE = "at_ms >= ? AND at_ms < ? AND +at_ms BETWEEN -62135510400000 AND 253402214400000"
 
 
@@ -50,6 +56,7 @@ class RecordReader:
                 raise
             raise type(error)(f"{path}: {error.message}", error.status) from error
         self._db = self._opened.connection
+        self._budget = self._opened.budget
 
     def __enter__(self) -> RecordReader:
         return self
@@ -63,6 +70,7 @@ class RecordReader:
 
     def sql(self, query: str, parameters: Sequence[object] = ()) -> Iterator[tuple[object, ...]]:
         """Rows of a query of your own; the database does the sums."""
+        self._budget.renew()
         try:
             # Not `yield from`, which closes the cursor of rows left half read: the file may be
             # closed by then.
@@ -70,6 +78,8 @@ class RecordReader:
                 yield row
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise self._unreadable(error) from error
+        except MemoryError as error:  # SQLite's, by `guard`
+            raise RecordError(self._too_long()) from error
 
     def snapshot(self) -> Snapshot:
         """A context in which every call sees the record as it is now."""
@@ -89,7 +99,7 @@ class RecordReader:
     ) -> Iterator[ReadingRow]:
         """Readings in order of time, streamed, without their sensors."""
         query = f"{_SELECT_READINGS} WHERE {_RANGE} ORDER BY at_ms"
-        return map(_reading, self.sql(query, _range(from_ms, until_ms)))
+        return map(_reading, self._ascending(self.sql(query, _range(from_ms, until_ms)), 1))
 
     def sensors(
         self, from_ms: int | None = None, until_ms: int | None = None, sensor: str | None = None
@@ -103,8 +113,9 @@ class RecordReader:
         if sensor is not None:
             query += "AND sensor = ? "
             parameters.append(sensor)
-        for at_ms, *rest in self.sql(query + "ORDER BY at_ms, sensor", parameters):
-            _sound(rest, _SENSOR_KINDS)
+        rows = self.sql(query + "ORDER BY at_ms, sensor", parameters)
+        for at_ms, *rest in self._ascending(rows, 2):
+            _sound(rest, _SENSOR)
             yield at_ms, SensorRow(*rest)  # type: ignore[arg-type, misc]
 
     def events(
@@ -151,8 +162,9 @@ class RecordReader:
         if newest is not None:
             query = f"SELECT * FROM ({query} ORDER BY id DESC LIMIT ?)"
             parameters.append(newest)
-        for number, at_ms, name, level, data in self.sql(query + " ORDER BY id", parameters):
-            _sound((at_ms, name, level), _EVENT_KINDS)
+        rows = self._ascending(self.sql(query + " ORDER BY id", parameters), 1)
+        for number, at_ms, name, level, data in rows:
+            _sound((at_ms, name, level), _EVENT)
             yield EventRow(number, at_ms, name, level, _object(data))  # type: ignore[arg-type]
 
     def learnings(self, newest: int | None = None) -> list[LearningRow]:
@@ -163,16 +175,24 @@ class RecordReader:
         rows = [LearningRow(int(str(at_ms)), _object(text)) for at_ms, text in self.sql(query)]
         return rows[::-1]
 
+    def hold_sound(self, from_ms: int, until_ms: int) -> None:
+        """Raise `RecordError` where a reading has a value that cannot be; for who sums them up."""
+        query = f"{_SELECT_READINGS} WHERE {_RANGE} AND NOT ({_SOUND_SQL}) LIMIT 1"
+        for row in self.sql(query, _range(from_ms, until_ms)):
+            _reading(row)
+
     def configs(self) -> list[ConfigRow]:
         """Every config in the order in which they came into force."""
-        rows = self.sql("SELECT id, at_ms, sha256, yaml FROM configs ORDER BY id")
-        return [ConfigRow(*row) for row in rows]  # type: ignore[arg-type]
+        rows = self.sql(
+            f"SELECT id, at_ms, sha256, substr(yaml, 1, {_LONGEST_CONFIG}) FROM configs ORDER BY id"
+        )
+        return [ConfigRow(*row) for row in self._ascending(rows, 1)]  # type: ignore[arg-type]
 
     def state(self, key: str) -> StateRow | None:
         """What the daemon last saved under `key`."""
         for at_ms, text in self.sql("SELECT at_ms, value FROM state WHERE key = ?", (key,)):
             try:
-                return StateRow(key, at_ms, json.loads(str(text)))  # type: ignore[arg-type]
+                return StateRow(key, at_ms, _decoded(text))  # type: ignore[arg-type]
             except (ValueError, RecursionError):
                 return None
         return None
@@ -195,7 +215,36 @@ class RecordReader:
             return error
         if isinstance(error, sqlite3.OperationalError) and "syntax error" in str(error):
             return error
+        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_TOOBIG:
+            return RecordError(self._too_long())
+        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_INTERRUPT:
+            return RecordError(f"cannot read the record {self.path}: {IN_DISORDER}")
         return RecordError(f"cannot read the record {self.path}: {error}")
+
+    def _ascending(
+        self, rows: Iterable[tuple[object, ...]], columns: int
+    ) -> Iterator[tuple[object, ...]]:
+        """The same rows; RecordError at one whose first columns, its key, don't come next.
+
+        Pages that refer to one another bring the same rows for ever, in whatever order asked for.
+        """
+        last: Any = None
+        for row in rows:
+            key: Any = row[:columns]
+            try:
+                comes_next = last is None or last < key
+            except TypeError:  # a scrambled page: no number, no text
+                comes_next = False
+            if not comes_next:
+                raise RecordError(f"cannot read the record {self.path}: {IN_DISORDER}")
+            last = key
+            yield row
+
+    def _too_long(self) -> str:
+        return (
+            f"cannot read the record {self.path}: it holds a text far longer than any that "
+            "lungwort writes; put a backup in its place"
+        )
 
 
 class Snapshot:
@@ -225,20 +274,58 @@ def _kinds(row: type, names: Sequence[str]) -> tuple[tuple[type, ...], ...]:
     return tuple(tuple(int if kind is bool else kind for kind in types) for types in kinds)
 
 
-_READING_KINDS = _kinds(ReadingRow, _COLUMNS)
-_SENSOR_KINDS = _kinds(SensorRow, SensorRow._fields)
-_EVENT_KINDS = ((int,), (str,), (str,))
+# From and to, by the ends of the columns' names: wider than any sensor, fan or interval of the
+# daemon's, and narrow enough for all sums that are worked out from them.
+_RANGES = (
+    ("_ms", -(2.0**63), 2.0**63),
+    ("_c", -200.0, 1000.0),
+    ("humidity_pct", 0.0, 100.0),
+    ("humidity_min_pct", 0.0, 100.0),
+    ("humidity_max_pct", 0.0, 100.0),
+    ("_ppm", 0.0, 1e6),
+    ("_pa", -1e6, 1e6),
+    ("fan_speed", 0.0, 1.0),
+    ("_s", 0.0, 1e9),
+    ("_rpm", 0.0, 1e6),
+)
+_ANY = (-math.inf, math.inf)
+
+_Expected = tuple[tuple[type, ...], float, float]
 
 
-def _sound(row: Sequence[object], kinds: tuple[tuple[type, ...], ...]) -> None:
-    """Raise `RecordError` where a value is none that the schema allows."""
-    for value, kind in zip(row, kinds, strict=True):
-        if type(value) not in kind:
+def _expected(row: type, names: Sequence[str]) -> tuple[_Expected, ...]:
+    """Types and range of a row's columns."""
+    ranges = [
+        next(((low, high) for end, low, high in _RANGES if name.endswith(end)), _ANY)
+        for name in names
+    ]
+    return tuple((kind, *span) for kind, span in zip(_kinds(row, names), ranges, strict=True))
+
+
+_READING = _expected(ReadingRow, _COLUMNS)
+_SENSOR = _expected(SensorRow, SensorRow._fields)
+_EVENT: tuple[_Expected, ...] = (((int,), *_ANY), ((str,), *_ANY), ((str,), *_ANY))
+
+
+# The same in SQL, a hundred times as fast; of a column that may be NULL, NULL is as good as true.
+_SOUND_SQL = " AND ".join(
+    f"{name} BETWEEN {low!r} AND {high!r}"
+    for name, (kinds, low, high) in zip(_COLUMNS, _READING, strict=True)
+    if float in kinds
+)
+
+
+def _sound(row: Sequence[object], expected: tuple[_Expected, ...]) -> None:
+    """Raise `RecordError` where a value is none that the schema allows, or that can be."""
+    for value, (kinds, low, high) in zip(row, expected, strict=True):
+        if type(value) not in kinds or (
+            type(value) is float and not low <= value <= high  # NaN can't be either
+        ):
             raise RecordError(f"the record is damaged: {value!r:.40} stands where none can")
 
 
 def _reading(row: tuple[object, ...], sensors: tuple[SensorRow, ...] = ()) -> ReadingRow:
-    _sound(row, _READING_KINDS)
+    _sound(row, _READING)
     values: dict[str, Any] = dict(zip(_COLUMNS, row, strict=True))
     for name in ("lamp_on", "in_fan_hours", "locked_out"):  # SQLite has no booleans
         values[name] = bool(values[name])
@@ -248,7 +335,15 @@ def _reading(row: tuple[object, ...], sensors: tuple[SensorRow, ...] = ()) -> Re
 def _object(text: object) -> dict[str, object]:
     """An event's data; a page that a power cut scrambled must not stop the reading of the rest."""
     try:
-        value = json.loads(str(text))
+        value = _decoded(text)
     except (ValueError, RecursionError):
-        return {"unreadable": str(text)}
-    return value if isinstance(value, dict) else {"unreadable": str(text)}
+        value = None
+    return value if isinstance(value, dict) else {"unreadable": str(text)[:_SHOWN_CHARACTERS]}
+
+
+def _decoded(text: object) -> object:
+    """A JSON value; ValueError where it is none, or too long to be of the daemon's."""
+    if len(str(text)) > LONGEST_TEXT_BYTES:
+        raise ValueError("longer than anything that is written")
+    value: object = json.loads(str(text))
+    return value

@@ -65,6 +65,9 @@ class Record(Protocol):
     def backup(self, target: Path) -> int:
         """Write a consistent copy; returns its size [bytes]. Raises UserError."""
 
+    def commit(self, done: Callable[[], None]) -> None:
+        """Write at once what may wait, and call `done` afterwards, maybe from another thread."""
+
     @property
     def trouble(self) -> str | None:
         """Why nothing can be written at the moment, in words; None while it can."""
@@ -181,6 +184,11 @@ class InlineRecord:
         self._commit()
         return self._writer.backup(target)
 
+    def commit(self, done: Callable[[], None]) -> None:
+        """Commit what is open."""
+        self._commit()
+        done()
+
     @property
     def trouble(self) -> str | None:
         """Always None: this form raises instead."""
@@ -254,6 +262,10 @@ class MemoryRecord:
     def backup(self, target: Path) -> int:
         """There is nothing to copy."""
         return 0
+
+    def commit(self, done: Callable[[], None]) -> None:
+        """There is nothing to write."""
+        done()
 
     @property
     def trouble(self) -> str | None:

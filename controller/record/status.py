@@ -12,6 +12,9 @@ KEY = "now"
 # The key that only a simulation saves: its times are not the clock's.
 SIMULATED_KEY = "simulated"
 
+# The years 1 to 9999, a day less at both ends for the zones.
+_FIRST_MS, _LAST_MS = -62_135_510_400_000, 253_402_214_400_000
+
 ReasonJson = dict[str, object]
 
 
@@ -65,12 +68,15 @@ class DaemonStatus(NamedTuple):
         """Read what `load_state` gives; None if it isn't a status, as from another version."""
         try:
             return cls._from_json(value)
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, OverflowError):
             return None
 
     @classmethod
     def _from_json(cls, value: Any) -> DaemonStatus:
         change = value["next_change"]
+        instants = (value["at_ms"], 0 if change is None else change["at_ms"])
+        if not all(_FIRST_MS <= at_ms <= _LAST_MS for at_ms in instants):
+            raise ValueError("no instant of a calendar")
         what: Any = () if change is None else change["what"]
         return cls(
             at_ms=int(value["at_ms"]),

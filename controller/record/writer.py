@@ -288,6 +288,7 @@ def backup_record(source: Path, target: Path) -> int:
     target = Path(os.path.realpath(target))  # what a link points to is replaced, not the link
     part = target.with_name(target.name + ".part")
     opened = open_for_reading(source)
+    opened.budget.lift()
     try:
         _copy(opened.connection, part)
         size = part.stat().st_size

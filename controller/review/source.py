@@ -66,7 +66,8 @@ class RecordSource:
         self._snapshot.__enter__()
         start, end = self.period.start_ms, self.period.end_ms
         longest = self.value(
-            "SELECT max(interval_s) FROM readings WHERE at_ms > ? AND at_ms < ?",
+            # One that no daemon could have recorded is refused below.
+            "SELECT min(max(interval_s), 86400.0) FROM readings WHERE at_ms > ? AND at_ms < ?",
             start,
             # An interval that ends after the period may have begun in it; none is over a day.
             end + 86_400_000,
@@ -76,6 +77,7 @@ class RecordSource:
         # No reading from here on is looked at: the first that cannot reach back into the period,
         # or what a live daemon adds after this moment.
         self.beyond_ms = min(end + self.longest_ms, span[1] + 1 if span else end)
+        self.reader.hold_sound(start, self.beyond_ms)
         used = self.rows(
             "SELECT DISTINCT config_id FROM readings WHERE at_ms > ? AND at_ms < ?",
             start,

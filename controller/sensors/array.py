@@ -16,9 +16,13 @@ from controller.control.plausibility import (
     judge,
     trusted,
 )
-from controller.control.types import Reading, Readings
+from controller.control.types import Reading, Readings, SensorReading
+from controller.measurement import Measurement
 from controller.sensors.driver import SensorError
 from controller.sensors.pollers import Poller, PollResult
+
+# As in the config. The leaves' is recorded and shown, and nothing is decided by it.
+Place = Literal["tent", "intake", "leaf"]
 
 # Twins may differ for a while, when a door opens or the sun comes round.
 DISAGREES_AFTER_S = 600.0
@@ -32,7 +36,7 @@ class SensorState:
     ----------
     name, role, driver : str
         As configured.
-    reading : Reading or None
+    reading : SensorReading or None
         The latest that can be trusted, however old; its values have the offsets applied.
     age_s : float or None
         How old that is [s].
@@ -45,9 +49,9 @@ class SensorState:
     """
 
     name: str
-    role: Role
+    role: Place
     driver: str
-    reading: Reading | None
+    reading: SensorReading | None
     age_s: float | None
     fault: SensorFault | None
     message: str
@@ -122,14 +126,14 @@ class WatchedSensor:
     )
 
     def __init__(
-        self, name: str, role: Role, driver: str, profile: Profile, poller: Poller
+        self, name: str, role: Place, driver: str, profile: Profile, poller: Poller
     ) -> None:
         self.name = name
         self.role = role
         self.driver = driver
         self.profile = profile
         self.poller = poller
-        self.reading: Reading | None = None
+        self.reading: SensorReading | None = None
         self.attempts = 0
         self._attempts_taken = 0
         self.failures = 0
@@ -164,17 +168,14 @@ class WatchedSensor:
             self._trouble = None
             self.reading = trusted(self.profile, self._history)
         else:
-            temperature_c, humidity_pct = measurement
-            self._refuse(
-                fault, f"{_REFUSALS[fault]}: {temperature_c:.1f} °C and {humidity_pct:.1f} %"
-            )
+            self._refuse(fault, f"{_REFUSALS[fault]}: {_in_words(measurement)}")
 
     def _refuse(self, fault: SensorFault, message: str) -> None:
         self.failures += 1
         self._trouble = fault
         self._message = message
 
-    def usable(self, now_s: float, stale_after_s: float) -> Reading | None:
+    def usable(self, now_s: float, stale_after_s: float) -> SensorReading | None:
         """The trusted reading, None once it is too old."""
         reading = self.reading
         if reading is None or now_s - reading.monotonic_s > stale_after_s:
@@ -246,6 +247,12 @@ _REFUSALS = {
 }
 
 
+def _in_words(measurement: Measurement) -> str:
+    temperature_c, humidity_pct, _ = measurement
+    words = f"{temperature_c:.1f} °C"
+    return words if humidity_pct is None else f"{words} and {humidity_pct:.1f} %"
+
+
 def _failure(error: SensorError | None) -> str:
     return error.message if error is not None else "no measurement has come"
 
@@ -310,8 +317,6 @@ class SensorArray:
     def _combined(
         self, role: Role, sensors: Sequence[WatchedSensor], now_s: float
     ) -> Reading | None:
-        if len(sensors) == 1:
-            return sensors[0].usable(now_s, self._stale_after_s)
         usable = ((s.usable(now_s, self._stale_after_s), s.profile) for s in sensors)
         return combine(role, [(r, profile) for r, profile in usable if r is not None])
 

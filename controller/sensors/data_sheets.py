@@ -2,21 +2,48 @@
 
 `Profile` is what plausibility checks a measurement against, with the largest errors that a sheet
 admits. `ErrorFigures` are the usual errors of a sensor that is in order, for simulated sensors.
+`_BY_CHIP` has the sensors that the kernel reads, by `controller.kernel_sensors`.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from controller.control.plausibility import Profile
+from controller.kernel_sensors import known_sensor
+from controller.sensors.error_figures import (
+    AHT_ERRORS,
+    BME280_ERRORS,
+    BME680_ERRORS,
+    DHT11_ERRORS,
+    DHT22_ERRORS,
+    DS18B20_ERRORS,
+    HDC_ERRORS,
+    MLX90614_ERRORS,
+    SCD4X_ERRORS,
+    SCD30_ERRORS,
+    SHT_ERRORS,
+    ErrorFigures,
+)
 
 if TYPE_CHECKING:
     from controller.config.sections.sensors import Sensor
 
+__all__ = [
+    "DHT11",
+    "DHT11_ERRORS",
+    "DHT22",
+    "DHT22_ERRORS",
+    "SHT_ERRORS",
+    "ErrorFigures",
+    "figures_for",
+    "profile_of",
+    "usual_loss_pct",
+]
+
 _HOUR_S = 3600.0
 
-# Ranges and accuracies are the data sheets' (Aosong AM2302 and DHT11; Sensirion SHT3x, SHT4x and
-# SCD4x; Bosch BME280 and BME680), the SHT, SCD and BME ones from memory. Humidity accuracies are
+# Ranges and accuracies are the data sheets' (Aosong AM2302 and DHT11). Humidity accuracies are
 # the largest a sheet admits. Humidity has no range of its own beyond 0–100 %: a sensor that reads
 # 97 % outside its best range still says that the air is wet, which matters to a tent.
 DHT22 = Profile(low_c=-40.0, high_c=80.0, accuracy_k=0.5, accuracy_pct=5.0)
@@ -30,26 +57,58 @@ DHT11 = Profile(
     stuck_lit_s=12 * _HOUR_S,
     stuck_dark_s=36 * _HOUR_S,
 )
-# The kernel's dht11 driver reads both kinds and does not say which it found.
-_KERNEL_DHT = DHT11._replace(low_c=-40.0, high_c=80.0)
-_SHT = Profile(low_c=-40.0, high_c=125.0, accuracy_k=0.4, accuracy_pct=3.5, overshoot_pct=6.0)
-_BME = Profile(low_c=-40.0, high_c=85.0, accuracy_k=1.0, accuracy_pct=3.0)
-_SCD = Profile(low_c=-10.0, high_c=60.0, accuracy_k=1.5, accuracy_pct=9.0)
 _ANY_KERNEL = Profile(
     low_c=-40.0, high_c=125.0, accuracy_k=1.0, accuracy_pct=5.0, overshoot_pct=6.0
 )
 
-_BY_DEVICE = {
-    "dht11": _KERNEL_DHT,
-    "dht22": _KERNEL_DHT,
-    "am2302": _KERNEL_DHT,
-    "sht3x": _SHT,
-    "sht4x": _SHT,
-    "shtc3": _SHT,
-    "bme280": _BME,
-    "bme680": _BME,
-    "scd30": _SCD,
-    "scd4x": _SCD,
+_SHT = Profile(low_c=-40.0, high_c=125.0, accuracy_k=0.4, accuracy_pct=3.5, overshoot_pct=6.0)
+_BME = Profile(low_c=-40.0, high_c=85.0, accuracy_k=1.0, accuracy_pct=3.0)
+_AHT = Profile(low_c=-40.0, high_c=85.0, accuracy_k=0.5, accuracy_pct=3.0)
+# A thermometer alone stands still for longer than two quantities do (engineering judgement).
+_THERMOMETER = Profile(
+    low_c=-55.0,
+    high_c=125.0,
+    accuracy_k=0.5,
+    accuracy_pct=0.0,
+    stuck_lit_s=12 * _HOUR_S,
+    stuck_dark_s=36 * _HOUR_S,
+)
+
+# What to believe, and the usual errors. The data sheets' editions and their figures are from
+# memory. Where a sheet has one figure for a part of its range and a larger one for the rest, the
+# profile takes the larger of those that a tent may meet.
+_BY_CHIP: dict[str, tuple[Profile, ErrorFigures]] = {
+    # The kernel's dht11 driver reads both kinds and does not say which it found.
+    "DHT22 or DHT11": (DHT11._replace(low_c=-40.0, high_c=80.0), DHT22_ERRORS),
+    "SHT3x": (_SHT, SHT_ERRORS),  # Sensirion SHT3x-DIS, version 7, 2022
+    "SHT4x": (_SHT, SHT_ERRORS),  # Sensirion SHT4x, version 6.5, 2024
+    "SHTC3": (_SHT, SHT_ERRORS),  # Sensirion SHTC3, version 4, 2021
+    "AHT10": (_AHT, AHT_ERRORS),  # ASAIR AHT10, version 1.1, 2018
+    "AHT20": (_AHT, AHT_ERRORS),  # ASAIR AHT20, version 1.0, 2020
+    # TI HDC1008, SNAS649, and HDC1080, SNAS672A, 2016: the worse of the two.
+    "HDC1000 to HDC1080": (
+        Profile(low_c=-40.0, high_c=125.0, accuracy_k=0.4, accuracy_pct=4.0),
+        HDC_ERRORS,
+    ),
+    "HTU21D": (_SHT, SHT_ERRORS),  # the SHT3x's figures stand in for its own
+    "Si7020": (_SHT, SHT_ERRORS),  # likewise
+    "BME280": (_BME, BME280_ERRORS),  # Bosch BST-BME280-DS002, revision 1.6, 2018
+    "BME680": (_BME, BME680_ERRORS),  # Bosch BST-BME680-DS001, revision 1.9, 2024
+    # Sensirion SCD30, version 1.0, 2020: ±(0.4 K + 0.023 K per kelvin from 25 °C), ±3 %.
+    "SCD30": (Profile(low_c=-40.0, high_c=70.0, accuracy_k=1.0, accuracy_pct=3.0), SCD30_ERRORS),
+    # Sensirion SCD4x, version 1.4, 2023: ±0.8 K and ±6 % from 15 to 35 °C, else ±1.5 K and ±9 %.
+    "SCD40 or SCD41": (
+        Profile(low_c=-10.0, high_c=60.0, accuracy_k=1.5, accuracy_pct=9.0),
+        SCD4X_ERRORS,
+    ),
+    "DS18B20": (_THERMOMETER, DS18B20_ERRORS),  # Maxim 19-7487, revision 6, 2019
+    # Melexis MLX90614, revision 13, 2019: ±0.5 K for sensor and surface between 0 and 50 °C. The
+    # other half kelvin is for a leaf's emissivity, less in a tent whose walls are as warm as it is
+    # (engineering judgement).
+    "MLX90614": (
+        _THERMOMETER._replace(low_c=-70.0, high_c=380.0, accuracy_k=1.0, step_k=3.0),
+        MLX90614_ERRORS,
+    ),
 }
 _BY_DRIVER = {"dht22": DHT22, "dht11": DHT11, "simulated": DHT22}
 
@@ -85,103 +144,12 @@ def profile_of(sensor: Sensor) -> Profile:
     """
     profile = _BY_DRIVER.get(sensor.driver)
     if profile is None:
-        # "dht11@4" is one certain dht11.
-        profile = _BY_DEVICE.get((sensor.device or "").partition("@")[0], _ANY_KERNEL)
+        known = known_sensor(sensor.driver, sensor.device)
+        profile = _ANY_KERNEL if known is None else _BY_CHIP[known.chip][0]
     return profile._replace(
         temperature_offset_k=sensor.temperature_offset_k,
         humidity_offset_pct=sensor.humidity_offset_pct,
     )
-
-
-class ErrorFigures(NamedTuple):
-    """What a data sheet admits of one kind of sensor.
-
-    Attributes
-    ----------
-    accuracy_k, accuracy_pct : float
-        Half width of the band that holds nearly every new sensor's constant error [K], [%].
-    repeatability_k, repeatability_pct : float
-        Half width of the band that holds nearly every repetition; three standard deviations of
-        the noise [K], [%].
-    steps_per_k, steps_per_pct : float
-        Resolution, as so many steps to a kelvin or a percent.
-    lag_temperature_s, lag_humidity_s : float
-        Time to 63 % of a change [s].
-    drift_pct_per_year : float
-        How far humidity wanders off in a year [%].
-    lost : float
-        Share of the measurements that do not come.
-    low_c, high_c, low_pct, high_pct : float
-        Where the sensor clips [°C], [%].
-    """
-
-    accuracy_k: float
-    accuracy_pct: float
-    repeatability_k: float
-    repeatability_pct: float
-    steps_per_k: float
-    steps_per_pct: float
-    lag_temperature_s: float
-    lag_humidity_s: float
-    drift_pct_per_year: float
-    lost: float
-    low_c: float
-    high_c: float
-    low_pct: float
-    high_pct: float
-
-
-# Accuracy, repeatability, drift and resolution: data sheets (Aosong AM2302, Aosong DHT11, Sensirion
-# SHT40; the SHT40's and the DHT11's repeatability from memory). Lags in still air inside a housing
-# and the share of lost measurements: engineering judgement, no source.
-DHT22_ERRORS = ErrorFigures(
-    accuracy_k=0.5,
-    accuracy_pct=2.0,
-    repeatability_k=0.2,
-    repeatability_pct=1.0,
-    steps_per_k=10.0,
-    steps_per_pct=10.0,
-    lag_temperature_s=20.0,
-    lag_humidity_s=8.0,
-    drift_pct_per_year=0.5,
-    lost=0.1,
-    low_c=-40.0,
-    high_c=80.0,
-    low_pct=0.1,
-    high_pct=99.9,
-)
-DHT11_ERRORS = ErrorFigures(
-    accuracy_k=2.0,
-    accuracy_pct=5.0,
-    repeatability_k=1.0,
-    repeatability_pct=1.0,
-    steps_per_k=1.0,
-    steps_per_pct=1.0,
-    lag_temperature_s=20.0,
-    lag_humidity_s=10.0,
-    drift_pct_per_year=1.0,
-    lost=0.1,
-    low_c=0.0,
-    high_c=60.0,
-    low_pct=5.0,
-    high_pct=95.0,
-)
-SHT_ERRORS = ErrorFigures(
-    accuracy_k=0.2,
-    accuracy_pct=1.8,
-    repeatability_k=0.04,
-    repeatability_pct=0.08,
-    steps_per_k=100.0,
-    steps_per_pct=100.0,
-    lag_temperature_s=5.0,
-    lag_humidity_s=4.0,
-    drift_pct_per_year=0.2,
-    lost=0.0005,
-    low_c=-40.0,
-    high_c=125.0,
-    low_pct=0.1,
-    high_pct=100.0,
-)
 
 
 def figures_for(driver: str, device: str | None = None) -> ErrorFigures:
@@ -189,10 +157,10 @@ def figures_for(driver: str, device: str | None = None) -> ErrorFigures:
 
     Parameters
     ----------
-    driver : {"dht22", "dht11", "iio", "hwmon", "simulated"}
+    driver : {"dht22", "dht11", "iio", "hwmon", "w1", "simulated"}
         As in the configuration.
     device : str or None
-        Kernel name of an iio or hwmon device. The kernel calls a DHT22 "dht11" too.
+        Kernel name of an iio, hwmon or w1 device. The kernel calls a DHT22 "dht11" too.
 
     Returns
     -------
@@ -201,6 +169,7 @@ def figures_for(driver: str, device: str | None = None) -> ErrorFigures:
     """
     if driver == "dht11":
         return DHT11_ERRORS
-    if driver == "hwmon" or (driver == "iio" and not (device or "").startswith("dht")):
-        return SHT_ERRORS
-    return DHT22_ERRORS
+    known = known_sensor(driver, device)
+    if known is not None:
+        return _BY_CHIP[known.chip][1]
+    return SHT_ERRORS if driver in ("iio", "hwmon") else DHT22_ERRORS

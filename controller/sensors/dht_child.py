@@ -94,7 +94,7 @@ def serve(reader: DhtReader, requests: queue.Queue[str], replies: TextIO) -> Non
     while True:
         requests.get()
         try:
-            temperature_c, humidity_pct = reader.read()
+            temperature_c, humidity_pct, _ = reader.read()
         except SensorError as error:
             _send(replies, {"error": error.kind, "message": error.message})
         else:

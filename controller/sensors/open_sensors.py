@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.clock import Clock
+from controller.kernel_sensors import measures
 from controller.sensors.array import SensorArray, WatchedSensor
 from controller.sensors.data_sheets import profile_of
 from controller.sensors.dht import DhtDriver
@@ -15,6 +16,7 @@ from controller.sensors.driver import Driver, ErrorKind, SensorError
 from controller.sensors.hwmon import HwmonDriver
 from controller.sensors.iio import IioDriver
 from controller.sensors.pollers import InlinePoller, Poller, ThreadedPoller
+from controller.sensors.w1 import W1Driver
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -64,9 +66,17 @@ def open_driver(sensor: Sensor, sysfs_root: Path = Path("/sys")) -> Driver:
         )
     if sensor.device is None:
         raise SensorError(ErrorKind.UNSUPPORTED, f"{sensor.name} has no device in the config")
-    if sensor.driver == "iio":
-        return IioDriver(sensor.device, sysfs_root)
-    return HwmonDriver(sensor.device, sysfs_root)
+    return open_kernel_driver(sensor.driver, sensor.device, sensor.role, sysfs_root)
+
+
+def open_kernel_driver(driver: str, device: str, role: str, sysfs_root: Path) -> Driver:
+    """Open a sensor that the kernel reads; see `open_driver`."""
+    if driver == "w1":
+        return W1Driver(device, sysfs_root)
+    wanted = measures(driver, device, role)
+    if driver == "iio":
+        return IioDriver(device, sysfs_root, wanted)
+    return HwmonDriver(device, sysfs_root, has_humidity="humidity" in wanted)
 
 
 def open_sensors(

@@ -7,24 +7,12 @@ import math
 from collections.abc import Iterator
 from pathlib import Path
 
+from controller.kernel_sensors import how_to_enable, known_sensor
 from controller.sensors.driver import ErrorKind, SensorError
 
 # What the dht11 kernel driver and I2C sensors say when a measurement fails and the next may not.
 _PASSING = (errno.ETIMEDOUT, errno.EIO, errno.EAGAIN, errno.EBUSY, errno.EREMOTEIO)
 _GONE = (errno.ENOENT, errno.ENODEV, errno.ENXIO)
-
-# Which line of /boot/firmware/config.txt makes the kernel read a sensor. From memory of
-# /boot/firmware/overlays/README, which is the place to look when one is refused.
-_OVERLAYS = {
-    "dht11": "dtoverlay=dht11,gpiopin=4",
-    "dht22": "dtoverlay=dht11,gpiopin=4",
-    "am2302": "dtoverlay=dht11,gpiopin=4",
-    "sht3x": "dtoverlay=i2c-sensor,sht3x",
-    "sht4x": "dtoverlay=i2c-sensor,sht4x",
-    "shtc3": "dtoverlay=i2c-sensor,shtc3",
-    "bme280": "dtoverlay=i2c-sensor,bme280",
-    "bme680": "dtoverlay=i2c-sensor,bme680",
-}
 
 
 def devices(directory: Path, pattern: str) -> Iterator[tuple[Path, frozenset[str]]]:
@@ -40,9 +28,10 @@ def devices(directory: Path, pattern: str) -> Iterator[tuple[Path, frozenset[str
     Yields
     ------
     tuple of (Path, frozenset of str)
-        The entry, and its `name`, its `label`, and the name of the device it belongs to, such as
-        "1-0044" (I2C bus and address) or "dht11@4". The number in the entry's own name changes
-        from boot to boot and is not among them.
+        The entry, and its `name`, its `label`, the name of the device it belongs to, such as
+        "1-0044" (I2C bus and address) or "dht11@4", and that of the kernel's driver: some drivers
+        name their device by its address, or by the part found. The number in the entry's own name
+        changes from boot to boot and is not among them.
     """
     for entry in sorted(directory.glob(pattern)):
         names = set()
@@ -56,6 +45,9 @@ def devices(directory: Path, pattern: str) -> Iterator[tuple[Path, frozenset[str
         parent = link.resolve() if link.exists() else entry.resolve().parent
         if parent.name != directory.name:
             names.add(parent.name)
+            driver = parent / "driver"
+            if driver.exists():
+                names.add(driver.resolve().name)
         names.discard("")
         yield entry, frozenset(names)
 
@@ -100,13 +92,27 @@ def find(directory: Path, pattern: str, wanted: str) -> Path:
 
 
 def _advice(wanted: str) -> str:
-    line = _OVERLAYS.get(wanted.partition("@")[0])
-    if line is None:
+    known = known_sensor("iio", wanted)
+    if known is None:
         return "check the wiring and that its kernel driver is loaded"
-    i2c = "" if "gpiopin" in line else "dtparam=i2c_arm=on and "
+    enable = how_to_enable(known)
+    if known.overlay is None:
+        return f"check the wiring, and make it known to the kernel: {enable}"
+    own = "address if it is not the usual one" if known.is_on_i2c else "pin"
     return (
-        f"check the wiring, and that /boot/firmware/config.txt has {i2c}{line} "
-        f"with your own {'pin' if not i2c else 'address if it is not the usual one'}; then reboot"
+        f"check the wiring, and that /boot/firmware/config.txt has {enable} with your own {own}; "
+        "then reboot"
+    )
+
+
+def measures_too_little(device: str, asked_for_humidity: bool) -> SensorError:
+    """The error of a device that lacks a quantity that it was asked for."""
+    if not asked_for_humidity:
+        return SensorError(ErrorKind.UNSUPPORTED, f"{device!r} measures no temperature")
+    return SensorError(
+        ErrorKind.UNSUPPORTED,
+        f"{device!r} does not measure both temperature and humidity; a lone thermometer needs its "
+        "kind in the config (driver: w1 for a DS18B20), or role: leaf",
     )
 
 

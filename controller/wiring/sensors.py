@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
+from controller.kernel_sensors import known_sensor
 from controller.wiring import cautions
 from controller.wiring.header import (
     BY_GPIO,
@@ -23,18 +24,6 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from controller.config.sections.sensors import Sensor
 
-# Parameters of the overlay `i2c-sensor` (its README on the Pi, from memory) by the kernel's names.
-_I2C_OVERLAYS = {
-    "sht3x": "sht3x",
-    "sht4x": "sht4x",
-    "shtc3": "shtc3",
-    "htu21": "htu21",
-    "si7020": "si7020",
-    "hdc100x": "hdc100x",
-    "bme280": "bme280",
-    "bme680": "bme680",
-    "aht10": "aht10",
-}
 _CARD = "a card that shades it from the lamp, with air all round it"
 
 
@@ -50,6 +39,8 @@ def sensor_parts(settings: Settings, supplies: Supplies) -> list[Part]:
             parts.append(_dht(settings, sensor, sensor.pin, supplies))
         elif (sensor.device or "").startswith("dht"):
             parts.append(_kernel_dht(settings, sensor, supplies))
+        elif sensor.driver == "w1":
+            parts.append(_thermometer(sensor))
         else:
             on_the_bus.append(sensor)
     if on_the_bus:
@@ -62,11 +53,18 @@ def _key(sensor: Sensor) -> str:
 
 
 def _place(sensor: Sensor) -> str:
-    return "among the plants" if sensor.role == "tent" else "in the air drawn in"
+    places = {
+        "tent": "among the plants",
+        "intake": "in the air drawn in",
+        "leaf": "looking at leaves from a hand's breadth",
+    }
+    return places[sensor.role]
 
 
 def _states(settings: Settings, sensors: Sequence[Sensor]) -> tuple[State, ...]:
     failsafe = settings.failsafe
+    if all(sensor.role == "leaf" for sensor in sensors):
+        return (State("wire off", "nothing changes", "leaf temperatures decide nothing"),)
     if all(sensor.role == "intake" for sensor in sensors):
         does = "nothing is locked out"
         why = "lungwort can't tell then whether more air would help"
@@ -114,6 +112,27 @@ def _kernel_dht(settings: Settings, sensor: Sensor, supplies: Supplies) -> Part:
     gpio = int(numbered[1])
     overlay = f"dtoverlay=dht11,gpiopin={gpio}"
     return _with_data_wire(settings, sensor, gpio, supplies, title=title, overlays=(overlay,))
+
+
+def _thermometer(sensor: Sensor) -> Part:
+    """A DS18B20: which GPIO its bus is on, only the overlay says."""
+    return Part(
+        _key(sensor),
+        sensor.name,
+        f"Sensor {sensor.name} ({_place(sensor)}), DS18B20 {sensor.device} on the 1-Wire bus, "
+        "read by the kernel",
+        supply="3.3 V of the header, pin 1 or 17, and any ground: all three wires, not two.",
+        pull="4.7 kΩ from data to 3.3 V, one for all thermometers of the bus.",
+        overlays=("dtoverlay=w1-gpio,gpiopin=GPIO",),
+        states=(State("wire off", "nothing changes", "the other sensors of its place go on"),),
+        buy=("the thermometer with a cable, up to some metres (common practice, no source)", _CARD),
+        cautions=(cautions.ONLY_3V3, cautions.SENSOR_WATER),
+        notes=(
+            "The config doesn't say the bus's GPIO, so this sheet can't show its wires: data goes "
+            "to the GPIO that the overlay's `gpiopin` names, 4 without it (from memory). Take one "
+            "that nothing else here uses.",
+        ),
+    )
 
 
 def _with_data_wire(
@@ -184,8 +203,15 @@ def _i2c_overlays(sensors: Sequence[Sensor]) -> tuple[tuple[str, ...], tuple[str
     for sensor in sensors:
         device = sensor.device or ""
         address = re.fullmatch(r"[0-9]+-00([0-9a-f]{2})", device)
-        if device in _I2C_OVERLAYS:
-            overlays.append(f"dtoverlay=i2c-sensor,{_I2C_OVERLAYS[device]}")
+        known = known_sensor(sensor.driver, device)
+        if known is not None and known.overlay is not None:
+            overlays.append(known.overlay)
+        elif known is not None:
+            notes.append(
+                f"{sensor.name} has no overlay that we know of (from memory; first look for it in "
+                "/boot/firmware/overlays/README). Without one, after each start of the Pi: "
+                f"`echo {known.new_device} | sudo tee /sys/bus/i2c/devices/i2c-1/new_device`."
+            )
         elif address:
             overlays.append(f"dtoverlay=i2c-sensor,KIND,addr=0x{address[1]}")
             notes.append(

@@ -16,6 +16,7 @@ from controller.control.actuator import motor_speed
 from controller.daemon.edges import Edges
 from controller.daemon.service import restore
 from controller.daemon.tick import Controller
+from controller.kernel_sensors import measures
 from controller.measurement import Measurement
 from controller.outputs.failures import runs_undriven
 from controller.sensors.open_sensors import open_sensors
@@ -27,6 +28,7 @@ from simulators.rehearsal.loop import Progress, tick_rules
 from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.scene import Scene
 from simulators.rehearsal.senses import sensor_model
+from simulators.sensor_error import limited_to
 
 if TYPE_CHECKING:
     from controller.config import Loaded
@@ -263,9 +265,13 @@ class FullRehearsal:
     def measured(self, sensor: Sensor, model: Any) -> Measurement | None:
         """What a sensor's model says of the air at its place now."""
         tent = self._scene.tent
-        where = (tent.air_c, tent.humidity_pct) if sensor.role == "tent" else self._room
+        where = self._room if sensor.role == "intake" else (tent.air_c, tent.humidity_pct)
+        if sensor.role == "leaf":
+            where = (tent.leaf_c(self.lamp_lit), tent.humidity_pct)
         seen: Measurement | None = model.observe(self._at_s - self._outcome.start_s, *where)
-        return seen
+        if seen is None:
+            return None
+        return limited_to(measures(sensor.driver, sensor.device, sensor.role), seen)
 
     def faults_of(self, sensor: str) -> list[Fault]:
         """The faults that a sensor has now."""
@@ -300,9 +306,12 @@ class _FaultySource:
         for fault in faults:
             if fault.kind == "sensor_drifting":
                 past_s = world.at_s - fault.from_s
+                humidity_pct = seen.humidity_pct
+                if humidity_pct is not None:
+                    drifted_pct = round(humidity_pct + fault.pct_per_s * past_s, 2)
+                    humidity_pct = min(100.0, max(0.1, drifted_pct))
                 seen = Measurement(
-                    round(seen.temperature_c + fault.kelvin_per_s * past_s, 2),
-                    min(100.0, max(0.1, round(seen.humidity_pct + fault.pct_per_s * past_s, 2))),
+                    round(seen.temperature_c + fault.kelvin_per_s * past_s, 2), humidity_pct
                 )
         return seen
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from controller.control import Reading
 from controller.control.plausibility import MEDIAN_COUNT, Role, combine
+from controller.control.types import SensorReading
+from controller.kernel_sensors import measures
 from controller.sensors.data_sheets import figures_for, profile_of
 from simulators.sensor_error import Look, SensorErrorModel
 
@@ -61,11 +63,15 @@ def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Look | No
     if len(looks) == 1 and tick_s >= _SINGLE_BELOW_S:
         return looks[0]  # nothing gets lost: see `sensor_model`
     profiles = [profile_of(sensor) for sensor in sensors]
-    latest: list[Reading | None] = [None] * len(looks)
+    humid = ["humidity" in measures(s.driver, s.device, s.role) for s in sensors]
+    latest: list[SensorReading | None] = [None] * len(looks)
 
     def look_at_all(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
         for i, look in enumerate(looks):
-            latest[i] = look(now_s, air_c, humidity_pct) or latest[i]
+            seen = look(now_s, air_c, humidity_pct)
+            if seen is not None:
+                at_s, seen_c, seen_pct = seen
+                latest[i] = SensorReading(at_s, seen_c, seen_pct if humid[i] else None)
         pairs = zip(latest, profiles, strict=True)
         return combine(role, [(reading, profile) for reading, profile in pairs if reading])
 

@@ -15,6 +15,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
+from controller.kernel_sensors import measures
 from controller.sensors.data_sheets import figures_for
 from controller.sensors.driver import Driver
 from controller.sensors.simulated import SimulatedDriver
@@ -127,6 +128,11 @@ class Rig:
         self._photocell = PhotocellWire(settings.lamp, self.pin_factory)
         self._tachometer = TachometerWire(settings.fan, self.pin_factory)
         self._sysfs_sensors: list[SysfsSensor] = []
+        self._co2: dict[str, Callable[[], float]] = {
+            "tent": self._tent_co2_ppm,
+            "leaf": self._tent_co2_ppm,
+            "intake": lambda: OUTDOOR_CO2_PPM,
+        }
         self.notes = (*weather.notes, *self._fan.notes)
         clock.on_advance = self.advance
         self._photocell.show(self._is_lit(self._start_s + self._done_s))
@@ -174,6 +180,14 @@ class Rig:
         self.advance()
         return self._tent.air_c, min(100.0, self._tent.humidity_pct)
 
+    def _leaf(self) -> tuple[float, float]:
+        _, humidity_pct = self._tent_air()
+        return self._tent.leaf_c(self._is_lit(self._start_s + self._done_s)), humidity_pct
+
+    def _tent_co2_ppm(self) -> float:
+        self.advance()
+        return self._tent.co2_ppm
+
     def _intake_air(self) -> tuple[float, float]:
         self.advance()
         intake = self._intake
@@ -215,15 +229,20 @@ class Rig:
         # A configured offset is taken to be right: the sensor errs by as much the other way.
         model.bias_k -= sensor.temperature_offset_k
         model.bias_pct -= sensor.humidity_offset_pct
-        there = self._tent_air if sensor.role == "tent" else self._intake_air
+        there = {"tent": self._tent_air, "intake": self._intake_air, "leaf": self._leaf}[
+            sensor.role
+        ]
         if sensor.driver in ("dht22", "dht11"):
             from simulators.wire import WireDriver
 
             return WireDriver(sensor.driver, model, there, self.clock.monotonic_s)
-        source = ModelledSource(model, there, self.clock.monotonic_s)
+        wanted = measures(sensor.driver, sensor.device, sensor.role)
+        source = ModelledSource(
+            model, there, self.clock.monotonic_s, wanted, self._co2[sensor.role]
+        )
         if sensor.driver == "simulated" or sensor.device is None:
             return SimulatedDriver(source)
-        driver = SysfsSensor(sensor.driver, sensor.device, self.sysfs_root, source.measurement)
+        driver = SysfsSensor(sensor, self.sysfs_root, source.measurement)
         self._sysfs_sensors.append(driver)
         return driver
 

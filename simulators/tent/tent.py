@@ -43,7 +43,7 @@ from simulators.tent.saturation_table import (
     saturation_pa,
     slope_pa_k,
 )
-from simulators.tent.step import StepRows, short_steps, step_rows
+from simulators.tent.step import StepRows, exchange_of, short_steps, step_rows
 
 # `Tent.step` has these numbers written out, since a name costs a look-up each time.
 assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
@@ -131,6 +131,11 @@ class Tent:
     def humidity_pct(self) -> float:
         """Relative humidity of the air [%]."""
         return 100.0 * self.vapour_pa / self.saturation_pa
+
+    def leaf_c(self, lamp_on: bool) -> float:
+        """Temperature of the leaves [°C], with the lamp on or off."""
+        exchange = exchange_of(self.physics, lamp_on)
+        return exchange.leaf_c.at(self.air_c, self.saturation_pa - self.vapour_pa)
 
     def rows(
         self, flow_m3_s: float, lamp_on: bool, dt_s: float, fan_heat_w: float = 0.0

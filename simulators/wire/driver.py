@@ -77,8 +77,8 @@ class WireDriver:
             time.now_s = now_s + _ORIGIN_S
         temperature_c, humidity_pct = self._air()
         seen = self._model.observe(now_s, temperature_c, humidity_pct)
-        if seen is not None:
-            self._frame = frames.encode_frame(seen[0], seen[1], self._kind)
+        if seen is not None and seen.humidity_pct is not None:
+            self._frame = frames.encode_frame(seen.temperature_c, seen.humidity_pct, self._kind)
             self._line.next_answer = frames.train(self._frame)
         else:
             self._line.next_answer = _DAMAGES[self._lost % len(_DAMAGES)](self._frame)

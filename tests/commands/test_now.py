@@ -51,9 +51,9 @@ def test_it_speaks_the_users_units(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("age_ms", "is_old"), [(0, False), (179_000, False), (181_000, True), (-181_000, True)]
+    ("age_ms", "is_old"), [(0, False), (479_000, False), (481_000, True), (-481_000, True)]
 )
-def test_a_reading_older_than_three_intervals_is_marked(
+def test_a_reading_older_than_three_intervals_and_a_wait_is_marked(
     tmp_path: Path, age_ms: int, is_old: bool
 ) -> None:
     config, record = write_config(tmp_path)

@@ -41,6 +41,11 @@ ERRORS = [
     ({"sensors": "▸[{name: a, role: intake, driver: dht22, pin: 4}]"}, "no sensor measures the tent"),
     ({"sensors": f"[{TENT}, {{name: ▸canopy, role: intake, driver: dht22, pin: 5}}]"}, "the name `canopy` is taken already in line 9"),
     ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}, {name: b, role: tent, driver: hwmon, device: ▸sht4x}]"}, "`sht4x` is read already by sensor `a`"),
+    ({"sensors": "[▸{name: a, role: tent, driver: w1, device: 28-0316a2795cd1}]"}, "nothing measures the humidity of the tent: `a` is a thermometer"),
+    ({"sensors": f"[{TENT}, ▸{{name: b, role: intake, driver: w1, device: 28-0316a2795cd1}}]"}, "nothing measures the humidity of the intake: `b` is a thermometer"),
+    ({"sensors": "▸[{name: a, role: leaf, driver: iio, device: mlx90614}]"}, "no sensor measures the tent"),
+    ({"sensors": f"[{TENT}, {{name: b, role: ▸tent, driver: iio, device: mlx90614}}]"}, "the infrared thermometer `b` sees surfaces, not air"),
+    ({"sensors": f"[{TENT}, {{name: b, role: tent, driver: ▸w1}}]"}, "the w1 sensor `b` has no device"),
     # Speeds
     ({"fan": "{drive: relay, pin: 18}", "schedule": "{day_speed: ▸60 %}"}, "a relay cannot run the fan at 60 %"),
     ({"fan": "{drive: relay, pin: 18}", "schedule": "{night_speed: ▸40 %}"}, "a relay cannot run the fan at 40 %"),

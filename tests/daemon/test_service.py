@@ -41,7 +41,7 @@ class BenchWorld:
         self.seen.append("edges opened")
         return replace(self.bench.edges, close=lambda: self.seen.append("edges closed"))
 
-    def open_record(self, path: Path) -> Record:
+    def open_record(self, path: Path, commit_every_s: float) -> Record:
         close = self.bench.record.close
 
         def told(timeout_s: float = 1.5) -> bool:

@@ -63,7 +63,7 @@ class BenchWorld:
         )
         return Edges(sensors, self.fan, None, None, None, self.close)
 
-    def open_record(self, path: Path) -> MemoryRecord:
+    def open_record(self, path: Path, commit_every_s: float) -> MemoryRecord:
         return self.record
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:

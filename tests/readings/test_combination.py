@@ -9,14 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.control.plausibility import Profile, Role, combine, disagreeing
-from controller.control.types import Reading
+from controller.control.types import SensorReading
 
 FINE = Profile(low_c=-40.0, high_c=80.0, accuracy_k=0.5, accuracy_pct=2.0)
 COARSE = Profile(low_c=0.0, high_c=60.0, accuracy_k=2.0, accuracy_pct=5.0)
 
 
-def parts(*values: tuple[float, float], profile: Profile = FINE) -> list[tuple[Reading, Profile]]:
-    return [(Reading(10.0, t, rh), profile) for t, rh in values]
+def parts(
+    *values: tuple[float, float], profile: Profile = FINE
+) -> list[tuple[SensorReading, Profile]]:
+    return [(SensorReading(10.0, t, rh), profile) for t, rh in values]
 
 
 def combined(role: Role, *values: tuple[float, float]) -> tuple[float, float]:
@@ -60,12 +62,13 @@ def test_of_four_the_middle_two_decide() -> None:
 
 
 def test_an_old_reading_has_no_vote_beside_a_fresh_one() -> None:
-    old, fresh = Reading(0.0, 20.0, 50.0), Reading(31.0, 26.0, 60.0)
-    assert combine("tent", [(old, FINE), (fresh, FINE)]) == fresh
+    old, fresh = SensorReading(0.0, 20.0, 50.0), SensorReading(31.0, 26.0, 60.0)
+    assert combine("tent", [(old, FINE), (fresh, FINE)]) == fresh[:3]
 
 
 def test_the_time_is_that_of_the_oldest_vote() -> None:
-    reading = combine("tent", [(Reading(5.0, 24, 55), FINE), (Reading(9.0, 24, 55), FINE)])
+    first, second = SensorReading(5.0, 24, 55), SensorReading(9.0, 24, 55)
+    reading = combine("tent", [(first, FINE), (second, FINE)])
     assert reading is not None
     assert reading.monotonic_s == 5.0
 
@@ -74,7 +77,7 @@ def test_twins_beyond_the_sum_of_their_accuracies_disagree() -> None:
     assert disagreeing(parts((24.0, 55.0), (25.0, 59.0))) == (False, False)
     assert disagreeing(parts((24.0, 55.0), (25.1, 55.0))) == (True, True)
     assert disagreeing(parts((24.0, 55.0), (24.0, 59.1))) == (True, True)
-    mixed = [(Reading(0.0, 24.0, 55.0), FINE), (Reading(0.0, 26.4, 55.0), COARSE)]
+    mixed = [(SensorReading(0.0, 24.0, 55.0), FINE), (SensorReading(0.0, 26.4, 55.0), COARSE)]
     assert disagreeing(mixed) == (False, False)
 
 

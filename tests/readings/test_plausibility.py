@@ -130,7 +130,7 @@ def test_a_sensor_that_jumps_about_is_never_believed_at_its_new_levels() -> None
     wild = [(34.0, 55.0), (5.0, 20.0), (60.0, 90.0), (15.0, 40.0), (45.0, 70.0)] * 4
     faults, history = run(every(0.1, [(24.0, 55.0), *wild]))
     assert set(faults[1:]) == {SensorFault.JUMPED}
-    assert history.last == (0.0, 24.0, 55.0)
+    assert history.last == (0.0, 24.0, 55.0, None)
 
 
 def test_a_good_measurement_in_between_starts_the_count_again() -> None:

@@ -80,6 +80,12 @@ def start(path: Path, disk: Disk, clock: StillClock, **how: object) -> Backgroun
     )
 
 
+def wait_until(holds: Callable[[], bool]) -> bool:
+    """Whether something another thread does comes to hold."""
+    pause = threading.Event()
+    return any(holds() or pause.wait(0.005) for _ in range(4000))
+
+
 DISK_FULL = sqlite3.OperationalError("database or disk is full")
 
 
@@ -539,3 +545,71 @@ def test_damage_without_a_code_of_its_own_is_set_aside_too(
     assert record.close()
     assert "record.set_aside" in disk.logged
     assert "daemon.started" in names(path)
+
+
+def test_readings_wait_to_be_written_and_an_event_takes_them_along(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock, commit_every_s=300.0)
+    record.reading(reading(1))
+    record.save_state("now", START_MS, 1)
+    with RecordReader(path) as reader:
+        assert reader.latest() is None
+    record.event(START_MS, "test.urgent")
+    assert wait_until(lambda: names(path) == ["test.urgent"])
+    with RecordReader(path) as reader:
+        assert reader.latest() is not None
+        assert reader.state("now") is not None
+    assert record.close()
+
+
+def test_readings_are_written_once_the_oldest_has_waited_for_its_time(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock, commit_every_s=300.0)
+    for minute in range(5):
+        clock.now_s = 60.0 * minute
+        record.reading(reading(minute))
+    assert disk.commits == 0
+    clock.now_s = 300.0
+    record.reading(reading(5))
+
+    def written() -> int:
+        with RecordReader(path) as reader:
+            return len(list(reader.readings()))
+
+    assert wait_until(lambda: written() == 6)
+    assert record.trouble is None
+    assert record.close()
+
+
+def test_who_asks_for_a_commit_gets_what_waited(path: Path, disk: Disk, clock: StillClock) -> None:
+    record = start(path, disk, clock, commit_every_s=300.0)
+    record.reading(reading(1))
+    done = threading.Event()
+    record.commit(done.set)
+    assert done.wait(10)
+    with RecordReader(path) as reader:
+        assert reader.latest() is not None
+    done.clear()
+    record.commit(done.set)  # with nothing to write it is answered too
+    assert done.wait(10)
+    assert record.close()
+
+
+def test_a_stop_writes_what_waits(path: Path, disk: Disk, clock: StillClock) -> None:
+    record = start(path, disk, clock, commit_every_s=300.0)
+    record.reading(reading(1))
+    assert record.close()
+    with RecordReader(path) as reader:
+        assert reader.latest() is not None
+
+
+def test_readings_that_wait_for_their_time_are_no_trouble(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock, commit_every_s=300.0)
+    record.reading(reading(1))
+    clock.now_s = 299.0
+    assert record.trouble is None
+    assert record.close()

@@ -40,9 +40,9 @@ def failure(driver: DhtDriver) -> SensorError:
 def test_measurements_and_failures_come_through_the_child() -> None:
     driver = DhtDriver("dht22", 4, command=scripted(WORKED_EXAMPLE, "silence", WORKED_EXAMPLE))
     try:
-        assert driver.read() == (35.1, 65.2)
+        assert driver.read()[:2] == (35.1, 65.2)
         assert failure(driver).kind is ErrorKind.NO_ANSWER
-        assert driver.read() == (35.1, 65.2)
+        assert driver.read()[:2] == (35.1, 65.2)
     finally:
         driver.close()
 
@@ -51,7 +51,7 @@ def test_what_libraries_print_does_not_get_between_the_replies() -> None:
     driver = DhtDriver("dht22", 4, command=scripted("chatter", WORKED_EXAMPLE))
     try:
         assert failure(driver).kind is ErrorKind.NO_ANSWER
-        assert driver.read() == (35.1, 65.2)
+        assert driver.read()[:2] == (35.1, 65.2)
     finally:
         driver.close()
 
@@ -93,7 +93,7 @@ def test_the_pause_grows_to_a_minute_and_a_good_read_resets_it() -> None:
     assert pauses == [2.5, 5.0, 10.0, 20.0, 40.0, 60.0, 60.0]
     driver._command = [*scripted(WORKED_EXAMPLE, "die"), "dht22", "4"]
     try:
-        assert driver.read() == (35.1, 65.2)
+        assert driver.read()[:2] == (35.1, 65.2)
         assert "ended" in failure(driver).message
         assert driver._not_before_s - watch.now_s == 2.5
     finally:

@@ -103,8 +103,8 @@ def test_each_driver_is_opened_by_its_name(tmp_path: Path) -> None:
     add_hwmon(
         tmp_path, 2, "1-0044", {"name": "sht4x", "temp1_input": "22000", "humidity1_input": "51000"}
     )
-    assert open_driver(entry("driver: iio, device: dht11"), tmp_path).read() == (21.0, 50.0)
-    assert open_driver(entry("driver: hwmon, device: sht4x"), tmp_path).read() == (22.0, 51.0)
+    assert open_driver(entry("driver: iio, device: dht11"), tmp_path).read()[:2] == (21.0, 50.0)
+    assert open_driver(entry("driver: hwmon, device: sht4x"), tmp_path).read()[:2] == (22.0, 51.0)
     dht = open_driver(entry("driver: dht22, pin: 4"))
     assert isinstance(dht, DhtDriver)
     dht.close()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from controller.control.plausibility import Profile, Role, SensorFault
-from controller.sensors.array import DISAGREES_AFTER_S, SensorArray, WatchedSensor
+from controller.control.plausibility import Profile, SensorFault
+from controller.control.types import Readings
+from controller.sensors.array import DISAGREES_AFTER_S, Place, SensorArray, WatchedSensor
 from controller.sensors.data_sheets import DHT22
 from controller.sensors.driver import Driver, ErrorKind, Measurement, SensorError
 from controller.sensors.pollers import InlinePoller
@@ -20,9 +21,9 @@ class Stand:
     def __init__(
         self,
         name: str = "canopy",
-        role: Role = "tent",
+        role: Place = "tent",
         temperature_c: float = 24.0,
-        humidity_pct: float = 55.0,
+        humidity_pct: float | None = 55.0,
         profile: Profile = DHT22,
     ) -> None:
         self.name = name
@@ -60,6 +61,9 @@ class Run:
             self.now_s += 2.5
             self.array.poll(self.now_s, lit)
         return self
+
+    def readings(self) -> Readings:
+        return self.array.readings(self.now_s)
 
     def tent(self) -> tuple[float, float] | None:
         reading = self.array.readings(self.now_s).tent
@@ -233,3 +237,40 @@ def test_closing_lets_go_of_every_device() -> None:
     stands = Stand("a"), Stand("b", "intake")
     Run(*stands).array.close()
     assert [s.closed for s in stands] == [True, True]
+
+
+def test_a_thermometer_counts_beside_a_sensor_of_air() -> None:
+    canopy, second = Stand(), Stand("second", temperature_c=24.4, humidity_pct=None)
+    reading = Run(canopy, second).on(10.0).readings().tent
+    assert reading is not None
+    assert reading.temperature_c == pytest.approx(24.2)
+    assert reading.humidity_pct == 55.0
+
+
+def test_thermometers_alone_give_no_reading_and_so_the_failsafe() -> None:
+    canopy, second = Stand(), Stand("second", humidity_pct=None)
+    run = Run(canopy, second).on(10.0)
+    canopy.air = None
+    run.on(STALE_AFTER_S + 5.0)
+    assert run.readings().tent is None
+    assert [state.fault for state in run.array.states(run.now_s)] == [SensorFault.DEAD, None]
+
+
+def test_a_hygrometer_that_answers_late_keeps_its_vote_beside_a_quick_thermometer() -> None:
+    canopy, second = Stand(), Stand("second", humidity_pct=None)
+    run = Run(canopy, second).on(10.0)
+    canopy.air = None
+    reading = run.on(STALE_AFTER_S - 20.0).readings().tent
+    assert reading is not None
+    assert reading.humidity_pct == 55.0
+    assert reading.monotonic_s == 10.0  # no younger than its humidity
+
+
+def test_what_looks_at_leaves_is_neither_the_tents_air_nor_the_intakes() -> None:
+    run = Run(Stand(), Stand("leaf", role="leaf", temperature_c=31.0, humidity_pct=None)).on(10.0)
+    readings = run.readings()
+    assert readings.tent == (10.0, 24.0, 55.0)
+    assert readings.intake is None
+    state = run.array.states(run.now_s)[1]
+    assert state.reading is not None
+    assert state.reading.temperature_c == 31.0

@@ -16,6 +16,7 @@ from controller.sensors.data_sheets import (
     ErrorFigures,
     figures_for,
 )
+from controller.sensors.error_figures import BME280_ERRORS
 from simulators import sensor_error
 from simulators.sensor_error import PERFECT, ModelledSource, SensorErrorModel
 
@@ -46,7 +47,7 @@ def test_the_same_seed_gives_the_same_errors_and_another_others() -> None:
     ids=["dht22", "dht11", "sht"],
 )
 def test_values_come_in_the_sensors_resolution(figures: ErrorFigures, steps: int) -> None:
-    for temperature_c, humidity_pct in got(readings(SensorErrorModel(figures, 1), 300)):
+    for temperature_c, humidity_pct, _ in got(readings(SensorErrorModel(figures, 1), 300)):
         # Exactly the decimal that the sensor sends, not a neighbour in binary.
         assert temperature_c == round(temperature_c * steps) / steps
         assert humidity_pct == round(humidity_pct * steps) / steps
@@ -119,7 +120,7 @@ def test_a_sensor_clips_at_the_ends_of_its_range() -> None:
 
 
 def test_a_perfect_sensor_says_what_is() -> None:
-    assert SensorErrorModel(PERFECT, 9).observe(0.0, 24.25, 55.5) == (24.25, 55.5)
+    assert SensorErrorModel(PERFECT, 9).observe(0.0, 24.25, 55.5)[:2] == (24.25, 55.5)
 
 
 @pytest.mark.parametrize(
@@ -128,7 +129,7 @@ def test_a_perfect_sensor_says_what_is() -> None:
         ("dht22", None, DHT22_ERRORS),
         ("dht11", None, DHT11_ERRORS),
         ("iio", "dht11", DHT22_ERRORS),
-        ("iio", "bme280", SHT_ERRORS),
+        ("iio", "bme280", BME280_ERRORS),
         ("hwmon", "sht4x", SHT_ERRORS),
         ("simulated", None, DHT22_ERRORS),
     ],
@@ -146,9 +147,9 @@ def test_a_source_asks_the_air_when_it_is_read() -> None:
         lambda: state["air"],  # type: ignore[return-value,arg-type]
         lambda: state["now"],  # type: ignore[return-value,arg-type]
     )
-    assert source.measurement() == (20.0, 50.0)
+    assert source.measurement() == (20.0, 50.0, None)
     state.update(now=60.0, air=(25.0, 40.0))
-    assert source.measurement() == (25.0, 40.0)
+    assert source.measurement() == (25.0, 40.0, None)
 
 
 def test_the_noise_is_that_of_the_standard_library() -> None:

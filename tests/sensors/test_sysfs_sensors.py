@@ -93,13 +93,13 @@ def test_iio_sensors_are_read_in_their_own_scales(
     tmp_path: Path, files: dict[str, str], temperature_c: float, humidity_pct: float
 ) -> None:
     add_iio(tmp_path, 0, "somewhere", files)
-    assert IioDriver(files["name"], tmp_path).read() == (temperature_c, humidity_pct)
+    assert IioDriver(files["name"], tmp_path).read()[:2] == (temperature_c, humidity_pct)
 
 
 def test_a_hwmon_sensor_is_read_in_thousandths(tmp_path: Path) -> None:
     add_hwmon(tmp_path, 0, "thermal", CPU)
     add_hwmon(tmp_path, 3, "1-0044", SHT4X)
-    assert HwmonDriver("sht4x", tmp_path).read() == (23.417, 48.233)
+    assert HwmonDriver("sht4x", tmp_path).read()[:2] == (23.417, 48.233)
 
 
 @pytest.mark.parametrize("name", ["sht4x", "tent air", "1-0044"])
@@ -212,7 +212,7 @@ def test_what_is_no_number_is_garbled(tmp_path: Path, text: str) -> None:
 def test_a_device_that_comes_back_under_another_number_is_found_again(tmp_path: Path) -> None:
     home = add_iio(tmp_path, 0, "dht11@4", DHT)
     driver = IioDriver("dht11", tmp_path)
-    assert driver.read() == (24.5, 56.3)
+    assert driver.read()[:2] == (24.5, 56.3)
     shutil.rmtree(home)
     (tmp_path / "bus" / "iio" / "devices" / "iio:device0").unlink()
     for _ in range(2):
@@ -220,4 +220,4 @@ def test_a_device_that_comes_back_under_another_number_is_found_again(tmp_path: 
             driver.read()
         assert caught.value.kind is ErrorKind.MISSING
     add_iio(tmp_path, 5, "dht11@4", {**DHT, "in_temp_input": "21000"})
-    assert driver.read() == (21.0, 56.3)
+    assert driver.read()[:2] == (21.0, 56.3)

@@ -9,6 +9,7 @@ from controller import display, pwm_pins
 from controller.config import messages as wording
 from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
+from controller.kernel_sensors import known_sensor, measures
 
 # lgpio times software PWM itself and takes 10 kHz at most.
 SOFTWARE_PWM_MAX_HZ = 10_000.0
@@ -17,7 +18,7 @@ _DRIVE: Path = ("fan", "drive")
 _FAN_PIN: Path = ("fan", "pin")
 _ACTIVE_LOW: Path = ("fan", "active_low")
 _DHT = ("dht22", "dht11")
-_KERNEL = ("iio", "hwmon")
+_KERNEL = ("iio", "hwmon", "w1")
 # With this drive GPIO 14 and 15 are a Pi 5's, whose console has a socket of its own (from memory).
 _PWM = "hardware_pwm"
 _I2C_PINS, _SERIAL_PINS = (2, 3), (14, 15)
@@ -64,13 +65,18 @@ def _one_device_a_pin(view: CheckedConfig) -> Iterator[Objection]:
             taken[pin] = path
 
 
+def _is_on_i2c(driver: str, device: str) -> bool:
+    known = known_sensor(driver, device)
+    return bool(_ON_I2C.fullmatch(device)) if known is None else known.is_on_i2c
+
+
 def _pins_of_the_pi(view: CheckedConfig) -> Iterator[Objection]:
     """The I²C bus and the serial console have pins that they share with nobody."""
     bus = next(
         (
             (index, sensor)
             for index, sensor in enumerate(view.settings.sensors)
-            if sensor.driver in _KERNEL and _ON_I2C.fullmatch(sensor.device or "")
+            if sensor.driver in _KERNEL and _is_on_i2c(sensor.driver, sensor.device or "")
         ),
         None,
     )
@@ -181,7 +187,8 @@ def _sensor_address(view: CheckedConfig) -> Iterator[Objection]:
             yield Objection(
                 driver,
                 f"the {sensor.driver} sensor `{sensor.name}` has no device",
-                "`device`, the kernel's name of it, e.g. sht4x",
+                "`device`, the kernel's name of it, e.g. "
+                + ("28-0316a2795cd1" if sensor.driver == "w1" else "sht4x"),
                 (device,),
             )
         if sensor.driver not in _DHT and sensor.pin is not None:
@@ -204,6 +211,7 @@ def _sensors_as_a_whole(view: CheckedConfig) -> Iterator[Objection]:
             "at least one with `role: tent`",
             tuple(("sensors", index, "role") for index in range(len(sensors))),
         )
+    yield from _humidity_somewhere(view)
     names: dict[str, int] = {}
     devices: dict[tuple[str, str], int] = {}
     for index, sensor in enumerate(sensors):
@@ -222,6 +230,33 @@ def _sensors_as_a_whole(view: CheckedConfig) -> Iterator[Objection]:
                 f"`{sensor.device}` is read already by sensor `{sensors[first].name}`",
                 "the bus address of each where two are of one kind, e.g. 1-0044 and 1-0045",
                 (("sensors", index), ("sensors", first)),
+            )
+
+
+def _humidity_somewhere(view: CheckedConfig) -> Iterator[Objection]:
+    """Thermometers do not replace a sensor of air: without humidity there is no VPD, no failsafe.
+
+    A place whose humidity failed would otherwise be run on temperature alone, with mould unseen.
+    """
+    for role, place in (("tent", "the tent"), ("intake", "the intake")):
+        there = [(i, s) for i, s in enumerate(view.settings.sensors) if s.role == role]
+        asked = [measures(s.driver, s.device, s.role) for _, s in there]
+        for (index, sensor), quantities in zip(there, asked, strict=True):
+            if "leaf" in quantities:
+                yield Objection(
+                    ("sensors", index, "role"),
+                    f"the infrared thermometer `{sensor.name}` sees surfaces, not air",
+                    "`role: leaf`",
+                    (("sensors", index, "device"),),
+                )
+        if there and not any("humidity" in quantities for quantities in asked):
+            index = there[0][0]
+            yield Objection(
+                ("sensors", index),
+                f"nothing measures the humidity of {place}: `{there[0][1].name}` is a thermometer, "
+                "which may only stand beside a sensor of temperature and humidity",
+                f"another sensor with `role: {role}` that measures humidity too",
+                tuple(("sensors", i, name) for i, _ in there for name in ("role", "driver")),
             )
 
 

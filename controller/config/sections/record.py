@@ -37,6 +37,13 @@ class RecordConfig(Section):
     interval_s: Annotated[float, QuantityRange("duration", 1.0, 3600.0)] = key(
         default=60.0, written="interval", description="One reading is kept for each interval."
     )
+    commit_every_s: Annotated[float, QuantityRange("duration", 1.0, 3600.0)] = key(
+        default=300.0,
+        written="commit_every",
+        reopens=True,
+        description="How long readings may wait in memory before they are written, which spares a "
+        "memory card; a power cut takes so much of them. Events are written at once.",
+    )
     keep_s: Annotated[float, QuantityRange("duration", _DAY_S, 100 * _YEAR_S)] = key(
         default=2 * _YEAR_S, written="keep", description="How long readings and events are kept."
     )

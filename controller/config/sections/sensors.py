@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 from controller.config.quantities import Pin, QuantityRange
 from controller.config.section import Section, key
 
-Driver = Literal["dht22", "dht11", "iio", "hwmon", "simulated"]
-Role = Literal["tent", "intake"]
+Driver = Literal["dht22", "dht11", "iio", "hwmon", "w1", "simulated"]
+Role = Literal["tent", "intake", "leaf"]
 
 
 class Sensor(Section):
@@ -19,16 +19,21 @@ class Sensor(Section):
         description="Short name: lower-case letters, digits and _, a letter first.",
         examples=["canopy"],
     )
-    role: Role = key(description="tent: among the plants; intake: in the air drawn in.")
+    role: Role = key(
+        description="tent: among the plants; intake: in the air drawn in; leaf: the temperature of "
+        "leaves, which is recorded and shown and decides nothing."
+    )
     driver: Driver = key(
-        description="dht22, dht11: on a GPIO; iio, hwmon: through the kernel, by name."
+        description="dht22, dht11: on a GPIO; iio, hwmon, w1: through the kernel, by name "
+        "('lungwort sensors' lists them)."
     )
     pin: Pin | None = key(default=None, description="GPIO of a dht22 or dht11.")
     device: str | None = key(
         default=None,
         min_length=1,
         max_length=64,
-        description="What the kernel calls an iio or hwmon device: its name, label or bus address.",
+        description="What the kernel calls an iio, hwmon or w1 device: its name, label or bus "
+        "address.",
         examples=["sht4x"],
     )
     temperature_offset_k: Annotated[float, QuantityRange("temperature_difference", -10.0, 10.0)] = (

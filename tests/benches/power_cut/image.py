@@ -44,7 +44,7 @@ class Image(NamedTuple):
 def install_commands() -> tuple[str, str]:
     """Read INSTALL.md: what installs the package, and what sets the service up."""
     text = (ROOT / "systemd" / "INSTALL.md").read_text("utf-8")
-    block = text.partition("## Install\n")[2].partition("```sh\n")[2].partition("```")[0]
+    block = text.partition("## By hand\n")[2].partition("```sh\n")[2].partition("```")[0]
     package, mark, service = block.partition(_CUT_BEFORE)
     if "pip install" not in package or "systemctl enable --now lungwort@chillies" not in service:
         raise BuildError(f"systemd/INSTALL.md has no longer the parts around {_CUT_BEFORE!r}")

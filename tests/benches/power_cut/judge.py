@@ -91,6 +91,9 @@ def readings_unsaid(seen: Iterable[Seen], record: Record) -> int:
 
 
 def unrecorded_s(last_event: Event, record: Record) -> float | None:
-    """From the end of the last kept reading to the last sign of life before the cut [s]."""
+    """From the end of the last kept reading to the last sign of life before the cut [s].
+
+    Up to `record.commit_every` by design; the bench's holds are events, which take readings along.
+    """
     before = [at_ms for at_ms in record.readings if at_ms <= last_event.at_ms]
     return (last_event.at_ms - before[-1]) / 1000 if before else None

@@ -1,0 +1,133 @@
+"""The sensors that Linux reads by itself: how each is called, and what makes the kernel read it.
+
+One row a chip; what its data sheet promises stands in `controller.sensors.data_sheets`. Names,
+overlays and addresses: the kernel's drivers and the README of the overlays on a Raspberry Pi
+(/boot/firmware/overlays/README), from memory.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+AIR = frozenset({"temperature", "humidity"})
+
+
+class KernelSensor(NamedTuple):
+    """One kind of sensor with a driver in the kernel.
+
+    Attributes
+    ----------
+    chip : str
+        What is printed on it or its sheet.
+    driver : {"hwmon", "iio", "w1"}
+        Where Linux shows it: the `driver` of the config.
+    names : tuple of str
+        What the kernel calls it, or its driver; the first is the one to write as `device`.
+    overlay : str or None
+        Line of /boot/firmware/config.txt that makes the kernel read it; None where there is none.
+    new_device : str
+        Without an overlay: what to write to the I2C bus's `new_device`, name and address.
+    measures : frozenset of str
+        "temperature", "humidity", "co2"; "leaf" is the temperature of a surface that it looks at.
+    """
+
+    chip: str
+    driver: Literal["hwmon", "iio", "w1"]
+    names: tuple[str, ...]
+    overlay: str | None = None
+    new_device: str = ""
+    measures: frozenset[str] = AIR
+
+    @property
+    def is_on_i2c(self) -> bool:
+        """Whether it hangs on the I²C bus."""
+        return bool(self.new_device) or (self.overlay or "").startswith("dtoverlay=i2c-sensor")
+
+
+KERNEL_SENSORS: tuple[KernelSensor, ...] = (
+    KernelSensor(
+        "DHT22 or DHT11", "iio", ("dht11", "dht22", "am2302"), "dtoverlay=dht11,gpiopin=4"
+    ),
+    KernelSensor("SHT3x", "hwmon", ("sht3x",), "dtoverlay=i2c-sensor,sht3x"),
+    KernelSensor("SHT4x", "hwmon", ("sht4x",), "dtoverlay=i2c-sensor,sht4x"),
+    KernelSensor("SHTC3", "hwmon", ("shtc3",), "dtoverlay=i2c-sensor,shtc3"),
+    KernelSensor("AHT10", "hwmon", ("aht10",), "dtoverlay=i2c-sensor,aht10"),
+    KernelSensor("AHT20", "hwmon", ("aht20",), new_device="aht20 0x38"),
+    # Its driver names the device by its address; `sysfs.devices` knows the driver's name too.
+    KernelSensor(
+        "HDC1000 to HDC1080",
+        "iio",
+        ("hdc100x", "hdc1000", "hdc1008", "hdc1010", "hdc1050", "hdc1080"),
+        "dtoverlay=i2c-sensor,hdc100x",
+    ),
+    KernelSensor("HTU21D", "iio", ("htu21",), "dtoverlay=i2c-sensor,htu21"),
+    KernelSensor("Si7020", "iio", ("si7020",), "dtoverlay=i2c-sensor,si7020"),
+    KernelSensor("BME280", "iio", ("bme280",), "dtoverlay=i2c-sensor,bme280"),
+    KernelSensor("BME680", "iio", ("bme680",), "dtoverlay=i2c-sensor,bme680"),
+    KernelSensor("SCD30", "iio", ("scd30",), new_device="scd30 0x61", measures=AIR | {"co2"}),
+    KernelSensor(
+        "SCD40 or SCD41",
+        "iio",
+        ("scd4x", "scd40", "scd41"),
+        new_device="scd41 0x62",
+        measures=AIR | {"co2"},
+    ),
+    KernelSensor(
+        "DS18B20",
+        "w1",
+        ("28-",),
+        "dtoverlay=w1-gpio,gpiopin=4",
+        measures=frozenset({"temperature"}),
+    ),
+    KernelSensor(
+        "MLX90614",
+        "iio",
+        ("mlx90614",),
+        new_device="mlx90614 0x5a",
+        measures=frozenset({"leaf"}),
+    ),
+)
+
+_BY_NAME = {name: row for row in KERNEL_SENSORS for name in row.names}
+
+
+def known_sensor(driver: str, device: str | None) -> KernelSensor | None:
+    """Give the row of a sensor of the config; None where its names say nothing of its kind.
+
+    Parameters
+    ----------
+    driver : str
+        `driver` of the config.
+    device : str or None
+        `device` of the config: "sht4x", "dht11@4"; "1-0044" says nothing of the kind.
+    """
+    if driver == "w1":
+        return _BY_NAME["28-"]
+    if driver not in ("iio", "hwmon"):
+        return None
+    # "dht11@4" is one certain dht11.
+    return _BY_NAME.get((device or "").partition("@")[0].lower())
+
+
+def measures(driver: str, device: str | None, role: str) -> frozenset[str]:
+    """What a sensor of the config is to be asked for.
+
+    Of a device that its name does not tell the kind of, temperature and humidity are asked for:
+    a lone thermometer behind an address would leave the tent without humidity, unseen.
+    """
+    known = known_sensor(driver, device)
+    if known is not None:
+        return known.measures
+    return frozenset({"leaf"}) if role == "leaf" else AIR
+
+
+def how_to_enable(sensor: KernelSensor) -> str:
+    """What makes the kernel read it, in words."""
+    if sensor.overlay is None:
+        return (
+            f"`echo {sensor.new_device} | sudo tee /sys/bus/i2c/devices/i2c-1/new_device` at each "
+            "start (from memory there is no overlay for it; look in /boot/firmware/overlays/README "
+            "first)"
+        )
+    bus = "dtparam=i2c_arm=on and " if sensor.is_on_i2c else ""
+    return f"{bus}{sensor.overlay}"

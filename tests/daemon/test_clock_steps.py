@@ -1,0 +1,129 @@
+"""Steps of the wall clock, from an hour to decades: no tick is late, no job is run for the past.
+
+Work is counted in calls of functions, not in seconds: the same on every machine.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+import threading
+from types import FrameType
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from apscheduler.schedulers import base
+from daemon_builders import Bench
+
+from controller.daemon.calendar import calendar_jobs
+from controller.daemon.loop import TICK_S, Loop
+from controller.daemon.scheduler import Job, NextOnlyTrigger, SteppedCalendar, ThreadedCalendar
+from controller.daemon.systemd import Notifier
+
+ROME = ZoneInfo("Europe/Rome")
+HOUR_S, DAY_S, YEAR_S = 3600.0, 86_400.0, 365.25 * 86_400.0
+STEPS_S = [
+    sign * step_s
+    for step_s in (HOUR_S, DAY_S, 30 * DAY_S, YEAR_S, 10 * YEAR_S, 30 * YEAR_S, 50 * YEAR_S)
+    for sign in (1, -1)
+]
+NAMES = [f"{step_s / HOUR_S:+.0f} h" for step_s in STEPS_S]
+
+
+class Counted(Notifier):
+    """Notes when each tick was completed, and the calls of functions since the one before."""
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__({})
+        self._bench = bench
+        self._calls = 0
+        self.at_s: list[float] = []
+        self.calls: list[int] = []
+
+    def count(self, _frame: FrameType, event: str, _argument: Any) -> None:
+        self._calls += event in ("call", "c_call")
+
+    def alive(self, status: str) -> None:
+        self.at_s.append(self._bench.clock.monotonic_s())
+        self.calls.append(self._calls)
+        self._calls = 0
+        if len(self.at_s) == 400:
+            self._bench.clock.step_wall(self.step_s)
+
+    step_s = 0.0
+
+
+@pytest.mark.parametrize("step_s", STEPS_S, ids=NAMES)
+def test_no_tick_is_late_or_laborious_after_a_step_of_the_clock(step_s: float) -> None:
+    bench = Bench()
+    counted = Counted(bench)
+    counted.step_s = step_s
+    settings, start_s = bench.loaded.settings, bench.clock.wall_s()
+    jobs = calendar_jobs(lambda: settings, bench.record, lambda *_: {})
+    loop = Loop(
+        bench.controller,
+        bench.record,
+        bench.clock,
+        notifier=counted,
+        calendar=SteppedCalendar(jobs, ROME, start_s),
+        wake=threading.Event(),
+    )
+    bench.clock.on_advance = lambda at_s: loop.stop() if at_s >= 3000.0 else None
+    sys.setprofile(counted.count)
+    try:
+        loop.run()
+    finally:
+        sys.setprofile(None)
+    gaps_s = [after - before for before, after in zip(counted.at_s, counted.at_s[1:], strict=False)]
+    assert max(gaps_s) <= 2 * TICK_S
+    assert "tick.failed" not in bench.names()
+    usual, after = max(counted.calls[1:400]), max(counted.calls[400:])
+    # New looks at the timetable, and jobs that are due: not one more for each hour stepped over.
+    assert after <= 3 * usual + 20_000
+
+
+@pytest.mark.parametrize("step_s", STEPS_S, ids=NAMES)
+def test_the_calendars_thread_looks_for_no_run_in_the_past(
+    step_s: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stepped = {"by_s": 0.0}
+    looks: list[dt.datetime] = []
+    plain = NextOnlyTrigger.get_next_fire_time
+
+    class Clock(dt.datetime):
+        @classmethod
+        def now(cls, tz: dt.tzinfo | None = None) -> Clock:  # type: ignore[override]
+            return super().now(tz) + dt.timedelta(seconds=stepped["by_s"])  # type: ignore[return-value]
+
+    def look(self: NextOnlyTrigger, previous: Any, now: dt.datetime) -> dt.datetime | None:
+        looks.append(now)
+        return plain(self, previous, now)
+
+    monkeypatch.setattr(base, "datetime", Clock)
+    monkeypatch.setattr(NextOnlyTrigger, "get_next_fire_time", look)
+    ran = {name: threading.Event() for name in "abcd"}
+    every_second = {"second": "*"}
+    jobs = [Job(name, every_second, lambda _, done=done: done.set()) for name, done in ran.items()]
+    calendar = ThreadedCalendar(jobs, ROME, lambda: 0.0)
+    try:
+        assert all(done.wait(10.0) for done in ran.values())
+        stepped["by_s"] = step_s
+        looks.clear()
+        calendar.rearm()
+        for done in ran.values():
+            done.clear()
+        assert all(done.wait(10.0) for done in ran.values())
+        # Each job when armed anew, when due and after its run, and the same in a second or two that
+        # a busy machine may take.
+        assert len(looks) <= 4 * 40
+    finally:
+        calendar.close()
+
+
+def test_a_trigger_asked_after_a_run_gives_a_time_after_now() -> None:
+    trigger = NextOnlyTrigger(timezone=ROME, minute=5)
+    run = dt.datetime(1995, 6, 3, 10, 5, tzinfo=ROME)
+    now = dt.datetime(2025, 6, 3, 10, 5, tzinfo=ROME)
+    assert trigger.get_next_fire_time(run, now) == now + dt.timedelta(hours=1)
+    assert trigger.get_next_fire_time(None, now) == now
