@@ -11,6 +11,7 @@ from controller.airflow import operating_point
 from controller.control.actuator import motor_speed
 from controller.control.forecast import Drive, TentModel, Worth
 from controller.control.modulation import Modulation
+from controller.leaf_table import LeafTable
 from controller.sizing.plan import INFILTRATION_PER_H, MOTOR_HEAT_INTO_TENT, Plan
 
 if TYPE_CHECKING:
@@ -50,9 +51,16 @@ def tent_model(settings: Settings) -> TentModel:
     plan = Plan.from_settings(settings)
     traits, ppfd, leaves_m2 = plan.traits, plan.leaf_ppfd("best"), plan.leaves_m2.best
 
-    def transpiration_kg_s(lit: bool, air_c: float, vpd_pa: float) -> float:
-        leaf = plants.leaf_balance(traits, ppfd if lit else 0.0, air_c, vpd_pa, pressure)
-        return leaves_m2 * leaf.transpiration_kg_per_m2_s
+    def transpiration(lit: bool) -> LeafTable:
+        light = ppfd if lit else 0.0
+        return LeafTable(
+            lambda air_c, vpd_pa: (
+                leaves_m2
+                * plants.leaf_balance(
+                    traits, light, air_c, vpd_pa, pressure
+                ).transpiration_kg_per_m2_s
+            )
+        )
 
     return TentModel(
         air_j_k=heat_capacity * tent.volume_m3
@@ -68,7 +76,7 @@ def tent_model(settings: Settings) -> TentModel:
         lamp_w=settings.lamp.power_w * (1.0 - LAMP_STORED),
         lamp_contents_share=LAMP_TO_CONTENTS,
         pressure_pa=pressure,
-        transpiration_kg_s=transpiration_kg_s,
+        transpiration_kg_s=(transpiration(False), transpiration(True)),
     )
 
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from controller.control.actuator import actuate, motor_speed
 from controller.control.memory import LampCut, Memory
-from controller.control.modulation import Choice, SpeedRange, choose
+from controller.control.modulation import Choice, SpeedRange
 from controller.control.override_state import (
     CALM,
     LASTS_S,
@@ -161,11 +161,11 @@ def wished(
     """
     if choice is None:
         return overridden(base, overrides, speeds)
-    for i, kind in enumerate(OVERRIDES):
-        if _acts(i, overrides) and (
-            kind.raises and choice.speed > base.speed or not kind.raises and choice.speed < base.speed
-        ):
-            return Wish(choice.speed, kind.rule)
+    if choice.speed != choice.between.scheduled:
+        raises = choice.speed > choice.between.scheduled
+        for i, kind in enumerate(OVERRIDES):
+            if kind.raises is raises and _acts(i, overrides):
+                return Wish(choice.speed, kind.rule)
     return Wish(choice.speed, base.rule)
 
 
@@ -266,7 +266,7 @@ def speed_range(base: Wish, overrides: OverrideStates, rules: Rules) -> SpeedRan
         high = max(high, *asked)
     if _acts(_DEW_POINT, overrides):
         low = high = max(high, rules.speeds[_DEW_POINT])
-    return SpeedRange(motor_speed(low, rules), motor_speed(high, rules))
+    return SpeedRange(*(motor_speed(speed, rules) for speed in (low, base.speed, high)))
 
 
 def _choose(
@@ -283,8 +283,7 @@ def _choose(
     between = speed_range(base_wish(now, rules), overrides, rules)
     if between is None:
         return None
-    return choose(
-        rules.modulation,
+    return rules.modulation.choose(
         before,
         now.monotonic_s,
         tent=tent,

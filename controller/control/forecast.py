@@ -1,25 +1,24 @@
-"""What half an hour at a fan speed brings a tent: its balances in two implicit steps. Pure.
+"""What half an hour at a fan speed brings a tent: its balances in one implicit step. Pure.
 
-The heat and water balance is that of the simulated tent (`simulators.tent`), in steps of a quarter
-of an hour: in one of them the air, with a time constant of minutes, all but settles. What lamp,
+The heat and water balance is that of the simulated tent (`simulators.tent`): in half an hour the
+air, with a time constant of minutes, all but settles, and pots and soil hardly begin to. What lamp,
 leaves, walls and intake air do to a tent is known better than the difference between two sensors
 that are each half a kelvin off; and where it stands now matters little to where it goes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
 from controller.air.constants import LATENT_J_PER_KG
-from controller.control.thresholds import Limits
 
-STEP_S = 900.0
-STEPS = 2
-# Over these the slopes of the transpiration are taken: about what a step moves the air by.
-_SLOPE_K = 1.0
-_SLOPE_PA = 200.0
+if TYPE_CHECKING:
+    from controller.control.thresholds import Limits
+    from controller.leaf_table import LeafTable
+
+AHEAD_S = 1800.0
+"""How far ahead the tent is carried [s]; foresight beyond it buys nothing."""
 
 
 class TentModel(NamedTuple):
@@ -43,8 +42,8 @@ class TentModel(NamedTuple):
         The part of it that lands on the contents, 0–1.
     pressure_pa : float
         Of the air [Pa].
-    transpiration_kg_s : callable
-        Water that the plants give off by (lamp lit?, air [°C], VPD of the air [Pa]) [kg/s].
+    transpiration_kg_s : tuple of two LeafTable
+        Water that all the plants give off, in the dark and in the light [kg/s].
     """
 
     air_j_k: float
@@ -58,7 +57,7 @@ class TentModel(NamedTuple):
     lamp_w: float
     lamp_contents_share: float
     pressure_pa: float
-    transpiration_kg_s: Callable[[bool, float, float], float]
+    transpiration_kg_s: tuple[LeafTable, LeafTable]
 
 
 class Drive(NamedTuple):
@@ -112,131 +111,92 @@ class Outlook(NamedTuple):
         return harm
 
 
-class Forecast(NamedTuple):
-    """What half an hour at a speed brings.
+class Leaves(NamedTuple):
+    """Transpiration as a plane over temperature and humidity ratio, tangent at a state [kg/s]."""
 
-    Attributes
-    ----------
-    drive : Drive
-        The speed, with flow and power.
-    outlook : Outlook
-        The air at its end.
-    harm_w : float
-        What straying is worth, mean over the time [W].
-    """
-
-    drive: Drive
-    outlook: Outlook
-    harm_w: float
-
-    @property
-    def cost_w(self) -> float:
-        """Harm and power together [W]."""
-        return self.harm_w + self.drive.power_w
-
-
-class _Leaves(NamedTuple):
-    """Transpiration as a plane over temperature and humidity ratio, tangent at a state."""
-
-    kg_s: float
+    at_zero: float
     per_k: float
     per_ratio: float
 
 
-def _leaves(model: TentModel, lit: bool, now: MoistAir) -> _Leaves:
-    saturation_pa = air.saturation_vapour_pressure_pa(now.air_c)
-    warmer_pa = air.saturation_vapour_pressure_pa(now.air_c + _SLOPE_K)
-    vapour_pa = air.vapour_pressure_of_humidity_ratio_pa(now.ratio, model.pressure_pa)
-    vpd_pa = max(0.0, saturation_pa - vapour_pa)
-    water = model.transpiration_kg_s
-    here = water(lit, now.air_c, vpd_pa)
-    per_pa = (water(lit, now.air_c, vpd_pa + _SLOPE_PA) - here) / _SLOPE_PA
-    warmer = (water(lit, now.air_c + _SLOPE_K, vpd_pa) - here) / _SLOPE_K
-    vapour_per_ratio = model.pressure_pa * air.MASS_RATIO / (air.MASS_RATIO + now.ratio) ** 2
-    per_k = warmer + per_pa * (warmer_pa - saturation_pa) / _SLOPE_K
-    return _Leaves(
-        here - per_k * now.air_c + per_pa * vapour_per_ratio * now.ratio,
-        per_k,
-        -per_pa * vapour_per_ratio,
-    )
-
-
-def forecasts(
-    model: TentModel,
-    drives: Sequence[Drive],
-    tent: MoistAir,
-    intake: MoistAir,
-    lit: bool,
-    limits: Limits,
-    worth: Worth,
-) -> list[Forecast]:
-    """Carry the tent on by half an hour at each of some speeds.
+def leaves_at(model: TentModel, lit: bool, air_c: float, ratio: float) -> Leaves:
+    """Linearise the transpiration about a state of the air.
 
     Parameters
     ----------
     model : TentModel
         The tent.
-    drives : sequence of Drive
-        The speeds.
-    tent, intake : MoistAir
-        The air in the tent, and that drawn in, which the room around it has too.
     lit : bool
         Whether the lamp is lit.
-    limits : Limits
-        The bands of the phase.
-    worth : Worth
-        What straying from them is worth.
-
-    Notes
-    -----
-    Backward Euler on the equations of `simulators.tent.tent`, transpiration linearised about the
-    present state. Pots and soil are taken to be as warm as the air: nobody measures them.
+    air_c, ratio : float
+        The air [°C], [kg/kg].
     """
-    leaves = _leaves(model, lit, tent)
-    return [_forecast(model, leaves, drive, tent, intake, lit, limits, worth) for drive in drives]
+    saturation_pa = air.saturation_vapour_pressure_pa(air_c)
+    moist = air.MASS_RATIO + ratio
+    vpd_pa = saturation_pa - model.pressure_pa * ratio / moist
+    value, per_k, per_pa = model.transpiration_kg_s[lit].plane(air_c, vpd_pa)
+    # Slope of the saturation curve by Magnus, as for the leaves themselves.
+    per_k += per_pa * saturation_pa * 4217.5 / (air_c + 240.97) ** 2
+    per_ratio = -per_pa * model.pressure_pa * air.MASS_RATIO / (moist * moist)
+    return Leaves(value - per_k * air_c - per_ratio * ratio, per_k, per_ratio)
 
 
-def _forecast(
+def forecast(
     model: TentModel,
-    leaves: _Leaves,
+    leaves: Leaves,
     drive: Drive,
     tent: MoistAir,
     intake: MoistAir,
     lit: bool,
-    limits: Limits,
-    worth: Worth,
-) -> Forecast:
+) -> Outlook:
+    """Carry the tent on by half an hour at a speed.
+
+    Parameters
+    ----------
+    model : TentModel
+        The tent.
+    leaves : Leaves
+        What they give off about the present state.
+    drive : Drive
+        The fan at that speed.
+    tent, intake : MoistAir
+        The air in the tent, and that drawn in, which the room around it has too.
+    lit : bool
+        Whether the lamp is lit.
+
+    Notes
+    -----
+    One step of backward Euler on the equations of `simulators.tent.tent`. Pots and soil are taken
+    to start as warm as the air: nobody measures them. Two steps of a quarter of an hour chose no
+    better (tests/benches/laws.py), nor do two dozen.
+    """
+    air_c, ratio = tent
     through_m3_s = drive.flow_m3_s + model.leakage_m3_s
     out_w_k = model.heat_capacity_j_m3_k * through_m3_s + model.wall_w_per_k
     moved_kg_s = model.density_kg_m3 * through_m3_s
-    lamp_w = model.lamp_w if lit else 0.0
-    onto_contents_w = lamp_w * model.lamp_contents_share
-    heat_w = lamp_w - onto_contents_w + drive.heat_w + out_w_k * intake.air_c
-    air_w_k, contents_w_k = model.air_j_k / STEP_S, model.contents_j_k / STEP_S
+    air_w_k, contents_w_k = model.air_j_k / AHEAD_S, model.contents_j_k / AHEAD_S
     coupling = model.contents_w_per_k
-    contents_share = coupling / (contents_w_k + coupling)
-    kg_s = model.dry_air_kg / STEP_S
-    kept_kg_s = kg_s + moved_kg_s - leaves.per_ratio
-    # Humidity ratio, water given off and contents after a step are straight lines in its air_c.
-    ratio_per_k = leaves.per_k / kept_kg_s
-    water_per_k = leaves.per_k + leaves.per_ratio * ratio_per_k
-    w_per_k = air_w_k + out_w_k + coupling * (1.0 - contents_share) + LATENT_J_PER_KG * water_per_k
-    (air_c, ratio), contents_c, harm_w = tent, tent.air_c, 0.0
-    for _ in range(STEPS):
-        ratio_at_0 = (kg_s * ratio + moved_kg_s * intake.ratio + leaves.kg_s) / kept_kg_s
-        water_at_0 = leaves.kg_s + leaves.per_ratio * ratio_at_0
-        contents_at_0 = (contents_w_k * contents_c + onto_contents_w) / (contents_w_k + coupling)
-        air_c = (
-            air_w_k * air_c + heat_w - LATENT_J_PER_KG * water_at_0 + coupling * contents_at_0
-        ) / w_per_k
-        ratio = max(0.0, ratio_at_0 + ratio_per_k * air_c)
-        contents_c = contents_at_0 + contents_share * air_c
-        outlook = _outlook(air_c, ratio, model.pressure_pa)
-        harm_w += outlook.harm_w(limits, worth)
-    return Forecast(drive, outlook, harm_w / STEPS)
+    kept = contents_w_k / (contents_w_k + coupling)
+    kg_s = model.dry_air_kg / AHEAD_S
+    heat_w = drive.heat_w + out_w_k * intake.air_c + (air_w_k + coupling * kept) * air_c
+    if lit:
+        share = model.lamp_contents_share
+        heat_w += model.lamp_w * (1.0 - share + share * (1.0 - kept))
+    # The humidity ratio after the step is a straight line in the temperature after it.
+    at_zero, per_k, per_ratio = leaves
+    carried_kg_s = kg_s + moved_kg_s - per_ratio
+    ratio_at_0 = (kg_s * ratio + moved_kg_s * intake.ratio + at_zero) / carried_kg_s
+    ratio_per_k = per_k / carried_kg_s
+    air_c = (heat_w - LATENT_J_PER_KG * (at_zero + per_ratio * ratio_at_0)) / (
+        air_w_k + out_w_k + coupling * kept + LATENT_J_PER_KG * (per_k + per_ratio * ratio_per_k)
+    )
+    ratio = ratio_at_0 + ratio_per_k * air_c
+    return outlook_of(air_c, ratio, model.pressure_pa)
 
 
-def _outlook(air_c: float, ratio: float, pressure_pa: float) -> Outlook:
-    saturation_pa = air.saturation_vapour_pressure_pa(min(60.0, max(-40.0, air_c)))
-    vapour_pa = min(saturation_pa, pressure_pa * ratio / (air.MASS_RATIO + ratio))
+def outlook_of(air_c: float, ratio: float, pressure_pa: float) -> Outlook:
+    """Give humidity and VPD of air at a temperature [°C] and a humidity ratio [kg/kg]."""
+    saturation_pa = air.saturation_vapour_pressure_pa(min(90.0, max(-60.0, air_c)))
+    vapour_pa = pressure_pa * ratio / (air.MASS_RATIO + ratio)
+    vapour_pa = min(saturation_pa, max(0.0, vapour_pa))
     return Outlook(air_c, 100.0 * vapour_pa / saturation_pa, saturation_pa - vapour_pa)

@@ -20,12 +20,12 @@ from typing import Any, NamedTuple
 from controller import air
 from controller.control.forecast import (
     Drive,
-    Forecast,
     MoistAir,
     Outlook,
     TentModel,
     Worth,
-    forecasts,
+    forecast,
+    leaves_at,
 )
 from controller.control.thresholds import Limits
 from controller.control.types import Reading
@@ -56,9 +56,10 @@ class HeatStage(IntEnum):
 
 
 class SpeedRange(NamedTuple):
-    """What the choice lies between: slowest and fastest speed, as the motor is given them."""
+    """What the choice lies between, and what the schedule asks for, as the motor is given them."""
 
     low: float
+    scheduled: float
     high: float
 
 
@@ -113,19 +114,23 @@ class Choice(NamedTuple):
             The snapshot isn't valid.
         """
         numbers = [float(snapshot[name]) for name in ("age_s", "speed", "saved_w")]
-        low, high = (float(value) for value in snapshot["between"])
-        outlooks = [Outlook(*map(float, snapshot[f"outlook{at}"])) for at in ("", "_at_high")]
-        every = (*numbers, low, high, *outlooks[0], *outlooks[1])
+        between = SpeedRange(*map(float, snapshot["between"]))
+        outlook = Outlook(*map(float, snapshot["outlook"]))
+        at_high = Outlook(*map(float, snapshot["outlook_at_high"]))
         age_s, speed, saved_w = numbers
-        if not (all(map(math.isfinite, every)) and age_s >= 0.0 and 0.0 <= low <= speed <= high <= 1.0):
-            raise ValueError("not a choice")
+        every = (*numbers, *between, *outlook, *at_high)
+        if not all(map(math.isfinite, every)) or age_s < 0.0:
+            raise ValueError("not a choice: a number is out of range")
+        if not 0.0 <= between.low <= speed <= between.high <= 1.0:
+            raise ValueError("not a choice: a speed out of its range")
         return cls(
             made_s - age_s,
             speed,
             bool(snapshot["lit"]),
-            SpeedRange(low, high),
+            between,
             HeatStage(snapshot["heat"]),
-            *outlooks,
+            outlook,
+            at_high,
             saved_w,
         )
 
@@ -167,104 +172,151 @@ class Modulation(NamedTuple):
             return HeatStage.URGENT if is_cooler else HeatStage.FAR_OVER
         return HeatStage.NEAR_WARNING if tent_c >= self.near_c(limits) else HeatStage.NONE
 
+    def choose(
+        self,
+        before: Choice | None,
+        now_s: float,
+        *,
+        tent: Reading,
+        intake: Reading,
+        lit: bool,
+        limits: Limits,
+        between: SpeedRange,
+        is_too_hot: bool,
+    ) -> Choice:
+        """Choose the speed, or let the last choice stand.
 
-def choose(
-    law: Modulation,
-    before: Choice | None,
-    now_s: float,
-    *,
-    tent: Reading,
-    intake: Reading,
-    lit: bool,
-    limits: Limits,
-    between: SpeedRange,
-    is_too_hot: bool,
-) -> Choice:
-    """Choose the speed, or let the last choice stand.
+        Parameters
+        ----------
+        before : Choice or None
+            The last choice; None where the schedule ruled.
+        now_s : float
+            Monotonic time [s].
+        tent, intake : Reading
+            The trusted readings.
+        lit : bool
+            Whether the lamp is lit.
+        limits : Limits
+            The bands of the phase.
+        between : SpeedRange
+            The slowest and the fastest speed to be had; each is one of `drives`.
+        is_too_hot : bool
+            Whether the override for heat is engaged.
 
-    Parameters
+        Returns
+        -------
+        Choice
+            The very same object while it stands.
+        """
+        heat = HeatStage.NONE
+        if is_too_hot:
+            heat = self.heat_stage(tent.temperature_c, intake.temperature_c, limits)
+        if (
+            before is not None
+            and now_s - before.since_s < self.every_s
+            and before.lit is lit
+            and before.between == between
+            and heat <= before.heat
+        ):
+            return before
+        candidates = _candidates(self.drives, between)
+        look = Look(self, tent, intake, lit, limits)
+        drive = self.pick(look, candidates, heat, None if before is None else before.speed)
+        return Choice(
+            now_s,
+            drive.speed,
+            lit,
+            between,
+            heat,
+            look.outlook(drive),
+            look.outlook(candidates[-1]),
+            candidates[-1].power_w - drive.power_w,
+        )
+
+    def pick(
+        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+    ) -> Drive:
+        """Pick the slowest speed at which one step more would not pay.
+
+        Parameters
+        ----------
+        look : Look
+            What each brings.
+        candidates : list of Drive
+            The speeds to be had, by their rise.
+        heat : HeatStage
+            How hot the tent is.
+        running : float or None
+            The speed that the last choice gave.
+        """
+        if heat is HeatStage.URGENT:
+            return candidates[-1]
+        last = len(candidates) - 1
+        at, cost_w = 0, look.cost_w(candidates[0])
+        while at < last and (more_w := look.cost_w(candidates[at + 1])) < cost_w:
+            at, cost_w = at + 1, more_w
+        if heat is HeatStage.NONE:
+            # A speed that runs stays while it is as good, so that noise can't change it.
+            for drive in candidates[max(0, at - 1) : at + 2]:
+                if drive.speed == running and look.cost_w(drive) < cost_w + KEPT_W:
+                    return drive
+            return candidates[at]
+        # What is worth its power anyway is worth it here; beyond that only heat counts.
+        best_c = look.outlook(candidates[-1]).air_c
+        if best_c < look.outlook(candidates[0]).air_c:
+            while at < last and look.outlook(candidates[at]).air_c > best_c + INDISTINCT_K:
+                at += 1
+        if at < last and candidates[at + 1].speed == running:
+            at += 1
+        return candidates[at]
+
+
+class Look:
+    """Looks half an hour ahead at one speed after another; each is worked out once.
+
+    Attributes
     ----------
-    law : Modulation
-        What is known of the tent and the fan.
-    before : Choice or None
-        The last choice; None where the schedule ruled.
-    now_s : float
-        Monotonic time [s].
     tent, intake : Reading
-        The trusted readings.
-    lit : bool
-        Whether the lamp is lit.
+        The readings that it starts from.
     limits : Limits
         The bands of the phase.
-    between : SpeedRange
-        The slowest and the fastest speed to be had; each is one of `law.drives`.
-    is_too_hot : bool
-        Whether the override for heat is engaged.
-
-    Returns
-    -------
-    Choice
-        The very same object while it stands.
     """
-    heat = HeatStage.NONE
-    if is_too_hot:
-        heat = law.heat_stage(tent.temperature_c, intake.temperature_c, limits)
-    if (
-        before is not None
-        and now_s - before.since_s < law.every_s
-        and before.lit is lit
-        and before.between == between
-        and heat <= before.heat
-    ):
-        return before
-    found = forecasts(
-        law.tent,
-        _candidates(law.drives, between),
-        _moist_air(tent, law.tent.pressure_pa),
-        _moist_air(intake, law.tent.pressure_pa),
-        lit,
-        limits,
-        law.worth,
-    )
-    chosen = _pick(found, heat, None if before is None else before.speed)
-    return Choice(
-        now_s,
-        chosen.drive.speed,
-        lit,
-        between,
-        heat,
-        chosen.outlook,
-        found[-1].outlook,
-        found[-1].drive.power_w - chosen.drive.power_w,
-    )
+
+    def __init__(
+        self, law: Modulation, tent: Reading, intake: Reading, lit: bool, limits: Limits
+    ) -> None:
+        self.tent, self.intake, self.limits = tent, intake, limits
+        self._law, self._lit = law, lit
+        pressure_pa = law.tent.pressure_pa
+        self._inside, self._drawn_in = (
+            _moist_air(reading, pressure_pa) for reading in (tent, intake)
+        )
+        self._leaves = leaves_at(law.tent, lit, *self._inside)
+        self._known: dict[float, Outlook] = {}
+
+    def outlook(self, drive: Drive) -> Outlook:
+        """What the speed brings."""
+        known = self._known.get(drive.speed)
+        if known is None:
+            known = self._known[drive.speed] = forecast(
+                self._law.tent, self._leaves, drive, self._inside, self._drawn_in, self._lit
+            )
+        return known
+
+    def cost_w(self, drive: Drive) -> float:
+        """What straying is worth, and the power, together [W]."""
+        return self.outlook(drive).harm_w(self.limits, self._law.worth) + drive.power_w
 
 
 def _candidates(drives: tuple[Drive, ...], between: SpeedRange) -> list[Drive]:
     """The speeds of a range by their rise: both ends, and those a step away from either."""
-    low, high = between
-    inside = [
+    low, high = between.low, between.high
+    above, below = low + LEAST_STEP - _SAME, high - LEAST_STEP + _SAME
+    return [
         drive
         for drive in drives
-        if low + LEAST_STEP - _SAME <= drive.speed <= high - LEAST_STEP + _SAME
+        if above <= (speed := drive.speed) <= below or speed in (low, high)
     ]
-    ends = {drive.speed: drive for drive in drives if drive.speed in between}
-    return [ends[low], *inside] + ([ends[high]] if high > low else [])
-
-
-def _pick(found: list[Forecast], heat: HeatStage, running: float | None) -> Forecast:
-    """The cheapest forecast, the slowest of equals; with power left out near the warning."""
-    if heat is HeatStage.URGENT:
-        return found[-1]
-    cheapest = min(found, key=lambda forecast: forecast.cost_w)
-    allowed = [forecast for forecast in found if forecast.cost_w <= cheapest.cost_w + KEPT_W]
-    if heat is not HeatStage.NONE:
-        coolest_c = min(forecast.outlook.air_c for forecast in found)
-        cool = [f for f in found if f.outlook.air_c <= coolest_c + INDISTINCT_K]
-        # What is worth its power anyway is worth it here.
-        cheapest = max(cheapest, cool[0], key=lambda forecast: forecast.drive.speed)
-        at = found.index(cheapest)
-        allowed = found[at : at + 2]
-    return next((f for f in allowed if f.drive.speed == running), cheapest)
 
 
 def _moist_air(reading: Reading, pressure_pa: float) -> MoistAir:
