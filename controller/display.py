@@ -123,6 +123,23 @@ def power(w: float) -> str:
     return f"{_trimmed(w, 0 if abs(w) >= 10 else 1)} W"
 
 
+def power_per_kelvin(w_per_k: float, units: Units = "si") -> str:
+    """What a kelvin is worth [W/K] as "60 W/K" or "33 W/°F"."""
+    if units == "us":
+        return f"{_trimmed(w_per_k / 1.8, 1)} W/°F"
+    return f"{_trimmed(w_per_k, 1)} W/K"
+
+
+def power_per_percent(w_per_pct: float) -> str:
+    """What a percent is worth [W/%] as "6 W/%"."""
+    return f"{_trimmed(w_per_pct, 1)} W/%"
+
+
+def power_per_pascal(w_per_pa: float) -> str:
+    """What a VPD is worth [W/Pa] as "180 W/kPa"."""
+    return f"{_trimmed(1000.0 * w_per_pa, 0)} W/kPa"
+
+
 def energy(kwh: float) -> str:
     """An energy [kWh] as "4.56 kWh"."""
     return f"{_number(kwh, 2 if abs(kwh) < 100 else 0)} kWh"
@@ -228,12 +245,15 @@ _WITH_UNITS: dict[str, Callable[[float, Units], str]] = {
     "temperature_difference": temperature_difference,
     "pressure": pressure,
     "flow": flow,
+    "power_per_kelvin": power_per_kelvin,
 }
 _PLAIN: dict[str, Callable[[float], str]] = {
     "duration": duration,
     "humidity": humidity,
     "humidity_difference": humidity,
     "power": power,
+    "power_per_percent": power_per_percent,
+    "power_per_pascal": power_per_pascal,
     "frequency": frequency,
     "speed": speed,
     "co2": co2,

@@ -57,6 +57,12 @@ FACTORS: dict[tuple[str, str], tuple[float, float]] = {
     ("foot**3/minute", "m**3/second"): (_FOOT_M**3 / 60.0, 0.0),
     ("watt", "watt"): (1.0, 0.0),
     ("kilowatt", "watt"): (1000.0, 0.0),
+    ("watt/delta_degC", "watt/delta_degC"): (1.0, 0.0),
+    ("watt/delta_degF", "watt/delta_degC"): (1.8, 0.0),
+    ("watt/percent", "watt/percent"): (1.0, 0.0),
+    ("watt/kPa", "watt/Pa"): (1e-3, 0.0),
+    ("watt/hPa", "watt/Pa"): (1e-2, 0.0),
+    ("watt/Pa", "watt/Pa"): (1.0, 0.0),
     ("hertz", "hertz"): (1.0, 0.0),
     ("kilohertz", "hertz"): (1000.0, 0.0),
 }

@@ -127,6 +127,16 @@ _FLOW = {
     "cu ft/min": "foot**3/minute",
 }  # fmt: skip
 
+# What straying from a band is worth, in fan power.
+_POWER_PER_KELVIN = {
+    "w/k": "watt/delta_degC", "w/°c": "watt/delta_degC", "w/ºc": "watt/delta_degC",
+    "w/℃": "watt/delta_degC", "w/degc": "watt/delta_degC",
+    "w/°f": "watt/delta_degF", "w/ºf": "watt/delta_degF", "w/℉": "watt/delta_degF",
+    "w/degf": "watt/delta_degF",
+}  # fmt: skip
+_POWER_PER_PERCENT = {"w/%": "watt/percent", "w/percent": "watt/percent"}
+_POWER_PER_PASCAL = {"w/pa": "watt/Pa", "w/hpa": "watt/hPa", "w/kpa": "watt/kPa"}
+
 KINDS: Mapping[str, Kind] = {
     "length": Kind("a length", "meter", _LENGTH, "80 cm", compound=True),
     "altitude": Kind("a height above sea level", "meter", _LENGTH, "250 m", compound=True),
@@ -142,6 +152,15 @@ KINDS: Mapping[str, Kind] = {
     "pressure": Kind("a pressure", "Pa", _PRESSURE, "150 Pa"),
     "flow": Kind("an air flow", "m**3/second", _FLOW, "187 m³/h"),
     "power": Kind("a power", "watt", _spell(watt="w watt watts", kilowatt="kw"), "150 W"),
+    "power_per_kelvin": Kind(
+        "a power for each kelvin or degree", "watt/delta_degC", _POWER_PER_KELVIN, "60 W/K"
+    ),
+    "power_per_percent": Kind(
+        "a power for each percent", "watt/percent", _POWER_PER_PERCENT, "6 W/%"
+    ),
+    "power_per_pascal": Kind(
+        "a power for each unit of pressure", "watt/Pa", _POWER_PER_PASCAL, "180 W/kPa"
+    ),
     "frequency": Kind("a frequency", "hertz", _spell(hertz="hz", kilohertz="khz"), "25 kHz"),
     "speed": Kind("a fan speed", "dimensionless", _PERCENT, "40 %"),
     "co2": Kind("a CO2 concentration", "ppm", _spell(ppm="ppm ppmv"), "1000 ppm"),
@@ -183,7 +202,8 @@ def parse(text: str, kind: str) -> float:
     Returns
     -------
     float
-        The value in SI: m, m², m³, s, °C, K, %, Pa, m³/s, W, Hz; a speed as a fraction; CO2 in ppm.
+        The value in SI: m, m², m³, s, °C, K, %, Pa, m³/s, W, W/K, W/%, W/Pa, Hz; a speed as a
+        fraction; CO2 in ppm.
 
     Raises
     ------
@@ -306,6 +326,9 @@ def _hints(number: str, kind: str) -> str:
         "pressure": ("Pa", "kPa", "inH2O"),
         "flow": ("m³/h", "cfm"),
         "power": ("W",),
+        "power_per_kelvin": ("W/K", "W/°F"),
+        "power_per_percent": ("W/%",),
+        "power_per_pascal": ("W/kPa",),
         "frequency": ("Hz", "kHz"),
         "co2": ("ppm",),
     }.get(kind, ("%",))

@@ -12,8 +12,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from controller.control.actuator import actuate
+from controller.control.actuator import actuate, motor_speed
 from controller.control.memory import LampCut, Memory
+from controller.control.modulation import Choice, SpeedRange
 from controller.control.override_state import (
     CALM,
     LASTS_S,
@@ -31,6 +32,12 @@ from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.types import Now, Reading, Readings, Rule
 
 _AT_ONCE = (0.0,) * len(OVERRIDES)
+_RAISING = tuple(i for i, raises in enumerate(RAISES) if raises)
+_LOWERING = tuple(i for i, raises in enumerate(RAISES) if not raises)
+_HOT, _DEW_POINT, _COLD = 0, 3, 4
+# The overrides whose speed the modulating law chooses. Water on the walls is none of them: it
+# takes the speed asked for where the intake air is drier, as with fixed speeds.
+MODULATED = frozenset(_RAISING) - {_DEW_POINT}
 
 
 class Decision(NamedTuple):
@@ -81,13 +88,14 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     tent, intake = fresh(readings, now_s, rules)
     limits = rules.day if now.lamp_on else rules.night
     wish = base_wish(now, rules)
-    overrides, in_failsafe = memory.overrides, False
+    overrides, in_failsafe, choice = memory.overrides, False, None
     if tent is not None:
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
         # scheduled speed, would only let the fan go slow and fast again.
         delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
         overrides = _step_overrides(tent, intake, limits, rules, delays_s, overrides, now_s)
-        wish = overridden(wish, overrides, rules.speeds)
+        choice = _choose(now, tent, intake, limits, rules, overrides, memory.choice)
+        wish = wished(wish, overrides, fixed_speeds(rules, now.lamp_on, intake), choice)
     elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
         overrides, in_failsafe = CALM, True
         wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
@@ -101,7 +109,9 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         wish, now_s, rules, memory.ramp, memory.switched_s, is_too_hot=_acts(0, overrides)
     )
     memory = memory.followed_by(
-        Memory(started_s, overrides, command.ramp, command.switched_s, cut, hold, in_failsafe)
+        Memory(
+            started_s, overrides, command.ramp, command.switched_s, cut, hold, in_failsafe, choice
+        )
     )
     lamp_on = now.lamp_on and not memory.lamp_is_cut
     return Decision(command.speed, lamp_on, wish.rule, command.is_limited, memory)
@@ -120,6 +130,43 @@ def fresh(readings: Readings, now_s: float, rules: Rules) -> Readings:
 def base_wish(now: Now, rules: Rules) -> Wish:
     """What the schedule wishes, purge included."""
     return rules.base[now.in_fan_hours + 2 * now.purge_on]
+
+
+def fixed_speeds(rules: Rules, lamp_on: bool, intake: Reading | None) -> tuple[float, ...]:
+    """What each override asks for; in the dark less, where no intake reading tells.
+
+    Nothing heats a dark tent, and the fan can bring it no lower than its intake air: a little air
+    does as well as much.
+    """
+    if intake is not None or lamp_on or rules.dark_speeds is None:
+        return rules.speeds
+    return rules.dark_speeds
+
+
+def wished(
+    base: Wish, overrides: OverrideStates, speeds: tuple[float, ...], choice: Choice | None
+) -> Wish:
+    """Let the engaged overrides change the schedule's wish, by a choice or by fixed speeds.
+
+    Parameters
+    ----------
+    base : Wish
+        The schedule's.
+    overrides : OverrideStates
+        The state of each override.
+    speeds : tuple of float
+        What each override asks for at the most, or at the least, 0–1.
+    choice : Choice or None
+        The modulating law's; None where it has none.
+    """
+    if choice is None:
+        return overridden(base, overrides, speeds)
+    if choice.speed != choice.between.scheduled:
+        raises = choice.speed > choice.between.scheduled
+        for i, kind in enumerate(OVERRIDES):
+            if kind.raises is raises and _acts(i, overrides):
+                return Wish(choice.speed, kind.rule)
+    return Wish(choice.speed, base.rule)
 
 
 def overridden(base: Wish, overrides: OverrideStates, speeds: tuple[float, ...]) -> Wish:
@@ -178,6 +225,7 @@ def _step_overrides(
     overrides: OverrideStates,
     now_s: float,
 ) -> OverrideStates:
+    is_modulated = rules.modulation is not None and intake is not None
     compared = zip(overrides, SIDES, compared_values(tent, intake), limits, strict=True)
     stepped: list[OverrideState | None] = []
     changed = False
@@ -191,13 +239,60 @@ def _step_overrides(
             now_s=now_s,
         )
         if state is not None and state.engaged:
-            advantage, margin = intake_advantage(i, tent, intake, rules)
+            advantage, margin = 1.0, 0.0
+            if not (is_modulated and i in MODULATED):  # the law itself sees what the intake offers
+                advantage, margin = intake_advantage(i, tent, intake, rules)
             state = step_lock_out(state, raises=RAISES[i], advantage=advantage, margin=margin)
         changed = changed or state is not before
         stepped.append(state)
     if not changed:
         return overrides
     return tuple(stepped) if any(stepped) else CALM
+
+
+def speed_range(base: Wish, overrides: OverrideStates, rules: Rules) -> SpeedRange | None:
+    """What the modulating law may choose from; None where no override asks for more air.
+
+    Speeds that overrides ask for are the most now. A cold tent gets no more than scheduled, since
+    the law's tent may be thought warmer or moister than it is; water on its walls gets it outright.
+    """
+    asked = [rules.speeds[i] for i in _RAISING if _acts(i, overrides)]
+    if not asked:
+        return None
+    low = high = base.speed
+    if not _acts(_HOT, overrides):
+        low = min([low, *(rules.speeds[i] for i in _LOWERING if _acts(i, overrides))])
+    if not _acts(_COLD, overrides):
+        high = max(high, *asked)
+    if _acts(_DEW_POINT, overrides):
+        low = high = max(high, rules.speeds[_DEW_POINT])
+    return SpeedRange(*(motor_speed(speed, rules) for speed in (low, base.speed, high)))
+
+
+def _choose(
+    now: Now,
+    tent: Reading,
+    intake: Reading | None,
+    limits: Limits,
+    rules: Rules,
+    overrides: OverrideStates,
+    before: Choice | None,
+) -> Choice | None:
+    if rules.modulation is None or intake is None or overrides is CALM:
+        return None
+    between = speed_range(base_wish(now, rules), overrides, rules)
+    if between is None:
+        return None
+    return rules.modulation.choose(
+        before,
+        now.monotonic_s,
+        tent=tent,
+        intake=intake,
+        lit=now.lamp_on,
+        limits=limits,
+        between=between,
+        is_too_hot=_acts(_HOT, overrides),
+    )
 
 
 def _step_lamp(

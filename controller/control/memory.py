@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from controller.control.modulation import Choice
 from controller.control.override_state import CALM, OVERRIDES, OverrideState, OverrideStates
 from controller.control.types import Hold
 
@@ -59,6 +60,8 @@ class Memory:
         A person's command, while it lasts.
     in_failsafe : bool
         Whether the last decision had no tent reading to trust.
+    choice : Choice or None
+        The speed that the modulating law chose; None where it had nothing to choose.
     """
 
     started_s: float | None = None
@@ -68,6 +71,7 @@ class Memory:
     lamp_cut: LampCut | None = None
     hold: Hold | None = None
     in_failsafe: bool = False
+    choice: Choice | None = None
 
     @property
     def lamp_is_cut(self) -> bool:
@@ -84,6 +88,7 @@ class Memory:
             and after.lamp_cut is self.lamp_cut
             and after.hold is self.hold
             and after.in_failsafe == self.in_failsafe
+            and after.choice is self.choice
         ):
             return self
         return after
@@ -103,6 +108,7 @@ class Memory:
             if self.lamp_cut is None
             else {"age_s": now_s - self.lamp_cut.since_s, "is_cut": self.lamp_cut.is_cut},
             "in_failsafe": self.in_failsafe,
+            "choice": None if self.choice is None else self.choice.snapshot(now_s),
             "hold": None
             if self.hold is None
             else {"speed": self.hold.speed, "left_s": self.hold.until_s - now_s},
@@ -145,6 +151,7 @@ class Memory:
             )
             switched_age = snapshot["switched_age_s"]
             cut, hold = snapshot["lamp_cut"], snapshot["hold"]
+            choice = snapshot.get("choice")
             memory = cls(
                 overrides=overrides if any(overrides) else CALM,
                 switched_s=(
@@ -159,6 +166,7 @@ class Memory:
                 if hold is None or _age_s(hold["left_s"]) <= away_s
                 else Hold(_speed(hold["speed"]), now_s + _age_s(hold["left_s"]) - away_s),
                 in_failsafe=bool(snapshot.get("in_failsafe", False)),
+                choice=None if choice is None else Choice.restore(choice, now_s - away_s),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise ValueError(f"not a decision snapshot: {error!r}") from error

@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 from controller import air
-from controller.control.decide import Decision, base_wish, fresh, overridden
+from controller.control.decide import (
+    MODULATED,
+    Decision,
+    base_wish,
+    fixed_speeds,
+    fresh,
+    wished,
+)
+from controller.control.modulation import Choice
 from controller.control.override_state import (
     OVERRIDES,
+    OverrideKind,
     OverrideState,
     OverrideStates,
     compared_values,
@@ -19,6 +28,7 @@ from controller.control.types import (
     Reason,
     ReasonStatus,
     Rule,
+    SpeedForecast,
 )
 
 
@@ -51,8 +61,12 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         rows = _base_reasons(base, now, rules)
         if tent is not None:
             limits = rules.day if now.lamp_on else rules.night
-            rows = (*_override_reasons(memory.overrides, tent, intake, limits, rules), *rows)
-            rows = _deciding_first(rows, overridden(base, memory.overrides, rules.speeds).rule)
+            overriding = _override_reasons(
+                memory.overrides, tent, intake, limits, rules, memory.choice
+            )
+            speeds = fixed_speeds(rules, now.lamp_on, intake)
+            wish = wished(base, memory.overrides, speeds, memory.choice)
+            rows = _deciding_first((*overriding, *rows), wish.rule)
     hold = memory.hold
     if hold is not None:
         held = Reason(
@@ -84,7 +98,12 @@ def _base_reasons(base: Wish, now: Now, rules: Rules) -> tuple[Reason, ...]:
 
 
 def _override_reasons(
-    states: OverrideStates, tent: Reading, intake: Reading | None, limits: Limits, rules: Rules
+    states: OverrideStates,
+    tent: Reading,
+    intake: Reading | None,
+    limits: Limits,
+    rules: Rules,
+    choice: Choice | None,
 ) -> list[Reason]:
     if not any(states):
         return []
@@ -101,11 +120,27 @@ def _override_reasons(
             limits[i],
             kind.unit,
             until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
+            forecast=_forecast(kind, choice) if state.engaged and i in MODULATED else None,
         )
         if state.locked_out and intake is not None:
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
+
+
+def _forecast(kind: OverrideKind, choice: Choice | None) -> SpeedForecast | None:
+    """What the choice was made by, for the quantity of one override."""
+    if choice is None:
+        return None
+    value, at_fastest = (
+        outlook.air_c
+        if kind.quantity is Quantity.TEMPERATURE
+        else outlook.humidity_pct
+        if kind.quantity is Quantity.HUMIDITY
+        else outlook.vpd_pa
+        for outlook in (choice.outlook, choice.outlook_at_high)
+    )
+    return SpeedForecast(choice.speed, choice.between.high, value, at_fastest, choice.saved_w)
 
 
 def _delay_ends_s(state: OverrideState, delay_s: float, now_s: float) -> float | None:

@@ -10,6 +10,7 @@ from controller.control.types import Rule
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.config.sections.targets import DayTargets, NightTargets
+    from controller.control.modulation import Modulation
 
 
 class Limits(NamedTuple):
@@ -42,6 +43,10 @@ class Rules(NamedTuple):
         Of each override, in the order of `OVERRIDES`; its unit, seconds, 0–1.
     base : tuple of Wish
         The schedule's wish, indexed by in_fan_hours + 2 * purge_on.
+    dark_speeds : tuple of float or None
+        Of each override in the dark, where the modulating law would need an intake reading.
+    modulation : Modulation or None
+        What the modulating law needs; None where overrides take fixed speeds.
     """
 
     day: Limits
@@ -61,6 +66,8 @@ class Rules(NamedTuple):
     cut_above_c: float
     cut_delay_s: float
     cut_hold_off_s: float
+    dark_speeds: tuple[float, ...] | None = None
+    modulation: Modulation | None = None
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Rules:
@@ -76,7 +83,7 @@ class Rules(NamedTuple):
 
         purge_speed = plan.purge.speed if plan.purge is not None else 0.0
         cutout = settings.lamp.cutout
-        return cls(
+        rules = cls(
             day=_limits(settings.targets.day, margin_k),
             night=_limits(settings.targets.night, margin_k),
             hystereses=(
@@ -124,6 +131,12 @@ class Rules(NamedTuple):
             cut_delay_s=cutout.delay_s,
             cut_hold_off_s=cutout.hold_off_s,
         )
+        if over.law == "fixed" or fan.drive == "relay":
+            return rules
+        from controller.tent_model import modulation
+
+        dark_speeds = (min(rules.speeds[0], over.dark_speed), *rules.speeds[1:])
+        return rules._replace(dark_speeds=dark_speeds, modulation=modulation(settings, rules))
 
 
 def _limits(targets: DayTargets | NightTargets, margin_k: float) -> Limits:

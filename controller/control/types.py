@@ -112,6 +112,30 @@ class Hold(NamedTuple):
     until_s: float
 
 
+class SpeedForecast(NamedTuple):
+    """What a modulated speed is forecast to bring within half an hour.
+
+    Attributes
+    ----------
+    speed, fastest : float
+        The speed chosen, and the fastest that could have been, 0–1.
+    value, value_at_fastest : float
+        What the quantity will be at each, in its unit.
+    saved_w : float
+        What the fan draws less than at the fastest [W].
+    """
+
+    speed: float
+    fastest: float
+    value: float
+    value_at_fastest: float
+    saved_w: float
+
+    def as_dict(self) -> dict[str, float]:
+        """Give the JSON form."""
+        return {name: round(value, 4) for name, value in self._asdict().items()}
+
+
 class Reason(NamedTuple):
     """One row of the answer to "why this speed?".
 
@@ -135,6 +159,8 @@ class Reason(NamedTuple):
         Of a locked out override: the state of the intake air and of the tent's that were
         compared; temperatures [°C] when `quantity` is the temperature, else humidity
         ratios [g/kg].
+    forecast : SpeedForecast or None
+        Of a modulated override: what the speed was chosen by.
     """
 
     rule: Rule
@@ -146,9 +172,10 @@ class Reason(NamedTuple):
     until_s: float | None = None
     intake: float | None = None
     inside: float | None = None
+    forecast: SpeedForecast | None = None
 
     def as_dict(self) -> dict[str, object]:
-        """Give the JSON form; if locked out, with both airs that were compared."""
+        """Give the JSON form; with both airs compared if locked out, the forecast if modulated."""
         row: dict[str, object] = {
             "rule": self.rule.value,
             "status": self.status.value,
@@ -161,4 +188,6 @@ class Reason(NamedTuple):
             row["intake"] = self.intake
             row["inside"] = self.inside
             row["intake_unit"] = "°C" if self.quantity is Quantity.TEMPERATURE else "g/kg"
+        if self.forecast is not None:
+            row["forecast"] = self.forecast.as_dict()
         return row

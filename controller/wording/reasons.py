@@ -107,7 +107,37 @@ def _override_words(
         text += ", waiting out its delay"
     elif status == "locked_out":
         text += ", locked out because " + _locked_out_words(fields, quantity, units)
+    forecast = fields.get("forecast")
+    if isinstance(forecast, Mapping):
+        text += _forecast_words(forecast, unit, units)
     return text
+
+
+def _forecast_words(forecast: Mapping[str, object], unit: str, units: Units) -> str:
+    """What a modulated speed brings, and what the fastest would bring more for its power.
+
+    Such as "; 80 % brings 80.1 °F; full speed 0.2 °F more for 11 W".
+    """
+    names = ("speed", "fastest", "value", "value_at_fastest", "saved_w")
+    speed, fastest, value, at_fastest, saved_w = (number(forecast.get(name)) for name in names)
+    if speed is None or value is None:
+        return ""
+    chosen = f"{display.speed(speed)} brings" if speed else "at rest it comes to"
+    text = f"; {chosen} {quantity_words(value, unit, units)}"
+    if fastest is None or at_fastest is None or saved_w is None or fastest <= speed:
+        return text
+    best = "full speed" if fastest == 1.0 else display.speed(fastest)
+    gain = abs(at_fastest - value)
+    # Cooler and drier is what they are for; a VPD should rise.
+    helps = at_fastest > value if unit == "Pa" else at_fastest < value
+    words = (
+        display.temperature_difference(gain, units)
+        if unit == "°C"
+        else quantity_words(gain, unit, units)
+    )
+    if not helps:
+        return f"{text}; {best} would do no better"
+    return f"{text}; {best} {words} more for {display.power(saved_w)}"
 
 
 def _is_back(rule: str, quantity: object, value: float | None, limit: float | None) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from simulators.tent.leaf_table import LeafTable
+from controller.leaf_table import LeafTable
 from simulators.tent.step import Exchange
 
 

@@ -244,6 +244,8 @@ class RehearsalLoop:
             self._count_memory(tick, self._states.by_day)
             for kind in engagements(before.overrides, decision.memory.overrides):
                 outcome.engaged[kind.rule] += 1
+            if decision.memory.ramp.to_speed != before.ramp.to_speed:
+                outcome.speed_changes += 1
             self._memory = decision.memory
         if decision.speed == self._speed:
             return False

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 J_PER_KWH = 3.6e6
 QUANTITIES = ("temperature", "humidity", "vpd")
 INTAKE_QUANTITIES = ("temperature", "humidity")
+_EXCESS_UNITS = {"temperature": ("k_h", 1.0), "humidity": ("pct_h", 1.0), "vpd": ("kpa_h", 1e3)}
 _LEAVES_EVERY = 7  # ticks
 
 
@@ -71,6 +72,14 @@ class Minutes:
             self.hours_below + other.hours_below,
             self.hours_above + other.hours_above,
         )
+
+    def excess_json(self, quantity: str) -> dict[str, float]:
+        """Distance from the band times time, as the commands print it: K·h, %·h or kPa·h."""
+        unit, per = _EXCESS_UNITS[quantity]
+        return {
+            f"above_{unit}": round(self.hours_above / per, 6),
+            f"below_{unit}": round(self.hours_below / per, 6),
+        }
 
     def to_json(self) -> dict[str, float]:
         """As the commands print it."""
@@ -247,6 +256,8 @@ class Outcome:
         How warm the plants' leaves were; None for an empty tent.
     fan, always_on, schedule_alone : FanUse
         As it was; at full speed all the time; as the schedule asks without any override.
+    speed_changes : int
+        How often another speed was commanded; a ramp is one change.
     engaged : Counter of Rule
         How often overrides engaged.
     locked_out_min : float
@@ -274,6 +285,7 @@ class Outcome:
     fan: FanUse = field(default_factory=FanUse)
     always_on: FanUse = field(default_factory=FanUse)
     schedule_alone: FanUse = field(default_factory=FanUse)
+    speed_changes: int = 0
     engaged: Counter[Rule] = field(default_factory=Counter)
     locked_out_min: float = 0.0
     failsafe_min: float = 0.0
@@ -438,12 +450,14 @@ class Outcome:
             "minutes_by_night": phase(self.night),
             "intake_minutes_by_day": phase(self.intake_day),
             "intake_minutes_by_night": phase(self.intake_night),
+            "excess": {name: self.minutes(name).excess_json(name) for name in QUANTITIES},
             "peak_temperature_c": round(self.peak.value, 4),
             "trough_temperature_c": round(self.trough.value, 4),
             "heat_warning_minutes": round(self.heat_warning_min, 3),
             **(self.leaves or LeafFigures()).to_json(),
             "fan_hours": round(self.fan.hours, 6),
             "fan_starts": self.fan.starts,
+            "speed_changes": self.speed_changes,
             "mean_speed": round(self.mean_speed, 6),
             "energy_kwh": round(self.fan.energy_kwh, 6),
             "cost": cost(self.fan),

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from controller import air
 from controller.air.constants import LATENT_J_PER_KG
+from controller.leaf_table import LeafTable
 from controller.tent_physics import TentPhysics
 from simulators.tent.leaf_table import LeafTable
 from simulators.tent.matrix_exponential import Matrix, exponential, power

@@ -29,10 +29,10 @@ tests/simulators/test_tent_accuracy.py shows how large it is.
 from __future__ import annotations
 
 from controller import air
+from controller.leaf_table import AIR_FROM_C, AIR_STEP_K, VPD_CELLS, VPD_LAST_PA, VPD_STEP_PA
 from controller.tent_physics import TentPhysics
 from simulators.tent.co2 import TentCO2
 from simulators.tent.condensation import mist, step_wet
-from simulators.tent.leaf_table import AIR_FROM_C, AIR_STEP_K, VPD_CELLS, VPD_LAST_PA, VPD_STEP_PA
 from simulators.tent.ledger import TentLedger
 from simulators.tent.outflow import TentOutflow
 from simulators.tent.saturation_table import (

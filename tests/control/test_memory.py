@@ -9,10 +9,22 @@ from typing import Any
 import pytest
 
 from controller.control import CALM, Hold, Memory
+from controller.control.forecast import Outlook
 from controller.control.memory import AT_REST, LampCut, Ramp
+from controller.control.modulation import Choice, HeatStage, SpeedRange
 from controller.control.override_state import OverrideState
 
 DELAYED, LOCKED = OverrideState(90.0), OverrideState(60.0, engaged=True, locked_out=True)
+CHOICE = Choice(
+    80.0,
+    0.7,
+    True,
+    SpeedRange(0.5, 0.5, 1.0),
+    HeatStage.NEAR_WARNING,
+    Outlook(25.5, 61.0, 1270.0),
+    Outlook(25.3, 60.0, 1290.0),
+    14.5,
+)
 FULL = Memory(
     started_s=10.0,
     overrides=(DELAYED, LOCKED, None, None, None, None, None),
@@ -21,6 +33,7 @@ FULL = Memory(
     lamp_cut=LampCut(50.0, is_cut=True),
     hold=Hold(0.3, until_s=700.0),
     in_failsafe=True,
+    choice=CHOICE,
 )
 SNAPSHOT: dict[str, Any] = {
     "overrides": [
@@ -32,6 +45,16 @@ SNAPSHOT: dict[str, Any] = {
     "switched_age_s": 60.0,
     "lamp_cut": {"age_s": 50.0, "is_cut": True},
     "in_failsafe": True,
+    "choice": {
+        "age_s": 20.0,
+        "speed": 0.7,
+        "lit": True,
+        "saved_w": 14.5,
+        "between": [0.5, 0.5, 1.0],
+        "heat": 1,
+        "outlook": [25.5, 61.0, 1270.0],
+        "outlook_at_high": [25.3, 60.0, 1290.0],
+    },
     "hold": {"speed": 0.3, "left_s": 600.0},
 }
 
@@ -47,6 +70,7 @@ def test_the_snapshot_of_a_first_start_is_empty() -> None:
         "switched_age_s": None,
         "lamp_cut": None,
         "in_failsafe": False,
+        "choice": None,
         "hold": None,
     }
     assert Memory.restore(Memory().snapshot(100.0), 5.0, 1.0) == Memory()
@@ -66,6 +90,7 @@ def test_restored_delays_and_rests_have_lasted_through_the_pause() -> None:
         lamp_cut=LampCut(930.0, is_cut=True),
         hold=Hold(0.3, until_s=1580.0),
         in_failsafe=True,
+        choice=CHOICE._replace(since_s=960.0),
     )
 
 
@@ -162,3 +187,20 @@ def test_a_first_start_has_a_fan_at_rest_since_ever() -> None:
         hold=None,
         in_failsafe=False,
     )
+
+
+def test_a_choice_of_an_older_version_or_a_damaged_page_is_refused_and_none_is_fine() -> None:
+    old = {key: value for key, value in SNAPSHOT.items() if key != "choice"}
+    assert Memory.restore(old, 1000.0, 0.0).choice is None
+    for change in (
+        {"speed": 1.2},
+        {"age_s": -1.0},
+        {"age_s": math.nan},
+        {"heat": 9},
+        {"between": [0.5, 1.0]},
+        {"outlook": [25.5]},
+        {"outlook_at_high": [math.inf, 60.0, 1290.0]},
+    ):
+        damaged = SNAPSHOT | {"choice": SNAPSHOT["choice"] | change}
+        with pytest.raises(ValueError, match="not a decision snapshot"):
+            Memory.restore(damaged, 1000.0, 0.0)

@@ -6,7 +6,7 @@ here hold where the config names no crop.
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from controller import units
 from controller.config import crop_bands
@@ -101,7 +101,14 @@ class TemperatureOverride(Section):
     delay_s: Delay = key(
         default=60.0, written="delay", description="How long out of band before it acts."
     )
-    speed: Speed = key(default=1.0, description="Fan speed while too hot.")
+    speed: Speed = key(
+        default=1.0, description="Fan speed while too hot; the most of it, where it is modulated."
+    )
+    worth_w_per_k: Annotated[float, QuantityRange("power_per_kelvin", 0.0, 10_000.0)] = key(
+        default=60.0,
+        written="worth",
+        description="What a difference of temperature out of band is worth in fan power.",
+    )
     reduced_speed: Speed | None = key(
         default=None,
         description="Speed the schedule is lowered to while too cold. Default: night_speed, and "
@@ -118,7 +125,14 @@ class HumidityOverride(Section):
     delay_s: Delay = key(
         default=120.0, written="delay", description="How long out of band before it acts."
     )
-    speed: Speed = key(default=1.0, description="Fan speed while too humid.")
+    speed: Speed = key(
+        default=1.0, description="Fan speed while too humid; the most of it, where modulated."
+    )
+    worth_w_per_pct: Annotated[float, QuantityRange("power_per_percent", 0.0, 1_000.0)] = key(
+        default=6.0,
+        written="worth",
+        description="What a percent of humidity out of band is worth in fan power.",
+    )
     reduced_speed: Speed | None = key(
         default=None, description="Speed while too dry. Default as for temperature."
     )
@@ -133,7 +147,14 @@ class VpdOverride(Section):
     delay_s: Delay = key(
         default=120.0, written="delay", description="How long out of band before it acts."
     )
-    speed: Speed = key(default=1.0, description="Fan speed while VPD is too low.")
+    speed: Speed = key(
+        default=1.0, description="Fan speed while VPD is too low; the most of it, where modulated."
+    )
+    worth_w_per_pa: Annotated[float, QuantityRange("power_per_pascal", 0.0, 10.0)] = key(
+        default=0.18,
+        written="worth",
+        description="What a VPD out of band is worth in fan power.",
+    )
     reduced_speed: Speed | None = key(
         default=None, description="Speed while VPD is too high. Default as for temperature."
     )
@@ -163,6 +184,22 @@ class Overrides(Section):
     vpd: VpdOverride = key(default_factory=VpdOverride, description="VPD too low or too high.")
     dew_point: DewPointOverride = key(
         default_factory=DewPointOverride, description="A surface near the dew point."
+    )
+    law: Literal["modulating", "fixed"] = key(
+        default="modulating",
+        description="modulating: the slowest speed that is worth its power, up to `speed`, for a "
+        "PWM fan with an intake sensor; fixed: always `speed`, unless outside air can't help.",
+    )
+    every_s: Annotated[float, QuantityRange("duration", 60.0, 3600.0)] = key(
+        default=900.0, written="every", description="How often a modulated speed is chosen anew."
+    )
+    step: Annotated[float, QuantityRange("speed", 0.05, 0.5)] = key(
+        default=0.1, description="From one modulated speed to the next."
+    )
+    dark_speed: Speed = key(
+        default=0.3,
+        description="The most that heat asks for in the dark where no intake sensor tells: nothing "
+        "heats a dark tent, and a little air does.",
     )
 
 

@@ -16,7 +16,8 @@ from functools import lru_cache
 from math import inf
 
 from controller import air
-from controller.control.decide import Decision
+from controller.control.decide import MODULATED, Decision
+from controller.control.modulation import FAR_OVER_K, Choice, HeatStage, Modulation
 from controller.control.override_state import (
     CALM,
     LASTS_S,
@@ -48,6 +49,10 @@ class _Stage(IntEnum):
 _Stages = tuple[tuple[_Stage, bool], ...]
 """The stage of each of `OVERRIDES`, and whether it is locked out."""
 
+_Caps = tuple[float, float]
+"""What tent and choice allow of heat: temperature [°C], and how far the intake is cooler [K]."""
+
+_NO_CAPS: _Caps = (inf, inf)
 _ALL_CALM: _Stages = ((_Stage.CALM, False),) * len(CALM)
 
 
@@ -131,6 +136,13 @@ def standing_decision(
     ):
         return None
     until_s = inf
+    caps = _NO_CAPS
+    choice = memory.choice
+    if choice is not None:
+        assert rules.modulation is not None, "only the law makes choices"
+        until_s = choice.since_s + rules.modulation.every_s - _EDGE
+        if memory.overrides[0] is not None and memory.overrides[0].engaged:
+            caps = _caps(choice, rules.modulation, limits)
     stages = _ALL_CALM
     if memory.overrides is not CALM:
         known = list(_ALL_CALM)
@@ -142,7 +154,18 @@ def standing_decision(
             until_s = min(until_s, ends_s)
         stages = tuple(known)
     cut_above_c = rules.cut_above_c if rules.lamp_is_ours else inf
-    return StandingDecision(_bounds(limits, rules.hystereses, cut_above_c, stages), until_s)
+    modulated = choice is not None
+    bounds = _bounds(limits, rules.hystereses, cut_above_c, stages, modulated, caps)
+    return StandingDecision(bounds, until_s)
+
+
+def _caps(choice: Choice, law: Modulation, limits: Limits) -> _Caps:
+    """Bound the heat at which the speed is chosen anew, whatever the time."""
+    if choice.heat is HeatStage.NONE:
+        return law.near_c(limits), inf
+    if choice.heat is HeatStage.NEAR_WARNING:
+        return limits.hot_c + FAR_OVER_K, inf
+    return inf, law.doubt_k if choice.heat is HeatStage.FAR_OVER else inf
 
 
 def _stage(
@@ -172,6 +195,10 @@ class AirBounds:
         Above which the lamp interlock counts [°C]; infinite without one.
     stages : tuple
         How far the watches have come.
+    modulated : bool
+        Whether the law chose the speed, so that no lock-out hangs on what outside air offers.
+    caps : tuple of (float, float)
+        Above which temperature, and how much cooler an intake, it chooses anew [°C], [K].
     """
 
     __slots__ = (
@@ -196,16 +223,23 @@ class AirBounds:
     )
 
     def __init__(
-        self, limits: Limits, hystereses: tuple[float, ...], cut_above_c: float, stages: _Stages
+        self,
+        limits: Limits,
+        hystereses: tuple[float, ...],
+        cut_above_c: float,
+        stages: _Stages,
+        modulated: bool,
+        caps: _Caps,
     ) -> None:
         self.any_engaged = self.any_locked_out = self.compares_vapour = False
         # By how much the intake air may be cooler, and hold less vapour, than the tent's.
         self.cooler_low_k = self.drier_low_pa = self.drier_low_per_saturation = -inf
-        self.cooler_high_k = self.drier_high_pa = inf
+        self.drier_high_pa = inf
+        self.cooler_high_k = caps[1] - _EDGE
         self.drier_high_per_saturation = self.drier_high_per_vapour = inf
         low = dict.fromkeys(Quantity, -inf)
         high = dict.fromkeys(Quantity, inf)
-        high[Quantity.TEMPERATURE] = cut_above_c
+        high[Quantity.TEMPERATURE] = min(cut_above_c, caps[0])
 
         def inside(kind: OverrideKind, edge: float) -> None:
             """Want the value on the good side of an edge; with a negated side, on the bad one."""
@@ -214,8 +248,8 @@ class AirBounds:
             else:
                 low[kind.quantity] = max(low[kind.quantity], edge)
 
-        for kind, (stage, locked_out), limit, hysteresis in zip(
-            OVERRIDES, stages, limits, hystereses, strict=True
+        for i, (kind, (stage, locked_out), limit, hysteresis) in enumerate(
+            zip(OVERRIDES, stages, limits, hystereses, strict=True)
         ):
             if stage is _Stage.CALM:
                 inside(kind, limit)
@@ -223,9 +257,10 @@ class AirBounds:
             if stage >= _Stage.LASTING:
                 self.any_engaged = True
                 self.any_locked_out = self.any_locked_out or locked_out
-                if kind.quantity is not Quantity.TEMPERATURE:
-                    self.compares_vapour = True
-                self._bound_potential(kind, hysteresis, locked_out)
+                if not (modulated and i in MODULATED):
+                    if kind.quantity is not Quantity.TEMPERATURE:
+                        self.compares_vapour = True
+                    self._bound_potential(kind, hysteresis, locked_out)
                 if stage is _Stage.LASTING:
                     continue
             elif stage is _Stage.DUE:

@@ -1,7 +1,7 @@
 """What leaves do and how warm they are, by temperature and VPD of the air, tabulated.
 
-Within 1e-3 of `controller.plants.leaf_balance`, at a twentieth of the cost; the tent's step reads
-the cells themselves.
+Within 1e-3 of `controller.plants.leaf_balance`, at a twentieth of the cost; the simulated tent's
+step reads the cells themselves.
 """
 
 from __future__ import annotations
@@ -60,3 +60,11 @@ class LeafTable(dict[int, tuple[float, float, float, float]]):
         cell = int((air_c - AIR_FROM_C) / AIR_STEP_K) * VPD_CELLS + int(vpd_pa / VPD_STEP_PA)
         a, b, c, d = self[cell]
         return a + b * vpd_pa + (c + d * vpd_pa) * air_c
+
+    def plane(self, air_c: float, vpd_pa: float) -> tuple[float, float, float]:
+        """Give the value, and its slopes by temperature [1/K] and by VPD [1/Pa]."""
+        vpd_pa = min(max(vpd_pa, 0.0), VPD_LAST_PA - 1.0)
+        cell = int((air_c - AIR_FROM_C) / AIR_STEP_K) * VPD_CELLS + int(vpd_pa / VPD_STEP_PA)
+        a, b, c, d = self[cell]
+        per_k, per_pa = c + d * vpd_pa, b + d * air_c
+        return a + b * vpd_pa + per_k * air_c, per_k, per_pa

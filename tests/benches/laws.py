@@ -1,0 +1,315 @@
+"""How the fan's laws compare: energy against harm, over weather, tents and sensors' errors.
+
+    python tests/benches/laws.py            # July with a heat wave and a year by the sea, six draws
+    python tests/benches/laws.py --short    # one draw, a fortnight: that it runs
+
+Harm is what the air strays from its bands: K·h + 0.1 × %·h + 3 × kPa·h, of the true air. Each draw
+is another pair of sensors with the errors that their data sheets admit. Prints a table, and writes
+tests/benches/results/laws.json; `python tests/benches/laws.py --table` prints that again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import sys
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
+
+from controller.config import Settings, settings_from_text
+from controller.control.forecast import Drive
+from controller.control.modulation import HeatStage, Look, Modulation
+from simulators.rehearsal.loop import RehearsalLoop
+from simulators.rehearsal.outcome import QUANTITIES, Outcome, Trajectory
+from simulators.rehearsal.rehearse import TICK_S, policy_rules
+from simulators.rehearsal.scene import set_scene
+from simulators.weather import load_weather
+
+ROOT = Path(__file__).parents[2]
+RESULTS = Path(__file__).parent / "results" / "laws.json"
+_ZONE = ZoneInfo("America/New_York")
+WEATHER = {
+    "July with a heat wave": ("coastal-city-2013-07", "2013-07-01", 30),
+    "a year by the sea": ("airfield-2013", "2013-01-01", 364),
+}
+SHORT = {"a fortnight of July": ("coastal-city-2013-07", "2013-07-01", 14)}
+
+
+class Proportional(Modulation):
+    """In proportion to the excess of temperature, full at two kelvins; else full."""
+
+    __slots__ = ()
+
+    def pick(
+        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+    ) -> Drive:
+        excess_k = look.tent.temperature_c - look.limits.hot_c
+        return _nearest(candidates, excess_k / 2.0 if excess_k > 0.0 else 1.0)
+
+
+class ByAdvantage(Modulation):
+    """In proportion to how much cooler the intake is, full at a kelvin; else full."""
+
+    __slots__ = ()
+
+    def pick(
+        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+    ) -> Drive:
+        if look.tent.temperature_c <= look.limits.hot_c:
+            return candidates[-1]
+        return _nearest(candidates, look.tent.temperature_c - look.intake.temperature_c)
+
+
+class ModelFree(Modulation):
+    """Twice the air halves the difference to the intake; the rest as the modulating law has it."""
+
+    __slots__ = ()
+
+    def pick(
+        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+    ) -> Drive:
+        at = running if running is not None else candidates[0].speed
+        now = min(self.drives, key=lambda drive: abs(drive.speed - at))
+        return super().pick(_Halving(look, self, now), candidates, heat, running)
+
+
+class _Halving(Look):
+    def __init__(self, look: Look, law: Modulation, now: Drive) -> None:
+        super().__init__(law, look.tent, look.intake, True, look.limits)
+        self._through = now.flow_m3_s + law.tent.leakage_m3_s
+
+    def outlook(self, drive: Drive) -> Any:
+        law = self._law
+        share = self._through / (drive.flow_m3_s + law.tent.leakage_m3_s)
+        gains = (a - b for a, b in zip(self._inside, self._drawn_in, strict=True))
+        air_c, ratio = (b + gain * share for b, gain in zip(self._drawn_in, gains, strict=True))
+        from controller.control.forecast import outlook_of
+
+        return outlook_of(air_c, max(0.0, ratio), law.tent.pressure_pa)
+
+
+def _nearest(candidates: list[Drive], share: float) -> Drive:
+    low, high = candidates[0].speed, candidates[-1].speed
+    wanted = low + (high - low) * min(1.0, max(0.0, share))
+    return min(candidates, key=lambda drive: abs(drive.speed - wanted))
+
+
+def _wrong(**scales: float) -> Callable[[Modulation], Modulation]:
+    """A law that knows the tent wrongly, by factors."""
+
+    def change(law: Modulation) -> Modulation:
+        tent = law.tent._replace(
+            wall_w_per_k=law.tent.wall_w_per_k * scales.get("fabric", 1.0),
+            lamp_w=law.tent.lamp_w * scales.get("lamp", 1.0),
+            transpiration_kg_s=tuple(  # type: ignore[arg-type]
+                _Scaled(table, scales.get("leaves", 1.0)) for table in law.tent.transpiration_kg_s
+            ),
+        )
+        by = scales.get("flow", 1.0)
+        drives = tuple(d._replace(flow_m3_s=d.flow_m3_s * by) for d in law.drives)
+        return law._replace(tent=tent, drives=drives)
+
+    return change
+
+
+class _Scaled:
+    def __init__(self, table: Any, by: float) -> None:
+        self._table, self._by = table, by
+
+    def plane(self, air_c: float, vpd_pa: float) -> tuple[float, ...]:
+        return tuple(self._by * value for value in self._table.plane(air_c, vpd_pa))
+
+
+def _as(kind: type[Modulation]) -> Callable[[Modulation], Modulation]:
+    return lambda law: kind(*law)
+
+
+def _same(law: Modulation) -> Modulation:
+    return law
+
+
+# By name: "fixed", "schedule" or what is made of the config's own law.
+LAWS: dict[str, str | Callable[[Modulation], Modulation]] = {
+    "schedule alone": "schedule",
+    "fixed": "fixed",
+    "proportional to the excess": _as(Proportional),
+    "proportional to the intake's advantage": _as(ByAdvantage),
+    "twice the air halves the difference": _as(ModelFree),
+    "modulating": _same,
+}
+WRONG = {
+    f"modulating, {name} {by - 1.0:+.0%}": _wrong(**{name: by})
+    for name in ("flow", "fabric", "leaves", "lamp")
+    for by in (0.7, 1.3)
+}
+
+
+def example_tents() -> dict[str, Settings]:
+    """The two example tents; the second with a PWM fan and an intake sensor, for the law's sake."""
+    chillies, basil = (
+        (ROOT / "config" / f"{name}.yaml").read_text(encoding="utf-8")
+        for name in ("chillies", "basil")
+    )
+    intake = "  - {name: cellar, role: intake, driver: hwmon, device: sht4x@1}\n\ntargets:\n"
+    for old, new in (
+        ("drive: relay", "drive: pwm"),
+        ("  contact: normally_closed # a dead Pi leaves the fan running\n", ""),
+        ("day_speed: 100 %", "day_speed: 60 %"),
+        ("device: sht4x\n", "device: sht4x@0\n"),
+        ("\ntargets:\n", intake),
+    ):
+        assert basil.count(old) == 1, old
+        basil = basil.replace(old, new)
+    return {
+        "chillies": settings_from_text(chillies).settings,
+        "basil, by PWM": settings_from_text(basil).settings,
+    }
+
+
+class _Daily(Outcome):
+    """An outcome that keeps each day's peak."""
+
+    __slots__ = ("peaks",)
+
+    def __init__(self, start_s: float, until_s: float) -> None:
+        super().__init__(start_s, until_s)
+        self.peaks: dict[int, float] = {}
+
+    def count(self, states: Trajectory, targets: Any, tick_s: float) -> None:
+        for i, air_c in enumerate(states.air_c):
+            day = int((states.from_s + tick_s * (i + 1) - self.start_s) // 86_400)
+            self.peaks[day] = max(air_c, self.peaks.get(day, air_c))
+        super().count(states, targets, tick_s)
+
+
+class Run(NamedTuple):
+    """What one rehearsal came to."""
+
+    energy_kwh: float
+    harm: float
+    starts: int
+    changes_a_day: float
+    peaks: dict[int, float]
+
+
+def harm(outcome: Outcome) -> float:
+    """K·h + 0.1 × %·h + 3 × kPa·h out of band."""
+    strayed = [outcome.minutes(name) for name in QUANTITIES]
+    return sum(
+        weight * (m.hours_below + m.hours_above)
+        for weight, m in zip((1.0, 0.1, 0.003), strayed, strict=True)
+    )
+
+
+def rehearse_law(settings: Settings, law: Any, days: tuple[str, str, int], seed: int) -> Run:
+    """Rehearse some days under a law."""
+    name, first, count = days
+    start_s = dt.datetime.fromisoformat(first).replace(tzinfo=_ZONE).timestamp()
+    until_s = start_s + 86_400.0 * count
+    if law == "fixed":
+        settings = settings.changed(overrides=settings.overrides.changed(law="fixed"))
+    rules = policy_rules(settings, "schedule_alone" if law == "schedule" else "config")
+    if callable(law):
+        assert rules.modulation is not None
+        rules = rules._replace(modulation=law(rules.modulation))
+    outcome = _Daily(start_s, until_s)
+    weather = load_weather(name).covering(start_s, until_s)
+    RehearsalLoop(
+        settings,
+        rules,
+        set_scene(settings, weather, start_s),
+        outcome,
+        tick_s=TICK_S,
+        seed=seed,
+        targets=settings.targets,
+    ).run()
+    return Run(
+        outcome.fan.energy_kwh,
+        harm(outcome),
+        outcome.fan.starts,
+        outcome.speed_changes / count,
+        outcome.peaks,
+    )
+
+
+def summed_up(runs: list[Run], fixed: list[Run] | None, hot_c: float) -> dict[str, float]:
+    """Mean and extremes over the draws, and beside the fixed law's."""
+    energies = [run.energy_kwh for run in runs]
+    row = {
+        "energy_kwh": sum(energies) / len(runs),
+        "energy_least_kwh": min(energies),
+        "energy_most_kwh": max(energies),
+        "harm": sum(run.harm for run in runs) / len(runs),
+        "starts": sum(run.starts for run in runs) / len(runs),
+        "changes_a_day": sum(run.changes_a_day for run in runs) / len(runs),
+    }
+    if fixed is not None:
+        # A day in its band is as good as a cooler one.
+        row["hotter_k"] = max(
+            run.peaks[day] - max(other.peaks[day], hot_c)
+            for run, other in zip(runs, fixed, strict=True)
+            for day in run.peaks
+        )
+    return row
+
+
+def measure(short: bool, wrong_draws: int = 1) -> list[dict[str, Any]]:
+    """Rehearse everything; rows as they go into the table."""
+    rows: list[dict[str, Any]] = []
+    for tent, settings in example_tents().items():
+        hot_c = settings.targets.day.temperature_c.high
+        for weather, days in (SHORT if short else WEATHER).items():
+            fixed: list[Run] | None = None
+            for name, law in {**LAWS, **({} if short else WRONG)}.items():
+                count = 1 if short or law == "schedule" else wrong_draws if name in WRONG else 6
+                runs = [rehearse_law(settings, law, days, seed) for seed in range(1, count + 1)]
+                fixed = runs if name == "fixed" else fixed
+                beside = None if fixed is None else fixed[: len(runs)]
+                row = {"tent": tent, "weather": weather, "law": name, "draws": count}
+                rows.append(row | summed_up(runs, beside, hot_c))
+                print(_line(rows[-1]), file=sys.stderr, flush=True)
+    return rows
+
+
+_HEAD = (
+    "| tent | weather | law | fan kWh (draws) | harm | starts | changes a day | hotter by |\n"
+    "|---|---|---|---:|---:|---:|---:|---:|"
+)
+
+
+def _line(row: dict[str, Any]) -> str:
+    spread = ""
+    if row["draws"] > 1:
+        spread = f" ({row['energy_least_kwh']:.1f}-{row['energy_most_kwh']:.1f})"
+    hotter = f"{row['hotter_k']:+.2f} K" if "hotter_k" in row else ""
+    return (
+        f"| {row['tent']} | {row['weather']} | {row['law']} | {row['energy_kwh']:.1f}{spread} | "
+        f"{row['harm']:.0f} | {row['starts']:.0f} | {row['changes_a_day']:.0f} | {hotter} |"
+    )
+
+
+def as_table(rows: Iterable[dict[str, Any]]) -> str:
+    """The rows as markdown."""
+    return "\n".join([_HEAD, *map(_line, rows)])
+
+
+def main() -> None:
+    """Measure and print, or print what was measured."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--short", action="store_true")
+    parser.add_argument("--table", action="store_true")
+    asked = parser.parse_args()
+    if asked.table:
+        print(as_table(json.loads(RESULTS.read_text(encoding="utf-8"))))
+        return
+    rows = measure(asked.short)
+    if not asked.short:
+        RESULTS.write_text(json.dumps(rows, indent=1) + "\n", encoding="utf-8")
+    print(as_table(rows))
+
+
+if __name__ == "__main__":
+    main()
