@@ -11,7 +11,6 @@ from controller import air
 from controller.air.constants import LATENT_J_PER_KG
 from controller.leaf_table import LeafTable
 from controller.tent_physics import TentPhysics
-from simulators.tent.leaf_table import LeafTable
 from simulators.tent.matrix_exponential import Matrix, exponential, power
 
 # A switched fan or lamp moves moisture within seconds: no longer steps than this right after. Half
