@@ -81,8 +81,8 @@ def test_no_line_ends_between_a_number_and_its_unit(record: HandRecord) -> None:
 
 
 def test_a_table_that_does_not_fit_becomes_a_list(record: HandRecord) -> None:
-    assert "  Temperature by day\n    below: 2 h\n" in shown(record, Glyphs(), None, 40)
-    assert re.search(r"\n  Temperature by day +2 h ", shown(record, Glyphs(), None, 80))
+    assert "  Temperature\n    lowest: 18.0 °C, 00:01\n" in shown(record, Glyphs(), None, 40)
+    assert re.search(r"\n  Temperature +18.0 °C, 00:01 ", shown(record, Glyphs(), None, 80))
 
 
 def test_every_figure_is_on_the_screen(record: HandRecord) -> None:
