@@ -273,7 +273,8 @@ def _left(minutes: float) -> str:
 
 
 def _rest_words(trouble: Trouble) -> str:
-    words = f"Next: {trouble.words} for {_of(trouble.out_min, trouble)}"
+    what = TOO_WORDS[trouble.quantity][trouble.side == "above"]
+    words = f"Next: {what} for {_of(trouble.out_min, trouble)}"
     if trouble.is_of_the_intake and (trouble.quantity, trouble.side) in _ROOM_WORDS:
         words += ", as the room's own air is"
     return f"{words}."
