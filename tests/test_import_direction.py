@@ -26,7 +26,7 @@ ALLOWED = {
     "control": {"air", "measurement"},
     "timetable": set(),
     "pwm_pins": set(),
-    "pages": set(),
+    "pages": {"display"},
     "tables": set(),
     "config": {"air", "display", "errors", "pwm_pins", "units"},
     "locks": {"errors"},
