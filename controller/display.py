@@ -22,11 +22,12 @@ _KG_PER_LB = 0.45359237
 _PA_PER_INH2O = _M_PER_IN * 1000.0 * 9.80665
 
 
-# The space before a unit, and the one within "K h"; a currency is three capital letters (ISO 4217).
+# The space before a unit and those in "K h" and "GPIO 18"; a currency is three capital letters
+# (ISO 4217).
 _INSIDE_A_QUANTITY = re.compile(
     r"(?<=[0-9]) (?=(?:°[CF]|%|[kM]?(?:Pa|Ω)|inH2O|k?Wh?|k?Hz|1/min|min|µ?mol|cfm|ppm|m³/h"
     r"|ft[²³]?|in|[cm]?m[²³]?|lb|oz|k?g|m?A|V|[A-Z]{3}|[hsKd])(?![A-Za-z]))"
-    r"|(?<=°[CF]| K) (?=h(?![A-Za-z]))"
+    r"|(?<=°[CF]| K) (?=h(?![A-Za-z]))|(?<=GPIO) (?=[0-9])"
 )
 
 

@@ -5,10 +5,11 @@ A table that does not fit becomes a list: a block a row, one fact a line.
 
 from __future__ import annotations
 
-import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
+
+from controller.display import unbroken
 
 # Lines of prose longer than this are hard to read (common practice, no source).
 _WIDEST = 100
@@ -19,11 +20,6 @@ _GAPS = ("  ", " ")
 _NARROW = 60
 # A last column of text is wrapped where at least so much is left for it.
 _LEAST_TEXT = 28
-# A number stays on the line of its unit, and a pin on that of its number: no place to break.
-_BEFORE_UNIT = re.compile(
-    r"(?<=\d) (?=(?:°[CF]|%|[kM]?Ω|K|k?Pa|inH2O|k?Wh?|k?Hz|h|min|s|d|[cm]?m[²³]?|in|ft[²³]?"
-    r"|m³/h|cfm|ppm|mol|lb|oz|k?g|m?A|V)(?![\w/]))|(?<=GPIO) (?=\d)"
-)
 
 
 def terminal_width() -> int:
@@ -44,7 +40,7 @@ def wrapped(text: str, width: int, *, first: str = "", rest: str | None = None) 
         What the first line and the others begin with; `rest` is as wide as `first` by default.
     """
     lines = textwrap.wrap(
-        _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", text),
+        unbroken(text),
         width,
         initial_indent=first,
         subsequent_indent=" " * len(first) if rest is None else rest,

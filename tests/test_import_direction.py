@@ -27,7 +27,7 @@ ALLOWED = {
     "timetable": set(),
     "pwm_pins": set(),
     "pages": {"display"},
-    "tables": set(),
+    "tables": {"display"},
     "config": {"air", "display", "errors", "pwm_pins", "units"},
     "locks": {"errors"},
     "sensors": {"air", "clock", "control", "errors", "measurement"},
