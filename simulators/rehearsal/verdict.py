@@ -244,27 +244,41 @@ def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> s
         return f"The room is {how} the band for {_of(trouble.intake_min, trouble)}: {end}."
     words = TOO_WORDS[trouble.quantity][trouble.side == "above"]
     start = f"{words[0].upper()}{words[1:]} for {_of(trouble.out_min, trouble)}"
+    says_fan = trial is not None and trouble.side == "above" and trouble.quantity != "vpd"
+    if key in _ROOM_WORDS and trouble.both_min >= 0.5 * trouble.out_min:
+        how, end = _ROOM_WORDS[key]
+        room = f"{start}. In {_count(trouble.both_min)} of them the room is {how} the band: {end}."
+        if trial is None or not says_fan:
+            return room
+        other = _count(trouble.out_min - trouble.both_min)
+        words = _fan_words(trouble, settings, trial, beyond_min=trouble.both_min)
+        return f"{room} In the other {other} hours {words}."
     if key in _ROOM_WORDS and trouble.both_min >= 30.0:
         start += f", {_count(trouble.both_min)} of them with a room that is so itself"
-    if trial is None or trouble.side == "below" or trouble.quantity == "vpd":
+    if trial is None or not says_fan:
         return f"{start}."
     return f"{start}: {_fan_words(trouble, settings, trial)}."
 
 
-def _fan_words(trouble: Trouble, settings: Settings, trial: FanTrial) -> str:
-    full, strong = (_left(trouble.again(run)) for run in (trial.full, trial.stronger))
+def _fan_words(
+    trouble: Trouble, settings: Settings, trial: FanTrial, *, beyond_min: float = 0.0
+) -> str:
+    """What more air would leave of a trouble, beyond the minutes that are the room's own."""
+    full, strong = (
+        _left(max(0.0, trouble.again(run) - beyond_min)) for run in (trial.full, trial.stronger)
+    )
     if _is_enough(trouble, trial.full):
         return (
             f"at full speed all the time this fan would leave {full}, so its speeds are what "
-            "limits the tent"
+            f"limits the tent"
         )
     flow = display.flow(trial.flow_m3_s, settings.units)
     start = f"at full speed all the time it moves {flow} and would leave {full}"
     if trial.factor is not None:
         return f"the fan is too weak; {start}, {trial.factor:g} times as much air {strong}"
     return (
-        f"the fan is not what limits the tent; {start}, {_FACTORS[-1]:g} times as much air still "
-        f"{strong}"
+        f"the fan is not what limits the tent; {start}, {_FACTORS[-1]:g} times as much air "
+        f"still {strong}"
     )
 
 
