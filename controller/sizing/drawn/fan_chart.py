@@ -18,9 +18,9 @@ from controller.pages.svg import Point, Scale
 from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing, SpeedRow
 from controller.sizing.drawn.scales import (
-    RENDITIONS,
+    CHART_SIZES,
     AxisUnit,
-    Rendition,
+    ChartSize,
     drawing,
     flow_unit,
     pressure_unit,
@@ -32,10 +32,10 @@ _FARTHEST_NEED = 2.5
 
 
 def fan_chart(sizing: Sizing, units: Units) -> str:
-    """The chart in both renditions; empty where there is neither a fan nor a flow to meet."""
+    """The chart in both sizes; empty where there is neither a fan nor a flow to meet."""
     if sizing.delivered is None and not math.isfinite(sizing.required_m3_s.best):
         return ""
-    return "".join(_Chart.of(sizing, units, rendition).drawn() for rendition in RENDITIONS)
+    return "".join(_Chart.of(sizing, units, size).drawn() for size in CHART_SIZES)
 
 
 def drawn_speeds(sizing: Sizing) -> list[SpeedRow]:
@@ -47,30 +47,30 @@ def drawn_speeds(sizing: Sizing) -> list[SpeedRow]:
 class _Chart:
     sizing: Sizing
     units: Units
-    rendition: Rendition
+    size: ChartSize
     height: float
     x: Scale
     y: Scale
 
     @classmethod
-    def of(cls, sizing: Sizing, units: Units, rendition: Rendition) -> _Chart:
+    def of(cls, sizing: Sizing, units: Units, size: ChartSize) -> _Chart:
         """Lay the chart out."""
-        height = 300.0 if rendition.is_narrow else 400.0
+        height = 300.0 if size.is_narrow else 400.0
         flow, pressure = _extent(sizing)
-        left = 46.0 if rendition.is_narrow else 58.0
+        left = 46.0 if size.is_narrow else 58.0
         return cls(
             sizing,
             units,
-            rendition,
+            size,
             height,
-            Scale(0.0, flow, left, rendition.width - 12.0),
+            Scale(0.0, flow, left, size.width - 12.0),
             Scale(0.0, pressure, height - 44.0, 22.0),
         )
 
     def drawn(self) -> str:
         """The chart as SVG."""
         return drawing(
-            self.rendition,
+            self.size,
             self.height,
             self._label(),
             *self._axes(),
@@ -93,7 +93,7 @@ class _Chart:
     def _axes(self) -> Iterator[str]:
         bottom, left, right = self.y(0.0), self.x.start, self.x.end
         flow, pressure = flow_unit(self.units), pressure_unit(self.units)
-        about = 4 if self.rendition.is_narrow else 7
+        about = 4 if self.size.is_narrow else 7
         for value in svg.round_ticks(0.0, self.y.high / pressure.si, 5):
             at = self.y(value * pressure.si)
             yield svg.line(left, at, right, at, class_="grid")

@@ -10,7 +10,7 @@ from controller.display import Units
 from controller.pages import svg
 from controller.pages.svg import Scale
 from controller.sizing.assess import Sizing
-from controller.sizing.drawn.scales import RENDITIONS, Rendition, drawing, flow_unit
+from controller.sizing.drawn.scales import CHART_SIZES, ChartSize, drawing, flow_unit
 from controller.sizing.needs import NeedName
 from controller.sizing.page import needed_flow
 
@@ -26,22 +26,22 @@ _TOP = 24.0
 
 
 def need_bars(sizing: Sizing, units: Units) -> str:
-    """The bars in both renditions."""
-    return "".join(_bars(sizing, units, rendition) for rendition in RENDITIONS)
+    """The bars in both sizes."""
+    return "".join(_bars(sizing, units, size) for size in CHART_SIZES)
 
 
-def _bars(sizing: Sizing, units: Units, rendition: Rendition) -> str:
+def _bars(sizing: Sizing, units: Units, size: ChartSize) -> str:
     bottom = _TOP + _ROW * len(_LABELS)
-    x = Scale(0.0, _longest_m3_s(sizing), 4.0, rendition.width - 16.0)
+    x = Scale(0.0, _longest_m3_s(sizing), 4.0, size.width - 16.0)
     told = ", ".join(
         f"{_LABELS[name]} {needed_flow(span, units)}"
         for name, span in sizing.need_spans_m3_s.items()
     )
     return drawing(
-        rendition,
+        size,
         bottom + 38.0,
         f"Flow needed by day: {told}.",
-        *_axis(x, bottom, units, rendition),
+        *_axis(x, bottom, units, size),
         *_delivered(sizing, x, bottom, units),
         *_rows(sizing, x, units),
     )
@@ -57,9 +57,9 @@ def _longest_m3_s(sizing: Sizing) -> float:
     return 1.04 * max(most, *ranges)
 
 
-def _axis(x: Scale, bottom: float, units: Units, rendition: Rendition) -> Iterator[str]:
+def _axis(x: Scale, bottom: float, units: Units, size: ChartSize) -> Iterator[str]:
     unit = flow_unit(units)
-    for value in svg.round_ticks(0.0, x.high / unit.si, 4 if rendition.is_narrow else 8):
+    for value in svg.round_ticks(0.0, x.high / unit.si, 4 if size.is_narrow else 8):
         at = x(value * unit.si)
         yield svg.line(at, _TOP, at, bottom, class_="grid")
         anchor = "start" if value == 0.0 else "middle"

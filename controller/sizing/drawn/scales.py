@@ -1,4 +1,4 @@
-"""What the charts share: their two renditions, and flow and pressure in the user's units."""
+"""What the charts share: their two sizes, and flow and pressure in the user's units."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from controller.pages import svg
 from controller.unit_factors import FACTORS
 
 
-class Rendition(NamedTuple):
+class ChartSize(NamedTuple):
     """One of a chart's two sizes: the page shows the one that its width has room for.
 
     Attributes
@@ -28,7 +28,7 @@ class Rendition(NamedTuple):
     is_narrow: bool
 
 
-RENDITIONS = (Rendition("wide", 820.0, 13.0, False), Rendition("narrow", 362.0, 12.5, True))
+CHART_SIZES = (ChartSize("wide", 820.0, 13.0, False), ChartSize("narrow", 362.0, 12.5, True))
 
 
 class AxisUnit(NamedTuple):
@@ -50,12 +50,12 @@ def pressure_unit(units: Units) -> AxisUnit:
     return AxisUnit(FACTORS["inH2O", "Pa"][0], "inH2O") if units == "us" else AxisUnit(1.0, "Pa")
 
 
-def drawing(rendition: Rendition, height: float, label: str, *parts: str) -> str:
+def drawing(size: ChartSize, height: float, label: str, *parts: str) -> str:
     """A chart as an SVG element that scales with the page.
 
     Parameters
     ----------
-    rendition : Rendition
+    size : ChartSize
         Its size.
     height : float
         Height of the drawing [px].
@@ -67,9 +67,9 @@ def drawing(rendition: Rendition, height: float, label: str, *parts: str) -> str
     return svg.element(
         "svg",
         "".join(parts),
-        class_=f"chart {rendition.css}",
-        viewBox=f"0 0 {svg.num(rendition.width)} {svg.num(height)}",
+        class_=f"chart {size.css}",
+        viewBox=f"0 0 {svg.num(size.width)} {svg.num(height)}",
         role="img",
         aria_label=label,
-        style=f"font-size:{rendition.font}px",
+        style=f"font-size:{size.font}px",
     )
