@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from html import escape
 from importlib import resources
@@ -12,8 +11,6 @@ from controller.wiring import cautions
 from controller.wiring.drawing import drawing
 from controller.wiring.sheet import Part, Sheet
 from controller.wiring.text import CONFIG_TXT, NO_OVERLAY
-
-_AFTER_GPIO = re.compile(r"(?<=GPIO) (?=[0-9])")
 
 
 def page(sheet: Sheet) -> str:
@@ -38,11 +35,6 @@ def page(sheet: Sheet) -> str:
     return document(f"Wiring of {sheet.tent}", css, "".join(body))
 
 
-def _prose(text: str) -> str:
-    """Running text that breaks at no unit, and not after "GPIO" either."""
-    return _AFTER_GPIO.sub("\u00a0", prose(text))
-
-
 def _figure(sheet: Sheet) -> str:
     if not sheet.wires:
         return "<p>No wire goes to the Pi's header.</p>"
@@ -58,13 +50,13 @@ def _table(sheet: Sheet) -> str:
         return ""
     rows = "".join(
         f'<tr><td class="n">{wire.pin.number}</td><td class="nobreak">{wire.pin.signal}</td>'
-        f"<td>{escape(part.name)}</td><td>{_prose(wire.goes_to)}</td></tr>"
+        f"<td>{escape(part.name)}</td><td>{prose(wire.goes_to)}</td></tr>"
         for part, wire in sheet.wires
     )
     return (
         '<h2>By header pin</h2><table><thead><tr><th class="n">pin</th><th>signal</th><th>part</th>'
         f"<th>goes to</th></tr></thead><tbody>{rows}</tbody></table>"
-        + "".join(f"<p>{_prose(text)}</p>" for text in sheet.shared)
+        + "".join(f"<p>{prose(text)}</p>" for text in sheet.shared)
     )
 
 
@@ -77,11 +69,11 @@ def _overlays(sheet: Sheet) -> str:
 def _part(part: Part) -> str:
     rows = [("Supply", part.supply), ("Resistor", part.pull), ("Relay contact", part.contact)]
     known = "".join(
-        f"<div><dt>{label}</dt><dd>{_prose(text)}</dd></div>" for label, text in rows if text
+        f"<div><dt>{label}</dt><dd>{prose(text)}</dd></div>" for label, text in rows if text
     )
     circuit = f"<pre>{escape(chr(10).join(part.circuit))}</pre>" if part.circuit else ""
     return (
-        f"<section><h2>{_prose(part.title)}</h2>{care(part.cautions)}{circuit}"
+        f"<section><h2>{prose(part.title)}</h2>{care(part.cautions)}{circuit}"
         f"{f'<dl>{known}</dl>' if known else ''}{_states(part)}{_list('What to buy', part.buy)}"
         f"{_list('To know', part.notes)}</section>"
     )
@@ -91,8 +83,8 @@ def _states(part: Part) -> str:
     if not part.states:
         return ""
     items = [
-        f"<li>{escape(state.name)}: <b>{_prose(state.does)}</b>"
-        + (f" ({_prose(state.why)})" if state.why else "")
+        f"<li>{escape(state.name)}: <b>{prose(state.does)}</b>"
+        + (f" ({prose(state.why)})" if state.why else "")
         + "</li>"
         for state in part.states
     ]
@@ -102,4 +94,4 @@ def _states(part: Part) -> str:
 def _list(title: str, texts: Sequence[str]) -> str:
     if not texts:
         return ""
-    return f"<h3>{title}</h3><ul>{''.join(f'<li>{_prose(text)}</li>' for text in texts)}</ul>"
+    return f"<h3>{title}</h3><ul>{''.join(f'<li>{prose(text)}</li>' for text in texts)}</ul>"
