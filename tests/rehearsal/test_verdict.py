@@ -166,7 +166,9 @@ def test_a_verdict_claims_no_more_than_the_counts(outcome: Outcome) -> None:
     if "no fan can help" in told.text:
         hot = told.troubles[0]
         assert (hot.quantity, hot.side) == ("temperature", "above")
-        assert hot.both_min >= 0.9 * hot.out_min > 0.0
+        assert hot.both_min >= 0.5 * hot.out_min > 0.0
+        # Where it is not nearly all of the time, the hours that it is said of are named.
+        assert hot.both_min >= 0.9 * hot.out_min or "of them the room is hotter" in told.text
     for trouble in troubles(outcome):
         assert 0.0 <= trouble.both_min <= trouble.out_min <= trouble.total_min
 
