@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from controller import display
 from controller.commissioning.findings import TrialFinding
-from controller.commissioning.watch import Look
+from controller.commissioning.watch import RigSnapshot
 from controller.daemon.fan_watch import TURNING_RPM
 
 # A speed wire that works makes at least this much of the difference it is asked for.
@@ -213,7 +213,7 @@ def _speed_wire(runs: Sequence[FanRun]) -> list[TrialFinding]:
     return [TrialFinding("fine", "The fan follows its speed wire.")]
 
 
-def sense_direction(before: Look, after: Sequence[Look]) -> TrialFinding | None:
+def sense_direction(before: RigSnapshot, after: Sequence[RigSnapshot]) -> TrialFinding | None:
     """What the intake sensor tells of the direction, from before the fan ran to after.
 
     Air that goes the wrong way shows the tent's air to the intake sensor for a minute or so, until
@@ -221,9 +221,9 @@ def sense_direction(before: Look, after: Sequence[Look]) -> TrialFinding | None:
 
     Parameters
     ----------
-    before : Look
+    before : RigSnapshot
         With the fan at rest and the tent's air different from the intake's.
-    after : sequence of Look
+    after : sequence of RigSnapshot
         With the fan running.
 
     Returns

@@ -20,7 +20,7 @@ from controller.commissioning.fan_step import (
 from controller.commissioning.findings import TrialFinding
 from controller.commissioning.sensors_step import judge_sensors, listen
 from controller.commissioning.talk import Talk
-from controller.commissioning.watch import Look, RigWatch
+from controller.commissioning.watch import RigSnapshot, RigWatch
 from controller.config import Settings
 from controller.control.types import Reading
 from controller.daemon.edges import Edges
@@ -157,12 +157,12 @@ class Procedure:
             return self._talk.direction("air_at_slowest")
         return ""
 
-    def _settle(self, speed: float, for_s: float) -> Look:
+    def _settle(self, speed: float, for_s: float) -> RigSnapshot:
         """Set the fan, wait until it has followed, and look."""
         self._edges.fan.apply(speed)
         return self._wait(for_s)
 
-    def _wait(self, for_s: float) -> Look:
+    def _wait(self, for_s: float) -> RigSnapshot:
         """Watch the rig for a time."""
         look = self._watch.look()
         for look in self._watch.looks(for_s):  # noqa: B007 - the last one is wanted
@@ -193,7 +193,7 @@ class Procedure:
         for_s = _watching_time(self._settings.tent.volume_m3, calculated)
         talk.say(f"  … fan at {display.speed(speed)} for {display.duration(for_s)}")
         readings: list[Reading] = []
-        looks: list[Look] = []
+        looks: list[RigSnapshot] = []
         progress = self._progress()
         for look in self._watch.looks(for_s):
             looks.append(look)
@@ -231,7 +231,7 @@ class Procedure:
                 break
         return speed, flow
 
-    def _build_up(self) -> Look | None:
+    def _build_up(self) -> RigSnapshot | None:
         """Keep the fan at rest until the tent's air differs enough from the room's.
 
         None when there is no tent reading to watch it by; the fan then runs at full speed.
@@ -267,11 +267,11 @@ class Procedure:
         self._light_up(False)
         return look
 
-    def _progress(self) -> Callable[[Look], None]:
+    def _progress(self) -> Callable[[RigSnapshot], None]:
         """A callback that reports the tent's air once a minute."""
         began_s = said_s = self._watch.now_s()
 
-        def tell(look: Look) -> None:
+        def tell(look: RigSnapshot) -> None:
             nonlocal said_s
             if look.tent is None or look.at_s - said_s < PROGRESS_S:
                 return

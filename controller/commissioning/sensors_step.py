@@ -15,7 +15,7 @@ from controller.commissioning.comparison import (
     sample_of,
 )
 from controller.commissioning.findings import TrialFinding
-from controller.commissioning.watch import Look
+from controller.commissioning.watch import RigSnapshot
 from controller.config import Settings
 from controller.display import Units
 from controller.sensors.array import SensorState
@@ -83,7 +83,7 @@ class SensorsResult:
     findings: tuple[TrialFinding, ...]
 
 
-def listen(looks: Iterable[Look], settings: Settings) -> tuple[Heard, ...]:
+def listen(looks: Iterable[RigSnapshot], settings: Settings) -> tuple[Heard, ...]:
     """Gather every sensor's readings while the looks last."""
     heard = {s.name: Heard(s.name, s.role, s.driver) for s in settings.sensors}
     for look in looks:

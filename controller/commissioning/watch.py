@@ -15,7 +15,7 @@ TICK_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class RigSnapshot:
     """What the rig shows at one instant.
 
     Attributes
@@ -57,17 +57,17 @@ class RigWatch:
         """Monotonic time [s]."""
         return self._clock.monotonic_s()
 
-    def look(self) -> Look:
+    def look(self) -> RigSnapshot:
         """Poll once."""
         now_s = self._clock.monotonic_s()
         sensors, tachometer = self._edges.sensors, self._edges.tachometer
         sensors.poll(now_s)
         readings = sensors.readings(now_s)
         rpm = None if tachometer is None else tachometer.rpm(now_s)
-        return Look(now_s, sensors.states(now_s), readings.tent, readings.intake, rpm)
+        return RigSnapshot(now_s, sensors.states(now_s), readings.tent, readings.intake, rpm)
 
-    def looks(self, for_s: float) -> Iterator[Look]:
-        """Look every two seconds for a while; the caller may stop earlier [s]."""
+    def looks(self, for_s: float) -> Iterator[RigSnapshot]:
+        """RigSnapshot every two seconds for a while; the caller may stop earlier [s]."""
         end_s = self._clock.monotonic_s() + for_s
         while (left_s := end_s - self._clock.monotonic_s()) > 0.0:
             self._clock.wait(min(TICK_S, left_s), self._never)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from controller.config import Settings
 
 
-class Choice(NamedTuple):
+class Preference(NamedTuple):
     """Which of several configs to take, in words, and how sure that is."""
 
     sentences: tuple[str, ...]
@@ -39,7 +39,7 @@ class Choice(NamedTuple):
 
 def choice(
     outcomes: Sequence[Outcome], names: Sequence[str], settings: Sequence[Settings]
-) -> Choice:
+) -> Preference:
     """Say which of several configs on the same days is in band longest, and what limits it.
 
     Parameters
@@ -54,14 +54,14 @@ def choice(
             f"Nothing to choose between these {len(outcomes)}: time in band, energy and starts "
             "are the same as far as a model can tell."
         )
-        return Choice((first, *judged.sentences[:1]), best, True, judged)
+        return Preference((first, *judged.sentences[:1]), best, True, judged)
     shares = [outcome.share_within for outcome in outcomes]
     others = [share for i, share in enumerate(shares) if i != best]
     first = (
         f"In band longest, {shares[best]:.0%} of the time: {names[best]}; "
         f"{'the other' if len(others) == 1 else 'the others'} {_range(others)}."
     )
-    return Choice((first, *judged.sentences[:1]), best, False, judged)
+    return Preference((first, *judged.sentences[:1]), best, False, judged)
 
 
 def _range(shares: Sequence[float]) -> str:

@@ -3,7 +3,7 @@
 import pytest
 
 from controller.commissioning.fan_step import FanRun, judge_fan, sense_direction
-from controller.commissioning.watch import Look
+from controller.commissioning.watch import RigSnapshot
 from controller.control.types import Reading
 
 
@@ -70,7 +70,7 @@ def look(tent, intake):
     def reading(values):
         return None if values is None else Reading(0.0, *values)
 
-    return Look(0.0, (), reading(tent), reading(intake), None)
+    return RigSnapshot(0.0, (), reading(tent), reading(intake), None)
 
 
 @pytest.mark.parametrize(
