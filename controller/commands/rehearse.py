@@ -204,7 +204,7 @@ def run(args: argparse.Namespace) -> int:
     print("\n".join(lines))
     if args.record is not None:
         text = "These figures are of the tent's true air; a review is of what its sensors read."
-        print("", *wrapped(text, width), "RigSnapshot closer:", sep="\n")
+        print("", *wrapped(text, width), "Look closer:", sep="\n")
         print(f"  lungwort review {args.config} --record {args.record}")
         print(f"  lungwort events {args.config} --record {args.record}")
     return 0

@@ -244,7 +244,7 @@ def _against_calculation(
     if flow.high < calculated.low:
         return TrialFinding(
             "advice",
-            f"{timed}, less than calculated: {sheet}. RigSnapshot for a crushed or slack duct, sharp "
+            f"{timed}, less than calculated: {sheet}. Look for a crushed or slack duct, sharp "
             "bends, a clogged filter, closed intake openings.",
         )
     if flow.low > calculated.high:

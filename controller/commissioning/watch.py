@@ -67,7 +67,7 @@ class RigWatch:
         return RigSnapshot(now_s, sensors.states(now_s), readings.tent, readings.intake, rpm)
 
     def looks(self, for_s: float) -> Iterator[RigSnapshot]:
-        """RigSnapshot every two seconds for a while; the caller may stop earlier [s]."""
+        """Look every two seconds for a while; the caller may stop earlier [s]."""
         end_s = self._clock.monotonic_s() + for_s
         while (left_s := end_s - self._clock.monotonic_s()) > 0.0:
             self._clock.wait(min(TICK_S, left_s), self._never)
