@@ -78,12 +78,6 @@ class Worth(NamedTuple):
     w_per_pa: float
 
 
-def loss_w_per_k(model: TentModel, drive: Drive) -> float:
-    """What a kelvin over the intake carries off by air and walls at a speed [W/K]."""
-    through_m3_s = drive.flow_m3_s + model.leakage_m3_s
-    return model.heat_capacity_j_m3_k * through_m3_s + model.wall_w_per_k
-
-
 class MoistAir(NamedTuple):
     """Temperature [°C] and humidity ratio [kg/kg]."""
 

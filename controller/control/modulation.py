@@ -26,7 +26,6 @@ from controller.control.forecast import (
     Worth,
     forecast,
     leaves_at,
-    loss_w_per_k,
 )
 from controller.control.thresholds import Limits
 from controller.control.types import Reading
@@ -318,9 +317,13 @@ class Look:
         doubt_k = self._law.doubt_k
         if self._inside.air_c - self._drawn_in.air_c <= doubt_k:
             return
-        over_k = self._inside.air_c - self.outlook(running).air_c
+        forecast_c = self.outlook(running).air_c
+        over_k = self._inside.air_c - forecast_c
         if over_k > doubt_k:
-            self._more_heat_w = over_k * loss_w_per_k(self._law.tent, running)
+            # The forecast is a straight line in it.
+            self._known.clear()
+            self._more_heat_w = 1.0
+            self._more_heat_w = over_k / (self.outlook(running).air_c - forecast_c)
             self._known.clear()
 
     def outlook(self, drive: Drive) -> Outlook:
