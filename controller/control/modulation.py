@@ -227,7 +227,7 @@ class Modulation(NamedTuple):
         ):
             return before
         candidates = _candidates(self.drives, between)
-        look = Look(self, tent, intake, lit, limits)
+        look = Lookahead(self, tent, intake, lit, limits)
         look.minds_dew_point = is_near_dew_point
         if before is not None and before.lit is lit and now_s - before.since_s >= self.every_s:
             look.explain(min(self.drives, key=lambda drive: abs(drive.speed - before.speed)))
@@ -244,13 +244,13 @@ class Modulation(NamedTuple):
         )
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         """Pick the slowest speed at which one step more would not pay.
 
         Parameters
         ----------
-        look : Look
+        look : Lookahead
             What each brings.
         candidates : list of Drive
             The speeds to be had, by their rise.
@@ -281,7 +281,7 @@ class Modulation(NamedTuple):
         return candidates[at]
 
 
-class Look:
+class Lookahead:
     """Looks half an hour ahead at one speed after another; each is worked out once.
 
     Attributes

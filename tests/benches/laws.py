@@ -21,7 +21,7 @@ from zoneinfo import ZoneInfo
 
 from controller.config import Settings, settings_from_text
 from controller.control.forecast import Drive, outlook_of
-from controller.control.modulation import HeatStage, Look, Modulation
+from controller.control.modulation import HeatStage, Lookahead, Modulation
 from simulators.rehearsal.loop import RehearsalLoop
 from simulators.rehearsal.outcome import QUANTITIES, Outcome, Trajectory
 from simulators.rehearsal.rehearse import TICK_S, policy_rules
@@ -46,7 +46,7 @@ class Proportional(Modulation):
     __slots__ = ()
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         excess_k = look.tent.temperature_c - look.limits.hot_c
         return _nearest(candidates, excess_k / 2.0 if excess_k > 0.0 else 1.0)
@@ -58,7 +58,7 @@ class ByAdvantage(Modulation):
     __slots__ = ()
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         if look.tent.temperature_c <= look.limits.hot_c:
             return candidates[-1]
@@ -71,15 +71,15 @@ class ModelFree(Modulation):
     __slots__ = ()
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         at = running if running is not None else candidates[0].speed
         now = min(self.drives, key=lambda drive: abs(drive.speed - at))
         return super().pick(_Halving(look, self, now), candidates, heat, running)
 
 
-class _Halving(Look):
-    def __init__(self, look: Look, law: Modulation, now: Drive) -> None:
+class _Halving(Lookahead):
+    def __init__(self, look: Lookahead, law: Modulation, now: Drive) -> None:
         super().__init__(law, look.tent, look.intake, True, look.limits)
         self.minds_dew_point = look.minds_dew_point
         self._through = now.flow_m3_s + law.tent.leakage_m3_s

@@ -18,7 +18,7 @@ from controller.control.modulation import (
     INDISTINCT_K,
     Choice,
     HeatStage,
-    Look,
+    Lookahead,
     Modulation,
     SpeedRange,
 )
@@ -120,7 +120,9 @@ def test_near_the_heat_warning_power_does_not_count(
     """Within 1.5 K of 30 °C, by an intake that reads as warm: no full speed by the other rule."""
     law, intake = worth(by), (tent_c - 0.5, 40.0)
     choice = choose(law, None, 0.0, (tent_c, humidity_pct), intake)
-    look = Look(law, Reading(0.0, tent_c, humidity_pct), Reading(0.0, *intake), True, RULES.day)
+    look = Lookahead(
+        law, Reading(0.0, tent_c, humidity_pct), Reading(0.0, *intake), True, RULES.day
+    )
     coolest_c = min(look.outlook(d).air_c for d in LAW.drives if d.speed >= 0.5)
     assert choice.outlook.air_c <= coolest_c + INDISTINCT_K
 
