@@ -5,7 +5,8 @@
 
 Harm is what the air strays from its bands: K·h + 0.1 × %·h + 3 × kPa·h, of the true air. Each draw
 is another pair of sensors with the errors that their data sheets admit. Prints a table, and writes
-tests/benches/results/laws.json; `python tests/benches/laws.py --table` prints that again.
+tests/benches/results/laws.json; `python tests/benches/laws.py --write` puts that into
+DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -310,14 +311,25 @@ def as_table(rows: Iterable[dict[str, Any]]) -> str:
     return "\n".join([_HEAD, *map(_line, rows)])
 
 
+def write_table() -> None:
+    """Put what was measured into DEVELOPERS.md."""
+    path = ROOT / "DEVELOPERS.md"
+    head, begins, rest = path.read_text(encoding="utf-8").partition("<!-- laws: ")
+    command, closes, rest = rest.partition("-->")
+    _, ends, tail = rest.partition("<!-- end of laws -->")
+    assert begins and closes and ends, "DEVELOPERS.md has lost its marks"
+    table = as_table(json.loads(RESULTS.read_text(encoding="utf-8")))
+    path.write_text(f"{head}{begins}{command}{closes}\n{table}\n{ends}{tail}", encoding="utf-8")
+
+
 def main() -> None:
-    """Measure and print, or print what was measured."""
+    """Measure and print, or put what was measured into DEVELOPERS.md."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--short", action="store_true")
-    parser.add_argument("--table", action="store_true")
+    parser.add_argument("--write", action="store_true")
     asked = parser.parse_args()
-    if asked.table:
-        print(as_table(json.loads(RESULTS.read_text(encoding="utf-8"))))
+    if asked.write:
+        write_table()
         return
     rows = measure(asked.short)
     if not asked.short:
