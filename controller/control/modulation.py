@@ -164,8 +164,12 @@ class Modulation(NamedTuple):
 
     @property
     def clearly_cooler_k(self) -> float:
-        """How much cooler an intake must read to be cooler beyond doubt [K]."""
-        return 2.0 * self.doubt_k
+        """How much cooler an intake must read to be cooler beyond doubt [K].
+
+        A lit tent reads about a kelvin warmer than its intake at any speed; with less than three
+        times the doubt it hung on the sensors' luck whether full speed was called for.
+        """
+        return 3.0 * self.doubt_k
 
     def near_c(self, limits: Limits) -> float:
         """Temperature above which power no longer counts [°C]."""

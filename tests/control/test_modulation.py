@@ -99,7 +99,7 @@ def test_a_choice_is_a_speed_the_fan_has_within_its_range(
 
 @settings(max_examples=200)
 @given(
-    st.floats(27.0, 45.0), st.floats(20.0, 90.0), st.floats(1.5, 15.0),
+    st.floats(27.0, 45.0), st.floats(20.0, 90.0), st.floats(2.2, 15.0),
     st.sampled_from([0.0, 0.01, 1.0, 100.0]), st.floats(0.7, 1.3),
 )  # fmt: skip
 def test_far_over_its_band_with_a_clearly_cooler_intake_it_is_full_speed_whatever_it_is_worth(
@@ -200,7 +200,8 @@ def test_the_forecast_is_near_what_the_simulated_tent_does_in_half_an_hour(
     changed_k = abs(tent.air_c - tent_c)
     assert outlook.air_c == pytest.approx(tent.air_c, abs=0.5 + changed_k / 6.0)
     if tent.film_kg == 0.0:  # the forecast lets no water stand on the walls
-        assert outlook.humidity_pct == pytest.approx(tent.humidity_pct, abs=10.0)
+        changed_pct = abs(tent.humidity_pct - tent_pct)
+        assert outlook.humidity_pct == pytest.approx(tent.humidity_pct, abs=6.0 + changed_pct / 4.0)
 
 
 def test_the_law_and_the_simulated_tent_know_the_same_tent() -> None:
