@@ -123,8 +123,7 @@ def modulation(settings: Settings, rules: Rules) -> Modulation | None:
         ),
         every_s=over.every_s,
         heat_warning_c=settings.targets.heat_warning_c,
-        # Expanded uncertainty of the difference, coverage factor 2 (JCGM 100:2008, 6.2).
-        doubt_k=2.0 * math.hypot(*(max(role) for role in errors_k.values())),
+        doubt_k=math.hypot(*(max(role) for role in errors_k.values())),
     )
 
 

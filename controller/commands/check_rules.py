@@ -34,6 +34,8 @@ class OverrideRow:
         The speed it asks for, 0-1, as the motor will be given it.
     has_intake : bool
         Whether an intake sensor can tell that outside air would not help.
+    is_modulated : bool
+        Whether the modulating law chooses the speed, up to this one.
     """
 
     phase: Phase
@@ -43,6 +45,7 @@ class OverrideRow:
     delay_s: float
     speed: float
     has_intake: bool
+    is_modulated: bool
 
     def engages(self, units: Units) -> str:
         """When it engages, such as "above 24.0 °C"; after its delay."""
@@ -59,7 +62,7 @@ class OverrideRow:
     def acts(self) -> str:
         """What it does, such as "fan at 100 %"; the least or the most, by its side."""
         if self.kind.raises:
-            return f"fan at {display.speed(self.speed)}"
+            return f"fan {'up to' if self.is_modulated else 'at'} {display.speed(self.speed)}"
         return f"{display.speed(self.speed)} at most" if self.speed else "fan off"
 
     def releases(self, units: Units) -> str:
@@ -71,7 +74,7 @@ class OverrideRow:
 
     def locked_out(self) -> str | None:
         """What locks it out; None where nothing can tell."""
-        if not self.has_intake:
+        if not self.has_intake or self.is_modulated:
             return None
         by_warmth = self.kind.quantity is Quantity.TEMPERATURE
         if self.kind.raises:
@@ -94,6 +97,7 @@ class OverrideRow:
             "unit": self.kind.unit,
             "delay_s": self.delay_s,
             "speed": self.speed,
+            "modulated": self.is_modulated,
             "locked_out_while": self.locked_out(),
             "text": f"{rule}: {self.engages(units)} {self.waits()}: {self.acts()}, "
             f"{self.releases(units)}",
@@ -122,6 +126,7 @@ def override_rows(settings: Settings) -> list[OverrideRow]:
                     delay_s=delay_s,
                     speed=max(speed, rules.min_speed) if speed > 0.0 else 0.0,
                     has_intake=has_intake,
+                    is_modulated=rules.modulation is not None and kind.raises,
                 )
             )
     return rows

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.commands.check_bands import Given, bands_words
+from controller.commands.check_law import law_lines, law_table
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
 from controller.kernel_sensors import measures
@@ -187,7 +188,9 @@ def _overrides(settings: Settings, width: int) -> list[str]:
             heads = ("",) * len(cells[0])
             table = table_lines(heads, cells, width, align="<" * len(heads))
             lines += [f"Overrides by {phase}, {title}", *table]
-    return [*lines, *_locked_out(rows, width)]
+    for sentence in law_lines(settings):
+        lines += wrapped(sentence, width)
+    return [*lines, *law_table(settings), *_locked_out(rows, width)]
 
 
 def _locked_out(rows: list[OverrideRow], width: int) -> list[str]:
@@ -201,6 +204,12 @@ def _locked_out(rows: list[OverrideRow], width: int) -> list[str]:
         return wrapped(
             "Without an intake sensor nothing tells that outside air would not help, so no "
             f"override is ever locked out. {lasts}",
+            width,
+        )
+    if any(row.is_modulated for row in rows):
+        return wrapped(
+            "Locked out: too cold and too dry, while the intake air is warmer or moister (humidity "
+            f"ratio, not relative humidity) than the tent's by the hysteresis. {lasts}",
             width,
         )
     return wrapped(

@@ -35,9 +35,6 @@ _AT_ONCE = (0.0,) * len(OVERRIDES)
 _RAISING = tuple(i for i, raises in enumerate(RAISES) if raises)
 _LOWERING = tuple(i for i, raises in enumerate(RAISES) if not raises)
 _HOT, _DEW_POINT, _COLD = 0, 3, 4
-# The overrides whose speed the modulating law chooses. Water on the walls is none of them: it
-# takes the speed asked for where the intake air is drier, as with fixed speeds.
-MODULATED = frozenset(_RAISING) - {_DEW_POINT}
 
 
 class Decision(NamedTuple):
@@ -240,7 +237,7 @@ def _step_overrides(
         )
         if state is not None and state.engaged:
             advantage, margin = 1.0, 0.0
-            if not (is_modulated and i in MODULATED):  # the law itself sees what the intake offers
+            if not (is_modulated and RAISES[i]):  # the law itself sees what the intake offers
                 advantage, margin = intake_advantage(i, tent, intake, rules)
             state = step_lock_out(state, raises=RAISES[i], advantage=advantage, margin=margin)
         changed = changed or state is not before
@@ -254,7 +251,7 @@ def speed_range(base: Wish, overrides: OverrideStates, rules: Rules) -> SpeedRan
     """What the modulating law may choose from; None where no override asks for more air.
 
     Speeds that overrides ask for are the most now. A cold tent gets no more than scheduled, since
-    the law's tent may be thought warmer or moister than it is; water on its walls gets it outright.
+    it may be thought warmer or moister than it is, unless water threatens to stand on its walls.
     """
     asked = [rules.speeds[i] for i in _RAISING if _acts(i, overrides)]
     if not asked:
@@ -262,10 +259,8 @@ def speed_range(base: Wish, overrides: OverrideStates, rules: Rules) -> SpeedRan
     low = high = base.speed
     if not _acts(_HOT, overrides):
         low = min([low, *(rules.speeds[i] for i in _LOWERING if _acts(i, overrides))])
-    if not _acts(_COLD, overrides):
+    if not _acts(_COLD, overrides) or _acts(_DEW_POINT, overrides):
         high = max(high, *asked)
-    if _acts(_DEW_POINT, overrides):
-        low = high = max(high, rules.speeds[_DEW_POINT])
     return SpeedRange(*(motor_speed(speed, rules) for speed in (low, base.speed, high)))
 
 
@@ -292,6 +287,7 @@ def _choose(
         limits=limits,
         between=between,
         is_too_hot=_acts(_HOT, overrides),
+        is_near_dew_point=_acts(_DEW_POINT, overrides),
     )
 
 

@@ -8,6 +8,7 @@ that are each half a kelvin off; and where it stands now matters little to where
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
@@ -110,6 +111,14 @@ class Outlook(NamedTuple):
             harm += worth.w_per_pa * (low_vpd_pa - vpd_pa)
         return harm
 
+    def dew_distance_k(self, intake_c: float) -> float:
+        """How far the coldest surface will be above the dew point [K]; see `surface_c`."""
+        vapour_pa = air.saturation_vapour_pressure_pa(self.air_c) - self.vpd_pa
+        if vapour_pa < 10.0:
+            return math.inf
+        surface_c = 0.5 * (self.air_c + min(self.air_c, intake_c))
+        return surface_c - air.dew_point_of_vapour_pressure_c(vapour_pa)
+
 
 class Leaves(NamedTuple):
     """Transpiration as a plane over temperature and humidity ratio, tangent at a state [kg/s]."""
@@ -148,6 +157,7 @@ def forecast(
     tent: MoistAir,
     intake: MoistAir,
     lit: bool,
+    more_heat_w: float = 0.0,
 ) -> Outlook:
     """Carry the tent on by half an hour at a speed.
 
@@ -163,6 +173,8 @@ def forecast(
         The air in the tent, and that drawn in, which the room around it has too.
     lit : bool
         Whether the lamp is lit.
+    more_heat_w : float
+        Heat that the model does not know of [W].
 
     Notes
     -----
@@ -178,7 +190,9 @@ def forecast(
     coupling = model.contents_w_per_k
     kept = contents_w_k / (contents_w_k + coupling)
     kg_s = model.dry_air_kg / AHEAD_S
-    heat_w = drive.heat_w + out_w_k * intake.air_c + (air_w_k + coupling * kept) * air_c
+    heat_w = (
+        drive.heat_w + more_heat_w + out_w_k * intake.air_c + (air_w_k + coupling * kept) * air_c
+    )
     if lit:
         share = model.lamp_contents_share
         heat_w += model.lamp_w * (1.0 - share + share * (1.0 - kept))
@@ -196,7 +210,8 @@ def forecast(
 
 def outlook_of(air_c: float, ratio: float, pressure_pa: float) -> Outlook:
     """Give humidity and VPD of air at a temperature [°C] and a humidity ratio [kg/kg]."""
-    saturation_pa = air.saturation_vapour_pressure_pa(min(90.0, max(-60.0, air_c)))
+    air_c = min(90.0, max(-40.0, air_c))
+    saturation_pa = air.saturation_vapour_pressure_pa(air_c)
     vapour_pa = pressure_pa * ratio / (air.MASS_RATIO + ratio)
     vapour_pa = min(saturation_pa, max(0.0, vapour_pa))
     return Outlook(air_c, 100.0 * vapour_pa / saturation_pa, saturation_pa - vapour_pa)

@@ -151,7 +151,8 @@ class Modulation(NamedTuple):
     heat_warning_c : float
         The heat warning [°C].
     doubt_k : float
-        What tent and intake sensor may err by in their difference, by their data sheets [K].
+        What tent and intake sensor may err by in their difference [K]: the accuracies of their data
+        sheets, combined as independent ones (JCGM 100:2008, 5.1.2).
     """
 
     tent: TentModel
@@ -161,6 +162,15 @@ class Modulation(NamedTuple):
     heat_warning_c: float
     doubt_k: float
 
+    @property
+    def clearly_cooler_k(self) -> float:
+        """How much cooler an intake must read to be cooler beyond doubt [K].
+
+        A lit tent reads about a kelvin warmer than its intake at any speed; with less than three
+        times the doubt it hung on the sensors' luck whether full speed was called for.
+        """
+        return 3.0 * self.doubt_k
+
     def near_c(self, limits: Limits) -> float:
         """Temperature above which power no longer counts [°C]."""
         return min(self.heat_warning_c - NEAR_WARNING_K, limits.hot_c + FAR_OVER_K)
@@ -168,7 +178,7 @@ class Modulation(NamedTuple):
     def heat_stage(self, tent_c: float, intake_c: float, limits: Limits) -> HeatStage:
         """Say how hot a tent is that is too hot."""
         if tent_c >= limits.hot_c + FAR_OVER_K:
-            is_cooler = tent_c - intake_c > self.doubt_k
+            is_cooler = tent_c - intake_c > self.clearly_cooler_k
             return HeatStage.URGENT if is_cooler else HeatStage.FAR_OVER
         return HeatStage.NEAR_WARNING if tent_c >= self.near_c(limits) else HeatStage.NONE
 
@@ -183,6 +193,7 @@ class Modulation(NamedTuple):
         limits: Limits,
         between: SpeedRange,
         is_too_hot: bool,
+        is_near_dew_point: bool = False,
     ) -> Choice:
         """Choose the speed, or let the last choice stand.
 
@@ -200,8 +211,8 @@ class Modulation(NamedTuple):
             The bands of the phase.
         between : SpeedRange
             The slowest and the fastest speed to be had; each is one of `drives`.
-        is_too_hot : bool
-            Whether the override for heat is engaged.
+        is_too_hot, is_near_dew_point : bool
+            Whether the override for heat, and that for a surface near the dew point, is engaged.
 
         Returns
         -------
@@ -220,7 +231,10 @@ class Modulation(NamedTuple):
         ):
             return before
         candidates = _candidates(self.drives, between)
-        look = Look(self, tent, intake, lit, limits)
+        look = Lookahead(self, tent, intake, lit, limits)
+        look.minds_dew_point = is_near_dew_point
+        if before is not None and before.lit is lit and now_s - before.since_s >= self.every_s:
+            look.explain(min(self.drives, key=lambda drive: abs(drive.speed - before.speed)))
         drive = self.pick(look, candidates, heat, None if before is None else before.speed)
         return Choice(
             now_s,
@@ -234,13 +248,13 @@ class Modulation(NamedTuple):
         )
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         """Pick the slowest speed at which one step more would not pay.
 
         Parameters
         ----------
-        look : Look
+        look : Lookahead
             What each brings.
         candidates : list of Drive
             The speeds to be had, by their rise.
@@ -271,7 +285,7 @@ class Modulation(NamedTuple):
         return candidates[at]
 
 
-class Look:
+class Lookahead:
     """Looks half an hour ahead at one speed after another; each is worked out once.
 
     Attributes
@@ -280,6 +294,8 @@ class Look:
         The readings that it starts from.
     limits : Limits
         The bands of the phase.
+    minds_dew_point : bool
+        Whether what a surface lacks of its distance from the dew point counts, as kelvins do.
     """
 
     def __init__(
@@ -292,20 +308,51 @@ class Look:
             _moist_air(reading, pressure_pa) for reading in (tent, intake)
         )
         self._leaves = leaves_at(law.tent, lit, *self._inside)
+        self.minds_dew_point = False
         self._known: dict[float, Outlook] = {}
+        self._more_heat_w = 0.0
+
+    def explain(self, running: Drive) -> None:
+        """Take heat for granted that the tent must have, being as warm as it is at a speed.
+
+        Where it is warmer than forecast by more than the sensors may err: a lamp stronger, a filter
+        fuller or leaves drier than the config says, not two sensors that disagree.
+        """
+        doubt_k = self._law.doubt_k
+        if self._inside.air_c - self._drawn_in.air_c <= doubt_k:
+            return
+        forecast_c = self.outlook(running).air_c
+        over_k = self._inside.air_c - forecast_c
+        if over_k > doubt_k:
+            # The forecast is a straight line in it.
+            self._known.clear()
+            self._more_heat_w = 1.0
+            self._more_heat_w = over_k / (self.outlook(running).air_c - forecast_c)
+            self._known.clear()
 
     def outlook(self, drive: Drive) -> Outlook:
         """What the speed brings."""
         known = self._known.get(drive.speed)
         if known is None:
             known = self._known[drive.speed] = forecast(
-                self._law.tent, self._leaves, drive, self._inside, self._drawn_in, self._lit
+                self._law.tent,
+                self._leaves,
+                drive,
+                self._inside,
+                self._drawn_in,
+                self._lit,
+                self._more_heat_w,
             )
         return known
 
     def cost_w(self, drive: Drive) -> float:
         """What straying is worth, and the power, together [W]."""
-        return self.outlook(drive).harm_w(self.limits, self._law.worth) + drive.power_w
+        outlook, worth = self.outlook(drive), self._law.worth
+        cost_w = outlook.harm_w(self.limits, worth) + drive.power_w
+        if self.minds_dew_point:
+            distance_k = outlook.dew_distance_k(self._drawn_in.air_c)
+            cost_w += worth.w_per_k * max(0.0, self.limits.dew_margin_k - distance_k)
+        return cost_w
 
 
 def _candidates(drives: tuple[Drive, ...], between: SpeedRange) -> list[Drive]:

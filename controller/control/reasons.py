@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from controller import air
 from controller.control.decide import (
-    MODULATED,
     Decision,
     base_wish,
     fixed_speeds,
@@ -120,7 +119,7 @@ def _override_reasons(
             limits[i],
             kind.unit,
             until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
-            forecast=_forecast(kind, choice) if state.engaged and i in MODULATED else None,
+            forecast=_forecast(kind, choice) if state.engaged and kind.raises else None,
         )
         if state.locked_out and intake is not None:
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
@@ -130,7 +129,7 @@ def _override_reasons(
 
 def _forecast(kind: OverrideKind, choice: Choice | None) -> SpeedForecast | None:
     """What the choice was made by, for the quantity of one override."""
-    if choice is None:
+    if choice is None or kind.quantity is Quantity.DEW_POINT:
         return None
     value, at_fastest = (
         outlook.air_c

@@ -35,6 +35,10 @@ _COLUMNS = {
     "vpd_pa_highest": "max(v)",
     "above_k_s": "total(CASE WHEN t > t_high THEN dt * (t - t_high) END)",
     "below_k_s": "total(CASE WHEN t < t_low THEN dt * (t_low - t) END)",
+    "above_pct_s": "total(CASE WHEN h > h_high THEN dt * (h - h_high) END)",
+    "below_pct_s": "total(CASE WHEN h < h_low THEN dt * (h_low - h) END)",
+    "above_pa_s": "total(CASE WHEN v > v_high THEN dt * (v - v_high) END)",
+    "below_pa_s": "total(CASE WHEN v < v_low THEN dt * (v_low - v) END)",
     "warning_s": "total(CASE WHEN t > warn_c THEN dt END)",
     "speed_s": "total(dt * fan_speed)",
     "fan_s": "total(dt * on_share)",
@@ -58,7 +62,8 @@ FROM (
         r.intake_temperature_c AS i,
         r.fan_speed AS fan_speed, r.fan_on_s / r.interval_s AS on_share,
         r.lamp_on_s / r.interval_s AS lamp_share, r.in_fan_hours AS in_fan_hours,
-        m.t_low AS t_low, m.t_high AS t_high, m.warn_c AS warn_c, m.fan_w AS fan_w,
+        m.t_low AS t_low, m.t_high AS t_high, m.h_low AS h_low, m.h_high AS h_high,
+        m.v_low AS v_low, m.v_high AS v_high, m.warn_c AS warn_c, m.fan_w AS fan_w,
         m.lamp_w AS lamp_w, m.open_w AS open_w, m.shut_w AS shut_w
     FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
     WHERE r.at_ms > ?1 AND r.at_ms < min(?2 + ?3, ?4) AND r.at_ms - r.interval_s * 1000.0 < ?2
@@ -133,6 +138,10 @@ class Aggregates:
     vpd_pa: Extremes = field(default_factory=Extremes)
     above_k_s: float = 0.0
     below_k_s: float = 0.0
+    above_pct_s: float = 0.0
+    below_pct_s: float = 0.0
+    above_pa_s: float = 0.0
+    below_pa_s: float = 0.0
     warning_s: float = 0.0
     speed_s: float = 0.0
     fan_s: float = 0.0

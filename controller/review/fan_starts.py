@@ -1,4 +1,4 @@
-"""How often the fan started."""
+"""How often the fan started and changed its speed."""
 
 from __future__ import annotations
 
@@ -15,6 +15,12 @@ SELECT at_ms FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms < ?
 ORDER BY at_ms
 """
 
+_CHANGES = """
+SELECT at_ms FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms < ?
+    AND CASE WHEN json_valid(data) THEN data ->> 'was' IS NOT data ->> 'speed' END
+ORDER BY at_ms
+"""
+
 
 def fan_starts(source: RecordSource, segments: Sequence[Segment]) -> list[int]:
     """Starts of each day: by the events, or by the readings where those show more.
@@ -27,6 +33,13 @@ def fan_starts(source: RecordSource, segments: Sequence[Segment]) -> list[int]:
     events = source.rows(_STARTS, period.start_ms, period.end_ms)
     by_events = _by_day(period.days, (at_ms for (at_ms,) in events))
     return [max(pair) for pair in zip(by_readings, by_events, strict=True)]
+
+
+def speed_changes(source: RecordSource) -> list[int]:
+    """How often another speed was commanded on each day, by the events."""
+    period = source.period
+    events = source.rows(_CHANGES, period.start_ms, period.end_ms)
+    return _by_day(period.days, (at_ms for (at_ms,) in events))
 
 
 def _starts_of_readings(source: RecordSource, segments: Sequence[Segment]) -> Iterable[float]:

@@ -10,7 +10,7 @@ from controller.review.aggregates import Aggregates, Extremes, Hour, Weighted, t
 from controller.review.config_terms import J_PER_KWH
 from controller.review.daily_light import DailyLight, daily_light, photons_mol_m2
 from controller.review.excursions import Kind
-from controller.review.fan_starts import fan_starts
+from controller.review.fan_starts import fan_starts, speed_changes
 from controller.review.leaf_vpd import leaf_vpd, leaf_vpd_total
 from controller.review.period import Period
 from controller.review.segments import (
@@ -90,6 +90,7 @@ class FanFigures:
     hours: float = 0.0
     mean_speed: float | None = None
     starts: int = 0
+    speed_changes: int = 0
     minutes_by_rule: dict[str, float] = field(default_factory=dict)
 
 
@@ -119,6 +120,13 @@ class EnergyFigures:
         return self.lamp_cost + (self.fan_cost or 0.0)
 
 
+class Excess(NamedTuple):
+    """How far a quantity was out of band times for how long: %·h or kPa·h."""
+
+    above: float = 0.0
+    below: float = 0.0
+
+
 @dataclass(slots=True)
 class Figures:
     """Everything counted for one stretch of time."""
@@ -132,6 +140,8 @@ class Figures:
     leaf_vpd: Weighted | None = None
     degree_hours_above: float = 0.0
     degree_hours_below: float = 0.0
+    humidity_excess: Excess = field(default_factory=Excess)
+    vpd_excess: Excess = field(default_factory=Excess)
     minutes_above_warning: float = 0.0
     intake_mean_c: float | None = None
     fan: FanFigures = field(default_factory=FanFigures)
@@ -188,6 +198,8 @@ def count(
     _count_gaps(period, days, gaps, timetable)
     for figures, starts in zip(days, fan_starts(source, segments), strict=True):
         figures.fan.starts = starts
+    for figures, changes in zip(days, speed_changes(source), strict=True):
+        figures.fan.speed_changes = changes
     fan_known = source.terms.present.fan_w is not None or any(
         terms.fan_w is not None for terms in source.terms.by_config.values()
     )
@@ -320,6 +332,7 @@ def _merge(whole: Figures, day: Figures) -> None:
     """Add a day's minutes and counts to the period's."""
     whole.locked_out_minutes += day.locked_out_minutes
     whole.fan.starts += day.fan.starts
+    whole.fan.speed_changes += day.fan.speed_changes
     for rule, minutes in day.fan.minutes_by_rule.items():
         by_rule = whole.fan.minutes_by_rule
         by_rule[rule] = by_rule.get(rule, 0.0) + minutes
@@ -350,6 +363,10 @@ def _take(figures: Figures, aggregates: Aggregates, fan_known: bool, priced: boo
         quantity.day.mean, quantity.night.mean = weighted.day_mean, weighted.night_mean
     figures.degree_hours_above = aggregates.above_k_s / 3600.0
     figures.degree_hours_below = aggregates.below_k_s / 3600.0
+    figures.humidity_excess = Excess(
+        aggregates.above_pct_s / 3600.0, aggregates.below_pct_s / 3600.0
+    )
+    figures.vpd_excess = Excess(aggregates.above_pa_s / 3.6e6, aggregates.below_pa_s / 3.6e6)
     figures.minutes_above_warning = aggregates.warning_s / 60.0
     figures.intake_mean_c = aggregates.intake.mean
     figures.fan.hours = aggregates.fan_s / 3600.0

@@ -164,6 +164,8 @@ class FullRehearsal:
             self._locked_out = any(
                 w is not None and w.locked_out for w in decision.memory.overrides
             )
+        if decision.memory.ramp.to_speed != before.ramp.to_speed:
+            self._outcome.speed_changes += 1
         minutes = self._tick_s / 60.0
         if self._locked_out:
             self._outcome.locked_out_min += minutes

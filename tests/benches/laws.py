@@ -1,11 +1,12 @@
 """How the fan's laws compare: energy against harm, over weather, tents and sensors' errors.
 
-    python tests/benches/laws.py            # July with a heat wave and a year by the sea, six draws
+    python tests/benches/laws.py            # July with a heat wave, six draws; a year, three
     python tests/benches/laws.py --short    # one draw, a fortnight: that it runs
 
 Harm is what the air strays from its bands: K·h + 0.1 × %·h + 3 × kPa·h, of the true air. Each draw
 is another pair of sensors with the errors that their data sheets admit. Prints a table, and writes
-tests/benches/results/laws.json; `python tests/benches/laws.py --table` prints that again.
+tests/benches/results/laws.json; `python tests/benches/laws.py --write` puts that into
+DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from controller.config import Settings, settings_from_text
-from controller.control.forecast import Drive
-from controller.control.modulation import HeatStage, Look, Modulation
+from controller.control.forecast import Drive, outlook_of
+from controller.control.modulation import HeatStage, Lookahead, Modulation
 from simulators.rehearsal.loop import RehearsalLoop
 from simulators.rehearsal.outcome import QUANTITIES, Outcome, Trajectory
 from simulators.rehearsal.rehearse import TICK_S, policy_rules
@@ -31,11 +32,13 @@ from simulators.weather import load_weather
 ROOT = Path(__file__).parents[2]
 RESULTS = Path(__file__).parent / "results" / "laws.json"
 _ZONE = ZoneInfo("America/New_York")
+MONTH, YEAR = "July with a heat wave", "a year by the sea"
 WEATHER = {
-    "July with a heat wave": ("coastal-city-2013-07", "2013-07-01", 30),
-    "a year by the sea": ("airfield-2013", "2013-01-01", 364),
+    MONTH: ("coastal-city-2013-07", "2013-07-01", 30),
+    YEAR: ("airfield-2013", "2013-01-01", 364),
 }
 SHORT = {"a fortnight of July": ("coastal-city-2013-07", "2013-07-01", 14)}
+DRAWS = {MONTH: 6, YEAR: 3}
 
 
 class Proportional(Modulation):
@@ -44,7 +47,7 @@ class Proportional(Modulation):
     __slots__ = ()
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         excess_k = look.tent.temperature_c - look.limits.hot_c
         return _nearest(candidates, excess_k / 2.0 if excess_k > 0.0 else 1.0)
@@ -56,7 +59,7 @@ class ByAdvantage(Modulation):
     __slots__ = ()
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         if look.tent.temperature_c <= look.limits.hot_c:
             return candidates[-1]
@@ -69,16 +72,17 @@ class ModelFree(Modulation):
     __slots__ = ()
 
     def pick(
-        self, look: Look, candidates: list[Drive], heat: HeatStage, running: float | None
+        self, look: Lookahead, candidates: list[Drive], heat: HeatStage, running: float | None
     ) -> Drive:
         at = running if running is not None else candidates[0].speed
         now = min(self.drives, key=lambda drive: abs(drive.speed - at))
         return super().pick(_Halving(look, self, now), candidates, heat, running)
 
 
-class _Halving(Look):
-    def __init__(self, look: Look, law: Modulation, now: Drive) -> None:
+class _Halving(Lookahead):
+    def __init__(self, look: Lookahead, law: Modulation, now: Drive) -> None:
         super().__init__(law, look.tent, look.intake, True, look.limits)
+        self.minds_dew_point = look.minds_dew_point
         self._through = now.flow_m3_s + law.tent.leakage_m3_s
 
     def outlook(self, drive: Drive) -> Any:
@@ -86,8 +90,6 @@ class _Halving(Look):
         share = self._through / (drive.flow_m3_s + law.tent.leakage_m3_s)
         gains = (a - b for a, b in zip(self._inside, self._drawn_in, strict=True))
         air_c, ratio = (b + gain * share for b, gain in zip(self._drawn_in, gains, strict=True))
-        from controller.control.forecast import outlook_of
-
         return outlook_of(air_c, max(0.0, ratio), law.tent.pressure_pa)
 
 
@@ -140,6 +142,12 @@ LAWS: dict[str, str | Callable[[Modulation], Modulation]] = {
     "twice the air halves the difference": _as(ModelFree),
     "modulating": _same,
 }
+_ON_A_YEAR = (
+    "schedule alone",
+    "fixed",
+    "twice the air halves the difference",
+    "modulating",
+)
 WRONG = {
     f"modulating, {name} {by - 1.0:+.0%}": _wrong(**{name: by})
     for name in ("flow", "fabric", "leaves", "lamp")
@@ -256,22 +264,29 @@ def summed_up(runs: list[Run], fixed: list[Run] | None, hot_c: float) -> dict[st
     return row
 
 
-def measure(short: bool, wrong_draws: int = 1) -> list[dict[str, Any]]:
+def measure(short: bool) -> list[dict[str, Any]]:
     """Rehearse everything; rows as they go into the table."""
     rows: list[dict[str, Any]] = []
     for tent, settings in example_tents().items():
         hot_c = settings.targets.day.temperature_c.high
         for weather, days in (SHORT if short else WEATHER).items():
             fixed: list[Run] | None = None
-            for name, law in {**LAWS, **({} if short else WRONG)}.items():
-                count = 1 if short or law == "schedule" else wrong_draws if name in WRONG else 6
+            for name, law in _laws_for(weather).items():
+                # An untouched schedule takes no notice of sensors.
+                count = 1 if law == "schedule" else DRAWS.get(weather, 1)
                 runs = [rehearse_law(settings, law, days, seed) for seed in range(1, count + 1)]
                 fixed = runs if name == "fixed" else fixed
-                beside = None if fixed is None else fixed[: len(runs)]
                 row = {"tent": tent, "weather": weather, "law": name, "draws": count}
-                rows.append(row | summed_up(runs, beside, hot_c))
+                rows.append(row | summed_up(runs, fixed, hot_c))
                 print(_line(rows[-1]), file=sys.stderr, flush=True)
     return rows
+
+
+def _laws_for(weather: str) -> dict[str, Any]:
+    """All laws, right and wrong, on the month; on the year those worth the hour."""
+    if weather == MONTH:
+        return {**LAWS, **WRONG}
+    return {name: law for name, law in LAWS.items() if weather != YEAR or name in _ON_A_YEAR}
 
 
 _HEAD = (
@@ -296,14 +311,25 @@ def as_table(rows: Iterable[dict[str, Any]]) -> str:
     return "\n".join([_HEAD, *map(_line, rows)])
 
 
+def write_table() -> None:
+    """Put what was measured into DEVELOPERS.md."""
+    path = ROOT / "DEVELOPERS.md"
+    head, begins, rest = path.read_text(encoding="utf-8").partition("<!-- laws: ")
+    command, closes, rest = rest.partition("-->")
+    _, ends, tail = rest.partition("<!-- end of laws -->")
+    assert begins and closes and ends, "DEVELOPERS.md has lost its marks"
+    table = as_table(json.loads(RESULTS.read_text(encoding="utf-8")))
+    path.write_text(f"{head}{begins}{command}{closes}\n{table}\n{ends}{tail}", encoding="utf-8")
+
+
 def main() -> None:
-    """Measure and print, or print what was measured."""
+    """Measure and print, or put what was measured into DEVELOPERS.md."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--short", action="store_true")
-    parser.add_argument("--table", action="store_true")
+    parser.add_argument("--write", action="store_true")
     asked = parser.parse_args()
-    if asked.table:
-        print(as_table(json.loads(RESULTS.read_text(encoding="utf-8"))))
+    if asked.write:
+        write_table()
         return
     rows = measure(asked.short)
     if not asked.short:

@@ -139,6 +139,21 @@ def test_degree_hours(month: Case) -> None:
     assert review.figures.degree_hours_above == pytest.approx(above.sum())
 
 
+@pytest.mark.parametrize(("name", "per"), [("humidity", 1.0), ("vpd", 1000.0)])
+def test_excess_of_humidity_and_vpd(month: Case, name: str, per: float) -> None:
+    """Out of band times time, in %·h and kPa·h."""
+    review, frame, column = month.review, month.frame, COLUMNS[name]
+    above = below = 0.0
+    for lit, (low, high) in zip((True, False), month.bands[name], strict=True):
+        part = frame[frame["lit"] == lit]
+        hours = part["seconds"] / 3600.0
+        above += ((part[column] - high).clip(lower=0) * hours).sum() / per
+        below += ((low - part[column]).clip(lower=0) * hours).sum() / per
+    excess = getattr(review.figures, f"{name}_excess")
+    assert excess == (pytest.approx(above), pytest.approx(below))
+    assert above > 0.0
+
+
 def test_fan_starts_hours_and_energy(month: Case) -> None:
     review, frame = month.review, month.frame
     on = frame["fan_on_s"] > 0

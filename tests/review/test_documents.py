@@ -51,7 +51,12 @@ def test_the_documented_keys_hold_the_known_figures(record: HandRecord) -> None:
     assert (temperature["minutes_below"], temperature["minutes_above"]) == (120.0, 300.0)
     assert (temperature["minutes_in"], temperature["minutes_missing"]) == (1020.0, 0.0)
     assert made["degree_hours_above"] == 8.0
+    # 12-15 at 38 % under a band from 40, by VPD of 1.7 kPa.
+    assert made["excess"]["temperature"] == {"above_k_h": 8.0, "below_k_h": 2.0}
+    assert made["excess"]["humidity"]["below_pct_h"] == pytest.approx(3 * 2.0)
     assert made["fan_starts"] == 2
+    assert made["excess"]["vpd"] == {"above_kpa_h": pytest.approx(0.3), "below_kpa_h": 0.0}
+    assert made["speed_changes"] == 0  # that record has no events
     assert made["fan_hours"] == pytest.approx(16.6667)
     assert made["energy_kwh"] == pytest.approx((2.5 * 13.5 + 20 * (3 + 10 / 60)) / 1000, abs=1e-6)
     assert made["cost"] == pytest.approx(0.3 * made["energy_kwh"], abs=1e-6)

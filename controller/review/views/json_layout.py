@@ -62,6 +62,24 @@ _PHASE: Layout = (
 )
 
 
+def _excess(unit: str, of: Getter) -> Layout:
+    return (
+        number(f"above_{unit}", "Above its band times time.", lambda _, f: of(_, f)[0], 4, least=0),
+        number(f"below_{unit}", "Below its band times time.", lambda _, f: of(_, f)[1], 4, least=0),
+    )
+
+
+_EXCESS: Layout = (
+    nested(
+        "temperature",
+        _excess("k_h", lambda _, f: (f.degree_hours_above, f.degree_hours_below)),
+        lambda _, f: f,
+    ),
+    nested("humidity", _excess("pct_h", lambda _, f: f.humidity_excess), lambda _, f: f),
+    nested("vpd", _excess("kpa_h", lambda _, f: f.vpd_excess), lambda _, f: f),
+)
+
+
 def _quantity(name: str) -> Layout:
     return (
         text("unit", "Unit of lowest, mean and highest.", lambda _, q: UNITS[name]),
@@ -130,12 +148,16 @@ _FIGURES: Layout = (
            lambda _, f: f.degree_hours_above, 4, least=0),
     number("degree_hours_below", "Temperature below its band times time, K h.",
            lambda _, f: f.degree_hours_below, 4, least=0),
+    nested("excess", _EXCESS, lambda _, f: f,
+           "How far each quantity was out of band, times for how long."),
     number("heat_warning_minutes", "Minutes above targets.heat_warning.",
            lambda _, f: f.minutes_above_warning, 3, least=0),
     number("fan_hours", "Hours the fan ran.", lambda _, f: f.fan.hours, 4, least=0),
     number("mean_speed", "Mean commanded speed, 0-1.",
            lambda _, f: f.fan.mean_speed, 5, null=True),
     count("fan_starts", "Starts of the fan.", lambda _, f: f.fan.starts),
+    count("speed_changes", "Changes of the fan's speed, by the events.",
+          lambda _, f: f.fan.speed_changes),
     numbers_by_name("fan_hours_by_rule", "number",
                     lambda _, f: {rule: round(minutes / 60.0, 4) + 0.0 for rule, minutes in
                                   sorted(f.fan.minutes_by_rule.items())},

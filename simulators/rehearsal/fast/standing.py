@@ -16,7 +16,7 @@ from functools import lru_cache
 from math import inf
 
 from controller import air
-from controller.control.decide import MODULATED, Decision
+from controller.control.decide import Decision
 from controller.control.modulation import FAR_OVER_K, Choice, HeatStage, Modulation
 from controller.control.override_state import (
     CALM,
@@ -165,7 +165,7 @@ def _caps(choice: Choice, law: Modulation, limits: Limits) -> _Caps:
         return law.near_c(limits), inf
     if choice.heat is HeatStage.NEAR_WARNING:
         return limits.hot_c + FAR_OVER_K, inf
-    return inf, law.doubt_k if choice.heat is HeatStage.FAR_OVER else inf
+    return inf, law.clearly_cooler_k if choice.heat is HeatStage.FAR_OVER else inf
 
 
 def _stage(
@@ -248,8 +248,8 @@ class AirBounds:
             else:
                 low[kind.quantity] = max(low[kind.quantity], edge)
 
-        for i, (kind, (stage, locked_out), limit, hysteresis) in enumerate(
-            zip(OVERRIDES, stages, limits, hystereses, strict=True)
+        for kind, (stage, locked_out), limit, hysteresis in zip(
+            OVERRIDES, stages, limits, hystereses, strict=True
         ):
             if stage is _Stage.CALM:
                 inside(kind, limit)
@@ -257,7 +257,7 @@ class AirBounds:
             if stage >= _Stage.LASTING:
                 self.any_engaged = True
                 self.any_locked_out = self.any_locked_out or locked_out
-                if not (modulated and i in MODULATED):
+                if not (modulated and kind.raises):
                     if kind.quantity is not Quantity.TEMPERATURE:
                         self.compares_vapour = True
                     self._bound_potential(kind, hysteresis, locked_out)
