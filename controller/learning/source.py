@@ -5,7 +5,8 @@ from __future__ import annotations
 import contextlib
 from typing import TYPE_CHECKING
 
-from controller.learning.learn import CannotLearnError, learn
+from controller.learning.change import daily_flows, flow_change
+from controller.learning.learn import CannotLearnError, fixed_of, learn
 from controller.learning.learned import Learned
 from controller.learning.stored import alike_configs
 
@@ -49,7 +50,13 @@ def learn_from_record(
     if described is None:
         raise CannotLearnError("the record has no config that this version can read")
     rows = _rows(reader, max(ends[0] - 1, round(until_ms - days * _DAY_MS)), until_ms, alike)
-    return learn(described, rows)
+    learned = learn(described, rows)
+
+    def read(from_s: float, until_s: float) -> Iterator[ReadingRow]:
+        return _rows(reader, round(1000.0 * from_s), round(1000.0 * until_s), alike)
+
+    flows = daily_flows(fixed_of(described), read, until_ms / 1000.0, learned.fitted)
+    return learned._replace(fall=flow_change(flows))
 
 
 def _rows(
