@@ -69,11 +69,11 @@ def run(args: argparse.Namespace) -> int:
     record = args.record or settings.record_path
     with RecordReader(record) as reader, reader.snapshot():
         learned = learn_from_record(reader, settings, args.days)
+    zone = ZoneInfo(settings.place.timezone)
     if args.json:
-        sentences = words.sentences(learned, "si") + words.unknown_words(learned)
+        sentences = words.sentences(learned, zone, "si") + words.unknown_words(learned)
         figures = {**learned.as_json(), "sentences": sentences}
         print(json.dumps(figures, ensure_ascii=False, indent=2))
     else:
-        zone = ZoneInfo(settings.place.timezone)
         print("\n".join(words.as_text(learned, zone, settings.units)))
     return 0

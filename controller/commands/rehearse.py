@@ -17,6 +17,7 @@ from controller.tables import terminal_width, wrapped
 if TYPE_CHECKING:
     from controller.config import Loaded, Settings
     from controller.record import Record
+    from simulators.learned_tent import TentModel
     from simulators.rehearsal import Outcome, Policy
     from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.rehearsal.faults import Fault
@@ -83,6 +84,14 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         metavar="FILE",
         type=Path,
         help="write the record a real run would have written, for now, events and review",
+    )
+    parser.add_argument(
+        "--as-learned",
+        nargs="?",
+        const=Path(),
+        metavar="RECORD",
+        type=Path,
+        help="the tent as the daemon learned it, from the config's record or another",
     )
     parser.add_argument(
         "--faults",
@@ -179,10 +188,14 @@ def run(args: argparse.Namespace) -> int:
     loaded = load_settings(args.config)
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
-    result = _rehearse(args, loaded, weather, start_s, until_s)
+    model = _model(args, settings)
+    result = _rehearse(args, loaded, weather, start_s, until_s, model)
     judged = _judge(args, settings, weather, result)
     if args.json:
-        figures = as_json(result.outcome, settings) | {"verdict": judged.to_json()}
+        figures = as_json(result.outcome, settings) | {
+            "verdict": judged.to_json(),
+            "model": model.to_json(),
+        }
         if args.faults is not None:
             figures["faults"] = fault_json(result.faults, settings)
         print(json.dumps(figures, ensure_ascii=False, indent=2))
@@ -191,7 +204,8 @@ def run(args: argparse.Namespace) -> int:
     lines = [
         *wrapped(
             f"A rehearsal of {settings.tent.name}: {days_words(first, args.days)}, weather "
-            f"{weather.name}. The tent is simulated; nothing real was switched.",
+            f"{weather.name}. The tent is simulated, {_as(model, settings)}; nothing real was "
+            "switched.",
             width,
         ),
         "",
@@ -219,10 +233,46 @@ class _Result:
     faults: list[FaultOutcome] = field(default_factory=list)
 
 
+def _model(args: argparse.Namespace, settings: Settings) -> TentModel:
+    """The tent that is simulated.
+
+    Raises
+    ------
+    UserError
+        It was to be the learned tent, and the record has none.
+    """
+    from controller.record import RecordReader
+    from simulators.learned_tent import TentModel, recorded_model
+
+    if args.as_learned is None:
+        return TentModel()
+    record = args.as_learned if args.as_learned.name else settings.record_path
+    with RecordReader(record) as reader:
+        model = recorded_model(reader, settings)
+    if model.learned is None:
+        raise UserError(
+            f"{record}: nothing was learned yet of a tent such as this config's; the daemon "
+            "learns every night, after three days of readings: lungwort learn says what is missing"
+        )
+    return model
+
+
+def _as(model: TentModel, settings: Settings) -> str:
+    from zoneinfo import ZoneInfo
+
+    return model.words(ZoneInfo(settings.place.timezone)).removeprefix("the tent ")
+
+
 def _rehearse(
-    args: argparse.Namespace, loaded: Loaded, weather: Weather, start_s: float, until_s: float
+    args: argparse.Namespace,
+    loaded: Loaded,
+    weather: Weather,
+    start_s: float,
+    until_s: float,
+    model: TentModel,
 ) -> _Result:
-    from simulators.rehearsal import rehearse, set_scene
+    from simulators.learned_tent import model_scene
+    from simulators.rehearsal import rehearse
     from simulators.rehearsal.faults import load_faults
 
     settings, length_s = loaded.settings, until_s - start_s
@@ -237,17 +287,19 @@ def _rehearse(
 
         others = []
         for name, policy in _POLICIES if compare else ():
-            scene = set_scene(settings, weather, start_s)
+            scene = model_scene(settings, model, weather, start_s)
             outcome = rehearse(
                 settings, scene, start_s, until_s, policy=policy, seed=args.seed, progress=progress
             )
             others.append((name, outcome))
             done += 1
         if faults or args.record is not None:
-            result = _rehearse_fully(args, loaded, weather, start_s, until_s, faults, progress)
+            result = _rehearse_fully(
+                args, loaded, weather, start_s, until_s, model, faults, progress
+            )
             result.others = others
             return result
-        scene = set_scene(settings, weather, start_s)
+        scene = model_scene(settings, model, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
     return _Result(outcome, others)
 
@@ -258,7 +310,7 @@ def _judge(
     """Judge the tent; where more air might help, rehearse how much of it would."""
     from simulators.rehearsal.verdict import try_fans, verdict
 
-    if args.faults is not None or args.days > _COMPARED_DAYS:
+    if args.faults is not None or args.days > _COMPARED_DAYS or args.as_learned is not None:
         return verdict(result.outcome, settings)
     with ProgressBar(1.0) as bar:
         trial = try_fans(
@@ -297,18 +349,20 @@ def _rehearse_fully(
     weather: Weather,
     start_s: float,
     until_s: float,
+    model: TentModel,
     faults: tuple[Fault, ...],
     progress: Progress,
 ) -> _Result:
     """With the daemon's own tick: to record it, or to see what it does about faults."""
     from controller.record import MemoryRecord, RecordReader
+    from simulators.learned_tent import model_scene
     from simulators.records import simulated_record
-    from simulators.rehearsal import rehearse_fully, set_scene
+    from simulators.rehearsal import rehearse_fully
     from simulators.rehearsal.fault_effects import fault_outcomes
 
     def go(record: Record, breaks: tuple[Fault, ...]) -> tuple[Outcome, list[tuple[float, float]]]:
         track: list[tuple[float, float]] = []
-        scene = set_scene(loaded.settings, weather, start_s)
+        scene = model_scene(loaded.settings, model, weather, start_s)
         outcome = rehearse_fully(
             loaded,
             scene,

@@ -19,6 +19,7 @@ from controller.tables import terminal_width, wrapped
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.record import RecordReader
+    from simulators.learned_tent import TentModel
     from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Fit
     from simulators.rehearsal.recorded_errors import RecordedErrors
@@ -61,6 +62,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "--from", dest="first", metavar="DATE", type=date, help="first day, local; default: all"
     )
     parser.add_argument("--days", metavar="N", type=days, help="how many days; default: to the end")
+    parser.add_argument(
+        "--as-configured",
+        action="store_true",
+        help="simulate the tent as the config has it, not as the daemon learned it",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
     parser.set_defaults(run=run)
 
@@ -79,12 +85,15 @@ class Replay:
         Simulated with the other config.
     fit : Fit or None
         How far `as_it_was` is from what was measured.
+    model : TentModel
+        Of the simulated tent.
     """
 
     recorded: Outcome
     as_it_was: Outcome | None
     other: Outcome
     fit: Fit | None
+    model: TentModel
 
 
 def run(args: argparse.Namespace) -> int:
@@ -151,20 +160,21 @@ def _replay(
     start_s: float,
     until_s: float,
 ) -> Replay:
-    from controller.tent_physics import TentPhysics
-    from simulators.fan import Fan
+    from simulators.learned_tent import TentModel, recorded_model
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
 
     span_ms = (round(start_s * _MS), round(until_s * _MS) + 1)
     runs = [settings] if was is None else [was, settings]
     outcomes, fits = [], []
-    errors = _errors(reader, was or settings, span_ms)
+    present = was or settings
+    model = TentModel() if args.as_configured else recorded_model(reader, present, span_ms[1])
+    errors = _errors(reader, present, model, span_ms)
     with ProgressBar((until_s - start_s) * len(runs), in_days=True) as bar:
         for number, tried in enumerate(runs):
-            physics = TentPhysics.from_settings(tried)
+            physics, fan = model.build(tried)
             intake = RecordedAir(knots(reader.readings(*span_ms)), physics.pressure_pa)
-            scene = scene_in(tried, physics, intake, ())
+            scene = scene_in(tried, physics, intake, (), fan)
             errors.begin(scene.tent, start_s)
             intake.tent = scene.tent
             # The other config's bands hold for all columns.
@@ -185,7 +195,7 @@ def _replay(
             outcome.notes = (*outcome.notes, *intake.notes)
             outcomes.append(outcome)
             fits.append(intake.fit)
-        fan = Fan(was or settings, TentPhysics.from_settings(was or settings).density_kg_m3)
+        _, fan = model.build(present)
         # A reading tells of the time before it; what ends at the start is of the day before.
         recorded = recorded_outcome(
             reader.readings(span_ms[0] + 1, span_ms[1]),
@@ -196,19 +206,17 @@ def _replay(
             until_s,
         )
     if was is None:
-        return Replay(recorded, None, outcomes[0], None)
-    return Replay(recorded, outcomes[0], outcomes[1], fits[0])
+        return Replay(recorded, None, outcomes[0], None, model)
+    return Replay(recorded, outcomes[0], outcomes[1], fits[0], model)
 
 
-def _errors(reader: RecordReader, was: Settings, span_ms: tuple[int, int]) -> RecordedErrors:
+def _errors(
+    reader: RecordReader, was: Settings, model: TentModel, span_ms: tuple[int, int]
+) -> RecordedErrors:
     """How the sensors erred that wrote the record."""
-    from controller.tent_physics import TentPhysics
-    from simulators.fan import Fan
     from simulators.rehearsal.recorded_errors import intervals, recorded_errors
 
-    physics = TentPhysics.from_settings(was)
-    fan = Fan(was, physics.density_kg_m3)
-    return recorded_errors(intervals(reader.readings(*span_ms)), was, physics, fan)
+    return recorded_errors(intervals(reader.readings(*span_ms)), was, *model.build(was))
 
 
 def as_json(replay: Replay, settings: Settings) -> dict[str, Any]:
@@ -217,6 +225,7 @@ def as_json(replay: Replay, settings: Settings) -> dict[str, Any]:
 
     fit = replay.fit
     return {
+        "model": replay.model.to_json(),
         "recorded": figures(replay.recorded, settings),
         "replayed_as_it_was": None
         if replay.as_it_was is None
@@ -246,7 +255,7 @@ def as_text(replay: Replay, settings: Settings, name: str, width: int) -> list[s
     both = "simulated as it was and " if replay.as_it_was is not None else "simulated "
     lines = [
         *wrapped(f"Replayed: {span}; bands of {name}.", width),
-        *wrapped(f"As recorded, {both}with {name}.", width),
+        *wrapped(f"As recorded, {both}with {name}; {_model_words(replay, settings)}.", width),
         "",
         *comparison_lines(columns, settings, width),
         "",
@@ -259,6 +268,14 @@ def as_text(replay: Replay, settings: Settings, name: str, width: int) -> list[s
     for note in replay.other.notes:
         lines += wrapped(f"Note: {note}.", width, rest="  ")
     return lines
+
+
+def _model_words(replay: Replay, settings: Settings) -> str:
+    """Which model it was, and whether the other config is of the tent that was learned."""
+    words = replay.model.words(ZoneInfo(settings.place.timezone))
+    if replay.model.learned is not None and not replay.model.holds_for(settings):
+        words += ", but as configured for the other config, which is of another tent"
+    return words
 
 
 def _local(wall_s: float, settings: Settings) -> str:

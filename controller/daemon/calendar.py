@@ -145,7 +145,23 @@ def _learn(
     # One attempt a night, also where it fails: a small machine has better things to do.
     record.save_state("learned", at_ms, {"date": now.date().isoformat()})
     record.flush()
-    record.learning(at_ms, learn(current.record_path))
+    result = learn(current.record_path)
+    with record.together():
+        record.learning(at_ms, result)
+        _say_if_flow_fell(record, at_ms, result)
+
+
+def _say_if_flow_fell(record: Record, at_ms: int, result: dict[str, object]) -> None:
+    """Record once that the fan's flow has fallen; again after it has been as usual."""
+    learned = result.get("learned")
+    fall = learned.get("fall") if isinstance(learned, dict) else None
+    said = record.load_state("flow.reduced")
+    was_said = isinstance(said, dict) and bool(said.get("said"))
+    if isinstance(fall, dict) and not was_said:
+        share = round(fall["now"] / fall["usual"], 3)
+        record.event(at_ms, "flow.reduced", "warning", flow_share=share, since=fall["since"])
+    if learned is not None and (fall is not None) != was_said:
+        record.save_state("flow.reduced", at_ms, {"said": fall is not None})
 
 
 def _prune(

@@ -154,9 +154,18 @@ def identify(fixed: Fixed, course: Course) -> Identified:
         _estimates(fitted, problem, centre, parameters, weaker, worse),
         misfit,
         _misfit(fixed, course, centre),
-        sum((p / s) ** 2 for p, s in zip(fitted.point, problem.spreads, strict=True)),
+        _strain(fitted.point),
         len(set(days)),
         fitted.iterations,
+    )
+
+
+def _strain(point: Sequence[float]) -> float:
+    # A tent without plants is no strange one.
+    return sum(
+        (step / SCALES[name].spread) ** 2
+        for name, step in zip(NAMES, point, strict=True)
+        if step > 0.0 or not name.startswith("transpiration")
     )
 
 

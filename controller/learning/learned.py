@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any, NamedTuple
 
+from controller.learning.change import FlowChange
 from controller.learning.identify import Misfit
 from controller.learning.parameters import TentParameters
 
@@ -70,6 +71,8 @@ class Learned(NamedTuple):
         Times the configured resistance of the filter, or of the whole run without one.
     flow : tuple of SpeedFlow
         At the speeds of the schedule.
+    fall : FlowChange or None
+        A fall of the flow within the last weeks.
     """
 
     from_s: float
@@ -83,6 +86,7 @@ class Learned(NamedTuple):
     misfit_as_configured: Misfit
     resistance: float
     flow: tuple[SpeedFlow, ...]
+    fall: FlowChange | None = None
 
     def as_json(self) -> dict[str, Any]:
         """One object, SI units in the keys."""
@@ -120,6 +124,13 @@ class Learned(NamedTuple):
                 }
                 for row in self.flow
             ],
+            "fall": None
+            if self.fall is None
+            else {
+                "since": _instant(self.fall.since_s),
+                "usual": _rounded(self.fall.usual),
+                "now": _rounded(self.fall.now),
+            },
             "fitted": {name: _rounded(value) for name, value in self.fitted._asdict().items()},
         }
 
@@ -161,9 +172,17 @@ def learned_from_json(data: Any) -> Learned | None:
                 )
                 for row in data["flow"]
             ),
+            _fall(data.get("fall")),
         )
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError):
         return None
+
+
+def _fall(data: Any) -> FlowChange | None:
+    if data is None:
+        return None
+    since_s = dt.datetime.fromisoformat(data["since"]).timestamp()
+    return FlowChange(since_s, float(data["usual"]), float(data["now"]))
 
 
 def _instant(at_s: float) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING
 
-from controller.learning.learn import CannotLearnError, learn
+from controller.learning.change import daily_flows, flow_change
+from controller.learning.learn import CannotLearnError, fixed_of, learn
 from controller.learning.learned import Learned
+from controller.learning.stored import alike_configs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,11 +46,17 @@ def learn_from_record(
     if ends is None:
         raise CannotLearnError("the record has no readings yet")
     until_ms = ends[1]
-    alike, newest = _configs(reader, settings)
-    if newest is None:
+    alike, described = _configs(reader, settings)
+    if described is None:
         raise CannotLearnError("the record has no config that this version can read")
     rows = _rows(reader, max(ends[0] - 1, round(until_ms - days * _DAY_MS)), until_ms, alike)
-    return learn(settings or newest, rows)
+    learned = learn(described, rows)
+
+    def read(from_s: float, until_s: float) -> Iterator[ReadingRow]:
+        return _rows(reader, round(1000.0 * from_s), round(1000.0 * until_s), alike)
+
+    flows = daily_flows(fixed_of(described), read, until_ms / 1000.0, learned.fitted)
+    return learned._replace(fall=flow_change(flows))
 
 
 def _rows(
@@ -64,36 +73,18 @@ def _configs(
     """The recorded configs that describe the same tent as a given or the newest one, and that."""
     from controller.config import ConfigError, settings_from_text
 
-    known: dict[int, Settings] = {}
-    for row in reader.configs():
-        try:
-            known[row.id] = settings_from_text(row.yaml, "config in the record").settings
-        except ConfigError:
-            continue  # written by another version
-    newest = known[max(known)] if known else None
+    rows = reader.configs()
+    newest = None
+    if rows:
+        with contextlib.suppress(ConfigError):  # written by another version
+            newest = settings_from_text(rows[-1].yaml, "config in the record").settings
     wanted = settings or newest
     if wanted is None:
         return frozenset(), None
-    alike = frozenset(number for number, one in known.items() if _body(one) == _body(wanted))
-    if known and max(known) not in alike:
+    alike = alike_configs(reader, wanted)
+    if newest is not None and rows[-1].id not in alike:
         raise CannotLearnError(
             "this config describes another tent, lamp, fan, duct or crop than the one in force: "
             "let the daemon run with it for some days first, or give the config in force"
         )
-    return alike, newest
-
-
-def _body(settings: Settings) -> tuple[object, ...]:
-    """All of a config that the model knows."""
-    tent, fan = settings.tent, settings.fan
-    return (
-        (tent.width_m, tent.depth_m, tent.height_m, tent.elevation_m),
-        settings.lamp.power_w,
-        (fan.drive, fan.free_flow_m3_s, fan.max_pressure_pa, fan.curve, fan.power_w),
-        settings.duct,
-        settings.crop,
-        [
-            (s.role, s.driver, s.device, s.temperature_offset_k, s.humidity_offset_pct)
-            for s in settings.sensors
-        ],
-    )
+    return alike, wanted

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.display import Units
+from controller.learning.change import FlowChange
 from controller.learning.learned import Learned, Parameter
 
 _WIDTH = 79
@@ -39,7 +40,7 @@ def as_text(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
         f"{kelvins(before.rms_k, units)} and {before.rms_pct:.1f} %)."
     )
     lines += ["", *_table(learned, units), "", "What it means"]
-    for sentence in sentences(learned, units):
+    for sentence in sentences(learned, zone, units):
         lines += _wrapped(sentence, "  - ", "    ")
     why_not = unknown_words(learned)
     if why_not:
@@ -101,10 +102,11 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
     return forms.get(name, lambda value: f"{100.0 * value:.0f} %")
 
 
-def sentences(learned: Learned, units: Units) -> list[str]:
+def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
     """What the figures mean, most telling first; the doubt about the lamp's power last."""
     parameters = learned.parameters
     lines = [
+        *_of_fall(learned.fall, zone),
         *_of_flow(parameters["flow_share"], learned.resistance),
         *_of_walls(parameters["wall_w_per_k"]),
         *_of_leaves(parameters["transpiration_lit"]),
@@ -117,6 +119,17 @@ def sentences(learned: Learned, units: Units) -> list[str]:
         "tenth more, every W/K and every flow here is a tenth more. A plug meter tells."
     )
     return lines
+
+
+def _of_fall(fall: FlowChange | None, zone: ZoneInfo) -> list[str]:
+    if fall is None:
+        return []
+    since = dt.datetime.fromtimestamp(fall.since_s - 43_200.0, zone)  # the middle of that day
+    return [
+        f"The fan moves {100.0 * (1.0 - fall.times):.0f} % less air than some weeks ago, falling "
+        f"since {since:%-d %B}, at the same speeds: look for a loaded filter, a kinked or loose "
+        "duct, a dusty fan."
+    ]
 
 
 def _of_flow(flow: Parameter, resistance: float) -> list[str]:

@@ -169,10 +169,13 @@ class RecordReader:
 
     def learnings(self, newest: int | None = None) -> list[LearningRow]:
         """What was learned of the tent, in order of time; only so many of the last if given."""
-        query = "SELECT at_ms, result FROM learnings ORDER BY id DESC"
+        query = "SELECT at_ms, config_id, result FROM learnings ORDER BY id DESC"
         if newest is not None:
             query += f" LIMIT {int(newest)}"
-        rows = [LearningRow(int(str(at_ms)), _object(text)) for at_ms, text in self.sql(query)]
+        rows = []
+        for at_ms, config_id, text in self.sql(query):
+            _sound((at_ms, config_id), ((int,), (int, type(None))))
+            rows.append(LearningRow(at_ms, config_id, _object(text)))  # type: ignore[arg-type]
         return rows[::-1]
 
     def hold_sound(self, from_ms: int, until_ms: int) -> None:

@@ -252,7 +252,8 @@ class MemoryRecord:
 
     def learning(self, at_ms: int, result: dict[str, object]) -> None:
         """Record what was learned of the tent."""
-        self.learnings.append(LearningRow(at_ms, result))
+        config_id = self.configs[-1].id if self.configs else None
+        self.learnings.append(LearningRow(at_ms, config_id, result))
 
     def prune(self, at_ms: int, before_ms: int) -> None:
         """Delete what is old."""

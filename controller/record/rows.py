@@ -83,9 +83,10 @@ class ConfigRow(NamedTuple):
 
 
 class LearningRow(NamedTuple):
-    """What a fit to the record's last days gave, decoded from JSON, and when [Unix ms]."""
+    """What a fit to the record's last days gave, decoded from JSON; when [Unix ms]; its config."""
 
     at_ms: int
+    config_id: int | None
     result: dict[str, object]
 
 

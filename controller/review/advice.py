@@ -68,6 +68,8 @@ class Advice(NamedTuple):
         How far above the model the tent's readings are, taken as its sensors' error [K, %].
     error_k : float
         What is left between them beside that, root mean square [K].
+    model : str
+        Which model of the tent the replays went by, in words.
     """
 
     suggestions: tuple[Suggestion, ...] = ()
@@ -76,6 +78,7 @@ class Advice(NamedTuple):
     bias_k: float = 0.0
     bias_pct: float = 0.0
     error_k: float = 0.0
+    model: str = ""
 
 
 def advice_on(
@@ -149,6 +152,7 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
         errors.mean_k,
         errors.mean_pct,
         errors.spread_k,
+        replays.days.model.words(review.period.zone),
     )
 
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from controller.review.source import RecordSource
     from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
+    from simulators.learned_tent import TentModel
     from simulators.rehearsal.recorded import Knot
     from simulators.rehearsal.recorded_errors import RecordedErrors
 
@@ -111,11 +112,14 @@ class Days(NamedTuple):
         The days under review; empty where too much of their intake air is missing.
     around : tuple of RecordedDay
         Others, in order of time.
+    model : TentModel
+        Of the simulated tent: as learned where the record has a learning.
     """
 
     settings: Settings
     reviewed: tuple[RecordedDay, ...]
     around: tuple[RecordedDay, ...]
+    model: TentModel
 
 
 class ReplayedDay(NamedTuple):
@@ -148,9 +152,12 @@ class ReplayedDay(NamedTuple):
 
 def read_days(source: RecordSource) -> Days:
     """What the record has of the period and of the days around it."""
+    from simulators.learned_tent import recorded_model
+
     period = source.period
     newest = source.rows(_NEWEST_CONFIG, period.start_ms, period.end_ms)
     settings = source.terms.in_force(next((config_id for (config_id,) in newest), None)).settings
+    model = recorded_model(source.reader, settings, period.end_ms)
     reach = dt.timedelta(days=_REACH)
     wide = Period.of(period.zone, period.days[0].date - reach, period.days[-1].date + reach)
     first_ms = wide.start_ms - round(_BEFORE_S * 1000.0)
@@ -162,13 +169,13 @@ def read_days(source: RecordSource) -> Days:
     dates = [day.date for day in period.days]
     reviewed = tuple(day for day in known if day.date in dates)
     if len(reviewed) < _KNOWN_SHARE * len(dates):
-        return Days(settings, (), ())
+        return Days(settings, (), (), model)
     middle = dates[0] + (dates[-1] - dates[0]) / 2
     others = sorted(
         (day for day in known if day.date not in dates), key=lambda day: abs(day.date - middle)
     )
     around = others[: max(0, MOST_JUDGED - len(reviewed))]
-    return Days(settings, reviewed, tuple(sorted(around, key=lambda day: day.date)))
+    return Days(settings, reviewed, tuple(sorted(around, key=lambda day: day.date)), model)
 
 
 def _known_days(days: Sequence[Day], rows: Sequence[AirMean]) -> Iterator[RecordedDay | None]:
@@ -276,7 +283,7 @@ class WhatIf:
         self._days = days
         self._progress = progress
         self._replays = 0
-        self._model = _model(days.settings)
+        self._model = days.model.build(days.settings)
         self._tried: dict[tuple[str, str], list[ReplayedDay]] = {}
         self._before_around: list[ReplayedDay] | None = None
         self.errors = recorded_errors(intervals(rows), days.settings, *self._model)
@@ -322,7 +329,7 @@ class WhatIf:
         if change is not None:
             settings, cooler_k = change.settings, change.cooler_k
             if settings.fan is not self.settings.fan:
-                physics, fan = _model(settings)
+                physics, fan = self._days.model.build(settings)
         replayed = []
         for day in days:
             replayed.append(
@@ -350,11 +357,3 @@ def what_if(
     last_s = days.reviewed[-1].end_s
     rows = source.reader.readings(round(first_s * 1000.0), round(last_s * 1000.0) + 1)
     return WhatIf(days, rows, progress)
-
-
-def _model(settings: Settings) -> tuple[TentPhysics, Fan]:
-    from controller.tent_physics import TentPhysics
-    from simulators.fan import Fan
-
-    physics = TentPhysics.from_settings(settings)
-    return physics, Fan(settings, physics.density_kg_m3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -198,6 +199,15 @@ def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
     return "; ".join(parts)
 
 
+def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    since = dt.datetime.fromisoformat(data["since"]).astimezone(zone)
+    return (
+        f"Fan moves {100.0 * data['flow_share']:.0f} % of the air that it did, at the same speeds, "
+        f"falling since {since:%-d %B}: look for a loaded filter, a kinked or loose duct, a dusty "
+        "fan"
+    )
+
+
 def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
     """Words that stand for the name, with the fields behind them."""
     return lambda data, units, zone: _with_fields(words, data, units, zone)
@@ -214,6 +224,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "fan.changed": _fan_changed,
     "fan.failed": _fan_failed,
     "fan.recovered": _fan_recovered,
+    "flow.reduced": _flow_reduced,
     "job.failed": _fixed("Calendar job failed"),
     "lamp.switched": _lamp_switched,
     "lamp.cut": _fixed("Lamp cut, the tent is too hot for it"),

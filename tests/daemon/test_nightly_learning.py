@@ -15,6 +15,7 @@ from controller.daemon.nightly_learning import NightlyLearning
 from controller.daemon.scheduler import SteppedCalendar
 from controller.errors import UserError
 from controller.record import InlineRecord, RecordReader
+from controller.wording.events import event_words
 
 ROME = ZoneInfo("Europe/Rome")
 
@@ -71,6 +72,19 @@ def test_a_failure_is_an_event_and_is_not_tried_again_that_night() -> None:
     failed = [event.data for event in bench.record.events if event.name == "job.failed"]
     assert failed == [{"job": "learning", "error": "not done within 900 s"}] * 2
     assert bench.record.learnings == []
+
+
+def test_a_flow_that_falls_is_an_event_once_until_it_is_as_usual_again() -> None:
+    fall = {"since": "2025-06-01T00:00:00+00:00", "usual": 0.9, "now": 0.6}
+    falls = iter([None, fall, fall, None, fall])
+    bench = Bench("2025-06-01 12:00")
+    nights(bench, lambda _: {"learned": {"fall": next(falls)}}, 4)
+    reduced = [event for event in bench.record.events if event.name == "flow.reduced"]
+    assert [event.data["flow_share"] for event in reduced] == [0.667] * 2
+    assert reduced[0].level == "warning"
+    words = event_words(reduced[0].name, reduced[0].data, "si", ROME)
+    assert "Fan moves 67 % of the air that it did" in words
+    assert "falling since 1 June" in words
 
 
 def test_the_child_learns_from_the_record_under_its_own_newest_config(tmp_path: Path) -> None:

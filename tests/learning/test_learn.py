@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from zoneinfo import ZoneInfo
 
 import pytest
 from learning_records import CONFIG, TRUE, lived, off_the_config, usual, usually_learned
@@ -15,6 +16,8 @@ from controller.learning.learned import learned_from_json
 from controller.learning.words import sentences, unknown_words
 from controller.record import ReadingRow
 from controller.tent_physics import TentPhysics
+
+ROME = ZoneInfo("Europe/Rome")
 
 
 def test_a_tent_off_its_config_is_found_within_its_intervals() -> None:
@@ -43,7 +46,7 @@ def test_what_was_learned_survives_json() -> None:
     assert again is not None
     assert again.fitted == pytest.approx(learned.fitted, rel=1e-5)
     assert again.parameters["flow_share"].is_learned
-    assert sentences(again, "si") == sentences(learned, "si")
+    assert sentences(again, ROME, "si") == sentences(learned, ROME, "si")
 
 
 @pytest.mark.parametrize("data", [None, [], {}, {"fit": 1}, {"from": "x", "fit": {}}])
@@ -85,7 +88,7 @@ def test_a_fan_that_never_changes_leaves_its_flow_unknown_and_says_what_to_do() 
     for name in ("flow_share", "wall_w_per_k", "leakage_m3_s"):
         assert not learned.parameters[name].is_learned
     assert "an hour at each of two speeds" in " ".join(unknown_words(learned))
-    assert not any("The fan moves" in sentence for sentence in sentences(learned, "si"))
+    assert not any("The fan moves" in sentence for sentence in sentences(learned, ROME, "si"))
 
 
 def test_a_lamp_that_is_never_dark_leaves_the_dark_hours_unknown() -> None:

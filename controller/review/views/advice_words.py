@@ -164,6 +164,8 @@ def _cautions(review: Review, suggestion: Suggestion) -> Iterator[str]:
 def _how(advice: Advice, units: Units) -> str:
     """How the suggestions were found out, and how far the model can be trusted."""
     text = f"Replayed, each against the days as configured ({advice.tried} changes tried)"
+    if advice.model:
+        text += f", on {advice.model}"
     days = max(len(suggestion.days) for suggestion in advice.suggestions)
     if days > 1:
         text += "; days are judged by temperature, humidity and VPD added up"

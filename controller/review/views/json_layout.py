@@ -364,6 +364,7 @@ _MODEL_ERROR: Layout = (
            lambda _, a: a.bias_k, 3),
     number("humidity_mean_pct", "The same of humidity.", lambda _, a: a.bias_pct, 2),
     number("temperature_spread_k", "Root mean square about the mean.", lambda _, a: a.error_k, 3),
+    text("model", "Of which tent: as configured, or as learned, and when.", lambda _, a: a.model),
 )  # fmt: skip
 
 # Of (day, its figures).

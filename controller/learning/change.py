@@ -1,0 +1,154 @@
+"""The fan's flow from day to day: whether it fell. Pure.
+
+All other figures of the tent are held as learned; what the fan moves and what the plants give off
+are fitted to each day by itself. A fall is found by a cumulative sum of the daily logarithms below
+those of the first week, in standard deviations (Page 1954, Biometrika 41:100), with half the shift
+that matters taken off each day.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from statistics import median
+from typing import NamedTuple
+
+from controller.learning.course import BLOCK_S, SETTLING_S, Course, course
+from controller.learning.least_squares import FitProblem, fit
+from controller.learning.model import Fixed, simulate
+from controller.learning.parameters import NAMES, SCALES, TentParameters, moved
+from controller.record.rows import ReadingRow
+
+DAYS = 28
+"""How many days are looked at, unless the record is shorter."""
+
+DAY_S = 86_400.0
+
+# Days that tell what is usual; and so many more that there is something to compare.
+_FIRST_DAYS, _LEAST_DAYS = 7, 9
+# The least standard deviation of a day's flow, on the logarithmic scale.
+_LEAST_SPREAD = 0.03
+# Page's reference value and decision interval, in standard deviations: with normal independent days
+# the mean time to a false alarm is tens of years (from memory), and a tenth of the flow takes days.
+_REFERENCE, _DECISION = 1.0, 5.0
+# Both of the last two days are below by so much: one odd day, as with an open door, is no fall.
+_LEAST_FALL = 0.06
+
+_FREE = ("flow_share", "transpiration_lit", "transpiration_dark")
+_ERROR_K, _ERROR_PCT = 0.1, 1.0
+_LEAST_BLOCKS = 200
+
+
+Rows = Callable[[float, float], Iterable[ReadingRow]]
+"""Gives the readings that end after one time and not after another [Unix s]."""
+
+
+class DayFlow(NamedTuple):
+    """What the fan moved on a day, over what the config promises: the end of the day [Unix s]."""
+
+    until_s: float
+    share: float
+
+
+class FlowChange(NamedTuple):
+    """A fall of the flow.
+
+    Attributes
+    ----------
+    since_s : float
+        The end of the first day that was below what was usual [Unix s].
+    usual, now : float
+        Share of the config's flow in the first week, and in the last two days.
+    """
+
+    since_s: float
+    usual: float
+    now: float
+
+    @property
+    def times(self) -> float:
+        """The flow now over what was usual."""
+        return self.now / self.usual
+
+
+def daily_flows(
+    fixed: Fixed, read: Rows, last_s: float, held: TentParameters, days: int = DAYS
+) -> list[DayFlow]:
+    """What the fan moved on each of the last days that have enough readings, in order of time.
+
+    Parameters
+    ----------
+    fixed : Fixed
+        What is not learned.
+    read : callable
+        Gives the readings of a stretch, from and until [Unix s], in order of time: one day and the
+        half-day before it are held at a time.
+    last_s : float
+        The end of the last day [Unix s].
+    held : TentParameters
+        As learned.
+    days : int
+        How many 24-hour stretches.
+    """
+    flows = []
+    for back in reversed(range(days)):
+        until_s = last_s - back * DAY_S
+        lived = course(read(until_s - DAY_S - SETTLING_S, until_s), fixed.physics)
+        if lived.counted >= _LEAST_BLOCKS:
+            flows.append(DayFlow(until_s, _flow_of(fixed, lived, held)))
+    return flows
+
+
+def _flow_of(fixed: Fixed, lived: Course, held: TentParameters) -> float:
+    free = [NAMES.index(name) for name in _FREE]
+    counted = [block for block in lived.blocks() if block.counts]
+
+    def parameters(point: Sequence[float]) -> TentParameters:
+        by = [0.0] * len(NAMES)
+        for i, step in zip(free, point, strict=True):
+            by[i] = step
+        return moved(held, by)
+
+    def residuals(point: Sequence[float]) -> list[float]:
+        run = simulate(fixed, lived, parameters(point))
+        pairs = [pair for pair in zip(lived.blocks(), run, strict=True) if pair[0].counts]
+        return [
+            *((there.tent_c - block.tent_c) / _ERROR_K for block, there in pairs),
+            *((there.tent_pct - block.tent_pct) / _ERROR_PCT for block, there in pairs),
+        ]
+
+    scales = [SCALES[name] for name in _FREE]
+    problem = FitProblem(
+        residuals,
+        [0] * (2 * len(counted)),
+        [scale.spread for scale in scales],
+        [scale.step for scale in scales],
+        BLOCK_S / 7200.0,
+    )
+    return parameters(fit(problem, most=8, close=0.02).point).flow_share
+
+
+def flow_change(flows: Sequence[DayFlow]) -> FlowChange | None:
+    """A fall of the flow that stands on the last day; None without.
+
+    Parameters
+    ----------
+    flows : sequence of DayFlow
+        In order of time; the first week is what is usual.
+    """
+    if len(flows) < _LEAST_DAYS:
+        return None
+    logs = [math.log(max(1e-3, flow.share)) for flow in flows]
+    usual = median(logs[:_FIRST_DAYS])
+    off = median(abs(log - usual) for log in logs[:_FIRST_DAYS]) / 0.6745
+    spread = max(_LEAST_SPREAD, off)
+    total, since = 0.0, 0
+    for number, log in enumerate(logs):
+        before = total
+        total = max(0.0, total + (usual - log) / spread - _REFERENCE)
+        if before == 0.0:
+            since = number
+    last = logs[-2:]
+    if total < _DECISION or max(last) > usual + math.log(1.0 - _LEAST_FALL):
+        return None
+    return FlowChange(flows[since].until_s, math.exp(usual), math.exp(sum(last) / 2.0))
