@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller.daemon.edges import Edges
-from controller.daemon.scheduler import Calendar, Job, SteppedCalendar
+from controller.daemon.jobs import Calendar, Job
+from controller.daemon.scheduler import SteppedCalendar
 from controller.errors import UserError
 from controller.locks import claim
 from controller.outputs import open_outputs

@@ -48,6 +48,8 @@ class Condition(NamedTuple):
 HOLDS, GONE = Condition(1.0), Condition(-1.0)
 # Not known at the moment: an active alarm stays, and a pending one starts over.
 UNKNOWN = Condition(0.0, 1.0)
+# So much of its limit below it, carbon dioxide is no longer too much.
+_CO2_HYSTERESIS = 0.1
 # A rise this far below the most expected is no longer too much [K].
 _RISE_HYSTERESIS_K = 0.5
 
@@ -65,6 +67,7 @@ class AlarmLimits:
     humidity_hysteresis_pct: float
     vpd_hysteresis_pa: float
     dew_point_hysteresis_k: float
+    high_co2_ppm: float
 
     @classmethod
     def from_settings(cls, settings: Settings) -> AlarmLimits:
@@ -80,6 +83,7 @@ class AlarmLimits:
             overrides.humidity.hysteresis_pct,
             overrides.vpd.hysteresis_pa,
             overrides.dew_point.hysteresis_k,
+            alarms.high_co2_ppm,
         )
 
 
@@ -101,6 +105,8 @@ class TickView:
         Whether it is lit; None without a photocell.
     sensor_failed : bool
         Whether any sensor has a fault.
+    co2_ppm : float or None
+        The most carbon dioxide that any sensor shows [ppm]; None where none measures it.
     fan_fault : str or None
         What a tachometer found.
     rise : Judgement or None
@@ -118,6 +124,7 @@ class TickView:
     lamp_scheduled: bool
     lamp_sensed: bool | None = None
     sensor_failed: bool = False
+    co2_ppm: float | None = None
     fan_fault: str | None = None
     rise: Judgement | None = None
     has_less_air: bool = False
@@ -152,6 +159,7 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
     memory = view.decision.memory
     return {
         **_of_the_air(view, limits),
+        "high_co2": _high_co2(view.co2_ppm, limits.high_co2_ppm),
         # Not known before the first reading after a start.
         "tent_sensor": HOLDS if memory.in_failsafe else None if view.tent is None else GONE,
         "sensor": _plain(view.sensor_failed),
@@ -171,6 +179,12 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
 
 def _plain(holds: bool) -> Condition:
     return HOLDS if holds else GONE
+
+
+def _high_co2(co2_ppm: float | None, limit_ppm: float) -> Condition:
+    if co2_ppm is None:
+        return UNKNOWN
+    return Condition(co2_ppm - limit_ppm, _CO2_HYSTERESIS * limit_ppm, co2_ppm, limit_ppm, "ppm")
 
 
 def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:

@@ -124,6 +124,15 @@ KINDS: tuple[AlarmKind, ...] = (
         "warm the room or dry the air; look for drips near plugs and the lamp",
     ),
     AlarmKind(
+        "high_co2",
+        _HIGH,
+        300.0,
+        300.0,
+        "more carbon dioxide than people may work in for a day",
+        "leave the room and open its windows from outside or in passing; close bottles and put out "
+        "flames; go in again when the value has fallen. lungwort doses none and can't end this",
+    ),
+    AlarmKind(
         "tent_sensor",
         _HIGH,
         0.0,

@@ -91,6 +91,8 @@ def _figures(change: AlarmChange, units: Units) -> str:
         return rise_words(condition.value, condition.limit, condition.share, units)
     if condition.unit == "°C":
         value, limit = (display.temperature(v, units) for v in (condition.value, condition.limit))
+    elif condition.unit == "ppm":
+        value, limit = (display.co2(v) for v in (condition.value, condition.limit))
     else:
         value, limit = (display.humidity(v) for v in (condition.value, condition.limit))
     if change.alarm.name == "condensation":

@@ -83,6 +83,8 @@ class NowView:
         Age of the reading, and from which on it counts as old [s].
     is_simulated : bool
         Whether a simulation wrote the record; its reading has no age then.
+    leaf_sensors : frozenset of str
+        Names of the sensors that look at leaves.
     """
 
     reading: ReadingRow
@@ -92,6 +94,7 @@ class NowView:
     zone: ZoneInfo
     units: Units
     is_simulated: bool
+    leaf_sensors: frozenset[str] = frozenset()
 
     @property
     def is_stale(self) -> bool:
@@ -164,6 +167,7 @@ def look(
         zone=ZoneInfo(settings.place.timezone),
         units=settings.units,
         is_simulated=is_simulated,
+        leaf_sensors=frozenset(s.name for s in settings.sensors if s.role == "leaf"),
     )
 
 
@@ -184,6 +188,12 @@ def as_json(view: NowView) -> dict[str, object]:
         "dew_point_c": _rounded(row.tent_dew_point_c, 2),
         "intake_temperature_c": _rounded(row.intake_temperature_c, 2),
         "intake_humidity_pct": _rounded(row.intake_humidity_pct, 1),
+        "co2_ppm": {s.sensor: s.co2_ppm for s in row.sensors if s.co2_ppm is not None},
+        "leaf_temperature_c": {
+            s.sensor: _rounded(s.temperature_c, 2)
+            for s in row.sensors
+            if s.sensor in view.leaf_sensors
+        },
         "fan_speed": round(view.fan_speed, 4),
         "fan_rpm": _rounded(row.fan_rpm, 0),
         "reasons": [
@@ -215,6 +225,16 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
         facts.append(("Intake", f"{intake_c}, {display.humidity(row.intake_humidity_pct)}"))
     facts += [
         ("Sensor", f"{sensor.sensor}: {sensor.fault}") for sensor in row.sensors if sensor.fault
+    ]
+    facts += [
+        ("CO2", f"{display.co2(sensor.co2_ppm)} ({sensor.sensor})")
+        for sensor in row.sensors
+        if sensor.co2_ppm is not None
+    ]
+    facts += [
+        ("Leaf", f"{display.temperature(sensor.temperature_c, units)} ({sensor.sensor})")
+        for sensor in row.sensors
+        if sensor.sensor in view.leaf_sensors and sensor.temperature_c is not None
     ]
     rpm = "" if row.fan_rpm is None else f", {row.fan_rpm:.0f} rpm"
     facts.append(("Fan", f"{display.speed(view.fan_speed) if view.fan_speed else 'off'}{rpm}"))

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from controller.daemon.day_summary import summarise_day
-from controller.daemon.scheduler import Job
+from controller.daemon.jobs import Job
 from controller.errors import UserError
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from controller.config.section import reopening_values
 from controller.control.actuator import motor_speed
 from controller.daemon.config_watch import ConfigWatch, Outcome
 from controller.daemon.control_socket import ControlSocket, Request
-from controller.daemon.scheduler import Calendar
+from controller.daemon.jobs import Calendar
 from controller.daemon.systemd import Notifier
 from controller.daemon.tick import Controller
 

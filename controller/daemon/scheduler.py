@@ -8,46 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple, Protocol
 from zoneinfo import ZoneInfo
 
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.cron import CronTrigger
 
-# A job gets the instant it runs at [s since the epoch].
-Work = Callable[[float], None]
-
-
-class Job(NamedTuple):
-    """Something to do by the calendar.
-
-    Attributes
-    ----------
-    name : str
-        Unique among the jobs.
-    fields : dict
-        Of a cron trigger. Better hourly with a look at what is done than daily: cron triggers
-        leave out or repeat days at clock changes.
-    work : callable
-        What to do; sees to its own errors.
-    """
-
-    name: str
-    fields: dict[str, Any]
-    work: Work
-
-
-class Calendar(Protocol):
-    """Runs jobs when they are due."""
-
-    def step(self, wall_s: float) -> None:
-        """Run what is due by now, where the calendar has no thread of its own."""
-
-    def rearm(self) -> None:
-        """Work out every next time anew: the clock was stepped."""
-
-    def close(self) -> None:
-        """Run no more jobs."""
+from controller.daemon.jobs import Job
 
 
 class NextOnlyTrigger(CronTrigger):  # type: ignore[misc]  # APScheduler has no types

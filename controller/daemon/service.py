@@ -23,9 +23,9 @@ from controller.daemon.calendar import calendar_jobs
 from controller.daemon.config_watch import ConfigWatch
 from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
 from controller.daemon.edges import Edges
+from controller.daemon.jobs import Calendar, Job, LateCalendar
 from controller.daemon.loop import End, Loop, reject
 from controller.daemon.nightly_learning import NightlyLearning
-from controller.daemon.scheduler import Calendar, Job
 from controller.daemon.signals import signals_to
 from controller.daemon.systemd import Notifier
 from controller.daemon.tick import MEMORY_KEY, Controller
@@ -111,12 +111,15 @@ class RealWorld:
         return BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
-        """Start APScheduler."""
+        """Start APScheduler, after the first tick."""
         from zoneinfo import ZoneInfo
 
-        from controller.daemon.scheduler import ThreadedCalendar
+        def make() -> Calendar:
+            from controller.daemon.scheduler import ThreadedCalendar
 
-        return ThreadedCalendar(jobs, ZoneInfo(settings.place.timezone), self.clock.wall_s)
+            return ThreadedCalendar(jobs, ZoneInfo(settings.place.timezone), self.clock.wall_s)
+
+        return LateCalendar(make)
 
     def claim(self, settings: Settings) -> AbstractContextManager[object]:
         """Claim record and pins: two daemons on one fan would fight."""

@@ -304,6 +304,7 @@ class Controller:
             lamp_scheduled=scheduled,
             lamp_sensed=sensed,
             sensor_failed=self._edges.sensors.any_fault(now_s),
+            co2_ppm=self._edges.sensors.co2_ppm(now_s),
             fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
             has_less_air=self.alarms.is_active("less_air"),
@@ -373,6 +374,7 @@ class Controller:
                     failures[state.name],
                     None if state.fault is None else state.fault.value,
                     attempts[state.name],
+                    None if reading is None else reading.co2_ppm,
                 )
             )
         return tuple(rows)

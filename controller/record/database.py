@@ -78,30 +78,44 @@ def _third(connection: sqlite3.Connection) -> None:
     )
 
 
-def _first_as_second(connection: sqlite3.Connection) -> None:
+def _fourth(connection: sqlite3.Connection) -> None:
+    # Carbon dioxide by volume, of the sensors that measure it.
+    connection.execute("ALTER TABLE sensor_readings ADD COLUMN co2_ppm REAL")
+
+
+def _sensors_with(connection: sqlite3.Connection, missing: str) -> None:
     connection.execute(
-        "CREATE TEMP VIEW sensor_readings AS SELECT *, NULL AS attempts FROM main.sensor_readings"
+        f"CREATE TEMP VIEW sensor_readings AS SELECT *, {missing} FROM main.sensor_readings"
     )
 
 
-def _second_as_third(connection: sqlite3.Connection) -> None:
+def _no_learnings(connection: sqlite3.Connection) -> None:
     connection.execute(
         "CREATE TEMP VIEW learnings AS SELECT NULL AS id, NULL AS at_ms, NULL AS config_id, "
         "NULL AS result WHERE 0"
     )
 
 
-def _first_as_third(connection: sqlite3.Connection) -> None:
-    _first_as_second(connection)
-    _second_as_third(connection)
+def _first_as_fourth(connection: sqlite3.Connection) -> None:
+    _sensors_with(connection, "NULL AS attempts, NULL AS co2_ppm")
+    _no_learnings(connection)
+
+
+def _second_as_fourth(connection: sqlite3.Connection) -> None:
+    _third_as_fourth(connection)
+    _no_learnings(connection)
+
+
+def _third_as_fourth(connection: sqlite3.Connection) -> None:
+    _sensors_with(connection, "NULL AS co2_ppm")
 
 
 # STEPS[n] takes schema n to n + 1; 0 is the empty file. Steps are never changed once released.
-STEPS: tuple[Step, ...] = (_first, _second, _third)
+STEPS: tuple[Step, ...] = (_first, _second, _third, _fourth)
 
 # Readers don't migrate. VIEWS[n] makes a record of the older schema n look like the current one:
 # temporary views, which SQLite prefers to the file's own tables of the same name.
-VIEWS: dict[int, Step] = {1: _first_as_third, 2: _second_as_third}
+VIEWS: dict[int, Step] = {1: _first_as_fourth, 2: _second_as_fourth, 3: _third_as_fourth}
 
 
 def schema_version(connection: sqlite3.Connection) -> int:

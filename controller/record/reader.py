@@ -106,7 +106,7 @@ class RecordReader:
     ) -> Iterator[tuple[int, SensorRow]]:
         """Each sensor's rows with their instant [Unix ms], streamed; of one sensor if named."""
         query = (
-            "SELECT at_ms, sensor, temperature_c, humidity_pct, failures, fault, attempts "
+            "SELECT at_ms, sensor, temperature_c, humidity_pct, failures, fault, attempts, co2_ppm "
             f"FROM sensor_readings WHERE {_RANGE} "
         )
         parameters: list[object] = list(_range(from_ms, until_ms))

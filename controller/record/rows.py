@@ -21,6 +21,8 @@ class SensorRow(NamedTuple):
         The fault that stands at the end of the interval, if any.
     attempts : int or None
         Measurements tried in the interval; None in records of before they were counted.
+    co2_ppm : float or None
+        Its last trusted carbon dioxide in the interval [ppm by volume]; None where not measured.
     """
 
     sensor: str
@@ -29,6 +31,7 @@ class SensorRow(NamedTuple):
     failures: int = 0
     fault: str | None = None
     attempts: int | None = None
+    co2_ppm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -142,7 +142,7 @@ class RecordWriter:
                     values["at_ms"] += 1
             self._db.executemany(
                 "INSERT OR REPLACE INTO sensor_readings (at_ms, sensor, temperature_c, "
-                "humidity_pct, failures, fault, attempts) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "humidity_pct, failures, fault, attempts, co2_ppm) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                 [
                     (
                         values["at_ms"],
@@ -152,6 +152,7 @@ class RecordWriter:
                         s.failures,
                         s.fault,
                         s.attempts,
+                        s.co2_ppm,
                     )
                     for s in row.sensors
                 ],

@@ -62,6 +62,14 @@ class ActiveSpan(NamedTuple):
         return (self.end_ms - self.start_ms) / 60_000.0
 
 
+class Co2Span(NamedTuple):
+    """Mean, lowest and highest carbon dioxide of a period [ppm by volume]."""
+
+    mean: float
+    lowest: float
+    highest: float
+
+
 @dataclass(slots=True)
 class Quality:
     """What is known about the data itself.
@@ -78,6 +86,8 @@ class Quality:
         Failed or refused measurements, and all that were tried, by sensor.
     tried_estimated : set of str
         Sensors of which the record does not count what was tried, in part at least.
+    co2_ppm : dict
+        Carbon dioxide, by the sensors that measured it.
     """
 
     gaps: list[Gap] = field(default_factory=list)
@@ -87,6 +97,7 @@ class Quality:
     failures: dict[str, int] = field(default_factory=dict)
     tried: dict[str, int] = field(default_factory=dict)
     tried_estimated: set[str] = field(default_factory=set)
+    co2_ppm: dict[str, Co2Span] = field(default_factory=dict)
     sensor_faults: list[ActiveSpan] = field(default_factory=list)
     starts_ms: list[int] = field(default_factory=list)
     unclean_starts: int = 0
@@ -132,13 +143,16 @@ def _count_measurements(source: RecordSource, quality: Quality) -> None:
 
     settings = source.terms.present.settings
     periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}
-    for sensor, failures, tried, uncounted in source.rows(
-        "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL) "
+    for sensor, failures, tried, uncounted, *co2 in source.rows(
+        "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL), "
+        "avg(co2_ppm), min(co2_ppm), max(co2_ppm) "
         "FROM sensor_readings WHERE at_ms > ? AND at_ms <= ? GROUP BY sensor",
         source.period.start_ms,
         source.period.end_ms,
     ):
         name = str(sensor)
+        if co2[0] is not None:
+            quality.co2_ppm[name] = Co2Span(*co2)
         if failures:
             quality.failures[name] = int(failures)
         if uncounted:

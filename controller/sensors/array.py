@@ -320,6 +320,12 @@ class SensorArray:
         usable = ((s.usable(now_s, self._stale_after_s), s.profile) for s in sensors)
         return combine(role, [(r, profile) for r, profile in usable if r is not None])
 
+    def co2_ppm(self, now_s: float) -> float | None:
+        """The most carbon dioxide that any sensor shows [ppm]; None where none measures it."""
+        usable = (sensor.usable(now_s, self._stale_after_s) for sensor in self._sensors)
+        shown = [reading.co2_ppm for reading in usable if reading is not None]
+        return max((ppm for ppm in shown if ppm is not None), default=None)
+
     def states(self, now_s: float) -> tuple[SensorState, ...]:
         """Each sensor by itself, in the order of the configuration."""
         return tuple(self._state(sensor, now_s) for sensor in self._sensors)

@@ -43,6 +43,46 @@ def test_air_out_of_its_limits_raises_its_alarms(
     assert sorted(map(str, raised(bench))) == sorted(alarms)
 
 
+def test_co2_above_the_limit_for_people_is_an_alarm_until_it_is_well_below() -> None:
+    # 5,000 ppm: limit value for eight hours of work, Directive 2006/15/EC and 29 CFR 1910.1000
+    # table Z-1 (from memory).
+    bench = Bench()
+    bench.tent.air = Measurement(23.0, 55.0, 4990.0)
+    bench.run(600.0, 10.0)
+    assert raised(bench) == []
+    bench.tent.air = Measurement(23.0, 55.0, 5600.0)
+    bench.run(600.0, 10.0)
+    assert raised(bench) == ["high_co2"]
+    (_, data), *_ = bench.events("alarm.raised")
+    assert (data["value"], data["limit"], data["unit"]) == (5600.0, 5000.0, "ppm")
+    bench.tent.air = Measurement(23.0, 55.0, 4900.0)
+    bench.run(600.0, 10.0)
+    assert not bench.events("alarm.cleared")
+    bench.tent.air = Measurement(23.0, 55.0, 4000.0)
+    bench.run(600.0, 10.0)
+    assert [data["alarm"] for _, data in bench.events("alarm.cleared")] == ["high_co2"]
+
+
+def test_a_sensor_of_co2_that_falls_silent_leaves_the_alarm_standing() -> None:
+    bench = Bench()
+    bench.tent.air = Measurement(23.0, 55.0, 9000.0)
+    bench.run(600.0, 10.0)
+    bench.tent.air = Measurement(23.0, 55.0)
+    bench.run(1200.0, 10.0)
+    assert raised(bench) == ["high_co2"]
+    assert not bench.events("alarm.cleared")
+
+
+def test_co2_is_recorded_with_its_sensor_and_moves_no_fan() -> None:
+    bench, plain = Bench(), Bench()
+    bench.tent.air = Measurement(23.0, 55.0, 9000.0)
+    for each in (bench, plain):
+        each.run(300.0, 2.0)
+    assert bench.fan.applied == plain.fan.applied
+    row = bench.record.readings[-1]  # type: ignore[attr-defined]
+    assert [sensor.co2_ppm for sensor in row.sensors] == [9000.0, None]
+
+
 def test_fabric_below_the_dew_point_is_an_alarm() -> None:
     bench = Bench()
     # Dew point 20.2 °C at 23 °C and 84 %; the fabric is midway to a room at 15 °C.

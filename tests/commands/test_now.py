@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from record_commands import NOW_MS, call, hot_reading, write_config, write_hot_a
 from controller.commands import now
 from controller.config import load_settings
 from controller.errors import UserError
-from controller.record import InlineRecord, RecordReader, RecordWriter
+from controller.record import InlineRecord, RecordReader, RecordWriter, SensorRow
 from controller.record.status import DaemonStatus, NextChange, reason_json
 from simulators.records import mark_simulated
 
@@ -40,6 +41,24 @@ def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> Non
         "Lamp     on; in fan hours",
         "Next     lights off at 22:00 (in 5 h 40 min)",
     ]
+
+
+def test_it_shows_co2_and_leaves_where_they_are_measured(tmp_path: Path) -> None:
+    config, record = write_config(tmp_path)
+    text = config.read_text().replace(
+        "sensors: [", "sensors: [{name: leaf, role: leaf, driver: iio, device: mlx90614}, "
+    )
+    config.write_text(text)
+    with RecordWriter(record) as writer:
+        leaf, top = SensorRow("leaf", 29.6), SensorRow("top", 31.4, 48.0, 0, None, 24, 612.0)
+        writer.reading(replace(hot_reading(), sensors=(leaf, top)))
+    lines = text_at(config, record, NOW_MS).splitlines()
+    assert "CO2      612 ppm (top)" in lines
+    assert "Leaf     29.6 °C (leaf)" in lines
+    with RecordReader(record) as reader:
+        shown = now.as_json(now.look(reader, load_settings(config).settings, NOW_MS / 1000))
+    assert shown["co2_ppm"] == {"top": 612.0}
+    assert shown["leaf_temperature_c"] == {"leaf": 29.6}
 
 
 def test_it_speaks_the_users_units(tmp_path: Path) -> None:

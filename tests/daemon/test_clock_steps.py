@@ -17,8 +17,9 @@ from apscheduler.schedulers import base
 from daemon_builders import Bench
 
 from controller.daemon.calendar import calendar_jobs
+from controller.daemon.jobs import Job, LateCalendar
 from controller.daemon.loop import TICK_S, Loop
-from controller.daemon.scheduler import Job, NextOnlyTrigger, SteppedCalendar, ThreadedCalendar
+from controller.daemon.scheduler import NextOnlyTrigger, SteppedCalendar, ThreadedCalendar
 from controller.daemon.systemd import Notifier
 
 ROME = ZoneInfo("Europe/Rome")
@@ -119,6 +120,60 @@ def test_the_calendars_thread_looks_for_no_run_in_the_past(
         assert len(looks) <= 4 * 40
     finally:
         calendar.close()
+
+
+class Noted:
+    """A calendar that notes what is asked of it."""
+
+    def __init__(self) -> None:
+        self.asked: list[str] = []
+
+    def step(self, wall_s: float) -> None:
+        self.asked.append("step")
+
+    def rearm(self) -> None:
+        self.asked.append("rearm")
+
+    def close(self) -> None:
+        self.asked.append("close")
+
+
+def test_the_calendar_is_made_after_the_first_tick_and_misses_no_step_of_the_clock() -> None:
+    noted, go, made = Noted(), threading.Event(), threading.Event()
+
+    def make() -> Noted:
+        made.set()
+        assert go.wait(10.0)
+        return noted
+
+    calendar = LateCalendar(make)
+    assert not made.is_set()
+    calendar.step(0.0)
+    assert made.wait(10.0)
+    calendar.rearm()  # the clock is stepped while the library loads
+    go.set()
+    assert calendar._thread is not None
+    calendar._thread.join(10.0)
+    calendar.step(2.0)
+    calendar.rearm()
+    calendar.close()
+    assert noted.asked == ["rearm", "step", "rearm", "close"]
+
+
+def test_a_calendar_that_comes_after_the_stop_is_closed() -> None:
+    noted, go = Noted(), threading.Event()
+
+    def make() -> Noted:
+        assert go.wait(10.0)
+        return noted
+
+    calendar = LateCalendar(make)
+    calendar.step(0.0)
+    calendar.close()
+    go.set()
+    assert calendar._thread is not None
+    calendar._thread.join(10.0)
+    assert noted.asked == ["close"]
 
 
 def test_a_trigger_asked_after_a_run_gives_a_time_after_now() -> None:

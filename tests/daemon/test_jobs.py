@@ -16,7 +16,8 @@ from daemon_builders import CONFIG, Bench, utc_s
 from controller.config import Settings, settings_from_text
 from controller.daemon.calendar import calendar_jobs
 from controller.daemon.fan_watch import FanFault, FanWatch, step_fan_watch
-from controller.daemon.scheduler import Job, SteppedCalendar, ThreadedCalendar
+from controller.daemon.jobs import Job
+from controller.daemon.scheduler import SteppedCalendar, ThreadedCalendar
 from controller.daemon.signals import signals_to
 from controller.daemon.wall import WallWatch
 from controller.record import InlineRecord, ReadingRow, RecordReader

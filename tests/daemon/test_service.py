@@ -13,8 +13,9 @@ from daemon_builders import Bench
 from controller.clock import Clock
 from controller.config import Settings
 from controller.daemon.edges import Edges
+from controller.daemon.jobs import Calendar, Job
 from controller.daemon.loop import End
-from controller.daemon.scheduler import Calendar, Job, SteppedCalendar
+from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.service import Service
 from controller.daemon.systemd import Notifier
 from controller.record import Record

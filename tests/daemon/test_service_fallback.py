@@ -17,8 +17,9 @@ from controller.config import Loaded, Settings, load_settings
 from controller.config.store import LastGood
 from controller.daemon.calendar import Job
 from controller.daemon.edges import Edges
+from controller.daemon.jobs import Calendar
 from controller.daemon.loop import End
-from controller.daemon.scheduler import Calendar, SteppedCalendar
+from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.service import Service
 from controller.errors import UserError
 from controller.locks import AlreadyRunning

@@ -94,7 +94,7 @@ def test_a_newer_record_is_refused_with_what_to_do_and_left_alone(tmp_path: Path
     db.close()
     before = path.read_bytes()
     for opened in (RecordReader, RecordWriter):
-        with pytest.raises(NewerRecordError, match=r"tent\.sqlite3.*schema 5, newer than the 3"):
+        with pytest.raises(NewerRecordError, match=r"tent\.sqlite3.*schema 6, newer than the 4"):
             opened(path)
     with closing(connect(path)) as db:
         assert schema_version(db) == len(LATER)
@@ -139,6 +139,31 @@ def test_a_record_of_before_attempts_were_counted_is_read_and_carried_on(tmp_pat
         )  # fmt: skip
     with RecordReader(path) as reader:
         assert [row.attempts for _, row in reader.sensors()] == [None, 24]
+
+
+@pytest.mark.parametrize("version", [2, 3])
+def test_a_record_of_before_co2_was_kept_is_read_and_carried_on(
+    tmp_path: Path, version: int
+) -> None:
+    path = tmp_path / "tent.sqlite3"
+    db = connect(path)
+    migrate(db, STEPS[:version])
+    values = (START_MS, "canopy", 24.0, 50.0, 3, None, 24)
+    db.execute("INSERT INTO sensor_readings VALUES (?, ?, ?, ?, ?, ?, ?)", values)
+    db.close()
+    old = SensorRow("canopy", 24.0, 50.0, 3, None, 24)
+    with RecordReader(path) as reader:
+        assert [row for _, row in reader.sensors()] == [old]
+    with RecordWriter(path) as writer:
+        writer.reading(
+            ReadingRow(
+                at_ms=START_MS + 60_000, interval_s=60.0, fan_speed=0.0, fan_on_s=0.0,
+                lamp_on=False, lamp_on_s=0.0, in_fan_hours=False, rule="schedule",
+                sensors=(old._replace(co2_ppm=640.0),),
+            )
+        )  # fmt: skip
+    with RecordReader(path) as reader:
+        assert [row.co2_ppm for _, row in reader.sensors()] == [None, 640.0]
 
 
 def test_every_schema_but_the_newest_has_its_view() -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from controller import units
-from controller.config.quantities import RecordPath
+from controller.config.quantities import QuantityRange, RecordPath
 from controller.config.section import Section, key
 from controller.config.sections.targets import AirHumidity, AirTemperature
 
@@ -30,6 +30,12 @@ class Alarms(Section):
         default=90.0,
         written="severe_humidity",
         description="Above this grey mould germinates within hours.",
+    )
+    high_co2_ppm: Annotated[float, QuantityRange("co2", 1000.0, 30_000.0)] = key(
+        default=5000.0,
+        written="high_co2",
+        description="Above this people must not stay: limit value for eight hours of work "
+        "(Directive 2006/15/EC; 29 CFR 1910.1000, table Z-1; from memory). Needs a sensor of CO2.",
     )
 
 

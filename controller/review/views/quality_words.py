@@ -25,6 +25,11 @@ def quality_sentences(review: Review) -> list[str]:
         sentences.append(f"{quality.readings} readings, {_without_value(review)}.")
     sentences += _fault_sentences(review)
     sentences += [_loss_sentence(review, name) for name in sorted(quality.failures)]
+    sentences += [
+        f"CO2 by {name}: {display.co2(co2.mean)} on average, from {display.co2(co2.lowest)} to "
+        f"{display.co2(co2.highest)}."
+        for name, co2 in sorted(quality.co2_ppm.items())
+    ]
     if quality.starts_ms:
         times = ", ".join(period.when(at_ms) for at_ms in quality.starts_ms[:6])
         more = "" if len(quality.starts_ms) <= 6 else f" and {len(quality.starts_ms) - 6} more"
