@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from controller import air, envelope, plants
-from controller.air.constants import DRY_AIR_J_PER_KG_K, VAPOUR_J_PER_KG_K
 from controller.airflow import operating_point
 from controller.control.actuator import motor_speed
 from controller.control.forecast import Drive, TentModel, Worth
 from controller.control.modulation import Modulation
 from controller.leaf_table import LeafTable
-from controller.sizing.plan import INFILTRATION_PER_H, MOTOR_HEAT_INTO_TENT, Plan
+from controller.sizing.plan import MOTOR_HEAT_INTO_TENT, Plan
+from controller.tent_physics import TentPhysics
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -20,62 +19,28 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from controller.control import Rules
 
-# Engineering judgement, no source, each to within a factor of two.
-AIR_J_K_PER_WALL_M2 = 1000.0
-"""Fabric of 0.4 kg/m², poles, leaves: what follows the air within minutes [J/(K m²)]."""
-LAMP_J_K = 2500.0
-"""Some kilograms of aluminium [J/K]."""
-POTS_J_K_PER_FLOOR_M2 = 110_000.0
-"""25 kg of wet soil [J/(K m²)]."""
-POTS_W_K_PER_FLOOR_M2 = 12.0
-"""Heat that pots, soil and frame exchange with the air [W/(K m²)]."""
-LAMP_TO_CONTENTS = 0.2
-"""Share of the lamp's heat that lands on the contents."""
-LAMP_STORED = 0.04
-"""Share of the light that ends up as sugar (from memory)."""
-ABOUT_C, ABOUT_PCT = 25.0, 50.0
-"""The state the density of the air is taken at [°C], [%]."""
-
 _INSIDE = ("both_inside", "fan_inside_filter_outside")
 
 
 def tent_model(settings: Settings) -> TentModel:
-    """Work the tent's parameters out of a config, as `simulators.tent` does."""
-    tent = settings.tent
-    pressure = air.pressure_at_elevation_pa(tent.elevation_m)
-    ratio = air.humidity_ratio(ABOUT_C, ABOUT_PCT, pressure)
-    density = 1.0 / air.specific_volume_m3_per_kg(ABOUT_C, ratio, pressure)
-    heat_capacity = density * (DRY_AIR_J_PER_KG_K + VAPOUR_J_PER_KG_K * ratio)
-    size = (tent.width_m, tent.depth_m, tent.height_m)
-    floor = tent.width_m * tent.depth_m
-    plan = Plan.from_settings(settings)
-    traits, ppfd, leaves_m2 = plan.traits, plan.leaf_ppfd("best"), plan.leaves_m2.best
+    """Give the part of a tent's physics that a forecast of half an hour needs."""
+    tent = TentPhysics.from_settings(settings)
 
     def transpiration(lit: bool) -> LeafTable:
-        light = ppfd if lit else 0.0
-        return LeafTable(
-            lambda air_c, vpd_pa: (
-                leaves_m2
-                * plants.leaf_balance(
-                    traits, light, air_c, vpd_pa, pressure
-                ).transpiration_kg_per_m2_s
-            )
-        )
+        return LeafTable(lambda air_c, vpd_pa: tent.transpiration_kg_s(lit, air_c, vpd_pa))
 
     return TentModel(
-        air_j_k=heat_capacity * tent.volume_m3
-        + AIR_J_K_PER_WALL_M2 * envelope.wall_area_m2(*size)
-        + LAMP_J_K,
-        contents_j_k=POTS_J_K_PER_FLOOR_M2 * floor,
-        contents_w_per_k=POTS_W_K_PER_FLOOR_M2 * floor,
-        wall_w_per_k=envelope.wall_ua_w_per_k(*size),
-        dry_air_kg=density * tent.volume_m3,
-        density_kg_m3=density,
-        heat_capacity_j_m3_k=heat_capacity,
-        leakage_m3_s=INFILTRATION_PER_H.best * tent.volume_m3 / 3600.0,
-        lamp_w=settings.lamp.power_w * (1.0 - LAMP_STORED),
-        lamp_contents_share=LAMP_TO_CONTENTS,
-        pressure_pa=pressure,
+        air_j_k=tent.air_capacity_j_k,
+        contents_j_k=tent.contents_capacity_j_k,
+        contents_w_per_k=tent.contents_w_per_k,
+        wall_w_per_k=tent.wall_w_per_k,
+        dry_air_kg=tent.density_kg_m3 * tent.volume_m3,
+        density_kg_m3=tent.density_kg_m3,
+        heat_capacity_j_m3_k=tent.heat_capacity_j_m3_k,
+        leakage_m3_s=tent.infiltration_m3_s,
+        lamp_w=tent.lamp_heat_w,
+        lamp_contents_share=tent.lamp_contents_share,
+        pressure_pa=tent.pressure_pa,
         transpiration_kg_s=(transpiration(False), transpiration(True)),
     )
 

@@ -174,7 +174,7 @@ class RecordReader:
             query += f" LIMIT {int(newest)}"
         rows = []
         for at_ms, config_id, text in self.sql(query):
-            _sound((at_ms, config_id), ((int,), (int, type(None))))
+            _sound((at_ms, config_id), _LEARNING)
             rows.append(LearningRow(at_ms, config_id, _object(text)))  # type: ignore[arg-type]
         return rows[::-1]
 
@@ -308,6 +308,7 @@ def _expected(row: type, names: Sequence[str]) -> tuple[_Expected, ...]:
 _READING = _expected(ReadingRow, _COLUMNS)
 _SENSOR = _expected(SensorRow, SensorRow._fields)
 _EVENT: tuple[_Expected, ...] = (((int,), *_ANY), ((str,), *_ANY), ((str,), *_ANY))
+_LEARNING: tuple[_Expected, ...] = (((int,), *_ANY), ((int, type(None)), *_ANY))
 
 
 # The same in SQL, a hundred times as fast; of a column that may be NULL, NULL is as good as true.
