@@ -99,7 +99,7 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
         "difference_k": lambda value: kelvins(value, units),
         "difference_pct": lambda value: f"{round(value, 1) + 0.0:.1f} %".replace("-", "−"),
     }
-    return forms.get(name, lambda value: f"{100.0 * value:.0f} %")
+    return forms.get(name, lambda value: f"{100.0 * value:.0f} %".replace("-", "−"))
 
 
 def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:

@@ -51,7 +51,8 @@ def found_days(text: str, seed: int, days: float, clogs: bool) -> list[float]:
     learned = learn(settings, [row for row in rows if row.at_ms <= until_ms])
 
     def read(from_s: float, until_s: float) -> list[ReadingRow]:
-        return [row for row in rows if from_s < row.at_ms / 1000.0 <= until_s]
+        first, last = (max(0, round((at_s - START_S) / 60.0)) for at_s in (from_s, until_s))
+        return rows[first:last]
 
     last_s = START_S + days * DAY_S
     flows = daily_flows(fixed, read, last_s, learned.fitted, int(days) - 1)

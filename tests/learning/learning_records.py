@@ -94,7 +94,7 @@ def lived(
         assert here is not None
         assert there is not None
         heat_w, water_kg_s = source(minute / 60.0 % 24.0, state.lamp_on, tent.humidity_pct)
-        fan.clog(clogging(minute / 1440.0))
+        fan.clog(clogging(minute // 360 / 4.0))  # every change of it solves the flows anew
         flow, motor_w = fan.flow_m3_s(speed), fan.heat_w(speed)
         ratio = air.humidity_ratio(room_c, room_pct, body.pressure_pa)
         parts = 20 if water_kg_s else 1  # vapour comes evenly, and small tents change air quickly
