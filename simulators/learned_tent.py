@@ -70,7 +70,7 @@ def learned_fan(settings: Settings, fitted: TentParameters) -> Fan:
     return fan
 
 
-class TentModel(NamedTuple):
+class ModelledTent(NamedTuple):
     """Which model of a tent a simulation goes by.
 
     Attributes
@@ -121,10 +121,10 @@ class TentModel(NamedTuple):
 
 def recorded_model(
     reader: RecordReader, settings: Settings, until_ms: float | None = None
-) -> TentModel:
+) -> ModelledTent:
     """The tent as its record last told it; as configured where it never did."""
     learned = newest_learned(reader, settings, until_ms)
-    return TentModel(learned, settings) if learned is not None else TentModel()
+    return ModelledTent(learned, settings) if learned is not None else ModelledTent()
 
 
 def _fan_of(settings: Settings) -> tuple[object, ...]:
@@ -146,7 +146,7 @@ def learned_scene(
     return scene_in(settings, physics, intake, notes, learned_fan(settings, fitted))
 
 
-def model_scene(settings: Settings, model: TentModel, weather: Weather, start_s: float) -> Scene:
+def model_scene(settings: Settings, model: ModelledTent, weather: Weather, start_s: float) -> Scene:
     """Put a model of a config's tent into its room, in weather; see `set_scene`."""
     physics, fan = model.build(settings)
     room = Room(settings.room.kind, weather, start_s, physics.pressure_pa)

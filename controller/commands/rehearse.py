@@ -17,7 +17,7 @@ from controller.tables import terminal_width, wrapped
 if TYPE_CHECKING:
     from controller.config import Loaded, Settings
     from controller.record import Record
-    from simulators.learned_tent import TentModel
+    from simulators.learned_tent import ModelledTent
     from simulators.rehearsal import Outcome, Policy
     from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.rehearsal.faults import Fault
@@ -233,7 +233,7 @@ class _Result:
     faults: list[FaultOutcome] = field(default_factory=list)
 
 
-def _model(args: argparse.Namespace, settings: Settings) -> TentModel:
+def _model(args: argparse.Namespace, settings: Settings) -> ModelledTent:
     """The tent that is simulated.
 
     Raises
@@ -242,10 +242,10 @@ def _model(args: argparse.Namespace, settings: Settings) -> TentModel:
         It was to be the learned tent, and the record has none.
     """
     from controller.record import RecordReader
-    from simulators.learned_tent import TentModel, recorded_model
+    from simulators.learned_tent import ModelledTent, recorded_model
 
     if args.as_learned is None:
-        return TentModel()
+        return ModelledTent()
     record = args.as_learned if args.as_learned.name else settings.record_path
     with RecordReader(record) as reader:
         model = recorded_model(reader, settings)
@@ -257,7 +257,7 @@ def _model(args: argparse.Namespace, settings: Settings) -> TentModel:
     return model
 
 
-def _as(model: TentModel, settings: Settings) -> str:
+def _as(model: ModelledTent, settings: Settings) -> str:
     from zoneinfo import ZoneInfo
 
     return model.words(ZoneInfo(settings.place.timezone)).removeprefix("the tent ")
@@ -269,7 +269,7 @@ def _rehearse(
     weather: Weather,
     start_s: float,
     until_s: float,
-    model: TentModel,
+    model: ModelledTent,
 ) -> _Result:
     from simulators.learned_tent import model_scene
     from simulators.rehearsal import rehearse
@@ -349,7 +349,7 @@ def _rehearse_fully(
     weather: Weather,
     start_s: float,
     until_s: float,
-    model: TentModel,
+    model: ModelledTent,
     faults: tuple[Fault, ...],
     progress: Progress,
 ) -> _Result:

@@ -19,7 +19,7 @@ from controller.tables import terminal_width, wrapped
 if TYPE_CHECKING:
     from controller.config import Settings
     from controller.record import RecordReader
-    from simulators.learned_tent import TentModel
+    from simulators.learned_tent import ModelledTent
     from simulators.rehearsal import Outcome
     from simulators.rehearsal.recorded import Fit
     from simulators.rehearsal.recorded_errors import RecordedErrors
@@ -85,7 +85,7 @@ class Replay:
         Simulated with the other config.
     fit : Fit or None
         How far `as_it_was` is from what was measured.
-    model : TentModel
+    model : ModelledTent
         Of the simulated tent.
     """
 
@@ -93,7 +93,7 @@ class Replay:
     as_it_was: Outcome | None
     other: Outcome
     fit: Fit | None
-    model: TentModel
+    model: ModelledTent
 
 
 def run(args: argparse.Namespace) -> int:
@@ -160,7 +160,7 @@ def _replay(
     start_s: float,
     until_s: float,
 ) -> Replay:
-    from simulators.learned_tent import TentModel, recorded_model
+    from simulators.learned_tent import ModelledTent, recorded_model
     from simulators.rehearsal import rehearse, scene_in
     from simulators.rehearsal.recorded import RecordedAir, knots, recorded_outcome
 
@@ -168,7 +168,7 @@ def _replay(
     runs = [settings] if was is None else [was, settings]
     outcomes, fits = [], []
     present = was or settings
-    model = TentModel() if args.as_configured else recorded_model(reader, present, span_ms[1])
+    model = ModelledTent() if args.as_configured else recorded_model(reader, present, span_ms[1])
     errors = _errors(reader, present, model, span_ms)
     with ProgressBar((until_s - start_s) * len(runs), in_days=True) as bar:
         for number, tried in enumerate(runs):
@@ -211,7 +211,7 @@ def _replay(
 
 
 def _errors(
-    reader: RecordReader, was: Settings, model: TentModel, span_ms: tuple[int, int]
+    reader: RecordReader, was: Settings, model: ModelledTent, span_ms: tuple[int, int]
 ) -> RecordedErrors:
     """How the sensors erred that wrote the record."""
     from simulators.rehearsal.recorded_errors import intervals, recorded_errors

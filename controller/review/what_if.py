@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from controller.review.source import RecordSource
     from controller.tent_physics import TentPhysics
     from simulators.fan import Fan
-    from simulators.learned_tent import TentModel
+    from simulators.learned_tent import ModelledTent
     from simulators.rehearsal.recorded import Knot
     from simulators.rehearsal.recorded_errors import RecordedErrors
 
@@ -112,14 +112,14 @@ class Days(NamedTuple):
         The days under review; empty where too much of their intake air is missing.
     around : tuple of RecordedDay
         Others, in order of time.
-    model : TentModel
+    model : ModelledTent
         Of the simulated tent: as learned where the record has a learning.
     """
 
     settings: Settings
     reviewed: tuple[RecordedDay, ...]
     around: tuple[RecordedDay, ...]
-    model: TentModel
+    model: ModelledTent
 
 
 class ReplayedDay(NamedTuple):

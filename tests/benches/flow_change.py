@@ -25,7 +25,7 @@ from controller.config import settings_from_text  # noqa: E402
 from controller.learning.change import DAY_S, daily_flows, flow_change  # noqa: E402
 from controller.learning.learn import CannotLearnError, fixed_of, learn  # noqa: E402
 from controller.record import ReadingRow  # noqa: E402
-from simulators.learned_tent import TentModel  # noqa: E402
+from simulators.learned_tent import ModelledTent  # noqa: E402
 
 TENTS, DAYS, BEGINS = 20, 30.0, 14.0
 
@@ -73,7 +73,7 @@ def tent(seed: int, days: float) -> dict[str, Any]:
         clogged = found_days(text, seed, days, True)
     except CannotLearnError as error:
         return {**figures, "refused": error.message}
-    _, fan = TentModel().build(settings)
+    _, fan = ModelledTent().build(settings)
     before = fan.flow_m3_s(1.0)
     fan.clog(10.0)
     figures["flow_left"] = round(fan.flow_m3_s(1.0) / before, 2)

@@ -14,7 +14,7 @@ from controller.config import settings_from_text
 from controller.learning.stored import newest_learned
 from controller.record import InlineRecord, RecordReader
 from controller.tent_physics import TentPhysics
-from simulators.learned_tent import TentModel, learned_fan, learned_physics
+from simulators.learned_tent import ModelledTent, learned_fan, learned_physics
 
 
 @pytest.fixture(scope="module")
@@ -61,14 +61,14 @@ def test_the_learned_tent_is_the_true_one() -> None:
 def test_the_learned_fan_moves_its_share(share: float) -> None:
     settings, _ = usual()
     fitted = usually_learned().fitted._replace(flow_share=share)
-    plain = TentModel().build(settings)[1]
+    plain = ModelledTent().build(settings)[1]
     flow = learned_fan(settings, fitted).flow_m3_s(1.0)
     assert flow == pytest.approx(share * plain.flow_m3_s(1.0), rel=0.01)
 
 
 def test_a_config_of_another_tent_is_simulated_as_configured() -> None:
     settings, _ = usual()
-    model = TentModel(usually_learned(), settings)
+    model = ModelledTent(usually_learned(), settings)
     bigger = settings_from_text(CONFIG.replace("width: 80 cm", "width: 90 cm")).settings
     assert model.holds_for(settings)
     assert not model.holds_for(bigger)
