@@ -1,4 +1,4 @@
-"""Put the figures of `learning.sh` into DEVELOPERS.md, between its two marks.
+"""Put the figures of `learning.sh` and `flow_change.sh` into DEVELOPERS.md, between its two marks.
 
 python tests/benches/learning_table.py
 """
@@ -12,6 +12,7 @@ from typing import Any
 HERE = Path(__file__).resolve().parent
 PAGE = HERE.parents[1] / "DEVELOPERS.md"
 RESULT = HERE / "results" / "learning.json"
+FLOW = HERE / "results" / "flow_change.json"
 START, END = "<!-- learning -->\n", "<!-- end of learning -->"
 
 NAMES = {
@@ -57,13 +58,40 @@ def text(figures: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def flow_text(figures: dict[str, Any]) -> str:
+    """What came of clogging filters."""
+    tents = [one for one in figures["tents"] if "refused" not in one]
+    lines = [
+        "",
+        "| resistance tenfold within a week; flow left | tents | found | days, at most |",
+        "| --- | ---: | ---: | ---: |",
+    ]
+    for low, high, title in (
+        (0.0, 0.6, "up to 60 %"),
+        (0.6, 0.85, "60 to 85 %"),
+        (0.85, 1.01, "more"),
+    ):
+        there = [one["found_after_days"] for one in tents if low < one["flow_left"] <= high]
+        took = [days for days in there if days is not None]
+        most = f"{max(took):.0f}" if took else "–"
+        lines.append(f"| {title} | {len(there)} | {len(took)} | {most} |")
+    false = sum(one["false"] > 0 for one in tents)
+    lines += [
+        "",
+        f"Without a fault, a fall was said on {false} of {len(tents)} tents in "
+        f"{figures['days']:g} days (`flow_change.sh`).",
+    ]
+    return "\n".join(lines) + "\n"
+
+
 def main() -> None:
     """Renew the table."""
     page = PAGE.read_text(encoding="utf-8")
     before, rest = page.split(START)
     _, after = rest.split(END)
-    figures = json.loads(RESULT.read_text(encoding="utf-8"))
-    PAGE.write_text(before + START + text(figures) + END + after, encoding="utf-8")
+    table = text(json.loads(RESULT.read_text(encoding="utf-8")))
+    table += flow_text(json.loads(FLOW.read_text(encoding="utf-8")))
+    PAGE.write_text(before + START + table + END + after, encoding="utf-8")
 
 
 if __name__ == "__main__":
