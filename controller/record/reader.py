@@ -307,7 +307,6 @@ def _expected(row: type, names: Sequence[str]) -> tuple[_Expected, ...]:
 
 _READING = _expected(ReadingRow, _COLUMNS)
 _SENSOR = _expected(SensorRow, SensorRow._fields)
-_LEARNING: tuple[_Expected, ...] = (((int,), *_ANY), ((int, type(None)), *_ANY))
 _EVENT: tuple[_Expected, ...] = (((int,), *_ANY), ((str,), *_ANY), ((str,), *_ANY))
 _LEARNING: tuple[_Expected, ...] = (((int,), *_ANY), ((int, type(None)), *_ANY))
 
