@@ -11,9 +11,9 @@ from controller.control.forecast import Outlook
 from controller.control.modulation import (
     FAR_OVER_K,
     NEAR_WARNING_K,
-    Choice,
     HeatStage,
     Modulation,
+    SpeedChoice,
     SpeedRange,
 )
 
@@ -104,7 +104,9 @@ def _chosen(law: Modulation, rules: Rules, over_k: float, cooler_k: float) -> fl
     between = SpeedRange(scheduled, scheduled, high)
     air_now = Outlook(tent_c, tent.humidity_pct, 0.0)
     # So it has been for as long as it takes to choose anew, at the scheduled speed.
-    before = Choice(-law.every_s, scheduled, True, between, HeatStage.NONE, air_now, air_now, 0.0)
+    before = SpeedChoice(
+        -law.every_s, scheduled, True, between, HeatStage.NONE, air_now, air_now, 0.0
+    )
     return law.choose(
         before,
         0.0,

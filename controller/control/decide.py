@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from controller.control.actuator import actuate, motor_speed
 from controller.control.memory import LampCut, Memory
-from controller.control.modulation import Choice, SpeedRange
+from controller.control.modulation import SpeedChoice, SpeedRange
 from controller.control.override_state import (
     CALM,
     LASTS_S,
@@ -141,7 +141,7 @@ def fixed_speeds(rules: Rules, lamp_on: bool, intake: Reading | None) -> tuple[f
 
 
 def wished(
-    base: Wish, overrides: OverrideStates, speeds: tuple[float, ...], choice: Choice | None
+    base: Wish, overrides: OverrideStates, speeds: tuple[float, ...], choice: SpeedChoice | None
 ) -> Wish:
     """Let the engaged overrides change the schedule's wish, by a choice or by fixed speeds.
 
@@ -153,7 +153,7 @@ def wished(
         The state of each override.
     speeds : tuple of float
         What each override asks for at the most, or at the least, 0–1.
-    choice : Choice or None
+    choice : SpeedChoice or None
         The modulating law's; None where it has none.
     """
     if choice is None:
@@ -271,8 +271,8 @@ def _choose(
     limits: Limits,
     rules: Rules,
     overrides: OverrideStates,
-    before: Choice | None,
-) -> Choice | None:
+    before: SpeedChoice | None,
+) -> SpeedChoice | None:
     if rules.modulation is None or intake is None or overrides is CALM:
         return None
     between = speed_range(base_wish(now, rules), overrides, rules)

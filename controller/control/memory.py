@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from controller.control.modulation import Choice
+from controller.control.modulation import SpeedChoice
 from controller.control.override_state import CALM, OVERRIDES, OverrideState, OverrideStates
 from controller.control.types import Hold
 
@@ -60,7 +60,7 @@ class Memory:
         A person's command, while it lasts.
     in_failsafe : bool
         Whether the last decision had no tent reading to trust.
-    choice : Choice or None
+    choice : SpeedChoice or None
         The speed that the modulating law chose; None where it had nothing to choose.
     """
 
@@ -71,7 +71,7 @@ class Memory:
     lamp_cut: LampCut | None = None
     hold: Hold | None = None
     in_failsafe: bool = False
-    choice: Choice | None = None
+    choice: SpeedChoice | None = None
 
     @property
     def lamp_is_cut(self) -> bool:
@@ -166,7 +166,7 @@ class Memory:
                 if hold is None or _age_s(hold["left_s"]) <= away_s
                 else Hold(_speed(hold["speed"]), now_s + _age_s(hold["left_s"]) - away_s),
                 in_failsafe=bool(snapshot.get("in_failsafe", False)),
-                choice=None if choice is None else Choice.restore(choice, now_s - away_s),
+                choice=None if choice is None else SpeedChoice.restore(choice, now_s - away_s),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise ValueError(f"not a decision snapshot: {error!r}") from error

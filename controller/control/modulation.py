@@ -63,7 +63,7 @@ class SpeedRange(NamedTuple):
     high: float
 
 
-class Choice(NamedTuple):
+class SpeedChoice(NamedTuple):
     """A speed chosen.
 
     Attributes
@@ -105,7 +105,7 @@ class Choice(NamedTuple):
         }
 
     @classmethod
-    def restore(cls, snapshot: dict[str, Any], made_s: float) -> Choice:
+    def restore(cls, snapshot: dict[str, Any], made_s: float) -> SpeedChoice:
         """Restore a snapshot that was made at a monotonic time, possibly before this boot [s].
 
         Raises
@@ -184,7 +184,7 @@ class Modulation(NamedTuple):
 
     def choose(
         self,
-        before: Choice | None,
+        before: SpeedChoice | None,
         now_s: float,
         *,
         tent: Reading,
@@ -194,12 +194,12 @@ class Modulation(NamedTuple):
         between: SpeedRange,
         is_too_hot: bool,
         is_near_dew_point: bool = False,
-    ) -> Choice:
+    ) -> SpeedChoice:
         """Choose the speed, or let the last choice stand.
 
         Parameters
         ----------
-        before : Choice or None
+        before : SpeedChoice or None
             The last choice; None where the schedule ruled.
         now_s : float
             Monotonic time [s].
@@ -216,7 +216,7 @@ class Modulation(NamedTuple):
 
         Returns
         -------
-        Choice
+        SpeedChoice
             The very same object while it stands.
         """
         heat = HeatStage.NONE
@@ -236,7 +236,7 @@ class Modulation(NamedTuple):
         if before is not None and before.lit is lit and now_s - before.since_s >= self.every_s:
             look.explain(min(self.drives, key=lambda drive: abs(drive.speed - before.speed)))
         drive = self.pick(look, candidates, heat, None if before is None else before.speed)
-        return Choice(
+        return SpeedChoice(
             now_s,
             drive.speed,
             lit,

@@ -10,7 +10,7 @@ from controller.control.decide import (
     fresh,
     wished,
 )
-from controller.control.modulation import Choice
+from controller.control.modulation import SpeedChoice
 from controller.control.override_state import (
     OVERRIDES,
     OverrideKind,
@@ -102,7 +102,7 @@ def _override_reasons(
     intake: Reading | None,
     limits: Limits,
     rules: Rules,
-    choice: Choice | None,
+    choice: SpeedChoice | None,
 ) -> list[Reason]:
     if not any(states):
         return []
@@ -127,7 +127,7 @@ def _override_reasons(
     return rows
 
 
-def _forecast(kind: OverrideKind, choice: Choice | None) -> SpeedForecast | None:
+def _forecast(kind: OverrideKind, choice: SpeedChoice | None) -> SpeedForecast | None:
     """What the choice was made by, for the quantity of one override."""
     if choice is None or kind.quantity is Quantity.DEW_POINT:
         return None

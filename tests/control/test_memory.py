@@ -11,11 +11,11 @@ import pytest
 from controller.control import CALM, Hold, Memory
 from controller.control.forecast import Outlook
 from controller.control.memory import AT_REST, LampCut, Ramp
-from controller.control.modulation import Choice, HeatStage, SpeedRange
+from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
 from controller.control.override_state import OverrideState
 
 DELAYED, LOCKED = OverrideState(90.0), OverrideState(60.0, engaged=True, locked_out=True)
-CHOICE = Choice(
+CHOICE = SpeedChoice(
     80.0,
     0.7,
     True,

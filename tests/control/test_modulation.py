@@ -16,15 +16,15 @@ from controller.control import Memory, Now, Reading, Readings, Rule, Rules, deci
 from controller.control.forecast import MoistAir, Worth, forecast, leaves_at
 from controller.control.modulation import (
     INDISTINCT_K,
-    Choice,
     HeatStage,
     Lookahead,
     Modulation,
+    SpeedChoice,
     SpeedRange,
 )
-from controller.tent_model import tent_model
+from controller.tent_physics import TentPhysics
 from controller.wording.reasons import reason_words
-from simulators.tent import Tent, TentPhysics
+from simulators.tent import Tent
 
 CONFIG = """\
 tent: {name: test, width: 80 cm, depth: 80 cm, height: 160 cm}
@@ -53,7 +53,7 @@ airs = st.tuples(st.floats(5.0, 40.0), st.floats(15.0, 99.0))
 
 def choose(
     law: Modulation = LAW,
-    before: Choice | None = None,
+    before: SpeedChoice | None = None,
     now_s: float = 0.0,
     tent: tuple[float, float] = (25.0, 60.0),
     intake: tuple[float, float] = (23.5, 50.0),
@@ -61,7 +61,7 @@ def choose(
     lit: bool = True,
     between: SpeedRange = DAY,
     is_too_hot: bool = True,
-) -> Choice:
+) -> SpeedChoice:
     return law.choose(
         before,
         now_s,
@@ -202,16 +202,6 @@ def test_the_forecast_is_near_what_the_simulated_tent_does_in_half_an_hour(
     if tent.film_kg == 0.0:  # the forecast lets no water stand on the walls
         changed_pct = abs(tent.humidity_pct - tent_pct)
         assert outlook.humidity_pct == pytest.approx(tent.humidity_pct, abs=6.0 + changed_pct / 4.0)
-
-
-def test_the_law_and_the_simulated_tent_know_the_same_tent() -> None:
-    model, physics = tent_model(SETTINGS), TentPhysics.from_settings(SETTINGS)
-    assert model.air_j_k == pytest.approx(physics.air_capacity_j_k, rel=1e-12)
-    assert model.contents_j_k == pytest.approx(physics.contents_capacity_j_k, rel=1e-12)
-    assert model.contents_w_per_k == pytest.approx(physics.contents_w_per_k, rel=1e-12)
-    assert model.wall_w_per_k == physics.wall_w_per_k
-    assert model.lamp_w == physics.lamp_heat_w
-    assert model.leakage_m3_s == physics.infiltration_m3_s
 
 
 def ticks(*steps: tuple[float, bool, tuple[float, float], tuple[float, float] | None]) -> Any:

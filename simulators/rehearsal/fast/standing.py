@@ -17,7 +17,7 @@ from math import inf
 
 from controller import air
 from controller.control.decide import Decision
-from controller.control.modulation import FAR_OVER_K, Choice, HeatStage, Modulation
+from controller.control.modulation import FAR_OVER_K, HeatStage, Modulation, SpeedChoice
 from controller.control.override_state import (
     CALM,
     LASTS_S,
@@ -159,7 +159,7 @@ def standing_decision(
     return StandingDecision(bounds, until_s)
 
 
-def _caps(choice: Choice, law: Modulation, limits: Limits) -> _Caps:
+def _caps(choice: SpeedChoice, law: Modulation, limits: Limits) -> _Caps:
     """Bound the heat at which the speed is chosen anew, whatever the time."""
     if choice.heat is HeatStage.NONE:
         return law.near_c(limits), inf
