@@ -137,6 +137,8 @@ def _forecast_words(forecast: Mapping[str, object], unit: str, units: Units) -> 
     )
     if not helps:
         return f"{text}; {best} would do no better"
+    if not any(digit in words for digit in "123456789"):
+        return f"{text}; {best} would hardly do better, for {display.power(saved_w)} more"
     return f"{text}; {best} {words} more for {display.power(saved_w)}"
 
 
