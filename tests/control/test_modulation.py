@@ -195,8 +195,8 @@ def test_the_forecast_is_near_what_the_simulated_tent_does_in_half_an_hour(
         tent.advance(drive.flow_m3_s, lit, 60.0, room_c, room_c, drawn_in.ratio, drive.heat_w)
     leaves = leaves_at(LAW.tent, lit, *inside)
     outlook = forecast(LAW.tent, leaves, drive, inside, drawn_in, lit)
-    # One implicit step of half an hour lags behind and takes the leaves as a plane: a quarter of the
-    # change, whatever it is.
+    # One implicit step of half an hour lags behind and takes the leaves as a plane: by a quarter
+    # of the change.
     changed_k = abs(tent.air_c - tent_c)
     assert outlook.air_c == pytest.approx(tent.air_c, abs=0.6 + changed_k / 4.0)
     if tent.film_kg == 0.0:  # the forecast lets no water stand on the walls
