@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from controller.airflow import operating_point
 from controller.control.actuator import motor_speed
-from controller.control.forecast import Drive, TentModel, Worth
+from controller.control.forecast import Drive, TentBalance, Worth
 from controller.control.modulation import Modulation
 from controller.leaf_table import LeafTable
 from controller.sizing.plan import MOTOR_HEAT_INTO_TENT, Plan
@@ -22,14 +22,14 @@ if TYPE_CHECKING:
 _INSIDE = ("both_inside", "fan_inside_filter_outside")
 
 
-def tent_model(settings: Settings) -> TentModel:
+def tent_model(settings: Settings) -> TentBalance:
     """Give the part of a tent's physics that a forecast of half an hour needs."""
     tent = TentPhysics.from_settings(settings)
 
     def transpiration(lit: bool) -> LeafTable:
         return LeafTable(lambda air_c, vpd_pa: tent.transpiration_kg_s(lit, air_c, vpd_pa))
 
-    return TentModel(
+    return TentBalance(
         air_j_k=tent.air_capacity_j_k,
         contents_j_k=tent.contents_capacity_j_k,
         contents_w_per_k=tent.contents_w_per_k,

@@ -22,7 +22,7 @@ AHEAD_S = 1800.0
 """How far ahead the tent is carried [s]; foresight beyond it buys nothing."""
 
 
-class TentModel(NamedTuple):
+class TentBalance(NamedTuple):
     """A tent as the law carries it on.
 
     Attributes
@@ -128,12 +128,12 @@ class Leaves(NamedTuple):
     per_ratio: float
 
 
-def leaves_at(model: TentModel, lit: bool, air_c: float, ratio: float) -> Leaves:
+def leaves_at(model: TentBalance, lit: bool, air_c: float, ratio: float) -> Leaves:
     """Linearise the transpiration about a state of the air.
 
     Parameters
     ----------
-    model : TentModel
+    model : TentBalance
         The tent.
     lit : bool
         Whether the lamp is lit.
@@ -151,7 +151,7 @@ def leaves_at(model: TentModel, lit: bool, air_c: float, ratio: float) -> Leaves
 
 
 def forecast(
-    model: TentModel,
+    model: TentBalance,
     leaves: Leaves,
     drive: Drive,
     tent: MoistAir,
@@ -163,7 +163,7 @@ def forecast(
 
     Parameters
     ----------
-    model : TentModel
+    model : TentBalance
         The tent.
     leaves : Leaves
         What they give off about the present state.

@@ -22,7 +22,7 @@ from controller.control.forecast import (
     Drive,
     MoistAir,
     Outlook,
-    TentModel,
+    TentBalance,
     Worth,
     forecast,
     leaves_at,
@@ -140,7 +140,7 @@ class Modulation(NamedTuple):
 
     Attributes
     ----------
-    tent : TentModel
+    tent : TentBalance
         The tent.
     drives : tuple of Drive
         By rising speed: at rest, at each step, and at each speed of the schedule and overrides.
@@ -155,7 +155,7 @@ class Modulation(NamedTuple):
         sheets, combined as independent ones (JCGM 100:2008, 5.1.2).
     """
 
-    tent: TentModel
+    tent: TentBalance
     drives: tuple[Drive, ...]
     worth: Worth
     every_s: float
