@@ -202,6 +202,30 @@ def test_instants_far_outside_the_calendar_are_refused(wall_s: float) -> None:
         rome("06:00", "22:00").state(wall_s)
 
 
+@pytest.mark.parametrize(
+    ("last_s", "beyond_s"),
+    [
+        # From 1900-01-01T00:00Z to before 9000-01-01T00:00Z, worked out with GNU date -u -d ... +%s.
+        (-2_208_988_800.0, -2_208_988_800.5),
+        (221_845_391_999.5, 221_845_392_000.0),
+    ],
+)
+def test_the_first_and_the_last_instant_of_the_calendar_are_answered(
+    last_s: float, beyond_s: float
+) -> None:
+    rome("06:00", "22:00").state(last_s)
+    with pytest.raises(ValueError, match="years 1900 to 8999"):
+        rome("06:00", "22:00").state(beyond_s)
+
+
+def test_a_date_that_a_zone_left_out_has_no_lit_hours() -> None:
+    # Samoa went from 29 to 31 December 2011 when it crossed the date line (tz database).
+    table = Timetable("Pacific/Apia", dt.time(22), dt.time(6), pre_run_s=600.0)
+    left_out = dt.date(2011, 12, 30)
+    assert table.lamp_intervals(left_out) == ()
+    assert table.fan_hours_intervals(left_out) == ()
+
+
 def test_instant_of_an_unset_clock_is_answered() -> None:
     assert not rome("06:00", "22:00").state(0.0).lamp_on  # 01:00 in Rome
 
