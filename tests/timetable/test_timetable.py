@@ -205,7 +205,7 @@ def test_instants_far_outside_the_calendar_are_refused(wall_s: float) -> None:
 @pytest.mark.parametrize(
     ("last_s", "beyond_s"),
     [
-        # From 1900-01-01T00:00Z to before 9000-01-01T00:00Z, worked out with GNU date -u -d ... +%s.
+        # From 1900-01-01T00:00Z to before 9000-01-01T00:00Z, by GNU date -u -d ... +%s.
         (-2_208_988_800.0, -2_208_988_800.5),
         (221_845_391_999.5, 221_845_392_000.0),
     ],
@@ -216,6 +216,30 @@ def test_the_first_and_the_last_instant_of_the_calendar_are_answered(
     rome("06:00", "22:00").state(last_s)
     with pytest.raises(ValueError, match="years 1900 to 8999"):
         rome("06:00", "22:00").state(beyond_s)
+
+
+def test_fan_hours_that_begin_the_day_before_hold_on_every_day_that_is_walked_through() -> None:
+    # The purges are changes that lie beyond the last fan hours known.
+    table = Timetable(
+        "UTC",
+        dt.time(6),
+        dt.time(8),
+        pre_run_s=20 * 3600.0,
+        purge_every_s=7200.0,
+        purge_length_s=300.0,
+    )
+    start_s = dt.datetime(2026, 5, 1, tzinfo=dt.UTC).timestamp()
+    for half_hour in range(48 * 20):
+        now = table.state(start_s + 1800.0 * half_hour)
+        hour = half_hour % 48 / 2
+        assert now.in_fan_hours is not (8.0 <= hour < 10.0), half_hour
+        assert now.lamp_on is (6.0 <= hour < 8.0), half_hour
+
+
+def test_without_a_pre_run_or_a_run_on_fan_hours_are_the_lamp_hours() -> None:
+    table = Timetable("UTC", dt.time(6), dt.time(22))
+    day = dt.date(2026, 5, 1)
+    assert table.fan_hours_intervals(day) == table.lamp_intervals(day)
 
 
 def test_a_date_that_a_zone_left_out_has_no_lit_hours() -> None:
