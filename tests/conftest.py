@@ -1,5 +1,7 @@
 """For every test: hypothesis judges outcomes, not how long a busy machine takes for them."""
 
+import signal
+
 from hypothesis import Phase, settings
 
 settings.register_profile("outcomes", deadline=None)
@@ -9,3 +11,9 @@ settings.register_profile(
     "few", deadline=None, max_examples=25, phases=[Phase.explicit, Phase.generate], database=None
 )
 settings.load_profile("outcomes")
+
+
+def pytest_configure() -> None:
+    """Hear Ctrl-C: what a shell runs in the background ignores it, and so do its children."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
