@@ -56,10 +56,13 @@ process()
 class Terminal:
     """A command with a terminal and a process group of its own."""
 
-    def __init__(self, *argv: str | Path, code: str = EAGER, stdout_shown: bool = False) -> None:
+    def __init__(
+        self, runtime: Path, *argv: str | Path, code: str = EAGER, stdout_shown: bool = False
+    ) -> None:
         self.master, slave = pty.openpty()
         environment = {**os.environ, "TERM": "xterm", "COLUMNS": "80", "PYTHONPATH": str(ROOT)}
-        environment |= {"GPIOZERO_PIN_FACTORY": "mock"}
+        # The locks of pins live in the runtime directory: another test's daemon is in no one's way.
+        environment |= {"GPIOZERO_PIN_FACTORY": "mock", "RUNTIME_DIRECTORY": str(runtime)}
         self.process = subprocess.Popen(
             [sys.executable, "-c", code, *map(str, argv)],
             cwd=ROOT,
@@ -116,11 +119,11 @@ Start = Callable[..., Terminal]
 
 
 @pytest.fixture
-def start() -> Iterator[Start]:
+def start(tmp_path: Path) -> Iterator[Start]:
     terminals: list[Terminal] = []
 
     def begin(*argv: str | Path, code: str = EAGER, stdout_shown: bool = False) -> Terminal:
-        terminals.append(Terminal(*argv, code=code, stdout_shown=stdout_shown))
+        terminals.append(Terminal(tmp_path, *argv, code=code, stdout_shown=stdout_shown))
         return terminals[-1]
 
     yield begin
