@@ -115,3 +115,19 @@ def test_the_tent_is_never_taken_for_cooler_than_its_hotter_sensor_less_its_erro
 ) -> None:
     value = combined("tent", (a, 50.0), (b, 50.0))[0]
     assert value >= max(a, b) - 0.5 - 1e-9
+
+
+def test_a_thermometer_beside_a_hygrometer_disagrees_by_temperature_alone() -> None:
+    hygrometer, thermometer = SensorReading(10.0, 24.0, 55.0), SensorReading(10.0, 24.5, None)
+    assert disagreeing([(hygrometer, FINE), (thermometer, FINE)]) == (False, False)
+    cold = thermometer._replace(temperature_c=20.0)
+    assert disagreeing([(hygrometer, FINE), (cold, FINE)]) == (True, True)
+
+
+def test_a_reading_that_is_just_half_a_minute_older_still_has_a_vote() -> None:
+    new = (SensorReading(100.0, 24.0, 55.0), FINE)
+    for age_s, expected_c in ((30.0, 24.25), (30.5, 24.0)):
+        old = (SensorReading(100.0 - age_s, 24.5, 55.0), FINE)
+        reading = combine("tent", [new, old])
+        assert reading is not None
+        assert reading.temperature_c == expected_c

@@ -288,3 +288,86 @@ def test_whatever_comes_only_the_possible_is_trusted(
 def test_honest_noise_is_always_trusted(noise: list[tuple[float, float]]) -> None:
     row = every(2.5, [(24.0 + t, 55.0 + rh) for t, rh in noise])
     assert set(run(row, lit=True)[0]) == {None}
+
+
+@pytest.mark.parametrize(
+    ("co2_ppm", "expected_ppm"),
+    [
+        (None, None),
+        (0.0, None),  # what SCD30 and SCD4x give before their first value (data sheets)
+        (0.5, 0.5),
+        (420.0, 420.0),
+        (40_000.0, 40_000.0),
+        (40_000.5, None),
+        (-1.0, None),
+        (math.nan, None),
+    ],
+)
+def test_co2_that_cannot_be_is_left_out_and_the_rest_believed(
+    co2_ppm: float | None, expected_ppm: float | None
+) -> None:
+    fault, history = judge(DHT22, FRESH, 0.0, Measurement(24.0, 55.0, co2_ppm))
+    assert fault is None
+    assert trusted(DHT22, history) == (0.0, 24.0, 55.0, expected_ppm)
+
+
+def test_a_thermometer_is_judged_and_offset_by_its_temperature_alone() -> None:
+    profile = DHT22._replace(temperature_offset_k=0.5, humidity_offset_pct=3.0)
+    history = FRESH
+    for at_s, temperature_c, expected in [
+        (0.0, 24.0, None),
+        (2.0, 24.5, None),
+        (4.0, 40.0, SensorFault.JUMPED),
+    ]:
+        fault, history = judge(profile, history, at_s, Measurement(temperature_c, None))
+        assert fault is expected
+    assert trusted(profile, history) == (2.0, 24.75, None, None)
+
+
+@pytest.mark.parametrize(
+    ("pause_s", "change_k", "change_pct", "believed"),
+    [
+        (2.0, 2.5, 0.0, True),  # exactly 1.5 K and 2 s at 0.5 K/s
+        (2.0, 0.0, 10.0, True),  # exactly 6 % and 2 s at 2 %/s
+        (0.0, 1.5, 0.0, True),
+        (0.0, 1.75, 0.0, False),
+        (30.0, 16.5, 0.0, True),  # however long the pause, half a minute of it counts
+        (600.0, 16.5, 0.0, True),
+        (600.0, 16.75, 0.0, False),
+    ],
+)
+def test_the_change_that_is_just_believed(
+    pause_s: float, change_k: float, change_pct: float, believed: bool
+) -> None:
+    faults, _ = run([(0.0, 24.0, 50.0), (pause_s, 24.0 + change_k, 50.0 + change_pct)])
+    assert faults[-1] is (None if believed else SensorFault.JUMPED)
+
+
+def test_a_new_level_is_believed_the_third_time_and_five_measurements_make_the_median() -> None:
+    faults, _ = run(every(2.0, [(24.0, 50.0), *[(44.0, 50.0)] * 3]))
+    assert faults[1:] == [SensorFault.JUMPED, SensorFault.JUMPED, None]
+    _, history = run(every(2.0, [(24.0 + 0.1 * i, 50.0) for i in range(8)]))
+    assert [sample.temperature_c for sample in history.recent] == pytest.approx(
+        [24.3, 24.4, 24.5, 24.6, 24.7]
+    )
+    _, history = run([(20.5, 24.1, 50.0)], history=run([(0.0, 24.0, 50.0)])[1])
+    assert len(history.recent) == 1  # nothing older than 20 s is kept
+
+
+@pytest.mark.parametrize(("lit", "steps"), [(True, 24), (False, 144), (None, 144)])
+def test_a_sensor_is_stuck_after_just_two_hours_in_light_and_twelve_in_the_dark(
+    lit: bool | None, steps: int
+) -> None:
+    still = every(300.0, [(24.0, 55.0)] * (steps + 1))
+    still[-1] = (still[-1][0] - 0.5, 24.0, 55.0)
+    faults, _ = run([*still, (still[-1][0] + 1.0, 24.0, 55.0)], lit=lit)
+    assert faults[-2:] == [None, SensorFault.STUCK]
+
+
+def test_standing_still_counts_five_minutes_of_a_pause_and_nothing_of_none() -> None:
+    still = [(24.0, 55.0)] * 2
+    assert run(every(600.0, still), DHT22._replace(stuck_lit_s=300.0), lit=True)[0][1] is (
+        SensorFault.STUCK
+    )
+    assert run(every(600.0, still), DHT22._replace(stuck_lit_s=301.0), lit=True)[0][1] is None
+    assert run(every(0.0, still), DHT22._replace(stuck_lit_s=1.0), lit=True)[0][1] is None
