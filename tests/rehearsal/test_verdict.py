@@ -13,7 +13,7 @@ from controller.config import Settings, settings_from_text
 from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.rehearsal.choice import choice
 from simulators.rehearsal.outcome import IntakeMinutes, Minutes
-from simulators.rehearsal.verdict import TentVerdict, troubles, try_fans, verdict
+from simulators.rehearsal.verdict import FanTrial, TentVerdict, troubles, try_fans, verdict
 
 TENT = """\
 tent: {{name: t, width: 80 cm, depth: 80 cm, height: 160 cm}}
@@ -99,6 +99,30 @@ def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
     _, told = judged(lazy, SPRING)
     assert "its speeds are what limits the tent" in told.sentences[0]
     assert "too weak" not in told.text
+
+
+@pytest.mark.parametrize(
+    ("full_h", "blames"), [(33.0, True), (36.0, True), (37.5, False), (40.0, False), (41.0, False)]
+)
+def test_speeds_are_blamed_only_where_full_speed_takes_away_much_of_what_is_not_the_rooms(
+    full_h: float, blames: bool
+) -> None:
+    def week(above_h: float) -> Outcome:
+        outcome = Outcome(0.0, 604_800.0)
+        outcome.day["temperature"] = Minutes(0.0, (168.0 - above_h) * 60.0, above_h * 60.0)
+        outcome.intake_day["temperature"] = IntakeMinutes(
+            Minutes(0.0, 135.0 * 60.0, 33.0 * 60.0), 0.0, 33.0 * 60.0
+        )
+        return outcome
+
+    full = week(full_h)
+    told = verdict(week(40.0), tent(), FanTrial(0.05, full, None, full))
+    assert "In 33 of them the room is hotter" in told.text
+    assert "In the other 7 hours, at full speed all the time this fan would" in told.text
+    # In the same measure as the hours that it is set against.
+    assert f"leave {max(0.0, full_h - 33.0):g} h" in told.text or full_h == 33.0
+    assert ("so its speeds are what limits the tent" in told.text) is blames
+    assert ("so its speeds are not what limits the tent" in told.text) is not blames
 
 
 def test_a_room_that_is_too_cold_is_no_matter_of_the_fan() -> None:
