@@ -73,7 +73,7 @@ def law_table(settings: Settings) -> list[str]:
     units = settings.units
     per = 1.8 if units == "us" else 1.0
     coolers = [_difference(cooler, units) for cooler in _INTAKE_COOLER_BY]
-    width = max(map(len, coolers)) + 2
+    width = max(map(len, [*coolers, display.speed(1.0)])) + 2
     head = "  lit and too hot by, with an intake cooler by"
     lines = [head + "".join(cooler.rjust(width) for cooler in coolers)]
     for over in _TOO_HOT_BY:
