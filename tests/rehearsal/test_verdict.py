@@ -12,6 +12,7 @@ from rehearsal_builders import span
 from controller.config import Settings, settings_from_text
 from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.rehearsal.choice import choice
+from simulators.rehearsal.compare import comparison_lines
 from simulators.rehearsal.outcome import IntakeMinutes, Minutes
 from simulators.rehearsal.verdict import FanTrial, TentVerdict, troubles, try_fans, verdict
 
@@ -195,6 +196,19 @@ def test_a_verdict_claims_no_more_than_the_counts(outcome: Outcome) -> None:
         assert hot.both_min >= 0.9 * hot.out_min or "of them the room is hotter" in told.text
     for trouble in troubles(outcome):
         assert 0.0 <= trouble.both_min <= trouble.out_min <= trouble.total_min
+
+
+def test_a_comparison_says_when_outside_air_was_no_help_only_where_a_run_can_tell() -> None:
+    quiet, locked = Outcome(0.0, 86_400.0), Outcome(0.0, 86_400.0)
+    locked.locked_out_min = 90.0
+    for run in (quiet, locked):
+        for phase in (run.day, run.night):
+            for name in phase:
+                phase[name] = Minutes(0.0, 720.0, 0.0)
+    rows = "\n".join(comparison_lines([("a", quiet), ("b", locked)], tent()))
+    assert "Outside air no help" in rows
+    assert "1 h 30 min" in rows
+    assert "no help" not in "\n".join(comparison_lines([("a", quiet), ("b", quiet)], tent()))
 
 
 @cache
