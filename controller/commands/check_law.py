@@ -16,6 +16,7 @@ from controller.control.modulation import (
     SpeedChoice,
     SpeedRange,
 )
+from controller.tables import wrapped
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -64,7 +65,7 @@ def law_lines(settings: Settings) -> list[str]:
     ]
 
 
-def law_table(settings: Settings) -> list[str]:
+def law_table(settings: Settings, width: int = 80) -> list[str]:
     """Give the speeds chosen in a lit tent by how hot it is and how cool its intake; or nothing."""
     rules = Rules.from_settings(settings)
     law = rules.modulation
@@ -72,17 +73,48 @@ def law_table(settings: Settings) -> list[str]:
         return []
     units = settings.units
     per = 1.8 if units == "us" else 1.0
-    coolers = [_difference(cooler, units) for cooler in _INTAKE_COOLER_BY]
-    width = max(map(len, coolers)) + 2
-    head = "  lit and too hot by, with an intake cooler by"
-    lines = [head + "".join(cooler.rjust(width) for cooler in coolers)]
-    for over in _TOO_HOT_BY:
-        cells = (
-            display.speed(_chosen(law, rules, over / per, cooler / per)).rjust(width)
-            for cooler in _INTAKE_COOLER_BY
+    scheduled, high = _scheduled_and_high(rules)
+    if scheduled >= high:
+        return wrapped(
+            f"In the fan hours the schedule asks for {display.speed(scheduled)} already, which "
+            "leaves too hot nothing to choose; a lower schedule.day_speed would.",
+            width,
         )
-        lines.append(f"  {_difference(over, units):<{len(head) - 2}}" + "".join(cells))
+    coolers = [_difference(cooler, units) for cooler in _INTAKE_COOLER_BY]
+    speeds = [
+        (
+            _difference(over, units),
+            [
+                display.speed(_chosen(law, rules, over / per, cooler / per))
+                for cooler in _INTAKE_COOLER_BY
+            ],
+        )
+        for over in _TOO_HOT_BY
+    ]
+    head = "  lit and too hot by, with an intake cooler by"
+    column = max(map(len, [*coolers, *(cell for _, cells in speeds for cell in cells)])) + 2
+    if len(head) + column * len(coolers) <= width:
+        return [
+            head + "".join(cooler.rjust(column) for cooler in coolers),
+            *(
+                f"  {over:<{len(head) - 2}}" + "".join(cell.rjust(column) for cell in cells)
+                for over, cells in speeds
+            ),
+        ]
+    lines: list[str] = []
+    for over, cells in speeds:
+        chosen = ", ".join(
+            f"{cell} with an intake cooler by {cooler}" if index == 0 else f"{cell} by {cooler}"
+            for index, (cooler, cell) in enumerate(zip(coolers, cells, strict=True))
+        )
+        lines += wrapped(f"lit and too hot by {over}: {chosen}", width, first="  ", rest="    ")
     return lines
+
+
+def _scheduled_and_high(rules: Rules) -> tuple[float, float]:
+    """The motor's speed by the schedule in the fan hours, and the most that too hot may ask for."""
+    scheduled = motor_speed(rules.base[1].speed, rules)
+    return scheduled, max(scheduled, motor_speed(rules.speeds[0], rules))
 
 
 def _difference(value: float, units: Units) -> str:
@@ -99,8 +131,7 @@ def _chosen(law: Modulation, rules: Rules, over_k: float, cooler_k: float) -> fl
     intake_c = tent_c - cooler_k
     saturation_pa = air.saturation_vapour_pressure_pa(intake_c)
     intake = Reading(0.0, intake_c, min(100.0, 75.0 * vapour_pa / saturation_pa))
-    scheduled = motor_speed(rules.base[1].speed, rules)
-    high = max(scheduled, motor_speed(rules.speeds[0], rules))
+    scheduled, high = _scheduled_and_high(rules)
     between = SpeedRange(scheduled, scheduled, high)
     air_now = Outlook(tent_c, tent.humidity_pct, 0.0)
     # So it has been for as long as it takes to choose anew, at the scheduled speed.

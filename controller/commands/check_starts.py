@@ -118,8 +118,15 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
 
 def starts_words(starts: Starts) -> str:
     """One sentence, with the command that shows the rest."""
+    often = (
+        f"{starts.per_day:.0f} times"
+        if starts.per_day >= 1.5
+        else "once"
+        if starts.per_day >= 0.5
+        else "less than once"
+    )
     return (
-        f"In a rehearsed week of May the fan starts {starts.per_day:.0f} times a day: lungwort "
+        f"In a rehearsed week of May the fan starts {often} a day: lungwort "
         f"rehearse CONFIG --weather {WEATHER} --from {FIRST} --days {DAYS}"
     )
 

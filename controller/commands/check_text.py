@@ -190,7 +190,7 @@ def _overrides(settings: Settings, width: int) -> list[str]:
             lines += [f"Overrides by {phase}, {title}", *table]
     for sentence in law_lines(settings):
         lines += wrapped(sentence, width)
-    return [*lines, *law_table(settings), *_locked_out(rows, width)]
+    return [*lines, *law_table(settings, width), *_locked_out(rows, width)]
 
 
 def _locked_out(rows: list[OverrideRow], width: int) -> list[str]:

@@ -75,5 +75,7 @@ def run(args: argparse.Namespace) -> int:
         figures = {**learned.as_json(), "sentences": sentences}
         print(json.dumps(figures, ensure_ascii=False, indent=2))
     else:
-        print("\n".join(words.as_text(learned, zone, settings.units)))
+        from controller.tables import terminal_width
+
+        print("\n".join(words.as_text(learned, zone, settings.units, terminal_width())))
     return 0

@@ -1,9 +1,8 @@
-"""What was learned, in words and as a table. Pure; fits eighty columns."""
+"""What was learned, in words and as a table. Pure."""
 
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
@@ -11,8 +10,7 @@ from controller import display
 from controller.display import Units
 from controller.learning.change import FlowChange
 from controller.learning.learned import Learned, Parameter
-
-_WIDTH = 79
+from controller.tables import table_lines, wrapped
 
 TITLES = {
     "wall_w_per_k": "Heat loss of the fabric",
@@ -31,22 +29,23 @@ TITLES = {
 Format = Callable[[float], str]
 
 
-def as_text(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
-    """The lines that `lungwort learn` prints."""
+def as_text(learned: Learned, zone: ZoneInfo, units: Units, width: int) -> list[str]:
+    """The lines that `lungwort learn` prints, at most `width` columns wide."""
     fit, before = learned.misfit, learned.misfit_as_configured
-    lines = _wrapped(
+    lines = wrapped(
         f"Learned from {period_words(learned, zone)}: {learned.means} five-minute means. The model "
         f"follows them within {kelvins(fit.rms_k, units)} and {fit.rms_pct:.1f} % (as configured: "
-        f"{kelvins(before.rms_k, units)} and {before.rms_pct:.1f} %)."
+        f"{kelvins(before.rms_k, units)} and {before.rms_pct:.1f} %).",
+        width,
     )
-    lines += ["", *_table(learned, units), "", "What it means"]
+    lines += ["", *_table(learned, units, width), "", "What it means"]
     for sentence in sentences(learned, zone, units):
-        lines += _wrapped(sentence, "  - ", "    ")
+        lines += wrapped(sentence, width, first="  - ", rest="    ")
     why_not = unknown_words(learned)
     if why_not:
         lines += ["", "What the record does not tell"]
         for sentence in why_not:
-            lines += _wrapped(sentence, "  - ", "    ")
+            lines += wrapped(sentence, width, first="  - ", rest="    ")
     return lines
 
 
@@ -69,19 +68,17 @@ def kelvins(difference_k: float, units: Units) -> str:
     return f"{round(value, 2) + 0.0:.2f} {unit}".replace("-", "−")
 
 
-def _table(learned: Learned, units: Units) -> list[str]:
-    lines = [f"{'':<31}{'learned':>12}{'90 % interval':>22}{'configured':>14}"]
+def _table(learned: Learned, units: Units, width: int) -> list[str]:
+    rows = []
     for name, title in TITLES.items():
         parameter = learned.parameters[name]
         form = _form(name, learned, units)
-        interval = f"{form(parameter.low)} – {form(parameter.high)}"
-        if not parameter.is_learned:
-            lines.append(f"{title:<31}{'unknown':>12}{'':>22}{form(parameter.configured):>14}")
-            continue
-        lines.append(
-            f"{title:<31}{form(parameter.value):>12}{interval:>22}{form(parameter.configured):>14}"
-        )
-    return lines
+        value, interval = "unknown", ""
+        if parameter.is_learned:
+            value = form(parameter.value)
+            interval = f"{form(parameter.low)} – {form(parameter.high)}"
+        rows.append([title, value, interval, form(parameter.configured)])
+    return table_lines(["", "learned", "90 % interval", "configured"], rows, width)
 
 
 def _form(name: str, learned: Learned, units: Units) -> Format:
@@ -201,7 +198,3 @@ def unknown_words(learned: Learned) -> list[str]:
         listed = ", ".join(titles)
         lines.append(f"{listed[0].upper()}{listed[1:]}: {why}.")
     return lines
-
-
-def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(text, _WIDTH, initial_indent=first, subsequent_indent=rest)

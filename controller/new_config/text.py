@@ -100,6 +100,7 @@ def _name(text: str) -> str:
 
 
 def _tent(answers: Answers) -> str:
+    sea_level = "0 ft" if answers["units"] == "us" else "0 m"
     width, depth, height = map(_scalar, sides_of(answers["size"]))
     return f"""\
 tent:
@@ -107,7 +108,7 @@ tent:
   width: {width} # inside measures
   depth: {depth}
   height: {height}
-  elevation: 0 m # above sea level; thin air carries less heat
+  elevation: {sea_level} # above sea level; thin air carries less heat
 
 place:
   timezone: {_scalar(answers["timezone"])} # the lamp times below are local clock times

@@ -135,8 +135,13 @@ def _explain_kind(
         ends = round(excursion.start_ms), round(excursion.end_ms)
         (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
         excursion.extreme, excursion.limit = row["extreme"], row["limit"]
-        excursion.causes += list(_from_readings(row, [code for code, _ in tests]))
         meanwhile = _overlapping(own_overrides, ends_ms, excursion)
+        excursion.causes += [
+            cause
+            for cause in _from_readings(row, [code for code, _ in tests])
+            # An engaged override runs the fan at any hour; it asked for no more than was scheduled.
+            if cause.code != "outside_fan_hours" or not _is_engaged_throughout(cause, meanwhile)
+        ]
         excursion.causes += list(_locked_out(excursion, meanwhile))
         excursion.causes += list(_waits(source, excursion, row, meanwhile))
     _date_extremes(source, excursions)
@@ -226,6 +231,14 @@ def _overlapping(
             break
         overlapping.append(override)
     return overlapping
+
+
+def _is_engaged_throughout(cause: Cause, overrides: Sequence[Override]) -> bool:
+    """Whether an override stood for as long as a cause was seen."""
+    return any(
+        override.start_ms <= cause.since_ms and cause.until_ms <= override.end_ms
+        for override in overrides
+    )
 
 
 def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator[Cause]:

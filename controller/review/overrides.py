@@ -88,13 +88,26 @@ def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Ov
     period = source.period
     newest_ms = segments[-1].end_ms if segments else period.start_ms
     events = source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES)
-    overrides = list(_from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms))
-    if not overrides:
-        overrides = list(_from_segments(segments))
-    cut = [_cut(override, float(period.start_ms), float(period.end_ms)) for override in overrides]
-    inside = [override for override in cut if override.end_ms > override.start_ms]
+    recent = _from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms)
+    inside = _inside(recent, source)
+    # A rule that set the speed was engaged, even if that was long before the period.
+    missing = {segment.rule for segment in segments} & set(_RULES)
+    missing -= {override.rule for override in inside}
+    if missing:
+        events = source.reader.events(0, period.end_ms, _NAMES)
+        all_overrides = _from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms)
+        inside += [o for o in _inside(all_overrides, source) if o.rule in missing]
+    if not inside:
+        inside = _inside(_from_segments(segments), source)
     overrides = sorted(inside, key=lambda override: (override.start_ms, override.rule))
     return _with_effects(source, _with_deciding_minutes(overrides, segments))
+
+
+def _inside(overrides: Iterable[Override], source: RecordSource) -> list[Override]:
+    """What of them lies in the period."""
+    start_ms, end_ms = float(source.period.start_ms), float(source.period.end_ms)
+    cut = [_cut(override, start_ms, end_ms) for override in overrides]
+    return [override for override in cut if override.end_ms > override.start_ms]
 
 
 def _cut(override: Override, start_ms: float, end_ms: float) -> Override:

@@ -114,9 +114,9 @@ def _override_words(
 
 
 def _forecast_words(forecast: Mapping[str, object], unit: str, units: Units) -> str:
-    """What a modulated speed brings, and what the fastest would bring more for its power.
+    """What a modulated speed brings, and what the fastest would gain for its power.
 
-    Such as "; 80 % brings 80.1 °F; full speed 0.2 °F more for 11 W".
+    Such as "; 80 % brings 80.1 °F; full speed 0.2 °F less, for 11 W more".
     """
     names = ("speed", "fastest", "value", "value_at_fastest", "saved_w")
     speed, fastest, value, at_fastest, saved_w = (number(forecast.get(name)) for name in names)
@@ -139,7 +139,8 @@ def _forecast_words(forecast: Mapping[str, object], unit: str, units: Units) -> 
         return f"{text}; {best} would do no better"
     if not any(digit in words for digit in "123456789"):
         return f"{text}; {best} would hardly do better, for {display.power(saved_w)} more"
-    return f"{text}; {best} {words} more for {display.power(saved_w)}"
+    change = "more" if unit == "Pa" else "less"
+    return f"{text}; {best} {words} {change}, for {display.power(saved_w)} more"
 
 
 def _is_back(rule: str, quantity: object, value: float | None, limit: float | None) -> bool:

@@ -106,7 +106,9 @@ def comparison_lines(
     for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY):
         if any(o.engaged[rule] for _, o in columns):
             row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
-    row("Outside air no help", lambda o: hours_words(o.locked_out_min))
+    # Modulated speeds are never locked out: noughts would say that outside air always helps.
+    if any(o.locked_out_min for _, o in columns):
+        row("Outside air no help", lambda o: hours_words(o.locked_out_min))
     return table_lines(headings, rows, width)
 
 

@@ -22,6 +22,8 @@ Side = Literal["below", "above"]
 # and where the intake air is out of band for so much of a trouble's time, it is what limits.
 _SMALL_SHARE = 0.05
 _MOST_OF_IT = 0.9
+# Of what is not the room's own, full speed must take away so much for the speeds to be to blame.
+_SHARE_BY_SPEED = 0.5
 # Fans tried, as multiples of the flow of the config's own.
 _FACTORS = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0)
 # In the order in which they are told: heat first, VPD only where nothing else is wrong.
@@ -252,7 +254,7 @@ def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> s
             return room
         other = _count(trouble.out_min - trouble.both_min)
         words = _fan_words(trouble, settings, trial, beyond_min=trouble.both_min)
-        return f"{room} In the other {other} hours {words}."
+        return f"{room} In the other {other} hours, {words}."
     if key in _ROOM_WORDS and trouble.both_min >= 30.0:
         start += f", {_count(trouble.both_min)} of them with a room that is so itself"
     if trial is None or not says_fan:
@@ -268,10 +270,11 @@ def _fan_words(
         _left(max(0.0, trouble.again(run) - beyond_min)) for run in (trial.full, trial.stronger)
     )
     if _is_enough(trouble, trial.full):
-        return (
-            f"at full speed all the time this fan would leave {full}, so its speeds are what "
-            f"limits the tent"
-        )
+        start = "at full speed all the time this fan would"
+        gain_min = trouble.out_min - trouble.again(trial.full)
+        if gain_min >= _SHARE_BY_SPEED * (trouble.out_min - trouble.both_min):
+            return f"{start} leave {full}, so its speeds are what limits the tent"
+        return f"{start} still leave {full}, so its speeds are not what limits the tent"
     flow = display.flow(trial.flow_m3_s, settings.units)
     start = f"at full speed all the time it moves {flow} and would leave {full}"
     if trial.factor is not None:
@@ -283,7 +286,9 @@ def _fan_words(
 
 
 def _left(minutes: float) -> str:
-    return hours_words(minutes) if minutes >= 0.5 else "none of it"
+    if minutes < 0.5:
+        return "none of it"
+    return f"{_count(minutes)} h" if minutes >= 60.0 else hours_words(minutes)
 
 
 def _rest_words(trouble: Trouble) -> str:

@@ -12,7 +12,9 @@ from typing import Any
 import pytest
 
 from controller.commands import check
+from controller.commands.check_law import law_table
 from controller.commands.check_rules import override_rows
+from controller.commands.check_starts import Starts, starts_words
 from controller.commands.check_text import as_text
 from controller.config import settings_from_text
 from controller.control import Rule
@@ -304,3 +306,35 @@ def test_a_four_wire_fan_without_a_transistor_is_warned_of(
     answer = as_object(capsys, config)
     assert answer["warnings"] == []
     assert {row["failure"]: row["speed"] for row in answer["failures"]}["starting"] == 1.0
+
+
+MODULATED = (
+    CONFIG.replace("min_speed: 25 %", "min_speed: 20 %, free_flow: 350 m³/h")
+    .replace("device: sht4x}", "device: sht4x}\n  - {name: room, role: intake, driver: w1}")
+    .replace("driver: w1", "driver: hwmon, device: sht3x")
+    .replace("speed: 90 %", "speed: 100 %")
+)
+
+
+@pytest.mark.parametrize("width", [80, 60, 40])
+def test_the_speeds_chosen_are_shown_within_the_width_and_apart(width: int) -> None:
+    text = "\n".join(law_table(settings_from_text(MODULATED).settings, width))
+    assert max(map(len, text.splitlines())) <= width
+    assert "lit and too hot by" in text
+    assert text.count(" %") == 12
+    assert not re.search(r"%\S", text.replace("%,", "%"))
+
+
+def test_a_schedule_at_full_speed_leaves_no_choice_and_says_so() -> None:
+    text = MODULATED.replace("day_speed: 60 %", "day_speed: 100 %")
+    words = " ".join(law_table(settings_from_text(text).settings))
+    assert words.startswith("In the fan hours the schedule asks for 100 % already")
+    assert "lit and too hot by" not in words
+
+
+@pytest.mark.parametrize(
+    ("per_day", "words"),
+    [(0.0, "less than once a day"), (1.0, "once a day"), (14.4, "14 times a day")],
+)
+def test_how_often_the_fan_starts_is_said_as_people_count(per_day: float, words: str) -> None:
+    assert f"the fan starts {words}: lungwort rehearse" in starts_words(Starts(per_day, None))

@@ -32,13 +32,19 @@ def tent(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     return config, path
 
 
+@pytest.mark.parametrize("columns", [80, 60, 40])
 def test_the_figures_stand_beside_the_configs_and_fit_a_terminal(
-    tent: tuple[Path, Path], capsys: pytest.CaptureFixture[str]
+    columns: int,
+    tent: tuple[Path, Path],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     config, record = tent
+    monkeypatch.setenv("COLUMNS", str(columns))
     assert main(["learn", str(config), "--record", str(record)]) == 0
     text = capsys.readouterr().out
-    assert max(map(len, text.splitlines())) <= 80
+    assert max(map(len, text.splitlines())) <= columns
+    text = " ".join(text.split())
     for words in ("90 % interval", "configured", "Heat loss of the fabric", "The fan moves",
                   "rests on lamp.power, 150 W", "plug meter"):  # fmt: skip
         assert words in text

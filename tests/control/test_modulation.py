@@ -265,7 +265,7 @@ def test_the_reason_says_what_the_speed_brings_and_what_full_speed_would() -> No
     assert words.startswith("too hot, 25.0 °C (limit 24.0 °C); ")
     assert f"{decision.speed:.0%}".replace("%", " %") in words
     assert f"{choice.outlook.air_c:.1f} °C; full speed" in words
-    assert words.endswith(" W")
+    assert words.endswith(" W more")
 
 
 def test_a_relay_a_missing_intake_and_the_fixed_law_know_no_modulation() -> None:

@@ -42,6 +42,12 @@ def test_every_combination_of_choices_passes_the_checks(drive: str) -> None:
     assert tried == 2 * 4 * 6 * 4
 
 
+@pytest.mark.parametrize(("units", "zero"), [("si", "0 m"), ("us", "0 ft")])
+def test_the_elevation_stands_in_the_units_asked_for(units: str, zero: str) -> None:
+    new = build(complete({"name": "tent", "units": units}, NO_DEFAULTS))
+    assert f"elevation: {zero} #" in new.loaded.text
+
+
 def number(low: float, high: float) -> st.SearchStrategy[str]:
     return st.floats(low, high).map(lambda value: f"{value:.1f}")
 

@@ -101,6 +101,32 @@ def test_a_reason_says_what_the_value_and_the_limit_are(reason: Reason, words: s
     assert reason_words(reason.as_dict()) == words
 
 
+@pytest.mark.parametrize(
+    ("unit", "value", "at_fastest", "words"),
+    [
+        ("°C", 25.8, 25.6, "70 % brings 25.8 °C; full speed 0.2 K less, for 25 W more"),
+        ("%", 82.0, 79.0, "70 % brings 82 %; full speed 3 % less, for 25 W more"),
+        ("Pa", 500.0, 560.0, "70 % brings 0.50 kPa; full speed 0.06 kPa more, for 25 W more"),
+        ("°C", 25.8, 25.9, "70 % brings 25.8 °C; full speed would do no better"),
+        (
+            "°C",
+            25.8,
+            25.79,
+            "70 % brings 25.8 °C; full speed would hardly do better, for 25 W more",
+        ),
+    ],
+)
+def test_a_modulated_speed_says_which_way_full_speed_would_move_the_air(
+    unit: str, value: float, at_fastest: float, words: str
+) -> None:
+    forecast = {
+        "speed": 0.7, "fastest": 1.0, "value": value, "value_at_fastest": at_fastest,
+        "saved_w": 25.0,
+    }  # fmt: skip
+    reason = {"rule": "too_hot", "status": "deciding", "unit": unit, "forecast": forecast}
+    assert reason_words(reason).endswith(f"; {words}")
+
+
 def test_reasons_are_in_the_users_units() -> None:
     hot = Reason(R.TOO_HOT, S.DECIDING, Q.TEMPERATURE, 30.0, 26.666667, "°C")
     assert reason_words(hot, "us") == "too hot, 86.0 °F (limit 80.0 °F)"

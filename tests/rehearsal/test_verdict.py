@@ -12,8 +12,9 @@ from rehearsal_builders import span
 from controller.config import Settings, settings_from_text
 from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.rehearsal.choice import choice
+from simulators.rehearsal.compare import comparison_lines
 from simulators.rehearsal.outcome import IntakeMinutes, Minutes
-from simulators.rehearsal.verdict import TentVerdict, troubles, try_fans, verdict
+from simulators.rehearsal.verdict import FanTrial, TentVerdict, troubles, try_fans, verdict
 
 TENT = """\
 tent: {{name: t, width: 80 cm, depth: 80 cm, height: 160 cm}}
@@ -101,6 +102,30 @@ def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
     assert "too weak" not in told.text
 
 
+@pytest.mark.parametrize(
+    ("full_h", "blames"), [(33.0, True), (36.0, True), (37.5, False), (40.0, False), (41.0, False)]
+)
+def test_speeds_are_blamed_only_where_full_speed_takes_away_much_of_what_is_not_the_rooms(
+    full_h: float, blames: bool
+) -> None:
+    def week(above_h: float) -> Outcome:
+        outcome = Outcome(0.0, 604_800.0)
+        outcome.day["temperature"] = Minutes(0.0, (168.0 - above_h) * 60.0, above_h * 60.0)
+        outcome.intake_day["temperature"] = IntakeMinutes(
+            Minutes(0.0, 135.0 * 60.0, 33.0 * 60.0), 0.0, 33.0 * 60.0
+        )
+        return outcome
+
+    full = week(full_h)
+    told = verdict(week(40.0), tent(), FanTrial(0.05, full, None, full))
+    assert "In 33 of them the room is hotter" in told.text
+    assert "In the other 7 hours, at full speed all the time this fan would" in told.text
+    # In the same measure as the hours that it is set against.
+    assert f"leave {max(0.0, full_h - 33.0):g} h" in told.text or full_h == 33.0
+    assert ("so its speeds are what limits the tent" in told.text) is blames
+    assert ("so its speeds are not what limits the tent" in told.text) is not blames
+
+
 def test_a_room_that_is_too_cold_is_no_matter_of_the_fan() -> None:
     _, told = judged(tent(room="attic", warm="[20 °C, 30 °C]"), WINTER)
     assert told.sentences[0].startswith("The room is colder than the band for ")
@@ -171,6 +196,19 @@ def test_a_verdict_claims_no_more_than_the_counts(outcome: Outcome) -> None:
         assert hot.both_min >= 0.9 * hot.out_min or "of them the room is hotter" in told.text
     for trouble in troubles(outcome):
         assert 0.0 <= trouble.both_min <= trouble.out_min <= trouble.total_min
+
+
+def test_a_comparison_says_when_outside_air_was_no_help_only_where_a_run_can_tell() -> None:
+    quiet, locked = Outcome(0.0, 86_400.0), Outcome(0.0, 86_400.0)
+    locked.locked_out_min = 90.0
+    for run in (quiet, locked):
+        for phase in (run.day, run.night):
+            for name in phase:
+                phase[name] = Minutes(0.0, 720.0, 0.0)
+    rows = "\n".join(comparison_lines([("a", quiet), ("b", locked)], tent()))
+    assert "Outside air no help" in rows
+    assert "1 h 30 min" in rows
+    assert "no help" not in "\n".join(comparison_lines([("a", quiet), ("b", quiet)], tent()))
 
 
 @cache

@@ -82,6 +82,20 @@ def test_outside_the_fan_hours(record: HandRecord) -> None:
     assert minutes(hot_excursion(record.review()))["outside_fan_hours"] == 30.0
 
 
+def test_an_engaged_override_that_asks_for_no_more_is_no_matter_of_the_fan_hours(
+    record: HandRecord,
+) -> None:
+    record.event("11:00", "override.engaged", rule="too_hot", quantity="temperature")
+    record.event("14:00", "override.released", rule="too_hot", quantity="temperature")
+    record.stretch("12:00", "13:00", temperature=26.0, speed=0.2, in_fan_hours=False)
+    record.stretch("13:00", "14:00", temperature=24.0)
+    record.stretch("14:30", "15:00", temperature=26.0, speed=0.2, in_fan_hours=False)
+    record.stretch("15:00", "15:10", temperature=24.0)
+    during, after = (e for e in record.review().excursions if e.quantity == "temperature")
+    assert "outside_fan_hours" not in minutes(during)
+    assert minutes(after)["outside_fan_hours"] == 30.0
+
+
 def test_sensor_missing_within_the_spell(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0)
     # The daemon is down for four minutes, then goes on.

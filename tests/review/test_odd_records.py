@@ -165,6 +165,22 @@ def test_overrides_with_start_length_reason_and_effect(tmp_path: Path) -> None:
     assert "11:55, 45 min: too hot" in shown_in_every_form(record)
 
 
+def test_an_override_that_engaged_long_ago_and_still_sets_the_speed_is_listed(
+    tmp_path: Path,
+) -> None:
+    record = HandRecord(tmp_path)
+    hot = {"rule": "too_hot", "quantity": "temperature", "unit": "°C"}
+    humid = {"rule": "too_humid", "quantity": "humidity", "unit": "%"}
+    week_ago_ms = record.at("12:00") - 7 * 86_400_000
+    record.writer.event(week_ago_ms, "override.engaged", "info", value=25.4, limit=25.0, **hot)
+    record.event("11:10", "override.engaged", value=81.0, limit=80.0, **humid)
+    record.event("11:40", "override.released", value=75.0, limit=80.0, **humid)
+    record.stretch("11:00", "12:00", temperature=26.0, speed=0.8, rule="too_hot")
+    first, second = record.review().overrides
+    assert (first.rule, first.value, first.deciding_minutes) == ("too_hot", 25.4, 60.0)
+    assert (second.rule, second.minutes) == ("too_humid", 30.0)
+
+
 def test_overrides_without_events_come_from_the_rules(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     known_day(record)
