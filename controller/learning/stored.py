@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import TYPE_CHECKING
 
 from controller.config.tent_body import tent_body
@@ -42,12 +43,16 @@ def newest_learned(
     return None
 
 
-def alike_configs(reader: RecordReader, settings: Settings) -> frozenset[int]:
-    """The recorded configs that describe the same tent."""
+def alike_configs(
+    reader: RecordReader, settings: Settings, among: Container[int] | None = None
+) -> frozenset[int]:
+    """The recorded configs that describe the same tent; of those `among` only, if given."""
     from controller.config import ConfigError, settings_from_text
 
     wanted, alike = tent_body(settings), set()
     for row in reader.configs():
+        if among is not None and row.id not in among:
+            continue
         try:
             recorded = settings_from_text(row.yaml, "config in the record").settings
         except ConfigError:

@@ -160,6 +160,9 @@ def _figures(review: Review) -> list[str]:
     if not review.is_one_day:
         sections.append(section("Days", tables.days_table(review), identity="days", css="full"))
         sections.append(section("Trends", items(trend_sentences(review)), identity="trends"))
+    sections.append(
+        section("The fan's flow, as learned", tables.learned_flow_table(review), identity="flow")
+    )
     return sections
 
 
