@@ -17,12 +17,18 @@ from controller.sizing.plan import INFILTRATION_PER_H, Plan
 if TYPE_CHECKING:
     from controller.config import Settings
 
+CONTENTS_W_PER_K_M2 = 12.0
+"""Heat that pots, soil and frame exchange with the air, per floor area [W/(m² K)], nothing to twice
+as much (engineering judgement, no source)."""
+
+LAMP_TO_CONTENTS = 0.2
+"""Share of the lamp's heat that lands on the contents and comes back hours later, nothing to twice
+as much (engineering judgement, no source)."""
+
 # Engineering judgement, no source, each to within a factor of two: see the fields they fill.
 _AIR_J_K_PER_WALL_M2 = 1000.0  # fabric 0.4 kg/m², poles, leaves
 _LAMP_J_K = 2500.0  # some kilograms of aluminium
 _POTS_J_K_PER_FLOOR_M2 = 110_000.0  # 25 kg of wet soil
-_POTS_W_K_PER_FLOOR_M2 = 12.0
-_LAMP_TO_CONTENTS = 0.2
 _LAMP_STORED = 0.04  # from memory: the share of the light that ends up as sugar
 _CONVECTION_W_M2_K = 3.0  # inside film without its radiant part
 _FILM_KG_M2 = 0.08  # what clings to a steep wall before it runs off
@@ -124,12 +130,12 @@ class TentPhysics(NamedTuple):
             + _AIR_J_K_PER_WALL_M2 * walls
             + _LAMP_J_K,
             contents_capacity_j_k=_POTS_J_K_PER_FLOOR_M2 * floor,
-            contents_w_per_k=_POTS_W_K_PER_FLOOR_M2 * floor,
+            contents_w_per_k=CONTENTS_W_PER_K_M2 * floor,
             # Lewis' relation: vapour moves to a surface as heat does, per heat capacity of air.
             film_kg_s=walls * _CONVECTION_W_M2_K / DRY_AIR_J_PER_KG_K,
             film_limit_kg=_FILM_KG_M2 * walls,
             lamp_heat_w=settings.lamp.power_w * (1.0 - _LAMP_STORED),
-            lamp_contents_share=_LAMP_TO_CONTENTS,
+            lamp_contents_share=LAMP_TO_CONTENTS,
             infiltration_m3_s=INFILTRATION_PER_H.best * tent.volume_m3 / 3600.0,
             pressure_pa=pressure,
             density_kg_m3=density,

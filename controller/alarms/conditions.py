@@ -30,7 +30,8 @@ class Condition(NamedTuple):
     why : str
         Which of the alarm's responses fits; "" for the plain one.
     share : float or None
-        Share of the expected air flow that would explain the readings (0–1).
+        Share of the expected air flow that would explain the readings, or of the usual one that
+        was learned (0–1).
     is_dark : bool
         Whether the lamp is dark, on which what to do may depend.
     """
@@ -113,6 +114,8 @@ class TickView:
         The tent's rise over its intake air beside the expected one; None where nothing can be said.
     has_less_air : bool
         Whether the alarm `less_air` stands, at times at which nothing can be said too.
+    flow_share : float or None
+        What the fan moves over what it usually did, where the newest learning found a fall (0–1).
     output_failed, record_failing, clock_distrusted, config_rejected : bool
         Faults of the machine around.
     """
@@ -128,6 +131,7 @@ class TickView:
     fan_fault: str | None = None
     rise: Judgement | None = None
     has_less_air: bool = False
+    flow_share: float | None = None
     output_failed: bool = False
     record_failing: bool = False
     clock_distrusted: bool = False
@@ -169,6 +173,7 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
         "lamp_cut": _plain(memory.lamp_is_cut),
         "less_air": _less_air(view),
+        "reduced_flow": HOLDS._replace(share=view.flow_share) if view.flow_share else GONE,
         "ventilation_limit": _ventilation_limit(view, limits),
         "output": _plain(view.output_failed),
         "record": _plain(view.record_failing),

@@ -167,6 +167,16 @@ KINDS: tuple[AlarmKind, ...] = (
         "right, and whether the intake's sensor hangs where the air comes in",
     ),
     AlarmKind(
+        "reduced_flow",
+        _MEDIUM,
+        0.0,
+        0.0,
+        "the fan moves less air than it did at the same speeds",
+        "look, in this order: is the filter loaded, is the duct kinked or off, is the fan dusty "
+        "(cut its power before you touch it), does it turn as fast as it did; 'lungwort learn' "
+        "says how much air it moves",
+    ),
+    AlarmKind(
         "fan_turning_when_off",
         _LOW,
         0.0,

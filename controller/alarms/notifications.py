@@ -43,8 +43,9 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
             "limit": None if condition.limit is None else round(condition.limit, 2),
             "unit": condition.unit,
         }
-        if condition.share is not None:
-            data["air_share"] = round(condition.share, 3)
+    if condition is not None and condition.share is not None:
+        key = "flow_share" if alarm.name == "reduced_flow" else "air_share"
+        data[key] = round(condition.share, 3)
     data["title"] = alarm.kind.title
     if change.event == "alarm.raised":
         data["response"] = _response(change)
@@ -85,6 +86,8 @@ def _response(change: AlarmChange) -> str:
 
 def _figures(change: AlarmChange, units: Units) -> str:
     condition = change.condition
+    if condition is not None and change.alarm.name == "reduced_flow" and condition.share:
+        return f"About {100.0 * condition.share:.0f} % of what it was. "
     if condition is None or condition.value is None or condition.limit is None:
         return ""
     if condition.unit == "K":

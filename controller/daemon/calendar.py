@@ -14,8 +14,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from controller.config.tent_body import tent_digest
 from controller.daemon.day_summary import summarise_day
 from controller.daemon.jobs import Job
+from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
+from controller.daemon.reduced_flow import flow_share, saved_fall
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -148,20 +151,24 @@ def _learn(
     result = learn(current.record_path)
     with record.together():
         record.learning(at_ms, result)
-        _say_if_flow_fell(record, at_ms, result)
+        _keep_fall(record, at_ms, result, tent_digest(current))
 
 
-def _say_if_flow_fell(record: Record, at_ms: int, result: dict[str, object]) -> None:
-    """Record once that the fan's flow has fallen; again after it has been as usual."""
+def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str) -> None:
+    """Keep whether the fan's flow has fallen, for the alarm, and record once that it has.
+
+    A night that learned nothing changes nothing: what the last one found still stands.
+    """
     learned = result.get("learned")
-    fall = learned.get("fall") if isinstance(learned, dict) else None
-    said = record.load_state("flow.reduced")
-    was_said = isinstance(said, dict) and bool(said.get("said"))
-    if isinstance(fall, dict) and not was_said:
-        share = round(fall["now"] / fall["usual"], 3)
-        record.event(at_ms, "flow.reduced", "warning", flow_share=share, since=fall["since"])
-    if learned is not None and (fall is not None) != was_said:
-        record.save_state("flow.reduced", at_ms, {"said": fall is not None})
+    if not isinstance(learned, dict):
+        return
+    before = flow_share(record.load_state(FLOW_KEY), tent)
+    kept = saved_fall(learned.get("fall"), tent)
+    share = flow_share(kept, tent)
+    if share is not None and before is None:
+        since = kept["fall"]["since"]
+        record.event(at_ms, "flow.reduced", "warning", flow_share=round(share, 3), since=since)
+    record.save_state(FLOW_KEY, at_ms, kept)
 
 
 def _prune(

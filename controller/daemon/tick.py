@@ -12,6 +12,7 @@ from controller.alarms.states import AlarmChange
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
 from controller.clock import Clock
+from controller.config.tent_body import tent_digest
 from controller.control import (
     Decision,
     Hold,
@@ -27,6 +28,8 @@ from controller.control import (
 )
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
+from controller.daemon.reduced_flow import flow_share
 from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.tick_events import (
     Event,
@@ -120,6 +123,7 @@ class Controller:
         self.timetable = Timetable.from_settings(loaded.settings)
         self.means = IntervalMeans(loaded.settings.record.interval_s)
         self._rise = RiseWatch(loaded.settings)
+        self._tent_digest = tent_digest(loaded.settings)
 
     def use(self, loaded: Loaded) -> None:
         """Use another config from the next tick on; its sensors and outputs must be the same."""
@@ -308,12 +312,19 @@ class Controller:
             fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
             has_less_air=self.alarms.is_active("less_air"),
+            flow_share=self._flow_share(),
             output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
             clock_distrusted=not self._clock_is_trusted,
             config_rejected=self.config_rejected,
         )
         return _alarm_events(self.alarms.step(view, now_s, round(self.wall_s * 1000)))
+
+    def _flow_share(self) -> float | None:
+        """The fall of the flow by the newest learning; nothing newer comes if none is to."""
+        if not self.loaded.settings.learn:
+            return None
+        return flow_share(self._record.load_state(FLOW_KEY), self._tent_digest)
 
     def acknowledge(self, name: str | None) -> int:
         """Acknowledge an alarm, or all; gives how many there were."""

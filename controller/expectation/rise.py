@@ -17,6 +17,7 @@ from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR
 from controller.airflow.span import Case, Span
 from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
+from controller.tent_physics import CONTENTS_W_PER_K_M2, LAMP_TO_CONTENTS
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -26,14 +27,6 @@ if TYPE_CHECKING:
 UNMIXED = 0.25
 """Share by which the canopy may be further above the intake, or less far, than the air that leaves
 (engineering judgement, no source: air under a lamp is not well mixed)."""
-
-CONTENTS_W_PER_K_M2 = 12.0
-"""Heat that pots, soil and frame exchange with the air, per floor area [W/(m² K)], nothing to twice
-as much (engineering judgement, no source)."""
-
-LAMP_ONTO_CONTENTS = 0.2
-"""Share of the lamp's heat that lands on the contents and comes back hours later, nothing to twice
-as much (engineering judgement, no source)."""
 
 # States are told apart in these steps: far finer than the doubt, and a day has a few dozen.
 _SPEED_STEPS = 20
@@ -162,7 +155,7 @@ class ExpectedRise:
     @property
     def lamp_stored_w(self) -> float:
         """What of the lamp's heat comes hours later [W]."""
-        return LAMP_ONTO_CONTENTS * self.plan.lamp_power_w
+        return LAMP_TO_CONTENTS * self.plan.lamp_power_w
 
     def steady(
         self, speed: float, lit: bool, intake_c: float, intake_pct: float

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import TYPE_CHECKING
 
+from controller.config.tent_body import tent_body
 from controller.learning.learned import Learned, learned_from_json
 
 if TYPE_CHECKING:
@@ -41,12 +43,16 @@ def newest_learned(
     return None
 
 
-def alike_configs(reader: RecordReader, settings: Settings) -> frozenset[int]:
-    """The recorded configs that describe the same tent."""
+def alike_configs(
+    reader: RecordReader, settings: Settings, among: Container[int] | None = None
+) -> frozenset[int]:
+    """The recorded configs that describe the same tent; of those `among` only, if given."""
     from controller.config import ConfigError, settings_from_text
 
     wanted, alike = tent_body(settings), set()
     for row in reader.configs():
+        if among is not None and row.id not in among:
+            continue
         try:
             recorded = settings_from_text(row.yaml, "config in the record").settings
         except ConfigError:
@@ -54,19 +60,3 @@ def alike_configs(reader: RecordReader, settings: Settings) -> frozenset[int]:
         if tent_body(recorded) == wanted:
             alike.add(row.id)
     return frozenset(alike)
-
-
-def tent_body(settings: Settings) -> tuple[object, ...]:
-    """All of a config that the model knows, and that is not learned or decided."""
-    tent, fan = settings.tent, settings.fan
-    return (
-        (tent.width_m, tent.depth_m, tent.height_m, tent.elevation_m),
-        settings.lamp.power_w,
-        (fan.drive, fan.free_flow_m3_s, fan.max_pressure_pa, fan.curve, fan.power_w),
-        settings.duct,
-        settings.crop,
-        [
-            (s.role, s.driver, s.device, s.temperature_offset_k, s.humidity_offset_pct)
-            for s in settings.sensors
-        ],
-    )

@@ -15,6 +15,7 @@ from controller.review.deviations import Deviation, find_deviations
 from controller.review.excursions import Excursion, find_excursions
 from controller.review.fan_stalls import find_fan_stalls
 from controller.review.figures import Counted, Figures, count
+from controller.review.learned_flow import LearnedFlow, find_learned_flows
 from controller.review.open_record import present_ms
 from controller.review.overrides import Override, find_overrides
 from controller.review.period import Period
@@ -54,6 +55,8 @@ class Review(NamedTuple):
         When the tent was not as its config lets expect.
     trends : tuple of Trend
         Slow changes over several days.
+    learned_flows : tuple of LearnedFlow
+        What the fan moved, as learned within the period and four weeks before; none or several.
     now_ms : float
         When the review was made [Unix ms].
     terms : TermsOfRecord
@@ -75,6 +78,7 @@ class Review(NamedTuple):
     fan_stalls: tuple[tuple[float, float], ...]
     deviations: tuple[Deviation, ...]
     trends: tuple[Trend, ...]
+    learned_flows: tuple[LearnedFlow, ...]
     now_ms: float
     terms: TermsOfRecord
     is_simulated: bool
@@ -128,6 +132,7 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         fan_stalls=tuple(fan_stalls),
         deviations=tuple(deviations),
         trends=tuple(find_trends(source)),
+        learned_flows=tuple(find_learned_flows(source)),
         now_ms=now,
         terms=source.terms,
         is_simulated=source.reader.state(SIMULATED_KEY) is not None,

@@ -363,6 +363,14 @@ _TREND: Layout = (
     flag("significant", "", lambda _, t: t.is_significant),
 )
 
+_LEARNED_FLOW: Layout = (
+    time("time", "When it was learned, from the days before", lambda _, f: f.at_ms),
+    number("flow_share", "Flow at full speed over that of the config's fan, duct and filter.",
+           lambda _, f: f.share, 4, least=0),
+    number("low", "Of its 90 % interval.", lambda _, f: f.low, 4, least=0),
+    number("high", "Of its 90 % interval.", lambda _, f: f.high, 4, least=0),
+)  # fmt: skip
+
 _MODEL_ERROR: Layout = (
     number("temperature_mean_k", "Readings of the tent less the model's air.",
            lambda _, a: a.bias_k, 3),
@@ -411,4 +419,7 @@ DOCUMENT: Layout = (
             "The same figures by local day."),
     objects("trends", _TREND, lambda r, _: r.trends,
             "Slow changes; only for more than one day."),
+    objects("learned_flows", _LEARNED_FLOW, lambda r, _: r.learned_flows,
+            "What the fan moved, as learned within the period and four weeks before; none where "
+            "fewer than two nights tell."),
 )  # fmt: skip

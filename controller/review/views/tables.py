@@ -28,6 +28,8 @@ from controller.review.views.table_cells import (
 from controller.wording import rule_words
 
 _QUANTITIES = tuple(dict.fromkeys(quantity for quantity, _ in KINDS))
+# Of the learnings, so many are shown.
+_NIGHTS_SHOWN = 9
 _PRIORITIES = {"high": 2, "medium": 1}
 
 
@@ -260,3 +262,34 @@ def days_table(review: Review) -> Table:
             ))
         )  # fmt: skip
     return Table("Day by day", columns, rows)
+
+
+def learned_flow_table(review: Review) -> Table:
+    """What the fan moved, as learned: some nights, spread evenly, the first and the last among."""
+    flows = review.learned_flows
+    shown = min(len(flows), _NIGHTS_SHOWN)
+    chosen = [flows[round(n * (len(flows) - 1) / (shown - 1))] for n in range(shown)]
+    columns = (Column("Learned on", is_number=False), Column("Flow"), Column("90 % interval"))
+    rows = [
+        TableRow((
+            Text(short_date(review.period.local(flow.at_ms).date())),
+            Text(f"{100.0 * flow.share:.0f} %"),
+            Text(f"{100.0 * flow.low:.0f} – {100.0 * flow.high:.0f} %"),
+        ))
+        for flow in chosen
+    ]  # fmt: skip
+    return Table("The fan's flow, as learned", columns, rows)
+
+
+def learned_flow_note(review: Review) -> list[str]:
+    """What the figures of `learned_flow_table` are."""
+    nights = len(review.learned_flows)
+    if not nights:
+        return []
+    note = (
+        "At full speed, over what the config's fan, duct and filter promise; each learned from the "
+        "days before"
+    )
+    if nights > _NIGHTS_SHOWN:
+        note += f"; {_NIGHTS_SHOWN} of {nights} nights, --json has them all"
+    return [f"{note}."]

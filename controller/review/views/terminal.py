@@ -21,6 +21,8 @@ from controller.review.views.tables import (
     bands_table,
     days_table,
     energy_table,
+    learned_flow_note,
+    learned_flow_table,
     overrides_table,
     running_by_rule,
 )
@@ -89,6 +91,9 @@ def _rest(review: Review, series: Sequence[Point], glyphs: Glyphs, width: int) -
             shown = days._replace(rows=days.rows[-_DAYS_SHOWN:])
             add("Days", _earlier_days(len(days.rows)), shown)
             add("Trends", trend_sentences(review))
+        if review.learned_flows:
+            flows = learned_flow_table(review)
+            add(flows.title, learned_flow_note(review), flows)
     add("Alarms", _alarms(review))
     add("Data", quality_sentences(review))
     return lines

@@ -160,6 +160,8 @@ def _figures(review: Review) -> list[str]:
     if not review.is_one_day:
         sections.append(section("Days", tables.days_table(review), identity="days", css="full"))
         sections.append(section("Trends", items(trend_sentences(review)), identity="trends"))
+    flow = tables.learned_flow_table(review)  # not on paper: there it would fill a third page
+    sections.append(section("The fan's flow, as learned", flow, identity="flow", css="screen"))
     return sections
 
 

@@ -192,6 +192,14 @@ def hours_table(review: Review) -> str:
     return _drawn(review, tables.hours_table(review), "hours")
 
 
+def learned_flow_table(review: Review) -> str:
+    """What the fan moved, as learned from night to night."""
+    if not review.learned_flows:
+        return ""
+    drawn = _drawn(review, tables.learned_flow_table(review), "")
+    return drawn + "".join(paragraph(note, "faint") for note in tables.learned_flow_note(review))
+
+
 def days_table(review: Review) -> str:
     """A row a day, a month of them on paper."""
     unprinted = range(_DAYS_PRINTED, len(review.period.days))
