@@ -165,7 +165,7 @@ def test_a_planned_tents_chart_shows_its_bands_alone(tmp_path, capsys):
     assert "bands alone" in capsys.readouterr().err
 
 
-def test_a_record_without_readings_is_told(tmp_path):
+def test_a_record_without_readings_is_reported(tmp_path):
     record = tmp_path / "tent.sqlite3"
     config = tmp_path / "tent.yaml"
     config.write_text(CONFIG.format(record=record, elevation="0 m"), encoding="utf-8")
@@ -205,7 +205,7 @@ def test_a_reading_that_ends_at_midnight_belongs_to_the_day_before(tent, tmp_pat
     assert lungwort_air("--config", tent, "--day", "newest", "--plot", picture) == 0
 
 
-def test_a_day_without_readings_is_told(tent, tmp_path):
+def test_a_day_without_readings_is_reported(tent, tmp_path):
     error = refusal("--config", tent, "--day", "2013-07-20", "--plot", tmp_path / "a.png")
     assert "no reading on 2013-07-20" in error.message
 

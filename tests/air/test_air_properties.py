@@ -123,7 +123,7 @@ def test_a_leaf_below_the_dew_point_has_a_negative_deficit(t_c, rh_pct):
     )
 
 
-def test_more_vapour_than_air_can_hold_is_told_as_more_than_100_percent():
+def test_more_vapour_than_air_can_hold_is_reported_as_more_than_100_percent():
     w_warm = air.humidity_ratio(30.0, 90.0, 101_325.0)
     assert air.humidity_pct_from_ratio(20.0, w_warm, 101_325.0) > 100.0
 
@@ -185,7 +185,7 @@ def test_every_state_is_whole_and_in_order_or_refused(pair, data, pressure_pa):
     assert state.dew_point_c - 1e-3 <= state.wet_bulb_c <= state.temperature_c + 1e-6
 
 
-def test_between_wet_and_iced_bulb_the_wet_one_is_told():
+def test_between_wet_and_iced_bulb_the_wet_one_is_reported():
     # 3.4 °C, 50 %: water on the bulb cools it to 0.003 °C, ice to -0.24 °C (psychrolib's choice).
     assert air.wet_bulb_c(3.4, 50.0, 101_325.0) == pytest.approx(0.003, abs=1e-3)
     iced = air.humidity_ratio_of_wet_bulb(3.4, -0.2363, 101_325.0)
@@ -246,11 +246,11 @@ def test_impossible_pairs_are_refused_with_the_reason(given_two, why):
         air.state_from(101_325.0, **given_two)
 
 
-def test_a_refusal_can_be_told_in_fahrenheit():
+def test_a_refusal_can_be_reported_in_fahrenheit():
     with pytest.raises(air.ImpossibleAirError) as caught:
         air.state_from(101_325.0, temperature_c=20.0, dew_point_c=25.0)
-    told = caught.value.tell(lambda t_c: f"{t_c * 1.8 + 32:.0f} °F")
-    assert told.startswith("the dew point (77 °F) is above the temperature (68 °F)")
+    shown = caught.value.tell(lambda t_c: f"{t_c * 1.8 + 32:.0f} °F")
+    assert shown.startswith("the dew point (77 °F) is above the temperature (68 °F)")
 
 
 def test_the_air_needs_nothing_but_the_standard_library():

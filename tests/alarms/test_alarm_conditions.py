@@ -91,7 +91,7 @@ def test_fabric_below_the_dew_point_is_an_alarm() -> None:
     assert raised(bench) == ["condensation"]
 
 
-def test_heat_that_the_fan_cannot_cure_is_told_after_an_hour() -> None:
+def test_heat_that_the_fan_cannot_cure_is_reported_after_an_hour() -> None:
     bench = Bench()
     bench.tent.air, bench.intake.air = Measurement(26.5, 50.0), Measurement(27.5, 45.0)
     bench.run(3500.0, 10.0)
@@ -134,7 +134,7 @@ def test_noise_around_the_limit_does_not_put_the_alarm_off() -> None:
     assert "ventilation_limit" in raised(bench)
 
 
-def test_damp_that_the_fan_works_against_in_vain_is_told_after_an_hour() -> None:
+def test_damp_that_the_fan_works_against_in_vain_is_reported_after_an_hour() -> None:
     bench = Bench()
     bench.tent.air, bench.intake.air = Measurement(22.5, 80.0), Measurement(20.0, 50.0)
     bench.run(4200.0, 10.0)

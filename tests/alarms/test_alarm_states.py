@@ -28,7 +28,7 @@ class Walk:
         self.name = name
         self.now_s = 0.0
         self.alarms: Alarms = {}
-        self.told: list[str] = []
+        self.shown: list[str] = []
 
     def hold(self, condition: Condition | None, seconds: float, step_s: float = 2.0) -> Walk:
         end_s = self.now_s + seconds
@@ -36,13 +36,13 @@ class Walk:
             self.alarms, changes = step_alarms(
                 self.alarms, {self.name: condition}, self.now_s, round(self.now_s * 1000)
             )
-            self.told += [c.event.removeprefix("alarm.") for c in changes]
+            self.shown += [c.event.removeprefix("alarm.") for c in changes]
             self.now_s += step_s
         return self
 
     def acknowledge(self) -> Walk:
         self.alarms, changes = acknowledge(self.alarms, self.name, self.now_s)
-        self.told += [c.event.removeprefix("alarm.") for c in changes]
+        self.shown += [c.event.removeprefix("alarm.") for c in changes]
         return self
 
     @property
@@ -65,46 +65,46 @@ def test_every_kind_has_something_to_do_and_a_name_of_its_own() -> None:
 
 def test_an_alarm_is_raised_after_its_on_delay_and_not_before() -> None:
     walk = Walk("heat").hold(hot(0.5), 60.0)
-    assert (walk.told, walk.state) == ([], AlarmState.PENDING)
+    assert (walk.shown, walk.state) == ([], AlarmState.PENDING)
     walk.hold(hot(0.5), 2.0)
-    assert (walk.told, walk.state) == (["raised"], AlarmState.ACTIVE)
+    assert (walk.shown, walk.state) == (["raised"], AlarmState.ACTIVE)
 
 
-def test_a_condition_that_goes_within_the_on_delay_is_never_told() -> None:
+def test_a_condition_that_goes_within_the_on_delay_is_never_reported() -> None:
     walk = Walk("heat").hold(hot(0.5), 40.0).hold(hot(-0.1), 10.0).hold(hot(0.5), 40.0)
-    assert walk.told == []
+    assert walk.shown == []
 
 
-def test_an_alarm_is_told_once_however_long_it_stands() -> None:
-    assert Walk("heat").hold(hot(2.0), 86_400.0, 60.0).told == ["raised"]
+def test_an_alarm_is_reported_once_however_long_it_stands() -> None:
+    assert Walk("heat").hold(hot(2.0), 86_400.0, 60.0).shown == ["raised"]
 
 
 def test_within_the_hysteresis_an_alarm_stays() -> None:
     walk = Walk("heat").hold(hot(0.5), 100.0).hold(hot(-0.9), 4000.0)
-    assert walk.told == ["raised"]
+    assert walk.shown == ["raised"]
     walk.hold(hot(-1.1), 300.0)
-    assert walk.told == ["raised"]
+    assert walk.shown == ["raised"]
     walk.hold(hot(-1.1), 4.0)
-    assert walk.told == ["raised", "cleared"]
+    assert walk.shown == ["raised", "cleared"]
 
 
 def test_the_off_delay_starts_anew_when_the_condition_comes_back() -> None:
     walk = Walk("heat").hold(hot(0.5), 100.0)
     for _ in range(10):
         walk.hold(hot(-1.5), 200.0).hold(hot(0.2), 20.0)
-    assert walk.told == ["raised"]
+    assert walk.shown == ["raised"]
 
 
-def test_what_cannot_be_told_leaves_an_alarm_as_it_is() -> None:
+def test_what_cannot_be_reported_leaves_an_alarm_as_it_is() -> None:
     walk = Walk("heat").hold(hot(0.5), 100.0).hold(None, 10_000.0)
-    assert (walk.told, walk.state) == (["raised"], AlarmState.ACTIVE)
+    assert (walk.shown, walk.state) == (["raised"], AlarmState.ACTIVE)
 
 
 def test_an_acknowledged_alarm_is_forgotten_when_it_is_over() -> None:
     walk = Walk("severe_heat").hold(hot(0.5), 100.0).acknowledge()
     assert walk.state is AlarmState.ACKNOWLEDGED
     walk.hold(hot(-2.0), 400.0)
-    assert (walk.told, walk.state) == (["raised", "acknowledged", "cleared"], None)
+    assert (walk.shown, walk.state) == (["raised", "acknowledged", "cleared"], None)
 
 
 def test_a_high_alarm_that_nobody_saw_is_kept_until_acknowledged() -> None:
@@ -121,17 +121,17 @@ def test_a_lower_alarm_that_nobody_saw_is_forgotten() -> None:
 def test_an_alarm_that_is_over_can_be_raised_again_after_its_delay() -> None:
     walk = Walk("severe_heat").hold(hot(0.5), 100.0).hold(hot(-2.0), 400.0)
     walk.hold(hot(0.5), 56.0)
-    assert walk.told == ["raised", "cleared"]
+    assert walk.shown == ["raised", "cleared"]
     walk.hold(hot(0.5), 10.0)
-    assert walk.told == ["raised", "cleared", "raised"]
+    assert walk.shown == ["raised", "cleared", "raised"]
 
 
-def test_an_alarm_that_comes_and_goes_is_told_three_times_and_then_no_more() -> None:
+def test_an_alarm_that_comes_and_goes_is_reported_three_times_and_then_no_more() -> None:
     """Three or more in a minute is chattering (ANSI/ISA-18.2, as quoted by others)."""
     walk = Walk("fan_not_turning")
     for _ in range(40):
         walk.hold(HOLDS, 4.0).hold(GONE, 14.0)
-    assert Counter(walk.told) == {"raised": 3, "cleared": 2}
+    assert Counter(walk.shown) == {"raised": 3, "cleared": 2}
     assert walk.alarms["fan_not_turning"].is_chattering
 
 
@@ -139,35 +139,35 @@ def test_chattering_is_over_after_it_has_kept_quiet() -> None:
     walk = Walk("fan_not_turning")
     for _ in range(10):
         walk.hold(HOLDS, 4.0).hold(GONE, 14.0)
-    told = len(walk.told)
+    shown = len(walk.shown)
     walk.hold(GONE, CHATTER_QUIET_S + 20.0)
     assert not walk.alarms["fan_not_turning"].is_chattering
     walk.hold(HOLDS, 4.0)
-    assert walk.told[told:] == ["raised"]
+    assert walk.shown[shown:] == ["raised"]
 
 
-def test_an_alarm_that_chattered_and_then_stands_is_told_to_be_over() -> None:
+def test_an_alarm_that_chattered_and_then_stands_is_commanded_to_be_over() -> None:
     walk = Walk("config")
     for _ in range(4):
         walk.hold(HOLDS, 4.0).hold(GONE, 4.0)
-    assert walk.told.count("raised") == 3
+    assert walk.shown.count("raised") == 3
     walk.hold(HOLDS, CHATTER_QUIET_S + 60.0)
-    told = len(walk.told)
+    shown = len(walk.shown)
     walk.hold(GONE, 10.0)
-    assert walk.told[told:] == ["cleared"]
+    assert walk.shown[shown:] == ["cleared"]
 
 
 @given(st.lists(st.tuples(st.booleans(), st.floats(1.0, 400.0)), max_size=60))
-def test_no_alarm_is_ever_told_more_than_three_times_in_any_minute(
+def test_no_alarm_is_ever_reported_more_than_three_times_in_any_minute(
     script: list[tuple[bool, float]],
 ) -> None:
     for name in ("fan_not_turning", "output", "config", "heat"):
         walk = Walk(name)
         raised: list[float] = []
         for holds, seconds in script:
-            before = len(walk.told)
+            before = len(walk.shown)
             walk.hold(HOLDS if holds else GONE, min(seconds, 60.0), 4.0)
-            raised += [walk.now_s] * walk.told[before:].count("raised")
+            raised += [walk.now_s] * walk.shown[before:].count("raised")
         for i in range(len(raised) - 3):
             assert raised[i + 3] - raised[i] >= 60.0 - 60.0  # ordered
         assert all(sum(1 for other in raised if at - 60.0 < other <= at) <= 4 for at in raised)

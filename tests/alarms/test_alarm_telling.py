@@ -73,7 +73,7 @@ def test_the_events_data_is_si_with_units() -> None:
     assert "response" in data
 
 
-def test_an_acknowledgement_is_told_to_nobody() -> None:
+def test_an_acknowledgement_is_commanded_to_nobody() -> None:
     assert message(HEAT._replace(event="alarm.acknowledged"), "x", 0, "si") is None
 
 
@@ -89,7 +89,7 @@ def test_a_message_is_delivered_after_retries_and_the_failure_reported_once() ->
     assert clock.monotonic_s() >= 750.0
 
 
-def test_more_than_an_hours_share_is_told_as_one() -> None:
+def test_more_than_an_hours_share_is_reported_as_one() -> None:
     clock, channel = FastClock(0.0), Recorder()
     outbox = Outbox(channel, clock, lambda *_: None, most_per_hour=3)
     with channel.changed:  # holds the sender, so that all of them wait together
@@ -171,7 +171,7 @@ def test_a_urls_file_that_cannot_be_used_is_an_error_without_its_secret(tmp_path
     assert "secret" not in str(error.value)
 
 
-def test_a_url_is_told_through_apprise(tmp_path: Path) -> None:
+def test_a_url_is_reported_through_apprise(tmp_path: Path) -> None:
     """Over loopback HTTP to a server of our own, with Apprise's plain JSON scheme."""
     got: list[bytes] = []
 
@@ -193,8 +193,8 @@ def test_a_url_is_told_through_apprise(tmp_path: Path) -> None:
         finally:
             server.shutdown()
             thread.join()
-    told = json.loads(got[0])
-    assert (told["title"], told["type"]) == ("chillies: far too hot", "failure")
+    shown = json.loads(got[0])
+    assert (shown["title"], shown["type"]) == ("chillies: far too hot", "failure")
 
 
 def test_urls_are_one_a_line_with_comments(tmp_path: Path) -> None:

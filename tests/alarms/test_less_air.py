@@ -29,13 +29,13 @@ BARE = changed(("crop: {kind: pepper, plants: 4, stage: flowering}\n", ""))
 
 
 def response(record: MemoryRecord, alarm: str) -> str:
-    (told,) = [
+    (shown,) = [
         e.data for e in record.events if e.name == "alarm.raised" and e.data["alarm"] == alarm
     ][:1]
-    return str(told["response"])
+    return str(shown["response"])
 
 
-def test_a_dead_fan_without_a_tachometer_is_told_within_half_an_hour() -> None:
+def test_a_dead_fan_without_a_tachometer_is_reported_within_half_an_hour() -> None:
     _, record = live(CONFIG, 1.0, faults=[fault("fan_dead", 0, 12.0)])
     (at_h,) = raised(record, "less_air")
     assert 12.0 < at_h <= 12.5
@@ -44,7 +44,7 @@ def test_a_dead_fan_without_a_tachometer_is_told_within_half_an_hour() -> None:
     assert raised(record, "ventilation_limit") == []  # outside air could serve very well
 
 
-def test_a_dead_fan_is_told_in_a_tent_without_plants_too() -> None:
+def test_a_dead_fan_is_reported_in_a_tent_without_plants_too() -> None:
     _, record = live(
         BARE,
         1.0,
@@ -56,7 +56,7 @@ def test_a_dead_fan_is_told_in_a_tent_without_plants_too() -> None:
 
 
 @pytest.mark.parametrize("seed", [1, 5, 8, 13, 16, 101, 107])
-def test_a_dead_fan_is_told_within_half_an_hour_in_tents_of_every_size(seed: int) -> None:
+def test_a_dead_fan_is_reported_within_half_an_hour_in_tents_of_every_size(seed: int) -> None:
     _, record = live(
         random_tent(seed),
         1.0,
@@ -87,19 +87,19 @@ def test_a_relay_fan_that_goes_on_and_off_all_day_is_no_dead_one() -> None:
     assert raised(record, "less_air") == []
 
 
-def test_a_filter_loaded_forty_times_is_told_within_an_hour() -> None:
+def test_a_filter_loaded_forty_times_is_reported_within_an_hour() -> None:
     _, record = live(CONFIG, 1.0, faults=[fault("filter_clogging", 0, 12.0, 0.1, 40.0)])
     (at_h,) = raised(record, "less_air")
     assert 12.0 < at_h <= 13.0
 
 
-def test_a_lamp_of_two_and_a_half_times_its_config_is_told() -> None:
+def test_a_lamp_of_two_and_a_half_times_its_config_is_reported() -> None:
     _, record = live(CONFIG, 1.0, truth=changed(("power: 150 W", "power: 375 W")))
     assert raised(record, "less_air")
     assert "lamp.power" in response(record, "less_air")
 
 
-def test_a_dead_fan_with_a_tachometer_is_told_by_that_alone() -> None:
+def test_a_dead_fan_with_a_tachometer_is_reported_by_that_alone() -> None:
     text = changed(("pin: 17,", "pin: 17, tachometer: {pin: 24},"))
     _, record = live(text, 1.0, faults=[fault("fan_dead", 0, 12.0)])
     assert raised(record, "fan_not_turning")
@@ -137,13 +137,13 @@ def test_a_fan_too_weak_for_its_lamp_is_called_so() -> None:
 def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> None:
     alarm = Alarm("less_air", AlarmState.ACTIVE, 0.0)
     seen = Condition(5.0, 0.5, 8.0, 3.0, "K", share=0.12)
-    told = message(AlarmChange("alarm.raised", alarm, seen), "chillies", 0, "us")
-    assert told is not None
-    assert told.text.startswith(
+    shown = message(AlarmChange("alarm.raised", alarm, seen), "chillies", 0, "us")
+    assert shown is not None
+    assert shown.text.startswith(
         "14.4 °F above the intake air, expected at most 5.4 °F, as if about 12 % of the air came "
         "through. What to do: look, in this order: does the fan turn"
     )
-    assert told.data["air_share"] == 0.12
+    assert shown.data["air_share"] == 0.12
     wet = message(AlarmChange("alarm.raised", alarm, seen._replace(limit=-1.0)), "c", 0, "si")
     assert wet is not None
     assert "expected none with so much moisture in it" in wet.text
@@ -151,6 +151,6 @@ def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> Non
 
 def test_every_reason_has_its_response() -> None:
     kind = BY_NAME["ventilation_limit"]
-    told = {kind.response_to(why) for why in ("", *kind.responses)}
-    assert len(told) == 1 + len(kind.responses) == 5
+    shown = {kind.response_to(why) for why in ("", *kind.responses)}
+    assert len(shown) == 1 + len(kind.responses) == 5
     assert kind.response_to("unheard of") == kind.response

@@ -224,14 +224,14 @@ def window(number: int, season: str) -> dict[str, Any]:
     figures["parameters"] = {
         name: {
             "true": getattr(true, name),
-            "value": told.value,
-            "configured": told.configured,
-            "learned": told.is_learned,
-            "low": told.low,
-            "high": told.high,
-            "held": told.low <= getattr(true, name) <= told.high,
+            "value": output.value,
+            "configured": output.configured,
+            "learned": output.is_learned,
+            "low": output.low,
+            "high": output.high,
+            "held": output.low <= getattr(true, name) <= output.high,
         }
-        for name, told in learned.parameters.items()
+        for name, output in learned.parameters.items()
         if name not in ("evaporation_lit", "difference_k", "difference_pct")
     }
     return figures
@@ -248,17 +248,19 @@ def summary(windows: list[dict[str, Any]]) -> dict[str, Any]:
     other = [w for w in fitted if w["other_structure"]]
     parameters = {}
     for name in fitted[0]["parameters"] if fitted else ():
-        told = [w["parameters"][name] for w in fitted if w["parameters"][name]["learned"]]
-        errors = sorted(abs(math.log(p["value"] / p["true"])) for p in told)
+        output = [w["parameters"][name] for w in fitted if w["parameters"][name]["learned"]]
+        errors = sorted(abs(math.log(p["value"] / p["true"])) for p in output)
         before = sorted(
             abs(math.log(w["parameters"][name]["configured"] / w["parameters"][name]["true"]))
             for w in fitted
         )
         parameters[name] = {
-            "told": len(told),
+            "told": len(output),
             "median_error_pct": round(100 * errors[len(errors) // 2], 1) if errors else None,
             "configured_error_pct": round(100 * before[len(before) // 2], 1),
-            "held_pct": round(100 * sum(p["held"] for p in told) / len(told)) if told else None,
+            "held_pct": round(100 * sum(p["held"] for p in output) / len(output))
+            if output
+            else None,
         }
     told_all = [
         (w["other_structure"], p) for w in fitted for p in w["parameters"].values() if p["learned"]

@@ -142,7 +142,7 @@ def test_the_record_is_not_copied_onto_itself(tmp_path: Path) -> None:
         assert db.execute("SELECT count(*) FROM readings").fetchone() == (1,)
 
 
-def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+def test_a_place_that_cannot_be_written_is_reported(tmp_path: Path) -> None:
     config, record = write_config(tmp_path)
     write_hot_afternoon(record)
     with pytest.raises(UserError, match=r"cannot write the backup .*No such file or directory"):

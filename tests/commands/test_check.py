@@ -147,7 +147,7 @@ def test_intake_sensor_tells_what_withholds_an_override(
     )
 
 
-def test_problems_are_told_by_place_all_at_once(
+def test_problems_are_reported_by_place_all_at_once(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     config.write_text(
@@ -155,21 +155,23 @@ def test_problems_are_told_by_place_all_at_once(
         encoding="utf-8",
     )
     assert run(config) == 2
-    told = capsys.readouterr()
-    assert told.out == ""
-    lines = told.err.splitlines()
+    output = capsys.readouterr()
+    assert output.out == ""
+    lines = output.err.splitlines()
     assert lines[0].startswith(f"{config}:2:19: ")
     assert "Europe/Rome" in lines[0]
     assert lines[1].startswith(f"{config}:8:12: ")
 
 
-def test_problems_are_told_as_json_too(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_problems_are_reported_as_json_too(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     config.write_text(CONFIG.replace("pre_run: 10 min", "pre_run: 10"), encoding="utf-8")
     assert run(config, "--json") == 2
-    told = capsys.readouterr()
-    (problem,) = json.loads(told.out)["problems"]
+    output = capsys.readouterr()
+    (problem,) = json.loads(output.out)["problems"]
     assert (problem["line"], problem["column"]) == (8, 12)
-    assert told.err.startswith(f"{config}:8:12: ")
+    assert output.err.startswith(f"{config}:8:12: ")
 
 
 def test_warnings_are_shown_and_leave_the_status_alone(
@@ -183,10 +185,10 @@ def test_warnings_are_shown_and_leave_the_status_alone(
         encoding="utf-8",
     )
     assert run(config) == 0
-    told = capsys.readouterr()
-    assert f"{config}:17:" in told.err
-    assert ": warning: " in told.err
-    assert "basil on" in told.out
+    output = capsys.readouterr()
+    assert f"{config}:17:" in output.err
+    assert ": warning: " in output.err
+    assert "basil on" in output.out
 
 
 @pytest.mark.parametrize(
@@ -197,13 +199,13 @@ def test_warnings_are_shown_and_leave_the_status_alone(
         ("1066-10-14", "out of range"),
     ],
 )
-def test_dates_that_are_none_are_told(config: Path, text: str, message: str) -> None:
+def test_dates_that_are_none_are_reported(config: Path, text: str, message: str) -> None:
     with pytest.raises(UserError, match=message) as caught:
         run(config, "--date", text)
     assert caught.value.status == 2
 
 
-def test_day_that_a_zone_skipped_is_told(config: Path) -> None:
+def test_day_that_a_zone_skipped_is_reported(config: Path) -> None:
     config.write_text(CONFIG.replace("Europe/Rome", "Pacific/Apia"), encoding="utf-8")
     with pytest.raises(UserError, match="there was no 2011-12-30 in Pacific/Apia"):
         run(config, "--date", "2011-12-30")
@@ -245,7 +247,7 @@ def test_a_day_whose_hours_are_not_the_next_days_says_both() -> None:
     )
 
 
-def test_time_that_comes_twice_is_told_apart() -> None:
+def test_time_that_comes_twice_is_distinguished() -> None:
     text = shown(CONFIG.replace('off: "12:00"', 'off: "02:30"'), dt.date(2026, 10, 25))
     assert "to 02:30 CET" in text
 
@@ -265,7 +267,7 @@ def test_lines_fit_a_usual_terminal() -> None:
     assert len(widest) <= 100
 
 
-def test_speed_below_what_the_motor_can_is_told_as_it_will_be_given() -> None:
+def test_speed_below_what_the_motor_can_is_reported_as_it_will_be_given() -> None:
     text = CONFIG.replace("speed: 90 %", "reduced_speed: 10 %")
     settings = settings_from_text(text).settings
     (too_cold,) = [
@@ -276,7 +278,7 @@ def test_speed_below_what_the_motor_can_is_told_as_it_will_be_given() -> None:
     assert too_cold.acts() == "25 % at most"
 
 
-def test_what_each_failure_does_to_the_fan_is_told(
+def test_what_each_failure_does_to_the_fan_is_reported(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     answer = as_object(capsys, config)

@@ -36,8 +36,8 @@ def answer(
     module.add(parser.add_subparsers())
     args = parser.parse_args([name, *arguments, "--json"])
     assert args.run(args) == 0
-    told: dict[str, Any] = json.loads(capsys.readouterr().out)
-    return told
+    shown: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return shown
 
 
 def settings(min_off: str) -> Settings:

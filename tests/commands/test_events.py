@@ -121,7 +121,7 @@ def test_without_a_range_the_newest_fifty_are_shown_and_with_one_all(
         (["--last", "0 h"], "--last: '0 h' is no time at all"),
     ],
 )
-def test_what_cannot_be_read_is_told_with_its_option(
+def test_what_cannot_be_read_is_reported_with_its_option(
     tent: tuple[Path, Path], options: list[str], message: str
 ) -> None:
     with pytest.raises(UserError) as caught:

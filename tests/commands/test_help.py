@@ -41,10 +41,10 @@ def test_paragraphs_fill_a_wide_terminal(
         ("xyzzy", "expected one of air, size, new, check"),
     ],
 )
-def test_an_unknown_command_is_told_with_the_one_that_was_meant(
+def test_an_unknown_command_is_reported_with_the_one_that_was_meant(
     word: str, said: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main([word, "--json"]) == 2
-    told = capsys.readouterr().err
-    assert said in told
-    assert told.count("\n") == 1
+    shown = capsys.readouterr().err
+    assert said in shown
+    assert shown.count("\n") == 1

@@ -100,7 +100,7 @@ def test_wires_last_driven_are_parked_when_the_config_is_broken(
     assert parking.saved() is None
 
 
-def test_broken_config_and_nothing_kept_is_told(pins: MockFactory, config: Path) -> None:
+def test_broken_config_and_nothing_kept_is_reported(pins: MockFactory, config: Path) -> None:
     config.write_text("fan: [")
     with pytest.raises(UserError) as caught:
         run(config)

@@ -21,58 +21,58 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 def test_json_has_the_promised_keys_and_adds_up(run: Run, tmp_path: Path) -> None:
     status, out, err = run("rehearse", config_file(tmp_path), *HOT, "--days", "2", "--json")
     assert (status, err) == (0, "")
-    told = json.loads(out)
+    shown = json.loads(out)
     for quantity in ("temperature", "humidity", "vpd"):
-        minutes = told["minutes"][quantity]
+        minutes = shown["minutes"][quantity]
         assert set(minutes) == {"below", "in", "above"}
         assert sum(minutes.values()) == pytest.approx(2 * 1440)
-    assert told["ticks"] == 2 * 1440
-    assert told["peak_time"].startswith("2013-07-1")
-    assert told["peak_time"].endswith("+02:00")
-    assert 30.0 < told["peak_temperature_c"] < 40.0
-    assert 0.0 < told["fan_hours"] <= 48.0
-    assert told["fan_starts"] >= 1
-    assert 0.0 < told["mean_speed"] <= 1.0
-    assert told["cost"] == pytest.approx(told["energy_kwh"] * 0.30, abs=1e-6)
+    assert shown["ticks"] == 2 * 1440
+    assert shown["peak_time"].startswith("2013-07-1")
+    assert shown["peak_time"].endswith("+02:00")
+    assert 30.0 < shown["peak_temperature_c"] < 40.0
+    assert 0.0 < shown["fan_hours"] <= 48.0
+    assert shown["fan_starts"] >= 1
+    assert 0.0 < shown["mean_speed"] <= 1.0
+    assert shown["cost"] == pytest.approx(shown["energy_kwh"] * 0.30, abs=1e-6)
     # 20 W by the data sheet, at the density of warm air.
-    assert told["energy_always_on_kwh"] == pytest.approx(48 * 0.020, rel=0.05)
-    assert told["cost_always_on"] == pytest.approx(told["energy_always_on_kwh"] * 0.30, abs=1e-6)
-    assert set(told["overrides"]) == {"too_hot", "too_humid", "too_cold", "too_dry"}
-    assert told["overrides"]["too_hot"] >= 1
-    assert 0.0 <= told["locked_out_minutes"] <= 2 * 1440
-    assert told["wall_s"] > 0.0
+    assert shown["energy_always_on_kwh"] == pytest.approx(48 * 0.020, rel=0.05)
+    assert shown["cost_always_on"] == pytest.approx(shown["energy_always_on_kwh"] * 0.30, abs=1e-6)
+    assert set(shown["overrides"]) == {"too_hot", "too_humid", "too_cold", "too_dry"}
+    assert shown["overrides"]["too_hot"] >= 1
+    assert 0.0 <= shown["locked_out_minutes"] <= 2 * 1440
+    assert shown["wall_s"] > 0.0
 
 
-def test_leaves_are_told_of_in_json_and_words_and_not_in_an_empty_tent(
+def test_leaves_are_reported_of_in_json_and_words_and_not_in_an_empty_tent(
     run: Run, tmp_path: Path
 ) -> None:
     argv = (*HOT, "--days", "1")
     planted = CONFIG + "crop: {kind: basil, leaf_area: 0.6 m²}\n"
-    told = json.loads(run("rehearse", config_file(tmp_path, planted), *argv, "--json")[1])
+    shown = json.loads(run("rehearse", config_file(tmp_path, planted), *argv, "--json")[1])
     for phase in ("lit", "dark"):
-        warmth, vpd = told["leaf_temperature_c"][phase], told["leaf_vpd_pa"][phase]
+        warmth, vpd = shown["leaf_temperature_c"][phase], shown["leaf_vpd_pa"][phase]
         assert warmth["min"] < warmth["mean"] < warmth["max"]
         assert 0.0 <= vpd["min"] < vpd["mean"] < vpd["max"]
-    assert told["leaf_temperature_c"]["lit"]["max"] < told["peak_temperature_c"] + 1.0
+    assert shown["leaf_temperature_c"]["lit"]["max"] < shown["peak_temperature_c"] + 1.0
     out = run("rehearse", config_file(tmp_path, planted), *argv)[1]
     assert "Leaves     lit:" in out
     assert "leaf VPD" in out
     empty = CONFIG + "crop: {kind: basil, leaf_area: 0 m²}\n"
-    told = json.loads(run("rehearse", config_file(tmp_path, empty), *argv, "--json")[1])
-    assert told["leaf_temperature_c"] == {"lit": None, "dark": None}
+    shown = json.loads(run("rehearse", config_file(tmp_path, empty), *argv, "--json")[1])
+    assert shown["leaf_temperature_c"] == {"lit": None, "dark": None}
     assert "Leaves" not in run("rehearse", config_file(tmp_path, empty), *argv)[1]
 
 
 def test_the_same_seed_tells_the_same_and_another_does_not(run: Run, tmp_path: Path) -> None:
     config = config_file(tmp_path)
 
-    def told(*more: str) -> dict[str, object]:
+    def shown(*more: str) -> dict[str, object]:
         figures = json.loads(run("rehearse", config, *HOT, "--days", "2", "--json", *more)[1])
         del figures["wall_s"]
         return figures  # type: ignore[no-any-return]
 
-    assert told() == told()
-    assert told("--seed", "2") != told()
+    assert shown() == shown()
+    assert shown("--seed", "2") != shown()
 
 
 def test_the_words_are_in_the_users_units(run: Run, tmp_path: Path) -> None:
@@ -208,7 +208,7 @@ def test_a_power_cut_is_ridden_out_and_a_wrong_clock_distrusted(run: Run, tmp_pa
 @pytest.mark.parametrize(
     "name", ["sensor-drifting", "filter-clogging", "lamp-stuck-on", "controller-down"]
 )
-def test_every_built_in_fault_is_told_in_words(run: Run, tmp_path: Path, name: str) -> None:
+def test_every_built_in_fault_is_reported_in_words(run: Run, tmp_path: Path, name: str) -> None:
     argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "1", "--faults", name)
     status, out, _ = run(*argv)
     assert status == 0
@@ -229,7 +229,9 @@ def test_a_fault_script_of_ones_own(run: Run, tmp_path: Path) -> None:
     assert fault["until"] == "2013-07-18T15:00:00+02:00"
 
 
-def test_all_problems_of_a_fault_script_are_told_with_their_lines(run: Run, tmp_path: Path) -> None:
+def test_all_problems_of_a_fault_script_are_reported_with_their_lines(
+    run: Run, tmp_path: Path
+) -> None:
     script = tmp_path / "f.yaml"
     script.write_text(
         "faults:\n"

@@ -35,11 +35,11 @@ def test_days_replayed_as_they_were_come_out_as_they_were(
     other = config_file(tmp_path, FASTER, "faster.yaml")
     status, out, err = run("replay", recorded, "--config", other, "--json")
     assert (status, err) == (0, "")
-    told = json.loads(out)
-    was, again, faster = (told[k] for k in ("recorded", "replayed_as_it_was", "replayed"))
+    shown = json.loads(out)
+    was, again, faster = (shown[k] for k in ("recorded", "replayed_as_it_was", "replayed"))
     # The record is of a simulated tent, so only the sensors' errors stand between the two.
-    assert told["model_error"]["temperature_rms_k"] < 0.6
-    assert told["model_error"]["humidity_rms_pct"] < 4.0
+    assert shown["model_error"]["temperature_rms_k"] < 0.6
+    assert shown["model_error"]["humidity_rms_pct"] < 4.0
     assert again["peak_temperature_c"] == pytest.approx(was["peak_temperature_c"], abs=0.7)
     assert again["fan_hours"] == pytest.approx(was["fan_hours"], rel=0.1)
     assert faster["energy_kwh"] > again["energy_kwh"]
@@ -72,24 +72,24 @@ def test_configs_are_compared_side_by_side(run: Run, tmp_path: Path) -> None:
     rows = out.splitlines()
     assert any(row.startswith("basil ") for row in rows)
     assert any(row.startswith("faster ") for row in rows)
-    told = json.loads(run("compare", one, two, *HOT, "--days", "1", "--json")[1])["configs"]
+    shown = json.loads(run("compare", one, two, *HOT, "--days", "1", "--json")[1])["configs"]
     alone = json.loads(run("rehearse", two, *HOT, "--days", "1", "--json")[1])
-    assert told[1]["minutes"] == alone["minutes"]
-    assert told[1]["energy_kwh"] == alone["energy_kwh"]
-    assert any(row["unbeaten"] for row in told)
+    assert shown[1]["minutes"] == alone["minutes"]
+    assert shown[1]["energy_kwh"] == alone["energy_kwh"]
+    assert any(row["unbeaten"] for row in shown)
 
 
 def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_path: Path) -> None:
     argv = ("sweep", config_file(tmp_path), *HOT, "--days", "1")
     argv += ("--day-speed", "30%,100%", "--pre-run", "0 min,1 h")
-    told = json.loads(run(*argv, "--json")[1])["combinations"]
-    assert {(row["pre_run_s"], row["day_speed"]) for row in told} == {
+    shown = json.loads(run(*argv, "--json")[1])["combinations"]
+    assert {(row["pre_run_s"], row["day_speed"]) for row in shown} == {
         (0.0, 0.3),
         (0.0, 1.0),
         (3600.0, 0.3),
         (3600.0, 1.0),
     }
-    assert 1 <= sum(row["unbeaten"] for row in told) <= 4
+    assert 1 <= sum(row["unbeaten"] for row in shown) <= 4
     out = run(*argv, "--all")[1]
     assert "4 combinations" in out
     assert "30 %" in out

@@ -102,7 +102,7 @@ def test_another_record_can_be_named(config: Path, tmp_path: Path) -> None:
         call(config, "--record", tmp_path / "other.sqlite3")
 
 
-def test_a_bad_config_is_told_with_its_place(tmp_path: Path) -> None:
+def test_a_bad_config_is_reported_with_its_place(tmp_path: Path) -> None:
     path = tmp_path / "bad.yaml"
     path.write_text("tent: {}\n", encoding="utf-8")
     with pytest.raises((ConfigError, UserError)):

@@ -96,19 +96,19 @@ def test_the_page_fits_80_columns(answer, config, options) -> None:  # type: ign
 
 
 def test_json_has_the_promised_keys_in_si(figures, config) -> None:  # type: ignore[no-untyped-def]
-    told = figures(config)
-    assert told["volume_m3"] == pytest.approx(32 * 32 * 63 * 0.0254**3)
-    assert set(told["need_m3_per_h"]) == {"air_change", "heat", "moisture", "co2"}
-    assert told["required_m3_per_h"] == max(told["need_m3_per_h"].values())
-    assert told["need_m3_per_h"][told["ruled_by"]] == told["required_m3_per_h"]
-    assert set(told["settles_at"]) >= {"temperature_c", "humidity_pct", "co2_ppm"}
-    assert told["static_pressure_pa"] == pytest.approx(sum(told["pressure_parts_pa"].values()))
-    assert told["margin"] == pytest.approx(
-        told["delivered_m3_per_h"] / told["required_m3_per_h"] - 1.0
+    shown = figures(config)
+    assert shown["volume_m3"] == pytest.approx(32 * 32 * 63 * 0.0254**3)
+    assert set(shown["need_m3_per_h"]) == {"air_change", "heat", "moisture", "co2"}
+    assert shown["required_m3_per_h"] == max(shown["need_m3_per_h"].values())
+    assert shown["need_m3_per_h"][shown["ruled_by"]] == shown["required_m3_per_h"]
+    assert set(shown["settles_at"]) >= {"temperature_c", "humidity_pct", "co2_ppm"}
+    assert shown["static_pressure_pa"] == pytest.approx(sum(shown["pressure_parts_pa"].values()))
+    assert shown["margin"] == pytest.approx(
+        shown["delivered_m3_per_h"] / shown["required_m3_per_h"] - 1.0
     )
-    assert told["cost_per_year"] == pytest.approx(0.18 * told["energy_kwh_per_year"])
-    assert told["energy_all_day_kwh_per_year"] == pytest.approx(22.0 * 8.76)
-    assert [one["arrangement"] for one in told["arrangements"]] == [
+    assert shown["cost_per_year"] == pytest.approx(0.18 * shown["energy_kwh_per_year"])
+    assert shown["energy_all_day_kwh_per_year"] == pytest.approx(22.0 * 8.76)
+    assert [one["arrangement"] for one in shown["arrangements"]] == [
         "both_inside",
         "fan_inside_filter_outside",
         "filter_inside_fan_outside",
@@ -117,28 +117,28 @@ def test_json_has_the_promised_keys_in_si(figures, config) -> None:  # type: ign
 
 
 def test_every_range_encloses_its_figure(figures, config) -> None:  # type: ignore[no-untyped-def]
-    told = figures(config)
+    shown = figures(config)
     for key in ("required_m3_per_h", "delivered_m3_per_h", "night_need_m3_per_h"):
-        low, high = told[f"{key}_range"]
-        assert low <= told[key] <= (math.inf if high is None else high)
-    for name, need in told["need_m3_per_h"].items():
-        low, high = told["need_m3_per_h_range"][name]
+        low, high = shown[f"{key}_range"]
+        assert low <= shown[key] <= (math.inf if high is None else high)
+    for name, need in shown["need_m3_per_h"].items():
+        low, high = shown["need_m3_per_h_range"][name]
         assert low <= need <= (math.inf if high is None else high)
 
 
 def test_options_alone_do_without_a_config(figures) -> None:  # type: ignore[no-untyped-def]
-    told = figures(*METRIC, *FAN, "--duct-diameter", "100 mm", "--bends", "2")
-    assert told["volume_m3"] == pytest.approx(1.024)
-    assert told["delivered_m3_per_h"] < 187.0
-    assert told["arrangements"][0]["bends"] == 2.0
+    shown = figures(*METRIC, *FAN, "--duct-diameter", "100 mm", "--bends", "2")
+    assert shown["volume_m3"] == pytest.approx(1.024)
+    assert shown["delivered_m3_per_h"] < 187.0
+    assert shown["arrangements"][0]["bends"] == 2.0
 
 
 def test_small_space_needs_what_the_trade_says(figures) -> None:  # type: ignore[no-untyped-def]
     # Common practice, no source: 2.25 × 2.25 × 5.25 ft needs 8.9 cfm before allowances.
-    told = figures(
+    shown = figures(
         "--width", "2.25 ft", "--depth", "2.25 ft", "--height", "5.25 ft", "--lamp-power", "0 W"
     )  # fmt: skip
-    assert told["need_m3_per_h"]["air_change"] / 1.69901 == pytest.approx(8.9, abs=0.05)
+    assert shown["need_m3_per_h"]["air_change"] / 1.69901 == pytest.approx(8.9, abs=0.05)
 
 
 def test_units_follow_what_was_written(answer) -> None:  # type: ignore[no-untyped-def]
@@ -153,20 +153,20 @@ def test_without_a_fan_the_page_says_what_to_look_for(answer, figures) -> None: 
     page = " ".join(answer(*METRIC).split())
     assert "No fan is named. The tent needs" in page
     assert "Look for a fan that moves" in page
-    told = figures(*METRIC)
-    assert told["verdict"] == "no_fan_named"
-    assert told["delivered_m3_per_h"] is None
-    assert told["energy_kwh_per_year"] is None
-    assert told["needed_pressure_pa"] > 0.0
+    shown = figures(*METRIC)
+    assert shown["verdict"] == "no_fan_named"
+    assert shown["delivered_m3_per_h"] is None
+    assert shown["energy_kwh_per_year"] is None
+    assert shown["needed_pressure_pa"] > 0.0
 
 
 def test_hot_intake_is_beyond_any_fan_and_null_in_json(answer, figures, config) -> None:  # type: ignore[no-untyped-def]
     assert "No fan can do this" in answer(config, "--intake-temperature", "78 °F")
-    told = figures(config, "--intake-temperature", "78 °F")
-    assert told["verdict"] == "no_flow_helps"
-    assert told["need_m3_per_h"]["heat"] is None
-    assert told["required_m3_per_h"] is None
-    assert told["ruled_by"] == "heat"
+    shown = figures(config, "--intake-temperature", "78 °F")
+    assert shown["verdict"] == "no_flow_helps"
+    assert shown["need_m3_per_h"]["heat"] is None
+    assert shown["required_m3_per_h"] is None
+    assert shown["ruled_by"] == "heat"
 
 
 def test_options_overrule_the_config(figures, config) -> None:  # type: ignore[no-untyped-def]
@@ -183,8 +183,8 @@ def test_options_overrule_the_config(figures, config) -> None:  # type: ignore[n
 
 
 def test_saying_more_narrows_the_doubt(figures, config) -> None:  # type: ignore[no-untyped-def]
-    def width(told: dict[str, Any]) -> float:
-        low, high = told["required_m3_per_h_range"]
+    def width(shown: dict[str, Any]) -> float:
+        low, high = shown["required_m3_per_h_range"]
         return high - low
 
     plain = figures(config)
@@ -197,13 +197,13 @@ def test_saying_more_narrows_the_doubt(figures, config) -> None:  # type: ignore
 
 
 def test_points_of_a_data_sheet_replace_the_guessed_curve(figures, config) -> None:  # type: ignore[no-untyped-def]
-    told = figures(
+    shown = figures(
         config,
         "--fan-point", "0 cfm, 1.2 inH2O",
         "--fan-point", "60 cfm, 0.9 inH2O",
         "--fan-point", "110 cfm, 0 Pa",
     )  # fmt: skip
-    assert "fan curve's exponent" not in [one["what"] for one in told["assumed"]]
+    assert "fan curve's exponent" not in [one["what"] for one in shown["assumed"]]
 
 
 def test_priorities_choose_the_arrangement(answer, figures, config) -> None:  # type: ignore[no-untyped-def]
@@ -231,8 +231,8 @@ def test_explaining_shows_sums_that_come_out(answer, figures) -> None:  # type: 
     page = " ".join(answer(*options, "--explain").split())
     assert "less 89 W through the fabric at 4.0 K over the room, leave 61 W" in page
     assert "What the assumptions rest on" in page
-    told = figures(*options)
-    assert told["need_m3_per_h"]["heat"] == pytest.approx(61.4 / (1206 * 4.0) * 3600.0, rel=0.02)
+    shown = figures(*options)
+    assert shown["need_m3_per_h"]["heat"] == pytest.approx(61.4 / (1206 * 4.0) * 3600.0, rel=0.02)
 
 
 @pytest.mark.parametrize(

@@ -70,7 +70,7 @@ def test_temperature_alone_shows_fresh_air_but_no_flow():
     assert "cannot be told from temperature" in result.findings[0].text
 
 
-def test_a_tent_without_difference_is_told_to_be_warmed_or_wetted():
+def test_a_tent_without_difference_is_commanded_to_be_warmed_or_wetted():
     result = timed(readings(50.0, w0=0.009))
     assert isinstance(result.humidity, NoDecay)
     (finding,) = result.findings
@@ -85,7 +85,7 @@ def test_air_faster_than_the_sensor_gives_a_bound():
     assert "180 m³/h or more" in finding.text
 
 
-def test_flows_are_told_in_the_users_units():
+def test_flows_are_reported_in_the_users_units():
     (finding,) = timed(readings(57.6), Span(0.016, 0.018, 0.02), units="us").findings
     assert "cfm" in finding.text and "m³/h" not in finding.text
 

@@ -89,7 +89,7 @@ def test_trying_an_output_leaves_nothing_behind(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_sensor_off_its_mates_is_told_with_the_offset_to_set(tmp_path):
+def test_a_sensor_off_its_mates_is_reported_with_the_offset_to_set(tmp_path):
     site = BenchSite(biases={"upper": (2.4, 0.0)})
     status, record, _ = walk(site, tmp_path, steps=("sensors",))
     (advice,) = texts(record, "advice")

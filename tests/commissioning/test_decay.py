@@ -139,7 +139,7 @@ def test_assumptions_too_far_apart_leave_only_a_bound():
     assert both.at_least_per_s == pytest.approx(fits[1].low_per_s, rel=0.006)
 
 
-def test_too_few_readings_are_told():
+def test_too_few_readings_are_reported():
     assert (
         "only 5"
         in fit_decay([0, 1, 2, 3, 4], [5, 4, 3, 2, 1], least_fall=0.1, sensor_lag_s=8.0).reason

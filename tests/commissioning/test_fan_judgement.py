@@ -51,9 +51,9 @@ def test_a_dead_speed_wire_is_a_fault():
     ],
 )
 def test_what_the_tissue_does_is_judged(slow, full, expected):
-    told = faults(judge_fan([FanRun(0.0, None), FanRun(0.2, None, slow), FanRun(1.0, None, full)]))
-    assert len(told) == len(expected)
-    assert all(words in text for words, text in zip(expected, told, strict=True))
+    shown = faults(judge_fan([FanRun(0.0, None), FanRun(0.2, None, slow), FanRun(1.0, None, full)]))
+    assert len(shown) == len(expected)
+    assert all(words in text for words, text in zip(expected, shown, strict=True))
 
 
 def test_no_air_at_the_slowest_speed_is_advice():

@@ -79,7 +79,7 @@ def test_a_relative_path_keeps_its_name_in_the_messages(
         child.load_in_child("tent.yaml")
 
 
-def test_a_missing_file_is_told_as_usual(tmp_path: Path) -> None:
+def test_a_missing_file_is_reported_as_usual(tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match="cannot be read: No such file or directory"):
         child.load_in_child(tmp_path / "no.yaml")
 
@@ -106,7 +106,7 @@ def test_neither_pipe_nor_device_is_waited_for(tmp_path: Path) -> None:
             child.load_in_child(path)
 
 
-def test_a_child_that_dies_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_child_that_dies_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "executable", "/bin/false")
     with pytest.raises(ConfigError, match="the reading process failed: exit status 1"):
         child.load_in_child(tmp_path / "tent.yaml")

@@ -104,7 +104,7 @@ def test_a_fahrenheit_band_of_the_table_does_not_choose_the_units_shown() -> Non
         ("basil", "{}", "`crop`"),
     ],
 )
-def test_a_mistake_in_crop_or_targets_is_told_at_its_place(
+def test_a_mistake_in_crop_or_targets_is_reported_at_its_place(
     crop: str, targets: str, place: str
 ) -> None:
     with pytest.raises(ConfigError) as caught:

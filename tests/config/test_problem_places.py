@@ -148,7 +148,7 @@ def test_a_misspelt_or_misplaced_key_is_put_right(
     assert places(problems) == expected_places
 
 
-def test_a_misspelt_required_key_is_told_once() -> None:
+def test_a_misspelt_required_key_is_reported_once() -> None:
     (problem,) = errors(good(place="{timezon: UTC}"))
     assert problem.expected == "`timezone`, perhaps"
 

@@ -160,7 +160,7 @@ def test_a_value_survives_being_written_and_read(kind: str, number: float, big: 
      ("1 inH2O", True), ("1 in. w.g.", True), ('4"', True), ("2' 3\"", True),
      ("5 min", False), ("3 cm", False), ("2 °C", False)],
 )  # fmt: skip
-def test_us_units_are_told_from_the_rest(text: str, us: bool) -> None:
+def test_us_units_are_distinguished_from_the_rest(text: str, us: bool) -> None:
     assert units.looks_us(text) is us
 
 
@@ -170,7 +170,7 @@ def test_us_units_are_told_from_the_rest(text: str, us: bool) -> None:
      ("−3 Fahrenheit", True), ("75 °C", False), ("6 ft", False),
      ("row 3 front", False), ("F", False)],
 )  # fmt: skip
-def test_degrees_fahrenheit_are_told_from_the_rest(text: str, fahrenheit: bool) -> None:
+def test_degrees_fahrenheit_are_distinguished_from_the_rest(text: str, fahrenheit: bool) -> None:
     assert units.is_fahrenheit(text) is fahrenheit
 
 

@@ -226,7 +226,7 @@ def test_a_key_without_a_value_counts_as_not_given(nothing: str) -> None:
     )
 
 
-def test_a_required_key_without_a_value_is_told_as_such() -> None:
+def test_a_required_key_without_a_value_is_reported_as_such() -> None:
     text, (place,) = marked(good(fan="\n  drive: pwm\n  ▸pin:"))
     (problem,) = errors(text)
     assert places((problem,)) == [place]
@@ -242,7 +242,7 @@ def test_an_unknown_key_without_a_value_is_still_unknown() -> None:
     ]
 
 
-def test_a_missing_file_is_told_without_a_line(tmp_path: Path) -> None:
+def test_a_missing_file_is_reported_without_a_line(tmp_path: Path) -> None:
     with pytest.raises(ConfigError) as caught:
         load_settings(tmp_path / "no.yaml")
     assert str(caught.value) == (

@@ -135,7 +135,7 @@ def test_records_of_one_name_in_two_places_have_two_sockets(
     assert socket_path(tmp_path / "link" / "chillies.sqlite3") == trial
 
 
-def test_whoever_waits_while_the_daemon_stops_is_told_so(tmp_path: Path) -> None:
+def test_whoever_waits_while_the_daemon_stops_hears_so(tmp_path: Path) -> None:
     asked = threading.Event()
     control = ControlSocket(tmp_path / "t.sock", asked.set)
     said: list[str] = []

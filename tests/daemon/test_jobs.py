@@ -157,7 +157,7 @@ def test_a_step_unsettles_the_clock_for_two_days() -> None:
     assert bench.controller.clock_is_settled
 
 
-def test_a_backup_goes_where_the_config_says_and_a_failed_one_is_told(tmp_path: Path) -> None:
+def test_a_backup_goes_where_the_config_says_and_a_failed_one_is_reported(tmp_path: Path) -> None:
     settings, record = make_record(tmp_path / "r.sqlite3", days=1)
     target = tmp_path / "copy.sqlite3"
     wanted = settings.changed(record=settings.record.changed(backup_to=target))
@@ -275,7 +275,7 @@ def test_a_fan_gets_time_to_spin_up_and_to_coast_down() -> None:
     assert step_fan_watch(coasting, 0.0, 300.0, 90.0).fault is FanFault.TURNING_WHEN_OFF
 
 
-def test_a_dead_fan_that_is_told_to_rest_has_not_recovered() -> None:
+def test_a_dead_fan_that_is_commanded_to_rest_has_not_recovered() -> None:
     dead = step_fan_watch(step_fan_watch(FanWatch(), 1.0, 0.0, 0.0), 1.0, 0.0, 20.0)
     resting = step_fan_watch(dead, 0.0, 0.0, 30.0)
     assert resting.fault is FanFault.NOT_TURNING
@@ -284,7 +284,7 @@ def test_a_dead_fan_that_is_told_to_rest_has_not_recovered() -> None:
     assert step_fan_watch(again, 1.0, 900.0, 42.0).fault is None
 
 
-def test_a_fan_with_a_welded_relay_has_not_recovered_when_it_is_told_to_run() -> None:
+def test_a_fan_with_a_welded_relay_has_not_recovered_when_it_is_commanded_to_run() -> None:
     welded = step_fan_watch(step_fan_watch(FanWatch(), 0.0, 900.0, 0.0), 0.0, 900.0, 60.0)
     running = step_fan_watch(welded, 1.0, 900.0, 70.0)
     assert running.fault is FanFault.TURNING_WHEN_OFF

@@ -142,7 +142,7 @@ def test_a_tick_that_hangs_feeds_no_watchdog() -> None:
     thread.join(30.0)
 
 
-def test_ticks_without_memory_are_told_and_end_in_a_fresh_process() -> None:
+def test_ticks_without_memory_are_reported_and_end_in_a_fresh_process() -> None:
     bench = Bench()
     loop, heard = make_loop(bench, for_s=600.0)
 
@@ -323,7 +323,7 @@ def test_a_request_that_meets_a_fault_of_ours_does_not_end_the_loop() -> None:
     assert bench.names().count("request.failed") == 1
 
 
-def test_a_loop_told_to_stop_before_its_first_tick_ends_without_one() -> None:
+def test_a_loop_asked_to_stop_before_its_first_tick_ends_without_one() -> None:
     bench = Bench()
     loop, _ = make_loop(bench)
     loop.stop()

@@ -45,11 +45,11 @@ class BenchWorld:
     def open_record(self, path: Path, commit_every_s: float) -> Record:
         close = self.bench.record.close
 
-        def told(timeout_s: float = 1.5) -> bool:
+        def shown(timeout_s: float = 1.5) -> bool:
             self.seen.append("record closed")
             return close(timeout_s)
 
-        self.bench.record.close = told  # type: ignore[method-assign]
+        self.bench.record.close = shown  # type: ignore[method-assign]
         return self.bench.record
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:

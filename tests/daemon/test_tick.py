@@ -71,7 +71,7 @@ def test_an_override_is_locked_out_while_the_intake_is_hotter_and_resumes_after(
     assert "override.resumed" in bench.names()
 
 
-def test_a_dead_tent_sensor_leads_to_failsafe_within_stale_after_and_is_told_once() -> None:
+def test_a_dead_tent_sensor_leads_to_failsafe_within_stale_after_and_is_reported_once() -> None:
     bench = Bench("2025-06-03 00:00")
     bench.run(30.0)
     assert bench.speed == 0.0
@@ -123,7 +123,7 @@ def test_what_was_measured_since_the_last_reading_is_kept_at_a_stop_and_at_a_new
     assert state is not None and state["at_ms"] == ends_ms[-1]
 
 
-def test_a_fan_that_does_not_turn_is_told_and_so_is_its_recovery() -> None:
+def test_a_fan_that_does_not_turn_is_reported_and_so_is_its_recovery() -> None:
     tachometer = FakeTachometer(0.0)
     bench = Bench(tachometer=tachometer)
     bench.run(60.0)
@@ -135,7 +135,7 @@ def test_a_fan_that_does_not_turn_is_told_and_so_is_its_recovery() -> None:
     assert bench.names().count("fan.recovered") == 1
 
 
-def test_a_fan_that_turns_when_it_should_not_is_told() -> None:
+def test_a_fan_that_turns_when_it_should_not_is_reported() -> None:
     bench = Bench("2025-06-03 00:00", tachometer=FakeTachometer(900.0))
     bench.run(120.0)
     assert [data["fault"] for _, data in bench.events("fan.failed")] == ["turning_when_off"]
@@ -147,7 +147,7 @@ def test_a_lamp_lit_out_of_hours_keeps_to_the_fan_hours() -> None:
     assert bench.speed == 1.0
 
 
-def test_an_output_that_fails_is_told_once_and_the_ticks_go_on() -> None:
+def test_an_output_that_fails_is_reported_once_and_the_ticks_go_on() -> None:
     bench = Bench()
     bench.fan.error = OSError("GPIO busy")
     bench.run(60.0)
@@ -223,7 +223,7 @@ def test_a_hold_is_obeyed_survives_a_restart_and_expires() -> None:
     assert again.names().count("hold.expired") == 1
 
 
-def test_a_released_hold_is_told() -> None:
+def test_a_released_hold_is_reported() -> None:
     bench = Bench()
     bench.controller.hold(0.0, 1800.0)
     bench.run(4.0)
@@ -277,17 +277,17 @@ def test_a_missed_hour_of_ticks_leaves_the_fan_right() -> None:
 def test_a_new_config_tells_what_it_changes_and_nothing_else() -> None:
     bench = Bench("2025-06-03 20:10")  # 22:10 in Rome, within the run-on
     bench.run(4.0)
-    told = len(bench.names())
+    shown = len(bench.names())
     bench.controller.use(settings_from_text(CONFIG.replace("pre_run: 15 min", "pre_run: 40 min")))
     bench.run(4.0)
-    assert bench.names()[told:] == []
+    assert bench.names()[shown:] == []
     bench.controller.use(settings_from_text(CONFIG.replace("run_on: 15 min", "run_on: 5 min")))
     bench.run(4.0)
-    assert bench.names()[told:] == ["fan_hours.ended", "fan.changed"]
+    assert bench.names()[shown:] == ["fan_hours.ended", "fan.changed"]
     assert bench.events("fan.changed")[-1][1]["was"] == 1.0
 
 
-def test_a_photocell_lamp_is_told_as_it_is_seen_and_not_as_it_should_be() -> None:
+def test_a_photocell_lamp_is_reported_as_it_is_seen_and_not_as_it_should_be() -> None:
     photocell = FakePhotocell(lit=False)
     bench = Bench("2025-06-03 03:58", photocell=photocell)  # lights-on is 04:00 UTC
     bench.run(600.0)
@@ -314,7 +314,7 @@ def test_fan_hours_by_a_lit_lamp_are_recorded_with_its_reason() -> None:
 RELAY_LAMP = CONFIG.replace("off: 22:00}", "off: 22:00}\n  switched_by: relay\n  pin: 27")
 
 
-def test_a_lamp_cut_past_lights_off_is_not_told_as_switched() -> None:
+def test_a_lamp_cut_past_lights_off_is_not_reported_as_switched() -> None:
     bench = Bench("2025-06-03 19:50", RELAY_LAMP)  # lights-off is 20:00 UTC
     bench.tent.air = Measurement(37.0, 40.0)
     bench.run(400.0)
@@ -385,7 +385,7 @@ def test_a_released_override_says_at_what_value() -> None:
     assert (data["limit"], data["unit"]) == (24.0, "°C")
 
 
-def test_a_reason_that_waits_for_the_minimum_run_is_told_once_it_rules() -> None:
+def test_a_reason_that_waits_for_the_minimum_run_is_reported_once_it_rules() -> None:
     config = CONFIG.replace("min_on: 0 s", "min_on: 5 min")
     bench = Bench("2025-06-03 00:00", config)
     bench.tent.air = Measurement(25.0, 55.0)

@@ -44,7 +44,7 @@ def less_air(judgements: list[Judgement | None]) -> list[bool]:
     return [one is not None and one.has_less_air for one in judgements]
 
 
-def test_a_tent_as_expected_is_told_so() -> None:
+def test_a_tent_as_expected_hears_so() -> None:
     last = Watch().look(120)[-1]
     assert last is not None
     assert last.low_k <= last.observed_k <= last.high_k

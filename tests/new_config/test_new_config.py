@@ -202,18 +202,18 @@ def test_a_very_long_photoperiod_leaves_shorter_margins(lights_off: str) -> None
 
 def test_a_bad_answer_is_explained_and_asked_again() -> None:
     typed = iter(["imperial", "us", "Europe/Rome", "3 ft", "3 ft x 3 ft x 5 ft", *[""] * 20])
-    told: list[str] = []
+    shown: list[str] = []
     prompts: list[str] = []
 
     def ask_line(prompt: str) -> str:
         prompts.append(prompt)
         return next(typed)
 
-    answers = ask({"name": "tent"}, {"units": "si"}, ask_line, told.append)
+    answers = ask({"name": "tent"}, {"units": "si"}, ask_line, shown.append)
     assert answers["units"] == "us"
     assert answers["size"] == "3 ft × 3 ft × 5 ft"
     assert prompts[:2] == ["[si] ", "[si] "]
-    text = "\n".join(told)
+    text = "\n".join(shown)
     assert "'imperial' is none of the answers" in text
     assert "'3 ft' is not a size of three sides" in text
     assert max(map(len, text.splitlines())) < 80

@@ -69,13 +69,13 @@ def test_a_stopped_daemon_leaves_the_fan_parked(
     assert (found["stopped"], found["fault"]) == (stopped, fault)
 
 
-def test_a_pin_that_pulls_itself_the_wrong_way_is_told_with_the_remedy() -> None:
+def test_a_pin_that_pulls_itself_the_wrong_way_is_reported_with_the_remedy() -> None:
     rows = {r.failure: r for r in fan_failures(settings("drive: relay, pin: 17, active_low: true"))}
     assert "GPIO 17 pulls itself down" in rows["starting"].why
     assert "pull-up of 10 kΩ, or use GPIO 4 to 8" in rows["starting"].why
 
 
-def test_a_fan_that_stands_under_a_lamp_on_its_own_timer_is_told() -> None:
+def test_a_fan_that_stands_under_a_lamp_on_its_own_timer_is_reported() -> None:
     for fan in ("drive: relay, pin: 17", "drive: pwm, pin: 17", "drive: hardware_pwm, pin: 18"):
         assert any("lamp stays on" in note for note in failure_notes(settings(fan)))
         assert not any("lamp stays on" in note for note in failure_notes(settings(fan, OWN_LAMP)))

@@ -128,7 +128,7 @@ def test_speed_out_of_range_is_refused(mock_pins: MockFactory, speed: float) -> 
         RelayFan(5, active_low=False, normally_closed=False, speed=speed, pin_factory=mock_pins)
 
 
-def test_pin_in_use_is_told_with_its_number_and_where_to_look(mock_pins: MockFactory) -> None:
+def test_pin_in_use_is_reported_with_its_number_and_where_to_look(mock_pins: MockFactory) -> None:
     first = relay(mock_pins)
     with pytest.raises(UserError, match=r"GPIO 17: the pin is in use .*'gpioinfo'") as caught:
         relay(mock_pins)
@@ -136,7 +136,7 @@ def test_pin_in_use_is_told_with_its_number_and_where_to_look(mock_pins: MockFac
     first.close()
 
 
-def test_pins_without_pwm_are_told_apart(mock_pins: MockFactory) -> None:
+def test_pins_without_pwm_are_distinguished(mock_pins: MockFactory) -> None:
     plain = MockFactory(pin_class=MockPin)
     with pytest.raises(UserError, match="can't do PWM; set GPIOZERO_PIN_FACTORY=lgpio"):
         software_pwm(plain, speed=0.4)

@@ -97,7 +97,7 @@ def test_input_is_let_go_as_an_input(fake_lgpio: FakeLgpio) -> None:
     assert fake_lgpio.modes == {}
 
 
-def test_line_in_use_by_another_program_is_told(fake_lgpio: FakeLgpio) -> None:
+def test_line_in_use_by_another_program_is_reported(fake_lgpio: FakeLgpio) -> None:
     fake_lgpio.busy.add(17)
     with pytest.raises(UserError, match=r"relay on GPIO 17: the pin is in use by another program"):
         RelayFan(
@@ -105,14 +105,14 @@ def test_line_in_use_by_another_program_is_told(fake_lgpio: FakeLgpio) -> None:
         )
 
 
-def test_machine_without_gpio_is_told_and_what_works_there(fake_lgpio: FakeLgpio) -> None:
+def test_machine_without_gpio_is_reported_and_what_works_there(fake_lgpio: FakeLgpio) -> None:
     fake_lgpio.chip_error = "can not open gpiochip"
     with pytest.raises(UserError, match=r"no GPIO.*--simulate|can't be used") as caught:
         open_pin_factory()
     assert caught.value.status == 3
 
 
-def test_unknown_pin_factory_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_unknown_pin_factory_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("GPIOZERO_PIN_FACTORY", "nonesuch")
     monkeypatch.setattr("gpiozero.Device.pin_factory", None)
     with pytest.raises(UserError, match="'nonesuch' that GPIOZERO_PIN_FACTORY names"):

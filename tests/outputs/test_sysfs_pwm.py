@@ -114,7 +114,7 @@ def test_closing_leaves_the_fan_running_as_it_was(pwm_tree: PwmTree) -> None:
     assert pwm_tree.read(0)["enable"] == "1"
 
 
-def test_missing_overlay_is_told_with_the_line_to_add(tmp_path: Path) -> None:
+def test_missing_overlay_is_reported_with_the_line_to_add(tmp_path: Path) -> None:
     with pytest.raises(UserError, match=r"dtoverlay=pwm,pin=18,func=2") as caught:
         find_channel(18, tmp_path / "pwm")
     assert caught.value.status == 3
@@ -126,7 +126,7 @@ def test_other_chips_are_named_when_the_right_one_is_missing(tmp_path: Path) -> 
         find_channel(12, tree.root)
 
 
-def test_gpio_without_hardware_pwm_is_told_which_ones_have_it(pwm_tree: PwmTree) -> None:
+def test_gpio_without_hardware_pwm_is_reported_which_ones_have_it(pwm_tree: PwmTree) -> None:
     with pytest.raises(UserError, match=r"GPIO 17 has no hardware PWM on this Pi.*12, 13, 18, 19"):
         find_channel(17, pwm_tree.root)
 

@@ -26,7 +26,7 @@ time.sleep(600)
 """
 
 
-def test_a_record_has_one_writer_and_the_second_is_told_which(tmp_path: Path) -> None:
+def test_a_record_has_one_writer_and_the_second_is_reported_which(tmp_path: Path) -> None:
     path = tmp_path / "tent.sqlite3"
     other = subprocess.Popen(
         [sys.executable, "-c", HOLD, str(path)], stdout=subprocess.PIPE, text=True, cwd=ROOT
@@ -92,7 +92,7 @@ def test_a_lock_file_is_not_written_through_a_link(tmp_path: Path) -> None:
     assert target.read_text() == "keep me"
 
 
-def test_a_directory_that_cannot_be_made_is_told(tmp_path: Path) -> None:
+def test_a_directory_that_cannot_be_made_is_reported(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(UserError, match=r"cannot make the lock file .*directory must exist"):
         claim(tmp_path / "file" / "tent.sqlite3")

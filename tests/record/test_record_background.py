@@ -387,7 +387,7 @@ def test_a_newer_record_is_for_a_person_to_settle(path: Path) -> None:
         BackgroundRecord(path)
 
 
-def test_pruning_is_done_and_told_by_the_writing_thread(
+def test_pruning_is_done_and_reported_by_the_writing_thread(
     path: Path, disk: Disk, clock: StillClock
 ) -> None:
     record = start(path, disk, clock)

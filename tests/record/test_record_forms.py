@@ -99,7 +99,7 @@ def test_inline_keeps_or_loses_what_belongs_together(tmp_path: Path) -> None:
     assert lines == ["test.kept"]
 
 
-def test_pruning_is_told_with_its_counts(tmp_path: Path) -> None:
+def test_pruning_is_reported_with_its_counts(tmp_path: Path) -> None:
     path = tmp_path / "tent.sqlite3"
     record = InlineRecord(path, emit=lambda *line: None)
     a_morning(record)

@@ -163,7 +163,7 @@ def test_a_user_who_may_only_read_can_read(log: str) -> None:
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="needs root to become another user")
-def test_a_user_who_may_not_read_is_told_so() -> None:
+def test_a_user_who_may_not_read_hears_so() -> None:
     with tempfile.TemporaryDirectory(dir="/tmp") as name:
         path = Path(name) / "tent.sqlite3"
         RecordWriter(path).close()
@@ -224,7 +224,7 @@ def test_data_that_is_not_json_does_not_stop_the_reading_of_the_rest(path: Path)
         assert reader.state("now") is None
 
 
-def test_a_damaged_page_is_told_as_an_error_of_the_record(path: Path) -> None:
+def test_a_damaged_page_is_reported_as_an_error_of_the_record(path: Path) -> None:
     with RecordWriter(path) as writer, writer.together():
         for n in range(1000):
             writer.reading(reading(n))

@@ -162,7 +162,7 @@ def test_the_space_of_what_was_pruned_is_used_again(writer: RecordWriter) -> Non
     assert fill(2000) <= before * 1.05
 
 
-def test_every_commit_waits_for_the_disk_unless_told_otherwise(tmp_path: Path) -> None:
+def test_every_commit_waits_for_the_disk_unless_reported_otherwise(tmp_path: Path) -> None:
     # Values of the pragma: 2 is FULL, 0 is OFF, https://www.sqlite.org/pragma.html#pragma_synchronous
     for durable, expected in ((True, 2), (False, 0)):
         with RecordWriter(tmp_path / f"{durable}.sqlite3", durable=durable) as writer:

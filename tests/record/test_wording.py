@@ -222,7 +222,9 @@ event_names = st.sampled_from(
 
 @given(event_names, st.dictionaries(keys, values))
 @example("fan.changed", {"speed": False, "was": None, "reasons": "0"})
-def test_whatever_a_record_holds_is_told_in_one_line(name: str, data: dict[str, object]) -> None:
+def test_whatever_a_record_holds_is_reported_in_one_line(
+    name: str, data: dict[str, object]
+) -> None:
     words = event_words(name, data, "us", ROME)
     assert words
     assert len(words.splitlines()) == 1

@@ -83,7 +83,7 @@ def _hold_against_each_other(
     assert full.leaves is not None and quick.leaves is not None
     for phase in ("lit", "dark"):
         for name in ("leaf_c", "leaf_vpd_pa"):
-            one, other = (getattr(getattr(told.leaves, phase), name) for told in (full, quick))
+            one, other = (getattr(getattr(shown.leaves, phase), name) for shown in (full, quick))
             assert one.count == other.count > 0
             assert (one.mean, one.lowest, one.highest) == pytest.approx(
                 (other.mean, other.lowest, other.highest), rel=1e-9

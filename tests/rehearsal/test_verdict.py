@@ -54,10 +54,10 @@ def judged(settings: Settings, when: tuple[str, str, int]) -> tuple[Outcome, Ten
 
 
 def test_a_tent_that_stays_in_band_is_fit() -> None:
-    _, told = judged(tent(), SPRING)
-    assert told.is_fit
-    assert told.text.startswith("The tent is fit on these days: ")
-    assert told.to_json()["out_of_band"] == []
+    _, shown = judged(tent(), SPRING)
+    assert shown.is_fit
+    assert shown.text.startswith("The tent is fit on these days: ")
+    assert shown.to_json()["out_of_band"] == []
 
 
 @pytest.mark.parametrize("sensors", ["two", "no intake sensor"])
@@ -65,23 +65,25 @@ def test_a_room_hotter_than_the_band_is_what_limits_whatever_is_measured(sensors
     text = TENT.format(**USUAL | {"warm": "[15 °C, 22 °C]"})
     if sensors != "two":
         text = text.replace("  - {name: room, role: intake, driver: dht22, pin: 17}\n", "")
-    outcome, told = judged(settings_from_text(text).settings, SUMMER)
+    outcome, shown = judged(settings_from_text(text).settings, SUMMER)
     phases = (outcome.intake_day, outcome.intake_night)
     hours = sum(phase["temperature"].air.above for phase in phases) / 60.0
-    assert told.sentences[0].startswith(f"The room is hotter than the band for {hours:.0f} of 72 h")
-    assert "no fan can help" in told.text
-    assert told.trial is None  # no fan was even tried
+    assert shown.sentences[0].startswith(
+        f"The room is hotter than the band for {hours:.0f} of 72 h"
+    )
+    assert "no fan can help" in shown.text
+    assert shown.trial is None  # no fan was even tried
 
 
-def test_a_fan_that_is_too_weak_is_told_by_how_much_and_such_a_one_does() -> None:
+def test_a_fan_that_is_too_weak_is_reported_by_how_much_and_such_a_one_does() -> None:
     """The factor, tried by a config of its own: by the fan laws, flow × k and pressure × k²."""
     weak = {"lamp": "400 W", "flow": "60 m³/h", "warm": "[10 °C, 28 °C]"}
-    outcome, told = judged(tent(**weak), SPRING)
+    outcome, shown = judged(tent(**weak), SPRING)
     assert outcome.minutes("temperature").above > 0.1 * outcome.minutes("temperature").total
-    assert "the fan is too weak" in told.sentences[0]
-    assert told.trial is not None and told.trial.factor is not None
-    factor = told.trial.factor
-    assert f"{factor:g} times as much air" in told.sentences[0]
+    assert "the fan is too weak" in shown.sentences[0]
+    assert shown.trial is not None and shown.trial.factor is not None
+    factor = shown.trial.factor
+    assert f"{factor:g} times as much air" in shown.sentences[0]
     stronger = weak | {
         "flow": f"{60.0 * factor:.0f} m³/h", "pressure": f"{200.0 * factor**2:.0f} Pa",
         "day_speed": "100 %", "night_speed": "100 %",
@@ -97,9 +99,9 @@ def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
         day_speed="20 %",
         more="overrides: {temperature: {speed: 25 %}, humidity: {speed: 25 %}}",
     )
-    _, told = judged(lazy, SPRING)
-    assert "its speeds are what limits the tent" in told.sentences[0]
-    assert "too weak" not in told.text
+    _, shown = judged(lazy, SPRING)
+    assert "its speeds are what limits the tent" in shown.sentences[0]
+    assert "too weak" not in shown.text
 
 
 @pytest.mark.parametrize(
@@ -117,34 +119,34 @@ def test_speeds_are_blamed_only_where_full_speed_takes_away_much_of_what_is_not_
         return outcome
 
     full = week(full_h)
-    told = verdict(week(40.0), tent(), FanTrial(0.05, full, None, full))
-    assert "In 33 of them the room is hotter" in told.text
-    assert "In the other 7 hours, at full speed all the time this fan would" in told.text
+    shown = verdict(week(40.0), tent(), FanTrial(0.05, full, None, full))
+    assert "In 33 of them the room is hotter" in shown.text
+    assert "In the other 7 hours, at full speed all the time this fan would" in shown.text
     # In the same measure as the hours that it is set against.
-    assert f"leave {max(0.0, full_h - 33.0):g} h" in told.text or full_h == 33.0
-    assert ("so its speeds are what limits the tent" in told.text) is blames
-    assert ("so its speeds are not what limits the tent" in told.text) is not blames
+    assert f"leave {max(0.0, full_h - 33.0):g} h" in shown.text or full_h == 33.0
+    assert ("so its speeds are what limits the tent" in shown.text) is blames
+    assert ("so its speeds are not what limits the tent" in shown.text) is not blames
 
 
 def test_a_room_that_is_too_cold_is_no_matter_of_the_fan() -> None:
-    _, told = judged(tent(room="attic", warm="[20 °C, 30 °C]"), WINTER)
-    assert told.sentences[0].startswith("The room is colder than the band for ")
-    assert "fan" not in told.text
+    _, shown = judged(tent(room="attic", warm="[20 °C, 30 °C]"), WINTER)
+    assert shown.sentences[0].startswith("The room is colder than the band for ")
+    assert "fan" not in shown.text
 
 
-def test_a_tent_that_is_too_humid_at_night_is_told_so() -> None:
+def test_a_tent_that_is_too_humid_at_night_hears_so() -> None:
     moist = tent(plants="9", night_speed="0 %", humid_at_night="[5 %, 75 %]")
-    outcome, told = judged(moist, SPRING)
-    assert [t.words for t in told.troubles] == ["too humid at night"]
+    outcome, shown = judged(moist, SPRING)
+    assert [t.words for t in shown.troubles] == ["too humid at night"]
     hours = outcome.night["humidity"].above / 60.0
-    assert told.troubles[0].out_min == pytest.approx(hours * 60.0)
-    assert "of 24 dark hours" in told.sentences[0]
+    assert shown.troubles[0].out_min == pytest.approx(hours * 60.0)
+    assert "of 24 dark hours" in shown.sentences[0]
 
 
 def test_what_is_left_comes_second() -> None:
-    _, told = judged(tent(warm="[15 °C, 22 °C]", humid_at_night="[5 %, 40 %]"), SUMMER)
-    assert len(told.sentences) == 2
-    assert told.sentences[1].startswith("Next: too humid")
+    _, shown = judged(tent(warm="[15 °C, 22 °C]", humid_at_night="[5 %, 40 %]"), SUMMER)
+    assert len(shown.sentences) == 2
+    assert shown.sentences[1].startswith("Next: too humid")
 
 
 minutes = st.builds(
@@ -177,7 +179,7 @@ def outcomes(draw: st.DrawFn) -> Outcome:
 
 @given(outcomes())
 def test_a_verdict_claims_no_more_than_the_counts(outcome: Outcome) -> None:
-    told = verdict(outcome, tent())
+    shown = verdict(outcome, tent())
     shares = [
         part / phase[name].total
         for phase in (outcome.day, outcome.night)
@@ -185,15 +187,15 @@ def test_a_verdict_claims_no_more_than_the_counts(outcome: Outcome) -> None:
         for part in (phase[name].below, phase[name].above)
         if phase[name].total
     ]
-    assert told.is_fit is not any(share > 0.05 for share in shares)
-    assert 1 <= len(told.sentences) <= 2
-    assert "too weak" not in told.text  # nothing was tried
-    if "no fan can help" in told.text:
-        hot = told.troubles[0]
+    assert shown.is_fit is not any(share > 0.05 for share in shares)
+    assert 1 <= len(shown.sentences) <= 2
+    assert "too weak" not in shown.text  # nothing was tried
+    if "no fan can help" in shown.text:
+        hot = shown.troubles[0]
         assert (hot.quantity, hot.side) == ("temperature", "above")
         assert hot.both_min >= 0.5 * hot.out_min > 0.0
         # Where it is not nearly all of the time, the hours that it is said of are named.
-        assert hot.both_min >= 0.9 * hot.out_min or "of them the room is hotter" in told.text
+        assert hot.both_min >= 0.9 * hot.out_min or "of them the room is hotter" in shown.text
     for trouble in troubles(outcome):
         assert 0.0 <= trouble.both_min <= trouble.out_min <= trouble.total_min
 

@@ -106,5 +106,5 @@ def test_heat_costs_flowers_only_where_there_are_some(crop: str, end: str, tmp_p
     record.stretch("00:00", "12:00")
     record.stretch("12:00", "14:00", temperature=29.0, speed=1.0, rule="too_hot")
     record.stretch("14:00", "24:00")
-    (sentence,) = (told for told in also(record.review()) if "heat warning" in told)
+    (sentence,) = (shown for shown in also(record.review()) if "heat warning" in shown)
     assert sentence == f"Above the heat warning of 27.0 °C {end}"

@@ -70,7 +70,7 @@ def test_a_hung_child_is_killed_and_another_started_after_a_pause() -> None:
         driver.close()
 
 
-def test_a_dead_child_is_told_with_its_last_words() -> None:
+def test_a_dead_child_is_reported_with_its_last_words() -> None:
     watch = Watch()
     driver = DhtDriver("dht22", 4, command=scripted("die"), monotonic_s=watch)
     try:

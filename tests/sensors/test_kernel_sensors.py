@@ -294,7 +294,7 @@ def test_a_thermometer_that_is_gone_is_named_and_found_again(tmp_path: Path) -> 
     assert driver.read() == (22.0, None, None)
 
 
-def test_two_thermometers_are_told_apart_by_their_numbers(tmp_path: Path) -> None:
+def test_two_thermometers_are_distinguished_by_their_numbers(tmp_path: Path) -> None:
     add_w1(tmp_path, "28-000000000001", {"temperature": "21000"})
     add_w1(tmp_path, "28-000000000002", {"temperature": "22000"})
     with pytest.raises(SensorError, match="28-000000000001, 28-000000000002"):

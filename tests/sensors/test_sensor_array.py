@@ -72,7 +72,7 @@ class Run:
     def fault(self, index: int = 0) -> SensorFault | None:
         return self.array.states(self.now_s)[index].fault
 
-    def told(self) -> list[tuple[str, str, SensorFault, str]]:
+    def shown(self) -> list[tuple[str, str, SensorFault, str]]:
         return [(t.event, t.sensor, t.fault, t.level) for t in self.array.take_transitions()]
 
 
@@ -80,7 +80,7 @@ def test_the_first_measurement_is_a_reading_at_once() -> None:
     run = Run(Stand())
     assert run.tent() == (24.0, 55.0)
     assert run.array.readings(0.0).intake is None
-    assert run.told() == []
+    assert run.shown() == []
 
 
 def test_tent_and_intake_are_kept_apart() -> None:
@@ -101,7 +101,7 @@ def test_a_few_lost_measurements_are_bridged_and_counted() -> None:
     assert (state.fault, state.age_s, state.failures) == (None, 25.0, 10)
     assert run.array.take_failures() == {"canopy": 10}
     assert run.array.take_failures() == {"canopy": 0}
-    assert run.told() == []
+    assert run.shown() == []
 
 
 def test_a_dead_sensor_gives_no_reading_once_the_last_is_stale() -> None:
@@ -112,7 +112,7 @@ def test_a_dead_sensor_gives_no_reading_once_the_last_is_stale() -> None:
     assert run.tent() == (24.0, 55.0)
     run.on(2.5)
     assert run.tent() is None
-    assert run.told() == [("sensor.failed", "canopy", SensorFault.DEAD, "error")]
+    assert run.shown() == [("sensor.failed", "canopy", SensorFault.DEAD, "error")]
     state = run.array.states(run.now_s)[0]
     assert state.is_failed
     assert state.message == "the simulated sensor did not answer"
@@ -120,14 +120,14 @@ def test_a_dead_sensor_gives_no_reading_once_the_last_is_stale() -> None:
     assert state.age_s == 122.5
 
 
-def test_a_failure_is_told_once_and_its_end_once() -> None:
+def test_a_failure_is_reported_once_and_its_end_once() -> None:
     stand = Stand()
     run = Run(stand)
     stand.air = None
     run.on(3600.0)
     stand.air = Measurement(24.5, 55.0)
     run.on(60.0)
-    assert run.told() == [
+    assert run.shown() == [
         ("sensor.failed", "canopy", SensorFault.DEAD, "error"),
         ("sensor.recovered", "canopy", SensorFault.DEAD, "info"),
     ]
@@ -143,7 +143,7 @@ def test_the_all_zero_lie_is_a_failure_not_a_frost() -> None:
     assert run.tent() == (24.0, 55.0)
     run.on(STALE_AFTER_S)
     assert run.tent() is None
-    assert run.told() == [("sensor.failed", "canopy", SensorFault.ABSURD, "error")]
+    assert run.shown() == [("sensor.failed", "canopy", SensorFault.ABSURD, "error")]
     assert "0.0 °C and 0.0 %" in run.array.states(run.now_s)[0].message
 
 
@@ -155,13 +155,13 @@ def test_a_failure_that_changes_its_cause_is_still_one_failure() -> None:
     stand.air = Measurement(0.0, 0.0)
     run.on(200.0)
     assert run.fault() is SensorFault.ABSURD
-    assert [event for event, *_ in run.told()] == ["sensor.failed"]
+    assert [event for event, *_ in run.shown()] == ["sensor.failed"]
 
 
 def test_a_stuck_sensor_fails() -> None:
     run = Run(Stand()).on(2 * 3600.0 + 2 * STALE_AFTER_S, lit=True)
     assert run.tent() is None
-    assert run.told() == [("sensor.failed", "canopy", SensorFault.STUCK, "error")]
+    assert run.shown() == [("sensor.failed", "canopy", SensorFault.STUCK, "error")]
 
 
 def test_a_sensor_that_stands_still_in_the_dark_has_longer() -> None:
@@ -174,12 +174,12 @@ def test_a_silent_sensor_is_waited_for_at_the_start() -> None:
     stand.air = None
     run = Run(stand).on(STALE_AFTER_S)
     assert run.tent() is None
-    assert (run.fault(), run.told()) == (None, [])
+    assert (run.fault(), run.shown()) == (None, [])
     run.on(2.5)
-    assert run.told() == [("sensor.failed", "canopy", SensorFault.DEAD, "error")]
+    assert run.shown() == [("sensor.failed", "canopy", SensorFault.DEAD, "error")]
 
 
-def test_a_missing_sensor_is_told_at_once_with_what_to_do_and_found_later() -> None:
+def test_a_missing_sensor_is_reported_at_once_with_what_to_do_and_found_later() -> None:
     stand = Stand()
     stand.opening = SensorError(ErrorKind.MISSING, "put dtoverlay=dht11 into config.txt")
     run = Run(stand)
@@ -189,7 +189,7 @@ def test_a_missing_sensor_is_told_at_once_with_what_to_do_and_found_later() -> N
     stand.opening = None
     run.on(60.0)
     assert run.tent() == (24.0, 55.0)
-    assert run.told() == [("sensor.recovered", "canopy", SensorFault.DEAD, "info")]
+    assert run.shown() == [("sensor.recovered", "canopy", SensorFault.DEAD, "info")]
 
 
 def test_with_one_of_twins_dead_the_other_serves_alone() -> None:
@@ -201,12 +201,12 @@ def test_with_one_of_twins_dead_the_other_serves_alone() -> None:
     assert run.tent() == (24.6, 55.0)
 
 
-def test_twins_that_disagree_are_told_after_a_while_and_still_used() -> None:
+def test_twins_that_disagree_are_reported_after_a_while_and_still_used() -> None:
     left, right = Stand("left"), Stand("right", temperature_c=27.0)
     run = Run(left, right).on(DISAGREES_AFTER_S - 2.5)
-    assert run.told() == []
+    assert run.shown() == []
     run.on(2.5)
-    assert run.told() == [
+    assert run.shown() == [
         ("sensor.failed", "left", SensorFault.DISAGREES, "warning"),
         ("sensor.failed", "right", SensorFault.DISAGREES, "warning"),
     ]
@@ -214,23 +214,23 @@ def test_twins_that_disagree_are_told_after_a_while_and_still_used() -> None:
     assert not run.array.states(run.now_s)[0].is_failed
     left.air = Measurement(26.5, 55.1)
     run.on(30.0)
-    assert [event for event, *_ in run.told()] == ["sensor.recovered"] * 2
+    assert [event for event, *_ in run.shown()] == ["sensor.recovered"] * 2
 
 
-def test_a_disagreeing_twin_that_dies_is_told_as_dead() -> None:
+def test_a_disagreeing_twin_that_dies_is_reported_as_dead() -> None:
     left, right = Stand("left"), Stand("right", temperature_c=27.0)
     run = Run(left, right).on(DISAGREES_AFTER_S)
-    run.told()
+    run.shown()
     right.air = None
     run.on(STALE_AFTER_S + 2.5)
-    assert ("sensor.failed", "right", SensorFault.DEAD, "error") in run.told()
+    assert ("sensor.failed", "right", SensorFault.DEAD, "error") in run.shown()
 
 
 def test_three_sensors_outvote_a_wrong_one_and_name_it() -> None:
     stands = Stand("a"), Stand("b", temperature_c=24.4), Stand("c", temperature_c=35.0)
     run = Run(*stands).on(DISAGREES_AFTER_S)
     assert run.tent() == (24.4, 55.0)
-    assert [sensor for _, sensor, *_ in run.told()] == ["c"]
+    assert [sensor for _, sensor, *_ in run.shown()] == ["c"]
 
 
 def test_closing_lets_go_of_every_device() -> None:

@@ -184,7 +184,7 @@ def test_a_drivers_surprise_is_a_failure_and_the_thread_goes_on(
     assert watched.seen[1].measurement == GOOD
 
 
-def test_a_dead_thread_is_told_and_replaced(watch: Make, clock: HandClock) -> None:
+def test_a_dead_thread_is_reported_and_replaced(watch: Make, clock: HandClock) -> None:
     sensor = Sensor(deadly, good)
     watched = watch(sensor)
     watched.wait_for(1)
@@ -221,7 +221,7 @@ def test_threads_that_keep_dying_are_replaced_less_and_less_often(
     ]  # fmt: skip
 
 
-def test_a_hung_thread_is_told_and_replaced_and_its_late_result_ignored(
+def test_a_hung_thread_is_reported_and_replaced_and_its_late_result_ignored(
     watch: Make, clock: HandClock
 ) -> None:
     reading, release = threading.Event(), threading.Event()

@@ -117,7 +117,7 @@ def test_a_device_is_not_found_by_its_number_or_a_part_of_its_name(
         HwmonDriver(name, tmp_path)
 
 
-def test_twins_are_told_apart_by_where_they_sit(tmp_path: Path) -> None:
+def test_twins_are_distinguished_by_where_they_sit(tmp_path: Path) -> None:
     add_iio(tmp_path, 0, "dht11@4", DHT)
     add_iio(tmp_path, 1, "dht11@17", {**DHT, "in_temp_input": "19000"})
     with pytest.raises(SensorError, match="dht11@17, dht11@4") as caught:
@@ -173,7 +173,7 @@ def test_a_thermometer_alone_will_not_do(tmp_path: Path) -> None:
         (errno.ENOMEM, ErrorKind.CRASHED),
     ],
 )
-def test_the_kernels_errors_are_told_apart(
+def test_the_kernels_errors_are_distinguished(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, kind: ErrorKind
 ) -> None:
     add_hwmon(tmp_path, 0, "1-0044", SHT4X)

@@ -38,7 +38,7 @@ def test_a_step_of_the_wall_clock_leaves_durations_alone() -> None:
     assert (clock.monotonic_s(), clock.wall_s()) == (10.0, 5010.0 - 3600.0)
 
 
-def test_whoever_rides_along_is_told_before_the_wait_returns() -> None:
+def test_whoever_rides_along_is_notified_before_the_wait_returns() -> None:
     seen: list[float] = []
     clock = FastClock(0.0, on_advance=seen.append)
     clock.wait(2.0, threading.Event())

@@ -81,7 +81,7 @@ def _dotted_dates(text: str) -> str:
     return "\n".join(f"{first.replace(',', '.')};{rest}" for first, rest in lines)
 
 
-def test_the_hour_that_comes_twice_is_told_by_the_order_of_lines(tmp_path: Path) -> None:
+def test_the_hour_that_comes_twice_is_reported_by_the_order_of_lines(tmp_path: Path) -> None:
     # 25 October 2020, 03:00 CEST back to 02:00 CET (Directive 2000/84/EC: 01:00 UTC).
     text = local(*(f"2020-10-25 {h}" for h in ("01:00", "02:00", "02:00", "03:00")))
     weather = loaded(tmp_path, text)

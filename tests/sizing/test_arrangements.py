@@ -132,7 +132,7 @@ def test_first_priority_is_never_beaten(order: list[str], count: int) -> None:
     assert cost(chosen) == min(map(cost, PLACED.values()))
 
 
-def test_without_a_fan_the_geometry_is_still_told() -> None:
+def test_without_a_fan_the_geometry_is_still_reported() -> None:
     placed = place_all(Sizing(replace(SIZING.plan, rig=Ducting(has_filter=True))))
     assert all(p.point is None and p.motor_heat_in_tent_w is None for p in placed)
     assert placed[0].pole_load_kg > 0.0

@@ -22,7 +22,7 @@ def said(units: str = "si", **changes: object) -> str:
     return " ".join(cautions(Sizing(replace(PLAN, **changes)), units))  # type: ignore[arg-type]
 
 
-def test_a_failed_fan_is_told_at_its_worst() -> None:
+def test_a_failed_fan_is_reported_at_its_worst() -> None:
     # By hand, still air along a shiny lining: 150 W over 5.76 m² · 2.326 W/m²K and half an air
     # change an hour of 1.024 m³ (0.17 W/K): 11.1 K over the intake air.
     worst = Sizing(PLAN).fan_failed_within_c.high
@@ -37,7 +37,7 @@ def test_the_worst_case_decides_on_the_thermostat() -> None:
     assert "thermostat of its own" in said(lamp_power_w=250.0)
 
 
-def test_a_lamp_that_heats_its_room_is_told_and_a_small_one_is_not() -> None:
+def test_a_lamp_that_heats_its_room_is_reported_and_a_small_one_is_not() -> None:
     # Engineering judgement, no source: 0.5 to 1.6 K for each 100 W.
     assert "0.8 to 2.4 K warmer" in said()
     assert "gets" not in said(lamp_power_w=20.0).replace("gets to", "")
@@ -52,7 +52,7 @@ def test_a_lamp_that_heats_its_room_is_told_and_a_small_one_is_not() -> None:
         (2000.0, "more than these crops can use"),
     ],
 )
-def test_light_no_crop_grows_in_is_told(ppfd: float, expected: str) -> None:
+def test_light_no_crop_grows_in_is_reported(ppfd: float, expected: str) -> None:
     text = said(light_ppfd=ppfd)
     assert (expected in text) if expected else ("mol/m² a day" not in text)
 
@@ -63,12 +63,12 @@ def test_a_tent_without_a_lamp_hears_nothing_of_lamps() -> None:
     assert "mol/m²" not in text
 
 
-def test_a_room_that_was_only_assumed_is_told_of_summer() -> None:
+def test_a_room_that_was_only_assumed_is_reported_of_summer() -> None:
     assert "On summer days" in said(intake_c=None)
     assert "On summer days" not in said(intake_c=20.0)
 
 
-def test_a_tent_too_cold_even_without_air_is_not_told_to_run_slower() -> None:
+def test_a_tent_too_cold_even_without_air_is_not_reported_to_run_slower() -> None:
     # By hand: 150 W over 5.76 m² of two films lift it by 6.7 K, to 8.7 °C.
     cold = said(intake_c=2.0)
     assert "less air alone cannot help, with none it gets to 8.7 °C" in cold
@@ -79,7 +79,7 @@ def test_a_tent_too_cold_even_without_air_is_not_told_to_run_slower() -> None:
     assert "By night the tent is as cold" not in cool
 
 
-def test_an_on_off_fan_is_told_of_shorter_runs_not_of_slower_ones() -> None:
+def test_an_on_off_fan_is_reported_of_shorter_runs_not_of_slower_ones() -> None:
     text = said(is_relay=True, min_speed=1.0, intake_c=12.0, intake_humidity_pct=20.0)
     assert "shorter runs keep it moister" in text
     assert "lower speed" not in text

@@ -88,9 +88,9 @@ def figures():  # type: ignore[no-untyped-def]
 @given(config=configs(), units=st.sampled_from(["si", "us"]))
 def test_every_remedy_named_improves_the_verdict_when_it_is_applied(figures, config, units) -> None:  # type: ignore[no-untyped-def]
     before = [word for pair in config.items() for word in pair]
-    told = figures(before, units)
-    assert (told["verdict"] in ("strong_enough", "barely_enough")) <= (not told["remedies"])
-    for remedy in told["remedies"]:
+    shown = figures(before, units)
+    assert (shown["verdict"] in ("strong_enough", "barely_enough")) <= (not shown["remedies"])
+    for remedy in shown["remedies"]:
         if "--fan-point" in remedy["options"]:  # another fan, so not of the old one's power
             changed = {k: v for k, v in config.items() if k != "--fan-power"}
         else:
@@ -99,7 +99,7 @@ def test_every_remedy_named_improves_the_verdict_when_it_is_applied(figures, con
             changed.pop("--filter-drop", None)
         applied = [word for pair in changed.items() for word in pair] + remedy["options"]
         after = figures(applied, units)
-        assert RANKS[after["verdict"]] > RANKS[told["verdict"]], (remedy, after["verdict"])
+        assert RANKS[after["verdict"]] > RANKS[shown["verdict"]], (remedy, after["verdict"])
         assert after["verdict"] == remedy["verdict"]
 
 

@@ -103,12 +103,12 @@ def test_no_fan_names_the_flow_and_the_pressure_to_look_for() -> None:
     assert show.with_range(against, display.pressure) in text
 
 
-def test_a_schedule_that_is_too_slow_is_told() -> None:
+def test_a_schedule_that_is_too_slow_is_reported() -> None:
     text = said(replace(PLAN, day_speed=0.2, intake_c=21.0))
     assert re.search(r"By day it takes \d+ %, more than the 20 % it is scheduled for", text)
 
 
-def test_a_relay_is_told_minutes_an_hour() -> None:
+def test_a_relay_is_reported_minutes_an_hour() -> None:
     text = said(replace(PLAN, is_relay=True, min_speed=1.0))
     assert re.search(r"By day \d+ min in the hour are enough", text)
 
@@ -175,7 +175,7 @@ def test_a_figure_never_parts_from_its_unit_at_the_end_of_a_line() -> None:
     assert not any(re.search(r"[0-9]$", line) for line in lines)
 
 
-def test_a_fan_that_is_hopelessly_weak_is_told_so_and_not_of_its_duct() -> None:
+def test_a_fan_that_is_hopelessly_weak_hears_so_and_not_of_its_duct() -> None:
     text = said(with_fan(20.0))
     assert "Even with nothing attached it moves 20 m³/h: no other duct helps." in text
     assert "shorten" not in text

@@ -313,14 +313,14 @@ def test_sensors_on_the_bus_share_its_two_wires() -> None:
     )
 
 
-def test_a_part_on_a_wire_of_the_bus_is_told() -> None:
+def test_a_part_on_a_wire_of_the_bus_is_reported() -> None:
     sheet = sheet_of(fan="{drive: relay, pin: 2}")
     (clash,) = sheet.clashes
     assert "GPIO 2 is wanted by fan relay and canopy" in clash
     assert "can't share it" in as_text(sheet) and "can&#x27;t share it" in page(sheet)
 
 
-def test_a_supply_pin_that_feeds_two_parts_is_told() -> None:
+def test_a_supply_pin_that_feeds_two_parts_is_reported() -> None:
     sensors = "\n  ".join(
         f"- {{name: s{pin}, role: tent, driver: dht22, pin: {pin}}}" for pin in (4, 5, 6)
     )
@@ -342,7 +342,7 @@ def test_the_command_shows_and_writes_it(
     assert "<svg" in target.read_text(encoding="utf-8")
 
 
-def test_a_wrong_config_is_told_as_check_tells_it(
+def test_a_wrong_config_is_reported_as_check_tells_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "tent.yaml"

@@ -56,8 +56,8 @@ class Checks:
     def _now(self, tent: str) -> str:
         """What `lungwort now` says, once there is a first reading with air to tell of."""
         command = f"lungwort now /etc/lungwort/{tent}.yaml"
-        told = f"said=$({command}) && case $said in *'no trustworthy'*) false;; esac"
-        self._machine.wait_until(told, 60.0)
+        answer_text = f"said=$({command}) && case $said in *'no trustworthy'*) false;; esac"
+        self._machine.wait_until(answer_text, 60.0)
         return self._machine.tell(command)
 
     def run(self, *, short: bool = False) -> None:
