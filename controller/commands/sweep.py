@@ -172,6 +172,9 @@ def run(args: argparse.Namespace) -> int:
     labels = [_label(knobs, combination, settings) for combination in combinations]
     chosen = choice(outcomes, labels, configs)
     idle = [] if chosen.alike else _idle(knobs, combinations, outcomes)
+    words = " and ".join(_words(knob) for knob in idle)
+    without = f" Nothing to choose in {words}: a model can tell no difference." if idle else ""
+    text = chosen.text + without
     if args.json:
         rows = [
             {
@@ -182,6 +185,7 @@ def run(args: argparse.Namespace) -> int:
         ]
         values = zip(knobs, combinations[chosen.best], strict=True)
         verdict = chosen.to_json() | {
+            "text": text,
             "best": {knob.key: value for knob, value in values},
             "without_effect": [knob.key for knob in idle],
         }
@@ -193,9 +197,7 @@ def run(args: argparse.Namespace) -> int:
         f"{days_words(first, args.days)}, weather {weather.name}.",
         width,
     )
-    words = " and ".join(_words(knob) for knob in idle)
-    without = f" Nothing to choose in {words}: a model can tell no difference." if idle else ""
-    lines += ["", *wrapped(chosen.text + without, width), ""]
+    lines += ["", *wrapped(text, width), ""]
     shown = [i for i in order if args.all or best[i]]
     if chosen.alike and not args.all:
         shown = [chosen.best]
