@@ -22,8 +22,10 @@ setsid nohup /opt/lungwort/bin/python /usr/local/sbin/bench_nag.py {RECORD} \
 """
 # A Pi has no clock: what one believes at power-on that never heard the time.
 WRONG_CLOCK = "2021-03-01T00:00:00"
+# `record.interval` and `record.commit_every` of the bench's tents.
 INTERVAL_S = 5.0
-# A reading is due at the tick (every 2 s) after its interval, and then takes a commit, which an
+COMMIT_EVERY_S = 30.0
+# A reading is due at the tick (every 2 s) after its interval, and then waits for a commit, which an
 # emulated processor on a busy machine draws out.
 LATE_S = 4.0
 # Of the cuts: those that come while the guest still boots, and boots with a wrong clock.
