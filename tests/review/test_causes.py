@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from review_records import CONFIG, HandRecord
+from review_records import CONFIG, HandRecord, loaded
 
 from controller.review.excursions import Excursion
 from controller.review.report import Review
@@ -56,7 +56,13 @@ def test_a_fan_that_its_override_runs_below_full_speed(record: HandRecord) -> No
     record.stretch("13:00", "24:00")
     review = record.review()
     assert minutes(hot_excursion(review))["fan_below_full_speed"] == 50.0
-    assert headline(review).endswith("its override ran the fan below full speed from 12:10")
+    assert headline(review).endswith(
+        "its override ran the fan below full speed (as fast as it may and as was worth its power) "
+        "from 12:10"
+    )
+    record.loaded = loaded(CONFIG.replace("overrides: {", "overrides: {law: fixed, ", 1))
+    words = headline(record.review())
+    assert words.endswith("its override ran the fan below full speed from 12:10")
 
 
 def test_override_held_up_by_its_own_delay(record: HandRecord) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from controller import display
+from controller.control.thresholds import Rules
 from controller.review.excursions import Cause, Excursion
 from controller.review.overrides import Override
 from controller.review.phrases import minutes_words, too_words, value_words
@@ -17,6 +18,13 @@ from controller.review.views.deviation_words import (
 from controller.wording import rule_words
 
 NO_CAUSE = "nothing in the record says why"
+
+
+def below_full_words(review: Review) -> str:
+    """An override ran the fan below full speed: at its own, or at one worth its power."""
+    if Rules.from_settings(review.settings).modulation is None:
+        return "override ran the fan below full speed"
+    return "override ran the fan below full speed (as fast as it may and as was worth its power)"
 
 
 def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
@@ -40,7 +48,7 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         "intake_too_wet": f"intake air too moist to help for {minutes}{span}",
         "intake_too_dry": f"intake air too dry to help for {minutes}{span}",
         "fan_at_full_speed": f"fan already commanded to full speed for {minutes}",
-        "fan_below_full_speed": f"override ran the fan below full speed for {minutes}",
+        "fan_below_full_speed": f"{below_full_words(review)} for {minutes}",
         "fan_slowed": f"fan already slowed or at rest for {minutes}",
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
         "kept_running_against_humidity": f"fan run to dry the air for {minutes}",

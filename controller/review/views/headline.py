@@ -11,6 +11,7 @@ from controller.review.main_cause import MainCause, main_cause, worst_kind
 from controller.review.period import date_in_words
 from controller.review.phrases import NAMES, minutes_words, too_words, value_words
 from controller.review.report import Review
+from controller.review.views.cause_words import below_full_words
 from controller.review.views.deviation_words import (
     deviation_clause,
     deviation_sentence,
@@ -131,7 +132,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         f"temperature{since}{stronger_fan_words(review, cause)}",
         "outside_fan_hours": f"it was outside the fan hours{since}",
         "fan_at_full_speed": f"the fan was already commanded to full speed{since}",
-        "fan_below_full_speed": f"its override ran the fan below full speed{since}",
+        "fan_below_full_speed": f"its {below_full_words(review)}{since}",
         "fan_slowed": f"the fan was already slowed or at rest{since}",
         "minimum_off_time": "the fan waited out its minimum off time",
         "override_delay": "the override waited out its delay",
