@@ -29,9 +29,8 @@ def main() -> int:
     args = parser.parse_args()
     named = {test: known_tests()[test] for row in rows() for test in row.tests}
     if args.short:
-        print(
-            f"faults: {len(rows())} faults, {len(named)} tests: run by pytest before, on 10 days each"
-        )
+        tests = f"{len(rows())} faults, {len(named)} tests"
+        print(f"faults: {tests}: run by pytest before, ten days each")
         return 0
     with tempfile.TemporaryDirectory() as folder:
         status, verdicts, outcomes = run(named, Path(folder), args.n)
