@@ -40,6 +40,7 @@ _ROOT = _HERE.parents[2]
 _RESULT = _HERE.parent / "results" / "mutation.json"
 _DECISION = (
     "tests/control/test_decide_edges.py",
+    "tests/control/test_wished.py",
     "tests/control/test_reasons.py",
     "tests/control/test_memory.py",
     "tests/control/test_decide_rules.py",
