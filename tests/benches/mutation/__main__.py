@@ -47,6 +47,7 @@ _DECISION = (
     "tests/control/test_actuate.py",
     "tests/control/test_rules_from_settings.py",
     "tests/control/test_decide_properties.py",
+    "tests/control/test_modulation.py",
 )
 # The module, and its tests, the quick ones first.
 _TARGETS: dict[str, tuple[str, ...]] = {
