@@ -19,7 +19,9 @@ def test_interpolated_leaves_are_those_of_the_balance(lit: bool, air_c: float, p
     vpd_pa = air.vpd_pa(air_c, pct)
     leaf, table = PHYSICS.leaf(lit, air_c, vpd_pa), EXCHANGES[lit]
     water = PHYSICS.transpiration_kg_s(lit, air_c, vpd_pa)
-    assert table.water.at(air_c, vpd_pa) == pytest.approx(water, rel=2e-3, abs=1e-10)
+    assert table.water.at(air_c, vpd_pa) == pytest.approx(
+        water, rel=1e-3 if air_c >= 5.0 else 1.1e-3, abs=1e-10
+    )
     assert table.leaf_c.at(air_c, vpd_pa) == pytest.approx(leaf.leaf_c, abs=2e-3)
     assert table.leaf_vpd_pa.at(air_c, vpd_pa) == pytest.approx(leaf.leaf_vpd_pa, abs=1.0)
 
