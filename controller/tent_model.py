@@ -45,18 +45,22 @@ def tent_model(settings: Settings) -> TentBalance:
     )
 
 
-def drives(settings: Settings, speeds: Iterable[float]) -> tuple[Drive, ...] | None:
-    """Give the fan's flow, power and heat at some speeds; None where its figures aren't known."""
+def drives(
+    settings: Settings, speeds: Iterable[float], density_kg_m3: float
+) -> tuple[Drive, ...] | None:
+    """Give the fan's flow, power and heat at some speeds; None where its figures aren't known.
+
+    The flow is that of air of a density [kg/m³].
+    """
     plan = Plan.from_settings(settings)
     rig, power_w = plan.rig, plan.rig.power_w()
     if not rig.has_fan or power_w is None:
         return None
     curve, system = rig.curve(), rig.system()
     share = MOTOR_HEAT_INTO_TENT.best if rig.arrangement in _INSIDE else 0.0
-    density = tent_model(settings).density_kg_m3
     found = []
     for speed in speeds:
-        point = operating_point(curve, system, speed, density, power_w)
+        point = operating_point(curve, system, speed, density_kg_m3, power_w)
         at_speed_w = power_w * speed**3
         found.append(Drive(speed, point.flow_m3_s, at_speed_w, share * at_speed_w))
     return tuple(found)
@@ -77,11 +81,12 @@ def modulation(settings: Settings, rules: Rules) -> Modulation | None:
     }
     if not all(errors_k.values()):
         return None
-    found = drives(settings, _speeds(rules, over.step))
+    tent = tent_model(settings)
+    found = drives(settings, _speeds(rules, over.step), tent.density_kg_m3)
     if found is None:
         return None
     return Modulation(
-        tent=tent_model(settings),
+        tent=tent,
         drives=found,
         worth=Worth(
             over.temperature.worth_w_per_k, over.humidity.worth_w_per_pct, over.vpd.worth_w_per_pa
