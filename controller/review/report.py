@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.control.thresholds import Rules
 from controller.record.status import SIMULATED_KEY
 from controller.review.aggregates import Hour, hourly_aggregates
 from controller.review.causes import explain
@@ -63,6 +64,8 @@ class Review(NamedTuple):
         The configs that were in force.
     is_simulated : bool
         Whether a simulation wrote the record.
+    is_modulated : bool
+        Whether the modulating law chooses speeds by the present config.
     """
 
     settings: Settings
@@ -82,6 +85,7 @@ class Review(NamedTuple):
     now_ms: float
     terms: TermsOfRecord
     is_simulated: bool
+    is_modulated: bool
 
     @property
     def figures(self) -> Figures:
@@ -136,6 +140,7 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         now_ms=now,
         terms=source.terms,
         is_simulated=source.reader.state(SIMULATED_KEY) is not None,
+        is_modulated=Rules.from_settings(settings).modulation is not None,
     )
 
 

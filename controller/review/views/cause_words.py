@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from controller import display
-from controller.control.thresholds import Rules
 from controller.review.excursions import Cause, Excursion
 from controller.review.overrides import Override
 from controller.review.phrases import minutes_words, too_words, value_words
@@ -22,7 +21,7 @@ NO_CAUSE = "nothing in the record says why"
 
 def below_full_words(review: Review) -> str:
     """An override ran the fan below full speed: at its own, or at one worth its power."""
-    if Rules.from_settings(review.settings).modulation is None:
+    if not review.is_modulated:
         return "override ran the fan below full speed"
     return "override ran the fan below full speed (as fast as it may and as was worth its power)"
 
