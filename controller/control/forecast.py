@@ -141,12 +141,40 @@ def leaves_at(model: TentBalance, lit: bool, air_c: float, ratio: float) -> Leav
         The air [°C], [kg/kg].
     """
     saturation_pa = air.saturation_vapour_pressure_pa(air_c)
-    moist = air.MASS_RATIO + ratio
-    vpd_pa = saturation_pa - model.pressure_pa * ratio / moist
+    vpd_pa = saturation_pa - model.pressure_pa * ratio / (air.MASS_RATIO + ratio)
     value, per_k, per_pa = model.transpiration_kg_s[lit].plane(air_c, vpd_pa)
     # Slope of the saturation curve by Magnus, as for the leaves themselves.
-    per_k += per_pa * saturation_pa * 4217.5 / (air_c + 240.97) ** 2
-    per_ratio = -per_pa * model.pressure_pa * air.MASS_RATIO / (moist * moist)
+    saturation_per_k = saturation_pa * 4217.5 / (air_c + 240.97) ** 2
+    return tangent(
+        MoistAir(air_c, ratio), model.pressure_pa, value, per_k, per_pa, saturation_per_k
+    )
+
+
+def tangent(
+    state: MoistAir,
+    pressure_pa: float,
+    value: float,
+    per_k: float,
+    per_pa: float,
+    saturation_per_k: float,
+) -> Leaves:
+    """Turn slopes by temperature and VPD into those by temperature and humidity ratio.
+
+    Parameters
+    ----------
+    state : MoistAir
+        Where the plane touches.
+    pressure_pa : float
+        Of the air [Pa].
+    value, per_k, per_pa : float
+        Transpiration there [kg/s], and its slopes at a constant VPD [kg/(s K)] and at a constant
+        temperature [kg/(s Pa)].
+    saturation_per_k : float
+        Slope of the saturation vapour pressure there [Pa/K].
+    """
+    air_c, ratio = state
+    per_k += per_pa * saturation_per_k
+    per_ratio = -per_pa * pressure_pa * air.MASS_RATIO / (air.MASS_RATIO + ratio) ** 2
     return Leaves(value - per_k * air_c - per_ratio * ratio, per_k, per_ratio)
 
 

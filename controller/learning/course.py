@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from controller import air
 from controller.control import Rule
+from controller.control.forecast import Leaves, MoistAir, tangent
 from controller.learning.flow import SPEED_STEPS
 from controller.record.rows import ReadingRow
 from controller.tent_physics import TentPhysics
@@ -26,14 +27,6 @@ SETTLING_S = 12 * 3600.0
 
 # Beyond it water may stand on the fabric, which the model leaves out.
 _WETTEST_PCT = 97.0
-
-
-class LeafLine(NamedTuple):
-    """Transpiration about a state of the air: `at` + `per_k` T + `per_ratio` W [kg/s]."""
-
-    at: float
-    per_k: float
-    per_ratio: float
 
 
 class Step(NamedTuple):
@@ -72,7 +65,7 @@ class Block(NamedTuple):
         What acted.
     tent_c, tent_pct : float
         What the tent's sensors read on average.
-    lit, dark : LeafLine
+    lit, dark : Leaves
         What the config's plants give off about that state.
     counts : bool
         Whether it is held against the model.
@@ -82,8 +75,8 @@ class Block(NamedTuple):
     steps: tuple[Step, ...]
     tent_c: float
     tent_pct: float
-    lit: LeafLine
-    dark: LeafLine
+    lit: Leaves
+    dark: Leaves
     counts: bool
 
 
@@ -211,7 +204,7 @@ def _block(
     tent_pct = sum(length_s * pct for length_s, _, pct in tent) / read_s
     lit = any(step.lit > 0.0 for step in steps)
     dark = any(step.lit < 1.0 for step in steps)
-    nothing = LeafLine(0.0, 0.0, 0.0)
+    nothing = Leaves(0.0, 0.0, 0.0)
     return Block(
         at_s,
         steps,
@@ -223,7 +216,7 @@ def _block(
     )
 
 
-def leaf_line(physics: TentPhysics, lit: bool, air_c: float, humidity_pct: float) -> LeafLine:
+def leaf_line(physics: TentPhysics, lit: bool, air_c: float, humidity_pct: float) -> Leaves:
     """What the plants give off, as a tangent at a measured state.
 
     About what was measured, transpiration is as good as straight, and the model becomes linear.
@@ -236,7 +229,6 @@ def leaf_line(physics: TentPhysics, lit: bool, air_c: float, humidity_pct: float
     per_k = (water(lit, air_c + 0.5, vpd_pa) - here) / 0.5
     per_pa = (water(lit, air_c, vpd_pa + 50.0) - here) / 50.0
     saturation_per_k = 2.0 * (air.saturation_vapour_pressure_pa(air_c + 0.5) - saturation_pa)
-    per_ratio_pa = physics.pressure_pa * air.MASS_RATIO / (air.MASS_RATIO + ratio) ** 2
-    by_k = per_k + per_pa * saturation_per_k
-    by_ratio = -per_pa * per_ratio_pa
-    return LeafLine(here - by_k * air_c - by_ratio * ratio, by_k, by_ratio)
+    return tangent(
+        MoistAir(air_c, ratio), physics.pressure_pa, here, per_k, per_pa, saturation_per_k
+    )
