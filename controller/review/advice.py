@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import display
+from controller.display import hours_and_minutes
 from controller.review.candidates import candidates
 from controller.review.changes import SettingChange
 from controller.review.compare import (
@@ -26,7 +27,7 @@ from controller.review.compare import (
 )
 from controller.review.excursions import KINDS, Kind
 from controller.review.main_cause import worst_kind
-from controller.review.phrases import minutes_words, too_words
+from controller.review.phrases import too_words
 from controller.review.suggestion import Suggestion
 from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days, what_if
 
@@ -272,8 +273,8 @@ def _notes(
         intake_min = _hot_intake(review)
         if intake_min >= _INTAKE_SHARE * hot_min:
             yield (
-                f"The intake air was hotter than the band for {minutes_words(intake_min)}: no flow "
-                "of such air can bring the tent into the band, cooler intake air can."
+                f"The intake air was hotter than the band for {hours_and_minutes(intake_min)}: no "
+                "flow of such air can bring the tent into the band, cooler intake air can."
             )
     if strayed:
         names = " and ".join(too_words(*kind) for kind in strayed)

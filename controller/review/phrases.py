@@ -26,11 +26,6 @@ def value_words(quantity: str, value: float | None, units: Units) -> str:
     return display.humidity(value) if quantity == "humidity" else display.vpd(value)
 
 
-def minutes_words(minutes: float) -> str:
-    """A length [min] in hours and minutes, also past a day: "54 h 10 min", "812 h"."""
-    return display.hours_and_minutes(minutes)
-
-
 def counted(number: int, noun: str) -> str:
     """Such as "1 start" and "2 starts"."""
     return f"{number} {noun}{'' if number == 1 else 's'}"

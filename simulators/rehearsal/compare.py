@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.control import Rule
+from controller.display import hours_and_minutes
 from controller.tables import table_lines, wrapped
 from controller.wording import rule_words
 from simulators.rehearsal.outcome import QUANTITIES, Outcome
-from simulators.rehearsal.summary import TOO_WORDS, hours_words
+from simulators.rehearsal.summary import TOO_WORDS
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -92,11 +93,11 @@ def comparison_lines(
         for index, label in enumerate(TOO_WORDS[name]):
             minutes = [(o.minutes(name).below, o.minutes(name).above)[index] for _, o in columns]
             if any(minutes):
-                rows.append([label[0].upper() + label[1:], *map(hours_words, minutes)])
+                rows.append([label[0].upper() + label[1:], *map(hours_and_minutes, minutes)])
     row("In band, mean of all three", lambda o: f"{o.share_within:.0%}")
     row("Hottest", lambda o: display.temperature(o.peak.value, units))
     row("Coldest", lambda o: display.temperature(o.trough.value, units))
-    row("Fan", lambda o: hours_words(o.fan.hours * 60.0))
+    row("Fan", lambda o: hours_and_minutes(o.fan.hours * 60.0))
     row("Starts", lambda o: str(o.fan.starts))
     row("Mean speed", lambda o: display.speed(o.mean_speed))
     row("Energy", lambda o: display.energy(o.fan.energy_kwh))
@@ -108,7 +109,7 @@ def comparison_lines(
             row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
     # Modulated speeds are never locked out: noughts would say that outside air always helps.
     if any(o.locked_out_min for _, o in columns):
-        row("Outside air no help", lambda o: hours_words(o.locked_out_min))
+        row("Outside air no help", lambda o: hours_and_minutes(o.locked_out_min))
     return table_lines(headings, rows, width)
 
 
@@ -123,14 +124,14 @@ def difference_lines(before: Outcome, after: Outcome, settings: Settings, name: 
             TOO_WORDS[quantity], (now.below - was.below, now.above - was.above), strict=True
         ):
             if abs(change) >= _MINUTES_A_DAY * days:
-                changes.append(f"{hours_words(abs(change))} {_more(change)} {label}")
+                changes.append(f"{hours_and_minutes(abs(change))} {_more(change)} {label}")
     cooler = after.peak.value - before.peak.value
     if abs(cooler) >= 0.1:
         word = "higher" if cooler > 0.0 else "lower"
         changes.append(f"a peak {display.temperature_difference(abs(cooler), units)} {word}")
     hours = after.fan.hours - before.fan.hours
     if abs(hours) * 60.0 >= _MINUTES_A_DAY * days:
-        changes.append(f"the fan {hours_words(abs(hours) * 60.0)} {_more(hours)}")
+        changes.append(f"the fan {hours_and_minutes(abs(hours) * 60.0)} {_more(hours)}")
     starts = after.fan.starts - before.fan.starts
     if abs(starts) >= max(1.0, days):
         changes.append(f"{abs(starts)} {_more(starts, countable=True)} starts")

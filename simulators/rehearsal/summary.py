@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.control import Rule
+from controller.display import hours_and_minutes
 from controller.tables import fact_lines, table_lines
 from controller.wording import rule_words
 from simulators.rehearsal.outcome import FanUse, Minutes, Outcome
@@ -30,11 +31,6 @@ def instant_words(wall_s: float, zone: ZoneInfo) -> str:
     """Such as "Fri 19 July 2013, 16:40"."""
     time = dt.datetime.fromtimestamp(wall_s, zone)
     return f"{time:%a} {time.day} {time:%B %Y, %H:%M}"
-
-
-def hours_words(minutes: float) -> str:
-    """A length [min] as "45 min", "7 h 30 min" or "312 h"."""
-    return display.hours_and_minutes(minutes)
 
 
 def days_words(first: dt.date, count: int) -> str:
@@ -104,7 +100,8 @@ def _fan_facts(outcome: Outcome, settings: Settings) -> Iterator[tuple[str, str]
     starts = f"{fan.starts} start" + ("" if fan.starts == 1 else "s")
     yield (
         "Fan",
-        f"{hours_words(fan.hours * 60)}, {starts}, mean speed {display.speed(outcome.mean_speed)}: "
+        f"{hours_and_minutes(fan.hours * 60)}, {starts}, "
+        f"mean speed {display.speed(outcome.mean_speed)}: "
         f"{_use_words(fan, settings)}",
     )
     yield "", f"at full speed all the time: {_use_words(outcome.always_on, settings)}"
@@ -138,13 +135,16 @@ def _override_facts(outcome: Outcome) -> Iterator[tuple[str, str]]:
     if outcome.locked_out_min:
         yield (
             "",
-            f"outside air could not help for {hours_words(outcome.locked_out_min)}: "
+            f"outside air could not help for {hours_and_minutes(outcome.locked_out_min)}: "
             "it was no cooler or no drier than the tent's",
         )
     if outcome.lamp_cut_min:
-        yield "Lamp", f"cut for heat for {hours_words(outcome.lamp_cut_min)}"
+        yield "Lamp", f"cut for heat for {hours_and_minutes(outcome.lamp_cut_min)}"
     if outcome.failsafe_min:
-        yield "Failsafe", f"no reading to trust for {hours_words(outcome.failsafe_min)}"
+        yield (
+            "Failsafe",
+            f"no reading to trust for {hours_and_minutes(outcome.failsafe_min)}",
+        )
 
 
 def _times(count: int) -> str:
@@ -188,7 +188,7 @@ def _facts(outcome: Outcome, settings: Settings) -> Iterator[tuple[str, str]]:
     if outcome.heat_warning_min:
         words += (
             f"; above {display.temperature(settings.targets.heat_warning_c, units)} "
-            f"for {hours_words(outcome.heat_warning_min)}"
+            f"for {hours_and_minutes(outcome.heat_warning_min)}"
         )
     yield "Hottest", words
     words = f"{display.temperature(trough.value, units)} on {instant_words(trough.at_s, zone)}"

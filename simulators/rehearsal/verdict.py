@@ -6,11 +6,12 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller import display
+from controller.display import hours_and_minutes
 from simulators.fan import Fan
 from simulators.rehearsal.outcome import QUANTITIES, IntakeMinutes, Minutes, Outcome
 from simulators.rehearsal.rehearse import rehearse
 from simulators.rehearsal.scene import set_scene
-from simulators.rehearsal.summary import TOO_WORDS, hours_words
+from simulators.rehearsal.summary import TOO_WORDS
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -288,7 +289,7 @@ def _fan_words(
 def _left(minutes: float) -> str:
     if minutes < 0.5:
         return "none of it"
-    return f"{_count(minutes)} h" if minutes >= 60.0 else hours_words(minutes)
+    return f"{_count(minutes)} h" if minutes >= 60.0 else hours_and_minutes(minutes)
 
 
 def _rest_words(trouble: Trouble) -> str:

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from controller import display
+from controller.display import hours_and_minutes
 from controller.review.changes import MORE_AIR
 from controller.review.period import short_date
-from controller.review.phrases import degree_hours_words, minutes_words, too_words
+from controller.review.phrases import degree_hours_words, too_words
 from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def amount_words(kind: Kind, minutes: float, hours: float, units: Units) -> str:
     """Such as "50 min and 1.2 K h"; only what there is any of."""
     parts = []
     if minutes >= _LEAST_MIN:
-        parts.append(minutes_words(minutes))
+        parts.append(hours_and_minutes(minutes))
     if hours >= _LEAST_HOURS[kind[0]]:
         parts.append(_hours_words(kind[0], hours, units))
     return " and ".join(parts)
@@ -138,7 +139,7 @@ def days_words(review: Review, suggestion: Suggestion) -> str:
 def _harm_words(day: DayChange, units: Units) -> str:
     """How much worse a day is: by time, or by the quantity that is further out for no longer."""
     if day.out_more_min >= _LEAST_MIN:
-        return f"+{minutes_words(day.out_more_min)}"
+        return f"+{hours_and_minutes(day.out_more_min)}"
     kind = max(day.hours_more, key=day.weighted_more)
     return f"+{_hours_words(kind[0], day.hours_more[kind], units)} {too_words(*kind)}"
 

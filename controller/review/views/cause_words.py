@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from controller import display
+from controller.display import hours_and_minutes
 from controller.review.excursions import Cause, Excursion
 from controller.review.overrides import Override
-from controller.review.phrases import minutes_words, too_words, value_words
+from controller.review.phrases import too_words, value_words
 from controller.review.report import Review
 from controller.review.views.deviation_words import (
     deviation_figures,
@@ -29,7 +30,7 @@ def below_full_words(review: Review) -> str:
 def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
     """One cause of an excursion, or of several alike, with its numbers."""
     units = review.settings.units
-    minutes = minutes_words(cause.minutes)
+    minutes = hours_and_minutes(cause.minutes)
     value = cause.value
     rise = "" if value is None else display.temperature_difference(value, units)
     temperature = "" if value is None else display.temperature(value, units)
@@ -86,7 +87,7 @@ def excursion_words(review: Review, excursion: Excursion) -> str:
     span = period.span(excursion.start_ms, excursion.end_ms)
     too = too_words(excursion.quantity, excursion.side)
     extreme = value_words(excursion.quantity, excursion.extreme, units)
-    return f"{span} {too}, {minutes_words(excursion.minutes)}, {way} {extreme}"
+    return f"{span} {too}, {hours_and_minutes(excursion.minutes)}, {way} {extreme}"
 
 
 def override_reason(review: Review, override: Override) -> str:
@@ -127,7 +128,7 @@ def override_effect(review: Review, override: Override) -> str:
     # have been the lesser part of both.
     two_readings_min = _interval_s(review, override.start_ms) / 30.0
     if override.locked_out_minutes >= 1.0:
-        text += f", locked out {minutes_words(override.locked_out_minutes)}"
+        text += f", locked out {hours_and_minutes(override.locked_out_minutes)}"
     elif override.deciding_minutes < 1.0 and override.minutes > two_readings_min:
         text += ", never set the fan's speed"
     if override.ended == "stands":

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from controller.display import hours_and_minutes
 from controller.record import EventRow
 from controller.review.overrides import Override
-from controller.review.phrases import minutes_words
 from controller.review.report import Review
 from controller.review.source import RecordSource
 from controller.review.views.cause_words import override_effect, override_reason
@@ -99,7 +99,7 @@ def find_chart_events(
 
 def _override_words(review: Review, override: Override) -> str:
     reason = override_reason(review, override)
-    length, effect = minutes_words(override.minutes), override_effect(review, override)
+    length, effect = hours_and_minutes(override.minutes), override_effect(review, override)
     return f"Override for {length}: {reason}; {effect}"
 
 

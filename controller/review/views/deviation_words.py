@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.display import Units
+from controller.display import Units, hours_and_minutes
 
 if TYPE_CHECKING:
     from controller.review.deviations import Deviation
@@ -90,9 +90,8 @@ def share_words(share: float) -> str:
 
 
 def _length(deviation: Deviation) -> str:
-    from controller.review.phrases import minutes_words
 
-    return minutes_words(deviation.minutes)
+    return hours_and_minutes(deviation.minutes)
 
 
 def stronger_fan_words(review: Review, cause: Cause) -> str:
@@ -120,9 +119,8 @@ def stronger_fan_words(review: Review, cause: Cause) -> str:
 
 def swing_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
     """That the band is narrower than the tent's swing, and what would widen or calm it."""
-    from controller.review.phrases import minutes_words
 
-    minutes = minutes_words(cause.minutes)
+    minutes = hours_and_minutes(cause.minutes)
     return f"{swing_clause(review, cause, excursions[0].quantity)}, {minutes}"
 
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from controller.display import hours_and_minutes
 from controller.review.causes import added_up
 from controller.review.excursions import Excursion
-from controller.review.phrases import minutes_words, too_words, value_words
+from controller.review.phrases import too_words, value_words
 from controller.review.report import Review
 from controller.review.views.cause_words import cause_words, excursion_words
 
@@ -60,8 +61,8 @@ class ReportedExcursion(NamedTuple):
         return (
             f"{review.period.span(first.start_ms, last.end_ms)} "
             f"{too_words(first.quantity, first.side)} {len(self.excursions)} times, "
-            f"{minutes_words(self.minutes)} together, the longest "
-            f"{minutes_words(max(excursion.minutes for excursion in self.excursions))}, "
+            f"{hours_and_minutes(self.minutes)} together, the longest "
+            f"{hours_and_minutes(max(excursion.minutes for excursion in self.excursions))}, "
             f"{way} {value_words(first.quantity, value, review.settings.units)}"
         )
 

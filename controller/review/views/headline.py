@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from controller import display
+from controller.display import hours_and_minutes
 from controller.review.deviations import Deviation
 from controller.review.excursions import KINDS
 from controller.review.main_cause import MainCause, main_cause, worst_kind
 from controller.review.period import date_in_words
-from controller.review.phrases import NAMES, minutes_words, too_words, value_words
+from controller.review.phrases import NAMES, too_words, value_words
 from controller.review.report import Review
 from controller.review.views.cause_words import below_full_words
 from controller.review.views.deviation_words import (
@@ -63,7 +64,7 @@ def headline(review: Review) -> str:
         extreme = quantity_figures.highest if side == "above" else quantity_figures.lowest
         clauses.append(f"{NAMES[quantity].lower() if quantity != 'vpd' else 'VPD'} "
                     f"{value_words(quantity, extreme, review.settings.units)}")  # fmt: skip
-    clauses.append(f"{minutes_words(minutes)} {too_words(quantity, side)}")
+    clauses.append(f"{hours_and_minutes(minutes)} {too_words(quantity, side)}")
     if not review.is_one_day:
         count = sum(day.minutes_out(worst.kind) >= 1.0 for day in review.counted.days)
         clauses[-1] += f" on {count} of {len(review.period.days)} days"
@@ -107,7 +108,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
     if main.is_throughout and not in_one_piece:
         since = ""
     elif not (review.is_one_day and in_one_piece):
-        since = f" for {minutes_words(cause.minutes)} of it"
+        since = f" for {hours_and_minutes(cause.minutes)} of it"
     elif longest.since_ms > review.period.start_ms:
         since = f" from {review.period.clock(longest.since_ms)}"
     # Air from outside may cool a tent and still not bring it into its band.
@@ -163,7 +164,7 @@ def also(review: Review) -> list[str]:
         reason = "" if cause is None else _cause_clause(review, cause, quantity)
         text = too_words(quantity, side)
         sentences.append(
-            f"{text[0].upper()}{text[1:]} for {minutes_words(minutes)} "
+            f"{text[0].upper()}{text[1:]} for {hours_and_minutes(minutes)} "
             f"({value_words(quantity, extreme, review.settings.units)})"
             + (f"; {reason}." if reason else ".")
         )
@@ -172,7 +173,7 @@ def also(review: Review) -> list[str]:
         limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)
         effect = heat_effect(review.settings)
         sentences.append(
-            f"Above the heat warning of {limit} for {minutes_words(warning)}"
+            f"Above the heat warning of {limit} for {hours_and_minutes(warning)}"
             + (f": {effect}." if effect else ".")
         )
     return sentences
@@ -204,9 +205,9 @@ def _interruptions(review: Review) -> list[str]:
         first = review.fan_stalls[0]
         when = f" ({review.period.span(*first)})" if len(review.fan_stalls) == 1 else ""
         sentences.append(
-            f"The fan was commanded but did not turn for {minutes_words(stalled_min)}{when}."
+            f"The fan was commanded but did not turn for {hours_and_minutes(stalled_min)}{when}."
         )
     missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
     if not review.is_empty and missing >= _LONG_MISSING * len(review.period.days):
-        sentences.append(f"No trustworthy reading for {minutes_words(missing)}.")
+        sentences.append(f"No trustworthy reading for {hours_and_minutes(missing)}.")
     return sentences

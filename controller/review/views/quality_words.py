@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from controller import display
-from controller.review.phrases import counted, minutes_words
+from controller.display import hours_and_minutes
+from controller.review.phrases import counted
 from controller.review.quality import ActiveSpan
 from controller.review.report import Review
 from controller.sensors.data_sheets import usual_loss_pct
@@ -18,7 +19,7 @@ def quality_sentences(review: Review) -> list[str]:
         whole = sum(gap.minutes for gap in quality.gaps)
         sentences.append(
             f"{quality.readings} readings, {quality.readings_missed} missed: "
-            f"{minutes_words(whole)} in {counted(len(quality.gaps), 'gap')}, the longest "
+            f"{hours_and_minutes(whole)} in {counted(len(quality.gaps), 'gap')}, the longest "
             f"{period.span(longest.start_ms, longest.end_ms)}."
         )
     else:
@@ -61,7 +62,7 @@ def _without_value(review: Review) -> str:
     """What to say of readings that came without a gap: they may hold nothing all the same."""
     missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
     if missing >= 1.0:
-        return f"none missed, but no trustworthy value of the tent for {minutes_words(missing)}"
+        return f"none missed, but no trustworthy value of the tent for {hours_and_minutes(missing)}"
     if review.quality.sensor_faults:
         return "none missed, but a sensor was faulty"
     return "none missed"
@@ -95,7 +96,7 @@ def _fault_sentences(review: Review) -> list[str]:
         kinds.setdefault((fault.what, fault.detail or "failed"), []).append(fault)
     sentences = []
     for (sensor, fault_name), faults in kinds.items():
-        whole = minutes_words(sum(fault.minutes for fault in faults))
+        whole = hours_and_minutes(sum(fault.minutes for fault in faults))
         longest = max(faults, key=lambda fault: fault.minutes)
         text = f"Sensor {sensor} {fault_name} "
         if len(faults) == 1:
@@ -103,7 +104,7 @@ def _fault_sentences(review: Review) -> list[str]:
         else:
             text += (
                 f"{len(faults)} times, {whole} together, the longest from "
-                f"{period.when(longest.start_ms)} for {minutes_words(longest.minutes)}"
+                f"{period.when(longest.start_ms)} for {hours_and_minutes(longest.minutes)}"
             )
         if longest.unmoved_ms is not None:
             text += f"; its values had not moved since {period.when(longest.unmoved_ms)}"

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import NamedTuple, Protocol
 
 from controller import display
-from controller.review.phrases import minutes_words, value_words
+from controller.display import hours_and_minutes
+from controller.review.phrases import value_words
 from controller.review.report import Review
 from controller.review.views.glyphs import Glyphs
 from controller.tables import table_lines
@@ -50,7 +51,7 @@ class Length(NamedTuple):
         """In hours and minutes."""
         if self.minutes < 0.5 and not self.exact:
             return "–"
-        return minutes_words(self.minutes)
+        return hours_and_minutes(self.minutes)
 
 
 class Moment(NamedTuple):

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller import display
+from controller.display import hours_and_minutes
 from controller.review.excursions import KINDS
 from controller.review.overrides import Override
 from controller.review.period import short_date
-from controller.review.phrases import NAMES, minutes_words
+from controller.review.phrases import NAMES
 from controller.review.report import Review
 from controller.review.views.cause_words import override_effect, override_reason
 from controller.review.views.chart_events import ChartEvent
@@ -176,7 +177,7 @@ def alarms_table(review: Review) -> Table:
     rows = []
     for alarm in review.alarms:
         acknowledged = alarm.acknowledged_ms
-        length = minutes_words(alarm.minutes) + (", not cleared" if alarm.is_active else "")
+        length = hours_and_minutes(alarm.minutes) + (", not cleared" if alarm.is_active else "")
         rows.append(
             TableRow(
                 (

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from controller import display
-from controller.review.phrases import counted, degree_hours_words, minutes_words
+from controller.display import hours_and_minutes
+from controller.review.phrases import counted, degree_hours_words
 from controller.review.report import Review
 from controller.review.series import Point
 from controller.review.views.cause_words import NO_CAUSE
@@ -59,7 +60,9 @@ def _head(review: Review, glyphs: Glyphs, width: int) -> list[str]:
     if review.is_simulated:
         sentences.append(SIMULATED)
     if review.quality.minutes_to_come >= 1.0:
-        sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
+        sentences.append(
+            f"Not over yet: {hours_and_minutes(review.quality.minutes_to_come)} to come."
+        )
     return lines + _sentences(sentences, glyphs, width)
 
 
@@ -129,7 +132,7 @@ def _excursions(review: Review) -> Iterator[str]:
         yield entry.title(review)
         yield "  " + ("; ".join(entry.causes(review)) or NO_CAUSE)
     if rest:
-        minutes = minutes_words(sum(excursion.minutes for excursion in rest))
+        minutes = hours_and_minutes(sum(excursion.minutes for excursion in rest))
         yield f"and {counted(len(rest), 'shorter excursion')}, {minutes} together"
 
 
@@ -138,8 +141,8 @@ def _fan(review: Review) -> Iterator[str]:
     mean = "–" if fan.mean_speed is None else display.speed(fan.mean_speed)
     starts = counted(fan.starts, "start")
     yield (
-        f"{minutes_words(fan.hours * 60.0)} running, mean speed {mean}, {starts}"
-        f"; lamp lit {minutes_words(review.figures.lamp_hours * 60.0)}"
+        f"{hours_and_minutes(fan.hours * 60.0)} running, mean speed {mean}, {starts}"
+        f"; lamp lit {hours_and_minutes(review.figures.lamp_hours * 60.0)}"
     )
     light = light_words(review)
     if light is not None:
@@ -147,10 +150,10 @@ def _fan(review: Review) -> Iterator[str]:
     by_rule = running_by_rule(review)
     if by_rule:
         yield "Running by reason: " + ", ".join(
-            f"{row.name} {minutes_words(row.minutes)}" for row in by_rule
+            f"{row.name} {hours_and_minutes(row.minutes)}" for row in by_rule
         )
     if review.figures.locked_out_minutes >= 1.0:
-        locked_out = minutes_words(review.figures.locked_out_minutes)
+        locked_out = hours_and_minutes(review.figures.locked_out_minutes)
         yield (f"Outside air could not help for {locked_out} (override locked out)")
 
 
@@ -162,7 +165,7 @@ def _overrides(review: Review) -> Iterator[str]:
     if len(longest) > _SHOWN:
         rest = sum(override.minutes for override in longest[_SHOWN:])
         more = counted(len(longest) - _SHOWN, "shorter one")
-        yield f"and {more}, {minutes_words(rest)} together"
+        yield f"and {more}, {hours_and_minutes(rest)} together"
 
 
 def _energy(review: Review) -> Iterator[str]:

@@ -7,9 +7,10 @@ from html import escape
 from importlib import resources
 
 from controller import __version__
+from controller.display import hours_and_minutes
 from controller.pages.html import items, paragraph, prose, section
 from controller.review.advice import Advice
-from controller.review.phrases import counted, minutes_words
+from controller.review.phrases import counted
 from controller.review.report import Review
 from controller.review.series import Point
 from controller.review.views.advice_words import advice_words
@@ -88,7 +89,9 @@ def _header(review: Review) -> str:
     sentences = [*also(review)]
     mark = " · simulated: no real tent" if review.is_simulated else ""
     if review.quality.minutes_to_come >= 1.0:
-        sentences.append(f"Not over yet: {minutes_words(review.quality.minutes_to_come)} to come.")
+        sentences.append(
+            f"Not over yet: {hours_and_minutes(review.quality.minutes_to_come)} to come."
+        )
     return (
         f'<header><p class="where">{escape(review.settings.tent.name)} · '
         f"{escape(review.period.title)}{mark}</p>"
@@ -140,7 +143,7 @@ def _explanations(review: Review) -> list[str]:
     entries, rest = choose_entries(grouped_excursions(review), _EXCURSIONS)
     body = tables.excursions_list(review, entries)
     if rest:
-        minutes = minutes_words(sum(excursion.minutes for excursion in rest))
+        minutes = hours_and_minutes(sum(excursion.minutes for excursion in rest))
         body += paragraph(
             f"and {counted(len(rest), 'shorter excursion')}, {minutes} together", "faint"
         )

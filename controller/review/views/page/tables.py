@@ -6,6 +6,7 @@ from collections.abc import Container, Sequence
 from html import escape
 
 from controller import display
+from controller.display import hours_and_minutes
 from controller.pages.html import (
     all_but_greatest,
     folded_table,
@@ -15,7 +16,7 @@ from controller.pages.html import (
     prose,
     table,
 )
-from controller.review.phrases import counted, degree_hours_words, minutes_words, value_words
+from controller.review.phrases import counted, degree_hours_words, value_words
 from controller.review.report import Review
 from controller.review.views import tables
 from controller.review.views.cause_words import NO_CAUSE
@@ -40,18 +41,18 @@ def tiles(review: Review) -> str:
     shown = [
         ("Highest", value_words("temperature", temperature.highest, units),
          "" if temperature.highest_ms is None else review.period.when(temperature.highest_ms)),
-        ("Too hot", minutes_words(temperature.minutes.above),
+        ("Too hot", hours_and_minutes(temperature.minutes.above),
          degree_hours_words(figures.degree_hours_above, units)),
-        ("Too humid", minutes_words(figures.humidity.minutes.above),
+        ("Too humid", hours_and_minutes(figures.humidity.minutes.above),
          f"highest {value_words('humidity', figures.humidity.highest, units)}"),
-        ("Fan ran", minutes_words(figures.fan.hours * 60.0),
+        ("Fan ran", hours_and_minutes(figures.fan.hours * 60.0),
          counted(figures.fan.starts, "start") + (
              "" if figures.fan.mean_speed is None
              else f", mean {display.speed(figures.fan.mean_speed)}")),
         ("Energy", display.energy(figures.energy.total_kwh),
          "" if figures.energy.total_cost is None
          else display.money(figures.energy.total_cost, review.settings.energy.currency)),
-        ("Not recorded", minutes_words(max(
+        ("Not recorded", hours_and_minutes(max(
             0.0, temperature.minutes.missing - review.quality.minutes_to_come)),
          counted(review.quality.readings_missed, "reading") + " missed"),
     ]  # fmt: skip
@@ -144,17 +145,17 @@ def fan_table(review: Review, prefix: str) -> str:
         '<tr><th scope="row"><svg class="key" viewBox="0 0 22 12" aria-hidden="true">'
         f'<rect width="22" height="12" fill="url(#{prefix}-{escape(row.rule)})" '
         f'class="fan f-{escape(row.rule)}"/></svg>{prose(row.name)}</th>'
-        f'<td class="n">{prose(minutes_words(row.minutes))}</td>'
+        f'<td class="n">{prose(hours_and_minutes(row.minutes))}</td>'
         f'<td class="n">{prose(f"{row.share * 100:.0f} %")}</td></tr>'
         for row in by_rule
     )
     locked_out = ""
     if review.figures.locked_out_minutes >= 1.0:
-        for_long = minutes_words(review.figures.locked_out_minutes)
+        for_long = hours_and_minutes(review.figures.locked_out_minutes)
         locked_out = paragraph(
             f"An override was locked out for {for_long}: outside air can't help."
         )
-    lit = minutes_words(review.figures.lamp_hours * 60.0)
+    lit = hours_and_minutes(review.figures.lamp_hours * 60.0)
     light = light_words(review)
     lamp = paragraph(f"Lamp lit {lit}." + (f" {light}." if light else ""))
     return (
