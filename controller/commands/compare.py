@@ -129,7 +129,7 @@ def row(
 ) -> list[str]:
     """One config's row."""
     from controller import display
-    from simulators.rehearsal.outcome import QUANTITIES
+    from simulators.rehearsal.counts import QUANTITIES
     from simulators.rehearsal.summary import short_hours_words
 
     price = settings.energy.price_per_kwh

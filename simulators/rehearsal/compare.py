@@ -10,7 +10,8 @@ from controller.control import Rule
 from controller.display import hours_and_minutes
 from controller.tables import table_lines, wrapped
 from controller.wording import rule_words
-from simulators.rehearsal.outcome import QUANTITIES, Outcome
+from simulators.rehearsal.counts import QUANTITIES
+from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.summary import TOO_WORDS
 
 if TYPE_CHECKING:

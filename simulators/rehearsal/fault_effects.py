@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from controller import display
 from controller.record import EventRow
 from controller.wording import event_words
+from simulators.rehearsal.counts import Extreme
 from simulators.rehearsal.faults import Fault, fault_words
-from simulators.rehearsal.outcome import Extreme
 from simulators.rehearsal.summary import instant_words
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from controller.control import Rule
 from controller.display import hours_and_minutes
 from controller.tables import fact_lines, table_lines
 from controller.wording import rule_words
-from simulators.rehearsal.outcome import FanUse, Minutes, Outcome
+from simulators.rehearsal.counts import FanUse, Minutes
+from simulators.rehearsal.outcome import Outcome
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from controller import display
 from controller.display import hours_and_minutes
 from simulators.fan import Fan
-from simulators.rehearsal.outcome import QUANTITIES, IntakeMinutes, Minutes, Outcome
+from simulators.rehearsal.counts import QUANTITIES, IntakeMinutes, Minutes
+from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.rehearse import rehearse
 from simulators.rehearsal.scene import set_scene
 from simulators.rehearsal.summary import TOO_WORDS

@@ -23,8 +23,9 @@ from zoneinfo import ZoneInfo
 from controller.config import Settings, settings_from_text
 from controller.control.forecast import Drive, outlook_of
 from controller.control.modulation import HeatStage, Lookahead, Modulation
+from simulators.rehearsal.counts import QUANTITIES
 from simulators.rehearsal.loop import RehearsalLoop
-from simulators.rehearsal.outcome import QUANTITIES, Outcome, Trajectory
+from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.rehearse import TICK_S, policy_rules
 from simulators.rehearsal.scene import set_scene
 from simulators.weather import load_weather

@@ -9,8 +9,9 @@ from rehearsal_builders import CHILLIES, span
 
 from controller.config import Settings, settings_from_text
 from controller.control.modulation import Modulation
+from simulators.rehearsal.counts import QUANTITIES
 from simulators.rehearsal.loop import RehearsalLoop, tick_rules
-from simulators.rehearsal.outcome import QUANTITIES, Outcome
+from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.scene import set_scene
 
 MODULATED = settings_from_text(CHILLIES).settings

@@ -13,7 +13,7 @@ from controller.config import Settings, settings_from_text
 from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.rehearsal.choice import choice
 from simulators.rehearsal.compare import comparison_lines
-from simulators.rehearsal.outcome import IntakeMinutes, Minutes
+from simulators.rehearsal.counts import IntakeMinutes, Minutes
 from simulators.rehearsal.verdict import FanTrial, TentVerdict, troubles, try_fans, verdict
 
 TENT = """\
