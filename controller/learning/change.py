@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from statistics import median
+from statistics import median, stdev
 from typing import NamedTuple
 
 from controller.learning.course import BLOCK_S, SETTLING_S, Course, course
@@ -28,11 +28,13 @@ DAY_S = 86_400.0
 _FIRST_DAYS, _LEAST_DAYS = 7, 9
 # The least standard deviation of a day's flow, on the logarithmic scale.
 _LEAST_SPREAD = 0.03
-# Page's reference value and decision interval, in standard deviations: with normal independent days
-# the mean time to a false alarm is tens of years (from memory), and a tenth of the flow takes days.
+# Page's reference value and decision interval, in standard deviations.
 _REFERENCE, _DECISION = 1.0, 5.0
-# Both of the last two days are below by so much: one odd day, as with an open door, is no fall.
-_LEAST_FALL = 0.06
+# Both of the last two days are below by so much, and by so many standard deviations: one odd day,
+# as with an open door, is no fall. Page's figures hold for a known mean and spread; a week tells
+# them only roughly, so that false alarms would otherwise be several times as frequent (measured by
+# `tests/learning/test_flow_change.py` over days that differ by chance).
+_LEAST_FALL, _LEAST_DEVIATIONS = 0.06, 2.5
 
 _FREE = ("flow_share", "transpiration_lit", "transpiration_dark")
 _ERROR_K, _ERROR_PCT = 0.1, 1.0
@@ -140,8 +142,7 @@ def flow_change(flows: Sequence[DayFlow]) -> FlowChange | None:
         return None
     logs = [math.log(max(1e-3, flow.share)) for flow in flows]
     usual = median(logs[:_FIRST_DAYS])
-    off = median(abs(log - usual) for log in logs[:_FIRST_DAYS]) / 0.6745
-    spread = max(_LEAST_SPREAD, off)
+    spread = max(_LEAST_SPREAD, stdev(logs[:_FIRST_DAYS]))
     total, since = 0.0, 0
     for number, log in enumerate(logs):
         before = total
@@ -149,6 +150,7 @@ def flow_change(flows: Sequence[DayFlow]) -> FlowChange | None:
         if before == 0.0:
             since = number
     last = logs[-2:]
-    if total < _DECISION or max(last) > usual + math.log(1.0 - _LEAST_FALL):
+    least = max(-math.log(1.0 - _LEAST_FALL), _LEAST_DEVIATIONS * spread)
+    if total < _DECISION or max(last) > usual - least:
         return None
     return FlowChange(flows[since].until_s, math.exp(usual), math.exp(sum(last) / 2.0))
