@@ -238,8 +238,10 @@ def forecast(
 
 def outlook_of(air_c: float, ratio: float, pressure_pa: float) -> Outlook:
     """Give humidity and VPD of air at a temperature [°C] and a humidity ratio [kg/kg]."""
-    air_c = min(90.0, max(-40.0, air_c))
+    if not -40.0 <= air_c <= 90.0:
+        air_c = -40.0 if air_c < -40.0 else 90.0
     saturation_pa = air.saturation_vapour_pressure_pa(air_c)
     vapour_pa = pressure_pa * ratio / (air.MASS_RATIO + ratio)
-    vapour_pa = min(saturation_pa, max(0.0, vapour_pa))
+    if not 0.0 <= vapour_pa <= saturation_pa:
+        vapour_pa = 0.0 if vapour_pa < 0.0 else saturation_pa
     return Outlook(air_c, 100.0 * vapour_pa / saturation_pa, saturation_pa - vapour_pa)
