@@ -208,7 +208,7 @@ def forecast(
     -----
     One step of backward Euler on the equations of `simulators.tent.tent`. Pots and soil are taken
     to start as warm as the air: nobody measures them. Two steps of a quarter of an hour chose no
-    better (tests/benches/laws.py), nor do two dozen.
+    better (tests/benches/laws.sh), nor do two dozen.
     """
     air_c, ratio = tent
     through_m3_s = drive.flow_m3_s + model.leakage_m3_s
