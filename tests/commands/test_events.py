@@ -109,6 +109,32 @@ def test_without_a_range_the_newest_fifty_are_shown_and_with_one_all(
             writer.event(NOW_MS + n, f"test.{n}")
     assert names(capsys, tent[0]) == [f"test.{n}" for n in range(10, 60)]
     assert len(names(capsys, tent[0], "--last", "7d")) == 65
+    assert len(names(capsys, tent[0], "--newest", "all")) == 65
+
+
+@pytest.mark.parametrize(
+    ("more", "options", "is_told"),
+    [
+        (46, [], True),
+        (45, [], False),  # fifty in all
+        (46, ["--newest", "50"], False),
+        (46, ["--newest", "all"], False),
+        (46, ["--last", "7d"], False),
+    ],
+)
+def test_it_is_said_when_there_are_more_than_the_newest_fifty(
+    tent: tuple[Path, Path],
+    capsys: pytest.CaptureFixture[str],
+    more: int,
+    options: list[str],
+    is_told: bool,
+) -> None:
+    with RecordWriter(tent[1]) as writer:
+        for n in range(more):
+            writer.event(NOW_MS + n, f"test.{n}")
+    assert call(events, tent[0], *options) == 0
+    told = capsys.readouterr().err
+    assert ("newest 50; --newest all lists every one" in told) is is_told
 
 
 @pytest.mark.parametrize(
