@@ -248,6 +248,7 @@ def _failures(settings: Settings, width: int) -> list[str]:
 
 
 def fan_words(speed: float) -> str:
+    """A speed of the fan, such as "fan 60 %" or "fan off"."""
     return f"fan {display.speed(speed)}" if speed else "fan off"
 
 
