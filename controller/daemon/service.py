@@ -107,8 +107,14 @@ class RealWorld:
     def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written by a thread of its own."""
         from controller.record import BackgroundRecord
+        from controller.record.volatile import record_volatile
 
-        return BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
+        record = BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
+        why = record_volatile(path)
+        if why:
+            at_ms = round(self.clock.wall_s() * 1000)
+            record.event(at_ms, "record.volatile", "warning", why=why, path=str(path))
+        return record
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
         """Start APScheduler, after the first tick."""

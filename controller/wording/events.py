@@ -208,6 +208,10 @@ def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     )
 
 
+def _record_volatile(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Record lies on {data['why']}"
+
+
 def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
     """Words that stand for the name, with the fields behind them."""
     return lambda data, units, zone: _with_fields(words, data, units, zone)
@@ -256,6 +260,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "record.failed": _fixed("Record cannot be written"),
     "record.recovered": _fixed("Record written again"),
     "record.set_aside": _fixed("Damaged record set aside, a new one begun"),
+    "record.volatile": _record_volatile,
     "record.refused": _fixed("Something could not be recorded"),
     "backup.written": _fixed("Backup written"),
     "alarm.raised": _alarm_raised,
