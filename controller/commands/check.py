@@ -87,6 +87,9 @@ def run(args: argparse.Namespace) -> int:
     often = starts_warning(loaded, str(args.config), starts)
     if often is not None:
         loaded = loaded._replace(warnings=(*loaded.warnings, often))
+    volatile = _volatile_record(loaded, str(args.config))
+    if volatile is not None:
+        loaded = loaded._replace(warnings=(*loaded.warnings, volatile))
     for warning in loaded.warnings:
         print(_warning_words(warning), file=sys.stderr)
     if args.json:
@@ -109,6 +112,28 @@ def run(args: argparse.Namespace) -> int:
             more = "--full adds each limit with its delay, what locks it out, and every failure."
             print("\n".join(wrapped(more, width)))
     return 0
+
+
+def _volatile_record(loaded: Loaded, name: str) -> Problem | None:
+    """A record that this machine forgets at its next boot."""
+    from controller.config.problems import Problem
+    from controller.config.yaml_parser import read
+    from controller.record.volatile import record_volatile
+
+    why = record_volatile(loaded.settings.record_path)
+    if not why:
+        return None
+    path: tuple[str | int, ...] = ("record", "path")
+    source = read(loaded.text, name)
+    while source.find(path) is None:
+        path = path[:-1]
+    return Problem(
+        name,
+        *source.place(path),
+        f"on this machine the record {loaded.settings.record_path} lies on {why}",
+        "`record.path` on a disk that stays, such as a data partition or a USB stick; see "
+        '"A read-only card" in systemd/INSTALL.md',
+    )
 
 
 def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:

@@ -389,3 +389,17 @@ def test_a_schedule_at_full_speed_leaves_no_choice_and_says_so() -> None:
 )
 def test_how_often_the_fan_starts_is_said_as_people_count(per_day: float, words: str) -> None:
     assert f"the fan starts {words}: lungwort rehearse" in starts_words(Starts(per_day, None))
+
+
+def test_record_that_the_next_boot_forgets_is_a_warning_with_its_place(
+    config: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with config.open("a", encoding="utf-8") as file:
+        file.write("record: {path: /tmp/basil.sqlite3}\n")
+    why = "/tmp (tmpfs), which is memory: it is gone at the next boot"
+    monkeypatch.setattr("controller.record.volatile.record_volatile", lambda _: why)
+    assert run(config, "--date", "2013-07-18") == 0
+    line = next(li for li in capsys.readouterr().err.splitlines() if "tmpfs" in li)
+    assert line.startswith(f"{config}:{CONFIG.count(chr(10)) + 1}:16: warning: on this machine")
+    assert "/tmp/basil.sqlite3" in line
+    assert "USB stick" in line
