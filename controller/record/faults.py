@@ -83,16 +83,17 @@ def ended_unclean(path: Path) -> bool:
         return False
 
 
-def set_aside(path: Path, now_ms: int) -> Path | None:
-    """Move a damaged record out of the way, its log with it, so that a new one can begin.
+def set_aside(path: Path, now_ms: int, why: str = "corrupt") -> Path | None:
+    """Move a record out of the way, its log with it, so that a new one can begin.
 
     Returns
     -------
     pathlib.Path or None
-        Where it is now, for `sqlite3 FILE .recover`; None if it can't be moved.
+        Where it is now, ``NAME.WHY-TIME``; None if it can't be moved. A damaged one is for
+        `sqlite3 FILE .recover`.
     """
     now = dt.datetime.fromtimestamp(now_ms / 1000, dt.UTC)
-    aside = path.with_name(f"{path.name}.corrupt-{now:%Y%m%dT%H%M%SZ}")
+    aside = path.with_name(f"{path.name}.{why}-{now:%Y%m%dT%H%M%SZ}")
     try:
         # The log first: left behind, it would be replayed into the new file.
         for suffix in ("-wal", "-shm", ""):

@@ -217,6 +217,12 @@ def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
     return lambda data, units, zone: _with_fields(words, data, units, zone)
 
 
+def _record_set_aside(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    what = "Record of a simulation" if data.get("simulated") else "Damaged record"
+    fields = {name: value for name, value in data.items() if name != "simulated"}
+    return _with_fields(f"{what} set aside, a new one begun", fields, units, zone)
+
+
 _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "config.questioned": _fixed("Config warning"),
     "control.failed": _fixed("No control socket, hold and release cannot reach the daemon"),
@@ -259,7 +265,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "record.pruned": _fixed("Old readings and events deleted"),
     "record.failed": _fixed("Record cannot be written"),
     "record.recovered": _fixed("Record written again"),
-    "record.set_aside": _fixed("Damaged record set aside, a new one begun"),
+    "record.set_aside": _record_set_aside,
     "record.volatile": _record_volatile,
     "record.refused": _fixed("Something could not be recorded"),
     "backup.written": _fixed("Backup written"),

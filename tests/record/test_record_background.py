@@ -85,7 +85,7 @@ def start(path: Path, disk: Disk, clock: StillClock, **how: object) -> Backgroun
 def wait_until(holds: Callable[[], bool]) -> bool:
     """Whether something another thread does comes to hold."""
     pause = threading.Event()
-    return any(holds() or pause.wait(0.005) for _ in range(4000))
+    return any(holds() or pause.wait(0.005) for _ in range(12_000))
 
 
 DISK_FULL = sqlite3.OperationalError("database or disk is full")
@@ -208,9 +208,9 @@ def test_it_tries_again_by_itself(path: Path, disk: Disk, clock: StillClock) -> 
     disk.error = DISK_FULL
     record.event(START_MS, "fan.changed")
     for _ in range(2):
-        assert attempts.acquire(timeout=10)
+        assert attempts.acquire(timeout=250)
     disk.error = None
-    assert attempts.acquire(timeout=10)
+    assert attempts.acquire(timeout=250)
     assert record.flush()
     record.close()
     assert names(path)[0] == "fan.changed"
@@ -246,11 +246,11 @@ def test_handing_over_never_waits_for_the_disk(path: Path, disk: Disk, clock: St
 
     def hang() -> None:
         entered.set()
-        assert release.wait(30)
+        assert release.wait(60)
 
     disk.before_write = hang
     record.event(START_MS, "test.hangs")
-    assert entered.wait(10)
+    assert entered.wait(60)
     # The writing thread is inside the disk now; were the tick to wait for it, this would hang.
     for n in range(1000):
         record.event(START_MS, f"test.{n}")
@@ -262,7 +262,7 @@ def test_handing_over_never_waits_for_the_disk(path: Path, disk: Disk, clock: St
     assert record.trouble == "the disk has not answered for 61 s"
     assert not record.close(timeout_s=0.01)  # and stopping doesn't wait for ever
     release.set()
-    record._thread.join(10)
+    record._thread.join(60.0)
     assert len(names(path)) == 1001
 
 
@@ -463,7 +463,7 @@ def test_damage_left_by_a_power_cut_is_found_before_anything_comes_upon_it(
     record = start(path, disk, clock)
     record.event(START_MS, "daemon.started")
     assert record._check_thread is not None
-    record._check_thread.join(30)
+    record._check_thread.join(60.0)
     record.flush()
     assert record.flush()
     record.close()
@@ -489,7 +489,7 @@ def test_after_a_clean_stop_and_after_a_harmless_cut_nothing_is_set_aside(
     record.close()
     record = start(cut / "tent.sqlite3", disk, clock)
     assert record._check_thread is not None
-    record._check_thread.join(30)
+    record._check_thread.join(60.0)
     assert record.flush()
     record.close()
     assert names(cut / "tent.sqlite3") == ["test.one"]
@@ -607,12 +607,12 @@ def test_who_asks_for_a_commit_gets_what_waited(path: Path, disk: Disk, clock: S
     record.reading(reading(1))
     done = threading.Event()
     record.commit(done.set)
-    assert done.wait(10)
+    assert done.wait(60)
     with RecordReader(path) as reader:
         assert reader.latest() is not None
     done.clear()
     record.commit(done.set)  # with nothing to write it is answered too
-    assert done.wait(10)
+    assert done.wait(60)
     assert record.close()
 
 
