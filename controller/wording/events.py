@@ -21,6 +21,10 @@ _FAULTS = {
 }
 
 
+# Reasons told beside a change of speed.
+_SHOWN = ("deciding", "limiting", "locked_out", "overruled")
+
+
 def event_words(
     name: str, data: Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
 ) -> str:
@@ -82,7 +86,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("status") in ("deciding", "limiting", "locked_out")]
+        shown = [r for r in reasons if r.get("status") in _SHOWN]
         words = [_beside_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(words)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
@@ -90,7 +94,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
 
 def _beside_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     """A reason beside the speed that it asks for, which is not repeated."""
-    if reason.get("rule") in ("schedule", "purge") and reason.get("status") == "deciding":
+    if reason.get("rule") in ("schedule", "purge", "quiet") and reason.get("status") == "deciding":
         return rule_words(reason["rule"])
     return reason_words(reason, units, zone)
 
@@ -251,6 +255,8 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "fan_hours.began": _fan_hours_began,
     "fan_hours.ended": _fixed("Fan hours ended"),
     "purge.started": _fixed("Purge started"),
+    "quiet.began": _fixed("Quiet hours began"),
+    "quiet.ended": _fixed("Quiet hours ended"),
     "purge.ended": _fixed("Purge ended"),
     "sensor.failed": _sensor_failed,
     "sensor.recovered": _fixed("Sensor works again"),
