@@ -294,6 +294,7 @@ class Outcome:
             "intake_minutes_by_day": phase(self.intake_day),
             "intake_minutes_by_night": phase(self.intake_night),
             "excess": {name: self.minutes(name).excess_json(name) for name in QUANTITIES},
+            "harm": round(self.harm, 6),
             "peak_temperature_c": round(self.peak.value, 4),
             "trough_temperature_c": round(self.trough.value, 4),
             "heat_warning_minutes": round(self.heat_warning_min, 3),

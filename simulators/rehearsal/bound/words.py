@@ -146,7 +146,6 @@ def bound_json(bound: Bound, outcome: Outcome) -> dict[str, Any]:
     near = nearness(bound, outcome)
     return {
         "text": nearness_words(bound, outcome),
-        "harm": round(outcome.harm, 6),
         "harm_ratio": None if near.harm_ratio is None else round(near.harm_ratio, 6),
         "energy_ratio": None if near.energy_ratio is None else round(near.energy_ratio, 6),
         "least_energy_kwh": round(near.best_kwh, 6),
