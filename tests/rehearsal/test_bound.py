@@ -195,3 +195,23 @@ def test_a_day_on_which_nothing_leaves_its_band_is_compared_by_energy_alone() ->
     words = nearness_words(calm, outcome)
     assert "the air hardly left its bands" in words
     assert "the same comfort was to be had for next to nothing" in words
+
+
+def test_a_tent_whose_lamp_was_cut_is_not_compared_since_no_fan_cuts_lamps() -> None:
+    outcome = made_up(2.0, 1.0).outcome
+    outcome.lamp_cut_min = 90.0
+    assert nearness(HULL, outcome) == (None, None, None)
+    words = nearness_words(HULL, outcome)
+    assert "was cut for heat for 1 h 30 min" in words
+    assert "not compared" in words
+
+
+def test_a_lamp_that_lungwort_may_cut_stays_lit_in_the_bound() -> None:
+    text = CHILLIES.replace(
+        "power: 150 W,",
+        "power: 300 W, switched_by: relay, pin: 23, cutout: {above: 28 °C, delay: 1 min},",
+    )
+    config = settings_from_text(text).settings
+    at_rest, run = bound_of(config, span("coastal-city-2013-07", "2013-07-18", 1), 60.0).runs
+    assert at_rest.outcome.peak.value > 33.0
+    assert (at_rest.outcome.lamp_cut_min, run.outcome.lamp_cut_min) == (0.0, 0.0)

@@ -230,9 +230,12 @@ class _Search:
 
     def _rehearse(self, scene: Scene, fan: StagedFan) -> Outcome:
         outcome = Outcome(self._start_s, self._until_s, notes=scene.notes)
+        # A lamp that heat cuts would make it comfortable to let the tent overheat.
+        rules = policy_rules(self._settings, "schedule_alone")
+        rules = rules._replace(ramp_s=0.0, lamp_is_ours=False)
         RehearsalLoop(
             self._settings,
-            policy_rules(self._settings, "schedule_alone"),
+            rules,
             scene,
             outcome,
             tick_s=TICK_S,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
-from math import ceil
+from dataclasses import replace
+from math import ceil, inf
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.control import Decision, Memory, Now, Readings, Rule, Rules
+from controller.control import Decision, Hold, Memory, Now, Readings, Rules, decide
 from controller.control.forecast import Drive
-from controller.control.memory import Ramp
 from controller.timetable import Timetable
 from simulators.intake import IntakeAir
 from simulators.rehearsal.counts import HARM_PER
@@ -67,7 +67,7 @@ class Stage(NamedTuple):
     from_s, until_s : float
         Its bounds [Unix s].
     lit : bool
-        Whether the lamp is lit.
+        Whether the lamp is lit by the timetable.
     harm_of : callable
         What the air strays from the bands of its phase: by temperature [°C], relative humidity [%]
         and VPD [Pa] in kelvins and what counts as much.
@@ -99,37 +99,34 @@ class StageState(NamedTuple):
         return cls(tent.air_c, tent.contents_c, tent.humidity_ratio, tent.film_kg)
 
 
-# Chooses the speed at the beginning of a stage: by its number and the tent in its room.
+# Chooses the speed when a stage begins, by its number.
 Choice = Callable[[int], float]
 
 
 class StagedFan:
-    """Decides as `decide` does, by a choice for each stage, whatever sensors read.
+    """Decides as if a person held the fan at a speed for each stage.
 
     Parameters
     ----------
     stages : sequence of Stage
         All of a rehearsal.
     choose : callable
-        Asked for the speed of a stage by its number when it begins.
+        Asked for the speed of a stage when it begins.
     """
 
     def __init__(self, stages: list[Stage], choose: Choice) -> None:
         self._ends_s = [stage.until_s - stages[0].from_s for stage in stages]
         self._choose = choose
         self._number = -1
-        self._memory = Memory()
+        self._hold = Hold(0.0, inf)
 
     def __call__(self, now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decision:
         """See `controller.control.decide`."""
         number = bisect_right(self._ends_s, now.monotonic_s)
         if number != self._number:
             self._number = number
-            speed = self._choose(number)
-            if speed != self._memory.ramp.to_speed:
-                ramp = Ramp(speed, now.monotonic_s, speed)
-                self._memory = Memory(started_s=0.0, ramp=ramp, switched_s=now.monotonic_s)
-        return Decision(self._memory.ramp.to_speed, now.lamp_on, Rule.SCHEDULE, False, self._memory)
+            self._hold = Hold(self._choose(number), inf)
+        return decide(now, readings, rules, replace(memory, hold=self._hold))
 
 
 def stages_of(

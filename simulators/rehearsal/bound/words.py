@@ -27,17 +27,23 @@ class Nearness(NamedTuple):
         Its harm to the least that its energy buys; None where even that is next to nothing.
     energy_ratio : float or None
         Its energy to the least that keeps to its harm; None where that is next to nothing.
-    best_kwh : float
+    best_kwh : float or None
         That least energy [kWh].
+
+    Notes
+    -----
+    All are None where the lamp was cut for heat: no fan does that.
     """
 
     harm_ratio: float | None
     energy_ratio: float | None
-    best_kwh: float
+    best_kwh: float | None
 
 
 def nearness(bound: Bound, outcome: Outcome) -> Nearness:
     """Hold an outcome against the bound."""
+    if outcome.lamp_cut_min:
+        return Nearness(None, None, None)
     days = (outcome.until_s - outcome.start_s) / 86_400.0
     energy_kwh, harm = outcome.fan.energy_kwh, outcome.harm
     least_harm = bound.harm_at(energy_kwh)
@@ -63,6 +69,12 @@ def nearness_words(bound: Bound, outcome: Outcome, policy: str = "this config") 
     policy : str
         What it is called.
     """
+    if outcome.lamp_cut_min:
+        return (
+            f"The bound never cuts the lamp. For {policy} it was cut for heat for "
+            f"{display.hours_and_minutes(outcome.lamp_cut_min)}, which makes the tent cooler than "
+            "any fan could, so that their comfort is not compared."
+        )
     near = nearness(bound, outcome)
     days = (outcome.until_s - outcome.start_s) / 86_400.0
     took = display.energy(outcome.fan.energy_kwh)
@@ -82,6 +94,7 @@ def nearness_words(bound: Bound, outcome: Outcome, policy: str = "this config") 
         return words + f"It took {took}; the same comfort was to be had for next to nothing."
     if near.energy_ratio < 1.02:
         return words + f"It took {took}, no more than it takes."
+    assert near.best_kwh is not None
     return words + (
         f"It took {took}; the same comfort was to be had for {display.energy(near.best_kwh)}: "
         f"{near.energy_ratio:.1f} × its energy."
@@ -148,7 +161,7 @@ def bound_json(bound: Bound, outcome: Outcome) -> dict[str, Any]:
         "text": nearness_words(bound, outcome),
         "harm_ratio": None if near.harm_ratio is None else round(near.harm_ratio, 6),
         "energy_ratio": None if near.energy_ratio is None else round(near.energy_ratio, 6),
-        "least_energy_kwh": round(near.best_kwh, 6),
+        "least_energy_kwh": None if near.best_kwh is None else round(near.best_kwh, 6),
         "stage_s": STAGE_S,
         "runs": [
             {
