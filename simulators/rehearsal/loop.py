@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 # Tells how far a rehearsal is [Unix s].
 Progress = Callable[[float], None]
+# What chooses the speed: `decide`, or what stands in for it.
+Decide = Callable[[Now, Readings, Rules, Memory], Decision]
 # How many states wait before they are counted, so that memory does not grow with the days.
 _LONG = 1000
 
@@ -81,6 +83,8 @@ class RehearsalLoop:
     errors : RecordedErrors or None
         What recorded sensors erred by, in place of a seed's; the bands are held against what they
         read then.
+    decider : callable
+        What decides; the shortcut knows `decide` only, so leave it off with another.
     """
 
     def __init__(
@@ -95,7 +99,9 @@ class RehearsalLoop:
         targets: Targets,
         use_shortcut: bool = True,
         errors: RecordedErrors | None = None,
+        decider: Decide = decide,
     ) -> None:
+        self._decide = decider
         self._rules = rules
         self._scene = scene
         self._outcome = outcome
@@ -199,7 +205,7 @@ class RehearsalLoop:
             if look_at_intake is not None:
                 nearby = look_at_intake(now_s, intake_c, intake_pct)
             if standing is None or seen is None or not standing.holds(now_s, seen, nearby):
-                decision = decide(
+                decision = self._decide(
                     Now(now_s, lamp_on, in_fan_hours, purge_on, is_quiet),
                     Readings(seen, nearby),
                     rules,
