@@ -84,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
     with RecordReader(record) as reader, reader.snapshot():
         read = read_rows(reader, settings)
         model = recorded_model(reader, settings)
-    report = _report(settings, read, model, args.weather)
+    report = report_of(settings, read, model, args.weather)
     if args.json:
         from controller.tomorrow.as_json import as_json
 
@@ -97,16 +97,34 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _report(
+def report_of(
     settings: Settings, read: TomorrowRows, model: ModelledTent, weather: str | None
 ) -> TomorrowReport:
+    """Foresee the day after the newest reading.
+
+    Parameters
+    ----------
+    settings : Settings
+        The config's.
+    read : TomorrowRows
+        What the record has of the last weeks.
+    model : ModelledTent
+        Of the tent.
+    weather : str or None
+        A file in place of the config's `forecast.file`.
+
+    Raises
+    ------
+    UserError
+        Too little is known, or the file given can't be used.
+    """
     from controller.tomorrow.foresee import MOST_CHECKED, Checked, Known, check, expect
     from controller.tomorrow.report import TomorrowReport
     from controller.tomorrow.tonight import try_tonight
     from simulators.day_ahead import SimulatedTent, evenings
 
-    hours = _hours(settings, read)
-    outdoors, file = _outdoors(settings, hours, weather)
+    hours = hours_of(settings, read)
+    outdoors, file = outdoor_air(settings, hours, weather)
     known = Known(hours, outdoors, settings.lamp.power_w, SimulatedTent(settings, model))
     *over, now = evenings(read.alike, settings, hours, MOST_CHECKED + 2)
     past: list[Checked] = []
@@ -136,7 +154,8 @@ def _report(
     )
 
 
-def _hours(settings: Settings, read: TomorrowRows) -> RoomHours:
+def hours_of(settings: Settings, read: TomorrowRows) -> RoomHours:
+    """The record's hours, and those of the lamp to the end of tomorrow."""
     from controller.tent_physics import TentPhysics
     from controller.timetable import Timetable
     from controller.tomorrow.hours import room_hours
@@ -162,7 +181,7 @@ def _known_days(hours: RoomHours) -> float:
     return sum(value is not None for value in last) / DAY_HOURS
 
 
-def _outdoors(
+def outdoor_air(
     settings: Settings, hours: RoomHours, given: str | None
 ) -> tuple[OutdoorHours | None, OutdoorFile]:
     """The air outdoors; none, and why, where the config's file can't be used.

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from controller.review.excursions import KINDS, Kind
 from controller.tomorrow.blend import (
+    FIRST_SHARE,
+    FIRST_SHARE_ALONE,
     Comparison,
     RoomForecast,
     Shares,
@@ -27,6 +29,7 @@ from controller.tomorrow.intervals import (
     NORMAL_90,
     correction,
     half_width,
+    left_out_errors,
 )
 
 if TYPE_CHECKING:
@@ -151,8 +154,6 @@ class Checked(NamedTuple):
         How the room's two forecasts did.
     forecast, came : DayFigures
         Before anything is added for what was always missed, and what came.
-    added_k : float
-        What was added to the peak by the evenings before [K].
     before : DayFigures or None
         "As today".
     """
@@ -162,14 +163,12 @@ class Checked(NamedTuple):
     ratio: Comparison
     forecast: DayFigures
     came: DayFigures
-    added_k: float
-    added_min: dict[Kind, float]
     before: DayFigures | None
 
     @property
-    def peak_error_k(self) -> float:
+    def missed_k(self) -> float:
         """Actual less forecast peak [K]."""
-        return self.came.peak_c - self.forecast.peak_c - self.added_k
+        return self.came.peak_c - self.forecast.peak_c
 
     @property
     def as_today_error_k(self) -> float | None:
@@ -236,8 +235,6 @@ def check(known: Known, evening: Evening, past: Sequence[Checked]) -> Checked | 
         compared(forecast.ratio, hours.ratio_g_kg[evening.now : until], first),
         figures,
         evening.came,
-        correction([one.came.peak_c - one.forecast.peak_c for one in then]),
-        {kind: _added_min(then, kind) for kind in KINDS},
         evening.before,
     )
 
@@ -252,9 +249,10 @@ def expect(known: Known, evening: Evening, past: Sequence[Checked]) -> Expectati
     warmer = figures
     if known.outdoors is not None:
         warmer = _run(known, evening, _air(known, evening, forecast, shares, NORMAL_90))
-    added_k = correction([one.came.peak_c - one.forecast.peak_c for one in then])
+    missed_k = [one.missed_k for one in then]
+    added_k = correction(missed_k)
     peak_c = figures.peak_c + added_k
-    half_k = half_width([one.peak_error_k for one in then])
+    half_k = half_width(left_out_errors(missed_k))
     half_k = math.hypot(FIRST_HALF_K if half_k is None else half_k, warmer.peak_c - figures.peak_c)
     return Expectation(
         forecast,
@@ -282,8 +280,10 @@ def _foreseen(
     forecast = forecast_room(hours, known.outdoors, evening.now, until, known.lamp_w)
     if forecast is None:
         return None
+    first = FIRST_SHARE_ALONE if known.outdoors is None else FIRST_SHARE
     shares = Shares(
-        learned_share([one.temperature for one in then]), learned_share([one.ratio for one in then])
+        learned_share([one.temperature for one in then], first),
+        learned_share([one.ratio for one in then], first),
     )
     air = _air(known, evening, forecast, shares)
     return forecast, shares, air, _run(known, evening, air)
@@ -318,22 +318,15 @@ def _air(
     return air
 
 
-def _added_min(then: Sequence[Checked], kind: Kind) -> float:
-    return correction([one.came.minutes[kind] - one.forecast.minutes[kind] for one in then])
-
-
 def _minutes(
     kind: Kind, figures: DayFigures, warmer: DayFigures, then: Sequence[Checked]
 ) -> Estimated:
-    errors = [
-        one.came.minutes[kind] - _within_day(one.forecast.minutes[kind] + one.added_min[kind])
-        for one in then
-    ]
-    half = half_width(errors)
+    missed = [one.came.minutes[kind] - one.forecast.minutes[kind] for one in then]
+    half = half_width(left_out_errors(missed))
     half = math.hypot(
         FIRST_HALF_MIN if half is None else half, warmer.minutes[kind] - figures.minutes[kind]
     )
-    value = _within_day(figures.minutes[kind] + _added_min(then, kind))
+    value = _within_day(figures.minutes[kind] + correction(missed))
     return Estimated(value, _within_day(value - half), _within_day(value + half))
 
 

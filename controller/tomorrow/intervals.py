@@ -39,6 +39,20 @@ def half_width(errors: Sequence[float]) -> float | None:
     return sorted(abs(error) for error in errors)[min(rank, len(errors)) - 1]
 
 
+def left_out_errors(missed: Sequence[float]) -> list[float]:
+    """What each past forecast was off by, corrected by what the others missed.
+
+    Leaving out the one that is judged keeps the interval honest (jackknife+: Barber et al. 2021,
+    Ann. Stat. 49:486, from memory).
+
+    Parameters
+    ----------
+    missed : sequence of float
+        Actual less forecast, before any correction.
+    """
+    return [one - correction([*missed[:i], *missed[i + 1 :]]) for i, one in enumerate(missed)]
+
+
 def correction(errors: Sequence[float]) -> float:
     """What is to be added for what was always missed: the median of actual less forecast.
 

@@ -7,6 +7,7 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.tomorrow.foresee import Checked, Evening, Expectation
+from controller.tomorrow.intervals import left_out_errors
 from controller.tomorrow.tonight import Tried
 
 if TYPE_CHECKING:
@@ -79,10 +80,11 @@ class TomorrowReport(NamedTuple):
 
 
 def peak_rms_k(checked: tuple[Checked, ...]) -> float | None:
-    """How far past forecasts were off, root mean square [K]; None without any."""
+    """How far past forecasts were off, each corrected by the others, root mean square [K]."""
     if not checked:
         return None
-    return math.sqrt(sum(one.peak_error_k**2 for one in checked) / len(checked))
+    errors = left_out_errors([one.missed_k for one in checked])
+    return math.sqrt(sum(error**2 for error in errors) / len(errors))
 
 
 def as_today_rms_k(checked: tuple[Checked, ...]) -> float | None:
