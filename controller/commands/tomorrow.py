@@ -27,8 +27,8 @@ TOMORROW_DESCRIPTION = """\
 Foresees the day after the newest reading: how hot the tent will get and when,
 how long it will be out of its bands, each with a 90 % interval, and which of a
 few things done tonight would help against heat: other lamp hours, fewer, more
-air at night, the room's windows open. Each is run on the tent as the daemon
-learned it, with the decisions of the daemon.
+air at night, an aired room. Each is run on the tent as the daemon learned it,
+with the decisions of the daemon.
 
 The room is learned from the record's last 14 days and follows outdoors, where a
 file tells the weather of those days and of tomorrow: forecast.file in the config
@@ -44,8 +44,8 @@ examples:
 
 The layout of --json as JSON Schema: python -m controller.tomorrow.as_json
 
-Tried on simulated tents and rooms only. A lamp at other hours, an open window
-and power have risks of their own: see the cautions in the README.
+Tried on simulated tents and rooms only. Lamps and mains power can hurt people:
+see the cautions in the README.
 """
 # The newest reading of a running daemon is younger.
 _OLD_S = 2 * 3600.0

@@ -42,7 +42,7 @@ _FIRST_COUNTS = 10.0
 _SHARE_PER_K = 0.065
 
 
-class Course(NamedTuple):
+class AirCourse(NamedTuple):
     """One quantity over the hours to come, from the evening on.
 
     Attributes
@@ -75,13 +75,13 @@ class RoomForecast(NamedTuple):
     ----------
     start : int
         The first hour to come, on the grid of the hours given.
-    temperature, ratio : Course
+    temperature, ratio : AirCourse
         Of its temperature [°C] and humidity ratio [g/kg].
     """
 
     start: int
-    temperature: Course
-    ratio: Course
+    temperature: AirCourse
+    ratio: AirCourse
 
 
 class Comparison(NamedTuple):
@@ -159,23 +159,23 @@ def _course(
     outdoors: Sequence[float | None] | None,
     first_hour: int,
     prior: RoomPrior,
-) -> Course | None:
+) -> AirCourse | None:
     ahead = len(lit) - len(measured)
     today = as_today(measured, ahead)
     if today is None:
         return None
     model = fit_room(measured, lit, outdoors, first_hour, prior)
     error = [OUTDOOR_ERROR_K * model.response(hour + 0.5) for hour in range(ahead)]
-    return Course(model, foreseen(model, measured), today, error)
+    return AirCourse(model, foreseen(model, measured), today, error)
 
 
-def _of_water(ratio: Course, outdoors: OutdoorHours, now: int, until: int) -> list[float]:
+def _of_water(ratio: AirCourse, outdoors: OutdoorHours, now: int, until: int) -> list[float]:
     known = [value for value in outdoors.ratio_g_kg[now:until] if value is not None]
     per_k = _SHARE_PER_K * sum(known) / max(1, len(known))
     return [per_k * error for error in ratio.outdoor_error]
 
 
-def compared(course: Course, actual: Sequence[float | None], first: int) -> Comparison:
+def compared(course: AirCourse, actual: Sequence[float | None], first: int) -> Comparison:
     """Hold an evening's forecast against what came, from an hour after the evening on."""
     product = square = 0.0
     hours = 0

@@ -34,6 +34,7 @@ Dew point and humidity are over water in frost too, as weather stations give
 them. Other columns are ignored, lines starting with # and lines before the names
 too. A value that is empty, NA, -9999 or 9999 is missing. Numbers may have decimal
 commas where semicolons stand between values.
+JSON has the same names: a list of objects, or an object of lists.
 Read as they come: EPW, TMY3, and NOAA's global-hourly (ISD) and LCD files (CSV)."""
 
 _SEPARATORS = ",;\t"
