@@ -107,8 +107,18 @@ class RealWorld:
     def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written by a thread of its own."""
         from controller.record import BackgroundRecord
+        from controller.record.simulated import simulation_set_aside
+        from controller.record.volatile import record_volatile
 
-        return BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
+        at_ms = round(self.clock.wall_s() * 1000)
+        aside = simulation_set_aside(path, at_ms)
+        record = BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
+        if aside is not None:
+            record.event(at_ms, "record.set_aside", "warning", file=aside.name, simulated=True)
+        why = record_volatile(path)
+        if why:
+            record.event(at_ms, "record.volatile", "warning", why=why, path=str(path))
+        return record
 
     def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
         """Start APScheduler, after the first tick."""

@@ -42,6 +42,7 @@ from controller.daemon.tick_events import (
     schedule_events,
 )
 from controller.daemon.wall import WallTime, WallWatch
+from controller.quiet_hours import QuietHours
 from controller.record.interval_means import IntervalMeans
 from controller.record.rows import SensorRow
 from controller.record.status import KEY as STATUS_KEY
@@ -122,6 +123,7 @@ class Controller:
         self.loaded = loaded
         self.rules = Rules.from_settings(loaded.settings)
         self.timetable = Timetable.from_settings(loaded.settings)
+        self._quiet_hours = QuietHours.from_settings(loaded.settings)
         self.means = IntervalMeans(loaded.settings.record.interval_s)
         self._rise = RiseWatch(loaded.settings)
         self._tent_digest = tent_digest(loaded.settings)
@@ -185,6 +187,7 @@ class Controller:
         if self._is_timetable_due:
             self._is_timetable_due = False
             self.timetable, self._schedule = Timetable.from_settings(self.loaded.settings), None
+            self._quiet_hours = QuietHours.from_settings(self.loaded.settings)
         schedule = self._look_up(wall.wall_s)
         events: list[Event] = []
         cell, tachometer = edges.photocell, edges.tachometer
@@ -198,6 +201,7 @@ class Controller:
             # trusted must not leave plants in still air.
             in_fan_hours=schedule.in_fan_hours or bool(sensed) or not wall.is_trusted,
             purge_on=schedule.purge_on,
+            is_quiet=wall.is_trusted and self._quiet_hours.state(wall.wall_s).is_quiet,
         )
         memory_before, decision_before = self.memory, self.decision
         reasons_before = self.reasons

@@ -15,10 +15,11 @@ from controller.outputs.fans import (
     HardwarePwmFan,
     RelayFan,
     SoftwarePwmFan,
+    TimedPwmFan,
 )
 from controller.outputs.gpio import PinFactory, open_pin_factory
 from controller.outputs.lamps import LampRelay, Photocell
-from controller.outputs.sysfs_pwm import PWM_ROOT, PwmChannel
+from controller.outputs.sysfs_pwm import PWM_ROOT, PwmChannel, find_timed_channel
 from controller.outputs.tachometer import Tachometer
 
 if TYPE_CHECKING:
@@ -234,6 +235,22 @@ def _open_fan(
         raise HardwareError(
             f"PWM timed by software reaches {SOFTWARE_PWM_LIMIT_HZ:.0f} Hz at most, the config "
             f"asks for {wiring.frequency_hz:.0f} Hz; use drive: hardware_pwm"
+        )
+    timed = None if pwm_root is None else find_timed_channel(wiring.pin, pwm_root)
+    if timed is not None:
+        channel = PwmChannel(
+            wiring.pin,
+            frequency_hz=wiring.frequency_hz,
+            active_low=wiring.active_low,
+            duty=speed,
+            at=timed,
+        )
+        return TimedPwmFan(channel, speed)
+    if not getattr(pin_factory, "can_time_pwm", True):
+        raise HardwareError(
+            f"the fan's PWM on GPIO {wiring.pin}: libgpiod times no pulses; have the kernel time "
+            f"them: add the line 'dtoverlay=pwm-gpio,gpio={wiring.pin}' to "
+            "/boot/firmware/config.txt and restart. Or set GPIOZERO_PIN_FACTORY=lgpio"
         )
     return SoftwarePwmFan(
         wiring.pin,
