@@ -319,6 +319,7 @@ class Service:
             zone=lambda: controller.timetable.zone,
             renew_zone=controller.renew_timetable,
             learn=self.learning,
+            find_change=None if self.learning is None else self.learning.change,
         )
         return self.world.make_calendar(jobs, self.loaded.settings)
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
-from controller.alarms.conditions import TickView
+from controller.alarms.conditions import Condition, TickView
 from controller.alarms.states import AlarmChange
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
@@ -31,6 +31,7 @@ from controller.daemon.fan_watch import FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
 from controller.daemon.reduced_flow import flow_share, saved_fall
 from controller.daemon.rise_watch import RiseWatch
+from controller.daemon.tent_change import DRIFT_KEY, SUDDEN_KEY, standing_changes
 from controller.daemon.tick_events import (
     Event,
     Reported,
@@ -317,6 +318,7 @@ class Controller:
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
             has_less_air=self.alarms.is_active("less_air"),
             flow_share=self._flow_share(),
+            changes=self._changes(),
             output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
             clock_distrusted=not self._clock_is_trusted,
@@ -329,6 +331,13 @@ class Controller:
         if not self.loaded.settings.learn:
             return None
         return flow_share(self._record.load_state(FLOW_KEY), self._tent_digest)
+
+    def _changes(self) -> Mapping[str, Condition]:
+        """What the hourly looks and the newest learning found to have changed."""
+        if not self.loaded.settings.learn:
+            return {}
+        sudden, drift = (self._record.load_state(key) for key in (SUDDEN_KEY, DRIFT_KEY))
+        return standing_changes(sudden, drift, self._tent_digest)
 
     def acknowledge(self, name: str | None) -> int:
         """Acknowledge an alarm, or all; gives how many there were."""

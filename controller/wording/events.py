@@ -212,6 +212,36 @@ def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     )
 
 
+def _tent_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    kind = data["kind"]
+    if kind == "sensor_drift":
+        off_k, off_pct = number(data.get("off_k")) or 0.0, number(data.get("off_pct")) or 0.0
+        size = (
+            display.temperature_difference(abs(off_k), units)
+            if off_k
+            else display.humidity(abs(off_pct))
+        )
+        way = "more" if off_k + off_pct > 0.0 else "less"
+        return f"Tent's sensor reads {size} {way} beside the intake's than it did"
+    if kind == "reduced_transpiration":
+        observed, expected, doubt = (data[f"{key}_g_kg"] for key in _EVIDENCE)
+        figures = f"{observed:.1f} g/kg, {max(0.0, expected - doubt):.1f} to {expected + doubt:.1f}"
+        return f"Air takes up less moisture in the tent than it did: {figures} g/kg expected"
+    observed, expected, doubt = (data[f"{key}_k"] for key in _EVIDENCE)
+    shown, low, high = (
+        display.temperature_difference(value, units)
+        for value in (observed, max(0.0, expected - doubt), expected + doubt)
+    )
+    return f"Tent is less far above its intake air than it was: {shown}, {low} to {high} expected"
+
+
+_EVIDENCE = ("observed", "expected", "doubt")
+
+
+def _tent_recovered(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Tent is as learned again, {str(data['kind']).replace('_', ' ')} is over"
+
+
 def _record_volatile(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     return f"Record lies on {data['why']}"
 
@@ -266,6 +296,8 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "hold.released": _fixed("Hold by hand released"),
     "hold.expired": _fixed("Hold by hand expired"),
     "clock.stepped": _clock_stepped,
+    "tent.changed": _tent_changed,
+    "tent.recovered": _tent_recovered,
     "timezone.changed": _fixed("Time zone's rules changed on this machine, lamp hours follow them"),
     "day.summarised": _day_summarised,
     "record.pruned": _fixed("Old readings and events deleted"),
