@@ -52,7 +52,7 @@ class UndrivenRun:
         What a person saw the air do; see `FanRun`.
     pin_floats : bool
         Whether the pin itself was let go of. Hardware PWM can only be stopped: its pin is low
-        then, as from the Pi's start to the first tick.
+        then, as from the Pi's start to the first tick. A converter is set to 0 V.
     """
 
     expected: bool
@@ -91,8 +91,8 @@ def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> TrialFinding:
     if run.turns:
         return TrialFinding(
             "fine",
-            "With its PWM stopped, as from the Pi's start to the first tick, the fan runs. A dead "
-            "Pi can't be tried from here: pull its plug once and look.",
+            "With its PWM stopped (or its converter at 0 V) the fan runs. A dead Pi can't be tried "
+            "from here: pull its plug once and look.",
         )
     if run.expected:
         return TrialFinding(

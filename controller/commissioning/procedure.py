@@ -132,8 +132,12 @@ class Procedure:
         So a line that merely keeps its last level, without a resistor, is found out.
         """
         expected = runs_undriven(self._settings.fan)
-        floats = self._settings.fan.drive != "hardware_pwm"
-        how = "the pin floats" if floats else "the PWM is stopped, as before the first tick"
+        drive = self._settings.fan.drive
+        floats = drive in ("relay", "pwm")
+        how = {
+            "hardware_pwm": "the PWM is stopped, as before the first tick",
+            "dac": "the converter gives 0 V, as without power",
+        }.get(drive, "the pin floats")
         self._talk.say(f"  … the fan's wire is let go: {how}")
         self._settle(0.0 if expected else 1.0, COAST_DOWN_S if expected else SPIN_UP_S)
         self._edges.fan.release()

@@ -104,6 +104,7 @@ class SimulatedSite:
             settings,
             pin_factory=rig.pin_factory,
             pwm_root=rig.sysfs_root / "class" / "pwm",
+            iio_root=rig.sysfs_root / "bus" / "iio" / "devices",
             fan_speed=0.0,
         )
         sensors = open_sensors(settings, self.clock, make_driver=rig.driver_factory, inline=True)

@@ -43,7 +43,10 @@ def opened(config: Settings, hour: int = 12) -> Iterator[tuple[Rig, Outputs, Fas
     weather = load_weather("coastal-city-2013-07").covering(start_s, start_s + 86_400.0)
     rig = build_rig(config, weather, clock)
     outputs = open_outputs(
-        config, pin_factory=rig.pin_factory, pwm_root=rig.sysfs_root / "class" / "pwm"
+        config,
+        pin_factory=rig.pin_factory,
+        pwm_root=rig.sysfs_root / "class" / "pwm",
+        iio_root=rig.sysfs_root / "bus" / "iio" / "devices",
     )
     try:
         yield rig, outputs, clock
@@ -77,6 +80,14 @@ def test_a_software_pwm_fan_turns_as_fast_as_its_duty(fan: str) -> None:
 @pytest.mark.parametrize("pin", [12, 13, 14, 15, 18, 19])
 def test_a_hardware_pwm_fan_is_driven_through_a_tree_like_sysfs(pin: int, more: str) -> None:
     with opened(settings(f"drive: hardware_pwm, pin: {pin}{more}")) as (rig, outputs, _):
+        for speed in (0.4, 1.0, 0.0):
+            outputs.fan.apply(speed)
+            assert rig.truth().fan_speed == pytest.approx(speed, abs=1e-3)
+
+
+@pytest.mark.parametrize("raw", ["raw_full: 4095", "raw_off: 4095, raw_full: 0"])
+def test_a_fan_on_a_converter_is_driven_through_a_tree_like_sysfs(raw: str) -> None:
+    with opened(settings(f"drive: dac, dac: {{device: mcp4725, {raw}}}")) as (rig, outputs, _):
         for speed in (0.4, 1.0, 0.0):
             outputs.fan.apply(speed)
             assert rig.truth().fan_speed == pytest.approx(speed, abs=1e-3)
