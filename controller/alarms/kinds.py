@@ -174,7 +174,7 @@ KINDS: tuple[AlarmKind, ...] = (
         "the fan moves less air than it did at the same speeds",
         "look, in this order: is the filter loaded, is the duct kinked or off, is the fan dusty "
         "(cut its power before you touch it), does it turn as fast as it did; 'lungwort learn' "
-        "says how much air it moves",
+        "says how much air it moves, and with --filter-changed what is usual begins anew",
     ),
     AlarmKind(
         "fan_turning_when_off",

@@ -56,6 +56,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help="the local day to show: 2013-07-18, yesterday, today (default) or tomorrow",
     )
     parser.add_argument(
+        "--full",
+        action="store_true",
+        help="print every limit and delay, what locks an override out, and every failure",
+    )
+    parser.add_argument(
         "--json",
         action="store_true",
         help="print one JSON object: SI units, times RFC 3339 with offset, null for no end",
@@ -91,17 +96,21 @@ def run(args: argparse.Namespace) -> int:
         _print_json(as_json(loaded, timetable, date, starts))
     else:
         from controller.commands.check_bands import given_bands
+        from controller.commands.check_brief import brief_text, verdict_lines
         from controller.commands.check_text import as_text
         from controller.tables import terminal_width, wrapped
 
         encoding = (sys.stdout.encoding or "").lower().replace("-", "")
         given, ascii_only = given_bands(loaded.text), encoding != "utf8"
-        width = terminal_width()
-        shown = as_text(
+        width, page = terminal_width(), as_text if args.full else brief_text
+        shown = page(
             loaded.settings, timetable, date, given=given, ascii_only=ascii_only, width=width
         )
-        print(shown)
+        print("\n".join(verdict_lines(loaded, width)), shown, sep="\n\n")
         print("\n".join(["", *wrapped(starts_words(starts), width)]))
+        if not args.full:
+            more = "--full adds each limit with its delay, what locks it out, and every failure."
+            print("\n".join(wrapped(more, width)))
     return 0
 
 

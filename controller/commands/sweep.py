@@ -155,7 +155,7 @@ def run(args: argparse.Namespace) -> int:
     from simulators.rehearsal.workers import SharedDays, rehearse_all
 
     settings = load_settings(args.config).settings
-    knobs, combinations = _combinations(args, settings)
+    knobs, combinations = grid(args, settings)
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
     configs = []
     for combination in combinations:
@@ -251,9 +251,10 @@ def _idle(
     return idle
 
 
-def _combinations(
+def grid(
     args: argparse.Namespace, settings: Settings
 ) -> tuple[list[Knob], list[tuple[float, ...]]]:
+    """What is varied, and every combination of it."""
     is_relay = settings.fan.drive == "relay"
     given: dict[str, Any] = {k.option: getattr(args, k.option.replace("-", "_")) for k in KNOBS}
     knobs = [knob for knob in KNOBS if given[knob.option] is not None]

@@ -21,6 +21,7 @@ from controller.control.override_state import (
     OVERRIDES,
     RAISES,
     SIDES,
+    OverrideKind,
     OverrideState,
     OverrideStates,
     compared_values,
@@ -197,11 +198,18 @@ def overridden(base: Wish, overrides: OverrideStates, speeds: tuple[float, ...])
 
 def _acts(index: int, overrides: OverrideStates) -> bool:
     """Whether an override moves the speed: engaged, not locked out, and not undone by heat."""
-    state, kind = overrides[index], OVERRIDES[index]
+    state = overrides[index]
     if state is None or not state.engaged or state.locked_out:
         return False
-    # Hot air is dry because it is hot: less air would make it hotter, and so drier still.
-    return kind.rule is not Rule.TOO_DRY or overrides[0] is None
+    return not is_ignored(OVERRIDES[index], overrides)
+
+
+def is_ignored(kind: OverrideKind, overrides: OverrideStates) -> bool:
+    """Whether heat undoes an override, be it engaged itself, delayed or locked out.
+
+    Hot air is dry because it is hot: less air would make it hotter, and so drier still.
+    """
+    return kind.rule is Rule.TOO_DRY and overrides[_HOT] is not None
 
 
 def _first_rule(

@@ -8,6 +8,7 @@ from controller.control.decide import (
     base_wish,
     fixed_speeds,
     fresh,
+    is_ignored,
     wished,
 )
 from controller.control.modulation import SpeedChoice
@@ -113,7 +114,7 @@ def _override_reasons(
             continue
         reason = Reason(
             kind.rule,
-            ReasonStatus.ENGAGED if state.engaged else ReasonStatus.DELAYED,
+            _status(kind, state, states),
             kind.quantity,
             compared[i],
             limits[i],
@@ -125,6 +126,12 @@ def _override_reasons(
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
+
+
+def _status(kind: OverrideKind, state: OverrideState, states: OverrideStates) -> ReasonStatus:
+    if not state.engaged:
+        return ReasonStatus.DELAYED
+    return ReasonStatus.IGNORED if is_ignored(kind, states) else ReasonStatus.ENGAGED
 
 
 def _forecast(kind: OverrideKind, choice: SpeedChoice | None) -> SpeedForecast | None:

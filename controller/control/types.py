@@ -35,6 +35,7 @@ class ReasonStatus(StrEnum):
     ENGAGED = "engaged"  # asks, but a higher row asks for as much or more
     DELAYED = "delayed"  # past its limit, not yet for as long as its delay
     LOCKED_OUT = "locked_out"  # asks, but outside air can't help
+    IGNORED = "ignored"  # asks for less air, while heat asks for more
     LIMITING = "limiting"  # the minimum on or off time delays the command
 
 
@@ -144,7 +145,7 @@ class Reason(NamedTuple):
     rule : Rule
         The row of the priority list.
     status : ReasonStatus
-        Whether it decides, asks, waits or is locked out.
+        Whether it decides, asks, waits, is locked out or ignored.
     quantity : Quantity or None
         The quantity that left its band; None for rules without one.
     value : float or None

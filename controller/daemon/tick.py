@@ -29,7 +29,7 @@ from controller.control import (
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
-from controller.daemon.reduced_flow import flow_share
+from controller.daemon.reduced_flow import flow_share, saved_fall
 from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.tick_events import (
     Event,
@@ -335,6 +335,13 @@ class Controller:
                 self._record.event(at_ms, event.name, event.level, **event.data)
             self._record.save_state(ALARMS_KEY, at_ms, self.alarms.saved(now_s, at_ms))
         return len(events)
+
+    def filter_changed(self) -> None:
+        """Take note that the filter was changed: the flow of the days before is usual no more."""
+        at_ms = round(self.wall_s * 1000)
+        with self._record.together():
+            self._record.event(at_ms, "filter.changed", "info")
+            self._record.save_state(FLOW_KEY, at_ms, saved_fall(None, self._tent_digest))
 
     def _keep(self, events: list[Event], now: Now, decision: Decision, rpm: float | None) -> None:
         at_ms = round(self.wall_s * 1000)

@@ -50,6 +50,13 @@ class SpeedFlow(NamedTuple):
     configured_m3_s: float
 
 
+class Week(NamedTuple):
+    """Some days, from and until [Unix s]."""
+
+    from_s: float
+    until_s: float
+
+
 class Learned(NamedTuple):
     """A tent as it was learned.
 
@@ -71,8 +78,10 @@ class Learned(NamedTuple):
         Times the configured resistance of the filter, or of the whole run without one.
     flow : tuple of SpeedFlow
         At the speeds of the schedule.
+    reference : Week or None
+        The week that tells the usual flow; None while there is none.
     fall : FlowChange or None
-        A fall of the flow within the last weeks.
+        A fall of the flow below that of the reference week.
     """
 
     from_s: float
@@ -86,6 +95,7 @@ class Learned(NamedTuple):
     misfit_as_configured: Misfit
     resistance: float
     flow: tuple[SpeedFlow, ...]
+    reference: Week | None = None
     fall: FlowChange | None = None
 
     def as_json(self) -> dict[str, Any]:
@@ -124,6 +134,9 @@ class Learned(NamedTuple):
                 }
                 for row in self.flow
             ],
+            "reference": None
+            if self.reference is None
+            else {"from": _instant(self.reference.from_s), "to": _instant(self.reference.until_s)},
             "fall": None
             if self.fall is None
             else {
@@ -172,10 +185,17 @@ def learned_from_json(data: Any) -> Learned | None:
                 )
                 for row in data["flow"]
             ),
+            _week(data.get("reference")),
             _fall(data.get("fall")),
         )
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError):
         return None
+
+
+def _week(data: Any) -> Week | None:
+    if data is None:
+        return None
+    return Week(*(dt.datetime.fromisoformat(data[key]).timestamp() for key in ("from", "to")))
 
 
 def _fall(data: Any) -> FlowChange | None:

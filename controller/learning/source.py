@@ -5,9 +5,13 @@ from __future__ import annotations
 import contextlib
 from typing import TYPE_CHECKING
 
-from controller.learning.change import daily_flows, flow_change
+from controller.config.tent_body import ventilated_body
+from controller.learning.change import DAY_S, FlowChange, daily_flows, flow_change
+from controller.learning.change import DAYS as FLOW_DAYS
 from controller.learning.learn import CannotLearnError, fixed_of, learn
-from controller.learning.learned import Learned
+from controller.learning.learned import Learned, Week, learned_from_json
+from controller.learning.reference import DAYS as REFERENCE_DAYS
+from controller.learning.reference import reference
 from controller.learning.stored import alike_configs
 
 if TYPE_CHECKING:
@@ -52,11 +56,41 @@ def learn_from_record(
     rows = _rows(reader, max(ends[0] - 1, round(until_ms - days * _DAY_MS)), until_ms, alike)
     learned = learn(described, rows)
 
+    return _compared(reader, described, learned, until_ms / 1000.0)
+
+
+def _compared(
+    reader: RecordReader, settings: Settings, learned: Learned, until_s: float
+) -> Learned:
+    """What was learned, with the reference week and a fall of the flow since."""
+    # What is planted is no matter here: transpiration is fitted to each day.
+    alike = alike_configs(reader, settings, by=ventilated_body)
+
     def read(from_s: float, until_s: float) -> Iterator[ReadingRow]:
         return _rows(reader, round(1000.0 * from_s), round(1000.0 * until_s), alike)
 
-    flows = daily_flows(fixed_of(described), read, until_ms / 1000.0, learned.fitted)
-    return learned._replace(fall=flow_change(flows))
+    usual = reference(reader, settings, alike, read)
+    if usual is None:
+        return learned
+    fixed = fixed_of(settings)
+    days = min(FLOW_DAYS, int((until_s - usual.until_s) / DAY_S + 0.05))
+    fall = flow_change(
+        daily_flows(fixed, read, usual.until_s, usual.fitted, REFERENCE_DAYS),
+        daily_flows(fixed, read, until_s, usual.fitted, days),
+    )
+    week = Week(usual.from_s, usual.until_s)
+    return learned._replace(reference=week, fall=_with_first_day(reader, week, fall))
+
+
+def _with_first_day(reader: RecordReader, week: Week, fall: FlowChange | None) -> FlowChange | None:
+    """A fall with the first day on which it was found, also when that was weeks ago."""
+    newest = reader.learnings(newest=1)
+    if fall is None or not newest:
+        return fall
+    before = learned_from_json(newest[0].result.get("learned"))
+    if before is None or before.fall is None or before.fall.since_s < week.until_s:
+        return fall
+    return fall._replace(since_s=min(fall.since_s, before.fall.since_s))
 
 
 def _rows(

@@ -95,22 +95,29 @@ def fan_failures(settings: Settings) -> tuple[FanFailure, ...]:
     )
 
 
+def standstill_caution(settings: Settings) -> str | None:
+    """What to do about a fan that stands still while the lamp stays on; None for another."""
+    fan = settings.fan
+    if runs_undriven(fan) or settings.lamp.switched_by == "relay":
+        return None
+    remedy = {
+        "relay": "hang the fan on the relay's normally closed contact",
+        "pwm": "drive it through an inverting stage, with active_low: true",
+        "hardware_pwm": "drive its wire through a transistor, with active_low: true",
+        "dac": "put a stage that inverts before its input, with a supply of its own, and raw_full "
+        "below raw_off",
+    }[fan.drive]
+    verb = "may stand" if fan.drive in _MAY_STAND else "stands"
+    return (
+        f"With a dead Pi this fan {verb} still "
+        f'while the lamp stays on: {remedy} (README, "Fail-safe wiring").'
+    )
+
+
 def failure_notes(settings: Settings) -> tuple[str, ...]:
     """What a person should do about it, a sentence or two each."""
-    fan, notes = settings.fan, []
-    if not runs_undriven(fan) and settings.lamp.switched_by != "relay":
-        remedy = {
-            "relay": "hang the fan on the relay's normally closed contact",
-            "pwm": "drive it through an inverting stage, with active_low: true",
-            "hardware_pwm": "drive its wire through a transistor, with active_low: true",
-            "dac": "put a stage that inverts before its input, with a supply of its own, and "
-            "raw_full below raw_off",
-        }[fan.drive]
-        verb = "may stand" if fan.drive in _MAY_STAND else "stands"
-        notes.append(
-            f"With a dead Pi this fan {verb} "
-            f'still while the lamp stays on: {remedy} (README, "Fail-safe wiring").'
-        )
+    fan, caution = settings.fan, standstill_caution(settings)
+    notes = [] if caution is None else [caution]
     if fan.drive not in _MAY_STAND:
         notes.append(
             "Once lungwort has ended the pin keeps its level; with dtparam=strict_gpiod it does "

@@ -202,7 +202,7 @@ def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
 def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     since = dt.datetime.fromisoformat(data["since"]).astimezone(zone)
     return (
-        f"Fan moves {100.0 * data['flow_share']:.0f} % of the air that it did, at the same speeds, "
+        f"Fan moves {100.0 * data['flow_share']:.0f} % of its usual air, at the same speeds, "
         f"falling since {since:%-d %B}: look for a loaded filter, a kinked or loose duct, a dusty "
         "fan"
     )
@@ -228,6 +228,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "fan.changed": _fan_changed,
     "fan.failed": _fan_failed,
     "fan.recovered": _fan_recovered,
+    "filter.changed": _fixed("Filter changed, by hand: what the fan moves from now on is usual"),
     "flow.reduced": _flow_reduced,
     "job.failed": _fixed("Calendar job failed"),
     "lamp.switched": _lamp_switched,

@@ -98,13 +98,15 @@ def _override_words(
 ) -> str:
     quantity, unit = fields.get("quantity"), str(fields.get("unit") or "")
     text = rule_words(rule)
-    if status in ("deciding", "engaged") and _is_back(rule, quantity, value, limit):
+    if status in ("deciding", "engaged", "ignored") and _is_back(rule, quantity, value, limit):
         text += " until back by the hysteresis"
     numbers = _comparison(quantity, value, limit, unit, units)
     if numbers:
         text += f", {numbers}"
     if status == "delayed":
         text += ", waiting out its delay"
+    elif status == "ignored":
+        text += ", ignored while too hot: hot air is dry because it is hot"
     elif status == "locked_out":
         text += ", locked out because " + _locked_out_words(fields, quantity, units)
     forecast = fields.get("forecast")

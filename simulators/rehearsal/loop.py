@@ -167,7 +167,9 @@ class RehearsalLoop:
         limits = rules.day if lamp_on else rules.night
         self._take_up(lamp_on, rules.base[in_fan_hours + 2 * purge_on])
         look, look_at_intake = self._look_inside, self._look_at_intake
-        add_state = self._states.add
+        states = self._states
+        add_air_c, add_humidity_pct = states.air_c.append, states.humidity_pct.append
+        add_vpd_pa = states.vpd_pa.append
         air_c, humidity_pct = tent.air_c, tent.humidity_pct
         standing = self._standing
         lit = was_lit = lamp_on
@@ -208,8 +210,11 @@ class RehearsalLoop:
                 was_lit = lit
             else:
                 tent.step(rows, middle_c, middle_c, middle_ratio)
-            air_c, humidity_pct = tent.air_c, tent.humidity_pct
-            add_state(air_c, humidity_pct, tent.saturation_pa - tent.vapour_pa)
+            air_c, saturation_pa, vapour_pa = tent.air_c, tent.saturation_pa, tent.vapour_pa
+            humidity_pct = 100.0 * vapour_pa / saturation_pa
+            add_air_c(air_c)
+            add_humidity_pct(humidity_pct)
+            add_vpd_pa(saturation_pa - vapour_pa)
             intake_c += c_more
             intake_pct += pct_more
             ratio += ratio_more

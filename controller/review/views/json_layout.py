@@ -111,6 +111,8 @@ _DAILY_LIGHT: Layout = (
 
 # The fan's under the names that a rehearsal uses; the lamp's and their sum beside them.
 _ENERGY: Layout = (
+    number("assumed_fan_w", "The fan's rated power by its flow; null where the config gives it.",
+           lambda _, e: e.assumed_fan_w, 1, null=True),
     number("energy_kwh", "Fan: rated power times speed cubed (fan laws); null if unknown.",
            lambda _, e: e.fan_kwh, 6, null=True),
     number("cost", "Cost of energy_kwh; null without a price.",
