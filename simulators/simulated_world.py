@@ -99,7 +99,13 @@ class SimulatedWorld:
             rig.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )
 
     def open_record(self, path: Path, commit_every_s: float) -> Record:

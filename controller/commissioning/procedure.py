@@ -116,12 +116,13 @@ class Procedure:
     def _fan(self) -> None:
         talk, runs = self._talk, self._result.runs
         talk.say("\nFan:")
-        runs.append(FanRun(0.0, self._settle(0.0, COAST_DOWN_S).rpm))
+        still = self._settle(0.0, COAST_DOWN_S)
+        runs.append(FanRun(0.0, still.rpm, draws_current=still.draws_current))
         self._warn()
         for speed in self._course.speeds:
             talk.say(f"  … {display.speed(speed)}")
-            rpm = self._settle(speed, SPIN_UP_S).rpm
-            runs.append(FanRun(speed, rpm, self._ask_direction(speed)))
+            look = self._settle(speed, SPIN_UP_S)
+            runs.append(FanRun(speed, look.rpm, self._ask_direction(speed), look.draws_current))
         self._edges.fan.apply(0.0)
         self._add_findings(judge_fan(runs))
         self._undriven()
@@ -142,7 +143,8 @@ class Procedure:
         self._settle(0.0 if expected else 1.0, COAST_DOWN_S if expected else SPIN_UP_S)
         self._edges.fan.release()
         look = self._wait(SPIN_UP_S if expected else COAST_DOWN_S)
-        run = UndrivenRun(expected, look.rpm, self._talk.direction("air_undriven"), floats)
+        seen = self._talk.direction("air_undriven")
+        run = UndrivenRun(expected, look.rpm, seen, floats, look.draws_current)
         self._edges.fan.apply(0.0)
         self._result.undriven = run
         self._add_findings(

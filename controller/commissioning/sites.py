@@ -60,7 +60,13 @@ class RealSite:
             sensors.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )
 
 
@@ -115,5 +121,11 @@ class SimulatedSite:
             rig.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )

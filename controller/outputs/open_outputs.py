@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from controller.outputs import parking
+from controller.outputs.current_switch import CurrentSwitch
 from controller.outputs.errors import HardwareError
 from controller.outputs.fans import (
     SOFTWARE_PWM_LIMIT_HZ,
@@ -64,6 +65,8 @@ class Outputs:
         Sees the lamp, where there is one.
     tachometer : Tachometer or None
         Measures the fan, where there is one.
+    current_switch : CurrentSwitch or None
+        Sees whether the fan draws current, where there is one.
     parked_speed : float
         Fan speed that `close` leaves behind, 0-1.
     """
@@ -72,6 +75,7 @@ class Outputs:
     lamp: LampOutput | None
     photocell: Photocell | None
     tachometer: Tachometer | None
+    current_switch: CurrentSwitch | None
     parked_speed: float
     _close_factory: Callable[[], object] = field(default=lambda: None, repr=False)
     _is_closed: bool = field(default=False, init=False, repr=False)
@@ -89,7 +93,8 @@ class Outputs:
         self._is_closed = True
         with contextlib.ExitStack() as stack:  # runs bottom up, whatever fails
             stack.callback(self._close_factory)
-            for part in (self.tachometer, self.photocell, self.lamp, self.fan):
+            inputs = (self.current_switch, self.tachometer, self.photocell)
+            for part in (*inputs, self.lamp, self.fan):
                 if part is not None:
                     stack.callback(part.close)
             stack.callback(self.fan.apply, self.parked_speed)
@@ -132,7 +137,8 @@ def open_outputs(
     plan = parking.ParkingPlan.from_settings(settings)
     speed = settings.failsafe.speed if fan_speed is None else fan_speed
     tachometer_wiring = settings.fan.tachometer
-    tachometer = photocell = None
+    switch_wiring = settings.fan.current_switch
+    tachometer = photocell = current_switch = None
     with contextlib.ExitStack() as stack:
         pin_factory, close_factory = _factory(pin_factory, stack)
         fan, lamp = _open_driven(plan, speed, lamp_on, pin_factory, pwm_root, iio_root, stack)
@@ -147,9 +153,16 @@ def open_outputs(
                 pulses_per_turn=tachometer_wiring.pulses_per_turn,
                 pin_factory=pin_factory,
             )
+            stack.callback(tachometer.close)
+        if switch_wiring is not None:
+            current_switch = CurrentSwitch(
+                switch_wiring.pin, active_low=switch_wiring.active_low, pin_factory=pin_factory
+            )
         stack.pop_all()
     parking.save(plan)
-    return Outputs(fan, lamp, photocell, tachometer, plan.speed_after_stop, close_factory)
+    return Outputs(
+        fan, lamp, photocell, tachometer, current_switch, plan.speed_after_stop, close_factory
+    )
 
 
 def park(

@@ -15,7 +15,11 @@ from controller.wiring.sheet import Part, State, Wire
 
 if TYPE_CHECKING:
     from controller.config import Settings
-    from controller.config.sections.fan import FanConfig, TachometerConfig
+    from controller.config.sections.fan import (
+        CurrentSwitchConfig,
+        FanConfig,
+        TachometerConfig,
+    )
 
 _OWN_SUPPLY = (
     "A DC supply of its own, of the voltage on the fan's label; its − is joined to the Pi's ground "
@@ -292,4 +296,43 @@ def tachometer_part(tachometer: TachometerConfig, supplies: Supplies) -> Part:
             "of 10 kΩ to 3.3 V and the fan running, before you join it.",
         ),
         notes=pin_notes(gpio),
+    )
+
+
+def current_switch_part(switch: CurrentSwitchConfig, supplies: Supplies) -> Part:
+    """The switch that sees whether the fan draws current."""
+    gpio = switch.pin
+    near = BY_GPIO[gpio]
+    other = (
+        supply_wire(supplies, GROUND, near, "its other side", "contact")
+        if switch.active_low
+        else supply_wire(supplies, V3_3, near, "its other side", "contact")
+    )
+    return Part(
+        key="fan.current_switch",
+        name="current switch",
+        title=f"Current switch of the fan on GPIO {gpio}",
+        wires=(gpio_wire(gpio, "contact of the current switch", "contact"), other),
+        pull=(
+            f"None for a short cable: lungwort switches on the pull-up of GPIO {gpio} (about "
+            "50 kΩ to 3.3 V)."
+            if switch.active_low
+            else "10 kΩ from the GPIO to ground, so that an open contact reads low."
+        ),
+        states=(State("wire off", "a fan without supply goes unnoticed", "the wire only listens"),),
+        buy=(
+            "current-operated switch for alternating or direct current as the fan's is, that "
+            "closes well below the fan's least current, with a contact isolated from it (a split "
+            "core around one conductor needs no wire cut)",
+        ),
+        cautions=(
+            f"If the fan runs on mains: {cautions.MAINS[0].lower()}{cautions.MAINS[1:]}",
+            "Only the isolated contact goes to the Pi; of a switch that is not isolated the Pi "
+            f"would be at mains. {cautions.ONLY_3V3}",
+        ),
+        notes=(
+            "It sees a tripped fuse, a pulled plug, a dead or welded relay. A fan that is blocked "
+            "draws current, too, and goes unnoticed.",
+            *pin_notes(gpio),
+        ),
     )

@@ -157,7 +157,7 @@ def wiring_sheet(settings: Settings) -> Sheet:
     settings : Settings
         A checked config.
     """
-    from controller.wiring.fan import fan_part, tachometer_part
+    from controller.wiring.fan import current_switch_part, fan_part, tachometer_part
     from controller.wiring.lamp import lamp_part
     from controller.wiring.sensors import sensor_parts
 
@@ -165,6 +165,8 @@ def wiring_sheet(settings: Settings) -> Sheet:
     parts = [fan_part(settings, supplies)]
     if settings.fan.tachometer is not None:
         parts.append(tachometer_part(settings.fan.tachometer, supplies))
+    if settings.fan.current_switch is not None:
+        parts.append(current_switch_part(settings.fan.current_switch, supplies))
     parts.append(lamp_part(settings, supplies))
     parts += sensor_parts(settings, supplies)
     return Sheet(settings.tent.name, tuple(parts))

@@ -155,6 +155,27 @@ class TachometerWire:
         self._tachometer = None
 
 
+class CurrentSwitchWire:
+    """Drives the current switch's pin by the fan."""
+
+    def __init__(self, fan: FanConfig, pin_factory: Any) -> None:
+        self._switch = fan.current_switch
+        self._factory = pin_factory
+
+    def show(self, runs: bool) -> None:
+        """Let current flow, or none."""
+        if self._switch is None:
+            return
+        pin = self._factory.pin(self._switch.pin)
+        if pin.function != "input":
+            return
+        if runs is self._switch.active_low:
+            pin.drive_low()
+        else:
+            pin.drive_high()
+        pin.clear_states()
+
+
 def _driven(factory: Any, number: int) -> Any | None:
     """The mock pin, if something drives it."""
     pin = factory.pin(number)

@@ -33,6 +33,7 @@ ERRORS = [
     ({"sensors": f"[{TENT}, {{name: b, role: intake, driver: iio, device: ▸dht11@4}}]"}, "GPIO 4 is taken already by `sensors[0].pin` in line 9"),
     ({"fan": "{drive: pwm, pin: 18, frequency: ▸25 kHz}"}, "software PWM cannot give 25 kHz"),
     ({"fan": "{drive: hardware_pwm, pin: ▸17}"}, "GPIO 17 has no hardware PWM"),
+    ({"fan": "{drive: relay, pin: 18, current_switch: {pin: ▸18}}"}, "GPIO 18 is taken already by `fan.pin` in line 8"),
     ({"fan": "{drive: ▸pwm}"}, "the fan has no pin"),
     ({"fan": "{drive: ▸dac}"}, "the fan has no converter"),
     ({"fan": "{drive: dac, dac: {device: mcp4725, raw_full: ▸0}}"}, "full speed and off are the same voltage"),

@@ -123,6 +123,17 @@ def test_a_wire_that_nothing_drives_does_as_the_readme_says(fan: str, speed: flo
     rig.close()
 
 
+@pytest.mark.parametrize("active_low", ["true", "false"])
+def test_the_current_switch_sees_the_fan(active_low: str) -> None:
+    fan = f"drive: relay, pin: 17, current_switch: {{pin: 23, active_low: {active_low}}}"
+    with opened(settings(fan)) as (_, outputs, clock):
+        assert outputs.current_switch is not None
+        for speed in (1.0, 0.0):
+            outputs.fan.apply(speed)
+            clock.advance(10.0)
+            assert outputs.current_switch.draws_current() is (speed > 0.0)
+
+
 def test_the_tachometer_sees_the_fan() -> None:
     with opened(settings("drive: pwm, pin: 17, tachometer: {pin: 23}")) as (rig, outputs, clock):
         del rig

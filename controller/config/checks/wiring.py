@@ -18,6 +18,7 @@ _DRIVE: Path = ("fan", "drive")
 _FAN_PIN: Path = ("fan", "pin")
 _ACTIVE_LOW: Path = ("fan", "active_low")
 _DAC: Path = ("fan", "dac")
+_CURRENT_PIN: Path = ("fan", "current_switch", "pin")
 _DHT = ("dht22", "dht11")
 _KERNEL = ("iio", "hwmon", "w1")
 # With this drive GPIO 14 and 15 are a Pi 5's, whose console has a socket of its own (from memory).
@@ -37,6 +38,8 @@ def _pins(view: CheckedConfig) -> list[tuple[Path, int]]:
         pins.append((_FAN_PIN, settings.fan.pin))
     if settings.fan.tachometer is not None:
         pins.append((("fan", "tachometer", "pin"), settings.fan.tachometer.pin))
+    if settings.fan.current_switch is not None:
+        pins.append((_CURRENT_PIN, settings.fan.current_switch.pin))
     if settings.lamp.pin is not None and settings.lamp.switched_by != "own_timer":
         pins.append((("lamp", "pin"), settings.lamp.pin))
     for index, sensor in enumerate(settings.sensors):
@@ -186,6 +189,19 @@ def _fan_address(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
+def _current_switch(view: CheckedConfig) -> Iterator[Objection]:
+    """A current switch stands in for a tachometer."""
+    fan = view.settings.fan
+    if fan.current_switch is not None and fan.tachometer is not None:
+        yield Objection(
+            _CURRENT_PIN[:-1],
+            "the tachometer tells more than the current: the current switch is not asked",
+            "one of them",
+            (("fan", "tachometer"),),
+            is_warning=True,
+        )
+
+
 def _four_wire_fan(view: CheckedConfig) -> Iterator[Objection]:
     """A fan on hardware PWM runs when nothing drives its wire, behind a transistor that inverts."""
     fan = view.settings.fan
@@ -311,6 +327,7 @@ RULES = (
     _pins_of_the_pi,
     _frequency,
     _fan_address,
+    _current_switch,
     _four_wire_fan,
     _lamp_pin,
     _sensor_address,

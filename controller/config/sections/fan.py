@@ -31,6 +31,16 @@ class TachometerConfig(Section):
     )
 
 
+class CurrentSwitchConfig(Section):
+    """A switch that closes while the fan draws current, for a fan without a tachometer."""
+
+    pin: Pin = key(description="GPIO of its contact, which is isolated from the fan's supply.")
+    active_low: Flag = key(
+        default=True,
+        description="True when a low level means current: a contact to ground, pulled up here.",
+    )
+
+
 class DacConfig(Section):
     """The digital-to-analogue converter of a fan with a 0-10 V input."""
 
@@ -124,6 +134,12 @@ class FanConfig(Section):
         reopens=True,
         default=None,
         description="The fan's speed signal; without it a stalled fan goes unnoticed.",
+    )
+    current_switch: CurrentSwitchConfig | None = key(
+        reopens=True,
+        default=None,
+        description="Whether the fan draws current, where it has no tachometer: a tripped fuse, a "
+        "pulled plug or a welded relay is noticed, a blocked rotor is not.",
     )
 
     @property
