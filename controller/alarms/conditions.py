@@ -112,7 +112,7 @@ class TickView:
     co2_ppm : float or None
         The most carbon dioxide that any sensor shows [ppm]; None where none measures it.
     fan_fault : str or None
-        What a tachometer found.
+        What a tachometer, or a current switch, found.
     rise : Judgement or None
         The tent's rise over its intake air beside the expected one; None where nothing can be said.
     has_less_air : bool

@@ -27,7 +27,7 @@ from controller.control import (
     reasons,
 )
 from controller.daemon.edges import Edges
-from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.fan_watch import TURNING_RPM, FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
 from controller.daemon.reduced_flow import flow_share, saved_fall
 from controller.daemon.rise_watch import RiseWatch
@@ -297,9 +297,14 @@ class Controller:
         return events
 
     def _watch_fan(self, speed: float, rpm: float | None, now_s: float) -> list[Event]:
+        events: list[Event] = []
+        turning = None if rpm is None else rpm >= TURNING_RPM
+        switch = self._edges.current_switch
+        if switch is not None and self._edges.tachometer is None:
+            turning = self._try("input", "current_switch", switch.draws_current, events)
         before = self._fan_watch
-        self._fan_watch = step_fan_watch(before, speed, rpm, now_s)
-        return fan_events(before, self._fan_watch, speed, rpm)
+        self._fan_watch = step_fan_watch(before, speed, turning, now_s)
+        return events + fan_events(before, self._fan_watch, speed, rpm)
 
     def _watch_alarms(self, scheduled: bool, sensed: bool | None, now_s: float) -> list[Event]:
         assert self.decision is not None
