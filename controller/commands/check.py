@@ -72,6 +72,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
+    from controller.commands.check_libraries import dht_library_warning, has_dht_library
     from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
     from controller.config import ConfigError, load_settings
     from controller.timetable import Timetable
@@ -90,6 +91,9 @@ def run(args: argparse.Namespace) -> int:
     volatile = _volatile_record(loaded, str(args.config))
     if volatile is not None:
         loaded = loaded._replace(warnings=(*loaded.warnings, volatile))
+    unread = dht_library_warning(loaded, str(args.config), has_dht_library())
+    if unread is not None:
+        loaded = loaded._replace(warnings=(*loaded.warnings, unread))
     for warning in loaded.warnings:
         print(_warning_words(warning), file=sys.stderr)
     if args.json:
