@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.airflow import FanCurve, operating_point
+from controller.airflow import FanCurve, electrical_power_w, operating_point
 from controller.airflow.rig import Ducting as Ducting
 from controller.airflow.system import LoadedSystem
 from controller.display import flow
 from controller.sizing.plan import MOTOR_HEAT_INTO_TENT
+from controller.wording import assumed_power_words
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -20,7 +21,6 @@ _SPEED_STEPS = 200
 # A fan nobody described: a change of the tent's air every 40 s, at this pressure.
 _UNKNOWN_CHANGE_S = 40.0
 _UNKNOWN_PRESSURE_PA = 250.0
-_UNKNOWN_POWER_W = 30.0
 
 
 class Fan:
@@ -58,10 +58,11 @@ class Fan:
             )
         self._system = ducting.system()
         power = ducting.power_w()
+        if power is None:
+            power = electrical_power_w(self._curve, 1.0, self._curve.density_kg_per_m3)
         if settings.fan.power_w is None:
-            power = _UNKNOWN_POWER_W if power is None else power
-            notes.append(f"fan.power isn't given; {power:.0f} W at full speed is assumed")
-        self._power_w = _UNKNOWN_POWER_W if power is None else power
+            notes.append(assumed_power_words(power))
+        self._power_w = power
         hangs_inside = ducting.arrangement in _INSIDE
         self._heat_share = MOTOR_HEAT_INTO_TENT.best if hangs_inside else 0.0
         self._flows: dict[int, float] = {}

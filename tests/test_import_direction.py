@@ -17,6 +17,7 @@ ROOT = Path(__file__).parent.parent
 ALLOWED = {
     "errors": set(),
     "clock": set(),
+    "clock_time": set(),
     "display": set(),
     "measurement": set(),
     "air": set(),
@@ -29,7 +30,9 @@ ALLOWED = {
     "pages": {"display"},
     "tables": {"display"},
     "kernel_sensors": set(),
-    "config": {"air", "display", "errors", "kernel_sensors", "pwm_pins", "units"},
+    "config": {
+        *("air", "clock_time", "display", "errors", "kernel_sensors", "pwm_pins", "units"),
+    },
     "locks": {"errors"},
     "sensors": {"air", "clock", "control", "errors", "kernel_sensors", "measurement"},
     "outputs": {"config", "errors", "pwm_pins"},

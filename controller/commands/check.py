@@ -56,6 +56,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         help="the local day to show: 2013-07-18, yesterday, today (default) or tomorrow",
     )
     parser.add_argument(
+        "--full",
+        action="store_true",
+        help="print every limit and delay, what locks an override out, and every failure",
+    )
+    parser.add_argument(
         "--json",
         action="store_true",
         help="print one JSON object: SI units, times RFC 3339 with offset, null for no end",
@@ -67,6 +72,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
+    from controller.commands.check_libraries import dht_library_warning, has_dht_library
     from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
     from controller.config import ConfigError, load_settings
     from controller.timetable import Timetable
@@ -82,24 +88,56 @@ def run(args: argparse.Namespace) -> int:
     often = starts_warning(loaded, str(args.config), starts)
     if often is not None:
         loaded = loaded._replace(warnings=(*loaded.warnings, often))
+    volatile = _volatile_record(loaded, str(args.config))
+    if volatile is not None:
+        loaded = loaded._replace(warnings=(*loaded.warnings, volatile))
+    unread = dht_library_warning(loaded, str(args.config), has_dht_library())
+    if unread is not None:
+        loaded = loaded._replace(warnings=(*loaded.warnings, unread))
     for warning in loaded.warnings:
         print(_warning_words(warning), file=sys.stderr)
     if args.json:
         _print_json(as_json(loaded, timetable, date, starts))
     else:
         from controller.commands.check_bands import given_bands
+        from controller.commands.check_brief import brief_text, verdict_lines
         from controller.commands.check_text import as_text
         from controller.tables import terminal_width, wrapped
 
         encoding = (sys.stdout.encoding or "").lower().replace("-", "")
         given, ascii_only = given_bands(loaded.text), encoding != "utf8"
-        width = terminal_width()
-        shown = as_text(
+        width, page = terminal_width(), as_text if args.full else brief_text
+        shown = page(
             loaded.settings, timetable, date, given=given, ascii_only=ascii_only, width=width
         )
-        print(shown)
+        print("\n".join(verdict_lines(loaded, width)), shown, sep="\n\n")
         print("\n".join(["", *wrapped(starts_words(starts), width)]))
+        if not args.full:
+            more = "--full adds each limit with its delay, what locks it out, and every failure."
+            print("\n".join(wrapped(more, width)))
     return 0
+
+
+def _volatile_record(loaded: Loaded, name: str) -> Problem | None:
+    """A record that this machine forgets at its next boot."""
+    from controller.config.problems import Problem
+    from controller.config.yaml_parser import read
+    from controller.record.volatile import record_volatile
+
+    why = record_volatile(loaded.settings.record_path)
+    if not why:
+        return None
+    path: tuple[str | int, ...] = ("record", "path")
+    source = read(loaded.text, name)
+    while source.find(path) is None:
+        path = path[:-1]
+    return Problem(
+        name,
+        *source.place(path),
+        f"on this machine the record {loaded.settings.record_path} lies on {why}",
+        "`record.path` on a disk that stays, such as a data partition or a USB stick; see "
+        '"A read-only card" in systemd/INSTALL.md',
+    )
 
 
 def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
@@ -141,8 +179,10 @@ def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
 def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts) -> dict[str, Any]:
     """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
     from controller.commands.check_bands import bands_json, given_bands
+    from controller.commands.check_quiet import quiet_json
     from controller.commands.check_rules import failsafe_row, override_rows
     from controller.outputs.failures import fan_failures
+    from controller.quiet_hours import QuietHours
 
     settings, zone = loaded.settings, timetable.zone
     start, end = _instants(timetable.day(date), zone)
@@ -159,6 +199,8 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "lamp": listed(timetable.lamp_intervals(date), "on", "off"),
         "fan_hours": listed(timetable.fan_hours_intervals(date), "start", "end"),
         "purge": listed(timetable.purge_intervals(date), "start", "end"),
+        "quiet_hours": listed(QuietHours.from_settings(settings).intervals(date), "start", "end"),
+        "quiet": quiet_json(settings),
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,
         "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,

@@ -1,4 +1,4 @@
-"""A day of a config and its rules, for people."""
+"""A day of a config and all its rules, for people; `check_brief` has what matters most."""
 
 from __future__ import annotations
 
@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 from controller import display
 from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_law import law_lines, law_table
+from controller.commands.check_quiet import quiet_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
 from controller.kernel_sensors import measures
 from controller.outputs.failures import failure_notes, fan_failures
+from controller.quiet_hours import QuietHours
 from controller.tables import fact_lines, table_lines, wrapped
 from controller.wording import heat_effect, rule_words
 
@@ -55,11 +57,7 @@ def as_text(
     """
     return "\n".join(
         [
-            *_head(settings, timetable, date, width),
-            "",
-            *_picture(settings, timetable, date, ascii_only, width),
-            "",
-            *_hours(settings, timetable, date, width),
+            *day_lines(settings, timetable, date, ascii_only, width),
             "",
             *bands_words(settings, given, width),
             "",
@@ -70,6 +68,19 @@ def as_text(
             *_failures(settings, width),
         ]
     )
+
+
+def day_lines(
+    settings: Settings, timetable: Timetable, date: dt.date, ascii_only: bool, width: int
+) -> list[str]:
+    """The day: drawn, and its hours in words."""
+    return [
+        *_head(settings, timetable, date, width),
+        "",
+        *_picture(settings, timetable, date, ascii_only, width),
+        "",
+        *_hours(settings, timetable, date, width),
+    ]
 
 
 def _head(settings: Settings, timetable: Timetable, date: dt.date, width: int) -> list[str]:
@@ -101,6 +112,8 @@ def _picture(
     ]
     if settings.schedule.purge is not None:
         rows.append(("Purge", timetable.purge_intervals(date)))
+    if settings.quiet is not None:
+        rows.append(("Quiet", QuietHours.from_settings(settings).intervals(date)))
     lines = [" " * _MARGIN + "".join(ruler).rstrip()]
     for name, intervals in rows:
         drawn = ""
@@ -139,6 +152,9 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) 
                 f"counted from midnight: fan at {display.speed(purge.speed)} or more",
             )
         )
+    if settings.quiet is not None:
+        quiet = QuietHours.from_settings(settings).intervals(date)
+        facts.append(("Quiet", quiet_words(settings, _stretches(quiet, timetable, date))))
     return fact_lines(facts, width, label_width=_MARGIN)
 
 
@@ -225,7 +241,7 @@ def _failures(settings: Settings, width: int) -> list[str]:
     rows = [
         (
             f"  {row.name}",
-            "not known" if row.speed is None else _fan_words(row.speed),
+            "not known" if row.speed is None else fan_words(row.speed),
             row.why,
         )
         for row in fan_failures(settings)
@@ -238,37 +254,28 @@ def _failures(settings: Settings, width: int) -> list[str]:
     ]
 
 
-def _fan_words(speed: float) -> str:
+def fan_words(speed: float) -> str:
+    """A speed of the fan, such as "fan 60 %" or "fan off"."""
     return f"fan {display.speed(speed)}" if speed else "fan off"
 
 
 def _exceptions(settings: Settings, width: int) -> list[str]:
-    failsafe, lamp, units = failsafe_row(settings), settings.lamp, settings.units
+    failsafe = failsafe_row(settings)
     lines = wrapped(
         f"Failsafe: {failsafe['text']}. Just started and without any reading yet, the fan keeps to "
         "the schedule for as long.",
         width,
     )
-    lines += _other_sensors(settings, width)
+    lines += other_sensors(settings, width)
     lines += wrapped(
         "A delay that has begun goes on while the value dips back inside its limit, as long as it "
         "does not reach the release threshold.",
         width,
     )
-    if lamp.switched_by == "relay":
-        cutout = lamp.cutout
-        lines += wrapped(
-            "The lamp is cut when the tent stays above "
-            f"{display.temperature(cutout.above_c, units)} for "
-            f"{display.duration(cutout.delay_s)}, and stays off for "
-            f"{display.duration(cutout.hold_off_s)} at least.",
-            width,
-        )
-    warning = display.temperature(settings.targets.heat_warning_c, units)
-    fan, effect = settings.fan, heat_effect(settings)
+    fan = settings.fan
     return [
         *lines,
-        *wrapped(f"Above {warning} you are warned{f': {effect}' if effect else ''}.", width),
+        *heat_lines(settings, width),
         *wrapped(
             f"Once started the fan runs for {display.duration(fan.min_on_s)} at least, once "
             f"stopped it rests for {display.duration(fan.min_off_s)}; a failed sensor, and too "
@@ -278,7 +285,25 @@ def _exceptions(settings: Settings, width: int) -> list[str]:
     ]
 
 
-def _other_sensors(settings: Settings, width: int) -> list[str]:
+def heat_lines(settings: Settings, width: int) -> list[str]:
+    """What great heat does, besides starting the fan."""
+    lines, units = [], settings.units
+    if settings.lamp.switched_by == "relay":
+        cutout = settings.lamp.cutout
+        lines += wrapped(
+            "The lamp is cut when the tent stays above "
+            f"{display.temperature(cutout.above_c, units)} for "
+            f"{display.duration(cutout.delay_s)}, and stays off for "
+            f"{display.duration(cutout.hold_off_s)} at least.",
+            width,
+        )
+    warning = display.temperature(settings.targets.heat_warning_c, units)
+    effect = heat_effect(settings)
+    why = f": {effect}" if effect else ""
+    return [*lines, *wrapped(f"Above {warning} you are warned{why}.", width)]
+
+
+def other_sensors(settings: Settings, width: int) -> list[str]:
     """What sensors that don't measure all of the air do, and don't do."""
     lines: list[str] = []
     thermometers = [

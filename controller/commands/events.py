@@ -21,12 +21,14 @@ if TYPE_CHECKING:
 
 EVENTS_HELP = "list what happened and why, one line each"
 EVENTS_DESCRIPTION = """\
-List the tent's events: when, what, and the numbers behind it. Without a range, the newest 50.
+List the tent's events: when, what, and the numbers behind it. Without a range, the newest 50;
+--newest all lists every one.
 
 Times are on the tent's clock: 2013-07-18, '2013-07-18 14:00', 14:00 (today), today, yesterday, or
 RFC 3339 with an offset.
 """
 _NEWEST = 50
+_ALL = 0  # as a count of events: no limit
 # Below so many columns what happened stands under its time and name.
 _NARROW = 60
 _LEVELS = ("info", "warning", "error")
@@ -69,7 +71,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "--newest",
         metavar="N",
         type=_count,
-        help=f"only the newest N of them (default without a range: {_NEWEST})",
+        help=f"only the newest N of them, or all (default without a range: {_NEWEST})",
     )
     parser.add_argument(
         "--follow", action="store_true", help="go on and print each new event, until interrupted"
@@ -102,12 +104,24 @@ def run(args: argparse.Namespace) -> int:
     pause = threading.Event()
     with RecordReader(path) as reader, reader.snapshot():
         events = select(reader, args, zone, time.time())
+        is_cut = False
+        if _is_without_bounds(args):
+            # One more was asked for than is shown, to know whether there are more.
+            newest = list(events)
+            is_cut, events = len(newest) > _NEWEST, newest[-_NEWEST:]
         last_id = count = 0
         for count, event in enumerate(events, 1):  # noqa: B007
             print(show(event))
             last_id = max(last_id, event.id)
         if not count and not args.follow:
             print("lungwort: no such event in that time", file=sys.stderr)
+        if is_cut:
+            sys.stdout.flush()
+            print(
+                f"lungwort: these are the newest {_NEWEST}; --newest all lists every one, "
+                "--last 7d those of a week",
+                file=sys.stderr,
+            )
         if not args.follow:
             return 0
         last_id = max(last_id, newest_id(reader))
@@ -140,12 +154,19 @@ def select(
         from_ms = max(end_ms - length_ms, from_ms if from_ms is not None else -(2**62))
     if from_ms is not None and until_ms is not None and until_ms <= from_ms:
         raise UserError("--until must be later than --since", status=2)
-    newest = args.newest
-    if newest is None and from_ms is None and until_ms is None:
-        newest = _NEWEST
+    newest = _NEWEST + 1 if _is_without_bounds(args) else args.newest
     return reader.events(
-        from_ms, until_ms, args.name, levels=_levels_from(args.level), newest=newest
+        from_ms,
+        until_ms,
+        args.name,
+        levels=_levels_from(args.level),
+        newest=None if newest == _ALL else newest,
     )
+
+
+def _is_without_bounds(args: argparse.Namespace) -> bool:
+    """Whether neither a range nor a count was asked for, so that only the newest are shown."""
+    return all(bound is None for bound in (args.since, args.until, args.last, args.newest))
 
 
 def record_end_ms(reader: RecordReader) -> int:
@@ -256,6 +277,10 @@ def _levels_from(least: str) -> tuple[str, ...]:
 
 
 def _count(text: str) -> int:
+    if text == "all":
+        return _ALL
     if not text.isdecimal() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"not a count: {text!r}; expected a whole number above 0")
+        raise argparse.ArgumentTypeError(
+            f"not a count: {text!r}; expected a whole number above 0, or all"
+        )
     return int(text)

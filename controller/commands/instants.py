@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from zoneinfo import ZoneInfo
 
+from controller.clock_time import clock_time
 from controller.errors import UserError
-
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 
 
 def parse_instant(text: str, zone: ZoneInfo, now_s: float, option: str) -> int:
@@ -17,7 +15,7 @@ def parse_instant(text: str, zone: ZoneInfo, now_s: float, option: str) -> int:
     Parameters
     ----------
     text : str
-        ``2013-07-18``, ``2013-07-18 14:00``, RFC 3339 with an offset, ``14:00`` (today),
+        ``2013-07-18``, ``2013-07-18 14:00``, RFC 3339 with an offset, ``14:00`` or ``2pm`` (today),
         ``today``, ``yesterday`` or ``now``. A local time that comes twice in autumn is the first.
     zone : zoneinfo.ZoneInfo
         The tent's zone.
@@ -39,8 +37,8 @@ def parse_instant(text: str, zone: ZoneInfo, now_s: float, option: str) -> int:
         if word in ("today", "yesterday"):
             date = now.date() - dt.timedelta(days=word == "yesterday")
             instant = dt.datetime.combine(date, dt.time.min)
-        elif match := _CLOCK.fullmatch(word):
-            instant = dt.datetime.combine(now.date(), dt.time(int(match[1]), int(match[2])))
+        elif (time := clock_time(word)) is not None:
+            instant = dt.datetime.combine(now.date(), time)
         else:
             instant = dt.datetime.fromisoformat(text.strip())
         if instant.tzinfo is None:
@@ -49,7 +47,7 @@ def parse_instant(text: str, zone: ZoneInfo, now_s: float, option: str) -> int:
     except (ValueError, OverflowError):
         raise UserError(
             f"{option}: not a date or time: {text!r}; expected such as 2013-07-18, "
-            "'2013-07-18 14:00', 14:00, today or yesterday",
+            "'2013-07-18 14:00', 14:00, 2pm, today or yesterday",
             2,
         ) from None
 

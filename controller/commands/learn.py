@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from controller.commands.arguments import HelpPage, add_config, add_record
 
@@ -12,11 +13,15 @@ the fan really moves through filter and duct, what the plants give off, and how
 far the sensors disagree, each with a 90 % interval beside what the config says.
 Says too what the record can't tell, and what to do. Nothing is written; the
 daemon does the same every night and keeps the result.
+
+The fan's usual flow is that of a reference week: the first since the config's
+fan, duct, filter, lamp or sensors changed, or since --filter-changed.
 """
 _EPILOG = """\
 examples:
   lungwort learn /etc/lungwort/chillies.yaml
   lungwort learn /etc/lungwort/chillies.yaml --days 14 --json
+  lungwort learn /etc/lungwort/chillies.yaml --filter-changed
 
 The method (DEVELOPERS.md, "Learning a tent") has been tried on simulated tents
 only. All figures are scaled by lamp.power: give what a plug meter shows.
@@ -50,6 +55,12 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         default=7,
         help="how many days up to the newest reading, 3 to 60 (default 7)",
     )
+    parser.add_argument(
+        "--filter-changed",
+        action="store_true",
+        help="tell the running daemon that the filter was changed, or fan and duct were cleaned: "
+        "the week from now on becomes the reference, and the alarm reduced_flow ends",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
     add_record(parser)
     parser.set_defaults(run=run)
@@ -67,6 +78,8 @@ def run(args: argparse.Namespace) -> int:
 
     settings = load_settings(args.config).settings
     record = args.record or settings.record_path
+    if args.filter_changed:
+        return _filter_changed(record)
     with RecordReader(record) as reader, reader.snapshot():
         learned = learn_from_record(reader, settings, args.days)
     zone = ZoneInfo(settings.place.timezone)
@@ -78,4 +91,12 @@ def run(args: argparse.Namespace) -> int:
         from controller.tables import terminal_width
 
         print("\n".join(words.as_text(learned, zone, settings.units, terminal_width())))
+    return 0
+
+
+def _filter_changed(record: Path) -> int:
+    from controller.daemon.control_socket import ask, socket_path
+
+    ask(socket_path(record), {"command": "filter_changed"})
+    print("Noted: the week from now on is the reference for the fan's usual flow.")
     return 0

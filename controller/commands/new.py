@@ -43,7 +43,7 @@ _FLAGS = {
     "timezone": "IANA zone of the lamp's hours, e.g. Europe/Rome",
     "size": "inside: width x depth x height, e.g. '70 x 70 x 150 cm'",
     "lamp_power": "what the lamp draws, e.g. '120 W'",
-    "lights_on": "local clock time, e.g. 06:00",
+    "lights_on": "local clock time, e.g. 06:00 or 6am",
     "lights_off": "local clock time; before lights-on: across midnight",
     "fan_drive": "how the fan is driven",
     "fan_pin": "its GPIO, BCM number",

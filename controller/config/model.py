@@ -9,7 +9,7 @@ from pathlib import Path
 from controller.config.quantities import Flag
 from controller.config.section import Section, key
 from controller.config.sections.alarms import Alarms, Notify
-from controller.config.sections.fan import FanConfig, Schedule
+from controller.config.sections.fan import FanConfig, Quiet, Schedule
 from controller.config.sections.forecast import ForecastConfig
 from controller.config.sections.lamp import Lamp
 from controller.config.sections.record import EnergyConfig, RecordConfig
@@ -30,6 +30,7 @@ class Settings(Section):
     lamp: Lamp
     fan: FanConfig
     schedule: Schedule = key(default_factory=Schedule)
+    quiet: Quiet | None = None
     sensors: tuple[Sensor, ...] = key(reopens=True, min_length=1, max_length=16)
     targets: Targets = key(default_factory=Targets)
     overrides: Overrides = key(default_factory=Overrides)

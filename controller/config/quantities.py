@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Annotated, Any, Generic, TypeVar
 
 from controller import display, units
+from controller.clock_time import EXPECTED, clock_time
 from controller.config import value_schemas as schemas
 
 T = TypeVar("T")
@@ -108,24 +109,13 @@ def _read_pin(value: object) -> int:
 
 
 def _read_time(value: object) -> datetime.time:
-    expected = "a local clock time, e.g. 06:00, 22:30 or 10:30 pm"
-    match = isinstance(value, str) and re.fullmatch(
-        r"\s*([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?\s*(?:([ap])\.?m\.?)?\s*",
-        value,
-        re.IGNORECASE | re.ASCII,
-    )
-    if not match:
-        raise RefusedError(f"{describe(value)} is not a clock time", expected)
-    hour, minute, second = int(match[1]), int(match[2]), int(match[3] or 0)
-    if match[4]:
-        if not 1 <= hour <= 12:
-            raise RefusedError(f"{value!r} is not a clock time", expected)
-        hour = hour % 12 + (12 if match[4].lower() == "p" else 0)
-    if (hour, minute, second) == (24, 0, 0):
-        hour = 0
-    if hour > 23 or minute > 59 or second > 59:
-        raise RefusedError(f"there is no clock time {value!r}", expected)
-    return datetime.time(hour, minute, second)
+    try:
+        time = clock_time(value) if isinstance(value, str) else None
+    except ValueError as error:
+        raise RefusedError(str(error), EXPECTED) from None
+    if time is None:
+        raise RefusedError(f"{describe(value)} is not a clock time", EXPECTED)
+    return time
 
 
 def _nearest_zone(name: str) -> str | None:

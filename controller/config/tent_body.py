@@ -11,13 +11,17 @@ if TYPE_CHECKING:
 
 def tent_body(settings: Settings) -> tuple[object, ...]:
     """All of a config that the model knows, and that is not learned or decided."""
+    return (*ventilated_body(settings), settings.crop)
+
+
+def ventilated_body(settings: Settings) -> tuple[object, ...]:
+    """All of it but the crop: while it is alike, so is what the fan is expected to move."""
     tent, fan = settings.tent, settings.fan
     return (
         (tent.width_m, tent.depth_m, tent.height_m, tent.elevation_m),
         settings.lamp.power_w,
         (fan.drive, fan.free_flow_m3_s, fan.max_pressure_pa, fan.curve, fan.power_w),
         settings.duct,
-        settings.crop,
         [
             (s.role, s.driver, s.device, s.temperature_offset_k, s.humidity_offset_pct)
             for s in settings.sensors
@@ -26,5 +30,5 @@ def tent_body(settings: Settings) -> tuple[object, ...]:
 
 
 def tent_digest(settings: Settings) -> str:
-    """A short text that is alike for configs of the same tent, for what is kept in a record."""
-    return hashlib.sha256(repr(tent_body(settings)).encode()).hexdigest()[:16]
+    """A short text that is alike for configs of the same tent, whatever grows in it."""
+    return hashlib.sha256(repr(ventilated_body(settings)).encode()).hexdigest()[:16]

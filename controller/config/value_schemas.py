@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from controller import clock_time
+
 Schema = dict[str, Any]
 
 PIN: Schema = {
@@ -23,7 +25,7 @@ FLAG: Schema = {
 }  # fmt: skip
 TIME: Schema = {
     "type": "string",
-    "pattern": r"^\s*[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?\s*(?:[AaPp]\.?[Mm]\.?)?\s*$",
+    "pattern": f"^{clock_time.PATTERN}$",
     "examples": ["06:00"],
 }
 ZONE: Schema = {"type": "string", "minLength": 1, "examples": ["Europe/Rome"]}

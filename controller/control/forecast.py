@@ -208,7 +208,7 @@ def forecast(
     -----
     One step of backward Euler on the equations of `simulators.tent.tent`. Pots and soil are taken
     to start as warm as the air: nobody measures them. Two steps of a quarter of an hour chose no
-    better (tests/benches/laws.py), nor do two dozen.
+    better (tests/benches/laws.sh), nor do two dozen.
     """
     air_c, ratio = tent
     through_m3_s = drive.flow_m3_s + model.leakage_m3_s
@@ -238,8 +238,10 @@ def forecast(
 
 def outlook_of(air_c: float, ratio: float, pressure_pa: float) -> Outlook:
     """Give humidity and VPD of air at a temperature [°C] and a humidity ratio [kg/kg]."""
-    air_c = min(90.0, max(-40.0, air_c))
+    if not -40.0 <= air_c <= 90.0:
+        air_c = -40.0 if air_c < -40.0 else 90.0
     saturation_pa = air.saturation_vapour_pressure_pa(air_c)
     vapour_pa = pressure_pa * ratio / (air.MASS_RATIO + ratio)
-    vapour_pa = min(saturation_pa, max(0.0, vapour_pa))
+    if not 0.0 <= vapour_pa <= saturation_pa:
+        vapour_pa = 0.0 if vapour_pa < 0.0 else saturation_pa
     return Outlook(air_c, 100.0 * vapour_pa / saturation_pa, saturation_pa - vapour_pa)

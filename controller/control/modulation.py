@@ -30,7 +30,7 @@ from controller.control.forecast import (
 from controller.control.thresholds import Limits
 from controller.control.types import Reading
 
-# All four: engineering judgement, tried in tests/benches/laws.py.
+# All four: engineering judgement, tried in tests/benches/laws.sh.
 FAR_OVER_K = 3.0
 """So far over its band a tent gets full speed where its intake air is clearly cooler [K]."""
 NEAR_WARNING_K = 1.5

@@ -202,6 +202,9 @@ class Loop:
             name = body.get("alarm")
             known = self._controller.acknowledge(None if name is None else str(name))
             request.answer(acknowledged=known)
+        elif command == "filter_changed":
+            self._controller.filter_changed()
+            request.answer()
         else:
             request.answer(error=f"unknown command {command!r}")
 

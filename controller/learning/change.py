@@ -1,9 +1,9 @@
-"""The fan's flow from day to day: whether it fell. Pure.
+"""The fan's flow from day to day: whether it fell below that of a reference week. Pure.
 
-All other figures of the tent are held as learned; what the fan moves and what the plants give off
-are fitted to each day by itself. A fall is found by a cumulative sum of the daily logarithms below
-those of the first week, in standard deviations (Page 1954, Biometrika 41:100), with half the shift
-that matters taken off each day.
+All other figures of the tent are held as learned in the reference week (`reference.py`); what the
+fan moves and what the plants give off are fitted to each day by itself. A fall is found by a
+cumulative sum of the daily logarithms below those of the reference week, in standard deviations
+(Page 1954, Biometrika 41:100), with half the shift that matters taken off each day.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ from controller.learning.model import Fixed, simulate
 from controller.learning.parameters import NAMES, SCALES, TentParameters, moved
 from controller.record.rows import ReadingRow
 
-DAYS = 28
-"""How many days are looked at, unless the record is shorter."""
+DAYS = 21
+"""How many of the last days are compared with the reference week."""
 
 DAY_S = 86_400.0
 
-# Days that tell what is usual; and so many more that there is something to compare.
-_FIRST_DAYS, _LEAST_DAYS = 7, 9
+# Days that tell what is usual; and so many after them that there is something to compare.
+_LEAST_REFERENCE_DAYS, _LEAST_DAYS = 5, 2
 # The least standard deviation of a day's flow, on the logarithmic scale.
 _LEAST_SPREAD = 0.03
 # Page's reference value and decision interval, in standard deviations.
@@ -35,6 +35,9 @@ _REFERENCE, _DECISION = 1.0, 5.0
 # them only roughly, so that false alarms would otherwise be several times as frequent (measured by
 # `tests/learning/test_flow_change.py` over days that differ by chance).
 _LEAST_FALL, _LEAST_DEVIATIONS = 0.06, 2.5
+# Seasons differ by what the model's structure is not known better (`identify.FLOOR_SHARE`, in the
+# reference week and now): so long after it, a fall must be larger.
+_SEASON_S, _LEAST_FALL_BEYOND = 28 * 86_400.0, 0.10
 
 _FREE = ("flow_share", "transpiration_lit", "transpiration_dark")
 _ERROR_K, _ERROR_PCT = 0.1, 1.0
@@ -60,7 +63,7 @@ class FlowChange(NamedTuple):
     since_s : float
         The end of the first day that was below what was usual [Unix s].
     usual, now : float
-        Share of the config's flow in the first week, and in the last two days.
+        Share of the config's flow in the reference week, and in the last two days.
     """
 
     since_s: float
@@ -130,19 +133,21 @@ def _flow_of(fixed: Fixed, lived: Course, held: TentParameters) -> float:
     return parameters(fit(problem, most=8, close=0.02).point).flow_share
 
 
-def flow_change(flows: Sequence[DayFlow]) -> FlowChange | None:
+def flow_change(reference: Sequence[DayFlow], flows: Sequence[DayFlow]) -> FlowChange | None:
     """A fall of the flow that stands on the last day; None without.
 
     Parameters
     ----------
+    reference : sequence of DayFlow
+        The days that tell what is usual.
     flows : sequence of DayFlow
-        In order of time; the first week is what is usual.
+        Days after them, in order of time.
     """
-    if len(flows) < _LEAST_DAYS:
+    if len(reference) < _LEAST_REFERENCE_DAYS or len(flows) < _LEAST_DAYS:
         return None
-    logs = [math.log(max(1e-3, flow.share)) for flow in flows]
-    usual = median(logs[:_FIRST_DAYS])
-    spread = max(_LEAST_SPREAD, stdev(logs[:_FIRST_DAYS]))
+    usual_logs, logs = _logarithms(reference), _logarithms(flows)
+    usual = median(usual_logs)
+    spread = max(_LEAST_SPREAD, stdev(usual_logs))
     total, since = 0.0, 0
     for number, log in enumerate(logs):
         before = total
@@ -150,7 +155,13 @@ def flow_change(flows: Sequence[DayFlow]) -> FlowChange | None:
         if before == 0.0:
             since = number
     last = logs[-2:]
-    least = max(-math.log(1.0 - _LEAST_FALL), _LEAST_DEVIATIONS * spread)
+    is_of_season = flows[-1].until_s - reference[-1].until_s <= _SEASON_S
+    least_fall = _LEAST_FALL if is_of_season else _LEAST_FALL_BEYOND
+    least = max(-math.log(1.0 - least_fall), _LEAST_DEVIATIONS * spread)
     if total < _DECISION or max(last) > usual - least:
         return None
     return FlowChange(flows[since].until_s, math.exp(usual), math.exp(sum(last) / 2.0))
+
+
+def _logarithms(flows: Sequence[DayFlow]) -> list[float]:
+    return [math.log(max(1e-3, flow.share)) for flow in flows]

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any, NamedTuple
 
 from controller.learning.change import FlowChange
+from controller.learning.drift import SensorDrift
 from controller.learning.identify import Misfit
 from controller.learning.parameters import TentParameters
 
@@ -50,6 +51,13 @@ class SpeedFlow(NamedTuple):
     configured_m3_s: float
 
 
+class Week(NamedTuple):
+    """Some days, from and until [Unix s]."""
+
+    from_s: float
+    until_s: float
+
+
 class Learned(NamedTuple):
     """A tent as it was learned.
 
@@ -71,8 +79,12 @@ class Learned(NamedTuple):
         Times the configured resistance of the filter, or of the whole run without one.
     flow : tuple of SpeedFlow
         At the speeds of the schedule.
+    reference : Week or None
+        The week that tells the usual flow; None while there is none.
     fall : FlowChange or None
-        A fall of the flow within the last weeks.
+        A fall of the flow below that of the reference week.
+    drift : SensorDrift or None
+        A change of the sensors' difference since then.
     """
 
     from_s: float
@@ -86,7 +98,9 @@ class Learned(NamedTuple):
     misfit_as_configured: Misfit
     resistance: float
     flow: tuple[SpeedFlow, ...]
+    reference: Week | None = None
     fall: FlowChange | None = None
+    drift: SensorDrift | None = None
 
     def as_json(self) -> dict[str, Any]:
         """One object, SI units in the keys."""
@@ -124,6 +138,9 @@ class Learned(NamedTuple):
                 }
                 for row in self.flow
             ],
+            "reference": None
+            if self.reference is None
+            else {"from": _instant(self.reference.from_s), "to": _instant(self.reference.until_s)},
             "fall": None
             if self.fall is None
             else {
@@ -131,6 +148,7 @@ class Learned(NamedTuple):
                 "usual": _rounded(self.fall.usual),
                 "now": _rounded(self.fall.now),
             },
+            "drift": None if self.drift is None else self.drift.as_json(),
             "fitted": {name: _rounded(value) for name, value in self.fitted._asdict().items()},
         }
 
@@ -172,10 +190,18 @@ def learned_from_json(data: Any) -> Learned | None:
                 )
                 for row in data["flow"]
             ),
+            _week(data.get("reference")),
             _fall(data.get("fall")),
+            _drift(data.get("drift")),
         )
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError):
         return None
+
+
+def _week(data: Any) -> Week | None:
+    if data is None:
+        return None
+    return Week(*(dt.datetime.fromisoformat(data[key]).timestamp() for key in ("from", "to")))
 
 
 def _fall(data: Any) -> FlowChange | None:
@@ -183,6 +209,12 @@ def _fall(data: Any) -> FlowChange | None:
         return None
     since_s = dt.datetime.fromisoformat(data["since"]).timestamp()
     return FlowChange(since_s, float(data["usual"]), float(data["now"]))
+
+
+def _drift(data: Any) -> SensorDrift | None:
+    if data is None:
+        return None
+    return SensorDrift(*(float(data[name]) for name in SensorDrift._fields))
 
 
 def _instant(at_s: float) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Callable, Container
 from typing import TYPE_CHECKING
 
 from controller.config.tent_body import tent_body
@@ -44,12 +44,15 @@ def newest_learned(
 
 
 def alike_configs(
-    reader: RecordReader, settings: Settings, among: Container[int] | None = None
+    reader: RecordReader,
+    settings: Settings,
+    among: Container[int] | None = None,
+    by: Callable[[Settings], object] = tent_body,
 ) -> frozenset[int]:
     """The recorded configs that describe the same tent; of those `among` only, if given."""
     from controller.config import ConfigError, settings_from_text
 
-    wanted, alike = tent_body(settings), set()
+    wanted, alike = by(settings), set()
     for row in reader.configs():
         if among is not None and row.id not in among:
             continue
@@ -57,6 +60,6 @@ def alike_configs(
             recorded = settings_from_text(row.yaml, "config in the record").settings
         except ConfigError:
             continue  # written by another version
-        if tent_body(recorded) == wanted:
+        if by(recorded) == wanted:
             alike.add(row.id)
     return frozenset(alike)

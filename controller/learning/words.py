@@ -8,8 +8,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.display import Units
-from controller.learning.change import FlowChange
-from controller.learning.learned import Learned, Parameter
+from controller.learning.learned import Learned, Parameter, Week
 from controller.tables import table_lines, wrapped
 
 TITLES = {
@@ -25,6 +24,9 @@ TITLES = {
     "difference_k": "Tent sensor over intake's",
     "difference_pct": "The same, humidity",
 }
+
+# A fall shows on two days at least.
+_COMPARED_AFTER_S = 2 * 86_400.0
 
 Format = Callable[[float], str]
 
@@ -51,15 +53,19 @@ def as_text(learned: Learned, zone: ZoneInfo, units: Units, width: int) -> list[
 
 def period_words(learned: Learned, zone: ZoneInfo) -> str:
     """The days it rests on: "7 days, 5 to 12 July 2013"."""
+    return f"{learned.days} days, {week_words(Week(learned.from_s, learned.until_s), zone)}"
+
+
+def week_words(week: Week, zone: ZoneInfo) -> str:
+    """Some days: "5 to 12 July 2013"."""
     first, last = (
-        dt.datetime.fromtimestamp(at_s, zone) for at_s in (learned.from_s, learned.until_s - 1.0)
+        dt.datetime.fromtimestamp(at_s, zone) for at_s in (week.from_s, week.until_s - 1.0)
     )
-    days = f"{learned.days} days"
     if first.year != last.year:
-        return f"{days}, {first:%-d %B %Y} to {last:%-d %B %Y}"
+        return f"{first:%-d %B %Y} to {last:%-d %B %Y}"
     if first.month != last.month:
-        return f"{days}, {first:%-d %B} to {last:%-d %B %Y}"
-    return f"{days}, {first:%-d} to {last:%-d %B %Y}"
+        return f"{first:%-d %B} to {last:%-d %B %Y}"
+    return f"{first:%-d} to {last:%-d %B %Y}"
 
 
 def kelvins(difference_k: float, units: Units) -> str:
@@ -87,10 +93,18 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
     def flow(value: float) -> str:
         return display.flow(value * full_m3_s if name == "flow_share" else value, units)
 
+    degree, degrees_per_k = ("°F", 1.8) if units == "us" else ("K", 1.0)
+
+    def heat_loss(value: float) -> str:
+        return f"{value / degrees_per_k:.3g} W/{degree}"
+
+    def heat_capacity(value: float) -> str:
+        return f"{value / 1000.0 / degrees_per_k:.3g} kJ/{degree}"
+
     forms: dict[str, Format] = {
-        "wall_w_per_k": lambda value: f"{value:.3g} W/K",
-        "contents_w_per_k": lambda value: f"{value:.3g} W/K",
-        "contents_j_per_k": lambda value: f"{value / 1000.0:.3g} kJ/K",
+        "wall_w_per_k": heat_loss,
+        "contents_w_per_k": heat_loss,
+        "contents_j_per_k": heat_capacity,
         "flow_share": flow,
         "leakage_m3_s": flow,
         "difference_k": lambda value: kelvins(value, units),
@@ -103,7 +117,7 @@ def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
     """What the figures mean, most telling first; the doubt about the lamp's power last."""
     parameters = learned.parameters
     lines = [
-        *_of_fall(learned.fall, zone),
+        *_of_fall(learned, zone),
         *_of_flow(parameters["flow_share"], learned.resistance),
         *_of_walls(parameters["wall_w_per_k"]),
         *_of_leaves(parameters["transpiration_lit"]),
@@ -113,19 +127,26 @@ def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
         lines.append("As far as the record tells, the tent is as its config has it.")
     lines.append(
         f"All of it rests on lamp.power, {display.power(learned.lamp_w)}: if the lamp draws a "
-        "tenth more, every W/K and every flow here is a tenth more. A plug meter tells."
+        "tenth more, every heat loss and every flow here is a tenth more. A plug meter tells."
     )
     return lines
 
 
-def _of_fall(fall: FlowChange | None, zone: ZoneInfo) -> list[str]:
-    if fall is None:
+def _of_fall(learned: Learned, zone: ZoneInfo) -> list[str]:
+    fall, week = learned.fall, learned.reference
+    if week is None or learned.until_s < week.until_s + _COMPARED_AFTER_S:
         return []
+    if fall is None:
+        return [
+            "At the same speeds the fan moves as much air as in the reference week, "
+            f"{week_words(week, zone)}, as far as the record tells."
+        ]
     since = dt.datetime.fromtimestamp(fall.since_s - 43_200.0, zone)  # the middle of that day
     return [
-        f"The fan moves {100.0 * (1.0 - fall.times):.0f} % less air than some weeks ago, falling "
-        f"since {since:%-d %B}, at the same speeds: look for a loaded filter, a kinked or loose "
-        "duct, a dusty fan."
+        f"The fan moves {100.0 * (1.0 - fall.times):.0f} % less air than in the reference week, "
+        f"{week_words(week, zone)}, falling since {since:%-d %B}, at the same speeds: look for a "
+        "loaded filter, a kinked or loose duct, a dusty fan. Once mended, say so: lungwort learn "
+        "CONFIG --filter-changed."
     ]
 
 

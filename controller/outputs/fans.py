@@ -205,3 +205,31 @@ class HardwarePwmFan:
     def close(self) -> None:
         """Close the channel; it keeps its duty."""
         self._channel.close()
+
+
+class TimedPwmFan(HardwarePwmFan):
+    """A fan whose pulses the kernel times: what `SoftwarePwmFan` is, without its wake-ups.
+
+    Pulses of the kernel go on when this process ends.  So that a config means the same whoever
+    times them, closing at any speed between off and full leaves the fan at full all the same.
+    """
+
+    def __init__(self, channel: PwmChannel, speed: float) -> None:
+        super().__init__(channel)
+        self._speed: float | None = speed
+
+    def apply(self, speed: float) -> None:
+        """Set the speed at every call."""
+        super().apply(speed)
+        self._speed = speed
+
+    def release(self) -> None:
+        """Stop the pulses: the pin is low."""
+        super().release()
+        self._speed = None
+
+    def close(self) -> None:
+        """Close the channel; a fan between off and full goes to full speed first."""
+        if self._speed is not None and 0.0 < self._speed < 1.0:
+            self.apply(1.0)
+        super().close()

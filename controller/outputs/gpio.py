@@ -1,4 +1,4 @@
-"""The pin factory: gpiozero on lgpio, with outputs that never show a wrong level."""
+"""The pin factory: gpiozero on lgpio or libgpiod; its outputs never show a wrong level."""
 
 from __future__ import annotations
 
@@ -16,6 +16,9 @@ PinFactory = Any
 def open_pin_factory() -> PinFactory:
     """The pin factory that GPIOZERO_PIN_FACTORY names; without it lgpio, and no other.
 
+    With GPIOZERO_PIN_FACTORY=gpiod it is our own, `controller.outputs.gpiod_pins`, which doesn't
+    poll; proven in emulation so far, not on a Pi, and therefore to be asked for.
+
     gpiozero by itself would try four libraries in turn and only warn; a fan is better served by
     an error that names the missing one.
 
@@ -27,6 +30,8 @@ def open_pin_factory() -> PinFactory:
     import gpiozero
 
     name = os.environ.get("GPIOZERO_PIN_FACTORY", "lgpio").lower()
+    if name == "gpiod":
+        return _open_gpiod()
     if name != "lgpio":
         with explained(f"the pin factory {name!r} that GPIOZERO_PIN_FACTORY names"):
             gpiozero.Device.ensure_pin_factory()
@@ -47,6 +52,21 @@ def open_pin_factory() -> PinFactory:
         ) from error
     try:
         return lgpio_pins.open_factory()
+    except Exception as error:
+        raise HardwareError(_why_no_chip(error)) from error
+
+
+def _open_gpiod() -> PinFactory:
+    try:
+        from controller.outputs.gpiod_pins import GpiodFactory
+    except ImportError as error:
+        raise HardwareError(
+            f"the Python bindings of libgpiod 2 are not installed ({error}); install lungwort with "
+            "its extra: pip install 'lungwort[pi]', or Debian's package python3-libgpiod. "
+            "Elsewhere try 'lungwort run CONFIG --simulate'"
+        ) from error
+    try:
+        return GpiodFactory(consumer="lungwort")
     except Exception as error:
         raise HardwareError(_why_no_chip(error)) from error
 

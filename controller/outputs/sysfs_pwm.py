@@ -1,6 +1,8 @@
-"""Hardware PWM through the kernel's /sys/class/pwm.
+"""PWM through the kernel's /sys/class/pwm: the Pi's own, or pulses that the kernel itself times.
 
-Interface: Linux kernel, Documentation/driver-api/pwm.rst, "Using PWMs with the sysfs interface".
+Interface: Linux kernel, Documentation/driver-api/pwm.rst, "Using PWMs with the sysfs interface";
+for pulses that the kernel times also Documentation/devicetree/bindings/pwm/pwm-gpio.yaml (from
+memory).
 """
 
 from __future__ import annotations
@@ -70,6 +72,33 @@ def find_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int]:
     )
 
 
+def find_timed_channel(pin: int, root: Path = PWM_ROOT) -> tuple[Path, int] | None:
+    """Find the chip whose pulses on a GPIO the kernel times, by the overlay `pwm-gpio`.
+
+    Parameters
+    ----------
+    pin : int
+        GPIO number.
+    root : pathlib.Path
+        Where the kernel lists its PWM chips.
+
+    Returns
+    -------
+    tuple of (pathlib.Path, int) or None
+        The chip's directory and the channel on it, of which it has one; None without the overlay.
+    """
+    for chip in sorted(root.glob("pwmchip*")):
+        node = chip / "device" / "of_node"
+        try:
+            kinds = (node / "compatible").read_bytes().split(b"\0")
+            cells = (node / "gpios").read_bytes()  # handle of the chip, line, flags: 32 bits each
+        except OSError:
+            continue
+        if b"pwm-gpio" in kinds and int.from_bytes(cells[4:8], "big") == pin:
+            return chip, 0
+    return None
+
+
 def _device_name(chip: Path) -> str:
     try:
         return (chip / "device").resolve(strict=True).name
@@ -97,6 +126,8 @@ class PwmChannel:
         Duty from the first pulse, 0-1.
     root : pathlib.Path
         Where the kernel lists its PWM chips.
+    at : tuple of (pathlib.Path, int), optional
+        Chip and channel; without it the hardware behind this GPIO.
     wait : callable
         Waits so many seconds, for udev; tests hand in their own.
 
@@ -114,11 +145,12 @@ class PwmChannel:
         active_low: bool,
         duty: float,
         root: Path = PWM_ROOT,
+        at: tuple[Path, int] | None = None,
         wait: Callable[[float], object] = time.sleep,
     ) -> None:
-        self._name = f"the fan's hardware PWM on GPIO {pin}"
+        self._name = f"the fan's {'hardware PWM' if at is None else 'PWM'} on GPIO {pin}"
         self._period_ns = round(_NS_PER_S / frequency_hz)
-        chip, channel = find_channel(pin, root)
+        chip, channel = find_channel(pin, root) if at is None else at
         self._directory = chip / f"pwm{channel}"
         self._active_low = active_low
         self._counts_down = False

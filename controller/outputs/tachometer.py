@@ -20,8 +20,9 @@ _DEBOUNCE_S = 0.0003
 class Tachometer:
     """Counts falling edges and gives the speed over the last seconds.
 
-    The edges are counted by gpiozero in a thread of its own; time comes from the caller alone,
-    so a fan that stands still reads 0 as soon as the averaging time has passed.
+    The edges are counted by the kernel where the pin can have that done, else by gpiozero in a
+    thread of its own; time comes from the caller alone, so a fan that stands still reads 0 as soon
+    as the averaging time has passed.
 
     Parameters
     ----------
@@ -36,18 +37,27 @@ class Tachometer:
     def __init__(self, pin: int, *, pulses_per_turn: int, pin_factory: PinFactory) -> None:
         from gpiozero import InputDevice
 
+        self._name = f"the tachometer on GPIO {pin}"
         self._pulses_per_turn = pulses_per_turn
         self._count = 0
         self._counts: deque[tuple[float, int]] = deque()
-        with explained(f"the tachometer on GPIO {pin}"):
+        with explained(self._name):
             self._line: Any = InputDevice(pin, pull_up=True, pin_factory=pin_factory)
-            # Not DigitalInputDevice: its events cost a call per rising edge too.
-            self._line.pin.bounce = _DEBOUNCE_S
-            self._line.pin.edges = "falling"
-            self._line.pin.when_changed = self._count_edge
+            # Pins of controller.outputs.gpiod_pins count by themselves.
+            self._pin_counts = hasattr(self._line.pin, "start_pulse_count")
+            if self._pin_counts:
+                self._line.pin.start_pulse_count(_DEBOUNCE_S)
+            else:
+                # Not DigitalInputDevice: its events cost a call per rising edge too.
+                self._line.pin.bounce = _DEBOUNCE_S
+                self._line.pin.edges = "falling"
+                self._line.pin.when_changed = self._count_edge
 
     def _count_edge(self, ticks: object, state: object) -> None:
         self._count += 1  # by gpiozero's thread alone
+
+    def _pulse_count(self) -> int:
+        return int(self._line.pin.pulse_count()) if self._pin_counts else self._count
 
     def rpm(self, now_s: float) -> float | None:
         """The speed over the last seconds.
@@ -66,7 +76,8 @@ class Tachometer:
         if counts and now_s < counts[-1][0]:
             counts.clear()  # another clock: the older counts can't be compared
         if not counts or now_s > counts[-1][0]:
-            counts.append((now_s, self._count))
+            with explained(self._name):
+                counts.append((now_s, self._pulse_count()))
         # The oldest count kept is the last that is a whole averaging time old.
         while len(counts) > 2 and now_s - counts[1][0] >= WINDOW_S:
             counts.popleft()

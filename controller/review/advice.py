@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import display
+from controller.airflow.rig import Ducting
 from controller.display import hours_and_minutes
 from controller.review.candidates import candidates
 from controller.review.changes import SettingChange
@@ -250,7 +251,7 @@ def _suggestion(
         (*days, *around),
         len(days),
         settings.energy.price_per_kwh,
-        settings.fan.power_w is not None,
+        Ducting.from_settings(settings).power_w() is not None,
     )
 
 

@@ -38,7 +38,10 @@ class Terms(NamedTuple):
     day, night : Bands
         The bands while the lamp is lit and while it is dark.
     fan_w : float or None
-        The fan's electrical power at full speed [W]; None if the config does not say.
+        The fan's electrical power at full speed [W], as a rehearsal takes it: by its flow and
+        pressure, where the config does not say; None if it does not say these either.
+    fan_w_is_assumed : bool
+        Whether the config does not give it.
     lamp_w : float
         The lamp's [W].
     scheduled_open, scheduled_shut : float
@@ -52,6 +55,7 @@ class Terms(NamedTuple):
     day: Bands
     night: Bands
     fan_w: float | None
+    fan_w_is_assumed: bool
     lamp_w: float
     scheduled_open: float
     scheduled_shut: float
@@ -66,12 +70,15 @@ class Terms(NamedTuple):
     @classmethod
     def from_settings(cls, settings: Settings) -> Terms:
         """Take what a review needs out of checked settings."""
+        from controller.airflow.rig import Ducting
+
         plan = settings.schedule
         return cls(
             settings=settings,
             day=_bands(settings.targets.day),
             night=_bands(settings.targets.night),
-            fan_w=settings.fan.power_w,
+            fan_w=Ducting.from_settings(settings).power_w(),
+            fan_w_is_assumed=settings.fan.power_w is None,
             lamp_w=settings.lamp.power_w,
             scheduled_open=_cube_with_flushes(plan.day_speed, settings),
             scheduled_shut=_cube_with_flushes(plan.night_speed, settings),

@@ -96,8 +96,12 @@ class FanFigures:
 
 @dataclass(slots=True)
 class EnergyFigures:
-    """Energy [kWh] and its cost in the config's currency; None where the config does not say."""
+    """Energy [kWh] and its cost in the config's currency; None where the config does not say.
 
+    The fan's goes by `assumed_fan_w` [W] at full speed where the config does not give its power.
+    """
+
+    assumed_fan_w: float | None = None
     fan_kwh: float | None = None
     lamp_kwh: float = 0.0
     always_on_kwh: float | None = None
@@ -227,6 +231,10 @@ def count(
     leaves = Weighted()
     for leaves_of_day in by_day_leaf_vpd:
         leaves.add(leaves_of_day)
+    present = source.terms.present
+    if present.fan_w_is_assumed:
+        for figures in (whole, *days):
+            figures.energy.assumed_fan_w = present.fan_w
     whole.leaf_vpd = leaf_vpd(leaves, aggregates)
     whole.daily_light = daily_light(
         sum(photons), sum(1 for aggregates in daily_aggregates if aggregates.readings)

@@ -31,7 +31,7 @@ class Suggestion(NamedTuple):
     price_per_kwh : float or None
         The config's.
     knows_fan_power : bool
-        Whether the config says what the fan draws.
+        Whether the config says what the fan draws, or its flow, which lets it be assumed.
     """
 
     change: SettingChange

@@ -14,6 +14,7 @@ from controller.wording.fields import UTC, compared_words, number, quantity_word
 _RULES = {
     "manual_hold": "held by hand",
     "sensor_failsafe": "failsafe",
+    "quiet": "quiet hours",
     "too_hot": "too hot",
     "too_humid": "too humid",
     "too_cold": "too cold",
@@ -72,6 +73,8 @@ def reason_words(
     rule, status = str(fields.get("rule")), fields.get("status")
     value, limit = number(fields.get("value")), number(fields.get("limit"))
     until = until_words(fields, zone)
+    if rule == "quiet":
+        return _quiet_words(str(status), value, limit, units)
     if status == "limiting":
         text = "waiting out the fan's minimum on or off time"
         if value is not None and limit is not None:
@@ -88,6 +91,18 @@ def reason_words(
     return _override_words(fields, rule, str(status), value, limit, units) + until
 
 
+def _quiet_words(status: str, value: float | None, limit: float | None, units: Units) -> str:
+    if value is None or limit is None:
+        is_overruled = status == "overruled"
+        return "near the dew point quiet hours give way" if is_overruled else rule_words("quiet")
+    if status == "limiting":
+        return f"in quiet hours a speed lasts {display.duration(limit)} at least"
+    if status == "overruled":
+        compared = compared_words(value, limit, "°C", units)
+        return f"near the heat warning quiet hours give way, {compared}"
+    return f"quiet hours, {display.speed(value)} at most"
+
+
 def _override_words(
     fields: Mapping[str, object],
     rule: str,
@@ -98,13 +113,15 @@ def _override_words(
 ) -> str:
     quantity, unit = fields.get("quantity"), str(fields.get("unit") or "")
     text = rule_words(rule)
-    if status in ("deciding", "engaged") and _is_back(rule, quantity, value, limit):
+    if status in ("deciding", "engaged", "ignored") and _is_back(rule, quantity, value, limit):
         text += " until back by the hysteresis"
     numbers = _comparison(quantity, value, limit, unit, units)
     if numbers:
         text += f", {numbers}"
     if status == "delayed":
         text += ", waiting out its delay"
+    elif status == "ignored":
+        text += ", ignored while too hot: hot air is dry because it is hot"
     elif status == "locked_out":
         text += ", locked out because " + _locked_out_words(fields, quantity, units)
     forecast = fields.get("forecast")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from controller.clock_time import clock_time
 from controller.display import duration
 from controller.errors import UserError
 
@@ -104,7 +104,6 @@ _EXAMPLES = {
     "temperature_per_day": "3 K",
     "humidity_per_day": "5 %",
 }
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 
 
 def load_faults(source: str, settings: Settings, start_s: float) -> tuple[Fault, ...]:
@@ -249,9 +248,8 @@ class _Reader:
             return None
 
     def _instant(self, text: str) -> float:
-        if match := _CLOCK.fullmatch(text):
+        if (time := clock_time(text)) is not None:
             day = dt.datetime.fromtimestamp(self._start_s, self._zone).date()
-            time = dt.time(int(match[1]), int(match[2]))
             return dt.datetime.combine(day, time, self._zone).timestamp()
         try:
             instant = dt.datetime.fromisoformat(text)

@@ -55,11 +55,12 @@ def found_days(text: str, seed: int, days: float, clogs: bool) -> list[float]:
         return rows[first:last]
 
     last_s = START_S + days * DAY_S
-    flows = daily_flows(fixed, read, last_s, learned.fitted, int(days) - 1)
+    usual = daily_flows(fixed, read, START_S + 7.0 * DAY_S, learned.fitted, 7)
+    flows = daily_flows(fixed, read, last_s, learned.fitted, int(days) - 7)
     return [
         (flows[n - 1].until_s - START_S) / DAY_S
         for n in range(1, len(flows) + 1)
-        if flow_change(flows[:n]) is not None
+        if flow_change(usual, flows[:n]) is not None
     ]
 
 

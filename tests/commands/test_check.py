@@ -12,11 +12,13 @@ from typing import Any
 import pytest
 
 from controller.commands import check
+from controller.commands.check_brief import brief_text, verdict_lines
 from controller.commands.check_law import law_table
 from controller.commands.check_rules import override_rows
 from controller.commands.check_starts import Starts, starts_words
 from controller.commands.check_text import as_text
 from controller.config import settings_from_text
+from controller.config.problems import Problem
 from controller.control import Rule
 from controller.errors import UserError
 from controller.timetable import Timetable
@@ -278,6 +280,53 @@ def test_speed_below_what_the_motor_can_is_reported_as_it_will_be_given() -> Non
     assert too_cold.acts() == "25 % at most"
 
 
+def verdict(text: str) -> str:
+    return " ".join(" ".join(verdict_lines(settings_from_text(text), 80)).split())
+
+
+NORMALLY_OPEN = re.sub("speed: [0-9]+ %", "speed: 100 %", CONFIG).replace(
+    "drive: pwm, pin: 18, min_speed: 100 %", "drive: relay, pin: 4"
+)
+
+
+def test_the_verdict_says_what_needs_attention() -> None:
+    safe = CONFIG.replace("min_speed: 25 %", "min_speed: 25 %, active_low: true")
+    assert verdict(safe) == "The config can be used. Nothing in it needs your attention."
+    assert "- With a dead Pi this fan stands still while the lamp stays on: " in verdict(CONFIG)
+    unsure = verdict(NORMALLY_OPEN)
+    assert "normally closed contact" in unsure
+    assert "What the fan does is not known, until the first tick: GPIO 4 pulls itself up" in unsure
+    warned = settings_from_text(safe)._replace(warnings=(Problem("f", 1, 1, "odd", ""),) * 2)
+    assert "The 2 warnings above need your attention." in " ".join(verdict_lines(warned, 80))
+
+
+def test_a_check_leads_with_its_verdict_and_leaves_the_rest_to_full(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(config) == 0
+    brief = capsys.readouterr().out
+    assert brief.startswith("The config can be used.")
+    assert len(brief.splitlines()) <= 40
+    for words in ("too hot         fan at 90 %", "Failsafe: no trusted reading", "Above 26.7 °C"):
+        assert words in brief
+    assert "until below" not in brief
+    assert run(config, "--full") == 0
+    full = capsys.readouterr().out
+    assert full.startswith("The config can be used.")
+    assert "until below 23.0 °C" in full
+
+
+def test_brief_rows_are_apart_only_where_speeds_differ() -> None:
+    text = CONFIG + "  humidity: {delay: 5 min, speed: 40 %}\n  vpd: {delay: 1 min, speed: 40 %}\n"
+    settings = settings_from_text(text).settings
+    day = (Timetable.from_settings(settings), dt.date(2026, 7, 18))
+    assert "too humid       fan at 40 %   after 1 min to 5 min" in brief_text(settings, *day)
+    settings = settings_from_text(text.replace("1 min, speed: 40 %", "1 min, speed: 50 %")).settings
+    shown = brief_text(settings, *day)
+    assert "too humid by humidity  fan at 40 %   after 5 min" in shown
+    assert "too humid by VPD       fan at 50 %   after 1 min" in shown
+
+
 def test_what_each_failure_does_to_the_fan_is_reported(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -340,3 +389,17 @@ def test_a_schedule_at_full_speed_leaves_no_choice_and_says_so() -> None:
 )
 def test_how_often_the_fan_starts_is_said_as_people_count(per_day: float, words: str) -> None:
     assert f"the fan starts {words}: lungwort rehearse" in starts_words(Starts(per_day, None))
+
+
+def test_record_that_the_next_boot_forgets_is_a_warning_with_its_place(
+    config: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with config.open("a", encoding="utf-8") as file:
+        file.write("record: {path: /tmp/basil.sqlite3}\n")
+    why = "/tmp (tmpfs), which is memory: it is gone at the next boot"
+    monkeypatch.setattr("controller.record.volatile.record_volatile", lambda _: why)
+    assert run(config, "--date", "2013-07-18") == 0
+    line = next(li for li in capsys.readouterr().err.splitlines() if "tmpfs" in li)
+    assert line.startswith(f"{config}:{CONFIG.count(chr(10)) + 1}:16: warning: on this machine")
+    assert "/tmp/basil.sqlite3" in line
+    assert "USB stick" in line

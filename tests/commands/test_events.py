@@ -109,6 +109,32 @@ def test_without_a_range_the_newest_fifty_are_shown_and_with_one_all(
             writer.event(NOW_MS + n, f"test.{n}")
     assert names(capsys, tent[0]) == [f"test.{n}" for n in range(10, 60)]
     assert len(names(capsys, tent[0], "--last", "7d")) == 65
+    assert len(names(capsys, tent[0], "--newest", "all")) == 65
+
+
+@pytest.mark.parametrize(
+    ("more", "options", "is_told"),
+    [
+        (46, [], True),
+        (45, [], False),  # fifty in all
+        (46, ["--newest", "50"], False),
+        (46, ["--newest", "all"], False),
+        (46, ["--last", "7d"], False),
+    ],
+)
+def test_it_is_said_when_there_are_more_than_the_newest_fifty(
+    tent: tuple[Path, Path],
+    capsys: pytest.CaptureFixture[str],
+    more: int,
+    options: list[str],
+    is_told: bool,
+) -> None:
+    with RecordWriter(tent[1]) as writer:
+        for n in range(more):
+            writer.event(NOW_MS + n, f"test.{n}")
+    assert call(events, tent[0], *options) == 0
+    told = capsys.readouterr().err
+    assert ("newest 50; --newest all lists every one" in told) is is_told
 
 
 @pytest.mark.parametrize(
@@ -191,6 +217,7 @@ NOON_S = dt.datetime(2013, 7, 18, 12, tzinfo=SUMMER).timestamp()
         ("2013-01-18 06:30", "2013-01-18T06:30:00+01:00"),
         ("14:00", "2013-07-18T14:00:00+02:00"),
         ("6:05", "2013-07-18T06:05:00+02:00"),
+        ("2pm", "2013-07-18T14:00:00+02:00"),
         ("today", "2013-07-18T00:00:00+02:00"),
         ("Yesterday", "2013-07-17T00:00:00+02:00"),
         ("now", "2013-07-18T12:00:00+02:00"),

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,6 +15,7 @@ sys.path[:0] = [str(Path(__file__).parents[1] / name) for name in ("learning", "
 from learning_records import CONFIG, usual  # noqa: E402
 
 from controller.__main__ import main  # noqa: E402
+from controller.learning import words  # noqa: E402
 from controller.record import InlineRecord  # noqa: E402
 
 
@@ -32,22 +34,29 @@ def tent(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     return config, path
 
 
-@pytest.mark.parametrize("columns", [80, 60, 40])
 def test_the_figures_stand_beside_the_configs_and_fit_a_terminal(
-    columns: int,
     tent: tuple[Path, Path],
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     config, record = tent
-    monkeypatch.setenv("COLUMNS", str(columns))
+    texts: dict[int, list[str]] = {}
+
+    def at_every_width(*args: Any) -> list[str]:
+        texts.update({width: as_text(*args[:-1], width) for width in (80, 60, 40)})
+        return texts[args[-1]]
+
+    as_text = words.as_text
+    monkeypatch.setattr(words, "as_text", at_every_width)
+    monkeypatch.setenv("COLUMNS", "60")
     assert main(["learn", str(config), "--record", str(record)]) == 0
-    text = capsys.readouterr().out
-    assert max(map(len, text.splitlines())) <= columns
-    text = " ".join(text.split())
-    for words in ("90 % interval", "configured", "Heat loss of the fabric", "The fan moves",
-                  "rests on lamp.power, 150 W", "plug meter"):  # fmt: skip
-        assert words in text
+    assert capsys.readouterr().out.splitlines() == texts[60]
+    for width, lines in texts.items():
+        assert max(map(len, lines)) <= width
+        text = " ".join(" ".join(lines).split())
+        for part in ("90 % interval", "configured", "Heat loss of the fabric", "The fan moves",
+                     "rests on lamp.power, 150 W", "plug meter"):  # fmt: skip
+            assert part in text
 
 
 def test_json_has_each_parameter_with_its_interval(tent: tuple[Path, Path]) -> None:

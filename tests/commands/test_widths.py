@@ -87,7 +87,15 @@ def too_long(text: str, width: int) -> list[str]:
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("config", CONFIGS)
 @pytest.mark.parametrize(
-    "command", [("size",), ("size", "--full"), ("size", "--explain"), ("check",), ("wiring",)]
+    "command",
+    [
+        ("size",),
+        ("size", "--full"),
+        ("size", "--explain"),
+        ("check",),
+        ("check", "--full"),
+        ("wiring",),
+    ],
 )
 def test_what_a_config_comes_to_fits(said, configs, command, config, width) -> None:  # type: ignore[no-untyped-def]
     name, *options = command

@@ -68,6 +68,7 @@ def test_the_examples_fit_the_schema(name: str) -> None:
     [
         {"tent": "{name: 2, width: 2 ft 8 in, depth: 32in, height: 1600 mm, elevation: -3 m}"},
         {"lamp": "{power: 90W, photoperiod: {on: 6:00, off: 10:30 pm}}"},
+        {"lamp": "{power: 90W, photoperiod: {on: 6am, off: 10 PM}}"},
         {"lamp": "{power: 90 W, photoperiod: {on: '06:00', off: 22:00:30}}"},
         {"fan": "{drive: pwm, pin: GPIO18, active_low: yes, ramp: 0}"},
         {"fan": "{pin: '18', active_low: 'off', curve: [[0, 1.2 in. w.g.], [9 cfm, 0]]}"},

@@ -178,7 +178,11 @@ def test_too_dry_lowers_the_schedule_but_never_below_what_heat_asks() -> None:
     assert (dry.speed, dry.reasons[0].rule) == (0.2, Rule.TOO_DRY)
     dry_and_hot = run(rules, 25.0, 35.0)
     assert (dry_and_hot.speed, dry_and_hot.reasons[0].rule) == (1.0, Rule.TOO_HOT)
-    assert {r.rule for r in dry_and_hot.reasons} == {Rule.TOO_HOT, Rule.TOO_DRY, Rule.SCHEDULE}
+    assert {(r.rule, r.status) for r in dry_and_hot.reasons} == {
+        (Rule.TOO_HOT, ReasonStatus.DECIDING),
+        (Rule.TOO_DRY, ReasonStatus.IGNORED),
+        (Rule.SCHEDULE, ReasonStatus.ENGAGED),
+    }
 
 
 def test_cold_and_humid_air_is_dried_since_that_row_is_higher() -> None:
@@ -218,7 +222,7 @@ def test_dry_is_ignored_while_too_hot_is_delayed_engaged_or_locked_out(
     decision = run(rules, 25.0, 30.0, for_s=for_s, intake=intake)
     assert (decision.speed, decision.reasons[0].rule) == (1.0, Rule.SCHEDULE)
     statuses = {reason.rule: reason.status for reason in decision.reasons}
-    assert (statuses[Rule.TOO_HOT], statuses[Rule.TOO_DRY]) == (status, ReasonStatus.ENGAGED)
+    assert (statuses[Rule.TOO_HOT], statuses[Rule.TOO_DRY]) == (status, ReasonStatus.IGNORED)
 
 
 def test_dry_is_not_ignored_while_a_surface_near_the_dew_point_is_delayed() -> None:

@@ -83,7 +83,7 @@ def test_a_flow_that_falls_is_an_event_once_until_it_is_as_usual_again() -> None
     assert [event.data["flow_share"] for event in reduced] == [0.667] * 2
     assert reduced[0].level == "warning"
     words = event_words(reduced[0].name, reduced[0].data, "si", ROME)
-    assert "Fan moves 67 % of the air that it did" in words
+    assert "Fan moves 67 % of its usual air" in words
     assert "falling since 1 June" in words
 
 

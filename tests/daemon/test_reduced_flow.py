@@ -68,6 +68,25 @@ def test_a_night_that_learns_nothing_neither_raises_nor_ends_it() -> None:
     assert alarms(bench, "alarm.cleared") == []
 
 
+def test_it_ends_when_a_person_says_that_the_filter_was_changed() -> None:
+    bench = Bench(AT)
+    night(bench, FELL)
+    bench.controller.filter_changed()
+    bench.run(60.0, 10.0)
+    assert len(bench.events("filter.changed")) == 1
+    assert len(alarms(bench, "alarm.cleared")) == 1
+    assert not restarted(bench.record).controller.alarms.is_active("reduced_flow")
+    night(bench, FELL)  # a new week with a fall after it
+    assert bench.controller.alarms.is_active("reduced_flow")
+
+
+def test_plants_that_reach_another_stage_do_not_end_it() -> None:
+    bench = Bench(AT)
+    night(bench, FELL)
+    after = restarted(bench.record, CONFIG + "crop: {kind: pepper, plants: 4, stage: fruiting}\n")
+    assert after.controller.alarms.is_active("reduced_flow")
+
+
 def restarted(record: MemoryRecord, config: str = CONFIG) -> Bench:
     bench = Bench("2025-06-03 14:00", config, record=record)
     saved = record.load_state("alarms")

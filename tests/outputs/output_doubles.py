@@ -104,7 +104,19 @@ class PwmTree:
         (self.chip / "device").symlink_to(devices)
         root.mkdir(exist_ok=True)
         (root / chip).symlink_to(self.chip)
+        self.device = devices
         self.waited_s = 0.0
+
+    def time_pulses_of(self, pin: int) -> None:
+        """Be the chip of the overlay `pwm-gpio` on this GPIO: its node in the device tree says so.
+
+        Documentation/devicetree/bindings/pwm/pwm-gpio.yaml of the Linux kernel, from memory.
+        """
+        node = self.device / "of_node"
+        node.mkdir()
+        (node / "compatible").write_bytes(b"pwm-gpio\0")
+        cells = (7, pin, 0)  # handle of the GPIO chip, line, flags
+        (node / "gpios").write_bytes(b"".join(cell.to_bytes(4, "big") for cell in cells))
 
     def make_channel(self, number: int, **values: Any) -> Path:
         channel = self.chip / f"pwm{number}"

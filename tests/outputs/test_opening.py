@@ -104,6 +104,37 @@ def test_hardware_pwm_goes_through_the_kernel(mock_pins: MockFactory, pwm_tree: 
     assert pwm_tree.read(0)["duty_cycle"] == "24000"
 
 
+@pytest.mark.parametrize("active_low", [False, True])
+def test_pulses_are_left_to_the_kernel_where_its_overlay_has_the_pin(
+    mock_pins: MockFactory, tmp_path: Path, active_low: bool
+) -> None:
+    for number, other in enumerate((4, 22)):
+        PwmTree(tmp_path / "pwm", f"pwm_gpio@{other}", f"pwmchip{number}").time_pulses_of(other)
+    tree = PwmTree(tmp_path / "pwm", "pwm_gpio@17", "pwmchip2")
+    tree.time_pulses_of(17)
+    tree.make_channel(0)
+    config = settings(fan=f", drive: pwm, active_low: {str(active_low).lower()}", failsafe="60 %")
+    outputs = open_outputs(config, pin_factory=mock_pins, pwm_root=tree.root)
+    assert mock_pins.pin(17).function == "input", "the line is the kernel's"
+    outputs.fan.apply(0.25)
+    found = tree.read(0)
+    assert (found["period"], found["duty_cycle"]) == ("10000000", "2500000")
+    assert found["polarity"] == ("inversed" if active_low else "normal")
+    outputs.close()
+    # As pulses that end with the process: parked between off and full is full.
+    assert tree.read(0)["duty_cycle"] == "10000000"
+
+
+def test_pins_that_time_no_pulses_need_the_kernels_overlay(
+    mock_pins: MockFactory, pwm_tree: PwmTree, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mock_pins, "can_time_pwm", False, raising=False)
+    config = settings(fan=", drive: pwm")
+    with pytest.raises(UserError, match=r"'dtoverlay=pwm-gpio,gpio=17'.*GPIOZERO_PIN_FACTORY"):
+        open_outputs(config, pin_factory=mock_pins, pwm_root=pwm_tree.root)
+    open_outputs(settings(), pin_factory=mock_pins, pwm_root=pwm_tree.root).close()
+
+
 def test_failed_opening_lets_go_of_what_was_opened_before(mock_pins: MockFactory) -> None:
     from gpiozero import InputDevice
 
@@ -195,3 +226,20 @@ def test_parking_a_four_wire_fan_that_no_daemon_started_leaves_it_at_full_speed(
     assert (found["enable"], found["duty_cycle"]) == ("1", found["period"])
     # Behind a transistor the pin stays low: the transistor off, the fan's wire up.
     assert found["polarity"] == ("inversed" if active_low else "normal")
+
+
+@pytest.mark.parametrize("active_low", [True, False])
+def test_current_switch_is_opened_where_it_is_wired(
+    mock_pins: MockFactory, active_low: bool
+) -> None:
+    wiring = f", current_switch: {{pin: 25, active_low: {str(active_low).lower()}}}"
+    outputs = open_outputs(settings(fan=wiring), pin_factory=mock_pins)
+    switch, pin = outputs.current_switch, mock_pins.pin(25)
+    assert switch is not None
+    assert pin.pull == ("up" if active_low else "floating")
+    (pin.drive_low if active_low else pin.drive_high)()
+    assert switch.draws_current()
+    (pin.drive_high if active_low else pin.drive_low)()
+    assert not switch.draws_current()
+    outputs.close()
+    open_outputs(settings(fan=wiring), pin_factory=mock_pins).close()

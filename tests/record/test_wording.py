@@ -91,6 +91,10 @@ R, S, Q = Rule, ReasonStatus, Quantity
             "the intake air is no colder (16.0 °C, tent 15.0 °C)",
         ),
         (
+            Reason(R.TOO_DRY, S.IGNORED, Q.HUMIDITY, 35.0, 45.0, "%"),
+            "too dry, 35 % (limit 45 %), ignored while too hot: hot air is dry because it is hot",
+        ),
+        (
             Reason(R.SCHEDULE, S.LIMITING, value=45.0, limit=120.0, unit="s"),
             "waiting out the fan's minimum on or off time (45 s of 2 min), then schedule",
         ),

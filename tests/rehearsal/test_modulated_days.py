@@ -52,7 +52,7 @@ def mean(values: list[float]) -> float:
 
 
 def test_a_hot_week_takes_less_power_for_hardly_more_harm_than_fixed_speeds() -> None:
-    """In the hottest week there is; over a year it is less (tests/benches/laws.py)."""
+    """In the hottest week there is; over a year it is less (tests/benches/laws.sh)."""
     modulated, fixed = draws(MODULATED), draws(FIXED)
     kwh = [mean([o.fan.energy_kwh for o in outcomes]) for outcomes in (modulated, fixed)]
     assert kwh[0] < 0.75 * kwh[1]

@@ -5,8 +5,10 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
+from controller.display import power
 from controller.review.open_record import Asked
 from controller.review.report import Review
+from simulators.fan import Fan
 
 
 @pytest.fixture(scope="module")
@@ -77,6 +79,24 @@ def test_energy_follows_the_fan_laws(review: Review) -> None:
     assert energy.schedule_kwh == pytest.approx(2.5 * 16.5 / 1000)
     assert energy.fan_cost == pytest.approx(0.30 * (energy.fan_kwh or 0))
     assert energy.lamp_cost == pytest.approx(0.72)
+
+
+def test_power_that_is_not_given_is_what_a_rehearsal_takes(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path, CONFIG.replace("power: 20 W, free", "free"))
+    record.stretch("10:00", "11:00", speed=1.0)
+    energy = record.review().figures.energy
+    fan = Fan(record.loaded.settings, density_kg_m3=1.2)
+    assert energy.assumed_fan_w == fan.power_w(1.0)
+    assert energy.fan_kwh == pytest.approx(fan.power_w(1.0) / 1000)
+    assert f"fan.power isn't given; {power(fan.power_w(1.0))}" in fan.notes[0]
+
+
+def test_power_is_unknown_where_nothing_tells_of_the_fan(tmp_path: Path) -> None:
+    told = "power: 20 W, free_flow: 187 m³/h, max_pressure: 150 Pa"
+    record = HandRecord(tmp_path, CONFIG.replace(f"18, {told}", "18"))
+    record.stretch("10:00", "11:00", speed=1.0)
+    energy = record.review().figures.energy
+    assert (energy.fan_kwh, energy.fan_cost, energy.assumed_fan_w) == (None, None, None)
 
 
 def test_speed_while_on_counts_not_the_mean_over_the_interval(tmp_path: Path) -> None:

@@ -28,6 +28,28 @@ def record(tmp_path: Path) -> HandRecord:
     return made
 
 
+@pytest.mark.parametrize(
+    ("fan", "sentence"),
+    [
+        (
+            "{drive: pwm, pin: 18, free_flow: 187 m³/h, max_pressure: 150 Pa}",
+            r"Fan: fan\.power isn't given; [0-9.]+ W at full speed is assumed, by its flow and "
+            r"pressure\.",
+        ),
+        (
+            "{drive: pwm, pin: 18}",
+            r"Fan: not known, the config gives neither its power nor its flow\.",
+        ),
+    ],
+)
+def test_the_screen_says_what_power_the_fans_energy_goes_by(
+    tmp_path: Path, fan: str, sentence: str
+) -> None:
+    made = HandRecord(tmp_path, re.sub(r"fan: \{.*\}", lambda _: f"fan: {fan}", CONFIG, count=1))
+    known_day(made)
+    assert re.search(sentence, " ".join(shown(made, Glyphs()).split()))
+
+
 def test_the_headline_comes_first_in_plain_words(record: HandRecord) -> None:
     assert (
         shown(record, Glyphs())

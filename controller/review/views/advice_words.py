@@ -97,7 +97,7 @@ def _energy(review: Review, suggestion: Suggestion) -> str:
     """What it takes or saves, by the config's price."""
     kwh = (suggestion.fan_kwh_more or 0.0) + suggestion.lamp_kwh_more
     if suggestion.fan_kwh_more is None:
-        return " (at what energy is not known: the config does not give the fan's power)"
+        return " (at what energy is not known: the config gives neither the fan's power nor flow)"
     if abs(kwh) < _LEAST_KWH:
         return ""
     cost = ""

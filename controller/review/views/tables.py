@@ -26,7 +26,7 @@ from controller.review.views.table_cells import (
     Text,
     Value,
 )
-from controller.wording import rule_words
+from controller.wording import assumed_power_words, rule_words
 
 _QUANTITIES = tuple(dict.fromkeys(quantity for quantity, _ in KINDS))
 # Of the learnings, so many are shown.
@@ -164,6 +164,16 @@ def energy_table(review: Review) -> Table:
         if kwh is not None
     ]
     return Table("Energy", columns, rows)
+
+
+def fan_power_sentence(review: Review) -> str | None:
+    """What the fan's energy goes by, where the config does not give its power."""
+    energy = review.figures.energy
+    if energy.fan_kwh is None:
+        return "Fan: not known, the config gives neither its power nor its flow."
+    if energy.assumed_fan_w is None:
+        return None
+    return f"Fan: {assumed_power_words(energy.assumed_fan_w)}."
 
 
 def alarms_table(review: Review) -> Table:

@@ -22,6 +22,7 @@ from controller.review.views.tables import (
     bands_table,
     days_table,
     energy_table,
+    fan_power_sentence,
     learned_flow_note,
     learned_flow_table,
     overrides_table,
@@ -169,8 +170,9 @@ def _overrides(review: Review) -> Iterator[str]:
 
 
 def _energy(review: Review) -> Iterator[str]:
-    if review.figures.energy.fan_kwh is None:
-        yield "Fan: not known, the config does not give its power."
+    sentence = fan_power_sentence(review)
+    if sentence is not None:
+        yield sentence
 
 
 def _earlier_days(count: int) -> Iterator[str]:

@@ -233,7 +233,7 @@ class Life:
                 acknowledged=len(everything),
                 lost=len(judge.events_lost(everything, boot.record)),
                 readings_gone=judge.readings_unsaid(self.seen, boot.record),
-                unrecorded_s=judge.unrecorded_s(heard[-1], boot.record) if heard else None,
+                unrecorded_s=judge.unrecorded_s(heard, boot.record) if heard else None,
                 power_to_unit_s=round(boot.power_to_unit_s, 2),
                 unit_to_fan_s=round(boot.unit_to_fan_s, 2),
                 power_to_fan_s=round(boot.power_to_unit_s + boot.unit_to_fan_s, 2),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 from machine import Said, Seen
@@ -90,10 +90,20 @@ def readings_unsaid(seen: Iterable[Seen], record: Record) -> int:
     return len({s.newest_ms for s in seen} - set(record.readings))
 
 
-def unrecorded_s(last_event: Event, record: Record) -> float | None:
+def unrecorded_s(heard: Sequence[Event], record: Record) -> float | None:
     """From the end of the last kept reading to the last sign of life before the cut [s].
 
     Up to `record.commit_every` by design; the bench's holds are events, which take readings along.
+    Counted from the daemon's first sign of life at the earliest: a machine that was without power
+    reads nothing.
+
+    Parameters
+    ----------
+    heard : sequence of Event
+        What the daemon said between power-on and the cut, in order; not empty.
+    record : Record
+        As found at the next boot.
     """
-    before = [at_ms for at_ms in record.readings if at_ms <= last_event.at_ms]
-    return (last_event.at_ms - before[-1]) / 1000 if before else None
+    last_ms = heard[-1].at_ms
+    before = [at_ms for at_ms in record.readings if at_ms <= last_ms]
+    return (last_ms - max(before[-1], heard[0].at_ms)) / 1000 if before else None

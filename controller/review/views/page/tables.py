@@ -170,9 +170,8 @@ def fan_table(review: Review, prefix: str) -> str:
 def energy_table(review: Review) -> str:
     """Energy and money, against running without a controller."""
     body = _drawn(review, tables.energy_table(review), "")
-    if review.figures.energy.fan_kwh is None:
-        body += paragraph("The config does not give the fan's power.", "faint")
-    return body
+    sentence = tables.fan_power_sentence(review)
+    return body if sentence is None else body + paragraph(sentence, "faint")
 
 
 def alarms_table(review: Review) -> str:

@@ -1,0 +1,23 @@
+"""What a daemon on a real machine says about it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from controller.clock import SystemClock
+from controller.daemon.service import RealWorld
+from controller.record import RecordReader
+
+
+@pytest.mark.parametrize("why", ["", "/ (tmpfs), which is memory: it is gone at the next boot"])
+def test_record_that_the_next_boot_forgets_is_an_event(
+    why: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "chillies.sqlite3"
+    monkeypatch.setattr("controller.record.volatile.record_volatile", lambda _: why)
+    RealWorld(SystemClock()).open_record(path, 60.0).close()
+    with RecordReader(path) as reader:
+        found = list(reader.events(names=["record.volatile"]))
+    assert [(e.level, e.data["why"]) for e in found] == ([("warning", why)] if why else [])
