@@ -6,7 +6,6 @@ from controller import air
 from controller.control.actuator import QUIET_LASTS_S
 from controller.control.decide import (
     Decision,
-    base_wish,
     fixed_speeds,
     fresh,
     is_ignored,
