@@ -1,4 +1,7 @@
-"""From the speed wished for to the speed commanded: minimum times, least speed and ramp."""
+"""From the speed wished for to the speed commanded: minimum times, least speed and ramp.
+
+In quiet hours a speed lasts, too: what one wakes up by is a change.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,11 @@ from controller.control.types import Rule
 _STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE})
 
 
+QUIET_LASTS_S = 900.0
+"""How long a speed lasts in quiet hours at least [s]: four changes an hour (common practice, no
+source)."""
+
+
 class Command(NamedTuple):
     """The command to the motor.
 
@@ -22,7 +30,7 @@ class Command(NamedTuple):
     speed : float
         The speed commanded now, 0-1.
     is_limited : bool
-        Whether a minimum on or off time stands between the wish and the command.
+        Whether a minimum on or off time, or quiet, stands between the wish and the command.
     ramp : Ramp
         The speed on its way; the same object when nothing changed.
     switched_s : float
@@ -74,6 +82,7 @@ def actuate(
     switched_s: float,
     *,
     is_too_hot: bool = False,
+    quiet_to: float = 1.0,
 ) -> Command:
     """Turn a wish into a command that keeps to the fan's minimum times, least speed and ramp.
 
@@ -91,6 +100,8 @@ def actuate(
         When the fan was last started or stopped [s].
     is_too_hot : bool
         Whether too hot is engaged and not locked out; no minimum off time then keeps the fan off.
+    quiet_to : float
+        The most that quiet hours allow, 0–1; below 1 a speed up to it lasts `QUIET_LASTS_S`.
     """
     target = motor_speed(wish.speed, rules)
     was_running, for_s = before.to_speed > 0.0, now_s - switched_s
@@ -105,6 +116,12 @@ def actuate(
         and wish.rule is not Rule.MANUAL_HOLD
     ):
         is_limited, target = True, min(before.to_speed, rules.min_speed)
+    if (
+        target != before.to_speed <= quiet_to < 1.0
+        and now_s - before.from_s < QUIET_LASTS_S
+        and wish.rule not in _STARTS_AT_ONCE
+    ):
+        is_limited, target = True, before.to_speed
 
     ramp = before
     if target != before.to_speed:

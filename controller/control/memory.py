@@ -62,6 +62,8 @@ class Memory:
         Whether the last decision had no tent reading to trust.
     choice : SpeedChoice or None
         The speed that the modulating law chose; None where it had nothing to choose.
+    near_warning : bool
+        Whether the tent is so near to its heat warning that quiet hours give way.
     """
 
     started_s: float | None = None
@@ -72,6 +74,7 @@ class Memory:
     hold: Hold | None = None
     in_failsafe: bool = False
     choice: SpeedChoice | None = None
+    near_warning: bool = False
 
     @property
     def lamp_is_cut(self) -> bool:
@@ -89,6 +92,7 @@ class Memory:
             and after.hold is self.hold
             and after.in_failsafe == self.in_failsafe
             and after.choice is self.choice
+            and after.near_warning is self.near_warning
         ):
             return self
         return after
@@ -108,6 +112,7 @@ class Memory:
             if self.lamp_cut is None
             else {"age_s": now_s - self.lamp_cut.since_s, "is_cut": self.lamp_cut.is_cut},
             "in_failsafe": self.in_failsafe,
+            "near_warning": self.near_warning,
             "choice": None if self.choice is None else self.choice.snapshot(now_s),
             "hold": None
             if self.hold is None
@@ -166,6 +171,7 @@ class Memory:
                 if hold is None or _age_s(hold["left_s"]) <= away_s
                 else Hold(_speed(hold["speed"]), now_s + _age_s(hold["left_s"]) - away_s),
                 in_failsafe=bool(snapshot.get("in_failsafe", False)),
+                near_warning=bool(snapshot.get("near_warning", False)),
                 choice=None if choice is None else SpeedChoice.restore(choice, now_s - away_s),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:

@@ -113,12 +113,16 @@ class RealWorld:
     def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written by a thread of its own."""
         from controller.record import BackgroundRecord
+        from controller.record.simulated import simulation_set_aside
         from controller.record.volatile import record_volatile
 
+        at_ms = round(self.clock.wall_s() * 1000)
+        aside = simulation_set_aside(path, at_ms)
         record = BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
+        if aside is not None:
+            record.event(at_ms, "record.set_aside", "warning", file=aside.name, simulated=True)
         why = record_volatile(path)
         if why:
-            at_ms = round(self.clock.wall_s() * 1000)
             record.event(at_ms, "record.volatile", "warning", why=why, path=str(path))
         return record
 
@@ -323,6 +327,7 @@ class Service:
             zone=lambda: controller.timetable.zone,
             renew_zone=controller.renew_timetable,
             learn=self.learning,
+            find_change=None if self.learning is None else self.learning.change,
         )
         return self.world.make_calendar(jobs, self.loaded.settings)
 

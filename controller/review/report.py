@@ -24,6 +24,7 @@ from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
 from controller.review.segments import Segment, read_segments
 from controller.review.source import RecordSource
 from controller.review.swings import mark_swings
+from controller.review.tent_changes import find_tent_changes
 from controller.review.trends import Trend, find_trends
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ class Review(NamedTuple):
     fan_stalls : tuple of (float, float)
         When the fan was commanded and did not turn [Unix ms].
     deviations : tuple of Deviation
-        When the tent was not as its config lets expect.
+        When the tent was not as its config, or the tent as learned, lets expect.
     trends : tuple of Trend
         Slow changes over several days.
     learned_flows : tuple of LearnedFlow
@@ -120,6 +121,8 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         overrides = find_overrides(source, segments)
         fan_stalls = find_fan_stalls(source)
         deviations = find_deviations(source)
+        deviations += find_tent_changes(source, deviations)
+        deviations.sort(key=lambda deviation: deviation.start_ms)
         explain(sources, excursions, overrides, fan_stalls, quality, deviations)
         mark_swings(excursions, source.period)
     return Review(

@@ -234,7 +234,7 @@ class Child:
         assert self.process.stdin is not None
         self.process.stdin.close()
         try:
-            self.process.wait(timeout=20)
+            self.process.wait(timeout=250)
         finally:
             for pipe in (self.process.stdout, self.process.stderr):
                 assert pipe is not None
@@ -242,9 +242,9 @@ class Child:
 
 
 def has_ended(pid: int) -> bool:
-    """Whether a process is gone within 10 s, or a zombie that nobody has collected."""
+    """Whether a process is gone within a minute, or a zombie that nobody has collected."""
     pause = threading.Event()
-    for _ in range(2000):
+    for _ in range(12_000):
         try:
             if Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z":
                 return True
@@ -291,7 +291,7 @@ def test_the_daemon_imports_neither_the_library_nor_blinka() -> None:
         "       ('adafruit_dht', 'adafruit_blinka', 'board', 'digitalio', 'simulators')]\n"
         "sys.exit(' '.join(bad) or 0)"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=250)
 
 
 def test_the_child_stays_small() -> None:
@@ -300,4 +300,4 @@ def test_the_child_stays_small() -> None:
         "big = ('pydantic', 'controller.control', 'controller.config')\n"
         "sys.exit(' '.join(m for m in sys.modules if m.startswith(big)) or 0)"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=250)

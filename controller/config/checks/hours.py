@@ -107,6 +107,18 @@ def _purge(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
+def _quiet_has_hours(view: CheckedConfig) -> Iterator[Objection]:
+    """Equal times are quiet all day, or never: nobody can tell."""
+    quiet = view.settings.quiet
+    if quiet is not None and quiet.begins == quiet.ends:
+        yield Objection(
+            ("quiet", "to"),
+            f"quiet hours begin and end at {quiet.begins:%H:%M}",
+            "two different times; for a fan that is always slow lower the speeds",
+            (("quiet", "from"),),
+        )
+
+
 def _patience(view: CheckedConfig) -> Iterator[Objection]:
     """One missed reading is no failure; contacts need rest."""
     settings = view.settings
@@ -129,4 +141,11 @@ def _patience(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_fan_hours_end, _same_means_is_used, _equal_times_say_what_they_mean, _purge, _patience)
+RULES = (
+    _fan_hours_end,
+    _same_means_is_used,
+    _equal_times_say_what_they_mean,
+    _purge,
+    _quiet_has_hours,
+    _patience,
+)

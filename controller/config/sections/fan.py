@@ -8,6 +8,7 @@ from controller.config.quantities import (
     Flag,
     Flow,
     FlowAndPressure,
+    LocalTime,
     Pin,
     Power,
     Pressure,
@@ -176,6 +177,17 @@ class Purge(Section):
         written="length", description="How long each purge lasts."
     )
     speed: Speed = key(default=1.0, description="Fan speed of the purge.")
+
+
+class Quiet(Section):
+    """Hours in which the fan turns slowly, unless a harm is near; local times, across midnight."""
+
+    begins: LocalTime = key(written="from", description="When quiet begins, local clock time.")
+    ends: LocalTime = key(written="to", description="When it ends, local clock time.")
+    speed: Speed = key(
+        description="The most that schedule, purges and overrides get; heat near the heat warning, "
+        "a surface near the dew point, a hold and the failsafe go before it."
+    )
 
 
 Margin = Annotated[float, QuantityRange("duration", 0.0, 86_400.0)]

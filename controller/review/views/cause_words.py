@@ -69,6 +69,8 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         f"config says, for {minutes}{span}: {deviation_figures(cause, units)}",
         "tent_open_or_lamp_dark": f"tent open, or lamp dark or dimmed, for {minutes}{span}: "
         f"{deviation_figures(cause, units)}",
+        "reduced_transpiration": f"air took up far less moisture in the tent than it did for "
+        f"{minutes}{span}",
         "heat_while_dark": f"tent heated while its lamp should be dark for {minutes}{span}: "
         f"{deviation_figures(cause, units)}",
         "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
