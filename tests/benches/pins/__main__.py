@@ -39,6 +39,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--seconds", type=float, default=20.0)
     parser.add_argument("--json", type=Path)
+    parser.add_argument("--counts", action="store_true")
     args = parser.parse_args()
     cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lungwort-bench"
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
@@ -62,7 +63,9 @@ def main() -> int:
                 machine.tell(_SET_UP)
                 say("the service is set up")
                 for factory in ("gpiod", "lgpio"):
-                    figures[factory] = _measure(machine, factory, args.seconds)
+                    figures[factory] = _counts(machine, factory)
+                    if not args.counts:
+                        figures[factory] |= _measure(machine, factory, args.seconds)
                     say(f"{factory}: {json.dumps(figures[factory])}")
                 machine.power_off()
             finally:
@@ -80,8 +83,8 @@ def main() -> int:
     return 1 if wrong else 0
 
 
-def _measure(machine: Machine, factory: str, seconds: float) -> dict[str, Any]:
-    """Everything with one pin factory."""
+def _counts(machine: Machine, factory: str) -> dict[str, Any]:
+    """Pulses made and counted, however often the count is asked for."""
     figures: dict[str, Any] = {}
     machine.tell(f"systemctl stop {UNIT}")
     for tick_s in (0.5, 2.0, 5.0):
@@ -92,6 +95,12 @@ def _measure(machine: Machine, factory: str, seconds: float) -> dict[str, Any]:
             timeout_s=600.0,
         )
         figures[f"pulses, asked every {tick_s:g} s"] = json.loads(text.splitlines()[-1])
+    return figures
+
+
+def _measure(machine: Machine, factory: str, seconds: float) -> dict[str, Any]:
+    """Levels and wake-ups of the daemon."""
+    figures: dict[str, Any] = {}
     before = levels(machine, FAN, LAMP)
     machine.tell(
         "mkdir -p /etc/systemd/system/lungwort@.service.d && printf "
@@ -169,10 +178,10 @@ def _wrong(figures: dict[str, Any]) -> list[str]:
         ("killed: lamp levels (1 is dark)", [0, 1, 0]),
         ("stopped: fan, lamp", [0, 1]),
     ):
-        if figures[name] != levels_wanted:
+        if name in figures and figures[name] != levels_wanted:
             wrong.append(f"{name}: {figures[name]}, not {levels_wanted}")
     for name in ("wake-ups/s, fan still", "wake-ups/s, 6000 rpm"):
-        if figures[name] > 3.0:
+        if figures.get(name, 0.0) > 3.0:
             wrong.append(f"{name}: {figures[name]}, more than 3")
     return wrong
 
