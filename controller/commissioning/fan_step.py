@@ -146,8 +146,8 @@ def _draws(run: FanRun) -> list[TrialFinding]:
         return []
     speed = display.speed(run.speed)
     if run.draws_current is (run.speed > 0.0):
-        words = f"draws current when told {speed}" if run.speed else "draws none when switched off"
-        return [TrialFinding("fine", f"The fan {words}.")]
+        words = f"current when told {speed}" if run.speed else "no current when switched off"
+        return [TrialFinding("fine", f"The fan draws {words}.")]
     if run.speed > 0.0:
         return [
             TrialFinding(

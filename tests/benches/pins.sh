@@ -4,9 +4,10 @@
 # tachometer, and whether every pulse is counted. Prints figures; fails where levels or counts are
 # wrong.
 #
-#   tests/benches/pins.sh [--seconds N] [--json FILE]
+#   tests/benches/pins.sh [--seconds N] [--counts] [--json FILE]
 #
 # --seconds N  how long wake-ups are counted each time; 20 by default
+# --counts     only count pulses
 # --json FILE  the figures for tests/benches/results/pins.json
 #
 # Needs what tests/benches/power_cut.sh needs, and uses its guest: run that first, its --short form.

@@ -26,7 +26,7 @@ UNIT = "lungwort@chillies"
 FAN, LAMP, TACHOMETER = 17, 27, 24
 # 6,000 turns a minute with two pulses a turn: 200 pulses a second.
 HALF_PERIOD_US = 2500
-PULSES = 2000
+PULSES = 1000
 _SET_UP = f"""
 sed -i 's/^fan: {{/fan: {{tachometer: {{pin: {TACHOMETER}}}, /' /root/chillies.yaml
 bash /root/set-up-service.sh
@@ -39,6 +39,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--seconds", type=float, default=20.0)
     parser.add_argument("--json", type=Path)
+    parser.add_argument("--counts", action="store_true")
     args = parser.parse_args()
     cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lungwort-bench"
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
@@ -61,8 +62,10 @@ def main() -> int:
                 machine.tell(f"echo pull-up >/run/board/sim_gpio{TACHOMETER}/pull")
                 machine.tell(_SET_UP)
                 say("the service is set up")
-                for factory in ("lgpio", "gpiod"):
-                    figures[factory] = _measure(machine, factory, args.seconds)
+                for factory in ("gpiod", "lgpio"):
+                    figures[factory] = _counts(machine, factory)
+                    if not args.counts:
+                        figures[factory] |= _measure(machine, factory, args.seconds)
                     say(f"{factory}: {json.dumps(figures[factory])}")
                 machine.power_off()
             finally:
@@ -80,17 +83,24 @@ def main() -> int:
     return 1 if wrong else 0
 
 
-def _measure(machine: Machine, factory: str, seconds: float) -> dict[str, Any]:
-    """Everything with one pin factory."""
+def _counts(machine: Machine, factory: str) -> dict[str, Any]:
+    """Pulses made and counted, however often the count is asked for."""
     figures: dict[str, Any] = {}
     machine.tell(f"systemctl stop {UNIT}")
     for tick_s in (0.5, 2.0, 5.0):
         machine.tell("systemctl stop pulses 2>/dev/null || true")
         text = machine.tell(
             f"cd /tmp && LG_WD=/tmp /opt/lungwort/bin/python /usr/local/sbin/count.py {factory} "
-            f"{PULSES} {HALF_PERIOD_US} {tick_s}"
+            f"{PULSES} {HALF_PERIOD_US} {tick_s}",
+            timeout_s=600.0,
         )
         figures[f"pulses, asked every {tick_s:g} s"] = json.loads(text.splitlines()[-1])
+    return figures
+
+
+def _measure(machine: Machine, factory: str, seconds: float) -> dict[str, Any]:
+    """Levels and wake-ups of the daemon."""
+    figures: dict[str, Any] = {}
     before = levels(machine, FAN, LAMP)
     machine.tell(
         "mkdir -p /etc/systemd/system/lungwort@.service.d && printf "
@@ -117,7 +127,7 @@ def _measure(machine: Machine, factory: str, seconds: float) -> dict[str, Any]:
     figures["rpm shown"] = machine.tell("lungwort now /etc/lungwort/chillies.yaml | grep rpm")
     figures["memory MiB"] = _memory_mib(machine)
     machine.tell("systemctl stop pulses")
-    before = levels(machine, FAN, LAMP)
+    before = tuple(was[:-1] for was in levels(machine, FAN, LAMP))  # and the newest one of all
     machine.tell(f"systemctl kill -s KILL {UNIT}")
     dark = f"[ $(systemctl show -P NRestarts {UNIT}) = 1 ] && {lit}"
     if machine.wait_until(dark, 120.0) is None:
@@ -165,13 +175,13 @@ def _wrong(figures: dict[str, Any]) -> list[str]:
         ("start: fan levels", [1]),
         ("start: lamp levels (1 is dark)", [1, 0]),
         ("killed: fan levels", [1]),
-        ("killed: lamp levels (1 is dark)", [1, 0]),
+        ("killed: lamp levels (1 is dark)", [0, 1, 0]),
         ("stopped: fan, lamp", [0, 1]),
     ):
-        if figures[name] != levels_wanted:
+        if name in figures and figures[name] != levels_wanted:
             wrong.append(f"{name}: {figures[name]}, not {levels_wanted}")
     for name in ("wake-ups/s, fan still", "wake-ups/s, 6000 rpm"):
-        if figures[name] > 3.0:
+        if figures.get(name, 0.0) > 3.0:
             wrong.append(f"{name}: {figures[name]}, more than 3")
     return wrong
 
