@@ -72,6 +72,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
+    from controller.commands.check_libraries import dht_library_warning, has_dht_library
     from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
     from controller.config import ConfigError, load_settings
     from controller.timetable import Timetable
@@ -90,6 +91,9 @@ def run(args: argparse.Namespace) -> int:
     volatile = _volatile_record(loaded, str(args.config))
     if volatile is not None:
         loaded = loaded._replace(warnings=(*loaded.warnings, volatile))
+    unread = dht_library_warning(loaded, str(args.config), has_dht_library())
+    if unread is not None:
+        loaded = loaded._replace(warnings=(*loaded.warnings, unread))
     for warning in loaded.warnings:
         print(_warning_words(warning), file=sys.stderr)
     if args.json:
@@ -175,8 +179,10 @@ def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
 def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts) -> dict[str, Any]:
     """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
     from controller.commands.check_bands import bands_json, given_bands
+    from controller.commands.check_quiet import quiet_json
     from controller.commands.check_rules import failsafe_row, override_rows
     from controller.outputs.failures import fan_failures
+    from controller.quiet_hours import QuietHours
 
     settings, zone = loaded.settings, timetable.zone
     start, end = _instants(timetable.day(date), zone)
@@ -193,6 +199,8 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "lamp": listed(timetable.lamp_intervals(date), "on", "off"),
         "fan_hours": listed(timetable.fan_hours_intervals(date), "start", "end"),
         "purge": listed(timetable.purge_intervals(date), "start", "end"),
+        "quiet_hours": listed(QuietHours.from_settings(settings).intervals(date), "start", "end"),
+        "quiet": quiet_json(settings),
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,
         "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,

@@ -101,7 +101,13 @@ class RealWorld:
             sensors.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )
 
     def open_record(self, path: Path, commit_every_s: float) -> Record:
@@ -144,6 +150,8 @@ def used_pins(settings: Settings) -> list[int]:
     pins = [settings.fan.pin, settings.lamp.pin]
     if settings.fan.tachometer is not None:
         pins.append(settings.fan.tachometer.pin)
+    if settings.fan.current_switch is not None:
+        pins.append(settings.fan.current_switch.pin)
     pins += [sensor.pin for sensor in settings.sensors]
     return sorted({pin for pin in pins if pin is not None})
 
@@ -319,6 +327,7 @@ class Service:
             zone=lambda: controller.timetable.zone,
             renew_zone=controller.renew_timetable,
             learn=self.learning,
+            find_change=None if self.learning is None else self.learning.change,
         )
         return self.world.make_calendar(jobs, self.loaded.settings)
 

@@ -7,6 +7,7 @@ import sqlite3
 from pathlib import Path
 
 from controller.record.database import RecordError, open_for_reading
+from controller.record.guard import ForeignSchemaError
 
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html.
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
@@ -29,7 +30,7 @@ class DamageFoundError(sqlite3.DatabaseError):
 def is_damage(error: BaseException | None) -> bool:
     """Whether the file itself is broken: then only a new one helps."""
     # Python's sqlite3 can't even say what is wrong if the message quotes a scrambled page.
-    if isinstance(error, DamageFoundError | UnicodeDecodeError):
+    if isinstance(error, DamageFoundError | ForeignSchemaError | UnicodeDecodeError):
         return True
     if isinstance(error, sqlite3.OperationalError) and any(w in str(error) for w in _DAMAGE_WORDS):
         return True

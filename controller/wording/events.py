@@ -21,6 +21,10 @@ _FAULTS = {
 }
 
 
+# Reasons told beside a change of speed.
+_SHOWN = ("deciding", "limiting", "locked_out", "overruled")
+
+
 def event_words(
     name: str, data: Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
 ) -> str:
@@ -82,7 +86,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("status") in ("deciding", "limiting", "locked_out")]
+        shown = [r for r in reasons if r.get("status") in _SHOWN]
         words = [_beside_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(words)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
@@ -90,7 +94,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
 
 def _beside_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     """A reason beside the speed that it asks for, which is not repeated."""
-    if reason.get("rule") in ("schedule", "purge") and reason.get("status") == "deciding":
+    if reason.get("rule") in ("schedule", "purge", "quiet") and reason.get("status") == "deciding":
         return rule_words(reason["rule"])
     return reason_words(reason, units, zone)
 
@@ -208,6 +212,36 @@ def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     )
 
 
+def _tent_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    kind = data["kind"]
+    if kind == "sensor_drift":
+        off_k, off_pct = number(data.get("off_k")) or 0.0, number(data.get("off_pct")) or 0.0
+        size = (
+            display.temperature_difference(abs(off_k), units)
+            if off_k
+            else display.humidity(abs(off_pct))
+        )
+        way = "more" if off_k + off_pct > 0.0 else "less"
+        return f"Tent's sensor reads {size} {way} beside the intake's than it did"
+    if kind == "reduced_transpiration":
+        observed, expected, doubt = (data[f"{key}_g_kg"] for key in _EVIDENCE)
+        figures = f"{observed:.1f} g/kg, {max(0.0, expected - doubt):.1f} to {expected + doubt:.1f}"
+        return f"Air takes up less moisture in the tent than it did: {figures} g/kg expected"
+    observed, expected, doubt = (data[f"{key}_k"] for key in _EVIDENCE)
+    shown, low, high = (
+        display.temperature_difference(value, units)
+        for value in (observed, max(0.0, expected - doubt), expected + doubt)
+    )
+    return f"Tent is less far above its intake air than it was: {shown}, {low} to {high} expected"
+
+
+_EVIDENCE = ("observed", "expected", "doubt")
+
+
+def _tent_recovered(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Tent is as learned again, {str(data['kind']).replace('_', ' ')} is over"
+
+
 def _record_volatile(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     return f"Record lies on {data['why']}"
 
@@ -251,6 +285,8 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "fan_hours.began": _fan_hours_began,
     "fan_hours.ended": _fixed("Fan hours ended"),
     "purge.started": _fixed("Purge started"),
+    "quiet.began": _fixed("Quiet hours began"),
+    "quiet.ended": _fixed("Quiet hours ended"),
     "purge.ended": _fixed("Purge ended"),
     "sensor.failed": _sensor_failed,
     "sensor.recovered": _fixed("Sensor works again"),
@@ -260,6 +296,8 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "hold.released": _fixed("Hold by hand released"),
     "hold.expired": _fixed("Hold by hand expired"),
     "clock.stepped": _clock_stepped,
+    "tent.changed": _tent_changed,
+    "tent.recovered": _tent_recovered,
     "timezone.changed": _fixed("Time zone's rules changed on this machine, lamp hours follow them"),
     "day.summarised": _day_summarised,
     "record.pruned": _fixed("Old readings and events deleted"),

@@ -339,3 +339,37 @@ def test_an_ordinary_fan_is_not_too_strong_for_a_room(run: Run, tmp_path: Path, 
     assert 15.0 < json.loads(out)["peak_temperature_c"] < 40.0
     assert run("compare", config, config, *HOT, "--days", "1")[0] == 0
     assert run("sweep", config, *HOT, "--days", "1", "--day-speed", "50%,100%")[0] == 0
+
+
+def test_the_bound_is_shown_beside_the_config_with_its_frontier(run: Run, tmp_path: Path) -> None:
+    argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "1", "--bound", "--json")
+    status, out, err = run(*argv)
+    assert (status, err) == (0, "")
+    shown = json.loads(out)
+    bound = shown["bound"]
+    assert set(bound) == {
+        *("text", "harm_ratio", "energy_ratio", "least_energy_kwh", "stage_s", "runs")
+    }
+    excess = shown["excess"]
+    assert shown["harm"] == pytest.approx(
+        sum(excess["temperature"].values())
+        + 0.1 * sum(excess["humidity"].values())
+        + 3.0 * sum(excess["vpd"].values()),
+        abs=1e-3,
+    )
+    assert bound["harm_ratio"] >= 1.0
+    assert 0.0 <= bound["least_energy_kwh"] <= shown["energy_kwh"]
+    for row in bound["runs"]:
+        assert set(row) == {
+            *("worth_w_per_k", "energy_kwh", "harm", "excess", "peak_temperature_c"),
+            *("fan_starts", "speed_changes"),
+        }
+    worths = [row["worth_w_per_k"] for row in bound["runs"]]
+    assert worths == sorted(worths)
+
+
+def test_a_bound_is_not_held_against_a_tent_that_breaks(run: Run, tmp_path: Path) -> None:
+    argv = ("rehearse", config_file(tmp_path), *HOT, "--bound", "--faults", "fan-dead")
+    status, out, err = run(*argv)
+    assert (status, out) == (2, "")
+    assert "leave --faults out" in err

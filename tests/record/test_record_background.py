@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import threading
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from record_builders import MINUTE_MS, START_MS, StillClock, integrity, names, r
 
 from controller.record import BackgroundRecord, NewerRecordError, RecordReader, RecordWriter
 from controller.record.background import HANGS_AFTER_S
+from controller.record.database import STEPS
 
 NEVER_AGAIN_BY_ITSELF = (3600.0,)  # so that only `purge` makes it try again
 
@@ -296,6 +298,23 @@ def test_a_damaged_record_is_set_aside_and_a_new_one_begun(
         latest = reader.latest()
     assert latest is not None
     assert latest.config_id == 1
+
+
+@pytest.mark.parametrize("number", range(1, len(STEPS)))
+def test_a_record_whose_schema_is_not_its_numbers_is_set_aside(
+    path: Path, disk: Disk, clock: StillClock, number: int
+) -> None:
+    with RecordWriter(path) as writer:
+        writer.event(START_MS, "daemon.started")
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute(f"PRAGMA user_version = {number}")
+    record = start(path, disk, clock)
+    record.event(START_MS, "daemon.started")
+    assert record.flush() or record.flush()
+    assert record.trouble is None
+    record.close()
+    assert len(list(path.parent.glob("*.corrupt-*Z"))) == 1
+    assert "record.set_aside" in names(path)
 
 
 def test_damage_found_while_running_keeps_config_and_state_for_the_new_record(

@@ -1,0 +1,102 @@
+"""The package under test, the one that Debian lacks, and later versions that work or don't."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import zipfile
+from pathlib import Path
+
+from roots import ROOT, Failure, inside, kernel_files, put_source, run
+
+# Inside a root.
+OUT = "srv/packages"
+
+
+def build(root: Path, version: str, where: str, umask: str, zone: str) -> Path:
+    """Build the package by the project's own command, from a directory and under a user's habits.
+
+    Parameters
+    ----------
+    root : Path
+        With everything that the build needs.
+    version : str
+        The package's.
+    where : str
+        The source's directory in the root.
+    umask, zone : str
+        What must not be seen in the package.
+    """
+    put_source(root, where)
+    out = f"{where}-out"
+    (root / out).mkdir(parents=True)
+    epoch = run(["git", "log", "-1", "--format=%ct"], cwd=ROOT).strip()
+    with kernel_files(root):
+        inside(
+            root,
+            f"umask {umask}; export TZ={zone} SOURCE_DATE_EPOCH={epoch}; cd /{where}; "
+            f"./systemd/build-deb.sh --version {version} /{out}",
+        )
+    return next((root / out).glob("*.deb"))
+
+
+def lint(root: Path, deb: Path) -> tuple[list[str], list[str]]:
+    """What lintian calls errors, and warnings."""
+    with kernel_files(root):
+        said = inside(root, f"lintian --allow-root --fail-on none /{deb.relative_to(root)}")
+    lines = said.splitlines()
+    return [x for x in lines if x.startswith("E:")], [x for x in lines if x.startswith("W:")]
+
+
+def gpiozero(root: Path, work: Path) -> Path:
+    """Pack gpiozero 2 from the project's lock, as Raspberry Pi OS carries it and Debian doesn't."""
+    lock = (ROOT / ".lock/run.txt").read_text("utf-8")
+    entry = next(x for x in lock.split("\n") if x.startswith("gpiozero=="))
+    block = lock[lock.index(entry) :].replace("\\\n", " ").splitlines()[0]
+    (work / "gpiozero.txt").write_text(block + "\n", "utf-8")
+    pip = [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "--require-hashes"]
+    run([*pip, "--only-binary=:all:", "-d", str(work), "-r", str(work / "gpiozero.txt")])
+    tree = root / "tmp/gpiozero"
+    with zipfile.ZipFile(next(work.glob("gpiozero-*.whl"))) as wheel:
+        wheel.extractall(tree / "usr/lib/python3/dist-packages")
+    (tree / "DEBIAN").mkdir()
+    version = entry.split("==")[1].split()[0]
+    (tree / "DEBIAN/control").write_text(
+        f"Package: python3-gpiozero\nVersion: {version}\nArchitecture: all\n"
+        "Maintainer: bench <bench@lungwort.invalid>\nDepends: python3, python3-colorzero\n"
+        "Description: stands in for the package of Raspberry Pi OS\n",
+        "utf-8",
+    )
+    inside(root, "dpkg-deb --root-owner-group -b /tmp/gpiozero /tmp/python3-gpiozero.deb")
+    return root / "tmp/python3-gpiozero.deb"
+
+
+def changed(root: Path, deb: Path, version: str, edits: dict[str, tuple[str, str]]) -> Path:
+    """Make another version of a package by changing texts in its files.
+
+    Parameters
+    ----------
+    root : Path
+        Where dpkg-deb runs.
+    deb : Path
+        In that root.
+    version : str
+        The new one.
+    edits : dict
+        By the file's path in the package: what is replaced, by what.
+    """
+    tree = root / "tmp" / version
+    name = f"/{deb.relative_to(root)}"
+    inside(root, f"dpkg-deb -R {name} /tmp/{version}")
+    control = tree / "DEBIAN/control"
+    lines = control.read_text("utf-8").splitlines()
+    lines = [f"Version: {version}" if x.startswith("Version: ") else x for x in lines]
+    control.write_text("\n".join(lines) + "\n", "utf-8")
+    for path, (old, new) in edits.items():
+        text = (tree / path).read_text("utf-8")
+        if old not in text:
+            raise Failure(f"{path} has no {old!r} to change")
+        (tree / path).write_text(text.replace(old, new, 1), "utf-8")
+    inside(root, f"dpkg-deb --root-owner-group -b /tmp/{version} /tmp/lungwort_{version}_all.deb")
+    shutil.rmtree(tree)
+    return root / f"tmp/lungwort_{version}_all.deb"
