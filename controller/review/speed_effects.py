@@ -171,6 +171,8 @@ def _effect(
 ) -> SpeedEffect | None:
     if override.rule not in ("too_hot", "too_humid") or override.quantity not in _FITS:
         return None
+    if override.deciding_minutes * 60.0 < _LEAST_STEPS * _STEP_S:
+        return None
     law = _law_of(source, override, laws)
     if law is None:
         return None
