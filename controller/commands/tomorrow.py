@@ -184,14 +184,16 @@ def _known_days(hours: RoomHours) -> float:
 def outdoor_air(
     settings: Settings, hours: RoomHours, given: str | None
 ) -> tuple[OutdoorHours | None, OutdoorFile]:
-    """The air outdoors; none, and why, where the config's file can't be used.
+    """The air outdoors; none, and why, where the file is no forecast or the config's is no file.
 
     Raises
     ------
     WeatherError
-        A file given on the command line can't be used.
+        A file given on the command line can't be read.
     """
+    from controller.tent_physics import TentPhysics
     from controller.tomorrow.report import OutdoorFile
+    from simulators.weather.ahead import outdoor_hours
     from simulators.weather.series import WeatherError
 
     path = settings.forecast_file
@@ -203,15 +205,15 @@ def outdoor_air(
         if given is None:
             _refuse_stale(Path(source), settings.forecast.stale_after_s)
         weather = _weather(source, settings)
-        from controller.tent_physics import TentPhysics
-        from simulators.weather.ahead import outdoor_hours
-
-        pressure_pa = TentPhysics.from_settings(settings).pressure_pa
-        outdoors = outdoor_hours(weather, hours, len(hours.temperature_c), pressure_pa)
     except WeatherError as error:
         if given is not None:
             raise
         return None, OutdoorFile(name, error.message.partition(".\n")[0])
+    pressure_pa = TentPhysics.from_settings(settings).pressure_pa
+    try:
+        outdoors = outdoor_hours(weather, hours, len(hours.temperature_c), pressure_pa)
+    except WeatherError as error:
+        return None, OutdoorFile(name, error.message)
     return outdoors, OutdoorFile(name, None, weather.notes)
 
 

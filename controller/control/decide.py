@@ -117,6 +117,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         rules,
         memory.ramp,
         memory.switched_s,
+        memory.start_due_s,
         is_too_hot=_acts(_HOT, overrides),
         quiet_to=quiet_to,
     )
@@ -131,6 +132,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
             in_failsafe,
             choice,
             near_warning,
+            command.start_due_s,
         )
     )
     lamp_on = now.lamp_on and not memory.lamp_is_cut

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller import air
-from controller.control.actuator import QUIET_LASTS_S
+from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s
 from controller.control.decide import (
     Decision,
     fixed_speeds,
@@ -213,22 +213,19 @@ def _only_engaged(reason: Reason) -> Reason:
 
 def _limiting_reason(decision: Decision, now_s: float, rules: Rules) -> Reason:
     memory = decision.memory
-    least_s = rules.min_on_s if memory.ramp.to_speed > 0.0 else rules.min_off_s
-    if now_s - memory.switched_s >= least_s:  # no minimum time, so quiet
-        since_s = memory.ramp.from_s
-        return Reason(
-            Rule.QUIET,
-            ReasonStatus.LIMITING,
-            value=now_s - since_s,
-            limit=QUIET_LASTS_S,
-            unit="s",
-            until_s=since_s + QUIET_LASTS_S,
-        )
+    since_s, due_s = memory.switched_s, memory.start_due_s
+    rule = decision.rule
+    if memory.ramp.to_speed > 0.0:
+        least_s = least_run_s(rule, rules, since_s, due_s)
+    else:
+        least_s = least_rest_s(rules, since_s, due_s)
+    if now_s - since_s >= least_s:  # neither a minimum time nor the number of starts: quiet
+        rule, since_s, least_s = Rule.QUIET, memory.ramp.from_s, QUIET_LASTS_S
     return Reason(
-        decision.rule,
+        rule,
         ReasonStatus.LIMITING,
-        value=now_s - memory.switched_s,
+        value=now_s - since_s,
         limit=least_s,
         unit="s",
-        until_s=memory.switched_s + least_s,
+        until_s=since_s + least_s,
     )

@@ -48,6 +48,9 @@ class Rules(NamedTuple):
         Of each override in the dark, where the modulating law would need an intake reading.
     modulation : Modulation or None
         What the modulating law needs; None where overrides take fixed speeds.
+    start_every_s : float
+        From one start of the fan to the next at least, on average over days [s]; 0 without a
+        limit. Heat and a failed sensor start it sooner, and it then runs on to make up for it.
     quiet_speed : float or None
         The most that quiet hours allow, as the motor is given it, 0–1; None without any.
     heat_warning_c : float
@@ -73,6 +76,7 @@ class Rules(NamedTuple):
     cut_hold_off_s: float
     dark_speeds: tuple[float, ...] | None = None
     modulation: Modulation | None = None
+    start_every_s: float = 0.0
     quiet_speed: float | None = None
     heat_warning_c: float = math.inf
 
@@ -137,6 +141,7 @@ class Rules(NamedTuple):
             cut_above_c=cutout.above_c,
             cut_delay_s=cutout.delay_s,
             cut_hold_off_s=cutout.hold_off_s,
+            start_every_s=86_400.0 / most if (most := fan.resolved_most_starts) else 0.0,
             quiet_speed=_quiet_speed(settings),
             heat_warning_c=settings.targets.heat_warning_c,
         )

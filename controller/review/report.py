@@ -23,6 +23,7 @@ from controller.review.period import Period
 from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
 from controller.review.segments import Segment, read_segments
 from controller.review.source import RecordSource
+from controller.review.speed_effects import with_speed_effects
 from controller.review.swings import mark_swings
 from controller.review.tent_changes import find_tent_changes
 from controller.review.trends import Trend, find_trends
@@ -118,7 +119,7 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         counted = count(source, hours, segments, Timetable.from_settings(settings))
         quality = judge(source, counted.gaps, counted.whole.readings, now)
         excursions = find_excursions(segments)
-        overrides = find_overrides(source, segments)
+        overrides = with_speed_effects(source, find_overrides(source, segments))
         fan_stalls = find_fan_stalls(source)
         deviations = find_deviations(source)
         deviations += find_tent_changes(source, deviations)

@@ -86,7 +86,8 @@ def _band_rows(report: TomorrowReport) -> list[list[str]]:
 
 
 def _interval(minutes: Estimated) -> str:
-    return f"{minutes.low / 60.0:.0f} to {minutes.high / 60.0:.0f} h"
+    low, high = f"{minutes.low / 60.0:.0f}", f"{minutes.high / 60.0:.0f}"
+    return f"{low} h" if low == high else f"{low} to {high} h"
 
 
 def _tonight_lines(report: TomorrowReport, width: int) -> list[str]:

@@ -47,8 +47,8 @@ def read_plain_json(name: str, text: str, timezone: str | None) -> Weather:
         data = json.loads(text)
     except json.JSONDecodeError as error:
         raise WeatherError(f"{name}:{error.lineno}: not JSON: {error.msg}") from None
-    except RecursionError:
-        raise WeatherError(f"{name}:1: nested too deeply; {_FORMS}") from None
+    except (RecursionError, ValueError):  # a number of thousands of digits
+        raise WeatherError(f"{name}:1: no weather; {_FORMS}") from None
     if isinstance(data, list):
         header, entries = _of_objects(name, text, data)
         return read_table(name, f"{name}:1", header, entries, timezone, [])
@@ -91,8 +91,8 @@ def _of_lists(
         raise WeatherError(f"{name}:1: lists of different lengths: {shown[:200]}")
     first = next(iter(table))
     header = [f"{key} ({units[key]})" if key in units else key for key in table]
-    key = json.dumps(first)
-    at = text.index("[", text.index(key) + len(key))
+    key = json.dumps(first, ensure_ascii=False)
+    at = max(0, text.find("[", text.find(key) + len(key)))
 
     def entries() -> Iterator[_Entry]:
         line, counted = text.count("\n", 0, at) + 1, at

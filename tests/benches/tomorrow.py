@@ -20,7 +20,7 @@ import sys
 import time
 from bisect import bisect_left
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from itertools import tee
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -59,7 +59,8 @@ TENTS, DAYS, SHORT_DAYS = 8, 27, 20
 FIRST_HINDCAST, FIRST_FORECAST = 4, 9  # days of record before them
 EVENING_H = 20
 FORECAST_ERROR_K = 1.7
-KEYS = ("tent", "season", "learned")
+SHORT = [(1, "spring"), (2, "summer")]
+HELD = ("held", "no_file_held", "hot_held", "humid_held")
 
 
 class Truth(NamedTuple):
@@ -294,55 +295,60 @@ def row(name: str, expected: Expectation, evening: Evening) -> dict[str, Any]:
     return figures
 
 
-def rms(rows: list[dict[str, Any]], key: str) -> float:
-    """Root mean square of a figure."""
-    return math.sqrt(sum(row[key] ** 2 for row in rows) / len(rows))
-
-
-def pct(rows: list[dict[str, Any]], key: str) -> int:
-    """How many of them were so [%]."""
-    return round(100.0 * sum(row[key] for row in rows) / len(rows))
+def rms(values: list[float]) -> float:
+    """Root mean square."""
+    return math.sqrt(sum(value * value for value in values) / len(values))
 
 
 def summed(rows: list[dict[str, Any]]) -> dict[str, Any]:
-    """What some evenings come to."""
-    today_k = rms(rows, "as_today_error_k")
-    enough = [row for row in rows if row["checked"] >= 10]
-    return {
-        "evenings": len(rows),
-        "as_today_rmse_k": round(today_k, 3),
-        "rmse_k": round(rms(rows, "error_k"), 3),
-        "no_file_rmse_k": round(rms(rows, "no_file_error_k"), 3),
-        "better_pct": round(100.0 * (1.0 - rms(rows, "error_k") / today_k), 1),
-        "no_file_better_pct": round(100.0 * (1.0 - rms(rows, "no_file_error_k") / today_k), 1),
-        "held_pct": pct(rows, "held"),
-        "held_of_checked_pct": pct(enough, "held") if enough else None,
-        "no_file_held_pct": pct(rows, "no_file_held"),
-        "mean_half_k": round(sum(row["half_k"] for row in rows) / len(rows), 2),
-        "hot_held_pct": pct(rows, "hot_held"),
-        "humid_held_pct": pct(rows, "humid_held"),
-        "hot_error_h": round(sum(abs(row["hot_error_h"]) for row in rows) / len(rows), 2),
-        "as_today_hot_error_h": round(
-            sum(abs(row["as_today_hot_error_h"]) for row in rows) / len(rows), 2
-        ),
-        "humid_error_h": round(sum(abs(row["humid_error_h"]) for row in rows) / len(rows), 2),
-        "as_today_humid_error_h": round(
-            sum(abs(row["as_today_humid_error_h"]) for row in rows) / len(rows), 2
-        ),
-        "cpu_s": round(sum(row["cpu_s"] for row in rows) / len(rows), 3),
-    }
+    """What one tent's evenings in one season come to."""
+
+    def column(key: str) -> list[float]:
+        return [row[key] for row in rows]
+
+    figures: dict[str, Any] = {key: rows[0][key] for key in ("tent", "season", "learned")}
+    figures["evenings"] = len(rows)
+    for name in ("as_today", "", "no_file"):
+        prefix = f"{name}_" if name else ""
+        figures[f"{prefix}rmse_k"] = round(rms(column(f"{prefix}error_k")), 3)
+    for key in HELD:
+        figures[f"{key}_pct"] = round(100.0 * sum(column(key)) / len(rows))
+    for key in ("hot_error_h", "humid_error_h"):
+        for prefix in ("", "as_today_"):
+            mean = sum(map(abs, column(f"{prefix}{key}"))) / len(rows)
+            figures[f"{prefix}{key}"] = round(mean, 3)
+    for key in ("half_k", "cpu_s"):
+        figures[f"mean_{key}"] = round(sum(column(key)) / len(rows), 3)
+    return figures
 
 
-def summary(rows: list[dict[str, Any]]) -> dict[str, Any]:
+def pooled(windows: list[dict[str, Any]]) -> dict[str, Any]:
+    """What some tents and seasons come to."""
+    evenings = sum(window["evenings"] for window in windows)
+    found: dict[str, Any] = {"evenings": evenings}
+    for key in windows[0]:
+        parts = [(window["evenings"] / evenings, window[key]) for window in windows]
+        if key.endswith("rmse_k"):
+            found[key] = round(math.sqrt(sum(share * value**2 for share, value in parts)), 3)
+        elif key.endswith(("_pct", "_h", "mean_half_k", "mean_cpu_s")):
+            found[key] = round(sum(share * value for share, value in parts), 2)
+    for name in ("", "no_file_"):
+        ratio = found[f"{name}rmse_k"] / found["as_today_rmse_k"]
+        found[f"{name}better_pct"] = round(100.0 * (1.0 - ratio), 1)
+    return found
+
+
+def summary(windows: list[dict[str, Any]]) -> dict[str, Any]:
     """What it comes to, in all and by season."""
-    seasons = dict.fromkeys(row["season"] for row in rows)
+    seasons = dict.fromkeys(window["season"] for window in windows)
     return {
-        **summed(rows),
-        "tents": len({row["tent"] for row in rows}),
-        "learned": len({(row["tent"], row["season"]) for row in rows if row["learned"]}),
-        "windows": len({(row["tent"], row["season"]) for row in rows}),
+        **pooled(windows),
+        "tents": len({window["tent"] for window in windows}),
+        "learned": sum(window["learned"] for window in windows),
+        "windows": len(windows),
         "seasons": {
-            season: summed([row for row in rows if row["season"] == season]) for season in seasons
+            season: pooled([window for window in windows if window["season"] == season])
+            for season in seasons
         },
     }
 
@@ -357,24 +363,28 @@ def main() -> int:
     """Run the bench."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--short", action="store_true")
+    parser.add_argument("--lines", type=Path, help="only sum up what an earlier run has printed")
     args = parser.parse_args()
-    rows = []
-    windows = [(1, "spring"), (2, "summer")] if args.short else [
-        (number, season) for number in range(TENTS) for season in SEASONS
-    ]  # fmt: skip
-    days = SHORT_DAYS if args.short else DAYS
-    with ProcessPoolExecutor() as pool:
-        for found in pool.map(window, *zip(*windows, strict=True), [days] * len(windows)):
-            print(json.dumps({**summed(found), **{k: found[0][k] for k in KEYS}}), flush=True)
-            rows += found
-    result = summary(rows)
+    windows = []
+    if args.lines is not None:
+        lines = args.lines.read_text("utf-8").splitlines()
+        windows = [json.loads(line) for line in lines if line.startswith('{"')]
+    else:
+        days = SHORT_DAYS if args.short else DAYS
+        wanted = SHORT if args.short else [(n, season) for n in range(TENTS) for season in SEASONS]
+        with ProcessPoolExecutor() as pool:
+            for future in as_completed([pool.submit(window, *each, days) for each in wanted]):
+                windows.append(summed(future.result()))
+                print(json.dumps(windows[-1]), flush=True)
+    result = summary(windows)
     print(json.dumps(result, indent=1))
     if args.short:
         # Twenty evenings scatter too widely for the figures of four hundred.
         return 0 if result["better_pct"] > -10.0 and result["held_pct"] >= 70 else 1
     date = dt.datetime.now(dt.UTC).date().isoformat()
     RESULT.write_text(
-        json.dumps({"bench": "tomorrow", "date": date, **result}, indent=1) + "\n", encoding="utf-8"
+        json.dumps({"bench": "tomorrow", "date": date, **result, "each": windows}, indent=1) + "\n",
+        encoding="utf-8",
     )
     return 0 if is_met(result) else 1
 

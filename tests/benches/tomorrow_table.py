@@ -17,11 +17,10 @@ START, END = "<!-- tomorrow -->\n", "<!-- end of tomorrow -->"
 
 def row(title: str, figures: dict[str, Any]) -> str:
     """A line of the table."""
-    held = figures["held_pct"]
     return (
         f"| {title} | {figures['evenings']} | {figures['as_today_rmse_k']:.2f} | "
-        f"{figures['rmse_k']:.2f} | {figures['better_pct']:.0f} % | {held} % | "
-        f"{figures['no_file_rmse_k']:.2f} | {figures['no_file_held_pct']} % |"
+        f"{figures['rmse_k']:.2f} | {figures['better_pct']:.0f} % | {figures['held_pct']:.0f} % | "
+        f"{figures['no_file_rmse_k']:.2f} | {figures['no_file_held_pct']:.0f} % |"
     )
 
 
@@ -41,13 +40,13 @@ def text(figures: dict[str, Any]) -> str:
     for word, title in (("hot", "too hot"), ("humid", "too humid")):
         lines.append(
             f"| {title} | {figures[f'as_today_{word}_error_h']:.1f} | "
-            f"{figures[f'{word}_error_h']:.1f} | {figures[f'{word}_held_pct']} % |"
+            f"{figures[f'{word}_error_h']:.1f} | {figures[f'{word}_held_pct']:.0f} % |"
         )
     lines += [
         "",
-        f"{figures['tents']} tents; {figures['learned']} of {figures['windows']} were learned from "
-        f"their first week, the others ran as configured. Half an interval of the peak was "
-        f"{figures['mean_half_k']:.1f} K on average.",
+        f"{figures['tents']} tents in {figures['windows']} seasons in all; {figures['learned']} "
+        "times the first week told of the tent, else it ran as configured. Half an interval of the "
+        f"peak was {figures['mean_half_k']:.1f} K on average.",
     ]
     return "\n".join(lines) + "\n"
 

@@ -35,6 +35,7 @@ FULL = Memory(
     in_failsafe=True,
     choice=CHOICE,
     near_warning=True,
+    start_due_s=90.0,
 )
 SNAPSHOT: dict[str, Any] = {
     "overrides": [
@@ -47,6 +48,7 @@ SNAPSHOT: dict[str, Any] = {
     "lamp_cut": {"age_s": 50.0, "is_cut": True},
     "in_failsafe": True,
     "near_warning": True,
+    "start_due_in_s": -10.0,
     "choice": {
         "age_s": 20.0,
         "speed": 0.7,
@@ -73,6 +75,7 @@ def test_the_snapshot_of_a_first_start_is_empty() -> None:
         "lamp_cut": None,
         "in_failsafe": False,
         "near_warning": False,
+        "start_due_in_s": None,
         "choice": None,
         "hold": None,
     }
@@ -95,6 +98,7 @@ def test_restored_delays_and_rests_have_lasted_through_the_pause() -> None:
         in_failsafe=True,
         choice=CHOICE._replace(since_s=960.0),
         near_warning=True,
+        start_due_s=970.0,
     )
 
 

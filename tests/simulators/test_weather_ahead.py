@@ -84,7 +84,18 @@ def test_a_broken_json_is_named_with_its_line(tmp_path: Path) -> None:
         read(tmp_path, "w.json", lists)
 
 
-@pytest.mark.parametrize("text", ["[1, 2]", "{}", '{"a": [1]}', '{"time": [1, 2], "x": [1]}', "[]"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[1, 2]",
+        "{}",
+        "[" + "9" * 5000 + "]",
+        "[" * 5000,
+        '{"a": [1]}',
+        '{"time": [1, 2], "x": [1]}',
+        "[]",
+    ],
+)
 def test_other_json_is_refused_in_words(text: str, tmp_path: Path) -> None:
     with pytest.raises(WeatherError, match=r"w\.json:1: "):
         read(tmp_path, "w.json", text)

@@ -96,6 +96,16 @@ def _purge(view: CheckedConfig) -> Iterator[Objection]:
             (("fan", "min_on"),),
             is_warning=True,
         )
+    most = fan.resolved_most_starts
+    if most is not None and plan.night_speed == 0.0 and _DAY_S / purge.every_s > most:
+        yield Objection(
+            every,
+            f"a purge every {display.duration(purge.every_s)} would start the fan more often than "
+            f"{most} times a day, so some are left out",
+            "`every` longer, or a higher `fan.most_starts`",
+            (("fan", "most_starts"), ("schedule", "night_speed"), ("fan", "drive")),
+            is_warning=True,
+        )
     if purge.speed <= min(plan.day_speed, plan.night_speed):
         yield Objection(
             view.written(speed, base),

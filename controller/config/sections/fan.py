@@ -20,6 +20,9 @@ from controller.config.section import Section, key
 SOFTWARE_PWM_HZ = 100.0
 HARDWARE_PWM_HZ = 25_000.0  # what four-wire fans ask for
 
+# One an hour: a relay good for 100,000 lasts eleven years (common practice, no source).
+RELAY_STARTS_A_DAY = 24
+
 Rest = Annotated[float, QuantityRange("duration", 0.0, 3600.0)]
 
 
@@ -105,6 +108,14 @@ class FanConfig(Section):
         written="min_off",
         description="Shortest rest; heat and a failed sensor overrule it.",
     )
+    most_starts: int | None = key(
+        default=None,
+        ge=1,
+        le=1440,
+        description="Starts a day at most, evenly spread: until the next may come the fan rests, "
+        "or runs on. Heat and a failed sensor start it all the same. Default: 24 for a relay, "
+        "else no limit.",
+    )
     min_speed: Speed | None = key(
         default=None,
         description="Lowest speed at which the motor turns reliably; a slower command but 0 is "
@@ -156,6 +167,13 @@ class FanConfig(Section):
         if self.min_speed is not None:
             return self.min_speed
         return 1.0 if self.drive == "relay" else 0.2
+
+    @property
+    def resolved_most_starts(self) -> int | None:
+        """Starts a day at most; None without a limit."""
+        if self.most_starts is None and self.drive == "relay":
+            return RELAY_STARTS_A_DAY
+        return self.most_starts
 
     @property
     def resolved_frequency_hz(self) -> float:

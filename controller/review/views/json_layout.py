@@ -34,6 +34,7 @@ from controller.review.views.json_fields import (
     time,
     times,
 )
+from controller.review.views.json_speed_effect import SPEED_EFFECT
 
 FORMAT = "lungwort.review/2"
 UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa"}
@@ -194,6 +195,7 @@ _OVERRIDE: Layout = (
     text("extreme_unit", "Unit of before, after and extreme.", lambda _, o: o.quantity_unit),
     text("reason", "Why, in words.", override_reason),
     text("effect", "What it did, in words.", override_effect),
+    SPEED_EFFECT,
 )  # fmt: skip
 
 

@@ -81,9 +81,12 @@ def _put_source(target: Path) -> None:
 
 def _figures(root: Path, architecture: str, work: Path, say: Any) -> dict[str, Any]:
     """One machine: its day beside amd64's, and the core's tests."""
-    _, python = inside(root, "python3 -c 'import platform as p; print(p.python_version())'", 600)
+    version = "python3 -c 'import platform; print(platform.python_version())'"
+    _, python = inside(root, architecture, version, 600.0)
     began_s = time.monotonic()
-    status, said = inside(root, f"python3 /srv/day.py /srv/out-{architecture}", _LONGEST_S)
+    status, said = inside(
+        root, architecture, f"python3 /srv/day.py /srv/out-{architecture}", _LONGEST_S
+    )
     if status:
         raise Failure(f"{architecture}: {said}")
     day_s = time.monotonic() - began_s
@@ -94,6 +97,7 @@ def _figures(root: Path, architecture: str, work: Path, say: Any) -> dict[str, A
     say(f"{architecture}: figures made in {day_s:.0f} s: {compared}")
     status, said = inside(
         root,
+        architecture,
         f"cd /srv/source && python3 -m pytest -p no:cacheprovider -q --timeout=0 "
         f"--hypothesis-profile=few {_LEFT_OUT} {CORE}",
         _LONGEST_S,
