@@ -36,6 +36,7 @@ COMMANDS = (
     "alarms",
     "review",
     "learn",
+    "tomorrow",
     "replay",
     "backup",
     "park",

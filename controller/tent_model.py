@@ -100,7 +100,7 @@ def modulation(settings: Settings, rules: Rules) -> Modulation | None:
 def _speeds(rules: Rules, step: float) -> list[float]:
     """Standstill, every step from the least speed on, and what schedule and overrides ask for."""
     steps = (round(step * number, 6) for number in range(1, math.floor(1.0 / step + 1e-9) + 1))
-    asked = (*(wish.speed for wish in rules.base), *rules.speeds)
+    asked = (*(wish.speed for wish in rules.base), *rules.speeds, rules.quiet_speed or 0.0)
     return sorted(
         {0.0, *(motor_speed(speed, rules) for speed in asked)}
         | {speed for speed in steps if speed >= rules.min_speed}

@@ -86,7 +86,10 @@ class SimulatedWorld:
             rig.carry_on_from(self._rig)
         self._rig = rig
         outputs = open_outputs(
-            settings, pin_factory=rig.pin_factory, pwm_root=rig.sysfs_root / "class" / "pwm"
+            settings,
+            pin_factory=rig.pin_factory,
+            pwm_root=rig.sysfs_root / "class" / "pwm",
+            iio_root=rig.sysfs_root / "bus" / "iio" / "devices",
         )
         sensors = open_sensors(settings, self.clock, make_driver=rig.driver_factory, inline=True)
 
@@ -96,7 +99,13 @@ class SimulatedWorld:
             rig.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )
 
     def open_record(self, path: Path, commit_every_s: float) -> Record:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control import Decision, Quantity, Reading, Reason, ReasonStatus, Rule, surface_c
@@ -53,6 +54,8 @@ UNKNOWN = Condition(0.0, 1.0)
 _CO2_HYSTERESIS = 0.1
 # A rise this far below the most expected is no longer too much [K].
 _RISE_HYSTERESIS_K = 0.5
+# And one this far below the least expected is too little, as in a review [K].
+_LEAST_LACK_K = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,13 +112,15 @@ class TickView:
     co2_ppm : float or None
         The most carbon dioxide that any sensor shows [ppm]; None where none measures it.
     fan_fault : str or None
-        What a tachometer found.
+        What a tachometer, or a current switch, found.
     rise : Judgement or None
         The tent's rise over its intake air beside the expected one; None where nothing can be said.
     has_less_air : bool
         Whether the alarm `less_air` stands, at times at which nothing can be said too.
     flow_share : float or None
         What the fan moves over what it usually did, where the newest learning found a fall (0–1).
+    changes : mapping of str to Condition
+        What the tent as learned shows to have changed, by the alarms' names.
     output_failed, record_failing, clock_distrusted, config_rejected : bool
         Faults of the machine around.
     """
@@ -132,6 +137,7 @@ class TickView:
     rise: Judgement | None = None
     has_less_air: bool = False
     flow_share: float | None = None
+    changes: Mapping[str, Condition] = field(default_factory=dict)
     output_failed: bool = False
     record_failing: bool = False
     clock_distrusted: bool = False
@@ -174,6 +180,9 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
         "lamp_cut": _plain(memory.lamp_is_cut),
         "less_air": _less_air(view),
         "reduced_flow": HOLDS._replace(share=view.flow_share) if view.flow_share else GONE,
+        "reduced_transpiration": view.changes.get("reduced_transpiration", GONE),
+        "little_rise": _little_rise(view),
+        "sensor_drift": view.changes.get("sensor_drift", GONE),
         "ventilation_limit": _ventilation_limit(view, limits),
         "output": _plain(view.output_failed),
         "record": _plain(view.record_failing),
@@ -237,6 +246,17 @@ def _less_air(view: TickView) -> Condition:
     return Condition(
         rise.excess_k, _RISE_HYSTERESIS_K, rise.observed_k, rise.high_k, "K", share=rise.air_share
     )
+
+
+def _little_rise(view: TickView) -> Condition:
+    """Whether the lit tent is less far above its intake air than config or learning let expect."""
+    found, rise = view.changes.get("little_rise"), view.rise
+    if found is not None:
+        return found
+    if rise is None or not rise.lit:
+        return UNKNOWN
+    lack_k = rise.lack_k - _LEAST_LACK_K
+    return Condition(lack_k, _RISE_HYSTERESIS_K, rise.observed_k, rise.low_k, "K")
 
 
 def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:

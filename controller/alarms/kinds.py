@@ -177,6 +177,35 @@ KINDS: tuple[AlarmKind, ...] = (
         "says how much air it moves, and with --filter-changed what is usual begins anew",
     ),
     AlarmKind(
+        "reduced_transpiration",
+        _MEDIUM,
+        0.0,
+        0.0,
+        "the air takes up far less moisture in the tent than it did",
+        "look, in this order: do the plants wilt, are pots or reservoir empty, does a dripper or "
+        "pump fail; then hang the tent's and the intake's sensor side by side for an hour, and "
+        "compare. After a harvest it is as it should be: it ends within a week",
+    ),
+    AlarmKind(
+        "little_rise",
+        _MEDIUM,
+        3600.0,
+        600.0,
+        "the lit tent is hardly warmer than the air that it draws in",
+        "look, in this order: is the door closed, is the duct in its place, is the lamp lit and "
+        "not dimmed; then whether the tent's sensor hangs where it did, and whether lamp.power and "
+        "fan in the config are right",
+    ),
+    AlarmKind(
+        "sensor_drift",
+        _LOW,
+        0.0,
+        0.0,
+        "the tent's and the intake's sensor no longer differ as they did",
+        "hang both side by side for an hour with a good thermometer or hygrometer; correct the "
+        "offset of the one that is off in the config, or replace it",
+    ),
+    AlarmKind(
         "fan_turning_when_off",
         _LOW,
         0.0,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from controller import display
+from controller.alarms.conditions import Condition
 from controller.alarms.kinds import Priority
 from controller.alarms.states import AlarmChange
 from controller.display import Units
@@ -88,6 +89,8 @@ def _figures(change: AlarmChange, units: Units) -> str:
     condition = change.condition
     if condition is not None and change.alarm.name == "reduced_flow" and condition.share:
         return f"About {100.0 * condition.share:.0f} % of what it was. "
+    if condition is not None and change.alarm.name in _CHANGED and condition.value is not None:
+        return _CHANGED[change.alarm.name](condition, units)
     if condition is None or condition.value is None or condition.limit is None:
         return ""
     if condition.unit == "K":
@@ -101,6 +104,43 @@ def _figures(change: AlarmChange, units: Units) -> str:
     if change.alarm.name == "condensation":
         return f"Fabric about {value}, dew point {limit}. "
     return f"{value}, limit {limit}. "
+
+
+def _little_moisture(condition: Condition, units: Units) -> str:
+    text = f"{condition.value:.1f} g/kg more than the intake air"
+    if condition.limit is not None:
+        text += f", expected at least {max(0.0, condition.limit):.1f} g/kg"
+    if condition.share is not None:
+        text += f", as if plants and soil gave off {_share_words(condition.share)} of their water"
+    return f"{text}. "
+
+
+def _little_rise(condition: Condition, units: Units) -> str:
+    assert condition.value is not None
+    text = f"{display.temperature_difference(condition.value, units)} above the intake air"
+    if condition.limit is not None:
+        text += f", expected at least {display.temperature_difference(condition.limit, units)}"
+    return f"{text}. "
+
+
+def _drift(condition: Condition, units: Units) -> str:
+    assert condition.value is not None
+    return off_words(condition.value, condition.unit, units)
+
+
+def off_words(off: float, unit: str, units: Units) -> str:
+    """How a sensor's difference has changed, as a sentence."""
+    size = abs(off)
+    shown = display.temperature_difference(size, units) if unit == "K" else display.humidity(size)
+    way = "more" if off > 0.0 else "less"
+    return f"The tent's sensor reads {shown} {way} beside the intake's than it did. "
+
+
+_CHANGED = {
+    "reduced_transpiration": _little_moisture,
+    "little_rise": _little_rise,
+    "sensor_drift": _drift,
+}
 
 
 def rise_words(rise_k: float, most_k: float, share: float | None, units: Units) -> str:

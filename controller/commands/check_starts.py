@@ -20,6 +20,8 @@ DAYS = 7
 # Two an hour wear out a relay that is good for 100,000 in about six years (common practice, no
 # source).
 MOST_PER_DAY = 48.0
+# From this share of `fan.most_starts` on it is tried how often the fan would start without.
+_NEAR_LIMIT = 0.25
 # What is tried for longer runs and rests [s].
 _LONGER_S = 600.0
 
@@ -88,32 +90,48 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
     starts : Starts
         Those of the config.
     """
-    if starts.per_day <= MOST_PER_DAY:
+    limit = loaded.settings.fan.resolved_most_starts
+    settings, wanted = loaded.settings, starts
+    if limit is not None and starts.per_day > _NEAR_LIMIT * limit:
+        # The limit may be what keeps it so low: then it rests longer than the air asks for.
+        settings = _unlimited(settings)
+        wanted = rehearsed_starts(settings)
+    if wanted.per_day <= min(MOST_PER_DAY, limit or MOST_PER_DAY):
         return None
     from controller.config.yaml_parser import read
 
-    settings = loaded.settings
     by_schedule = rehearsed_starts(settings, schedule_alone=True).per_day
-    if settings.schedule.purge is not None and by_schedule > 0.5 * starts.per_day:
+    if settings.schedule.purge is not None and by_schedule > 0.5 * wanted.per_day:
         cause = f"{by_schedule:.0f} of them by the schedule"
         remedy = "`schedule.purge.every` longer"
         path: tuple[str, ...] = ("schedule", "purge", "every")
     else:
-        cause, remedy = _by_overrides(settings, starts)
+        cause, remedy = _by_overrides(settings, wanted)
         path = ("fan", "min_off")
     source = read(loaded.text, name)
     while source.find(path) is None:
         path = path[:-1]
     line, column = source.place(path)
     worn = "relay and motor" if settings.fan.drive == "relay" else "the motor"
+    follows = f"more than {MOST_PER_DAY:.0f} wear {worn} (common practice, no source)"
+    if limit is not None and starts.per_day < wanted.per_day - 1.0:
+        follows = (
+            f"`fan.most_starts` holds it to {starts.per_day:.0f}, so that it rests, or runs on, "
+            "longer than the air asks for"
+        )
     return Problem(
         name,
         line,
         column,
-        f"the fan would start {starts.per_day:.0f} times a day in a rehearsed week of May, "
-        f"{cause}; more than {MOST_PER_DAY:.0f} wear {worn} (common practice, no source)",
+        f"the fan would start {wanted.per_day:.0f} times a day in a rehearsed week of May, "
+        f"{cause}; {follows}",
         remedy,
     )
+
+
+def _unlimited(settings: Settings) -> Settings:
+    """A config that lets the fan start each minute."""
+    return settings.changed(fan=settings.fan.changed(most_starts=24 * 60))
 
 
 def starts_words(starts: Starts) -> str:

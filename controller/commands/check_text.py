@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 from controller import display
 from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_law import law_lines, law_table
+from controller.commands.check_quiet import quiet_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
 from controller.kernel_sensors import measures
 from controller.outputs.failures import failure_notes, fan_failures
+from controller.quiet_hours import QuietHours
 from controller.tables import fact_lines, table_lines, wrapped
 from controller.wording import heat_effect, rule_words
 
@@ -110,6 +112,8 @@ def _picture(
     ]
     if settings.schedule.purge is not None:
         rows.append(("Purge", timetable.purge_intervals(date)))
+    if settings.quiet is not None:
+        rows.append(("Quiet", QuietHours.from_settings(settings).intervals(date)))
     lines = [" " * _MARGIN + "".join(ruler).rstrip()]
     for name, intervals in rows:
         drawn = ""
@@ -148,6 +152,9 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) 
                 f"counted from midnight: fan at {display.speed(purge.speed)} or more",
             )
         )
+    if settings.quiet is not None:
+        quiet = QuietHours.from_settings(settings).intervals(date)
+        facts.append(("Quiet", quiet_words(settings, _stretches(quiet, timetable, date))))
     return fact_lines(facts, width, label_width=_MARGIN)
 
 

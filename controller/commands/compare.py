@@ -22,12 +22,14 @@ COMPARE_DESCRIPTION = """\
 Rehearse several configs on the same simulated days and put what comes of them
 side by side: time in band, hottest moment, fan, energy. A star marks those that
 no other beats: none is out of band for less time without more energy or more
-fan starts. Each config is held against its own bands.
+fan starts. Each config is held against its own bands. With --laws each is
+rehearsed twice: with modulated speeds and with fixed ones (overrides.law).
 """
 COMPARE_EPILOG = """\
 examples:
   lungwort compare config/chillies.yaml faster.yaml --from 2013-07-15 --days 7
   lungwort compare *.yaml --weather airfield-2013 --from 2013-06-01 --days 90
+  lungwort compare config/chillies.yaml --laws
 """
 
 
@@ -43,6 +45,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     parser.add_argument(
         "configs", metavar="CONFIG", nargs="+", type=Path, help="the configs, two or more"
     )
+    parser.add_argument(
+        "--laws",
+        action="store_true",
+        help="each config with modulated and with fixed speeds; one config is enough",
+    )
     add_days(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object, in SI units")
     parser.set_defaults(run=run)
@@ -56,30 +63,33 @@ def run(args: argparse.Namespace) -> int:
     from simulators.rehearsal.summary import days_words
     from simulators.rehearsal.workers import SharedDays, rehearse_all
 
-    if len(args.configs) < 2:
+    if len(args.configs) < 2 and not args.laws:
         raise UserError(
             "compare takes two configs or more, to put them side by side; for one alone: "
-            f"lungwort rehearse {args.configs[0]}",
+            f"lungwort rehearse {args.configs[0]}, or with --laws under both laws",
             status=2,
         )
-    configs = [load_settings(path).settings for path in args.configs]
+    paths, names = args.configs, _names(args.configs)
+    configs = [load_settings(path).settings for path in paths]
+    if args.laws:
+        configs = [_under(law, settings) for settings in configs for law in _LAWS]
+        names = [f"{name}, {law}" for name in names for law in _LAWS]
+        paths = [path for path in paths for _ in _LAWS]
     weather, first, start_s, until_s = span(configs[0], args.weather, args.first, args.days)
     with ProgressBar((until_s - start_s) * len(configs), in_days=True) as bar:
         outcomes = rehearse_all(
             configs, SharedDays(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
-    names = _names(args.configs)
     chosen = choice(outcomes, names, configs)
     if args.json:
         rows = [
-            {"config": str(path), **row_json(outcome, settings, is_best)}
-            for path, outcome, settings, is_best in zip(
-                args.configs, outcomes, configs, best, strict=True
-            )
+            {"config": str(path), "law": _law(settings), **row_json(outcome, settings, is_best)}
+            for path, outcome, settings, is_best in zip(paths, outcomes, configs, best, strict=True)
         ]
+        best_is = {"best": str(paths[chosen.best]), "best_law": _law(configs[chosen.best])}
         figures = {
-            "verdict": chosen.to_json() | {"best": str(args.configs[chosen.best])},
+            "verdict": chosen.to_json() | best_is,
             "configs": rows,
         }
         print(json.dumps(figures, ensure_ascii=False, indent=2))
@@ -93,8 +103,44 @@ def run(args: argparse.Namespace) -> int:
         for name, outcome, settings, is_best in zip(names, outcomes, configs, best, strict=True)
     ]
     lines += table_lines(headings(configs[0], "config"), rows_text, width, keys=2)
-    print("\n".join([*lines, "", *star_lines(width)]))
+    lines += ["", *star_lines(width)]
+    if args.laws:
+        lines += wrapped(_LAW_WORDS, width, rest="  ")
+    print("\n".join(lines))
     return 0
+
+
+_LAWS = ("modulating", "fixed")
+_LAW_WORDS = (
+    "Fixed speeds hang on the sensors' errors, which --seed draws: try some before you choose. How "
+    "near each comes to what can be done: lungwort rehearse CONFIG --bound."
+)
+
+
+def _under(law: str, settings: Settings) -> Settings:
+    """A config under a law.
+
+    Raises
+    ------
+    UserError
+        Its speeds are fixed, whatever the law.
+    """
+    changed = settings.changed(overrides=settings.overrides.changed(law=law))
+    if _law(changed) != law:
+        raise UserError(
+            f"{settings.tent.name}: speeds are fixed whatever overrides.law says; to modulate them "
+            "takes a PWM fan whose free_flow, max_pressure and power are given, and an intake "
+            "sensor",
+            status=2,
+        )
+    return changed
+
+
+def _law(settings: Settings) -> str:
+    """The law that really is at work."""
+    from controller.control import Rules
+
+    return "fixed" if Rules.from_settings(settings).modulation is None else "modulating"
 
 
 def star_lines(width: int) -> list[str]:

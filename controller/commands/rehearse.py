@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from controller.record import Record
     from simulators.learned_tent import ModelledTent
     from simulators.rehearsal import Outcome, Policy
+    from simulators.rehearsal.bound import Bound
     from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.loop import Progress
@@ -49,6 +50,7 @@ examples:
       --from 2013-01-01 --days 364
   lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 2 \\
       --faults fan-dead
+  lungwort rehearse config/chillies.yaml --from 2013-07-15 --bound
   lungwort rehearse config/chillies.yaml --from 2013-07-18 --days 3 \\
       --record hot.sqlite3
   lungwort review config/chillies.yaml --record hot.sqlite3
@@ -100,6 +102,12 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "sensor-stuck, sensor-dropped, sensor-drifting, fan-dead, filter-clogging, "
         "filter-blocked, lamp-stuck-on, power-cut, controller-down, clock-wrong; "
         "'help' says how to write one",
+    )
+    parser.add_argument(
+        "--bound",
+        action="store_true",
+        help="beside it the best that any fan could do, the weather known in advance: "
+        "energy against comfort, and how near the config comes",
     )
     parser.set_defaults(run=run)
 
@@ -177,6 +185,7 @@ def span(
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
+    from simulators.rehearsal.bound.words import bound_json, bound_lines
     from simulators.rehearsal.fault_effects import fault_json, fault_lines
     from simulators.rehearsal.summary import days_words, outcome_lines
 
@@ -185,12 +194,15 @@ def run(args: argparse.Namespace) -> int:
 
         print(FAULT_FILE)
         return 0
+    if args.bound and args.faults is not None:
+        raise UserError("--bound is of a tent without faults; leave --faults out", status=2)
     loaded = load_settings(args.config)
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
     model = _model(args, settings)
     result = _rehearse(args, loaded, weather, start_s, until_s, model)
     judged = _judge(args, settings, weather, result)
+    bound = _bound(settings, weather, start_s, until_s, model) if args.bound else None
     if args.json:
         figures = as_json(result.outcome, settings) | {
             "verdict": judged.to_json(),
@@ -198,6 +210,8 @@ def run(args: argparse.Namespace) -> int:
         }
         if args.faults is not None:
             figures["faults"] = fault_json(result.faults, settings)
+        if bound is not None:
+            figures["bound"] = bound_json(bound, result.outcome)
         print(json.dumps(figures, ensure_ascii=False, indent=2))
         return 0
     width = terminal_width()
@@ -213,6 +227,8 @@ def run(args: argparse.Namespace) -> int:
         "",
         *outcome_lines(result.outcome, settings, result.others, width),
     ]
+    if bound is not None:
+        lines += bound_lines(bound, result.outcome, settings, width)
     for line in fault_lines(result.faults, settings):
         lines += wrapped(line, width, rest="  ") if len(line) > width else [line]
     print("\n".join(lines))
@@ -322,6 +338,22 @@ def _judge(
             progress=bar.show,
         )
     return verdict(result.outcome, settings, trial)
+
+
+def _bound(
+    settings: Settings, weather: Weather, start_s: float, until_s: float, model: ModelledTent
+) -> Bound:
+    from simulators.learned_tent import model_scene
+    from simulators.rehearsal.bound import find_bound
+
+    with ProgressBar(1.0) as bar:
+        return find_bound(
+            settings,
+            lambda: model_scene(settings, model, weather, start_s),
+            start_s,
+            until_s,
+            progress=bar.show,
+        )
 
 
 def _check_days(

@@ -144,16 +144,13 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
 
 
 def _refuse_simulated(path: Path) -> None:
-    """Keep a real tent's readings out of a record whose times and air are made up."""
-    from controller.record import RecordError, RecordReader
-    from controller.record.status import SIMULATED_KEY
+    """Keep a real tent's readings out of a record whose times and air are made up.
 
-    try:
-        with RecordReader(path) as reader:
-            is_simulated = reader.state(SIMULATED_KEY) is not None
-    except RecordError:  # none yet, or one that the daemon sees to
-        return
-    if is_simulated:
+    The config's own record is set aside instead: nobody may be there to name another.
+    """
+    from controller.record.simulated import is_simulated
+
+    if is_simulated(path):
         raise UserError(
             f"--record: {path} holds the record of a simulation; name another file, or remove it "
             "if you need it no more"

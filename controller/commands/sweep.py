@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from simulators.rehearsal import Outcome
 
-SWEEP_HELP = "vary pre-run, run-on, speeds and hysteresis, and mark the best trade-offs"
+SWEEP_HELP = "vary pre-run, run-on, speeds, hysteresis or worth, and mark the best trade-offs"
 SWEEP_DESCRIPTION = """\
 Rehearse one config over and over with some of its figures varied, every
 combination, on every core. Prints the trade-offs that no other combination
@@ -34,21 +34,49 @@ examples:
   lungwort sweep config/chillies.yaml --day-speed 40%,60%,80% \\
       --hysteresis "0.5 K,1 K,2 K" --weather airfield-2013 \\
       --from 2013-05-01 --days 120
+  lungwort sweep config/chillies.yaml --law modulating,fixed
+  lungwort sweep config/chillies.yaml --worth "20 W/K,60 W/K,180 W/K"
 """
 _MOST = 1000
 
 
-def _schedule(key: str) -> Callable[[Settings, float], Settings]:
-    def put(settings: Settings, value: float) -> Settings:
+# In SI, or one of the words that a key knows.
+Value = float | str
+
+
+def _schedule(key: str) -> Callable[[Settings, Value], Settings]:
+    def put(settings: Settings, value: Value) -> Settings:
         schedule = settings.schedule.changed(**{key: value})
         return settings.changed(schedule=schedule)
 
     return put
 
 
-def _hysteresis(settings: Settings, value: float) -> Settings:
-    temperature = settings.overrides.temperature.changed(hysteresis_k=value)
-    overrides = settings.overrides.changed(temperature=temperature)
+def _override(name: str, key: str) -> Callable[[Settings, Value], Settings]:
+    def put(settings: Settings, value: Value) -> Settings:
+        override = getattr(settings.overrides, name).changed(**{key: value})
+        return settings.changed(overrides=settings.overrides.changed(**{name: override}))
+
+    return put
+
+
+def _overrides(key: str) -> Callable[[Settings, Value], Settings]:
+    def put(settings: Settings, value: Value) -> Settings:
+        return settings.changed(overrides=settings.overrides.changed(**{key: value}))
+
+    return put
+
+
+def _worth(settings: Settings, value: Value) -> Settings:
+    """Put the worth of a kelvin, and those of a percent and a pascal in the same proportion."""
+    over = settings.overrides
+    was_w_per_k = over.temperature.worth_w_per_k
+    by = float(value) / was_w_per_k if was_w_per_k > 0.0 else 1.0
+    overrides = over.changed(
+        temperature=over.temperature.changed(worth_w_per_k=value),
+        humidity=over.humidity.changed(worth_w_per_pct=by * over.humidity.worth_w_per_pct),
+        vpd=over.vpd.changed(worth_w_per_pa=by * over.vpd.worth_w_per_pa),
+    )
     return settings.changed(overrides=overrides)
 
 
@@ -72,16 +100,24 @@ class Knob:
         For --help.
     default : tuple of float
         Tried when no option is given at all.
+    words : tuple of str
+        What it may be, of a key that knows words only; its kind is "word" then.
     """
 
     option: str
     kind: str
     low: float
     high: float
-    put: Callable[[Settings, float], Settings]
+    put: Callable[[Settings, Value], Settings]
     key: str
     help: str
     default: tuple[float, ...] = ()
+    words: tuple[str, ...] = ()
+
+    @property
+    def is_commanded(self) -> bool:
+        """Whether the motor is given it as a speed."""
+        return self.kind == "speed" and self.option != "step"
 
 
 KNOBS = (
@@ -93,8 +129,24 @@ KNOBS = (
          "scheduled speed by day, such as 40%%,60%%,80%%", (0.3, 0.5, 0.7, 1.0)),
     Knob("night-speed", "speed", 0.0, 1.0, _schedule("night_speed"), "night_speed",
          "scheduled speed by night"),
-    Knob("hysteresis", "temperature_difference", 0.1, 20.0, _hysteresis, "hysteresis_k",
+    Knob("hysteresis", "temperature_difference", 0.1, 20.0,
+         _override("temperature", "hysteresis_k"), "hysteresis_k",
          "of the temperature override, such as '0.5 K,1 K'", (0.5, 1.0, 2.0)),
+    Knob("law", "word", 0.0, 0.0, _overrides("law"), "law",
+         "by which an override sets the speed: modulating,fixed",
+         words=("modulating", "fixed")),
+    Knob("worth", "power_per_kelvin", 0.0, 10_000.0, _worth, "worth_w_per_k",
+         "of a degree out of band, such as '20 W/K,60 W/K'; those of humidity and VPD go with it"),
+    Knob("humidity-worth", "power_per_percent", 0.0, 1_000.0,
+         _override("humidity", "worth_w_per_pct"), "humidity_worth_w_per_pct",
+         "of a percent of humidity out of band, such as '2 W/%%,6 W/%%'"),
+    Knob("vpd-worth", "power_per_pascal", 0.0, 10.0,
+         _override("vpd", "worth_w_per_pa"), "vpd_worth_w_per_pa",
+         "of a VPD out of band, such as '60 W/kPa,180 W/kPa'"),
+    Knob("every", "duration", 60.0, 3600.0, _overrides("every_s"), "every_s",
+         "how often a modulated speed is chosen, such as 10min,15min,30min"),
+    Knob("step", "speed", 0.05, 0.5, _overrides("step"), "step",
+         "from one modulated speed to the next, such as 5%%,10%%,20%%"),
 )  # fmt: skip
 
 
@@ -116,7 +168,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     parser.set_defaults(run=run)
 
 
-def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
+def values_of(knob: Knob, text: str, is_relay: bool) -> list[Value]:
     """Read one option's list.
 
     Raises
@@ -126,8 +178,18 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
     """
     from controller import display, units
 
-    values = []
+    values: list[Value] = []
     for part in text.split(","):
+        if knob.words:
+            if part.strip() not in knob.words:
+                raise UserError(
+                    f"--{knob.option}: {part.strip()!r} is not known; expected "
+                    f"{' or '.join(knob.words)}",
+                    status=2,
+                )
+            if part.strip() not in values:
+                values.append(part.strip())
+            continue
         try:
             value = units.parse(part.strip(), knob.kind)
         except ValueError as error:
@@ -137,7 +199,7 @@ def values_of(knob: Knob, text: str, is_relay: bool) -> list[float]:
             raise UserError(
                 f"--{knob.option}: {part.strip()} is out of range; {low} to {high}", status=2
             )
-        if is_relay and knob.kind == "speed" and value not in (0.0, 1.0):
+        if is_relay and knob.is_commanded and value not in (0.0, 1.0):
             raise UserError(
                 f"--{knob.option}: a relay knows 0 % and 100 % only, got {part.strip()}", status=2
             )
@@ -225,25 +287,25 @@ def _words(knob: Knob) -> str:
     return knob.option.replace("-", " ")
 
 
-def _texts(knobs: list[Knob], values: tuple[float, ...], settings: Settings) -> list[str]:
+def _texts(knobs: list[Knob], values: tuple[Value, ...], settings: Settings) -> list[str]:
     return [_shown(knob, value, settings) for knob, value in zip(knobs, values, strict=True)]
 
 
-def _label(knobs: list[Knob], values: tuple[float, ...], settings: Settings) -> str:
+def _label(knobs: list[Knob], values: tuple[Value, ...], settings: Settings) -> str:
     """Such as "pre run 15 min, hysteresis 1.0 K"."""
     texts = _texts(knobs, values, settings)
     return ", ".join(f"{_words(k)} {text}" for k, text in zip(knobs, texts, strict=True))
 
 
 def _idle(
-    knobs: list[Knob], combinations: list[tuple[float, ...]], outcomes: list[Outcome]
+    knobs: list[Knob], combinations: list[tuple[Value, ...]], outcomes: list[Outcome]
 ) -> list[Knob]:
     """Figures that change nothing a model can tell, whatever the others are."""
     from simulators.rehearsal.compare import are_alike
 
     idle = []
     for index, knob in enumerate(knobs):
-        groups: dict[tuple[float, ...], list[Outcome]] = {}
+        groups: dict[tuple[Value, ...], list[Outcome]] = {}
         for values, outcome in zip(combinations, outcomes, strict=True):
             groups.setdefault(values[:index] + values[index + 1 :], []).append(outcome)
         if all(len(group) > 1 and are_alike(group) for group in groups.values()):
@@ -253,7 +315,7 @@ def _idle(
 
 def grid(
     args: argparse.Namespace, settings: Settings
-) -> tuple[list[Knob], list[tuple[float, ...]]]:
+) -> tuple[list[Knob], list[tuple[Value, ...]]]:
     """What is varied, and every combination of it."""
     is_relay = settings.fan.drive == "relay"
     given: dict[str, Any] = {k.option: getattr(args, k.option.replace("-", "_")) for k in KNOBS}
@@ -261,8 +323,8 @@ def grid(
     if knobs:
         lists = [values_of(knob, given[knob.option], is_relay) for knob in knobs]
     else:
-        knobs = [k for k in KNOBS if k.default and not (is_relay and k.kind == "speed")]
-        lists = [list(knob.default) for knob in knobs]
+        knobs = [k for k in KNOBS if k.default and not (is_relay and k.is_commanded)]
+        lists = [[*knob.default] for knob in knobs]
     combinations = list(itertools.product(*lists))
     if len(combinations) > _MOST:
         raise UserError(f"{len(combinations)} combinations are too many; {_MOST} at most", status=2)
@@ -270,7 +332,7 @@ def grid(
 
 
 def _raised(
-    knobs: list[Knob], combinations: list[tuple[float, ...]], settings: Settings
+    knobs: list[Knob], combinations: list[tuple[Value, ...]], settings: Settings
 ) -> list[str]:
     """Speeds that the motor cannot do, and what it runs at instead."""
     from controller import display
@@ -280,7 +342,7 @@ def _raised(
         (knob.option, value)
         for combination in combinations
         for knob, value in zip(knobs, combination, strict=True)
-        if knob.kind == "speed" and 0.0 < value < least
+        if isinstance(value, float) and knob.is_commanded and 0.0 < value < least
     }
     return [
         f"--{option} {display.speed(value)} is run at {display.speed(least)}, the fan's min_speed."
@@ -288,11 +350,7 @@ def _raised(
     ]
 
 
-def _shown(knob: Knob, value: float, settings: Settings) -> str:
+def _shown(knob: Knob, value: Value, settings: Settings) -> str:
     from controller import display
 
-    if knob.kind == "duration":
-        return display.duration(value)
-    if knob.kind == "speed":
-        return display.speed(value)
-    return display.temperature_difference(value, settings.units)
+    return value if isinstance(value, str) else display.quantity(value, knob.kind, settings.units)

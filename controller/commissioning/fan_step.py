@@ -31,11 +31,14 @@ class FanRun:
         Measured at the end [1/min]; None without a tachometer.
     seen : str
         What a person saw the air do: "in", "out", "still" or "unsure"; "" when not asked.
+    draws_current : bool or None
+        By a current switch; None without one.
     """
 
     speed: float
     rpm: float | None
     seen: str = ""
+    draws_current: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,20 +55,23 @@ class UndrivenRun:
         What a person saw the air do; see `FanRun`.
     pin_floats : bool
         Whether the pin itself was let go of. Hardware PWM can only be stopped: its pin is low
-        then, as from the Pi's start to the first tick.
+        then, as from the Pi's start to the first tick. A converter is set to 0 V.
+    draws_current : bool or None
+        By a current switch; None without one.
     """
 
     expected: bool
     rpm: float | None
     seen: str = ""
     pin_floats: bool = True
+    draws_current: bool | None = None
 
     @property
     def turns(self) -> bool | None:
-        """Whether it turned; None where neither tachometer nor person can tell."""
+        """Whether it turned; None where nothing and nobody can tell."""
         if self.rpm is not None:
             return self.rpm >= TURNING_RPM
-        return {"in": True, "out": True, "still": False}.get(self.seen)
+        return {"in": True, "out": True, "still": False}.get(self.seen, self.draws_current)
 
 
 def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> TrialFinding:
@@ -91,8 +97,8 @@ def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> TrialFinding:
     if run.turns:
         return TrialFinding(
             "fine",
-            "With its PWM stopped, as from the Pi's start to the first tick, the fan runs. A dead "
-            "Pi can't be tried from here: pull its plug once and look.",
+            "With its PWM stopped (or its converter at 0 V) the fan runs. A dead Pi can't be tried "
+            "from here: pull its plug once and look.",
         )
     if run.expected:
         return TrialFinding(
@@ -122,7 +128,7 @@ def judge_fan(runs: Sequence[FanRun]) -> tuple[TrialFinding, ...]:
         findings += _turns(run)
         findings += _seen(run, is_full=run is turning[-1])
     findings += _speed_wire(turning)
-    if all(run.rpm is None for run in runs) and not any(
+    if all(run.rpm is None and run.draws_current is None for run in runs) and not any(
         run.seen in ("in", "out", "still") for run in runs
     ):
         findings.append(
@@ -134,9 +140,35 @@ def judge_fan(runs: Sequence[FanRun]) -> tuple[TrialFinding, ...]:
     return tuple(findings)
 
 
+def _draws(run: FanRun) -> list[TrialFinding]:
+    """What a current switch tells of a fan without a tachometer."""
+    if run.draws_current is None:
+        return []
+    speed = display.speed(run.speed)
+    if run.draws_current is (run.speed > 0.0):
+        words = f"current when told {speed}" if run.speed else "no current when switched off"
+        return [TrialFinding("fine", f"The fan draws {words}.")]
+    if run.speed > 0.0:
+        return [
+            TrialFinding(
+                "fault",
+                f"The fan draws no current at {speed}: check its fuse and plug, the wire on its "
+                "pin, and that the current switch closes below what the fan draws then.",
+            )
+        ]
+    return [
+        TrialFinding(
+            "fault",
+            "The fan draws current although it is switched off: check active_low, the contact "
+            "(normally_open or normally_closed), a relay whose contact is welded, and "
+            "active_low of the current switch.",
+        )
+    ]
+
+
 def _standstill(run: FanRun) -> list[TrialFinding]:
     if run.rpm is None:
-        return []
+        return _draws(run)
     if run.rpm >= TURNING_RPM:
         return [
             TrialFinding(
@@ -151,7 +183,7 @@ def _standstill(run: FanRun) -> list[TrialFinding]:
 
 def _turns(run: FanRun) -> list[TrialFinding]:
     if run.rpm is None:
-        return []
+        return _draws(run)
     speed = display.speed(run.speed)
     if run.rpm < TURNING_RPM:
         return [

@@ -116,12 +116,13 @@ class Procedure:
     def _fan(self) -> None:
         talk, runs = self._talk, self._result.runs
         talk.say("\nFan:")
-        runs.append(FanRun(0.0, self._settle(0.0, COAST_DOWN_S).rpm))
+        still = self._settle(0.0, COAST_DOWN_S)
+        runs.append(FanRun(0.0, still.rpm, draws_current=still.draws_current))
         self._warn()
         for speed in self._course.speeds:
             talk.say(f"  … {display.speed(speed)}")
-            rpm = self._settle(speed, SPIN_UP_S).rpm
-            runs.append(FanRun(speed, rpm, self._ask_direction(speed)))
+            look = self._settle(speed, SPIN_UP_S)
+            runs.append(FanRun(speed, look.rpm, self._ask_direction(speed), look.draws_current))
         self._edges.fan.apply(0.0)
         self._add_findings(judge_fan(runs))
         self._undriven()
@@ -132,13 +133,18 @@ class Procedure:
         So a line that merely keeps its last level, without a resistor, is found out.
         """
         expected = runs_undriven(self._settings.fan)
-        floats = self._settings.fan.drive != "hardware_pwm"
-        how = "the pin floats" if floats else "the PWM is stopped, as before the first tick"
+        drive = self._settings.fan.drive
+        floats = drive in ("relay", "pwm")
+        how = {
+            "hardware_pwm": "the PWM is stopped, as before the first tick",
+            "dac": "the converter gives 0 V, as without power",
+        }.get(drive, "the pin floats")
         self._talk.say(f"  … the fan's wire is let go: {how}")
         self._settle(0.0 if expected else 1.0, COAST_DOWN_S if expected else SPIN_UP_S)
         self._edges.fan.release()
         look = self._wait(SPIN_UP_S if expected else COAST_DOWN_S)
-        run = UndrivenRun(expected, look.rpm, self._talk.direction("air_undriven"), floats)
+        seen = self._talk.direction("air_undriven")
+        run = UndrivenRun(expected, look.rpm, seen, floats, look.draws_current)
         self._edges.fan.apply(0.0)
         self._result.undriven = run
         self._add_findings(

@@ -13,6 +13,7 @@ from controller import display
 from controller.airflow.span import Span
 from controller.commissioning.course import Result
 from controller.commissioning.decay import Decay, NoDecay
+from controller.commissioning.fan_step import FanRun, UndrivenRun
 from controller.commissioning.findings import TrialFinding
 from controller.commissioning.sensors_step import SensorsResult
 from controller.commissioning.talk import fitted
@@ -85,7 +86,12 @@ class Report:
             "verdict": self.verdict,
             "sensors": None if result.sensors is None else _sensors(result.sensors),
             "fan": [
-                {"speed": run.speed, "rpm": run.rpm, "air_seen": run.seen or None}
+                {
+                    "speed": run.speed,
+                    "rpm": run.rpm,
+                    "draws_current": run.draws_current,
+                    "air_seen": run.seen or None,
+                }
                 for run in result.runs
             ],
             "fan_undriven": self._undriven(),
@@ -102,6 +108,7 @@ class Report:
             "turns": run.turns,
             "pin_floats": run.pin_floats,
             "rpm": run.rpm,
+            "draws_current": run.draws_current,
             "air_seen": run.seen or None,
         }
 
@@ -146,19 +153,21 @@ class Report:
         if self.result.runs:
             lines.append("Fan")
             for run in self.result.runs:
-                lines.append(f"  {display.speed(run.speed):>9}  {_seen(run.rpm, run.seen)}")
+                lines.append(f"  {display.speed(run.speed):>9}  {_seen(run)}")
             undriven = self.result.undriven
             if undriven is not None:
-                lines.append(f"  {'let go':>9}  {_seen(undriven.rpm, undriven.seen)}")
+                lines.append(f"  {'let go':>9}  {_seen(undriven)}")
             lines.append("")
         lines.append("Found")
         lines += [fitted(finding.marked(), _WIDTH) for finding in self.result.findings]
         return "\n".join(lines) + "\n"
 
 
-def _seen(rpm: float | None, seen: str) -> str:
-    measured = "rpm not measured" if rpm is None else f"{rpm:.0f} rpm"
-    return f"{measured}, tissue at the intake: {seen}" if seen else measured
+def _seen(run: FanRun | UndrivenRun) -> str:
+    measured = "rpm not measured" if run.rpm is None else f"{run.rpm:.0f} rpm"
+    if run.draws_current is not None:
+        measured += ", draws current" if run.draws_current else ", draws no current"
+    return f"{measured}, tissue at the intake: {run.seen}" if run.seen else measured
 
 
 def _sensors(result: SensorsResult) -> dict[str, object]:

@@ -60,7 +60,13 @@ class RealSite:
             sensors.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )
 
 
@@ -104,6 +110,7 @@ class SimulatedSite:
             settings,
             pin_factory=rig.pin_factory,
             pwm_root=rig.sysfs_root / "class" / "pwm",
+            iio_root=rig.sysfs_root / "bus" / "iio" / "devices",
             fan_speed=0.0,
         )
         sensors = open_sensors(settings, self.clock, make_driver=rig.driver_factory, inline=True)
@@ -114,5 +121,11 @@ class SimulatedSite:
             rig.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )

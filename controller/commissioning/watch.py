@@ -28,6 +28,8 @@ class RigSnapshot:
         The air inside and at the intake, as the daemon would see it.
     rpm : float or None
         Speed of the fan [1/min]; None without a tachometer or before it can tell.
+    draws_current : bool or None
+        Whether the fan does; None without a current switch.
     """
 
     at_s: float
@@ -35,6 +37,7 @@ class RigSnapshot:
     tent: Reading | None
     intake: Reading | None
     rpm: float | None
+    draws_current: bool | None = None
 
 
 class RigWatch:
@@ -64,7 +67,9 @@ class RigWatch:
         sensors.poll(now_s)
         readings = sensors.readings(now_s)
         rpm = None if tachometer is None else tachometer.rpm(now_s)
-        return RigSnapshot(now_s, sensors.states(now_s), readings.tent, readings.intake, rpm)
+        switch = self._edges.current_switch
+        draws = None if switch is None else switch.draws_current()
+        return RigSnapshot(now_s, sensors.states(now_s), readings.tent, readings.intake, rpm, draws)
 
     def looks(self, for_s: float) -> Iterator[RigSnapshot]:
         """Look every two seconds for a while; the caller may stop earlier [s]."""

@@ -9,7 +9,8 @@ from pathlib import Path
 from controller.config.quantities import Flag
 from controller.config.section import Section, key
 from controller.config.sections.alarms import Alarms, Notify
-from controller.config.sections.fan import FanConfig, Schedule
+from controller.config.sections.fan import FanConfig, Quiet, Schedule
+from controller.config.sections.forecast import ForecastConfig
 from controller.config.sections.lamp import Lamp
 from controller.config.sections.record import EnergyConfig, RecordConfig
 from controller.config.sections.room import Crop, DuctConfig, RoomConfig
@@ -29,6 +30,7 @@ class Settings(Section):
     lamp: Lamp
     fan: FanConfig
     schedule: Schedule = key(default_factory=Schedule)
+    quiet: Quiet | None = None
     sensors: tuple[Sensor, ...] = key(reopens=True, min_length=1, max_length=16)
     targets: Targets = key(default_factory=Targets)
     overrides: Overrides = key(default_factory=Overrides)
@@ -41,6 +43,7 @@ class Settings(Section):
         default=True,
         description="Whether the tent's own figures are learned from its record every night.",
     )
+    forecast: ForecastConfig = key(default_factory=ForecastConfig)
     duct: DuctConfig | None = None
     crop: Crop | None = None
     room: RoomConfig = key(default_factory=RoomConfig)
@@ -72,6 +75,12 @@ class Settings(Section):
     def backup_path(self) -> Path | None:
         """Where a copy of the record is put, absolute; None where none is wanted."""
         path = self.record.backup_to
+        return None if path is None else state_directory() / path.expanduser()
+
+    @property
+    def forecast_file(self) -> Path | None:
+        """The file of outdoor weather, absolute; None where there is none."""
+        path = self.forecast.file
         return None if path is None else state_directory() / path.expanduser()
 
 

@@ -238,6 +238,8 @@ class _TreeReader:
         message, expected = wording.unknown_key(path)
         near = wording.suggestion(path)
         means = (*path[:-1], near) if near is not None else None
+        if means is not None and self._source.find(means) is None:
+            self.broken.add(means)  # or it would be missed once more
         self.findings.append(Finding(path, message, expected, of_key=True, means=means))
 
     def _object(self, finding: Finding) -> None:

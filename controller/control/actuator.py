@@ -1,17 +1,31 @@
-"""From the speed wished for to the speed commanded: minimum times, least speed and ramp."""
+"""From the speed wished for to the speed commanded: minimum times, least speed and ramp.
+
+In quiet hours a speed lasts, too: what one wakes up by is a change.
+"""
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from controller.control.memory import Ramp
 from controller.control.thresholds import Rules, Wish
 from controller.control.types import Rule
 
+# Rows for which a fan does not run on to make up for starts too many: a cold tent is not cooled
+# on, and quiet is quiet.
+_RUNS_ON_NOT = frozenset({Rule.TOO_COLD, Rule.QUIET})
+# So many seconds' share of the starts may come at once [s]: nights with many follow days without.
+_STARTS_AHEAD_S = 43_200.0
 # Rows that may start a fan within its minimum off time: a blind controller must take the tent to
 # be hot, and a person knows what he does. So may heat, whichever row sets the speed: a motor bears
 # one early start better than a crop bears heat.
 _STARTS_AT_ONCE = frozenset({Rule.MANUAL_HOLD, Rule.SENSOR_FAILSAFE})
+
+
+QUIET_LASTS_S = 900.0
+"""How long a speed lasts in quiet hours at least [s]: four changes an hour (common practice, no
+source)."""
 
 
 class Command(NamedTuple):
@@ -22,17 +36,20 @@ class Command(NamedTuple):
     speed : float
         The speed commanded now, 0-1.
     is_limited : bool
-        Whether a minimum on or off time stands between the wish and the command.
+        Whether a minimum on or off time, or quiet, stands between the wish and the command.
     ramp : Ramp
         The speed on its way; the same object when nothing changed.
     switched_s : float
         When the fan was last started or stopped [s].
+    start_due_s : float
+        When another start is due, were they evenly spread; see `Rules.start_every_s` [s].
     """
 
     speed: float
     is_limited: bool
     ramp: Ramp
     switched_s: float
+    start_due_s: float
 
 
 def ramped_speed(ramp: Ramp, now_s: float, ramp_s: float) -> float:
@@ -66,14 +83,53 @@ def motor_speed(speed: float, rules: Rules) -> float:
     return max(speed, rules.min_speed) if speed > 0.0 else 0.0
 
 
+def least_rest_s(rules: Rules, switched_s: float, start_due_s: float) -> float:
+    """How long a fan rests at least that was stopped at a time [s]; heat does not wait for it.
+
+    Parameters
+    ----------
+    rules : Rules
+        The least rest, and how often the fan may start.
+    switched_s, start_due_s : float
+        As in `Command` [s].
+    """
+    ahead_s = max(0.0, _STARTS_AHEAD_S - rules.start_every_s)
+    return max(rules.min_off_s, start_due_s - ahead_s - switched_s)
+
+
+def least_run_s(rule: Rule, rules: Rules, switched_s: float, start_due_s: float) -> float:
+    """How long a fan runs at least that was started at a time, where a rule would stop it [s].
+
+    Parameters
+    ----------
+    rule : Rule
+        The row that asks for rest.
+    rules : Rules
+        The least run, and how often the fan may start.
+    switched_s, start_due_s : float
+        As in `Command` [s].
+    """
+    if rule is Rule.MANUAL_HOLD:
+        return 0.0
+    if rule in _RUNS_ON_NOT:
+        return rules.min_on_s
+    # What heat has started too often is made up for before heat can start it again.
+    return max(
+        rules.min_on_s,
+        start_due_s - max(_STARTS_AHEAD_S, rules.start_every_s) - switched_s,
+    )
+
+
 def actuate(
     wish: Wish,
     now_s: float,
     rules: Rules,
     before: Ramp,
     switched_s: float,
+    start_due_s: float = -math.inf,
     *,
     is_too_hot: bool = False,
+    quiet_to: float = 1.0,
 ) -> Command:
     """Turn a wish into a command that keeps to the fan's minimum times, least speed and ramp.
 
@@ -89,22 +145,32 @@ def actuate(
         The ramp so far.
     switched_s : float
         When the fan was last started or stopped [s].
+    start_due_s : float
+        As the last command gave it [s].
     is_too_hot : bool
         Whether too hot is engaged and not locked out; no minimum off time then keeps the fan off.
+    quiet_to : float
+        The most that quiet hours allow, 0–1; below 1 a speed up to it lasts `QUIET_LASTS_S`.
     """
     target = motor_speed(wish.speed, rules)
     was_running, for_s = before.to_speed > 0.0, now_s - switched_s
     is_limited = False
     if target > 0.0 and not was_running:
-        if for_s < rules.min_off_s and not (is_too_hot or wish.rule in _STARTS_AT_ONCE):
+        least_s = least_rest_s(rules, switched_s, start_due_s)
+        if for_s < least_s and not (is_too_hot or wish.rule in _STARTS_AT_ONCE):
             is_limited, target = True, 0.0
     elif (
         target == 0.0
         and was_running
-        and for_s < rules.min_on_s
-        and wish.rule is not Rule.MANUAL_HOLD
+        and for_s < least_run_s(wish.rule, rules, switched_s, start_due_s)
     ):
         is_limited, target = True, min(before.to_speed, rules.min_speed)
+    if (
+        target != before.to_speed <= quiet_to < 1.0
+        and now_s - before.from_s < QUIET_LASTS_S
+        and wish.rule not in _STARTS_AT_ONCE
+    ):
+        is_limited, target = True, before.to_speed
 
     ramp = before
     if target != before.to_speed:
@@ -114,9 +180,11 @@ def actuate(
         ramp = Ramp(start, now_s, target)
         if (target > 0.0) is not was_running:
             switched_s = now_s
+            if target > 0.0 and rules.start_every_s > 0.0:
+                start_due_s = max(start_due_s, now_s) + rules.start_every_s
     speed = ramped_speed(ramp, now_s, rules.ramp_s)
     if speed < rules.min_speed and target == 0.0:
         speed = 0.0
     if speed == target and ramp.from_speed != target:
         ramp = Ramp(target, ramp.from_s, target)
-    return Command(speed, is_limited, ramp, switched_s)
+    return Command(speed, is_limited, ramp, switched_s, start_due_s)

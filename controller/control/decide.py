@@ -10,6 +10,7 @@ came out so is worked out by `reasons`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller.control.actuator import actuate, motor_speed
@@ -29,6 +30,7 @@ from controller.control.override_state import (
     step_lock_out,
     step_override,
 )
+from controller.control.quiet import base_wish, most_speed, step_near_warning
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.types import Now, Reading, Readings, Rule
 
@@ -85,18 +87,24 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     started_s = now_s if memory.started_s is None else memory.started_s
     tent, intake = fresh(readings, now_s, rules)
     limits = rules.day if now.lamp_on else rules.night
-    wish = base_wish(now, rules)
     overrides, in_failsafe, choice = memory.overrides, False, None
+    near_warning, quiet_to = memory.near_warning, 1.0
     if tent is not None:
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
         # scheduled speed, would only let the fan go slow and fast again.
         delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
         overrides = _step_overrides(tent, intake, limits, rules, delays_s, overrides, now_s)
-        choice = _choose(now, tent, intake, limits, rules, overrides, memory.choice)
-        wish = wished(wish, overrides, fixed_speeds(rules, now.lamp_on, intake), choice)
+        near_warning = step_near_warning(near_warning, tent.temperature_c, rules)
+        quiet_to = quieted_to(now, rules, overrides, near_warning=near_warning)
+        choice = _choose(now, tent, intake, limits, rules, overrides, quiet_to, memory.choice)
+        base = base_wish(now, rules, quiet_to)
+        wish = wished(base, overrides, fixed_speeds(rules, now.lamp_on, intake), choice, quiet_to)
     elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
         overrides, in_failsafe = CALM, True
         wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
+    else:
+        quiet_to = quieted_to(now, rules, overrides, near_warning=near_warning)
+        wish = base_wish(now, rules, quiet_to)
     cut = _step_lamp(None if tent is None else tent.temperature_c, now_s, rules, memory.lamp_cut)
     hold = memory.hold
     if hold is not None and now_s >= hold.until_s:
@@ -104,11 +112,27 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     if hold is not None:
         wish = Wish(hold.speed, Rule.MANUAL_HOLD)
     command = actuate(
-        wish, now_s, rules, memory.ramp, memory.switched_s, is_too_hot=_acts(0, overrides)
+        wish,
+        now_s,
+        rules,
+        memory.ramp,
+        memory.switched_s,
+        memory.start_due_s,
+        is_too_hot=_acts(_HOT, overrides),
+        quiet_to=quiet_to,
     )
     memory = memory.followed_by(
         Memory(
-            started_s, overrides, command.ramp, command.switched_s, cut, hold, in_failsafe, choice
+            started_s,
+            overrides,
+            command.ramp,
+            command.switched_s,
+            cut,
+            hold,
+            in_failsafe,
+            choice,
+            near_warning,
+            command.start_due_s,
         )
     )
     lamp_on = now.lamp_on and not memory.lamp_is_cut
@@ -125,9 +149,10 @@ def fresh(readings: Readings, now_s: float, rules: Rules) -> Readings:
     return Readings(tent, intake)
 
 
-def base_wish(now: Now, rules: Rules) -> Wish:
-    """What the schedule wishes, purge included."""
-    return rules.base[now.in_fan_hours + 2 * now.purge_on]
+def quieted_to(now: Now, rules: Rules, overrides: OverrideStates, *, near_warning: bool) -> float:
+    """The most that the fan may be given, 0–1; less than 1 only in quiet hours."""
+    is_overruled = near_warning or _acts(_DEW_POINT, overrides)
+    return most_speed(now, rules, is_overruled=is_overruled)
 
 
 def fixed_speeds(rules: Rules, lamp_on: bool, intake: Reading | None) -> tuple[float, ...]:
@@ -142,7 +167,11 @@ def fixed_speeds(rules: Rules, lamp_on: bool, intake: Reading | None) -> tuple[f
 
 
 def wished(
-    base: Wish, overrides: OverrideStates, speeds: tuple[float, ...], choice: SpeedChoice | None
+    base: Wish,
+    overrides: OverrideStates,
+    speeds: tuple[float, ...],
+    choice: SpeedChoice | None,
+    most: float = 1.0,
 ) -> Wish:
     """Let the engaged overrides change the schedule's wish, by a choice or by fixed speeds.
 
@@ -156,9 +185,21 @@ def wished(
         What each override asks for at the most, or at the least, 0–1.
     choice : SpeedChoice or None
         The modulating law's; None where it has none.
+    most : float
+        What quiet hours allow, 0–1; the wish is theirs where more was asked for.
     """
+    wish = _chosen(base, overrides, choice)
+    if wish is None:
+        wish = overridden(base, overrides, [min(speed, most) for speed in speeds])
+    if wish.speed == most < max([speeds[i] for i in _RAISING if _acts(i, overrides)], default=0.0):
+        return Wish(most, Rule.QUIET)
+    return wish
+
+
+def _chosen(base: Wish, overrides: OverrideStates, choice: SpeedChoice | None) -> Wish | None:
+    """A choice as a wish, by the row that asked for it."""
     if choice is None:
-        return overridden(base, overrides, speeds)
+        return None
     if choice.speed != choice.between.scheduled:
         raises = choice.speed > choice.between.scheduled
         for i, kind in enumerate(OVERRIDES):
@@ -167,7 +208,7 @@ def wished(
     return Wish(choice.speed, base.rule)
 
 
-def overridden(base: Wish, overrides: OverrideStates, speeds: tuple[float, ...]) -> Wish:
+def overridden(base: Wish, overrides: OverrideStates, speeds: Sequence[float]) -> Wish:
     """Let the engaged overrides lower and raise the schedule's wish.
 
     Parameters
@@ -176,7 +217,7 @@ def overridden(base: Wish, overrides: OverrideStates, speeds: tuple[float, ...])
         The schedule's.
     overrides : OverrideStates
         The state of each override.
-    speeds : tuple of float
+    speeds : sequence of float
         What each override asks for, 0-1.
     """
     if overrides is CALM:
@@ -213,7 +254,7 @@ def is_ignored(kind: OverrideKind, overrides: OverrideStates) -> bool:
 
 
 def _first_rule(
-    overrides: OverrideStates, speeds: tuple[float, ...], speed: float, *, raises: bool
+    overrides: OverrideStates, speeds: Sequence[float], speed: float, *, raises: bool
 ) -> Rule:
     for i, kind in enumerate(OVERRIDES):
         if _acts(i, overrides) and kind.raises is raises and speeds[i] == speed:
@@ -255,11 +296,14 @@ def _step_overrides(
     return tuple(stepped) if any(stepped) else CALM
 
 
-def speed_range(base: Wish, overrides: OverrideStates, rules: Rules) -> SpeedRange | None:
+def speed_range(
+    base: Wish, overrides: OverrideStates, rules: Rules, most: float = 1.0
+) -> SpeedRange | None:
     """What the modulating law may choose from; None where no override asks for more air.
 
-    Speeds that overrides ask for are the most now. A cold tent gets no more than scheduled, since
-    it may be thought warmer or moister than it is, unless water threatens to stand on its walls.
+    Speeds that overrides ask for are the most now, as far as quiet hours allow (`most`). A cold
+    tent gets no more than scheduled, since it may be thought warmer or moister than it is, unless
+    water threatens to stand on its walls.
     """
     asked = [rules.speeds[i] for i in _RAISING if _acts(i, overrides)]
     if not asked:
@@ -268,7 +312,7 @@ def speed_range(base: Wish, overrides: OverrideStates, rules: Rules) -> SpeedRan
     if not _acts(_HOT, overrides):
         low = min([low, *(rules.speeds[i] for i in _LOWERING if _acts(i, overrides))])
     if not _acts(_COLD, overrides) or _acts(_DEW_POINT, overrides):
-        high = max(high, *asked)
+        high = max(high, min(most, max(asked)))
     return SpeedRange(*(motor_speed(speed, rules) for speed in (low, base.speed, high)))
 
 
@@ -279,11 +323,12 @@ def _choose(
     limits: Limits,
     rules: Rules,
     overrides: OverrideStates,
+    most: float,
     before: SpeedChoice | None,
 ) -> SpeedChoice | None:
     if rules.modulation is None or intake is None or overrides is CALM:
         return None
-    between = speed_range(base_wish(now, rules), overrides, rules)
+    between = speed_range(base_wish(now, rules, most), overrides, rules, most)
     if between is None:
         return None
     return rules.modulation.choose(

@@ -62,6 +62,10 @@ class Memory:
         Whether the last decision had no tent reading to trust.
     choice : SpeedChoice or None
         The speed that the modulating law chose; None where it had nothing to choose.
+    near_warning : bool
+        Whether the tent is so near to its heat warning that quiet hours give way.
+    start_due_s : float
+        When another start is due, were they evenly spread; see `Rules.start_every_s` [s].
     """
 
     started_s: float | None = None
@@ -72,6 +76,8 @@ class Memory:
     hold: Hold | None = None
     in_failsafe: bool = False
     choice: SpeedChoice | None = None
+    near_warning: bool = False
+    start_due_s: float = -math.inf
 
     @property
     def lamp_is_cut(self) -> bool:
@@ -89,6 +95,8 @@ class Memory:
             and after.hold is self.hold
             and after.in_failsafe == self.in_failsafe
             and after.choice is self.choice
+            and after.near_warning is self.near_warning
+            and after.start_due_s == self.start_due_s
         ):
             return self
         return after
@@ -108,6 +116,8 @@ class Memory:
             if self.lamp_cut is None
             else {"age_s": now_s - self.lamp_cut.since_s, "is_cut": self.lamp_cut.is_cut},
             "in_failsafe": self.in_failsafe,
+            "near_warning": self.near_warning,
+            "start_due_in_s": None if math.isinf(self.start_due_s) else self.start_due_s - now_s,
             "choice": None if self.choice is None else self.choice.snapshot(now_s),
             "hold": None
             if self.hold is None
@@ -151,7 +161,7 @@ class Memory:
             )
             switched_age = snapshot["switched_age_s"]
             cut, hold = snapshot["lamp_cut"], snapshot["hold"]
-            choice = snapshot.get("choice")
+            choice, due_in = snapshot.get("choice"), snapshot.get("start_due_in_s")
             memory = cls(
                 overrides=overrides if any(overrides) else CALM,
                 switched_s=(
@@ -166,6 +176,8 @@ class Memory:
                 if hold is None or _age_s(hold["left_s"]) <= away_s
                 else Hold(_speed(hold["speed"]), now_s + _age_s(hold["left_s"]) - away_s),
                 in_failsafe=bool(snapshot.get("in_failsafe", False)),
+                start_due_s=-math.inf if due_in is None else now_s - away_s + _due_s(due_in),
+                near_warning=bool(snapshot.get("near_warning", False)),
                 choice=None if choice is None else SpeedChoice.restore(choice, now_s - away_s),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
@@ -178,6 +190,14 @@ class Memory:
 def _age_s(value: object) -> float:
     """A time since or until something [s]; one from a damaged page must not last for ever."""
     return _within(value, _LONGEST_AGE_S)
+
+
+def _due_s(value: object) -> float:
+    """A time until something that may be past [s]."""
+    seconds = float(value)  # type: ignore[arg-type]
+    if not -_LONGEST_AGE_S <= seconds <= _LONGEST_AGE_S:
+        raise ValueError(f"{seconds} is out of range")
+    return seconds
 
 
 def _speed(value: object) -> float:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from controller import air
+from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s
 from controller.control.decide import (
     Decision,
-    base_wish,
     fixed_speeds,
     fresh,
     is_ignored,
+    quieted_to,
     wished,
 )
 from controller.control.modulation import SpeedChoice
@@ -19,6 +20,7 @@ from controller.control.override_state import (
     OverrideStates,
     compared_values,
 )
+from controller.control.quiet import base_wish, near_warning_c
 from controller.control.thresholds import Limits, Rules, Wish
 from controller.control.types import (
     Now,
@@ -57,16 +59,22 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
     if memory.in_failsafe:
         rows: tuple[Reason, ...] = (_failsafe_reason(readings.tent, now_s, rules),)
     else:
-        base = base_wish(now, rules)
-        rows = _base_reasons(base, now, rules)
+        quiet_to = quieted_to(now, rules, memory.overrides, near_warning=memory.near_warning)
+        wish = base_wish(now, rules, quiet_to)
+        rows = _base_reasons(base_wish(now, rules), now, rules)
         if tent is not None:
             limits = rules.day if now.lamp_on else rules.night
             overriding = _override_reasons(
                 memory.overrides, tent, intake, limits, rules, memory.choice
             )
+            rows = (*overriding, *rows)
             speeds = fixed_speeds(rules, now.lamp_on, intake)
-            wish = wished(base, memory.overrides, speeds, memory.choice)
-            rows = _deciding_first((*overriding, *rows), wish.rule)
+            wish = wished(wish, memory.overrides, speeds, memory.choice, quiet_to)
+            if now.is_quiet and rules.quiet_speed is not None and quiet_to > rules.quiet_speed:
+                rows = (*rows, _overruled_reason(tent, rules, near_warning=memory.near_warning))
+        if wish.rule is Rule.QUIET:
+            rows = (*rows, _quiet_reason(quiet_to))
+        rows = _deciding_first(rows, wish.rule)
     hold = memory.hold
     if hold is not None:
         held = Reason(
@@ -95,6 +103,23 @@ def _base_reasons(base: Wish, now: Now, rules: Rules) -> tuple[Reason, ...]:
         return (asked,)
     scheduled = rules.base[now.in_fan_hours].speed
     return asked, Reason(Rule.SCHEDULE, ReasonStatus.ENGAGED, value=scheduled, limit=scheduled)
+
+
+def _quiet_reason(most: float) -> Reason:
+    return Reason(Rule.QUIET, ReasonStatus.ENGAGED, value=most, limit=most)
+
+
+def _overruled_reason(tent: Reading, rules: Rules, *, near_warning: bool) -> Reason:
+    if not near_warning:
+        return Reason(Rule.QUIET, ReasonStatus.OVERRULED, Quantity.DEW_POINT)
+    return Reason(
+        Rule.QUIET,
+        ReasonStatus.OVERRULED,
+        Quantity.TEMPERATURE,
+        tent.temperature_c,
+        near_warning_c(rules),
+        "°C",
+    )
 
 
 def _override_reasons(
@@ -188,12 +213,19 @@ def _only_engaged(reason: Reason) -> Reason:
 
 def _limiting_reason(decision: Decision, now_s: float, rules: Rules) -> Reason:
     memory = decision.memory
-    least_s = rules.min_on_s if memory.ramp.to_speed > 0.0 else rules.min_off_s
+    since_s, due_s = memory.switched_s, memory.start_due_s
+    rule = decision.rule
+    if memory.ramp.to_speed > 0.0:
+        least_s = least_run_s(rule, rules, since_s, due_s)
+    else:
+        least_s = least_rest_s(rules, since_s, due_s)
+    if now_s - since_s >= least_s:  # neither a minimum time nor the number of starts: quiet
+        rule, since_s, least_s = Rule.QUIET, memory.ramp.from_s, QUIET_LASTS_S
     return Reason(
-        decision.rule,
+        rule,
         ReasonStatus.LIMITING,
-        value=now_s - memory.switched_s,
+        value=now_s - since_s,
         limit=least_s,
         unit="s",
-        until_s=memory.switched_s + least_s,
+        until_s=since_s + least_s,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
@@ -47,6 +48,13 @@ class Rules(NamedTuple):
         Of each override in the dark, where the modulating law would need an intake reading.
     modulation : Modulation or None
         What the modulating law needs; None where overrides take fixed speeds.
+    start_every_s : float
+        From one start of the fan to the next at least, on average over days [s]; 0 without a
+        limit. Heat and a failed sensor start it sooner, and it then runs on to make up for it.
+    quiet_speed : float or None
+        The most that quiet hours allow, as the motor is given it, 0–1; None without any.
+    heat_warning_c : float
+        The heat warning [°C]; before it quiet gives way.
     """
 
     day: Limits
@@ -68,6 +76,9 @@ class Rules(NamedTuple):
     cut_hold_off_s: float
     dark_speeds: tuple[float, ...] | None = None
     modulation: Modulation | None = None
+    start_every_s: float = 0.0
+    quiet_speed: float | None = None
+    heat_warning_c: float = math.inf
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Rules:
@@ -130,6 +141,9 @@ class Rules(NamedTuple):
             cut_above_c=cutout.above_c,
             cut_delay_s=cutout.delay_s,
             cut_hold_off_s=cutout.hold_off_s,
+            start_every_s=86_400.0 / most if (most := fan.resolved_most_starts) else 0.0,
+            quiet_speed=_quiet_speed(settings),
+            heat_warning_c=settings.targets.heat_warning_c,
         )
         if over.law == "fixed" or fan.drive == "relay":
             return rules
@@ -137,6 +151,13 @@ class Rules(NamedTuple):
 
         dark_speeds = (min(rules.speeds[0], over.dark_speed), *rules.speeds[1:])
         return rules._replace(dark_speeds=dark_speeds, modulation=modulation(settings, rules))
+
+
+def _quiet_speed(settings: Settings) -> float | None:
+    quiet, least = settings.quiet, settings.fan.resolved_min_speed
+    if quiet is None:
+        return None
+    return max(quiet.speed, least) if quiet.speed > 0.0 else 0.0
 
 
 def _limits(targets: DayTargets | NightTargets, margin_k: float) -> Limits:

@@ -11,6 +11,7 @@ class Rule(StrEnum):
 
     MANUAL_HOLD = "manual_hold"
     SENSOR_FAILSAFE = "sensor_failsafe"
+    QUIET = "quiet"
     TOO_HOT = "too_hot"
     TOO_HUMID = "too_humid"
     TOO_COLD = "too_cold"
@@ -37,6 +38,7 @@ class ReasonStatus(StrEnum):
     LOCKED_OUT = "locked_out"  # asks, but outside air can't help
     IGNORED = "ignored"  # asks for less air, while heat asks for more
     LIMITING = "limiting"  # the minimum on or off time delays the command
+    OVERRULED = "overruled"  # quiet hours, before which a harm goes
 
 
 class Now(NamedTuple):
@@ -52,12 +54,15 @@ class Now(NamedTuple):
         Whether it is in the fan hours.
     purge_on : bool
         Whether a purge is due now.
+    is_quiet : bool
+        Whether it is in the quiet hours.
     """
 
     monotonic_s: float
     lamp_on: bool
     in_fan_hours: bool
     purge_on: bool = False
+    is_quiet: bool = False
 
 
 class Reading(NamedTuple):

@@ -1,4 +1,4 @@
-"""The calendar jobs of a tent: the day's summary, retention, backup, and learning the tent.
+"""The calendar jobs of a tent: summary, retention, backup, learning it and what changed in it.
 
 Each comes every hour and first asks the record whether its work is done: so a job missed for a
 power cut is made up for, and one that comes twice does nothing. It also steps around a flaw of
@@ -19,6 +19,14 @@ from controller.daemon.day_summary import summarise_day
 from controller.daemon.jobs import Job
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
 from controller.daemon.reduced_flow import flow_share, saved_fall
+from controller.daemon.tent_change import (
+    DRIFT_KEY,
+    SUDDEN_KEY,
+    saved_change,
+    saved_drift,
+    standing_changes,
+    sudden_change,
+)
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -42,6 +50,7 @@ def calendar_jobs(
     zone: Callable[[], ZoneInfo] | None = None,
     renew_zone: Callable[[], None] = lambda: None,
     learn: Callable[[Path], dict[str, object]] | None = None,
+    find_change: Callable[[Path], dict[str, object]] | None = None,
 ) -> list[Job]:
     """List the jobs.
 
@@ -61,6 +70,8 @@ def calendar_jobs(
         Give the zone that the lamp hours are read in, and have it read again.
     learn : callable or None
         Learns the tent from the record at a path; None: never.
+    find_change : callable or None
+        Looks for a change within the record's last hours; None: never.
     """
     jobs = [
         Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise, is_trusted)),
@@ -72,6 +83,9 @@ def calendar_jobs(
     if learn is not None:
         work = partial(_learn, settings, record, learn, is_trusted)
         jobs.append(Job("learning", {"minute": 10}, work))
+    if find_change is not None:
+        work = partial(_look_for_change, settings, record, find_change, is_trusted)
+        jobs.append(Job("change", {"minute": 25}, work))
     return [job._replace(work=partial(_tried, job, record)) for job in jobs]
 
 
@@ -162,6 +176,7 @@ def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str)
     learned = result.get("learned")
     if not isinstance(learned, dict):
         return
+    _keep_drift(record, at_ms, learned.get("drift"), tent)
     before = flow_share(record.load_state(FLOW_KEY), tent)
     kept = saved_fall(learned.get("fall"), tent)
     share = flow_share(kept, tent)
@@ -169,6 +184,46 @@ def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str)
         since = kept["fall"]["since"]
         record.event(at_ms, "flow.reduced", "warning", flow_share=round(share, 3), since=since)
     record.save_state(FLOW_KEY, at_ms, kept)
+
+
+def _keep_drift(record: Record, at_ms: int, drift: object, tent: str) -> None:
+    """Keep whether a sensor has drifted, and record once that it has."""
+    was_standing = standing_changes(None, record.load_state(DRIFT_KEY), tent)
+    kept = saved_drift(drift, tent)
+    if isinstance(drift, dict) and standing_changes(None, kept, tent) and not was_standing:
+        off = {"off_k": drift.get("by_k"), "off_pct": drift.get("by_pct")}
+        record.event(at_ms, "tent.changed", "warning", kind="sensor_drift", **off)
+    record.save_state(DRIFT_KEY, at_ms, kept)
+
+
+def _look_for_change(
+    settings: Current,
+    record: Record,
+    find_change: Callable[[Path], dict[str, object]],
+    is_trusted: Callable[[], bool],
+    wall_s: float,
+) -> None:
+    """Look for a change within the last hours, and record that it began or is over.
+
+    Hours that can't be judged, as those of the night, change nothing.
+    """
+    current = settings()
+    if not current.learn or not is_trusted() or record.load_state("learned") is None:
+        return
+    at_ms = round(wall_s * 1000)
+    record.flush()
+    result = find_change(current.record_path)
+    if "change" not in result:
+        return
+    before = sudden_change(record.load_state(SUDDEN_KEY))
+    kept = saved_change(result["change"])
+    now = sudden_change(kept)
+    with record.together():
+        if before is not None and (now is None or now["kind"] != before["kind"]):
+            record.event(at_ms, "tent.recovered", "info", kind=before["kind"])
+        if now is not None and (before is None or now["kind"] != before["kind"]):
+            record.event(at_ms, "tent.changed", "warning", **now)
+        record.save_state(SUDDEN_KEY, at_ms, kept)
 
 
 def _prune(

@@ -31,6 +31,16 @@ class TachometerInput(Protocol):
         """Release the pin."""
 
 
+class CurrentSwitchInput(Protocol):
+    """The switch that sees whether the fan draws current."""
+
+    def draws_current(self) -> bool:
+        """Whether it does now."""
+
+    def close(self) -> None:
+        """Release the pin."""
+
+
 @dataclass(slots=True)
 class Edges:
     """Every device that a tick uses; clock and record are passed separately.
@@ -49,6 +59,8 @@ class Edges:
         Measures the fan, where there is one.
     close : callable
         Releases everything and leaves fan and lamp parked.
+    current_switch : CurrentSwitchInput or None
+        Sees whether the fan draws current, where there is one.
     """
 
     sensors: SensorArray
@@ -57,3 +69,4 @@ class Edges:
     photocell: PhotocellInput | None
     tachometer: TachometerInput | None
     close: Callable[[], None]
+    current_switch: CurrentSwitchInput | None = None

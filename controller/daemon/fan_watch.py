@@ -1,4 +1,4 @@
-"""Whether the fan follows its command, as measured by a tachometer."""
+"""Whether the fan follows its command, by its tachometer, or else by its current."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ class FanWatch:
     fault: FanFault | None = None
 
 
-def step_fan_watch(watch: FanWatch, speed: float, rpm: float | None, now_s: float) -> FanWatch:
-    """Compare command and tachometer.
+def step_fan_watch(watch: FanWatch, speed: float, turning: bool | None, now_s: float) -> FanWatch:
+    """Compare command and fan.
 
     Parameters
     ----------
@@ -47,8 +47,9 @@ def step_fan_watch(watch: FanWatch, speed: float, rpm: float | None, now_s: floa
         The state so far.
     speed : float
         Speed commanded, 0-1.
-    rpm : float or None
-        As measured [1/min]; None without a tachometer.
+    turning : bool or None
+        Whether it turns by its tachometer, or draws current where it has none; None where nothing
+        can tell. Current is the less sure of the two: a blocked fan draws some, too.
     now_s : float
         Monotonic time [s].
 
@@ -57,16 +58,16 @@ def step_fan_watch(watch: FanWatch, speed: float, rpm: float | None, now_s: floa
     FanWatch
         The very same object when nothing changed.
     """
-    if rpm is None:
+    if turning is None:
         return watch
-    commanded_on, is_turning = speed > 0.0, rpm >= TURNING_RPM
+    commanded_on = speed > 0.0
     fault = watch.fault
     # A fault ends when the fan is seen to do what it failed to do: a dead fan commanded off has not
     # recovered, nor has one with a welded relay that is commanded on.
-    if fault is (FanFault.NOT_TURNING if is_turning else FanFault.TURNING_WHEN_OFF):
+    if fault is (FanFault.NOT_TURNING if turning else FanFault.TURNING_WHEN_OFF):
         fault = None
     since_s = watch.since_s
-    if is_turning is commanded_on:
+    if turning is commanded_on:
         since_s = None
     elif since_s is None or watch.commanded_on is not commanded_on:
         since_s = now_s

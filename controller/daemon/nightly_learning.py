@@ -1,4 +1,4 @@
-"""Learning the tent in a child process, so that the daemon neither waits for it nor grows by it."""
+"""Learning the tent, and looking for a change, in a child process: the daemon grows by neither."""
 
 from __future__ import annotations
 
@@ -32,6 +32,7 @@ class NightlyLearning:
     ) -> None:
         self._deadline_s = deadline_s
         self._module = module
+        self._turn = threading.Lock()
         self._lock = threading.Lock()
         self._child: subprocess.Popen[bytes] | None = None
         self._is_closed = False
@@ -49,13 +50,35 @@ class NightlyLearning:
         UserError
             The child failed, or took too long.
         """
+        return self._ask(record)
+
+    def change(self, record: Path) -> dict[str, object]:
+        """Look for a change within the last hours.
+
+        Returns
+        -------
+        dict
+            `change`, None where there is none; or `refused` with why.
+
+        Raises
+        ------
+        UserError
+            The child failed, or took too long.
+        """
+        return self._ask(record, "--change")
+
+    def _ask(self, record: Path, *options: str) -> dict[str, object]:
+        with self._turn:  # one child at a time
+            return self._run(record, *options)
+
+    def _run(self, record: Path, *options: str) -> dict[str, object]:
         home = str(Path(__file__).resolve().parents[2])
         search = os.pathsep.join(filter(None, (home, os.environ.get("PYTHONPATH"))))
         with self._lock:
             if self._is_closed:
                 raise UserError("the daemon is stopping")
             self._child = subprocess.Popen(
-                [sys.executable, "-P", "-m", self._module, str(record)],
+                [sys.executable, "-P", "-m", self._module, str(record), *options],
                 stdin=subprocess.DEVNULL,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.PIPE,
@@ -82,7 +105,7 @@ def _answer(out: bytes, err: bytes, status: int) -> dict[str, object]:
         result: Any = json.loads(out)
     except ValueError:
         result = None
-    if isinstance(result, dict) and ("learned" in result or "refused" in result):
+    if isinstance(result, dict) and result.keys() & {"learned", "refused", "change"}:
         return result
     last = err.decode("utf-8", "replace").strip().rpartition("\n")[2]
     raise UserError(f"the learning process failed: {last[:200] or f'exit status {status}'}")

@@ -101,18 +101,28 @@ class RealWorld:
             sensors.close()
 
         return Edges(
-            sensors, outputs.fan, outputs.lamp, outputs.photocell, outputs.tachometer, close
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
         )
 
     def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written by a thread of its own."""
         from controller.record import BackgroundRecord
+        from controller.record.simulated import simulation_set_aside
         from controller.record.volatile import record_volatile
 
+        at_ms = round(self.clock.wall_s() * 1000)
+        aside = simulation_set_aside(path, at_ms)
         record = BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
+        if aside is not None:
+            record.event(at_ms, "record.set_aside", "warning", file=aside.name, simulated=True)
         why = record_volatile(path)
         if why:
-            at_ms = round(self.clock.wall_s() * 1000)
             record.event(at_ms, "record.volatile", "warning", why=why, path=str(path))
         return record
 
@@ -140,6 +150,8 @@ def used_pins(settings: Settings) -> list[int]:
     pins = [settings.fan.pin, settings.lamp.pin]
     if settings.fan.tachometer is not None:
         pins.append(settings.fan.tachometer.pin)
+    if settings.fan.current_switch is not None:
+        pins.append(settings.fan.current_switch.pin)
     pins += [sensor.pin for sensor in settings.sensors]
     return sorted({pin for pin in pins if pin is not None})
 
@@ -315,6 +327,7 @@ class Service:
             zone=lambda: controller.timetable.zone,
             renew_zone=controller.renew_timetable,
             learn=self.learning,
+            find_change=None if self.learning is None else self.learning.change,
         )
         return self.world.make_calendar(jobs, self.loaded.settings)
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
-from controller.alarms.conditions import TickView
+from controller.alarms.conditions import Condition, TickView
 from controller.alarms.states import AlarmChange
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
@@ -27,10 +27,11 @@ from controller.control import (
     reasons,
 )
 from controller.daemon.edges import Edges
-from controller.daemon.fan_watch import FanWatch, step_fan_watch
+from controller.daemon.fan_watch import TURNING_RPM, FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
 from controller.daemon.reduced_flow import flow_share, saved_fall
 from controller.daemon.rise_watch import RiseWatch
+from controller.daemon.tent_change import DRIFT_KEY, SUDDEN_KEY, standing_changes
 from controller.daemon.tick_events import (
     Event,
     Reported,
@@ -41,6 +42,7 @@ from controller.daemon.tick_events import (
     schedule_events,
 )
 from controller.daemon.wall import WallTime, WallWatch
+from controller.quiet_hours import QuietHours
 from controller.record.interval_means import IntervalMeans
 from controller.record.rows import SensorRow
 from controller.record.status import KEY as STATUS_KEY
@@ -121,6 +123,7 @@ class Controller:
         self.loaded = loaded
         self.rules = Rules.from_settings(loaded.settings)
         self.timetable = Timetable.from_settings(loaded.settings)
+        self._quiet_hours = QuietHours.from_settings(loaded.settings)
         self.means = IntervalMeans(loaded.settings.record.interval_s)
         self._rise = RiseWatch(loaded.settings)
         self._tent_digest = tent_digest(loaded.settings)
@@ -184,6 +187,7 @@ class Controller:
         if self._is_timetable_due:
             self._is_timetable_due = False
             self.timetable, self._schedule = Timetable.from_settings(self.loaded.settings), None
+            self._quiet_hours = QuietHours.from_settings(self.loaded.settings)
         schedule = self._look_up(wall.wall_s)
         events: list[Event] = []
         cell, tachometer = edges.photocell, edges.tachometer
@@ -197,6 +201,7 @@ class Controller:
             # trusted must not leave plants in still air.
             in_fan_hours=schedule.in_fan_hours or bool(sensed) or not wall.is_trusted,
             purge_on=schedule.purge_on,
+            is_quiet=wall.is_trusted and self._quiet_hours.state(wall.wall_s).is_quiet,
         )
         memory_before, decision_before = self.memory, self.decision
         reasons_before = self.reasons
@@ -292,9 +297,14 @@ class Controller:
         return events
 
     def _watch_fan(self, speed: float, rpm: float | None, now_s: float) -> list[Event]:
+        events: list[Event] = []
+        turning = None if rpm is None else rpm >= TURNING_RPM
+        switch = self._edges.current_switch
+        if switch is not None and self._edges.tachometer is None:
+            turning = self._try("input", "current_switch", switch.draws_current, events)
         before = self._fan_watch
-        self._fan_watch = step_fan_watch(before, speed, rpm, now_s)
-        return fan_events(before, self._fan_watch, speed, rpm)
+        self._fan_watch = step_fan_watch(before, speed, turning, now_s)
+        return events + fan_events(before, self._fan_watch, speed, rpm)
 
     def _watch_alarms(self, scheduled: bool, sensed: bool | None, now_s: float) -> list[Event]:
         assert self.decision is not None
@@ -313,6 +323,7 @@ class Controller:
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
             has_less_air=self.alarms.is_active("less_air"),
             flow_share=self._flow_share(),
+            changes=self._changes(),
             output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
             clock_distrusted=not self._clock_is_trusted,
@@ -325,6 +336,13 @@ class Controller:
         if not self.loaded.settings.learn:
             return None
         return flow_share(self._record.load_state(FLOW_KEY), self._tent_digest)
+
+    def _changes(self) -> Mapping[str, Condition]:
+        """What the hourly looks and the newest learning found to have changed."""
+        if not self.loaded.settings.learn:
+            return {}
+        sudden, drift = (self._record.load_state(key) for key in (SUDDEN_KEY, DRIFT_KEY))
+        return standing_changes(sudden, drift, self._tent_digest)
 
     def acknowledge(self, name: str | None) -> int:
         """Acknowledge an alarm, or all; gives how many there were."""

@@ -37,7 +37,7 @@ class Reported(NamedTuple):
 
     Attributes
     ----------
-    lamp_on, in_fan_hours, purge_on : bool or None
+    lamp_on, in_fan_hours, purge_on, is_quiet : bool or None
         As last recorded.
     fan_speed : float or None
         The speed aimed at.
@@ -48,6 +48,7 @@ class Reported(NamedTuple):
     lamp_on: bool | None = None
     in_fan_hours: bool | None = None
     purge_on: bool | None = None
+    is_quiet: bool | None = None
     fan_speed: float | None = None
     fan_rule: Rule | None = None
 
@@ -55,7 +56,7 @@ class Reported(NamedTuple):
 def schedule_events(
     reported: Reported, now: Now, lamp_on: bool, lamp_by: str, fan_hours_by: str | None
 ) -> tuple[list[Event], Reported]:
-    """Events for changes of lamp, fan hours and purge.
+    """Events for changes of lamp, fan hours, purge and quiet hours.
 
     Parameters
     ----------
@@ -75,7 +76,7 @@ def schedule_events(
     tuple of (list of Event, Reported)
         The very same `reported` when nothing changed.
     """
-    if (lamp_on, now.in_fan_hours, now.purge_on) == reported[:3]:
+    if (lamp_on, now.in_fan_hours, now.purge_on, now.is_quiet) == reported[:4]:
         return [], reported
     events = []
     if reported.in_fan_hours not in (None, now.in_fan_hours):
@@ -86,8 +87,13 @@ def schedule_events(
         events.append(Event("lamp.switched", "info", {"on": lamp_on, "by": lamp_by}))
     if reported.purge_on not in (None, now.purge_on):
         events.append(Event("purge.started" if now.purge_on else "purge.ended", "info", {}))
+    if reported.is_quiet not in (None, now.is_quiet):
+        events.append(Event("quiet.began" if now.is_quiet else "quiet.ended", "info", {}))
     return events, reported._replace(
-        lamp_on=lamp_on, in_fan_hours=now.in_fan_hours, purge_on=now.purge_on
+        lamp_on=lamp_on,
+        in_fan_hours=now.in_fan_hours,
+        purge_on=now.purge_on,
+        is_quiet=now.is_quiet,
     )
 
 

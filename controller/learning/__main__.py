@@ -1,6 +1,7 @@
-"""`python -m controller.learning RECORD`: learn in a process of its own, for the daemon.
+"""`python -m controller.learning RECORD [--change]`: a process of its own, for the daemon.
 
-Prints one line of JSON: what was learned, or why nothing could be.
+Prints one line of JSON: what was learned of the tent, or why nothing could be; with `--change` what
+changed within the last hours, if anything did.
 """
 
 from __future__ import annotations
@@ -8,29 +9,46 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from controller.record.reader import RecordReader
 
 # Address space, not memory: what it really uses is a tenth of it.
 _ADDRESS_SPACE_BYTES = 512 * 1024 * 1024
 
 
-def main(record: Path) -> int:
-    """Learn from a record under its own newest config."""
+def main(record: Path, *, change: bool = False) -> int:
+    """Learn from a record under its own newest config, or look for a change."""
     import os
 
     from controller.errors import UserError
-    from controller.learning.source import learn_from_record
     from controller.record import RecordReader
 
     os.nice(19)  # whatever else the machine has to do comes first
     _limit_memory()
     try:
         with RecordReader(record) as reader:
-            learned = learn_from_record(reader)
+            answer = _changed(reader) if change else _learned(reader)
     except UserError as error:
-        print(json.dumps({"refused": error.message}))
-        return 0
-    print(json.dumps({"learned": learned.as_json()}))
+        answer = {"refused": error.message}
+    print(json.dumps(answer))
     return 0
+
+
+def _learned(reader: RecordReader) -> dict[str, object]:
+    from controller.learning.source import learn_from_record
+
+    return {"learned": learn_from_record(reader).as_json()}
+
+
+def _changed(reader: RecordReader) -> dict[str, object]:
+    from controller.learning.source import change_in_record
+
+    change = change_in_record(reader)
+    if change == "unknown":
+        return {"refused": "the newest hours are not lit throughout"}
+    return {"change": None if change is None else change.as_json()}
 
 
 def _limit_memory() -> None:
@@ -44,4 +62,4 @@ def _limit_memory() -> None:
 
 
 if __name__ == "__main__":
-    raise SystemExit(main(Path(sys.argv[1])))
+    raise SystemExit(main(Path(sys.argv[1]), change="--change" in sys.argv[2:]))

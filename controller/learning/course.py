@@ -44,6 +44,8 @@ class Step(NamedTuple):
         Speed while the fan was on, in `SPEED_STEPS`.
     on : float
         Share of it with the fan on.
+    opened_m3_s : float
+        Air beside fan and leakage, as through an open door: for what is only supposed [m³/s].
     """
 
     length_s: float
@@ -52,6 +54,7 @@ class Step(NamedTuple):
     lit: float
     speed_step: int
     on: float
+    opened_m3_s: float = 0.0
 
 
 class Block(NamedTuple):

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any, NamedTuple
 
 from controller.learning.change import FlowChange
+from controller.learning.drift import SensorDrift
 from controller.learning.identify import Misfit
 from controller.learning.parameters import TentParameters
 
@@ -82,6 +83,8 @@ class Learned(NamedTuple):
         The week that tells the usual flow; None while there is none.
     fall : FlowChange or None
         A fall of the flow below that of the reference week.
+    drift : SensorDrift or None
+        A change of the sensors' difference since then.
     """
 
     from_s: float
@@ -97,6 +100,7 @@ class Learned(NamedTuple):
     flow: tuple[SpeedFlow, ...]
     reference: Week | None = None
     fall: FlowChange | None = None
+    drift: SensorDrift | None = None
 
     def as_json(self) -> dict[str, Any]:
         """One object, SI units in the keys."""
@@ -144,6 +148,7 @@ class Learned(NamedTuple):
                 "usual": _rounded(self.fall.usual),
                 "now": _rounded(self.fall.now),
             },
+            "drift": None if self.drift is None else self.drift.as_json(),
             "fitted": {name: _rounded(value) for name, value in self.fitted._asdict().items()},
         }
 
@@ -187,6 +192,7 @@ def learned_from_json(data: Any) -> Learned | None:
             ),
             _week(data.get("reference")),
             _fall(data.get("fall")),
+            _drift(data.get("drift")),
         )
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError):
         return None
@@ -203,6 +209,12 @@ def _fall(data: Any) -> FlowChange | None:
         return None
     since_s = dt.datetime.fromisoformat(data["since"]).timestamp()
     return FlowChange(since_s, float(data["usual"]), float(data["now"]))
+
+
+def _drift(data: Any) -> SensorDrift | None:
+    if data is None:
+        return None
+    return SensorDrift(*(float(data[name]) for name in SensorDrift._fields))
 
 
 def _instant(at_s: float) -> str:

@@ -111,8 +111,8 @@ def _segment(
         lit_line, dark_line = block.lit, block.dark
         began_c, began_ratio = air_c, ratio
         sum_c = sum_ratio = sum_s = 0.0
-        for length_s, intake_c, intake_ratio, lit, speed, on in block.steps:
-            flow = leakage + on * flows[speed]
+        for length_s, intake_c, intake_ratio, lit, speed, on, opened in block.steps:
+            flow = leakage + opened + on * flows[speed]
             by_lit, by_dark = lit * lit_times, (1.0 - lit) * dark_times
             water = by_lit * lit_line[0] + by_dark * dark_line[0] + lit * steady_kg_s
             per_k = by_lit * lit_line[1] + by_dark * dark_line[1]

@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import contextlib
-from typing import TYPE_CHECKING
+import datetime as dt
+from typing import TYPE_CHECKING, Any, Literal
 
 from controller.config.tent_body import ventilated_body
-from controller.learning.change import DAY_S, FlowChange, daily_flows, flow_change
+from controller.learning.change import DAY_S, daily_flows, flow_change
 from controller.learning.change import DAYS as FLOW_DAYS
+from controller.learning.drift import sensor_drift
 from controller.learning.learn import CannotLearnError, fixed_of, learn
 from controller.learning.learned import Learned, Week, learned_from_json
 from controller.learning.reference import DAYS as REFERENCE_DAYS
 from controller.learning.reference import reference
 from controller.learning.stored import alike_configs
+from controller.learning.sudden import (
+    LOOK_BACK_S,
+    LOOKED_AT_S,
+    SETTLES_S,
+    SuddenChange,
+    sudden_change,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +33,12 @@ if TYPE_CHECKING:
 DAYS = 7
 """How many days are learned from, unless somebody says otherwise."""
 
+CHANGED_KEY = "tent.changed"
+"""The key under which the daemon saves what changed within hours."""
+
 _DAY_MS = 86_400_000
+# For so long a change is held against the days before it [s], and so many nights are looked at.
+_STANDS_S, _NIGHTS_BACK = 7.0 * DAY_S, 20
 
 
 def learn_from_record(
@@ -55,7 +69,6 @@ def learn_from_record(
         raise CannotLearnError("the record has no config that this version can read")
     rows = _rows(reader, max(ends[0] - 1, round(until_ms - days * _DAY_MS)), until_ms, alike)
     learned = learn(described, rows)
-
     return _compared(reader, described, learned, until_ms / 1000.0)
 
 
@@ -79,18 +92,56 @@ def _compared(
         daily_flows(fixed, read, until_s, usual.fitted, days),
     )
     week = Week(usual.from_s, usual.until_s)
-    return learned._replace(reference=week, fall=_with_first_day(reader, week, fall))
-
-
-def _with_first_day(reader: RecordReader, week: Week, fall: FlowChange | None) -> FlowChange | None:
-    """A fall with the first day on which it was found, also when that was weeks ago."""
+    # Last night's and this one's: of one alone nothing is said.
     newest = reader.learnings(newest=1)
-    if fall is None or not newest:
-        return fall
-    before = learned_from_json(newest[0].result.get("learned"))
-    if before is None or before.fall is None or before.fall.since_s < week.until_s:
-        return fall
-    return fall._replace(since_s=min(fall.since_s, before.fall.since_s))
+    before = learned_from_json(newest[0].result.get("learned")) if newest else None
+    drift = None
+    if before is not None and before.until_s > usual.until_s:
+        drift = sensor_drift(usual, (before, learned))
+    if fall is not None and before is not None and before.fall is not None:
+        # The first day on which it was found, also when that was weeks ago.
+        fall = fall._replace(since_s=max(week.until_s, min(fall.since_s, before.fall.since_s)))
+    return learned._replace(reference=week, fall=fall, drift=drift)
+
+
+def change_in_record(reader: RecordReader) -> SuddenChange | Literal["unknown"] | None:
+    """A change within the newest hours of a record under its newest config; see `sudden_change`.
+
+    What is expected is told by the newest learning from before the change, for as long as a week:
+    then what has changed is usual.
+    """
+    ends = reader.span()
+    if ends is None:
+        return "unknown"
+    until_s = ends[1] / 1000.0
+    saved = reader.state(CHANGED_KEY)
+    since_s = None if saved is None else standing_since_s(saved.value)
+    if since_s is not None and until_s - since_s > _STANDS_S:
+        since_s = None
+    onset_s = until_s - LOOKED_AT_S - SETTLES_S
+    alike, settings = _configs(reader, None)
+    learned = _learned_before(reader, alike, onset_s if since_s is None else since_s)
+    if settings is None or learned is None or until_s - learned.until_s > 2.0 * _STANDS_S:
+        return None
+    rows = _rows(reader, round(1000.0 * (until_s - LOOK_BACK_S)), ends[1], alike)
+    return sudden_change(fixed_of(settings), learned, rows, since_s)
+
+
+def _learned_before(reader: RecordReader, alike: frozenset[int], at_s: float) -> Learned | None:
+    for row in reversed(reader.learnings(newest=_NIGHTS_BACK)):
+        learned = learned_from_json(row.result.get("learned")) if row.config_id in alike else None
+        if learned is not None and learned.until_s <= at_s:
+            return learned
+    return None
+
+
+def standing_since_s(saved: object) -> float | None:
+    """Since when a change stands by what the daemon saved of it [Unix s]; None without one."""
+    try:
+        change: Any = saved["change"]  # type: ignore[index]
+        return None if change is None else dt.datetime.fromisoformat(change["since"]).timestamp()
+    except (KeyError, TypeError, ValueError, OverflowError):
+        return None
 
 
 def _rows(

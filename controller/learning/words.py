@@ -93,10 +93,18 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
     def flow(value: float) -> str:
         return display.flow(value * full_m3_s if name == "flow_share" else value, units)
 
+    degree, degrees_per_k = ("°F", 1.8) if units == "us" else ("K", 1.0)
+
+    def heat_loss(value: float) -> str:
+        return f"{value / degrees_per_k:.3g} W/{degree}"
+
+    def heat_capacity(value: float) -> str:
+        return f"{value / 1000.0 / degrees_per_k:.3g} kJ/{degree}"
+
     forms: dict[str, Format] = {
-        "wall_w_per_k": lambda value: f"{value:.3g} W/K",
-        "contents_w_per_k": lambda value: f"{value:.3g} W/K",
-        "contents_j_per_k": lambda value: f"{value / 1000.0:.3g} kJ/K",
+        "wall_w_per_k": heat_loss,
+        "contents_w_per_k": heat_loss,
+        "contents_j_per_k": heat_capacity,
         "flow_share": flow,
         "leakage_m3_s": flow,
         "difference_k": lambda value: kelvins(value, units),
@@ -119,7 +127,7 @@ def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
         lines.append("As far as the record tells, the tent is as its config has it.")
     lines.append(
         f"All of it rests on lamp.power, {display.power(learned.lamp_w)}: if the lamp draws a "
-        "tenth more, every W/K and every flow here is a tenth more. A plug meter tells."
+        "tenth more, every heat loss and every flow here is a tenth more. A plug meter tells."
     )
     return lines
 

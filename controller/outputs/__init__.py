@@ -1,4 +1,4 @@
-"""The outputs, fan and lamp, and the inputs that check them: tachometer and photocell.
+"""The outputs, fan and lamp, and the inputs that check them: tachometer, current switch, photocell.
 
 The state of a pin, from power-on to power-off:
 

@@ -18,6 +18,11 @@ if TYPE_CHECKING:
     from controller.config.sections.fan import FanConfig
 
 PULLED_UP_AT_BOOT = range(9)
+# What the fan does without a signal is its own affair, and nothing of a pin's level stays.
+_MAY_STAND = ("hardware_pwm", "dac")
+
+_AT_NO_VOLTAGE = "most such fans stand, some run slowly (its data sheet)"
+_AT_POWER_UP = "the converter gives what it gave, or after a power cut what it starts with"
 
 Failure = Literal["pi_dead", "starting", "undriven", "stopped", "fault"]
 
@@ -62,7 +67,10 @@ def runs_undriven(fan: FanConfig) -> bool:
 
     A relay is released then. A PWM line is low, by its pull-down: that is no drive, or with
     `active_low` (a transistor that pulls the fan's own wire down, and is off now) full speed.
+    A converter without power gives 0 V, which a stage that inverts makes full speed.
     """
+    if fan.dac is not None and fan.drive == "dac":
+        return fan.dac.runs_at_no_voltage
     if fan.drive == "relay":
         return fan.contact == "normally_closed"
     return fan.active_low
@@ -96,10 +104,13 @@ def standstill_caution(settings: Settings) -> str | None:
         "relay": "hang the fan on the relay's normally closed contact",
         "pwm": "drive it through an inverting stage, with active_low: true",
         "hardware_pwm": "drive its wire through a transistor, with active_low: true",
+        "dac": "put a stage that inverts before its input, with a supply of its own, and raw_full "
+        "below raw_off",
     }[fan.drive]
+    verb = "may stand" if fan.drive in _MAY_STAND else "stands"
     return (
-        f"With a dead Pi this fan {'stands' if fan.drive != 'hardware_pwm' else 'may stand'} "
-        f'still while the lamp stays on: {remedy} (README, "Fail-safe wiring").'
+        f"With a dead Pi this fan {verb} still "
+        f'while the lamp stays on: {remedy} (README, "Fail-safe wiring").'
     )
 
 
@@ -107,7 +118,7 @@ def failure_notes(settings: Settings) -> tuple[str, ...]:
     """What a person should do about it, a sentence or two each."""
     fan, caution = settings.fan, standstill_caution(settings)
     notes = [] if caution is None else [caution]
-    if fan.drive != "hardware_pwm":
+    if fan.drive not in _MAY_STAND:
         notes.append(
             "Once lungwort has ended the pin keeps its level; with dtparam=strict_gpiod it does "
             "not, and the fan does as with its wire off."
@@ -123,6 +134,8 @@ def _undriven(fan: FanConfig) -> tuple[float | None, str]:
     if fan.drive == "pwm":
         level = "is full speed" if fan.active_low else "keeps the MOSFET off"
         return speed, f"the pull-down holds the line low, which {level}"
+    if fan.drive == "dac":
+        return None, f"no voltage at its input: {_AT_NO_VOLTAGE}"
     if fan.active_low:
         return speed, "the pull-down keeps the transistor off, the fan pulls its wire up"
     return None, "the fan pulls its wire up, the pin's own 50 kΩ pull it down"
@@ -131,6 +144,9 @@ def _undriven(fan: FanConfig) -> tuple[float | None, str]:
 def _pi_dead(fan: FanConfig) -> FanFailure:
     if fan.drive == "hardware_pwm" and not fan.active_low:
         return FanFailure("pi_dead", None, "a pin without power may hold the fan's wire down")
+    if fan.dac is not None and fan.drive == "dac" and fan.dac.runs_at_no_voltage:
+        why = "0 V from the converter, which the inverting stage makes full speed"
+        return FanFailure("pi_dead", 1.0, why)
     return FanFailure("pi_dead", *_undriven(fan))
 
 
@@ -141,7 +157,11 @@ def _starting(fan: FanConfig) -> FanFailure:
             why = "the kernel's PWM driver holds the pin low: transistor off, the wire is pulled up"
             return FanFailure("starting", 1.0, why)
         return FanFailure("starting", 0.0, "the kernel's PWM driver holds the wire low: duty 0 %")
-    is_pulled_up = fan.pin in PULLED_UP_AT_BOOT
+    if fan.drive == "dac":
+        if fan.dac is not None and fan.dac.runs_at_no_voltage:
+            return FanFailure("starting", None, f"{_AT_POWER_UP}; 0 V is full speed")
+        return FanFailure("starting", None, f"{_AT_POWER_UP}; at 0 V {_AT_NO_VOLTAGE}")
+    is_pulled_up = fan.gpio in PULLED_UP_AT_BOOT
     # A relay is released by the level that does not energise it, a PWM line rests low.
     rests_high = fan.drive == "relay" and fan.active_low
     if is_pulled_up is rests_high:
@@ -149,8 +169,8 @@ def _starting(fan: FanConfig) -> FanFailure:
     own, wanted = ("up", "down") if is_pulled_up else ("down", "up")
     better = "GPIO 4 to 8" if rests_high else "a GPIO from 9 up"
     why = (
-        f"GPIO {fan.pin} pulls itself {own} until then, which may drive it: fit a pull-{wanted} of "
-        f"10 kΩ, or use {better}"
+        f"GPIO {fan.gpio} pulls itself {own} until then, which may drive it: fit a pull-{wanted} "
+        f"of 10 kΩ, or use {better}"
     )
     return FanFailure("starting", None, why)
 

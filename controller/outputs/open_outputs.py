@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from controller.outputs import parking
+from controller.outputs.current_switch import CurrentSwitch
 from controller.outputs.errors import HardwareError
 from controller.outputs.fans import (
     SOFTWARE_PWM_LIMIT_HZ,
@@ -18,6 +19,7 @@ from controller.outputs.fans import (
     TimedPwmFan,
 )
 from controller.outputs.gpio import PinFactory, open_pin_factory
+from controller.outputs.iio_dac import IIO_ROOT, DacFan
 from controller.outputs.lamps import LampRelay, Photocell
 from controller.outputs.sysfs_pwm import PWM_ROOT, PwmChannel, find_timed_channel
 from controller.outputs.tachometer import Tachometer
@@ -63,6 +65,8 @@ class Outputs:
         Sees the lamp, where there is one.
     tachometer : Tachometer or None
         Measures the fan, where there is one.
+    current_switch : CurrentSwitch or None
+        Sees whether the fan draws current, where there is one.
     parked_speed : float
         Fan speed that `close` leaves behind, 0-1.
     """
@@ -71,6 +75,7 @@ class Outputs:
     lamp: LampOutput | None
     photocell: Photocell | None
     tachometer: Tachometer | None
+    current_switch: CurrentSwitch | None
     parked_speed: float
     _close_factory: Callable[[], object] = field(default=lambda: None, repr=False)
     _is_closed: bool = field(default=False, init=False, repr=False)
@@ -88,7 +93,8 @@ class Outputs:
         self._is_closed = True
         with contextlib.ExitStack() as stack:  # runs bottom up, whatever fails
             stack.callback(self._close_factory)
-            for part in (self.tachometer, self.photocell, self.lamp, self.fan):
+            inputs = (self.current_switch, self.tachometer, self.photocell)
+            for part in (*inputs, self.lamp, self.fan):
                 if part is not None:
                     stack.callback(part.close)
             stack.callback(self.fan.apply, self.parked_speed)
@@ -101,6 +107,7 @@ def open_outputs(
     *,
     pin_factory: PinFactory | None = None,
     pwm_root: Path | None = PWM_ROOT,
+    iio_root: Path = IIO_ROOT,
     fan_speed: float | None = None,
     lamp_on: bool = False,
 ) -> Outputs:
@@ -115,6 +122,8 @@ def open_outputs(
     pwm_root : pathlib.Path or None
         Where the kernel lists its PWM chips; None for a machine without (a simulated one), whose
         hardware PWM is then left to the pin factory.
+    iio_root : pathlib.Path
+        Where the kernel lists its industrial I/O, converters among them.
     fan_speed : float, optional
         Speed until the first `apply`, 0-1; the failsafe speed when not given.
     lamp_on : bool
@@ -128,10 +137,11 @@ def open_outputs(
     plan = parking.ParkingPlan.from_settings(settings)
     speed = settings.failsafe.speed if fan_speed is None else fan_speed
     tachometer_wiring = settings.fan.tachometer
-    tachometer = photocell = None
+    switch_wiring = settings.fan.current_switch
+    tachometer = photocell = current_switch = None
     with contextlib.ExitStack() as stack:
         pin_factory, close_factory = _factory(pin_factory, stack)
-        fan, lamp = _open_driven(plan, speed, lamp_on, pin_factory, pwm_root, stack)
+        fan, lamp = _open_driven(plan, speed, lamp_on, pin_factory, pwm_root, iio_root, stack)
         if settings.lamp.switched_by == "photocell" and settings.lamp.pin is not None:
             photocell = Photocell(
                 settings.lamp.pin, active_low=settings.lamp.active_low, pin_factory=pin_factory
@@ -143,9 +153,16 @@ def open_outputs(
                 pulses_per_turn=tachometer_wiring.pulses_per_turn,
                 pin_factory=pin_factory,
             )
+            stack.callback(tachometer.close)
+        if switch_wiring is not None:
+            current_switch = CurrentSwitch(
+                switch_wiring.pin, active_low=switch_wiring.active_low, pin_factory=pin_factory
+            )
         stack.pop_all()
     parking.save(plan)
-    return Outputs(fan, lamp, photocell, tachometer, plan.speed_after_stop, close_factory)
+    return Outputs(
+        fan, lamp, photocell, tachometer, current_switch, plan.speed_after_stop, close_factory
+    )
 
 
 def park(
@@ -154,6 +171,7 @@ def park(
     *,
     pin_factory: PinFactory | None = None,
     pwm_root: Path | None = PWM_ROOT,
+    iio_root: Path = IIO_ROOT,
 ) -> None:
     """Park a fan at a speed and a switched lamp dark, without a daemon.
 
@@ -163,7 +181,7 @@ def park(
         The wires.
     speed : float
         Fan speed, 0-1.
-    pin_factory, pwm_root
+    pin_factory, pwm_root, iio_root
         As for `open_outputs`.
 
     Raises
@@ -173,7 +191,7 @@ def park(
     """
     with contextlib.ExitStack() as stack:
         pin_factory, _ = _factory(pin_factory, stack)
-        _open_driven(plan, speed, False, pin_factory, pwm_root, stack)
+        _open_driven(plan, speed, False, pin_factory, pwm_root, iio_root, stack)
 
 
 def _factory(
@@ -196,10 +214,15 @@ def _open_driven(
     lamp_on: bool,
     pin_factory: PinFactory,
     pwm_root: Path | None,
+    iio_root: Path,
     stack: contextlib.ExitStack,
 ) -> tuple[FanOutput, LampOutput | None]:
     """Open fan and lamp; the fan first, it is what matters most."""
-    fan = _open_fan(plan.fan, speed, pin_factory, pwm_root)
+    if plan.fan.dac is not None:
+        fan: FanOutput = DacFan(plan.fan.dac, speed=speed, root=iio_root)
+    else:
+        assert plan.fan.pin is not None
+        fan = _open_fan(plan.fan, plan.fan.pin, speed, pin_factory, pwm_root)
     stack.callback(fan.close)
     if plan.lamp is None:
         return fan, None
@@ -211,11 +234,15 @@ def _open_driven(
 
 
 def _open_fan(
-    wiring: parking.FanWiring, speed: float, pin_factory: PinFactory, pwm_root: Path | None
+    wiring: parking.FanWiring,
+    pin: int,
+    speed: float,
+    pin_factory: PinFactory,
+    pwm_root: Path | None,
 ) -> FanOutput:
     if wiring.drive == "relay":
         return RelayFan(
-            wiring.pin,
+            pin,
             active_low=wiring.active_low,
             normally_closed=wiring.normally_closed,
             speed=speed,
@@ -224,7 +251,7 @@ def _open_fan(
     if wiring.drive == "hardware_pwm" and pwm_root is not None:
         return HardwarePwmFan(
             PwmChannel(
-                wiring.pin,
+                pin,
                 frequency_hz=wiring.frequency_hz,
                 active_low=wiring.active_low,
                 duty=speed,
@@ -236,10 +263,10 @@ def _open_fan(
             f"PWM timed by software reaches {SOFTWARE_PWM_LIMIT_HZ:.0f} Hz at most, the config "
             f"asks for {wiring.frequency_hz:.0f} Hz; use drive: hardware_pwm"
         )
-    timed = None if pwm_root is None else find_timed_channel(wiring.pin, pwm_root)
+    timed = None if pwm_root is None else find_timed_channel(pin, pwm_root)
     if timed is not None:
         channel = PwmChannel(
-            wiring.pin,
+            pin,
             frequency_hz=wiring.frequency_hz,
             active_low=wiring.active_low,
             duty=speed,
@@ -248,12 +275,12 @@ def _open_fan(
         return TimedPwmFan(channel, speed)
     if not getattr(pin_factory, "can_time_pwm", True):
         raise HardwareError(
-            f"the fan's PWM on GPIO {wiring.pin}: libgpiod times no pulses; have the kernel time "
-            f"them: add the line 'dtoverlay=pwm-gpio,gpio={wiring.pin}' to "
+            f"the fan's PWM on GPIO {pin}: libgpiod times no pulses; have the kernel time "
+            f"them: add the line 'dtoverlay=pwm-gpio,gpio={pin}' to "
             "/boot/firmware/config.txt and restart. Or set GPIOZERO_PIN_FACTORY=lgpio"
         )
     return SoftwarePwmFan(
-        wiring.pin,
+        pin,
         frequency_hz=wiring.frequency_hz,
         active_low=wiring.active_low,
         speed=speed,

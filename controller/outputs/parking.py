@@ -23,13 +23,15 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from controller.outputs.iio_dac import DacWiring
+
 if TYPE_CHECKING:
     from controller.config import Settings
 
 # Names the file; set by the unit, one file per tent.
 PLAN_VARIABLE = "LUNGWORT_PARKING_FILE"
 
-Drive = Literal["relay", "pwm", "hardware_pwm"]
+Drive = Literal["relay", "pwm", "hardware_pwm", "dac"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +39,11 @@ class FanWiring:
     """The wiring of a fan; see `controller.config.sections.fan.Fan`."""
 
     drive: Drive
-    pin: int
+    pin: int | None
     active_low: bool
     normally_closed: bool
     frequency_hz: float
+    dac: DacWiring | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +83,9 @@ class ParkingPlan:
             fan.active_low,
             fan.contact == "normally_closed",
             fan.resolved_frequency_hz,
+            None
+            if fan.dac is None or fan.drive != "dac"
+            else DacWiring(fan.dac.device, fan.dac.channel, fan.dac.raw_off, fan.dac.raw_full),
         )
         lamp_wiring = None
         if lamp.switched_by == "relay" and lamp.pin is not None:
@@ -90,7 +96,8 @@ class ParkingPlan:
     @property
     def pins(self) -> tuple[int, ...]:
         """The driven GPIOs."""
-        return (self.fan.pin,) if self.lamp is None else (self.fan.pin, self.lamp.pin)
+        lamp = None if self.lamp is None else self.lamp.pin
+        return tuple(pin for pin in (self.fan.pin, lamp) if pin is not None)
 
     def to_json(self) -> str:
         """The plan as one JSON object."""
@@ -108,10 +115,14 @@ class ParkingPlan:
         try:
             data = json.loads(text)
             lamp = data.pop("lamp")
-            fan = FanWiring(**data.pop("fan"))
+            wiring = data.pop("fan")
+            dac = wiring.pop("dac", None)
+            fan = FanWiring(**wiring, dac=DacWiring(**dac) if dac else None)
             plan = cls(fan=fan, lamp=LampWiring(**lamp) if lamp else None, **data)
-            if fan.drive not in ("relay", "pwm", "hardware_pwm"):
+            if fan.drive not in ("relay", "pwm", "hardware_pwm", "dac"):
                 raise ValueError(f"unknown drive {fan.drive!r}")
+            if (fan.dac is None) is (fan.pin is None):
+                raise ValueError("neither pin nor converter, or both")
             for speed in (plan.speed_after_stop, plan.speed_after_fault):
                 if not 0.0 <= speed <= 1.0:
                     raise ValueError(f"speed {speed} out of range")

@@ -163,12 +163,16 @@ def migrate(connection: sqlite3.Connection, steps: Sequence[Step] = STEPS) -> tu
         If the record's schema is newer than the last step's.
     NotARecordError
         If the file is some other database.
+    ForeignSchemaError
+        If an older record is not what its number says.
     """
     target = len(steps)
     connection.execute("BEGIN IMMEDIATE")
     try:
         before = schema_version(connection)
         refuse_newer(before, target)
+        if 0 < before < target:  # a broken number would have steps taken twice
+            hold_schema(connection, lambda empty: _make(empty, steps[:before]))
         for step in steps[before:]:
             step(connection)
         if before != target:
@@ -182,8 +186,8 @@ def migrate(connection: sqlite3.Connection, steps: Sequence[Step] = STEPS) -> tu
     return before, target
 
 
-def _make(connection: sqlite3.Connection, version: int) -> None:
-    for step in STEPS[:version]:
+def _make(connection: sqlite3.Connection, steps: Sequence[Step]) -> None:
+    for step in steps:
         step(connection)
 
 
@@ -344,7 +348,7 @@ def _checked(connection: sqlite3.Connection, path: Path, copy: Path | None = Non
         if version == 0:
             raise RecordError(f"the record {path} is still empty; the daemon has not written yet")
         refuse_newer(version, len(STEPS))
-        hold_schema(connection, lambda empty: _make(empty, version))
+        hold_schema(connection, lambda empty: _make(empty, STEPS[:version]))
         if version < len(STEPS):
             VIEWS[version](connection)
         connection.execute("SELECT 1 FROM readings LIMIT 1")

@@ -7,6 +7,7 @@ import sqlite3
 from pathlib import Path
 
 from controller.record.database import RecordError, open_for_reading
+from controller.record.guard import ForeignSchemaError
 
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html.
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
@@ -29,7 +30,7 @@ class DamageFoundError(sqlite3.DatabaseError):
 def is_damage(error: BaseException | None) -> bool:
     """Whether the file itself is broken: then only a new one helps."""
     # Python's sqlite3 can't even say what is wrong if the message quotes a scrambled page.
-    if isinstance(error, DamageFoundError | UnicodeDecodeError):
+    if isinstance(error, DamageFoundError | ForeignSchemaError | UnicodeDecodeError):
         return True
     if isinstance(error, sqlite3.OperationalError) and any(w in str(error) for w in _DAMAGE_WORDS):
         return True
@@ -82,16 +83,17 @@ def ended_unclean(path: Path) -> bool:
         return False
 
 
-def set_aside(path: Path, now_ms: int) -> Path | None:
-    """Move a damaged record out of the way, its log with it, so that a new one can begin.
+def set_aside(path: Path, now_ms: int, why: str = "corrupt") -> Path | None:
+    """Move a record out of the way, its log with it, so that a new one can begin.
 
     Returns
     -------
     pathlib.Path or None
-        Where it is now, for `sqlite3 FILE .recover`; None if it can't be moved.
+        Where it is now, ``NAME.WHY-TIME``; None if it can't be moved. A damaged one is for
+        `sqlite3 FILE .recover`.
     """
     now = dt.datetime.fromtimestamp(now_ms / 1000, dt.UTC)
-    aside = path.with_name(f"{path.name}.corrupt-{now:%Y%m%dT%H%M%SZ}")
+    aside = path.with_name(f"{path.name}.{why}-{now:%Y%m%dT%H%M%SZ}")
     try:
         # The log first: left behind, it would be replayed into the new file.
         for suffix in ("-wal", "-shm", ""):

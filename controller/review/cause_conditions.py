@@ -38,6 +38,8 @@ CODES = {
     "value: the rise, K",
     "tent_open_or_lamp_dark": "the lit lamp hardly warmed the tent, all doubt allowed for; value: "
     "the rise, K",
+    "reduced_transpiration": "the air took up far less moisture in the tent than the tent as "
+    "learned would give off: plants that wilt, empty pots; value: the rise of temperature, K",
     "heat_while_dark": "something heated the tent while its lamp should have been dark: the lamp, "
     "or another source; value: the rise, K",
     "lamp_lit_out_of_hours": "the photocell saw the lamp lit out of its hours",

@@ -37,6 +37,11 @@ _DEVIATIONS: dict[str, tuple[str, frozenset[tuple[str, str]]]] = {
         "tent_open_or_lamp_dark",
         frozenset(KINDS) - {("temperature", "above")},
     ),
+    "reduced_transpiration": (
+        "reduced_transpiration",
+        frozenset({("temperature", "above"), ("humidity", "below"), ("vpd", "above")}),
+    ),
+    "sensor_drift": ("sensor_drift", frozenset()),  # what it reads wrong is no cause of the air's
     "heat_while_dark": (
         "heat_while_dark",
         frozenset({("temperature", "above"), ("humidity", "below"), ("vpd", "above")}),

@@ -16,7 +16,14 @@ from controller.review.source import LIT, RecordSource
 if TYPE_CHECKING:
     from controller.timetable import ScheduleState, Timetable
 
-DeviationKind = Literal["less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"]
+DeviationKind = Literal[
+    "less_air",
+    "little_rise",
+    "heat_while_dark",
+    "lit_out_of_hours",
+    "reduced_transpiration",
+    "sensor_drift",
+]
 
 # How long each must last to be reported [min], and how far it must be past what is expected [K].
 _LEAST: dict[DeviationKind, tuple[float, float]] = {
@@ -67,6 +74,13 @@ class Deviation(NamedTuple):
         What was expected then at least and at most [K].
     air_share : float or None
         Share of the expected air that would leave the tent as it was, about.
+    moisture_g_kg : tuple of (float, float, float) or None
+        Humidity ratio of the tent over its intake's where the tent as learned tells more: observed,
+        and expected at least and at most [g/kg].
+    water_share : float or None
+        Share of their water that plants and soil gave off, about.
+    sensor_off : tuple of (float, float) or None
+        What the tent's sensor reads more than it did, beside the intake's [K], [%].
     """
 
     kind: DeviationKind
@@ -76,6 +90,9 @@ class Deviation(NamedTuple):
     low_k: float | None = None
     high_k: float | None = None
     air_share: float | None = None
+    moisture_g_kg: tuple[float, float, float] | None = None
+    water_share: float | None = None
+    sensor_off: tuple[float, float] | None = None
 
     @property
     def minutes(self) -> float:

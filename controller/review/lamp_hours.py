@@ -45,7 +45,7 @@ def lamp_hours_changes(days: Days, kind: Kind) -> Iterator[SettingChange]:
         shifts = {coolest, max(means_c, key=lambda shift: means_c[shift])}
     for shift in sorted(shifts, key=lambda shift: min(shift, _DAY_H - shift)):
         if abs(means_c[shift] - means_c[0]) >= _LEAST_K:
-            yield _change(settings, float(shift), lit_h)
+            yield other_hours(settings, float(shift), lit_h)
     if kind[1] == "above":
         yield from _shorter(settings, profile_c, first_h, lit_h)
 
@@ -63,10 +63,10 @@ def _shorter(
             continue
         early_c = _mean_c(profile_c, first_h, cut_h)
         late_c = _mean_c(profile_c, first_h + lit_h - cut_h, cut_h)
-        yield _change(settings, cut_h if early_c > late_c else 0.0, lit_h - cut_h)
+        yield other_hours(settings, cut_h if early_c > late_c else 0.0, lit_h - cut_h)
 
 
-def _change(settings: Settings, later_h: float, lit_h: float) -> SettingChange:
+def other_hours(settings: Settings, later_h: float, lit_h: float) -> SettingChange:
     """Lights-on so much later, for so long."""
     was = settings.lamp.photoperiod
     on = _moved(was.lights_on, later_h)

@@ -20,12 +20,15 @@ class LearnedFlow(NamedTuple):
         When it was learned [Unix ms]; it rests on the days before.
     share, low, high : float
         Flow at full speed over that of the config's fan, duct and filter, and its 90 % interval.
+    usual : float or None
+        That of the reference week, where the night found a fall below it.
     """
 
     at_ms: int
     share: float
     low: float
     high: float
+    usual: float | None = None
 
 
 def find_learned_flows(source: RecordSource) -> list[LearnedFlow]:
@@ -49,6 +52,7 @@ def find_learned_flows(source: RecordSource) -> list[LearnedFlow]:
     for row in rows:
         learned = learned_from_json(row.result["learned"]) if row.config_id in alike else None
         flow = None if learned is None else learned.parameters.get("flow_share")
-        if flow is not None and flow.is_learned:
-            flows.append(LearnedFlow(row.at_ms, flow.value, flow.low, flow.high))
-    return sorted(flows) if len(flows) > 1 else []
+        if learned is not None and flow is not None and flow.is_learned:
+            usual = None if learned.fall is None else learned.fall.usual
+            flows.append(LearnedFlow(row.at_ms, flow.value, flow.low, flow.high, usual))
+    return sorted(flows, key=lambda flow: flow.at_ms) if len(flows) > 1 else []

@@ -12,6 +12,7 @@ from controller.review.report import Review
 _ORDER = (
     *("fan_not_turning", "less_air_than_expected", "held_by_hand", "sensor_missing"),
     *("band_narrower_than_swing", "lamp_lit_out_of_hours", "heat_while_dark"),
+    "reduced_transpiration",
     *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
     "fan_below_full_speed",

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from typing import Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller.review.segments import Segment
 from controller.review.source import RecordSource
+
+if TYPE_CHECKING:
+    from controller.review.speed_effects import SpeedEffect
 
 _RULES = ("too_hot", "too_humid", "too_cold", "too_dry")
 # How far back an override may have engaged that still stands when the period begins [ms].
@@ -41,6 +44,8 @@ class Override(NamedTuple):
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
     deciding_minutes : float
         How long its rule set the fan's speed meanwhile, for this or another quantity [min].
+    speed_effect : SpeedEffect or None
+        What its modulated speeds brought; None where the record does not tell, or speeds are fixed.
     """
 
     rule: str
@@ -56,6 +61,7 @@ class Override(NamedTuple):
     after: float | None = None
     extreme: float | None = None
     deciding_minutes: float = 0.0
+    speed_effect: SpeedEffect | None = None
 
     @property
     def minutes(self) -> float:

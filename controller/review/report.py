@@ -23,7 +23,9 @@ from controller.review.period import Period
 from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
 from controller.review.segments import Segment, read_segments
 from controller.review.source import RecordSource
+from controller.review.speed_effects import with_speed_effects
 from controller.review.swings import mark_swings
+from controller.review.tent_changes import find_tent_changes
 from controller.review.trends import Trend, find_trends
 
 if TYPE_CHECKING:
@@ -53,7 +55,7 @@ class Review(NamedTuple):
     fan_stalls : tuple of (float, float)
         When the fan was commanded and did not turn [Unix ms].
     deviations : tuple of Deviation
-        When the tent was not as its config lets expect.
+        When the tent was not as its config, or the tent as learned, lets expect.
     trends : tuple of Trend
         Slow changes over several days.
     learned_flows : tuple of LearnedFlow
@@ -117,9 +119,11 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         counted = count(source, hours, segments, Timetable.from_settings(settings))
         quality = judge(source, counted.gaps, counted.whole.readings, now)
         excursions = find_excursions(segments)
-        overrides = find_overrides(source, segments)
+        overrides = with_speed_effects(source, find_overrides(source, segments))
         fan_stalls = find_fan_stalls(source)
         deviations = find_deviations(source)
+        deviations += find_tent_changes(source, deviations)
+        deviations.sort(key=lambda deviation: deviation.start_ms)
         explain(sources, excursions, overrides, fan_stalls, quality, deviations)
         mark_swings(excursions, source.period)
     return Review(

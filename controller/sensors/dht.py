@@ -1,4 +1,4 @@
-"""DHT22 and DHT11 on a GPIO, read in a child process that can be killed."""
+"""DHT22 and DHT11 on GPIOs, read in a child process that can be killed."""
 
 from __future__ import annotations
 
@@ -21,17 +21,105 @@ from controller.sensors.driver import ErrorKind, Measurement, SensorError
 START_WITHIN_S = 30.0
 # Waiting for the sensor to be ready (2.5 s) and listening to it (0.35 s), with room for a busy Pi.
 READ_WITHIN_S = 6.0
+# Waiting while others are read. With the two above less than after what a poller gives a read up.
+TURN_WITHIN_S = 20.0
 FIRST_BACKOFF_S = 2.5
 LONGEST_BACKOFF_S = 60.0
 _GRACE_S = 0.3
 _STDERR_KEPT = 2000
 
 
+class DhtProcess:
+    """The child process that reads every DHT of a tent, one at a time.
+
+    One for all of them, since the library takes 20 MB whoever asks.  A child that hangs or dies is
+    killed, with every helper it started; the next to ask starts another.
+
+    Parameters
+    ----------
+    command : sequence of str or None
+        Program to run instead of `controller.sensors.dht_child`.
+    start_within_s, read_within_s : float
+        Deadlines for the child's start and for one measurement, in real time [s].
+    """
+
+    def __init__(
+        self,
+        command: Sequence[str] | None = None,
+        *,
+        start_within_s: float = START_WITHIN_S,
+        read_within_s: float = READ_WITHIN_S,
+    ) -> None:
+        self._command = [*(command or _own_child())]
+        self._start_within_s = start_within_s
+        self._read_within_s = read_within_s
+        self._turn = threading.Lock()  # held while one sensor is read
+        self._lock = threading.Lock()  # of what follows
+        self._child: _Child | None = None
+        self._users: set[DhtDriver] = set()
+        self._served: DhtDriver | None = None
+
+    def join(self, driver: DhtDriver) -> None:
+        """Serve this driver from now on."""
+        with self._lock:
+            self._users.add(driver)
+
+    def leave(self, driver: DhtDriver) -> None:
+        """Serve it no longer: ends its read, if it is at it, and with the last one the child."""
+        with self._lock:
+            self._users.discard(driver)
+            if self._users and self._served is not driver:
+                return
+            child, self._child = self._child, None
+        if child is not None:
+            child.kill()
+
+    def ask(self, driver: DhtDriver, request: str) -> dict[str, Any]:
+        """Wait for the turn, ask for one measurement, and wait for the reply.
+
+        Raises
+        ------
+        SensorError
+            The child hangs, has died, or can't be started; it is killed then.
+        """
+        if not self._turn.acquire(timeout=TURN_WITHIN_S):
+            raise SensorError(ErrorKind.HUNG, "the reading process is busy with other sensors")
+        try:
+            child = self._running_child(driver)
+            try:
+                if not child.is_ready:
+                    child.hear(self._start_within_s)
+                    child.is_ready = True
+                return child.ask(request, self._read_within_s)
+            except SensorError:
+                self._drop(child)
+                raise
+            finally:
+                self._served = None
+        finally:
+            self._turn.release()
+
+    def _running_child(self, driver: DhtDriver) -> _Child:
+        with self._lock:
+            if driver not in self._users:
+                raise SensorError(ErrorKind.CRASHED, "the driver is closed")
+            if self._child is None:
+                self._child = _Child(self._command)
+            self._served = driver
+            return self._child
+
+    def _drop(self, child: _Child) -> None:
+        with self._lock:
+            if self._child is child:
+                self._child = None
+        child.kill()
+
+
 class DhtDriver:
     """Reads one sensor through a child process with a deadline.
 
-    A child that hangs or dies is killed, with every helper it started, and started again after a
-    pause that doubles up to a minute.
+    After a failure of the child while it read this sensor there is a pause that doubles up to a
+    minute; the other sensors of the child are read on meanwhile, by a fresh one.
 
     Parameters
     ----------
@@ -39,12 +127,10 @@ class DhtDriver:
         Type of sensor.
     pin : int
         GPIO number.
-    command : sequence of str or None
-        Program to run instead of `controller.sensors.dht_child`; kind and pin are appended.
+    process : DhtProcess or None
+        Who reads it; None: a process of its own.
     monotonic_s : callable
         The clock for the pauses [s].
-    start_within_s, read_within_s : float
-        Deadlines for the child's start and for one measurement, in real time [s].
     """
 
     def __init__(
@@ -52,66 +138,41 @@ class DhtDriver:
         kind: str,
         pin: int,
         *,
-        command: Sequence[str] | None = None,
+        process: DhtProcess | None = None,
         monotonic_s: Callable[[], float] = time.monotonic,
-        start_within_s: float = START_WITHIN_S,
-        read_within_s: float = READ_WITHIN_S,
     ) -> None:
-        self._command = [*(command or _own_child()), kind, str(pin)]
+        self._request = f"{kind} {pin}"
+        self._process = process or DhtProcess()
+        self._process.join(self)
         self._monotonic_s = monotonic_s
-        self._start_within_s = start_within_s
-        self._read_within_s = read_within_s
-        self._lock = threading.Lock()
-        self._child: _Child | None = None
-        self._closed = False
         self._backoff_s = FIRST_BACKOFF_S
         self._not_before_s = float("-inf")
 
     def read(self) -> Measurement:
-        """Measure once; see `Driver.read`. Blocks for up to both deadlines."""
+        """Measure once; see `Driver.read`. Blocks for up to all three deadlines."""
+        wait_s = self._not_before_s - self._monotonic_s()
+        if wait_s > 0.0:
+            raise SensorError(ErrorKind.CRASHED, f"the sensor is asked again in {wait_s:.0f} s")
         try:
-            child = self._running_child()
-            reply = child.ask(self._read_within_s)
+            reply = self._process.ask(self, self._request)
+            if reply.get("is_opened") is False:
+                raise _error_of(reply)
         except SensorError:
-            self._drop_child()
+            self._not_before_s = self._monotonic_s() + self._backoff_s
+            self._backoff_s = min(2.0 * self._backoff_s, LONGEST_BACKOFF_S)
             raise
         self._backoff_s = FIRST_BACKOFF_S
         if "error" in reply:
-            raise SensorError(ErrorKind(reply["error"]), reply["message"])
+            raise _error_of(reply)
         return Measurement(reply["temperature_c"], reply["humidity_pct"])
 
     def close(self) -> None:
-        """Kill the child and start no other; may be called from another thread."""
-        with self._lock:
-            self._closed = True
-            child, self._child = self._child, None
-        if child is not None:
-            child.kill()
+        """End the child, if no other sensor needs it; may be called from another thread."""
+        self._process.leave(self)
 
-    def _running_child(self) -> _Child:
-        with self._lock:
-            if self._closed:
-                raise SensorError(ErrorKind.CRASHED, "the driver is closed")
-            if self._child is not None:
-                return self._child
-            wait_s = self._not_before_s - self._monotonic_s()
-            if wait_s > 0.0:
-                raise SensorError(
-                    ErrorKind.CRASHED, f"the reading process is started again in {wait_s:.0f} s"
-                )
-            self._child = child = _Child(self._command)
-        reply = child.hear(self._start_within_s)
-        if "error" in reply:
-            raise SensorError(ErrorKind(reply["error"]), reply["message"])
-        return child
 
-    def _drop_child(self) -> None:
-        with self._lock:
-            child, self._child = self._child, None
-        if child is not None:
-            child.kill()
-            self._not_before_s = self._monotonic_s() + self._backoff_s
-            self._backoff_s = min(2.0 * self._backoff_s, LONGEST_BACKOFF_S)
+def _error_of(reply: dict[str, Any]) -> SensorError:
+    return SensorError(ErrorKind(reply["error"]), reply["message"])
 
 
 def _own_child() -> list[str]:
@@ -123,7 +184,7 @@ def _own_child() -> list[str]:
         "-P",
         "-c",
         f"import sys; sys.path.append({root!r}); "
-        "from controller.sensors.dht_child import main; sys.exit(main())",
+        "from controller.sensors.dht_child import main; main()",
     ]
 
 
@@ -147,15 +208,16 @@ class _Child:
             raise SensorError(
                 ErrorKind.CRASHED, f"the reading process cannot be started ({error.strerror})"
             ) from None
+        self.is_ready = False  # it has said so
         self._heard = b""
         self._complaint = b""
         self._complains = True  # its stderr is still open
 
-    def ask(self, within_s: float) -> dict[str, Any]:
+    def ask(self, request: str, within_s: float) -> dict[str, Any]:
         """Ask for one measurement and wait for the reply."""
         assert self._process.stdin is not None
         with contextlib.suppress(OSError, ValueError):  # it has died: hear() says how
-            self._process.stdin.write(b"read\n")
+            self._process.stdin.write(f"{request}\n".encode("ascii"))
         return self.hear(within_s)
 
     def hear(self, within_s: float) -> dict[str, Any]:

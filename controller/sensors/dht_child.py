@@ -1,13 +1,14 @@
-"""Reads one DHT22 or DHT11 through adafruit_dht, in a process of its own.
+"""Reads DHT22 and DHT11 through adafruit_dht, in a process of its own.
 
 Blinka's pulse input installs its own SIGTERM handler, and its reads can block for ever when its
-helper dies; here neither can harm the daemon. The parent (`controller.sensors.dht`) writes the line
-"read" for each measurement and gets a line of JSON back; when the pipe closes, this process ends.
+helper dies; here neither can harm the daemon. The parent (`controller.sensors.dht`) writes a line
+such as "dht22 4" for each measurement and gets a line of JSON back; when the pipe closes, this
+process ends.
 """
 
 from __future__ import annotations
 
-import argparse
+import contextlib
 import importlib
 import json
 import os
@@ -16,12 +17,13 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any, TextIO
 
 from controller.sensors.dht_reader import Device, DhtReader
 from controller.sensors.driver import ErrorKind, SensorError
 
+_LIBRARIES = ("adafruit_dht", "board")
 # What SIGTERM gets to do its work (Blinka removes a message queue) before the group is killed.
 _GRACE_S = 1.0
 
@@ -47,8 +49,9 @@ def open_device(kind: str, pin: int) -> Device:
         When the libraries cannot be used here or the pin cannot be had.
     """
     try:
-        adafruit_dht: Any = importlib.import_module("adafruit_dht")
-        board: Any = importlib.import_module("board")
+        adafruit_dht: Any
+        board: Any
+        adafruit_dht, board = map(importlib.import_module, _LIBRARIES)
     except Exception as error:  # Blinka passes on any error of its back ends
         raise SensorError(
             ErrorKind.UNSUPPORTED,
@@ -78,25 +81,36 @@ def open_device(kind: str, pin: int) -> Device:
     return device
 
 
-def serve(reader: DhtReader, requests: queue.Queue[str], replies: TextIO) -> None:
+def serve(
+    requests: queue.Queue[str],
+    replies: TextIO,
+    monotonic_s: Callable[[], float],
+    sleep: Callable[[float], None],
+) -> None:
     """Answer each request with one measurement or its failure, for ever.
 
     Parameters
     ----------
-    reader : DhtReader
-        Measures.
     requests : queue.Queue
-        One item for each measurement wanted.
+        Kind and GPIO of the sensor to be read, such as "dht22 4".
     replies : TextIO
         Takes a line of JSON for each.
+    monotonic_s, sleep : callable
+        The clock that the library goes by [s], and what lets seconds of it pass.
     """
+    readers: dict[str, DhtReader] = {}
     _send(replies, {"ready": True})
     while True:
-        requests.get()
+        request = requests.get()
+        is_opened = request in readers
         try:
-            temperature_c, humidity_pct, _ = reader.read()
+            if not is_opened:
+                kind, pin = request.split()
+                readers[request] = DhtReader(open_device(kind, int(pin)), monotonic_s, sleep)
+                is_opened = True
+            temperature_c, humidity_pct, _ = readers[request].read()
         except SensorError as error:
-            _send(replies, {"error": error.kind, "message": error.message})
+            _send(replies, {"error": error.kind, "message": error.message, "is_opened": is_opened})
         else:
             _send(replies, {"temperature_c": temperature_c, "humidity_pct": humidity_pct})
 
@@ -109,7 +123,7 @@ def _send(replies: TextIO, reply: dict[str, Any]) -> None:
 def _listen(requests: queue.Queue[str]) -> None:
     """Queue the parent's lines; end this process and its helpers once the parent is gone."""
     for line in sys.stdin:
-        requests.put(line)
+        requests.put(line.strip())
     os.kill(os.getpid(), signal.SIGTERM)
     time.sleep(_GRACE_S)  # the main thread may hang in a read that no handler interrupts
     if os.getpgrp() == os.getpid():
@@ -118,28 +132,22 @@ def _listen(requests: queue.Queue[str]) -> None:
 
 
 def main(
-    argv: Sequence[str] | None = None,
     monotonic_s: Callable[[], float] = time.monotonic,
     sleep: Callable[[float], None] = time.sleep,
-) -> int:
-    """Read one sensor on request until the pipe closes."""
-    parser = argparse.ArgumentParser(prog="controller.sensors.dht_child")
-    parser.add_argument("kind", choices=("dht22", "dht11"))
-    parser.add_argument("pin", type=int)
-    args = parser.parse_args(argv)
+) -> None:
+    """Read sensors on request until the pipe closes."""
     # Output of libraries must not mix with the replies.
     replies = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)
     requests: queue.Queue[str] = queue.Queue()
     threading.Thread(target=_listen, args=(requests,), daemon=True).start()
-    try:
-        device = open_device(args.kind, args.pin)
-    except SensorError as error:
-        _send(replies, {"error": error.kind, "message": error.message})
-        return 1
-    serve(DhtReader(device, monotonic_s, sleep), requests, replies)
-    return 0
+    # A Pi Zero needs many seconds for it; a first measurement has no time for that. Where it fails,
+    # opening a sensor says why.
+    with contextlib.suppress(Exception):
+        for library in _LIBRARIES:
+            importlib.import_module(library)
+    serve(requests, replies, monotonic_s, sleep)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -11,7 +11,7 @@ from controller.clock import Clock
 from controller.kernel_sensors import measures
 from controller.sensors.array import SensorArray, WatchedSensor
 from controller.sensors.data_sheets import profile_of
-from controller.sensors.dht import DhtDriver
+from controller.sensors.dht import DhtDriver, DhtProcess
 from controller.sensors.driver import Driver, ErrorKind, SensorError
 from controller.sensors.hwmon import HwmonDriver
 from controller.sensors.iio import IioDriver
@@ -34,7 +34,9 @@ def read_period_s(sensor: Sensor) -> float:
 DriverFactory = Callable[["Sensor"], Driver]
 
 
-def open_driver(sensor: Sensor, sysfs_root: Path = Path("/sys")) -> Driver:
+def open_driver(
+    sensor: Sensor, sysfs_root: Path = Path("/sys"), dht_process: DhtProcess | None = None
+) -> Driver:
     """Open the driver that the configuration names.
 
     Parameters
@@ -43,6 +45,8 @@ def open_driver(sensor: Sensor, sysfs_root: Path = Path("/sys")) -> Driver:
         One entry of `sensors`.
     sysfs_root : Path
         Where sysfs is mounted.
+    dht_process : DhtProcess, optional
+        Who reads a DHT; without it a process of its own.
 
     Returns
     -------
@@ -57,7 +61,7 @@ def open_driver(sensor: Sensor, sysfs_root: Path = Path("/sys")) -> Driver:
     if sensor.driver in ("dht22", "dht11"):
         if sensor.pin is None:
             raise SensorError(ErrorKind.UNSUPPORTED, f"{sensor.name} has no pin in the config")
-        return DhtDriver(sensor.driver, sensor.pin)
+        return DhtDriver(sensor.driver, sensor.pin, process=dht_process)
     if sensor.driver == "simulated":
         raise SensorError(
             ErrorKind.UNSUPPORTED,
@@ -83,7 +87,7 @@ def open_sensors(
     settings: Settings,
     clock: Clock,
     *,
-    make_driver: DriverFactory = open_driver,
+    make_driver: DriverFactory | None = None,
     inline: bool = False,
 ) -> SensorArray:
     """Start reading every sensor of a tent.
@@ -98,7 +102,7 @@ def open_sensors(
     clock : Clock
         Paces the threads.
     make_driver : callable
-        Opens the driver of one sensor; a simulation gives its own.
+        Opens the driver of one sensor; a simulation gives its own, without it `open_driver` does.
     inline : bool
         True to read in the caller's thread whenever a sensor is due, which is deterministic and
         right for simulated sensors only; False for one thread per sensor.
@@ -109,9 +113,11 @@ def open_sensors(
         To be polled once a tick and closed at the end.
     """
 
+    opens = make_driver or partial(open_driver, dht_process=DhtProcess())
+
     def poller_for(sensor: Sensor) -> Poller:
         period_s = read_period_s(sensor)
-        opener = partial(make_driver, sensor)
+        opener = partial(opens, sensor)
         if inline:
             return InlinePoller(opener, period_s)
         return ThreadedPoller(opener, period_s, clock, sensor.name)

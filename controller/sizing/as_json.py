@@ -10,7 +10,8 @@ from controller.sizing.arrangements import Placement
 from controller.sizing.assess import Sizing, SpeedRow
 from controller.sizing.demand import lamp_power_the_rule_cools_w, leakage_m3_s
 from controller.sizing.page import Answer
-from controller.sizing.remedies import Remedy, remedies
+from controller.sizing.plan_changes import Remedy
+from controller.sizing.remedies import remedies
 from controller.sizing.steady import SteadyAir
 from controller.sizing.verdict import verdict
 

@@ -12,7 +12,8 @@ from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing, Verdict
 from controller.sizing.doubt import delivered_flow_hangs_on, is_wide, needed_flow_hangs_on
 from controller.sizing.needs import NeedName
-from controller.sizing.remedies import Remedy, remedies, stronger_fan
+from controller.sizing.plan_changes import Remedy
+from controller.sizing.remedies import remedies, stronger_fan
 
 NEED_WORDS: dict[NeedName, str] = {
     "air_change": "the rule of thumb",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.wiring.header import HeaderPin, Supplies
+from controller.wiring.header import I2C_SCL, I2C_SDA, HeaderPin, Supplies
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -27,6 +27,11 @@ class Wire(NamedTuple):
     pin: HeaderPin
     goes_to: str
     short: str
+
+    @property
+    def is_of_bus(self) -> bool:
+        """Whether it is a line of the I²C bus, which any number of parts share."""
+        return self.pin.gpio in (I2C_SDA, I2C_SCL) and self.short in ("SDA", "SCL")
 
 
 class State(NamedTuple):
@@ -113,22 +118,24 @@ class Sheet:
     def clashes(self) -> tuple[str, ...]:
         """GPIOs that two parts lay claim to, which the config's checks can't all know."""
         users: dict[int, list[str]] = {}
+        bus_only: dict[int, bool] = {}
         for part, wire in self.wires:
             if wire.pin.gpio is not None:
                 users.setdefault(wire.pin.gpio, []).append(part.name)
+                bus_only[wire.pin.gpio] = bus_only.get(wire.pin.gpio, True) and wire.is_of_bus
         return tuple(
             f"GPIO {gpio} is wanted by {' and '.join(names)}: they can't share it. Give one "
             "another pin."
             for gpio, names in sorted(users.items())
-            if len(names) > 1
+            if len(names) > 1 and not bus_only[gpio]
         )
 
     @property
     def shared(self) -> tuple[str, ...]:
-        """Supply pins that several parts hang on."""
+        """Supply pins and bus lines that several parts hang on."""
         users: dict[int, list[str]] = {}
         for part, wire in self.wires:
-            if wire.pin.gpio is None:
+            if wire.pin.gpio is None or wire.is_of_bus:
                 users.setdefault(wire.pin.number, []).append(part.name)
         return tuple(
             f"Pin {number} feeds {' and '.join(names)}: join their wires at a terminal strip."
@@ -150,7 +157,7 @@ def wiring_sheet(settings: Settings) -> Sheet:
     settings : Settings
         A checked config.
     """
-    from controller.wiring.fan import fan_part, tachometer_part
+    from controller.wiring.fan import current_switch_part, fan_part, tachometer_part
     from controller.wiring.lamp import lamp_part
     from controller.wiring.sensors import sensor_parts
 
@@ -158,6 +165,8 @@ def wiring_sheet(settings: Settings) -> Sheet:
     parts = [fan_part(settings, supplies)]
     if settings.fan.tachometer is not None:
         parts.append(tachometer_part(settings.fan.tachometer, supplies))
+    if settings.fan.current_switch is not None:
+        parts.append(current_switch_part(settings.fan.current_switch, supplies))
     parts.append(lamp_part(settings, supplies))
     parts += sensor_parts(settings, supplies)
     return Sheet(settings.tent.name, tuple(parts))

@@ -21,6 +21,10 @@ _FAULTS = {
 }
 
 
+# Reasons told beside a change of speed.
+_SHOWN = ("deciding", "limiting", "locked_out", "overruled")
+
+
 def event_words(
     name: str, data: Mapping[str, object], units: Units = "si", zone: ZoneInfo = UTC
 ) -> str:
@@ -82,7 +86,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("status") in ("deciding", "limiting", "locked_out")]
+        shown = [r for r in reasons if r.get("status") in _SHOWN]
         words = [_beside_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(words)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
@@ -90,7 +94,7 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
 
 def _beside_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     """A reason beside the speed that it asks for, which is not repeated."""
-    if reason.get("rule") in ("schedule", "purge") and reason.get("status") == "deciding":
+    if reason.get("rule") in ("schedule", "purge", "quiet") and reason.get("status") == "deciding":
         return rule_words(reason["rule"])
     return reason_words(reason, units, zone)
 
@@ -208,6 +212,36 @@ def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     )
 
 
+def _tent_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    kind = data["kind"]
+    if kind == "sensor_drift":
+        off_k, off_pct = number(data.get("off_k")) or 0.0, number(data.get("off_pct")) or 0.0
+        size = (
+            display.temperature_difference(abs(off_k), units)
+            if off_k
+            else display.humidity(abs(off_pct))
+        )
+        way = "more" if off_k + off_pct > 0.0 else "less"
+        return f"Tent's sensor reads {size} {way} beside the intake's than it did"
+    if kind == "reduced_transpiration":
+        observed, expected, doubt = (data[f"{key}_g_kg"] for key in _EVIDENCE)
+        figures = f"{observed:.1f} g/kg, {max(0.0, expected - doubt):.1f} to {expected + doubt:.1f}"
+        return f"Air takes up less moisture in the tent than it did: {figures} g/kg expected"
+    observed, expected, doubt = (data[f"{key}_k"] for key in _EVIDENCE)
+    shown, low, high = (
+        display.temperature_difference(value, units)
+        for value in (observed, max(0.0, expected - doubt), expected + doubt)
+    )
+    return f"Tent is less far above its intake air than it was: {shown}, {low} to {high} expected"
+
+
+_EVIDENCE = ("observed", "expected", "doubt")
+
+
+def _tent_recovered(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Tent is as learned again, {str(data['kind']).replace('_', ' ')} is over"
+
+
 def _record_volatile(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     return f"Record lies on {data['why']}"
 
@@ -215,6 +249,12 @@ def _record_volatile(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> s
 def _fixed(words: str) -> Callable[[Mapping[str, Any], Units, ZoneInfo], str]:
     """Words that stand for the name, with the fields behind them."""
     return lambda data, units, zone: _with_fields(words, data, units, zone)
+
+
+def _record_set_aside(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    what = "Record of a simulation" if data.get("simulated") else "Damaged record"
+    fields = {name: value for name, value in data.items() if name != "simulated"}
+    return _with_fields(f"{what} set aside, a new one begun", fields, units, zone)
 
 
 _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
@@ -245,6 +285,8 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "fan_hours.began": _fan_hours_began,
     "fan_hours.ended": _fixed("Fan hours ended"),
     "purge.started": _fixed("Purge started"),
+    "quiet.began": _fixed("Quiet hours began"),
+    "quiet.ended": _fixed("Quiet hours ended"),
     "purge.ended": _fixed("Purge ended"),
     "sensor.failed": _sensor_failed,
     "sensor.recovered": _fixed("Sensor works again"),
@@ -254,12 +296,14 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "hold.released": _fixed("Hold by hand released"),
     "hold.expired": _fixed("Hold by hand expired"),
     "clock.stepped": _clock_stepped,
+    "tent.changed": _tent_changed,
+    "tent.recovered": _tent_recovered,
     "timezone.changed": _fixed("Time zone's rules changed on this machine, lamp hours follow them"),
     "day.summarised": _day_summarised,
     "record.pruned": _fixed("Old readings and events deleted"),
     "record.failed": _fixed("Record cannot be written"),
     "record.recovered": _fixed("Record written again"),
-    "record.set_aside": _fixed("Damaged record set aside, a new one begun"),
+    "record.set_aside": _record_set_aside,
     "record.volatile": _record_volatile,
     "record.refused": _fixed("Something could not be recorded"),
     "backup.written": _fixed("Backup written"),

@@ -14,6 +14,7 @@ from controller.wording.fields import UTC, compared_words, number, quantity_word
 _RULES = {
     "manual_hold": "held by hand",
     "sensor_failsafe": "failsafe",
+    "quiet": "quiet hours",
     "too_hot": "too hot",
     "too_humid": "too humid",
     "too_cold": "too cold",
@@ -72,6 +73,8 @@ def reason_words(
     rule, status = str(fields.get("rule")), fields.get("status")
     value, limit = number(fields.get("value")), number(fields.get("limit"))
     until = until_words(fields, zone)
+    if rule == "quiet":
+        return _quiet_words(str(status), value, limit, units)
     if status == "limiting":
         text = "waiting out the fan's minimum on or off time"
         if value is not None and limit is not None:
@@ -86,6 +89,18 @@ def reason_words(
     if rule in ("schedule", "purge"):
         return rule_words(rule) + (f", {display.speed(value)}" if value is not None else "")
     return _override_words(fields, rule, str(status), value, limit, units) + until
+
+
+def _quiet_words(status: str, value: float | None, limit: float | None, units: Units) -> str:
+    if value is None or limit is None:
+        is_overruled = status == "overruled"
+        return "near the dew point quiet hours give way" if is_overruled else rule_words("quiet")
+    if status == "limiting":
+        return f"in quiet hours a speed lasts {display.duration(limit)} at least"
+    if status == "overruled":
+        compared = compared_words(value, limit, "°C", units)
+        return f"near the heat warning quiet hours give way, {compared}"
+    return f"quiet hours, {display.speed(value)} at most"
 
 
 def _override_words(

@@ -11,6 +11,10 @@ QUANTITIES = ("temperature", "humidity", "vpd")
 INTAKE_QUANTITIES = ("temperature", "humidity")
 _EXCESS_UNITS = {"temperature": ("k_h", 1.0), "humidity": ("pct_h", 1.0), "vpd": ("kpa_h", 1e3)}
 
+HARM_PER = {"temperature": 1.0, "humidity": 0.1, "vpd": 0.003}
+"""What a kelvin, percent and pascal out of band count in harm: about what each is to a plant
+(engineering judgement, no source), and in the ratio of the default `worth`."""
+
 
 @dataclass(slots=True)
 class Minutes:

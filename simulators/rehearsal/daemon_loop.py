@@ -11,14 +11,16 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from controller import __version__
-from controller.control import transitions
+from controller.control import Now, transitions
 from controller.control.actuator import motor_speed
+from controller.control.quiet import planned_wish
 from controller.daemon.edges import Edges
 from controller.daemon.service import restore
 from controller.daemon.tick import Controller
 from controller.kernel_sensors import measures
 from controller.measurement import Measurement
 from controller.outputs.failures import runs_undriven
+from controller.quiet_hours import QuietHours
 from controller.sensors.open_sensors import open_sensors
 from controller.sensors.simulated import SimulatedDriver
 from controller.timetable import Timetable
@@ -84,6 +86,7 @@ class FullRehearsal:
         self._track = track
         self._clock = FastClock(outcome.start_s)
         self._timetable = Timetable.from_settings(self._settings)
+        self._quiet_hours = QuietHours.from_settings(self._settings)
         self._rules = tick_rules(self._settings, tick_s)
         self._at_s = outcome.start_s
         self._room = (scene.intake.air_c, scene.intake.humidity_pct)
@@ -237,8 +240,9 @@ class FullRehearsal:
         outcome.fan.run(speed, fan.power_w(speed), tick_s)
         outcome.always_on.run(1.0, fan.power_w(1.0), tick_s)
         schedule = self._timetable.state(self._at_s)
-        base = self._rules.base[schedule.in_fan_hours + 2 * schedule.purge_on].speed
-        planned = motor_speed(base, self._rules)
+        is_quiet = self._quiet_hours.state(self._at_s).is_quiet
+        hours = Now(0.0, schedule.lamp_on, schedule.in_fan_hours, schedule.purge_on, is_quiet)
+        planned = motor_speed(planned_wish(hours, self._rules).speed, self._rules)
         outcome.schedule_alone.run(planned, fan.power_w(planned), tick_s)
         lit = self.lamp_lit
         if schedule.lamp_on and not lit and not self._is_on("power_cut"):

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control import Decision, Memory, Now, Readings, Rules, Wish, decide, engagements
 from controller.control.actuator import motor_speed
+from controller.control.quiet import planned_wish
+from controller.quiet_hours import QuietHours
 from controller.timetable import ScheduleState, Timetable
 from simulators.rehearsal.fast.standing import StandingDecision, standing_decision
 from simulators.rehearsal.outcome import Outcome, Trajectory
@@ -27,6 +29,8 @@ if TYPE_CHECKING:
 
 # Tells how far a rehearsal is [Unix s].
 Progress = Callable[[float], None]
+# What chooses the speed: `decide`, or what stands in for it.
+Decide = Callable[[Now, Readings, Rules, Memory], Decision]
 # How many states wait before they are counted, so that memory does not grow with the days.
 _LONG = 1000
 
@@ -45,6 +49,7 @@ class _Segment(NamedTuple):
     """
 
     schedule: ScheduleState
+    is_quiet: bool
     ticks: int
     intake_c: float
     intake_c_more: float
@@ -78,6 +83,8 @@ class RehearsalLoop:
     errors : RecordedErrors or None
         What recorded sensors erred by, in place of a seed's; the bands are held against what they
         read then.
+    decider : callable
+        What decides; the shortcut knows `decide` only, so leave it off with another.
     """
 
     def __init__(
@@ -92,7 +99,9 @@ class RehearsalLoop:
         targets: Targets,
         use_shortcut: bool = True,
         errors: RecordedErrors | None = None,
+        decider: Decide = decide,
     ) -> None:
+        self._decide = decider
         self._rules = rules
         self._scene = scene
         self._outcome = outcome
@@ -101,6 +110,8 @@ class RehearsalLoop:
         self._use_shortcut = use_shortcut
         self._errors = errors
         self._timetable = Timetable.from_settings(settings)
+        self._quiet_hours = QuietHours.from_settings(settings)
+        self._quiet = self._quiet_hours.state(outcome.start_s)
         if errors is None:
             sense_tent = sense(settings, "tent", seed, tick_s)
             self._look_at_intake = sense(settings, "intake", seed, tick_s)
@@ -133,6 +144,9 @@ class RehearsalLoop:
                 self._standing = None
                 if progress is not None:
                     progress(at_s)
+            if not at_s < self._quiet.valid_until_s:
+                self._quiet = self._quiet_hours.state(at_s)
+                self._standing = None
             self._run_segment(self._segment(at_s, schedule))
         self._finish()
 
@@ -147,10 +161,16 @@ class RehearsalLoop:
 
     def _segment(self, at_s: float, schedule: ScheduleState) -> _Segment:
         intake, tick_s = self._scene.intake, self._tick_s
-        until_s = min(intake.until_s, schedule.valid_until_s, self._outcome.until_s)
+        until_s = min(
+            intake.until_s,
+            schedule.valid_until_s,
+            self._quiet.valid_until_s,
+            self._outcome.until_s,
+        )
         past_s = at_s - intake.from_s
         return _Segment(
             schedule,
+            self._quiet.is_quiet,
             ceil((until_s - at_s) / tick_s),
             intake.air_c + intake.air_c_s * past_s,
             intake.air_c_s * tick_s,
@@ -161,11 +181,14 @@ class RehearsalLoop:
         )
 
     def _run_segment(self, segment: _Segment) -> None:
-        schedule, ticks, intake_c, c_more, intake_pct, pct_more, ratio, ratio_more = segment
+        schedule, is_quiet, ticks, intake_c, c_more, intake_pct, pct_more, ratio, ratio_more = (
+            segment
+        )
         rules, tick_s, tent = self._rules, self._tick_s, self._scene.tent
         lamp_on, in_fan_hours, purge_on = schedule.lamp_on, schedule.in_fan_hours, schedule.purge_on
         limits = rules.day if lamp_on else rules.night
-        self._take_up(lamp_on, rules.base[in_fan_hours + 2 * purge_on])
+        planned = planned_wish(Now(0.0, lamp_on, in_fan_hours, purge_on, is_quiet), rules)
+        self._take_up(lamp_on, planned)
         look, look_at_intake = self._look_inside, self._look_at_intake
         states = self._states
         add_air_c, add_humidity_pct = states.air_c.append, states.humidity_pct.append
@@ -182,8 +205,8 @@ class RehearsalLoop:
             if look_at_intake is not None:
                 nearby = look_at_intake(now_s, intake_c, intake_pct)
             if standing is None or seen is None or not standing.holds(now_s, seen, nearby):
-                decision = decide(
-                    Now(now_s, lamp_on, in_fan_hours, purge_on),
+                decision = self._decide(
+                    Now(now_s, lamp_on, in_fan_hours, purge_on, is_quiet),
                     Readings(seen, nearby),
                     rules,
                     self._memory,
@@ -238,7 +261,7 @@ class RehearsalLoop:
             self._count_states()
             self._states = Trajectory(lamp_on, self._now_s)
             self._standing = None  # a decision says how the lamp is in them
-        if base is not self._base:
+        if base != self._base:
             self._count_schedule_alone()
             self._base, self._base_from_ticks = base, self._ticks
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from controller.control import Memory, Rule
 from controller.control.override_state import CALM
 from simulators.rehearsal.counts import (
+    HARM_PER,
     QUANTITIES,
     Extreme,
     FanUse,
@@ -265,6 +266,12 @@ class Outcome:
         """Share of the time in which temperature, humidity and VPD were in band, their mean."""
         return sum(self.minutes(name).share_within for name in QUANTITIES) / len(QUANTITIES)
 
+    @property
+    def harm(self) -> float:
+        """All that the air strayed from its bands, as one figure: K·h + 0.1 × %·h + 3 × kPa·h."""
+        strayed = ((per, self.minutes(name)) for name, per in HARM_PER.items())
+        return sum(per * (minutes.hours_below + minutes.hours_above) for per, minutes in strayed)
+
     def to_json(self, price_per_kwh: float | None) -> dict[str, Any]:
         """Give the figures as `lungwort rehearse --json` prints them, without times as text.
 
@@ -287,6 +294,7 @@ class Outcome:
             "intake_minutes_by_day": phase(self.intake_day),
             "intake_minutes_by_night": phase(self.intake_night),
             "excess": {name: self.minutes(name).excess_json(name) for name in QUANTITIES},
+            "harm": round(self.harm, 6),
             "peak_temperature_c": round(self.peak.value, 4),
             "trough_temperature_c": round(self.trough.value, 4),
             "heat_warning_minutes": round(self.heat_warning_min, 3),

@@ -54,7 +54,7 @@ def policy_rules(settings: Settings, policy: Policy, tick_s: float = TICK_S) -> 
     if policy == "schedule_alone":
         return rules
     full = Wish(1.0, rules.base[1].rule)
-    return rules._replace(base=(full, full, full, full))
+    return rules._replace(base=(full, full, full, full), quiet_speed=None)
 
 
 def rehearse(

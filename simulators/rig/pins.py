@@ -10,7 +10,7 @@ from controller import pwm_pins
 from controller.outputs.failures import runs_undriven
 
 if TYPE_CHECKING:
-    from controller.config.sections.fan import FanConfig
+    from controller.config.sections.fan import DacConfig, FanConfig
     from controller.config.sections.lamp import Lamp
 
 
@@ -55,13 +55,19 @@ class FanWire:
         self._fan = fan
         self._factory = pin_factory
         self._pwm: _PwmFiles | None = None
+        self._dac: Path | None = None
+        if fan.drive == "dac" and fan.dac is not None:
+            self._dac = make_dac_tree(sysfs_root, fan.dac)
         if fan.drive == "hardware_pwm":
-            self._pwm = _PwmFiles(make_pwm_tree(sysfs_root, fan.pin))
+            self._pwm = _PwmFiles(make_pwm_tree(sysfs_root, fan.gpio))
 
     def speed(self) -> float:
         """The speed asked for, 0–1."""
         fan = self._fan
-        pin = _driven(self._factory, fan.pin)
+        if self._dac is not None and fan.dac is not None:
+            span = fan.dac.raw_full - fan.dac.raw_off
+            return min(1.0, max(0.0, (float(self._dac.read_text()) - fan.dac.raw_off) / span))
+        pin = _driven(self._factory, fan.gpio)
         if pin is None and self._pwm is not None:
             return self._pwm.speed(fan.active_low)
         if pin is None:
@@ -149,6 +155,27 @@ class TachometerWire:
         self._tachometer = None
 
 
+class CurrentSwitchWire:
+    """Drives the current switch's pin by the fan."""
+
+    def __init__(self, fan: FanConfig, pin_factory: Any) -> None:
+        self._switch = fan.current_switch
+        self._factory = pin_factory
+
+    def show(self, runs: bool) -> None:
+        """Let current flow, or none."""
+        if self._switch is None:
+            return
+        pin = self._factory.pin(self._switch.pin)
+        if pin.function != "input":
+            return
+        if runs is self._switch.active_low:
+            pin.drive_low()
+        else:
+            pin.drive_high()
+        pin.clear_states()
+
+
 def _driven(factory: Any, number: int) -> Any | None:
     """The mock pin, if something drives it."""
     pin = factory.pin(number)
@@ -175,6 +202,16 @@ def make_pwm_tree(root: Path, pin: int) -> Path:
     ):
         (directory / name).write_text(text, "ascii")
     return directory
+
+
+def make_dac_tree(root: Path, dac: DacConfig) -> Path:
+    """Lay out the part of /sys that is a fan's converter; gives the file that sets its voltage."""
+    device = root / "bus" / "iio" / "devices" / "iio:device9"
+    device.mkdir(parents=True)
+    (device / "name").write_text(f"{dac.device}\n", "ascii")
+    raw = device / f"out_voltage{dac.channel}_raw"
+    raw.write_text("0\n", "ascii")
+    return raw
 
 
 class _PwmFiles:

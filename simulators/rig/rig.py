@@ -24,6 +24,7 @@ from controller.timetable import Timetable
 from simulators.fan import Fan
 from simulators.intake import RoomAir
 from simulators.rig.pins import (
+    CurrentSwitchWire,
     FanWire,
     LampWire,
     PhotocellWire,
@@ -127,6 +128,7 @@ class Rig:
         self._lamp_wire = LampWire(settings.lamp, self.pin_factory)
         self._photocell = PhotocellWire(settings.lamp, self.pin_factory)
         self._tachometer = TachometerWire(settings.fan, self.pin_factory)
+        self._current_switch = CurrentSwitchWire(settings.fan, self.pin_factory)
         self._sysfs_sensors: list[SysfsSensor] = []
         self._co2: dict[str, Callable[[], float]] = {
             "tent": self._tent_co2_ppm,
@@ -158,6 +160,7 @@ class Rig:
                 left -= step_s
         self._photocell.show(self._is_lit(self._start_s + self._done_s))
         self._tachometer.turn(self._done_s, _RPM_AT_FULL_SPEED * speed)
+        self._current_switch.show(speed > 0.0)
 
     def _step(self, step_s: float, flow_m3_s: float, fan_heat_w: float) -> None:
         middle_s = self._start_s + self._done_s + 0.5 * step_s

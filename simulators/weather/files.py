@@ -8,6 +8,7 @@ from simulators.weather import global_hourly, local_climate
 from simulators.weather.epw import is_epw, read_epw
 from simulators.weather.observations import split
 from simulators.weather.plain_csv import read_plain_csv
+from simulators.weather.plain_json import is_json, read_plain_json
 from simulators.weather.series import Weather, WeatherError
 from simulators.weather.typical_year import TypicalYear, is_typical_year, read_typical_year
 
@@ -23,8 +24,8 @@ def load_weather(source: str | Path, timezone: str | None = None) -> Weather | T
     Parameters
     ----------
     source : str or Path
-        A file (EPW, TMY3, NOAA global-hourly or LCD, or a CSV as `plain_csv.COLUMNS` says), or the
-        name of one that ships: see `SHIPPED`.
+        A file (EPW, TMY3, NOAA global-hourly or LCD, or a CSV or JSON as `plain_csv.COLUMNS`
+        says), or the name of one that ships: see `SHIPPED`.
     timezone : str or None
         IANA name of the tent's zone, by which times without a zone are read; None refuses them.
 
@@ -46,8 +47,11 @@ def load_weather(source: str | Path, timezone: str | None = None) -> Weather | T
             f"{', '.join(SHIPPED)}"
         ) from None
     # Not splitlines(), which also splits at signs that an editor doesn't count as ends of lines.
-    lines = _text(path, data).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    text = _text(path, data).replace("\r\n", "\n").replace("\r", "\n")
+    lines = text.split("\n")
     name = path.name
+    if is_json(text):
+        return read_plain_json(name, text, timezone)
     if is_epw(lines):
         return read_epw(name, lines)
     if is_typical_year(lines):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import TypeVar
 from zoneinfo import ZoneInfo
@@ -34,6 +34,7 @@ Dew point and humidity are over water in frost too, as weather stations give
 them. Other columns are ignored, lines starting with # and lines before the names
 too. A value that is empty, NA, -9999 or 9999 is missing. Numbers may have decimal
 commas where semicolons stand between values.
+JSON has the same names: a list of objects, or an object of lists.
 Read as they come: EPW, TMY3, and NOAA's global-hourly (ISD) and LCD files (CSV)."""
 
 _SEPARATORS = ",;\t"
@@ -84,16 +85,53 @@ def read_plain_csv(name: str, lines: list[str], timezone: str | None) -> Weather
     separator = _separator(header)
     where = f"{name}:{header_line}"
     cells = split(where, header, separator)
-    reader = _Reader(name, where, cells, separator)
-    said = _zone_said(name, lines[: header_line - 1]) if reader.time_kind == "local" else None
-    clock = _Clock(name, reader.time_kind, timezone, said)
-    weather = build(name, reader.columns, reader.rows(kept[start + 1 :], clock))
+    table = (
+        (line_number, split(f"{name}:{line_number}", line, separator))
+        for line_number, line in kept[start + 1 :]
+    )
+    weather = read_table(
+        name, where, cells, table, timezone, lines[: header_line - 1], separator == ","
+    )
     invented = (
         line.lstrip("# ").strip()
         for line in lines[:20]
         if line.startswith("#") and "invented" in line.lower()
     )
-    weather.notes = (*invented, *clock.notes(), *weather.notes)
+    weather.notes = (*invented, *weather.notes)
+    return weather
+
+
+def read_table(
+    name: str,
+    where: str,
+    header: list[str],
+    table: Iterable[tuple[int, list[str]]],
+    timezone: str | None,
+    preamble: list[str],
+    has_commas: bool = False,
+) -> Weather:
+    """Make a series of lines that are split into values.
+
+    Parameters
+    ----------
+    name, where : str
+        The file, and the place of its column names, for messages.
+    header : list of str
+        The column names.
+    table : iterable of (int, list of str)
+        Number of each line, and its values.
+    timezone : str or None
+        As for `read_plain_csv`.
+    preamble : list of str
+        Lines that may say the times' zone.
+    has_commas : bool
+        Whether commas stand between values.
+    """
+    reader = _Reader(name, where, header, has_commas)
+    said = _zone_said(name, preamble) if reader.time_kind == "local" else None
+    clock = _Clock(name, reader.time_kind, timezone, said)
+    weather = build(name, reader.columns, reader.rows(table, clock))
+    weather.notes = (*clock.notes(), *weather.notes)
     return weather
 
 
@@ -176,10 +214,10 @@ def _pick(where: str, names: list[str], what: str, known: dict[str, _Kind]) -> t
 class _Reader:
     """Where to find what in a row."""
 
-    def __init__(self, name: str, where: str, header: list[str], separator: str) -> None:
+    def __init__(self, name: str, where: str, header: list[str], has_commas: bool) -> None:
         self.name = name
         self.header = header
-        self.separator = separator
+        self.has_commas = has_commas
         names = [_plain_name(cell) for cell in header]
         self.time, self.time_kind = _pick(where, names, "a time", _TIMES)
         self.temperature, temperature = _pick(where, names, "a temperature", _TEMPERATURES)
@@ -194,15 +232,14 @@ class _Reader:
             None if self.is_dew_point else moisture,
         )
 
-    def rows(self, kept: list[tuple[int, str]], clock: _Clock) -> Iterator[Row]:
+    def rows(self, table: Iterable[tuple[int, list[str]]], clock: _Clock) -> Iterator[Row]:
         """Read the lines below the column names."""
         width = len(self.header)
-        for line_number, line in kept:
+        for line_number, cells in table:
             where = f"{self.name}:{line_number}"
-            cells = split(where, line, self.separator)
             if len(cells) < width or any(cells[width:]):
                 hint = ""
-                if len(cells) > width and self.separator == ",":
+                if len(cells) > width and self.has_commas:
                     hint = "; decimal commas need semicolons between the values"
                 raise WeatherError(
                     f"{where}: {len(cells)} values; expected {width}, as in the header{hint}"

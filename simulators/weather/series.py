@@ -88,8 +88,8 @@ class Weather:
         first_s, last_s = self.times_s[0], self.times_s[-1]
         if from_s < first_s - LONGEST_MARGIN_S or until_s > last_s + LONGEST_MARGIN_S:
             raise WeatherError(
-                f"{self.name} covers {_utc(first_s)} to {_utc(last_s)}, but the days asked for "
-                f"run from {_utc(from_s)} to {_utc(until_s)}; choose other days or other weather"
+                f"{self.name} covers {utc(first_s)} to {utc(last_s)}, but the days asked for "
+                f"run from {utc(from_s)} to {utc(until_s)}; choose other days or other weather"
             )
         notes = list(self.notes)
         usual_s = self.usual_step_s
@@ -102,8 +102,8 @@ class Weather:
             gap = self.times_s[i + 1] - self.times_s[i]
             if gap > LONGEST_GAP_S:
                 raise WeatherError(
-                    f"{self.name}:{self.lines[i]}: nothing between {_utc(self.times_s[i])} and "
-                    f"{_utc(self.times_s[i + 1])}; gaps of up to {duration(LONGEST_GAP_S)} are "
+                    f"{self.name}:{self.lines[i]}: nothing between {utc(self.times_s[i])} and "
+                    f"{utc(self.times_s[i + 1])}; gaps of up to {duration(LONGEST_GAP_S)} are "
                     "bridged, this one is longer: fill it or choose other days"
                 )
             if gap > usual_s * 1.5:
@@ -178,5 +178,6 @@ def _folded(t: float, edge_s: float, period_s: float, *, forward: bool) -> float
     return t
 
 
-def _utc(wall_s: float) -> str:
+def utc(wall_s: float) -> str:
+    """An instant [Unix s], for messages about a file."""
     return dt.datetime.fromtimestamp(wall_s, dt.UTC).strftime("%Y-%m-%d %H:%M UTC")

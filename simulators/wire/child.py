@@ -1,9 +1,10 @@
 """Runs the DHT's child process with the real decoder on a scripted wire.
 
-    python -m simulators.wire.child SCRIPT KIND PIN
+    python -m simulators.wire.child SCRIPT
 
-SCRIPT is JSON, a list of what happens at each start signal: a frame as ten hexadecimal digits,
-"silence", "hang", "die", or "chatter" (prints much, then keeps silent). After its end: silence.
+SCRIPT is JSON, for each GPIO of a DHT22 a list of what happens at each start signal: a frame as ten
+hexadecimal digits, "silence", "hang", "die", or "chatter" (prints much, then keeps silent). After
+its end: silence.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator, Sequence
+from functools import partial
 from types import ModuleType
 from typing import Any
 
@@ -46,16 +48,16 @@ def answers(script: Sequence[str]) -> Iterator[Sequence[int]]:
         yield ()
 
 
-def main(argv: Sequence[str]) -> int:
-    """Play a sensor and serve it as the real child does."""
-    script, kind, pin = argv
-    played = answers(json.loads(script))
+def main(argv: Sequence[str]) -> None:
+    """Play sensors and serve them as the real child does."""
     time = WireTime()
     board: Any = ModuleType("board")
-    setattr(board, f"D{pin}", Line(kind, lambda: next(played)))
+    for pin, script in json.loads(argv[0]).items():
+        played = answers(script)
+        setattr(board, f"D{pin}", Line("dht22", partial(next, played)))
     with fake_blinka(board=board, adafruit_dht=load_decoder(time)):
-        return dht_child.main([kind, pin], time.monotonic, time.sleep)
+        dht_child.main(time.monotonic, time.sleep)
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    main(sys.argv[1:])

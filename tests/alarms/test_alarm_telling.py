@@ -51,7 +51,7 @@ class Recorder:
 
     def wait_for(self, count: int) -> None:
         with self.changed:
-            assert self.changed.wait_for(lambda: len(self.sent) >= count, timeout=20.0)
+            assert self.changed.wait_for(lambda: len(self.sent) >= count, timeout=60.0)
 
 
 def test_a_message_says_what_how_much_and_what_to_do_in_the_users_units() -> None:
@@ -124,7 +124,7 @@ def test_putting_never_waits_for_a_channel_that_hangs() -> None:
         name = "hanging"
 
         def send(self, message: Message) -> None:
-            release.wait(30.0)
+            release.wait(60.0)
 
     outbox = Outbox(Hanging(), FastClock(0.0), lambda *_: None)
     for i in range(200):
@@ -211,13 +211,13 @@ def test_what_comes_while_a_full_queue_is_delivered_is_not_lost() -> None:
         def send(self, message: Message) -> None:
             if message.title == "n0":
                 on_its_way.set()
-                let_go.wait(20.0)
+                let_go.wait(60.0)
             super().send(message)
 
     channel = Slow()
     outbox = Outbox(channel, clock, lambda *_: None, most_per_hour=100)
     outbox.put(note("n0"))
-    assert on_its_way.wait(20.0)
+    assert on_its_way.wait(60.0)
     for i in range(1, MOST_WAITING + 1):  # one more than there is room for: n0 is pushed out
         outbox.put(note(f"n{i}"))
     let_go.set()

@@ -30,7 +30,7 @@ def main() -> int:
     named = {test: known_tests()[test] for row in rows() for test in row.tests}
     if args.short:
         tests = f"{len(rows())} faults, {len(named)} tests"
-        print(f"faults: {tests}: run by pytest before, ten days each")
+        print(f"faults: {tests}: run by pytest before, four days each")
         return 0
     with tempfile.TemporaryDirectory() as folder:
         status, verdicts, outcomes = run(named, Path(folder), args.n)

@@ -1,4 +1,4 @@
-"""Put the figures of `learning.sh` and `flow_change.sh` into DEVELOPERS.md, between its two marks.
+"""Put the figures of `learning.sh`, `flow_change.sh` and `sudden.sh` between DEVELOPERS.md's marks.
 
 python tests/benches/learning_table.py
 """
@@ -13,6 +13,8 @@ HERE = Path(__file__).resolve().parent
 PAGE = HERE.parents[1] / "DEVELOPERS.md"
 RESULT = HERE / "results" / "learning.json"
 FLOW = HERE / "results" / "flow_change.json"
+SUDDEN = HERE / "results" / "sudden.json"
+NORMAL_90 = 1.6449
 START, END = "<!-- learning -->\n", "<!-- end of learning -->"
 
 NAMES = {
@@ -54,7 +56,15 @@ def text(figures: dict[str, Any]) -> str:
         f"| all | | | | {figures['held_pct']} % (own structure "
         f"{figures['held_own_structure_pct']} %, another {figures['held_other_structure_pct']} %) |"
     )
-    lines += ["", f"A fit of seven days took {figures['cpu_s']} s of processor time."]
+    fitted = [window for window in figures["each"] if "refused" not in window]
+    held = sum(abs(w["peak_error_k"]) <= NORMAL_90 * w["fit_k"] for w in fitted)
+    lines += [
+        "",
+        f"The next day's peak lay within the 90 % interval of the fit's own misfit "
+        f"(± {NORMAL_90:.2f} of it) in {held} of {len(fitted)} weeks, "
+        f"{100.0 * held / len(fitted):.0f} %. A fit of seven days took {figures['cpu_s']} s of "
+        "processor time.",
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -84,6 +94,52 @@ def flow_text(figures: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def sudden_text(figures: dict[str, Any]) -> str:
+    """What came of changes within hours."""
+    tents = [one for one in figures["tents"] if "refused" not in one]
+    lines = [
+        "",
+        "| a fault that changes the readings by 5 % or 1 K | tents | called so | "
+        "called otherwise | lit hours, median and most |",
+        "| --- | ---: | ---: | ---: | ---: |",
+    ]
+    for fault, kind in EXPECTED.items():
+        large = [one[fault] for one in tents if _shows(one[fault])]
+        right = sorted(one["found_after_lit_h"] for one in large if one["called"] == kind)
+        wrong = sum(one["called"] not in (kind, None) for one in large)
+        took = f"{right[len(right) // 2]:.1f}, {right[-1]:.1f}" if right else "–"
+        lines.append(f"| {fault} | {len(large)} | {len(right)} | {wrong} | {took} |")
+    small = [one[fault] for one in tents for fault in EXPECTED if not _shows(one[fault])]
+    false = sum(one["without"]["false"] + one["without"]["false_drifts"] > 0 for one in tents)
+    drifts = []
+    for fault in ("humidity drifts", "temperature drifts"):
+        days = [one[fault]["found_after_days"] for one in tents if fault in one]
+        known = [day for day in days if day is not None]
+        most = f", after {max(known)} days at most" if known else ""
+        drifts.append(f"{fault}: {len(known)} of {len(days)}{most}")
+    lines += [
+        "",
+        f"Smaller ones: {len(small)}, of which {sum(one['called'] is not None for one in small)} "
+        f"were called something. Slow drifts (1 % or 0.2 K a day; {'; '.join(drifts)}). Without a "
+        f"fault something was said on {false} of {len(tents)} tents in {figures['days']:g} days "
+        "(`sudden.sh`; half of them of another structure than the model).",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+EXPECTED = {
+    "wilting": "reduced_transpiration",
+    "door open": "little_rise",
+    "humidity jumps": "sensor_drift",
+    "temperature jumps": "sensor_drift",
+}
+
+
+def _shows(fault: dict[str, Any]) -> bool:
+    """Whether it changes what the sensor reads by more than tents differ from day to day."""
+    return abs(fault["effect_humidity_pct"]) >= 5.0 or abs(fault["effect_temperature_c"]) >= 1.0
+
+
 def main() -> None:
     """Renew the table."""
     page = PAGE.read_text(encoding="utf-8")
@@ -91,6 +147,7 @@ def main() -> None:
     _, after = rest.split(END)
     table = text(json.loads(RESULT.read_text(encoding="utf-8")))
     table += flow_text(json.loads(FLOW.read_text(encoding="utf-8")))
+    table += sudden_text(json.loads(SUDDEN.read_text(encoding="utf-8")))
     PAGE.write_text(before + START + table + END + after, encoding="utf-8")
 
 

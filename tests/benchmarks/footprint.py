@@ -1,4 +1,4 @@
-"""Memory, processor share and start-up of the idle daemon beside their floors; prints a table.
+"""Memory, processor share, wake-ups and start-up of the idle daemon beside floors; prints a table.
 
     python tests/benchmarks/footprint.py [--seconds 60]
 
@@ -66,6 +66,16 @@ def cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
+def wakeups(pid: int) -> int:
+    """How often any thread of a process went to sleep by itself so far, and so was woken."""
+    return sum(
+        int(line.split()[1])
+        for status in Path(f"/proc/{pid}/task").glob("*/status")
+        for line in status.read_text("ascii", "replace").splitlines()
+        if line.startswith("voluntary_ctxt_switches")
+    )
+
+
 def start(code: str) -> subprocess.Popen[str]:
     """Start a floor and wait until it is ready."""
     process = subprocess.Popen(
@@ -109,8 +119,10 @@ def main() -> int:
         daemon, start_s = start_daemon(Path(folder))
         time.sleep(5.0)  # until start-up has settled; nothing is asserted here
         before = cpu_s(idle.pid), cpu_s(daemon.pid)
+        woken = wakeups(daemon.pid)
         time.sleep(watched_s)
         after = cpu_s(idle.pid), cpu_s(daemon.pid)
+        woken = wakeups(daemon.pid) - woken
         rows = [
             ("memory, imports alone", *memory_mib(floor.pid)),
             ("memory, daemon", *memory_mib(daemon.pid)),
@@ -128,6 +140,7 @@ def main() -> int:
     print(f"processor, daemon:                        {daemon_pct:.2f} %")
     if idle_pct > 0:
         print(f"daemon over floor:                        {daemon_pct / idle_pct:.2f}")
+    print(f"wake-ups a second, daemon on mock pins:   {woken / watched_s:.2f}")
     print(f"start-up, command to first fan command:   {start_s:.2f} s")
     return 0
 

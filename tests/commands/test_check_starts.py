@@ -18,7 +18,7 @@ CHATTERING = """\
 tent: {width: 80 cm, depth: 80 cm, height: 160 cm}
 place: {timezone: America/New_York}
 lamp: {power: 150 W, photoperiod: {on: 06:00, off: 22:00}}
-fan: {drive: relay, pin: 17, min_on: 1 min, min_off: MIN_OFF, free_flow: 190 m³/h}
+fan: {drive: relay, pin: 17, min_on: 1 min, min_off: MIN_OFF, most_starts: 999, free_flow: 190 m³/h}
 crop: {kind: tomato, plants: 4, stage: flowering}
 schedule: {day_speed: 0 %, night_speed: 0 %}
 sensors: [{name: canopy, role: tent, driver: hwmon, device: sht4x}]
@@ -103,3 +103,18 @@ def test_starts_by_purges_are_attributed_to_them(
     assert alone == pytest.approx(144.0)
     assert "144 of them by the schedule" in warning["message"]
     assert warning["expected"] == "`schedule.purge.every` longer"
+
+
+def test_a_relay_starts_no_more_than_it_may_and_the_warning_says_what_that_costs(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = tmp_path / "tent.yaml"
+    text = CHATTERING.replace("MIN_OFF", "1 min").replace("most_starts: 999, ", "")
+    config.write_text(text, encoding="utf-8")
+    checked = answer(check, capsys, "check", str(config))
+    (warning,) = checked["warnings"]
+    wanted = rehearsed_starts(settings("1 min")).per_day
+    assert checked["rehearsed_starts_per_day"] <= 24.0 < MOST_PER_DAY < wanted
+    assert f"would start {wanted:.0f} times a day" in warning["message"]
+    held = checked["rehearsed_starts_per_day"]
+    assert f"`fan.most_starts` holds it to {held:.0f}, so that it rests" in warning["message"]

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from rehearsal_commands import CONFIG, Run, config_file, runner
 
-from controller.record import RecordReader
+from controller.config import Loaded
+from controller.record import MemoryRecord, Record, RecordReader
+from simulators import rehearsal
+from simulators.records import simulated_record
+from simulators.rehearsal import Outcome
+from simulators.rehearsal.scene import Scene
 
 HOT = ("--weather", "coastal-city-2013-07", "--from", "2013-07-18")
 
@@ -136,7 +142,7 @@ def test_a_real_record_is_never_replaced(run: Run, tmp_path: Path) -> None:
     assert status == 1
     assert "holds a record that no simulation wrote" in err
     # One's own is replaced.
-    assert run(*argv, tmp_path / "mine.sqlite3")[0] == 0
+    simulated_record(tmp_path / "mine.sqlite3", 0).close()
     assert run(*argv, tmp_path / "mine.sqlite3")[0] == 0
 
 
@@ -159,6 +165,33 @@ def test_what_cannot_be_is_said_in_a_line(
     assert "Traceback" not in err
 
 
+@pytest.fixture
+def usual_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The day without a fault, which each is held against, is the same for all of them."""
+    rehearse_fully = rehearsal.rehearse_fully
+
+    def rehearsed(
+        loaded: Loaded, scene: Scene, start_s: float, until_s: float, record: Record, **rest: Any
+    ) -> Outcome:
+        if rest["faults"] or not isinstance(record, MemoryRecord):
+            return rehearse_fully(loaded, scene, start_s, until_s, record, **rest)
+        key = (loaded.sha256, start_s, until_s, rest["seed"])
+        if key not in _USUAL:
+            usual, track = MemoryRecord(), list[tuple[float, float]]()
+            alike = rest | {"track": track, "progress": None}
+            outcome = rehearse_fully(loaded, scene, start_s, until_s, usual, **alike)
+            _USUAL[key] = (outcome, usual.events, track)
+        outcome, events, track = _USUAL[key]
+        record.events.extend(events)
+        rest["track"].extend(track)
+        return outcome
+
+    monkeypatch.setattr(rehearsal, "rehearse_fully", rehearsed)
+
+
+_USUAL: dict[tuple[object, ...], tuple[Outcome, list[Any], list[tuple[float, float]]]] = {}
+
+
 def _fault(run: Run, folder: Path, script: str, *more: str) -> dict[str, object]:
     argv = (
         "rehearse",
@@ -176,6 +209,7 @@ def _fault(run: Run, folder: Path, script: str, *more: str) -> dict[str, object]
     return json.loads(out)["faults"][-1]  # type: ignore[no-any-return]
 
 
+@pytest.mark.usefixtures("usual_once")
 def test_a_dead_fan_is_noticed_by_its_tachometer_and_the_tent_gets_hotter(
     run: Run, tmp_path: Path
 ) -> None:
@@ -185,6 +219,7 @@ def test_a_dead_fan_is_noticed_by_its_tachometer_and_the_tent_gets_hotter(
     assert fault["peak_temperature_c"] > fault["usual_peak_temperature_c"] + 1.0  # type: ignore[operator]
 
 
+@pytest.mark.usefixtures("usual_once")
 def test_a_silent_sensor_leads_to_failsafe_and_a_stuck_one_is_found_out(
     run: Run, tmp_path: Path
 ) -> None:
@@ -197,6 +232,7 @@ def test_a_silent_sensor_leads_to_failsafe_and_a_stuck_one_is_found_out(
     assert 7000.0 < stuck["noticed_after_s"] < 7500.0  # type: ignore[operator]
 
 
+@pytest.mark.usefixtures("usual_once")
 def test_a_power_cut_is_ridden_out_and_a_wrong_clock_distrusted(run: Run, tmp_path: Path) -> None:
     assert _fault(run, tmp_path, "power-cut")["noticed_by"] == "daemon.started"
     assert _fault(run, tmp_path, "clock-wrong")["noticed_by"] in (
@@ -205,6 +241,7 @@ def test_a_power_cut_is_ridden_out_and_a_wrong_clock_distrusted(run: Run, tmp_pa
     )
 
 
+@pytest.mark.usefixtures("usual_once")
 @pytest.mark.parametrize(
     "name", ["sensor-drifting", "filter-clogging", "lamp-stuck-on", "controller-down"]
 )
@@ -216,6 +253,7 @@ def test_every_built_in_fault_is_reported_in_words(run: Run, tmp_path: Path, nam
     assert "without it." in out
 
 
+@pytest.mark.usefixtures("usual_once")
 def test_a_fault_script_of_ones_own(run: Run, tmp_path: Path) -> None:
     script = tmp_path / "afternoon.yaml"
     script.write_text(
@@ -301,3 +339,37 @@ def test_an_ordinary_fan_is_not_too_strong_for_a_room(run: Run, tmp_path: Path, 
     assert 15.0 < json.loads(out)["peak_temperature_c"] < 40.0
     assert run("compare", config, config, *HOT, "--days", "1")[0] == 0
     assert run("sweep", config, *HOT, "--days", "1", "--day-speed", "50%,100%")[0] == 0
+
+
+def test_the_bound_is_shown_beside_the_config_with_its_frontier(run: Run, tmp_path: Path) -> None:
+    argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "1", "--bound", "--json")
+    status, out, err = run(*argv)
+    assert (status, err) == (0, "")
+    shown = json.loads(out)
+    bound = shown["bound"]
+    assert set(bound) == {
+        *("text", "harm_ratio", "energy_ratio", "least_energy_kwh", "stage_s", "runs")
+    }
+    excess = shown["excess"]
+    assert shown["harm"] == pytest.approx(
+        sum(excess["temperature"].values())
+        + 0.1 * sum(excess["humidity"].values())
+        + 3.0 * sum(excess["vpd"].values()),
+        abs=1e-3,
+    )
+    assert bound["harm_ratio"] >= 1.0
+    assert 0.0 <= bound["least_energy_kwh"] <= shown["energy_kwh"]
+    for row in bound["runs"]:
+        assert set(row) == {
+            *("worth_w_per_k", "energy_kwh", "harm", "excess", "peak_temperature_c"),
+            *("fan_starts", "speed_changes"),
+        }
+    worths = [row["worth_w_per_k"] for row in bound["runs"]]
+    assert worths == sorted(worths)
+
+
+def test_a_bound_is_not_held_against_a_tent_that_breaks(run: Run, tmp_path: Path) -> None:
+    argv = ("rehearse", config_file(tmp_path), *HOT, "--bound", "--faults", "fan-dead")
+    status, out, err = run(*argv)
+    assert (status, out) == (2, "")
+    assert "leave --faults out" in err

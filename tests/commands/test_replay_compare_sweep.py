@@ -10,6 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rehearsal_commands import CONFIG, Run, config_file, runner
 
+from controller.commands.sweep import KNOBS, values_of
+from controller.config import settings_from_text
 from simulators.rehearsal.compare import unbeaten
 
 HOT = ("--weather", "coastal-city-2013-07", "--from", "2013-07-18")
@@ -79,6 +81,67 @@ def test_configs_are_compared_side_by_side(run: Run, tmp_path: Path) -> None:
     assert any(row["unbeaten"] for row in shown)
 
 
+def test_one_config_is_compared_under_both_laws(run: Run, tmp_path: Path) -> None:
+    config = config_file(tmp_path)
+    fixed = config_file(tmp_path, CONFIG + "overrides: {law: fixed}\n", "fixed.yaml")
+    argv = (*HOT, "--days", "1")
+    shown = json.loads(run("compare", fixed, "--laws", *argv, "--json")[1])
+    assert [row["law"] for row in shown["configs"]] == ["modulating", "fixed"]
+    for row, alike in zip(shown["configs"], (config, fixed), strict=True):
+        alone = json.loads(run("rehearse", alike, *argv, "--json")[1])
+        assert (row["energy_kwh"], row["harm"]) == (alone["energy_kwh"], alone["harm"])
+    assert shown["configs"][0]["energy_kwh"] < shown["configs"][1]["energy_kwh"]
+    out = run("compare", fixed, "--laws", *argv)[1]
+    assert "fixed, modulating" in out
+    assert "fixed, fixed" in out
+    assert "lungwort compare config/chillies.yaml --laws" in run("compare", "--help")[1]
+
+
+def test_laws_are_not_compared_where_speeds_are_fixed_anyway(run: Run, tmp_path: Path) -> None:
+    text = CONFIG.replace("  - {name: room, role: intake, driver: hwmon, device: sht4x}\n", "")
+    status, _, err = run("compare", config_file(tmp_path, text), "--laws", *HOT)
+    assert status == 2
+    assert "speeds are fixed whatever overrides.law says" in err
+    assert "an intake sensor" in err
+
+
+def test_a_sweep_varies_what_modulated_speeds_are_chosen_by(run: Run, tmp_path: Path) -> None:
+    # A day on which no heat warning is near, so that power counts.
+    argv = ("sweep", config_file(tmp_path), "--from", "2013-07-05", "--days", "1", "--json")
+    knobs = {
+        "law": ("modulating,fixed", ["modulating", "fixed"]),
+        "worth": ("20 W/K,60 W/K", [20.0, 60.0]),
+    }
+    given = [word for name, (text, _) in knobs.items() for word in (f"--{name}", text)]
+    rows = json.loads(run(*argv, *given)[1])["combinations"]
+    figures = {(r["law"], r["worth_w_per_k"]): (r["energy_kwh"], r["harm"]) for r in rows}
+    assert set(figures) == {(law, worth) for law in knobs["law"][1] for worth in knobs["worth"][1]}
+    assert figures["fixed", 20.0] == figures["fixed", 60.0]
+    assert figures["modulating", 20.0][0] < figures["modulating", 60.0][0]
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "changed"),
+    [
+        ("worth", "120 W/K", (120.0, 12.0, 0.36, 900.0, 0.1)),
+        ("humidity-worth", "3 W/%", (60.0, 3.0, 0.18, 900.0, 0.1)),
+        ("vpd-worth", "90 W/kPa", (60.0, 6.0, 0.09, 900.0, 0.1)),
+        ("every", "30 min", (60.0, 6.0, 0.18, 1800.0, 0.1)),
+        ("step", "20 %", (60.0, 6.0, 0.18, 900.0, 0.2)),
+    ],
+)
+def test_each_key_of_the_modulating_law_is_varied_alone_but_worth_in_proportion(
+    option: str, value: str, changed: tuple[float, ...]
+) -> None:
+    knob = next(knob for knob in KNOBS if knob.option == option)
+    settings = settings_from_text(CONFIG).settings
+    (read,) = values_of(knob, value, is_relay=False)
+    over = knob.put(settings, read).overrides
+    found = (over.temperature.worth_w_per_k, over.humidity.worth_w_per_pct)
+    found += (over.vpd.worth_w_per_pa, over.every_s, over.step)
+    assert found == pytest.approx(changed)
+
+
 def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_path: Path) -> None:
     argv = ("sweep", config_file(tmp_path), *HOT, "--days", "1")
     argv += ("--day-speed", "30%,100%", "--pre-run", "0 min,1 h")
@@ -101,6 +164,9 @@ def test_a_sweep_tries_every_combination_and_marks_the_unbeaten(run: Run, tmp_pa
         (("--day-speed", "130%"), "130% is out of range"),
         (("--hysteresis", "one"), "--hysteresis: "),
         (("--pre-run", "5"), "--pre-run: "),
+        (("--law", "fixed,best"), "--law: 'best' is not known; expected modulating or fixed"),
+        (("--worth", "60 K"), "--worth: "),
+        (("--step", "1 %"), "--step: 1 % is out of range"),
     ],
 )
 def test_a_sweep_refuses_what_cannot_be(

@@ -12,8 +12,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from controller.__main__ import main
-from controller.commands import events
+from controller.commands import check_starts, events
 from controller.commissioning.course import CAUTIONS
+from controller.config import Settings
 from controller.record import RecordReader
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
@@ -66,6 +67,23 @@ def record(tmp_path_factory: pytest.TempPathFactory) -> Path:
     asked = ["--from", "2013-07-18", "--days", "1", "--faults", "fan-dead", "--record", str(path)]
     assert main(["rehearse", str(EXAMPLES / "chillies.yaml"), *asked]) == 0
     return path
+
+
+@pytest.fixture(autouse=True)
+def rehearsed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What `check` rehearses doesn't depend on the width."""
+    rehearsed_starts = check_starts.rehearsed_starts
+
+    def starts(settings: Settings, **options: bool) -> check_starts.Starts:
+        key = repr((settings, options))
+        if key not in _STARTS:
+            _STARTS[key] = rehearsed_starts(settings, **options)
+        return _STARTS[key]
+
+    monkeypatch.setattr(check_starts, "rehearsed_starts", starts)
+
+
+_STARTS: dict[str, check_starts.Starts] = {}
 
 
 @pytest.fixture

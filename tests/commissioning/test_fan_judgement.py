@@ -36,6 +36,18 @@ def test_a_fan_that_does_not_turn_is_a_fault():
     assert "does not turn at 100 %" in text
 
 
+def test_a_fan_whose_current_follows_its_command_is_fine():
+    runs = [FanRun(0.0, None, draws_current=False), FanRun(1.0, None, draws_current=True)]
+    assert grades(judge_fan(runs)) == ["fine", "fine"]
+
+
+def test_a_fan_whose_current_does_not_follow_its_command_is_a_fault():
+    off, on = FanRun(0.0, None, draws_current=True), FanRun(1.0, None, draws_current=False)
+    resting, running = faults(judge_fan([off, on]))
+    assert "draws current although it is switched off" in resting
+    assert "draws no current at 100 %" in running
+
+
 def test_a_dead_speed_wire_is_a_fault():
     (text,) = faults(judge_fan([FanRun(0.0, 0.0), FanRun(0.2, 2900.0), FanRun(1.0, 3000.0)]))
     assert "hardly follows its speed wire" in text

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -92,10 +91,8 @@ def test_reading_that_never_ends_runs_into_the_deadline(
     stuck.write_text(f"#!/bin/sh\nread line < {tmp_path}/pipe\n", encoding="utf-8")
     stuck.chmod(0o755)
     monkeypatch.setattr(sys, "executable", str(stuck))
-    before = time.monotonic()
     with pytest.raises(ConfigError, match=r"tent\.yaml: not read within 0\.5 s"):
         child.load_in_child(tmp_path / "tent.yaml", timeout_s=0.5)
-    assert time.monotonic() - before < 30.0
 
 
 def test_neither_pipe_nor_device_is_waited_for(tmp_path: Path) -> None:

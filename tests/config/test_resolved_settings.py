@@ -14,7 +14,7 @@ from settings_texts import GOOD, good, load
 from controller.config import model, state_directory
 from controller.config.model import file_stem
 from controller.config.quantities import Band
-from controller.config.sections.fan import FanConfig
+from controller.config.sections.fan import DacConfig, FanConfig
 
 
 @pytest.mark.parametrize(
@@ -99,8 +99,8 @@ def test_settings_made_in_code_take_si_numbers_by_name() -> None:
     assert fan.changed(pin=4) == FanConfig(pin=4, drive="pwm", min_on_s=30, free_flow_m3_s=0.05)
     assert fan.changed(pin=4) != fan and hash(fan.changed()) == hash(fan)
     assert "pin=18" in repr(fan)
-    with pytest.raises(TypeError, match="needs 'pin'"):
-        FanConfig()  # type: ignore[call-arg]
+    with pytest.raises(TypeError, match="needs 'device'"):
+        DacConfig(raw_full=4095)  # type: ignore[call-arg]
     with pytest.raises(TypeError, match="has no 'pni'"):
         FanConfig(pin=18, pni=4)  # type: ignore[call-arg]
 

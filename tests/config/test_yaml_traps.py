@@ -228,10 +228,10 @@ def test_a_key_without_a_value_counts_as_not_given(nothing: str) -> None:
 
 
 def test_a_required_key_without_a_value_is_reported_as_such() -> None:
-    text, (place,) = marked(good(fan="\n  drive: pwm\n  ▸pin:"))
+    text, (place,) = marked(good(fan="\n  pin: 18\n  tachometer:\n    ▸pin:"))
     (problem,) = errors(text)
     assert places((problem,)) == [place]
-    assert problem.message == "`fan.pin` has no value"
+    assert problem.message == "`fan.tachometer.pin` has no value"
 
 
 def test_an_unknown_key_without_a_value_is_still_unknown() -> None:

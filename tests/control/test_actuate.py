@@ -116,7 +116,7 @@ def test_runs_and_rests_last_their_minimum_times(steps: list[tuple[float, float]
     running = False
     for gap_s, wished in steps:
         now_s += gap_s
-        speed, _, ramp, switched_s = actuate(
+        speed, _, ramp, switched_s, _ = actuate(
             Wish(wished, Rule.SCHEDULE), now_s, rules, ramp, switched_s
         )
         assert speed == 0.0 or speed >= rules.min_speed

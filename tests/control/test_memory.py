@@ -34,6 +34,8 @@ FULL = Memory(
     hold=Hold(0.3, until_s=700.0),
     in_failsafe=True,
     choice=CHOICE,
+    near_warning=True,
+    start_due_s=90.0,
 )
 SNAPSHOT: dict[str, Any] = {
     "overrides": [
@@ -45,6 +47,8 @@ SNAPSHOT: dict[str, Any] = {
     "switched_age_s": 60.0,
     "lamp_cut": {"age_s": 50.0, "is_cut": True},
     "in_failsafe": True,
+    "near_warning": True,
+    "start_due_in_s": -10.0,
     "choice": {
         "age_s": 20.0,
         "speed": 0.7,
@@ -70,6 +74,8 @@ def test_the_snapshot_of_a_first_start_is_empty() -> None:
         "switched_age_s": None,
         "lamp_cut": None,
         "in_failsafe": False,
+        "near_warning": False,
+        "start_due_in_s": None,
         "choice": None,
         "hold": None,
     }
@@ -91,6 +97,8 @@ def test_restored_delays_and_rests_have_lasted_through_the_pause() -> None:
         hold=Hold(0.3, until_s=1580.0),
         in_failsafe=True,
         choice=CHOICE._replace(since_s=960.0),
+        near_warning=True,
+        start_due_s=970.0,
     )
 
 

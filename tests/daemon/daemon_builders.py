@@ -93,6 +93,18 @@ class FakeTachometer:
     def close(self) -> None: ...
 
 
+@dataclass
+class FakeCurrentSwitch:
+    draws: bool | None = False
+
+    def draws_current(self) -> bool:
+        if self.draws is None:
+            raise OSError("line gone")
+        return self.draws
+
+    def close(self) -> None: ...
+
+
 class Bench:
     """One tent on the bench."""
 
@@ -106,6 +118,7 @@ class Bench:
         not_before_s: float = 0.0,
         photocell: FakePhotocell | None = None,
         tachometer: FakeTachometer | None = None,
+        current_switch: FakeCurrentSwitch | None = None,
     ) -> None:
         self.clock = FastClock(utc_s(at))
         self.tent = Source(Measurement(23.0, 55.0))
@@ -127,6 +140,7 @@ class Bench:
             photocell,
             tachometer,
             lambda: None,
+            current_switch,
         )
         self.controller = Controller(
             self.loaded,

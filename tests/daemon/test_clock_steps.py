@@ -108,13 +108,13 @@ def test_the_calendars_thread_looks_for_no_run_in_the_past(
     jobs = [Job(name, every_second, lambda _, done=done: done.set()) for name, done in ran.items()]
     calendar = ThreadedCalendar(jobs, ROME, lambda: 0.0)
     try:
-        assert all(done.wait(10.0) for done in ran.values())
+        assert all(done.wait(60.0) for done in ran.values())
         stepped["by_s"] = step_s
         looks.clear()
         calendar.rearm()
         for done in ran.values():
             done.clear()
-        assert all(done.wait(10.0) for done in ran.values())
+        assert all(done.wait(60.0) for done in ran.values())
         # Each job when armed anew, when due and after its run, and the same in a second or two that
         # a busy machine may take.
         assert len(looks) <= 4 * 40
@@ -143,17 +143,17 @@ def test_the_calendar_is_made_after_the_first_tick_and_misses_no_step_of_the_clo
 
     def make() -> Noted:
         made.set()
-        assert go.wait(10.0)
+        assert go.wait(60.0)
         return noted
 
     calendar = LateCalendar(make)
     assert not made.is_set()
     calendar.step(0.0)
-    assert made.wait(10.0)
+    assert made.wait(60.0)
     calendar.rearm()  # the clock is stepped while the library loads
     go.set()
     assert calendar._thread is not None
-    calendar._thread.join(10.0)
+    calendar._thread.join(60.0)
     calendar.step(2.0)
     calendar.rearm()
     calendar.close()
@@ -164,7 +164,7 @@ def test_a_calendar_that_comes_after_the_stop_is_closed() -> None:
     noted, go = Noted(), threading.Event()
 
     def make() -> Noted:
-        assert go.wait(10.0)
+        assert go.wait(60.0)
         return noted
 
     calendar = LateCalendar(make)
@@ -172,7 +172,7 @@ def test_a_calendar_that_comes_after_the_stop_is_closed() -> None:
     calendar.close()
     go.set()
     assert calendar._thread is not None
-    calendar._thread.join(10.0)
+    calendar._thread.join(60.0)
     assert noted.asked == ["close"]
 
 

@@ -60,7 +60,7 @@ def test_an_error_reaches_the_person(served: ControlSocket) -> None:
 )
 def test_nonsense_gets_an_error_and_does_no_harm(served: ControlSocket, line: bytes) -> None:
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-        connection.settimeout(5.0)
+        connection.settimeout(60.0)
         connection.connect(str(served.path))
         connection.sendall(line)
         assert b"error" in connection.recv(4096)
@@ -72,7 +72,7 @@ def test_one_who_never_ends_his_line_keeps_nobody_out_for_long(
 ) -> None:
     monkeypatch.setattr("controller.daemon.control_socket._PATIENCE_S", 0.2)
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as slow:
-        slow.settimeout(5.0)
+        slow.settimeout(60.0)
         slow.connect(str(served.path))
         with contextlib.suppress(BrokenPipeError, ConnectionResetError):
             while not select.select([slow], [], [], 0.01)[0]:  # until the daemon hangs up
@@ -148,7 +148,7 @@ def test_whoever_waits_while_the_daemon_stops_hears_so(tmp_path: Path) -> None:
 
     thread = threading.Thread(target=person)
     thread.start()
-    assert asked.wait(10.0)
+    assert asked.wait(60.0)
     control.close()
-    thread.join(10.0)
+    thread.join(60.0)
     assert said == ["the daemon is stopping"]

@@ -35,11 +35,11 @@ class Watched:
         """Look as ticks do: notice, see it settled and load, wait, take."""
         for _ in range(2):
             assert self.watch.look() is None
-        if not self.woken.wait(10.0):
+        if not self.woken.wait(60.0):
             return None
         self.woken.clear()
         while (thread := self.watch._thread) is not None and thread.is_alive():
-            thread.join(10.0)
+            thread.join(60.0)
         return self.watch.look()
 
 
@@ -107,7 +107,7 @@ def test_a_file_that_stays_away_is_missed_once_and_its_return_is_news(watched: W
 def test_a_signal_for_an_unchanged_file_is_no_news(watched: Watched) -> None:
     watched.watch.ask()
     assert watched.watch.look() is None
-    assert watched.woken.wait(10.0)
+    assert watched.woken.wait(60.0)
     while (thread := watched.watch._thread) is not None and thread.is_alive():
-        thread.join(10.0)
+        thread.join(60.0)
     assert watched.watch.look() is None

@@ -16,10 +16,14 @@ from controller.daemon.edges import Edges
 from controller.daemon.jobs import Calendar, Job
 from controller.daemon.loop import End
 from controller.daemon.scheduler import SteppedCalendar
-from controller.daemon.service import Service
+from controller.daemon.service import RealWorld, Service, restore
 from controller.daemon.systemd import Notifier
-from controller.record import Record
+from controller.record import MemoryRecord, Record, RecordReader
+from controller.record.simulated import is_simulated
+from controller.record.status import KEY as STATUS_KEY
 from controller.timetable import Timetable
+from controller.wording import event_words
+from simulators.records import simulated_record
 
 
 class BenchWorld:
@@ -90,3 +94,31 @@ def test_a_signal_to_reload_during_the_start_does_no_harm() -> None:
     service = make_service(world)
     world.while_opening = service._reload
     assert service.run() is End.FINISHED
+
+
+def test_a_simulations_record_in_the_tents_place_is_set_aside(tmp_path: Path) -> None:
+    """Its state, of a summer to come, would make the present a clock that is wrong."""
+    path, clock = tmp_path / "tent.sqlite3", Bench().clock
+    now_ms = round(clock.wall_s() * 1000)
+    simulation = simulated_record(path, now_ms + 86_400_000)
+    simulation.save_state(STATUS_KEY, now_ms + 86_400_000, {})
+    simulation.close()
+    record = RealWorld(clock).open_record(path, 300.0)
+    memory, not_before_s = restore(record, clock)
+    assert (memory, not_before_s) == restore(MemoryRecord(), clock)
+    record.close()
+    (aside,) = tmp_path.glob("tent.sqlite3.simulated-*Z")
+    assert is_simulated(aside)
+    assert not is_simulated(path)
+    with RecordReader(path) as reader:
+        (event,) = reader.events()
+    assert (event.name, event.level) == ("record.set_aside", "warning")
+    assert event_words(event.name, event.data).startswith("Record of a simulation set aside")
+    assert aside.name in event_words(event.name, event.data)
+
+
+def test_a_tents_own_record_stays_where_it_is(tmp_path: Path) -> None:
+    path, clock = tmp_path / "tent.sqlite3", Bench().clock
+    for _ in range(2):
+        RealWorld(clock).open_record(path, 300.0).close()
+    assert [file.name for file in tmp_path.glob("*simulated*")] == []

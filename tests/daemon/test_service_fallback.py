@@ -110,7 +110,7 @@ def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Site:
 def finish_writing() -> None:
     for thread in threading.enumerate():
         if thread.name == "last-good":
-            thread.join(10.0)
+            thread.join(60.0)
 
 
 def test_a_config_that_ran_is_kept_for_its_owner_and_group(site: Site) -> None:
@@ -170,7 +170,7 @@ def test_an_edit_whose_pins_are_busy_gives_way_to_what_ran_before(site: Site) ->
             site.config.write_text(OTHER_PIN, encoding="utf-8")
         for thread in threading.enumerate():  # the simulated clock doesn't wait for the loading
             if thread.name == "config-load":
-                thread.join(10.0)
+                thread.join(60.0)
 
     world.fan.apply = apply_and_edit  # type: ignore[method-assign]
     assert service.run() is End.FINISHED

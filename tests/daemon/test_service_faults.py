@@ -60,7 +60,7 @@ def test_a_daemon_starts_and_runs_on_a_full_or_read_only_disk(
             (disk / "filler").unlink()
         subprocess.run(["mount", "-o", "remount,rw,size=8m", str(disk)], check=True)
         assert daemon.wait_for("record.recovered")["lost"] == 0
-        status, _ = daemon.stop()
+        status = daemon.stop()
         assert status == 0
     finally:
         daemon.close()

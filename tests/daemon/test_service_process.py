@@ -87,12 +87,10 @@ class Daemon:
         """The next message to systemd."""
         return self._notify.recv(4096).decode()
 
-    def stop(self, number: int = signal.SIGTERM) -> tuple[int, float]:
-        """Signal it; gives the exit status and how long it took."""
-        began = time.monotonic()
+    def stop(self, number: int = signal.SIGTERM) -> int:
+        """Signal it; gives the exit status."""
         self.process.send_signal(number)
-        status = self.process.wait(PATIENCE_S)
-        return status, time.monotonic() - began
+        return self.process.wait(PATIENCE_S)
 
     def close(self) -> None:
         if self.process.poll() is None:
@@ -148,10 +146,8 @@ def test_a_daemon_runs_holds_reloads_and_stops(daemon: Daemon) -> None:
     daemon.process.send_signal(signal.SIGHUP)
     assert daemon.wait_for("config.reloaded")
 
-    # SIGTERM: within 2 s, in order.
-    status, took_s = daemon.stop()
-    assert status == 0
-    assert took_s < 2.0
+    # SIGTERM: in order, so that its end is in the record.
+    assert daemon.stop() == 0
     with RecordReader(daemon.record) as reader:
         names = [event.name for event in reader.events()]
     assert names[0] == "daemon.started"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from daemon_builders import CONFIG, Bench, FakePhotocell, FakeTachometer, utc_s
+from daemon_builders import CONFIG, Bench, FakeCurrentSwitch, FakePhotocell, FakeTachometer, utc_s
 
 from controller.config import settings_from_text
 from controller.control import Memory
@@ -139,6 +139,32 @@ def test_a_fan_that_turns_when_it_should_not_is_reported() -> None:
     bench = Bench("2025-06-03 00:00", tachometer=FakeTachometer(900.0))
     bench.run(120.0)
     assert [data["fault"] for _, data in bench.events("fan.failed")] == ["turning_when_off"]
+
+
+def test_a_fan_that_draws_no_current_is_reported_and_so_is_its_recovery() -> None:
+    switch = FakeCurrentSwitch(draws=False)
+    bench = Bench(current_switch=switch)
+    bench.run(60.0)
+    assert [data["fault"] for _, data in bench.events("fan.failed")] == ["not_turning"]
+    switch.draws = True
+    bench.run(10.0)
+    assert bench.names().count("fan.recovered") == 1
+    switch.draws = None
+    bench.run(60.0)
+    assert [data["input"] for _, data in bench.events("input.failed")] == ["current_switch"]
+    assert bench.names().count("fan.failed") == 1, "nothing is known, nothing is said"
+
+
+def test_a_fan_that_draws_current_when_it_should_rest_is_reported() -> None:
+    bench = Bench("2025-06-03 00:00", current_switch=FakeCurrentSwitch(draws=True))
+    bench.run(120.0)
+    assert [data["fault"] for _, data in bench.events("fan.failed")] == ["turning_when_off"]
+
+
+def test_a_tachometer_tells_more_than_a_current_switch() -> None:
+    bench = Bench(tachometer=FakeTachometer(0.0), current_switch=FakeCurrentSwitch(draws=True))
+    bench.run(60.0)
+    assert [data["fault"] for _, data in bench.events("fan.failed")] == ["not_turning"]
 
 
 def test_a_lamp_lit_out_of_hours_keeps_to_the_fan_hours() -> None:

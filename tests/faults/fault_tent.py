@@ -36,8 +36,11 @@ from simulators.tent import Tent
 TICK_S = 2.0
 QUIET_S = 120.0
 DAY_S = 86_400.0
-# How long a tent lives with a fault: ten days in the quick run, a month in `benches/faults.sh`.
-DAYS = float(os.environ.get("LUNGWORT_FAULT_DAYS", "10"))
+# How long a tent lives with a fault: four days in the quick run, a month in `benches/faults.sh`.
+DAYS = float(os.environ.get("LUNGWORT_FAULT_DAYS", "4"))
+# Of these it is sound at first, and then broken.
+SETTLED_DAYS = min(3.0, DAYS / 4.0)
+BROKEN_DAYS = min(10.0, DAYS / 2.0)
 START = dt.datetime(2025, 7, 1, 0, 0, tzinfo=ZoneInfo("Europe/Rome"))
 
 CONFIG = """\

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
+from typing import NamedTuple
 
 from tent_bodies import START_S, changed, room_knots
 
@@ -45,6 +46,32 @@ TRUE = {
 Source = Callable[[float, bool, float], tuple[float, float]]
 
 
+class Act(NamedTuple):
+    """What befalls a tent at a time.
+
+    Attributes
+    ----------
+    leaves, lamp : float
+        Times the leaves' area, and the lamp's heat.
+    opened_m3_s : float
+        Air through a door [m³/s].
+    walls_k : float
+        By how much the air around the walls is warmer than the air drawn in [K].
+    drift_k, drift_pct : float
+        What the tent's sensor reads too much [K], [%].
+    """
+
+    leaves: float = 1.0
+    lamp: float = 1.0
+    opened_m3_s: float = 0.0
+    walls_k: float = 0.0
+    drift_k: float = 0.0
+    drift_pct: float = 0.0
+
+
+USUAL = Act()
+
+
 def nothing(hour: float, lit: bool, humidity_pct: float) -> tuple[float, float]:
     """No source."""
     return 0.0, 0.0
@@ -66,6 +93,7 @@ def lived(
     source: Source = nothing,
     physics: Callable[[TentPhysics], TentPhysics] = as_configured,
     clogging: Callable[[float], float] = lambda day: 1.0,
+    acts: Callable[[float], Act] = lambda hours: USUAL,
 ) -> tuple[Settings, list[ReadingRow]]:
     """A config and the minutes that its tent lived, by the timetable alone."""
     settings = settings_from_text(text).settings
@@ -78,7 +106,11 @@ def lived(
     figures = figures_for("dht22")
     seen_tent, seen_intake = (SensorErrorModel(figures, seed, lost=0.0) for seed in (1, 2))
     rows = []
+    act = USUAL
     for minute in range(round(days * 1440.0)):
+        before, act = act, acts(minute / 60.0)
+        if (act.leaves, act.lamp) != (before.leaves, before.lamp):
+            tent = _befallen(tent, body, act)
         at_s = START_S + 60.0 * minute
         if at_s >= intake.until_s:
             intake.go_on(at_s)
@@ -93,13 +125,23 @@ def lived(
         there = seen_intake.observe(at_s, room_c, room_pct)
         assert here is not None
         assert there is not None
+        here_c = here.temperature_c + act.drift_k
+        here_pct = min(100.0, max(0.0, here.humidity_pct + act.drift_pct))
         heat_w, water_kg_s = source(minute / 60.0 % 24.0, state.lamp_on, tent.humidity_pct)
         fan.clog(clogging(minute // 360 / 4.0))  # every change of it solves the flows anew
         flow, motor_w = fan.flow_m3_s(speed), fan.heat_w(speed)
         ratio = air.humidity_ratio(room_c, room_pct, body.pressure_pa)
         parts = 20 if water_kg_s else 1  # vapour comes evenly, and small tents change air quickly
         for _ in range(parts):
-            tent.advance(flow, state.lamp_on, 60.0 / parts, room_c, room_c, ratio, motor_w + heat_w)
+            tent.advance(
+                flow + act.opened_m3_s,
+                state.lamp_on,
+                60.0 / parts,
+                room_c + act.walls_k,
+                room_c,
+                ratio,
+                motor_w + heat_w,
+            )
             if water_kg_s:
                 air_kg = body.density_kg_m3 * body.volume_m3
                 tent.humidity_ratio += water_kg_s * 60.0 / parts / air_kg
@@ -108,8 +150,8 @@ def lived(
             ReadingRow(
                 at_ms=round(1000.0 * (at_s + 60.0)),
                 interval_s=60.0,
-                tent_temperature_c=here.temperature_c,
-                tent_humidity_pct=here.humidity_pct,
+                tent_temperature_c=here_c,
+                tent_humidity_pct=here_pct,
                 intake_temperature_c=there.temperature_c,
                 intake_humidity_pct=there.humidity_pct,
                 fan_speed=speed,
@@ -121,6 +163,16 @@ def lived(
             )
         )
     return settings, rows
+
+
+def _befallen(tent: Tent, body: TentPhysics, act: Act) -> Tent:
+    """The same tent, air and contents as they are, with other leaves or another lamp."""
+    physics = body._replace(
+        leaf_area_m2=act.leaves * body.leaf_area_m2, lamp_heat_w=act.lamp * body.lamp_heat_w
+    )
+    after = Tent(physics, tent.air_c, tent.humidity_ratio)
+    after.contents_c, after.film_kg = tent.contents_c, tent.film_kg
+    return after
 
 
 @cache

@@ -13,7 +13,7 @@ from tent_bodies import changed
 from controller.config import Settings, settings_from_text
 from controller.learning.learn import CannotLearnError, learn
 from controller.learning.learned import learned_from_json
-from controller.learning.words import sentences, unknown_words
+from controller.learning.words import as_text, sentences, unknown_words
 from controller.record import ReadingRow
 from controller.tent_physics import TentPhysics
 
@@ -152,3 +152,11 @@ def test_readings_shifted_by_a_sensor_are_blamed_on_the_sensor() -> None:
     more_k = after.fitted.difference_k - before.fitted.difference_k
     assert more_k == pytest.approx(0.4, abs=0.1)
     assert after.fitted.wall_w_per_k == pytest.approx(before.fitted.wall_w_per_k, rel=0.1)
+
+
+def test_us_units_are_kept_throughout() -> None:
+    shown = "\n".join(as_text(usually_learned(), ROME, "us", 100))
+    assert "W/°F" in shown
+    assert "kJ/°F" in shown
+    assert "cfm" in shown
+    assert "/K" not in shown

@@ -166,7 +166,7 @@ def test_ctrl_c_ends_it_with_one_line_and_nothing_written(tmp_path: Path) -> Non
     terminal.await_reading()
     os.killpg(terminal.process.pid, signal.SIGINT)
     rest = terminal.read_on()
-    assert terminal.process.wait(timeout=20) == 130
+    assert terminal.process.wait(timeout=250) == 130
     assert rest.split() == ["lungwort:", "stopped;", "nothing", "was", "written"]
     assert list(tmp_path.iterdir()) == []
 
@@ -176,7 +176,7 @@ def test_a_person_who_takes_every_default_has_a_config(tmp_path: Path) -> None:
     terminal.read_until("] ")
     os.write(terminal.master, b"\n" * len(QUESTIONS))
     terminal.read_on()
-    assert terminal.process.wait(timeout=20) == 0
+    assert terminal.process.wait(timeout=250) == 0
     assert "Written: " in terminal.shown
     load_settings(tmp_path / "tent.yaml")
 
@@ -186,5 +186,5 @@ def test_the_end_of_the_input_is_no_answer(tmp_path: Path) -> None:
     terminal.read_until("] ")
     os.write(terminal.master, b"\x04")
     assert "nothing was written" in terminal.read_on()
-    assert terminal.process.wait(timeout=20) == 1
+    assert terminal.process.wait(timeout=250) == 1
     assert list(tmp_path.iterdir()) == []

@@ -42,6 +42,9 @@ def speeds(config: Settings) -> dict[str, float | None]:
         ("drive: hardware_pwm, pin: 18, active_low: true", 1.0, 1.0, 1.0),
         # The kernel's driver holds the wire low; what a dead pin does to it nobody knows.
         ("drive: hardware_pwm, pin: 18", None, 0.0, None),
+        # Without power a converter gives 0 V; what an EC fan does then is its own affair.
+        ("drive: dac, dac: {device: mcp4725, raw_full: 4095}", None, None, None),
+        ("drive: dac, dac: {device: mcp4725, raw_off: 4095, raw_full: 0}", 1.0, None, None),
     ],
 )
 def test_the_wiring_decides_when_nothing_drives_the_pin(
@@ -60,6 +63,7 @@ def test_the_wiring_decides_when_nothing_drives_the_pin(
         ("drive: pwm, pin: 17", OWN_LAMP, 0.0, 1.0),
         ("drive: hardware_pwm, pin: 18, active_low: true", "", 0.6, 0.6),
         ("drive: hardware_pwm, pin: 18, active_low: true", OWN_LAMP, 0.0, 0.6),
+        ("drive: dac, dac: {device: mcp4725, raw_full: 4095}", "", 0.6, 0.6),
     ],
 )
 def test_a_stopped_daemon_leaves_the_fan_parked(
@@ -76,7 +80,12 @@ def test_a_pin_that_pulls_itself_the_wrong_way_is_reported_with_the_remedy() -> 
 
 
 def test_a_fan_that_stands_under_a_lamp_on_its_own_timer_is_reported() -> None:
-    for fan in ("drive: relay, pin: 17", "drive: pwm, pin: 17", "drive: hardware_pwm, pin: 18"):
+    for fan in (
+        "drive: relay, pin: 17",
+        "drive: pwm, pin: 17",
+        "drive: hardware_pwm, pin: 18",
+        "drive: dac, dac: {device: mcp4725, raw_full: 4095}",
+    ):
         assert any("lamp stays on" in note for note in failure_notes(settings(fan)))
         assert not any("lamp stays on" in note for note in failure_notes(settings(fan, OWN_LAMP)))
     running = settings("drive: relay, pin: 17, contact: normally_closed")

@@ -226,3 +226,20 @@ def test_parking_a_four_wire_fan_that_no_daemon_started_leaves_it_at_full_speed(
     assert (found["enable"], found["duty_cycle"]) == ("1", found["period"])
     # Behind a transistor the pin stays low: the transistor off, the fan's wire up.
     assert found["polarity"] == ("inversed" if active_low else "normal")
+
+
+@pytest.mark.parametrize("active_low", [True, False])
+def test_current_switch_is_opened_where_it_is_wired(
+    mock_pins: MockFactory, active_low: bool
+) -> None:
+    wiring = f", current_switch: {{pin: 25, active_low: {str(active_low).lower()}}}"
+    outputs = open_outputs(settings(fan=wiring), pin_factory=mock_pins)
+    switch, pin = outputs.current_switch, mock_pins.pin(25)
+    assert switch is not None
+    assert pin.pull == ("up" if active_low else "floating")
+    (pin.drive_low if active_low else pin.drive_high)()
+    assert switch.draws_current()
+    (pin.drive_high if active_low else pin.drive_low)()
+    assert not switch.draws_current()
+    outputs.close()
+    open_outputs(settings(fan=wiring), pin_factory=mock_pins).close()

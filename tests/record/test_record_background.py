@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import threading
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from record_builders import MINUTE_MS, START_MS, StillClock, integrity, names, r
 
 from controller.record import BackgroundRecord, NewerRecordError, RecordReader, RecordWriter
 from controller.record.background import HANGS_AFTER_S
+from controller.record.database import STEPS
 
 NEVER_AGAIN_BY_ITSELF = (3600.0,)  # so that only `purge` makes it try again
 
@@ -83,7 +85,7 @@ def start(path: Path, disk: Disk, clock: StillClock, **how: object) -> Backgroun
 def wait_until(holds: Callable[[], bool]) -> bool:
     """Whether something another thread does comes to hold."""
     pause = threading.Event()
-    return any(holds() or pause.wait(0.005) for _ in range(4000))
+    return any(holds() or pause.wait(0.005) for _ in range(12_000))
 
 
 DISK_FULL = sqlite3.OperationalError("database or disk is full")
@@ -206,9 +208,9 @@ def test_it_tries_again_by_itself(path: Path, disk: Disk, clock: StillClock) -> 
     disk.error = DISK_FULL
     record.event(START_MS, "fan.changed")
     for _ in range(2):
-        assert attempts.acquire(timeout=10)
+        assert attempts.acquire(timeout=250)
     disk.error = None
-    assert attempts.acquire(timeout=10)
+    assert attempts.acquire(timeout=250)
     assert record.flush()
     record.close()
     assert names(path)[0] == "fan.changed"
@@ -244,11 +246,11 @@ def test_handing_over_never_waits_for_the_disk(path: Path, disk: Disk, clock: St
 
     def hang() -> None:
         entered.set()
-        assert release.wait(30)
+        assert release.wait(60)
 
     disk.before_write = hang
     record.event(START_MS, "test.hangs")
-    assert entered.wait(10)
+    assert entered.wait(60)
     # The writing thread is inside the disk now; were the tick to wait for it, this would hang.
     for n in range(1000):
         record.event(START_MS, f"test.{n}")
@@ -260,7 +262,7 @@ def test_handing_over_never_waits_for_the_disk(path: Path, disk: Disk, clock: St
     assert record.trouble == "the disk has not answered for 61 s"
     assert not record.close(timeout_s=0.01)  # and stopping doesn't wait for ever
     release.set()
-    record._thread.join(10)
+    record._thread.join(60.0)
     assert len(names(path)) == 1001
 
 
@@ -296,6 +298,23 @@ def test_a_damaged_record_is_set_aside_and_a_new_one_begun(
         latest = reader.latest()
     assert latest is not None
     assert latest.config_id == 1
+
+
+@pytest.mark.parametrize("number", range(1, len(STEPS)))
+def test_a_record_whose_schema_is_not_its_numbers_is_set_aside(
+    path: Path, disk: Disk, clock: StillClock, number: int
+) -> None:
+    with RecordWriter(path) as writer:
+        writer.event(START_MS, "daemon.started")
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute(f"PRAGMA user_version = {number}")
+    record = start(path, disk, clock)
+    record.event(START_MS, "daemon.started")
+    assert record.flush() or record.flush()
+    assert record.trouble is None
+    record.close()
+    assert len(list(path.parent.glob("*.corrupt-*Z"))) == 1
+    assert "record.set_aside" in names(path)
 
 
 def test_damage_found_while_running_keeps_config_and_state_for_the_new_record(
@@ -444,7 +463,7 @@ def test_damage_left_by_a_power_cut_is_found_before_anything_comes_upon_it(
     record = start(path, disk, clock)
     record.event(START_MS, "daemon.started")
     assert record._check_thread is not None
-    record._check_thread.join(30)
+    record._check_thread.join(60.0)
     record.flush()
     assert record.flush()
     record.close()
@@ -470,7 +489,7 @@ def test_after_a_clean_stop_and_after_a_harmless_cut_nothing_is_set_aside(
     record.close()
     record = start(cut / "tent.sqlite3", disk, clock)
     assert record._check_thread is not None
-    record._check_thread.join(30)
+    record._check_thread.join(60.0)
     assert record.flush()
     record.close()
     assert names(cut / "tent.sqlite3") == ["test.one"]
@@ -588,12 +607,12 @@ def test_who_asks_for_a_commit_gets_what_waited(path: Path, disk: Disk, clock: S
     record.reading(reading(1))
     done = threading.Event()
     record.commit(done.set)
-    assert done.wait(10)
+    assert done.wait(60)
     with RecordReader(path) as reader:
         assert reader.latest() is not None
     done.clear()
     record.commit(done.set)  # with nothing to write it is answered too
-    assert done.wait(10)
+    assert done.wait(60)
     assert record.close()
 
 

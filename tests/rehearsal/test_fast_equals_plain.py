@@ -18,9 +18,15 @@ _OWN_LAMP = "lamp: {switched_by: relay, pin: 22, cutout: {above: 31 °C}, power:
 _RELAY = CHILLIES.replace("drive: pwm, pin: 18", "drive: relay, pin: 18").replace(
     "day_speed: 50 %, night_speed: 20 %", "day_speed: 100 %, night_speed: 0 %"
 )
+_QUIET = "quiet: {from: 21:00, to: 09:30, speed: 30 %}\n"
 RULES = [
     Rules.from_settings(settings_from_text(text).settings)._replace(ramp_s=ramp_s)
-    for text in (CHILLIES, LAZY, _RELAY, CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP))
+    for text in (
+        CHILLIES + _QUIET,
+        LAZY,
+        _RELAY,
+        CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP),
+    )
     for ramp_s in (0.0, 10.0)
 ]
 LIMITS = [*RULES[0].day[:2], *RULES[0].night[:2], RULES[0].day.cold_c]
@@ -44,6 +50,7 @@ steps = st.tuples(
     st.booleans(),
     st.booleans(),
     st.booleans(),
+    st.booleans(),
 )
 # A few different steps, each held for a while: that is when decisions stand.
 histories = st.lists(st.tuples(steps, st.integers(1, 6)), min_size=1, max_size=12)
@@ -55,11 +62,11 @@ def test_where_a_decision_stands_decide_gives_the_same(
     history: list[Any], rules: Rules, other_air: tuple[float, float]
 ) -> None:
     memory, now_s = Memory(), 0.0
-    for (gap_s, t, rh, intake, lamp_on, in_fan_hours, purge_on), times in history:
+    for (gap_s, t, rh, intake, lamp_on, in_fan_hours, purge_on, is_quiet), times in history:
         for _ in range(times):
             now_s += gap_s
             around = None if intake is None else Reading(now_s, *intake)
-            now = Now(now_s, lamp_on, in_fan_hours, purge_on)
+            now = Now(now_s, lamp_on, in_fan_hours, purge_on, is_quiet)
             decision = decide(now, Readings(Reading(now_s, t, rh), around), rules, memory)
             memory = decision.memory
         limits = rules.day if lamp_on else rules.night
@@ -70,7 +77,7 @@ def test_where_a_decision_stands_decide_gives_the_same(
             seen = Reading(at_s, *air)
             nearby = None if intake is None else Reading(at_s, *intake)
             if standing is not None and standing.holds(at_s, seen, nearby):
-                later = Now(at_s, lamp_on, in_fan_hours, purge_on)
+                later = Now(at_s, lamp_on, in_fan_hours, purge_on, is_quiet)
                 again = decide(later, Readings(seen, nearby), rules, memory)
                 assert again == decision
                 assert again.memory is memory
@@ -98,7 +105,8 @@ def test_a_lowered_speed_stands_for_its_ten_minutes_and_no_longer() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", [CHILLIES, _RELAY, CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP)]
+    "text",
+    [CHILLIES, CHILLIES + _QUIET, _RELAY, CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP)],
 )
 def test_days_rehearsed_with_and_without_the_shortcut_are_the_same(text: str) -> None:
     config = settings_from_text(text).settings

@@ -36,7 +36,7 @@ def chromium(*arguments: str) -> subprocess.CompletedProcess[str]:
             [CHROMIUM, *FLAGS, f"--user-data-dir={profile}", *arguments],
             capture_output=True,
             text=True,
-            timeout=100,
+            timeout=250,
             check=True,
         )
 

@@ -104,14 +104,14 @@ HELD = config(
 
 
 def dry_at_last(day: int, hour: float) -> tuple[float, float]:
-    """Three kelvin cooler and moister on the fourteen days before the last, most on two of them."""
+    """Three kelvin cooler and moister on the seven days before the last, most on two of them."""
     swing = 1.5 * math.sin((hour - 9.0) / 24.0 * math.tau)
-    return (24.0 + swing, 42.0) if day == 14 else (21.0 + swing, 68.0 if day in (4, 9) else 66.0)
+    return (24.0 + swing, 42.0) if day == 7 else (21.0 + swing, 68.0 if day in (2, 5) else 66.0)
 
 
 @pytest.fixture(scope="module")
 def dry(tmp_path_factory: pytest.TempPathFactory) -> Rehearsed:
-    return rehearsed(tmp_path_factory.mktemp("dry"), HELD, dry_at_last, 15)
+    return rehearsed(tmp_path_factory.mktemp("dry"), HELD, dry_at_last, 8)
 
 
 # A tent that is out of its band day and night, whatever is done with that air.
@@ -135,7 +135,7 @@ def test_less_air_that_helps_its_day_and_harms_the_days_around_is_not_offered(
     with open_source(dry.loaded, dry.path, dry.asked) as source:
         days = read_days(source)
         replays = what_if(source, days)
-    assert replays is not None and len(days.around) == 14
+    assert replays is not None and len(days.around) == 7
     less = {
         change.to: change
         for change in candidates(days, VPD_HIGH)
@@ -145,7 +145,7 @@ def test_less_air_that_helps_its_day_and_harms_the_days_around_is_not_offered(
     around = compared(replays.before_around, replays.around(less))
     # On the day itself it is the best there is; three kelvin cooler it is not.
     assert is_worth_it(own, VPD_HIGH, 10.0) and own[0].minutes_more[VPD_HIGH] < -120.0
-    assert sum(day.out_more_min for day in around) > 5.0 * -own[0].out_more_min
+    assert sum(day.out_more_min for day in around) > 2.5 * -own[0].out_more_min
     assert is_harm([*own, *around])
 
     review, advice = dry.review()
@@ -179,7 +179,7 @@ def test_the_reported_range_is_that_of_replays_made_anew(dry: Rehearsed) -> None
     assert {day.date: day.out_more_min for day in one.days} == pytest.approx(
         {date: minutes for date, (minutes, _) in more.items()}, abs=3.0
     )
-    assert len(one.days) == len(more) == 15
+    assert len(one.days) == len(more) == 8
     # A day that hardly changes may be on either side.
     for count, harm in ((one.days_better, -1.0), (one.days_worse, 1.0)):
         least, most = (
@@ -187,12 +187,12 @@ def test_the_reported_range_is_that_of_replays_made_anew(dry: Rehearsed) -> None
         )
         assert least <= count <= most
     text = suggestion_words(review, one)
-    assert f"better on {one.days_better} of 15 days judged" in text
+    assert f"better on {one.days_better} of 8 days judged" in text
     worst = max(minutes for minutes, _ in more.values())
     match = re.search(r"worse on (\d+), at worst \+(?:(\d+) h )?(\d+) min \((.*?)\)", text)
     assert match is not None and int(match[1]) == one.days_worse > 0
     assert 60 * int(match[2] or 0) + int(match[3]) == pytest.approx(worst, abs=3.0)
-    assert match[4] in ("Fri 5 Jul", "Wed 10 Jul")
+    assert match[4] in ("Wed 3 Jul", "Sat 6 Jul")
 
 
 def run_anew(
@@ -206,9 +206,9 @@ def run_anew(
         rows = list(source.reader.readings(0, 1 << 60))
     midnights = [
         dt.datetime.combine(FIRST + dt.timedelta(days=n), dt.time(), zone).timestamp()
-        for n in range(16)
+        for n in range(9)
     ]
-    errors = errors_of(rows, midnights[14] - 3 * 3600.0, record.loaded.settings)
+    errors = errors_of(rows, midnights[7] - 3 * 3600.0, record.loaded.settings)
     for start_s, end_s in itertools.pairwise(midnights):
         knots = list(means_of_ten_minutes(rows, start_s - 3 * 3600.0, end_s))
         intake = RecordedAir(iter(knots), physics.pressure_pa)

@@ -110,3 +110,20 @@ def test_of_many_nights_some_are_shown_the_first_and_the_last_among(tmp_path: Pa
     assert (rows[0][0], rows[0][1]) == ("Fri 21 Jun", "100 %")
     assert (rows[-1][0], rows[-1][1]) == ("Thu 18 Jul", "73 %")
     assert "9 of 28 nights" in " ".join(shown(record).split())
+
+
+def test_the_page_draws_each_night_and_the_reference_week_where_the_flow_fell(
+    tmp_path: Path,
+) -> None:
+    record = HandRecord(tmp_path)
+    known_day(record)
+    for days_before in range(20, -1, -1):
+        learned_on(record, days_before, night(0.9 - 0.01 * (20 - days_before)))
+    page = render_page(record.review(), [], [], 0)
+    assert page.count("A mark for each night") == 2  # for a wide screen and for a narrow one
+    assert "reference week" not in page
+    fell = night(0.6)
+    fell["learned"]["fall"] = {"since": "2013-07-10T00:00:00+00:00", "usual": 0.9, "now": 0.6}
+    record.writer.learning(at("05:10", DAY), fell)
+    page = render_page(record.review(), [], [], 0)
+    assert page.count("reference week") == 2

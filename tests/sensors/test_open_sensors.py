@@ -64,7 +64,7 @@ def test_each_sensor_has_a_thread_of_its_own() -> None:
     names = {t.name for t in threading.enumerate()}
     assert {"sensor-canopy", "sensor-inlet"} <= names
     pause = threading.Event()
-    for _ in range(5000):
+    for _ in range(30_000):
         now_s = clock.monotonic_s()
         array.poll(now_s)
         readings = array.readings(now_s)

@@ -43,7 +43,10 @@ def opened(config: Settings, hour: int = 12) -> Iterator[tuple[Rig, Outputs, Fas
     weather = load_weather("coastal-city-2013-07").covering(start_s, start_s + 86_400.0)
     rig = build_rig(config, weather, clock)
     outputs = open_outputs(
-        config, pin_factory=rig.pin_factory, pwm_root=rig.sysfs_root / "class" / "pwm"
+        config,
+        pin_factory=rig.pin_factory,
+        pwm_root=rig.sysfs_root / "class" / "pwm",
+        iio_root=rig.sysfs_root / "bus" / "iio" / "devices",
     )
     try:
         yield rig, outputs, clock
@@ -82,6 +85,14 @@ def test_a_hardware_pwm_fan_is_driven_through_a_tree_like_sysfs(pin: int, more: 
             assert rig.truth().fan_speed == pytest.approx(speed, abs=1e-3)
 
 
+@pytest.mark.parametrize("raw", ["raw_full: 4095", "raw_off: 4095, raw_full: 0"])
+def test_a_fan_on_a_converter_is_driven_through_a_tree_like_sysfs(raw: str) -> None:
+    with opened(settings(f"drive: dac, dac: {{device: mcp4725, {raw}}}")) as (rig, outputs, _):
+        for speed in (0.4, 1.0, 0.0):
+            outputs.fan.apply(speed)
+            assert rig.truth().fan_speed == pytest.approx(speed, abs=1e-3)
+
+
 @pytest.mark.parametrize(
     ("fan", "speed"),
     [
@@ -110,6 +121,17 @@ def test_a_wire_that_nothing_drives_does_as_the_readme_says(fan: str, speed: flo
         assert rig.truth().fan_speed == speed
     outputs.close()
     rig.close()
+
+
+@pytest.mark.parametrize("active_low", ["true", "false"])
+def test_the_current_switch_sees_the_fan(active_low: str) -> None:
+    fan = f"drive: relay, pin: 17, current_switch: {{pin: 23, active_low: {active_low}}}"
+    with opened(settings(fan)) as (_, outputs, clock):
+        assert outputs.current_switch is not None
+        for speed in (1.0, 0.0):
+            outputs.fan.apply(speed)
+            clock.advance(10.0)
+            assert outputs.current_switch.draws_current() is (speed > 0.0)
 
 
 def test_the_tachometer_sees_the_fan() -> None:

@@ -50,7 +50,7 @@ def test_no_horizontal_scroll_at_any_width_and_no_word_on_the_console(tmp_path: 
     done = subprocess.run(
         [CHROMIUM, *FLAGS, f"--user-data-dir={tmp_path / 'profile'}", "--enable-logging=stderr",
          "--window-size=1400,900", "--dump-dom", str(probe)],
-        capture_output=True, text=True, timeout=100, check=True,
+        capture_output=True, text=True, timeout=250, check=True,
     )  # fmt: skip
     found = re.search(r'id="found">([^<]*)<', done.stdout)
     assert found is not None

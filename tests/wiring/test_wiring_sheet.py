@@ -349,3 +349,27 @@ def test_a_wrong_config_is_reported_as_check_tells_it(
     path.write_text("tent: {}\n", encoding="utf-8")
     assert main(["wiring", str(path)]) == 2
     assert f"{path}:1:" in capsys.readouterr().err
+
+
+def test_converter_of_a_fan_shares_the_bus_with_sensors_and_inverting_is_said() -> None:
+    sheet = sheet_of(fan="{drive: dac, dac: {device: mcp4725, raw_off: 4095, raw_full: 0}}")
+    fan = part(sheet, "fan")
+    assert goes_to(fan) | {"VDD": 0, "GND": 0} == {"VDD": 0, "GND": 0, "SDA": 3, "SCL": 5}
+    assert sheet.clashes == ()
+    assert any(text.startswith("Pin 3 feeds fan converter and canopy") for text in sheet.shared)
+    assert "0 V from the converter gives 10 V to the fan" in (fan.pull or "")
+    assert any("licensed electrician" in caution for caution in fan.cautions)
+    assert sheet.overlays[0] == "dtparam=i2c_arm=on"
+    straight = sheet_of(fan="{drive: dac, dac: {device: mcp4725, raw_full: 4095}}")
+    assert any("inverts" in note for note in part(straight, "fan").notes)
+
+
+@pytest.mark.parametrize(("active_low", "other"), [("true", "ground"), ("false", "3.3 V")])
+def test_current_switch_is_wired_by_its_isolated_contact_and_with_the_cautions_of_mains(
+    active_low: str, other: str
+) -> None:
+    switch = f"current_switch: {{pin: 25, active_low: {active_low}}}"
+    found = part(sheet_of(fan=f"{{drive: relay, pin: 17, {switch}}}"), "fan.current_switch")
+    assert [wire.pin.signal for wire in found.wires] == ["GPIO 25", other]
+    assert any("licensed electrician" in caution for caution in found.cautions)
+    assert any("isolated contact" in caution for caution in found.cautions)

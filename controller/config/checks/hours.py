@@ -96,6 +96,16 @@ def _purge(view: CheckedConfig) -> Iterator[Objection]:
             (("fan", "min_on"),),
             is_warning=True,
         )
+    most = fan.resolved_most_starts
+    if most is not None and plan.night_speed == 0.0 and _DAY_S / purge.every_s > most:
+        yield Objection(
+            every,
+            f"a purge every {display.duration(purge.every_s)} would start the fan more often than "
+            f"{most} times a day, so some are left out",
+            "`every` longer, or a higher `fan.most_starts`",
+            (("fan", "most_starts"), ("schedule", "night_speed"), ("fan", "drive")),
+            is_warning=True,
+        )
     if purge.speed <= min(plan.day_speed, plan.night_speed):
         yield Objection(
             view.written(speed, base),
@@ -104,6 +114,18 @@ def _purge(view: CheckedConfig) -> Iterator[Objection]:
             "a `speed` above `schedule.night_speed`",
             (("schedule", "day_speed"), ("schedule", "night_speed")),
             is_warning=True,
+        )
+
+
+def _quiet_has_hours(view: CheckedConfig) -> Iterator[Objection]:
+    """Equal times are quiet all day, or never: nobody can tell."""
+    quiet = view.settings.quiet
+    if quiet is not None and quiet.begins == quiet.ends:
+        yield Objection(
+            ("quiet", "to"),
+            f"quiet hours begin and end at {quiet.begins:%H:%M}",
+            "two different times; for a fan that is always slow lower the speeds",
+            (("quiet", "from"),),
         )
 
 
@@ -129,4 +151,11 @@ def _patience(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_fan_hours_end, _same_means_is_used, _equal_times_say_what_they_mean, _purge, _patience)
+RULES = (
+    _fan_hours_end,
+    _same_means_is_used,
+    _equal_times_say_what_they_mean,
+    _purge,
+    _quiet_has_hours,
+    _patience,
+)

@@ -13,6 +13,7 @@ _PATHS: tuple[Path, ...] = (
     ("schedule", "day_speed"),
     ("schedule", "night_speed"),
     ("schedule", "purge", "speed"),
+    ("quiet", "speed"),
     ("overrides", "temperature", "speed"),
     ("overrides", "temperature", "reduced_speed"),
     ("overrides", "humidity", "speed"),
@@ -105,4 +106,22 @@ def _failsafe_moves_air(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_relay_is_on_or_off, _motor_turns, _overrides_do_something, _failsafe_moves_air)
+def _quiet_is_slower(view: CheckedConfig) -> Iterator[Objection]:
+    """Quiet at full speed is none."""
+    quiet = view.settings.quiet
+    if quiet is not None and quiet.speed == 1.0:
+        yield Objection(
+            ("quiet", "speed"),
+            "quiet hours at full speed change nothing",
+            "a lower `speed`, or no `quiet`",
+            is_warning=True,
+        )
+
+
+RULES = (
+    _relay_is_on_or_off,
+    _motor_turns,
+    _overrides_do_something,
+    _failsafe_moves_air,
+    _quiet_is_slower,
+)

@@ -17,6 +17,8 @@ SOFTWARE_PWM_MAX_HZ = 10_000.0
 _DRIVE: Path = ("fan", "drive")
 _FAN_PIN: Path = ("fan", "pin")
 _ACTIVE_LOW: Path = ("fan", "active_low")
+_DAC: Path = ("fan", "dac")
+_CURRENT_PIN: Path = ("fan", "current_switch", "pin")
 _DHT = ("dht22", "dht11")
 _KERNEL = ("iio", "hwmon", "w1")
 # With this drive GPIO 14 and 15 are a Pi 5's, whose console has a socket of its own (from memory).
@@ -31,9 +33,13 @@ _ON_I2C = re.compile(
 def _pins(view: CheckedConfig) -> list[tuple[Path, int]]:
     """Every GPIO that is used, with the key that claims it."""
     settings = view.settings
-    pins: list[tuple[Path, int]] = [(("fan", "pin"), settings.fan.pin)]
+    pins: list[tuple[Path, int]] = []
+    if settings.fan.pin is not None and settings.fan.drive != "dac":
+        pins.append((_FAN_PIN, settings.fan.pin))
     if settings.fan.tachometer is not None:
         pins.append((("fan", "tachometer", "pin"), settings.fan.tachometer.pin))
+    if settings.fan.current_switch is not None:
+        pins.append((_CURRENT_PIN, settings.fan.current_switch.pin))
     if settings.lamp.pin is not None and settings.lamp.switched_by != "own_timer":
         pins.append((("lamp", "pin"), settings.lamp.pin))
     for index, sensor in enumerate(settings.sensors):
@@ -81,13 +87,15 @@ def _pins_of_the_pi(view: CheckedConfig) -> Iterator[Objection]:
         None,
     )
     for path, pin in _pins(view):
-        if pin in _I2C_PINS and bus is not None:
-            index, sensor = bus
+        if pin in _I2C_PINS and (bus is not None or view.settings.fan.drive == "dac"):
+            what, place = ("the fan's converter", _DAC)
+            if bus is not None:
+                what, place = f"sensor `{bus[1].name}`", ("sensors", bus[0])
             yield Objection(
                 path,
-                f"GPIO {pin} is taken by the I²C bus, which sensor `{sensor.name}` is on",
+                f"GPIO {pin} is taken by the I²C bus, which {what} is on",
                 "another pin, e.g. one of GPIO 4 to 13 or 16 to 27",
-                (("sensors", index),),
+                (place,),
                 is_warning=True,
             )
         elif pin in _SERIAL_PINS and not (path == _FAN_PIN and view.settings.fan.drive == _PWM):
@@ -119,16 +127,17 @@ def _frequency(view: CheckedConfig) -> Iterator[Objection]:
             (_DRIVE,),
             is_warning=True,
         )
-    elif fan.drive == "hardware_pwm" and fan.pin not in pwm_pins.ANY_PI:
+    elif fan.drive == "hardware_pwm" and fan.pin not in (None, *pwm_pins.ANY_PI):
         yield Objection(
             ("fan", "pin"),
             f"GPIO {fan.pin} has no hardware PWM",
             f"{pwm_pins.CHOICE}, or `drive: pwm`",
             (_DRIVE,),
         )
-    if fan.drive == "relay" and fan.frequency_hz is not None:
+    if fan.drive in ("relay", "dac") and fan.frequency_hz is not None:
+        what = "relay" if fan.drive == "relay" else "voltage"
         yield Objection(
-            path, "a relay has no frequency", "no `frequency`, or `drive: pwm`", (_DRIVE,), True
+            path, f"a {what} has no frequency", "no `frequency`, or `drive: pwm`", (_DRIVE,), True
         )
     if fan.drive != "relay" and fan.contact == "normally_closed":
         yield Objection(
@@ -136,6 +145,59 @@ def _frequency(view: CheckedConfig) -> Iterator[Objection]:
             "only a relay has contacts, so a dead Pi may leave this fan standing",
             "`drive: relay`, or a pull resistor that runs the fan and no `contact`",
             (_DRIVE,),
+            is_warning=True,
+        )
+
+
+def _fan_address(view: CheckedConfig) -> Iterator[Objection]:
+    """A fan hangs on a pin, or on a converter."""
+    fan = view.settings.fan
+    if fan.drive != "dac":
+        if fan.pin is None:
+            yield Objection(_DRIVE, "the fan has no pin", "`fan.pin`, e.g. 17", (_FAN_PIN,))
+        if fan.dac is not None:
+            yield Objection(
+                _DAC, f"`drive: {fan.drive}` uses no converter", "no `dac`, or `drive: dac`",
+                (_DRIVE,), is_warning=True,
+            )  # fmt: skip
+        return
+    if fan.pin is not None:
+        yield Objection(
+            _FAN_PIN, "a fan on a converter has no pin", "no `pin`", (_DRIVE,), is_warning=True
+        )
+    if fan.active_low:
+        yield Objection(
+            _ACTIVE_LOW,
+            "a converter has no level that is low",
+            "`dac.raw_full` below `dac.raw_off`, if a stage behind it inverts",
+            (_DRIVE,),
+            is_warning=True,
+        )
+    if fan.dac is None:
+        yield Objection(
+            _DRIVE,
+            "the fan has no converter",
+            "`dac: {device: mcp4725, raw_full: 4095}` under `fan`, with the kernel's name of yours",
+            (_DAC,),
+        )
+    elif fan.dac.raw_full == fan.dac.raw_off:
+        yield Objection(
+            (*_DAC, "raw_full"),
+            "full speed and off are the same voltage",
+            "another value, e.g. 4095 with a converter of 12 bits",
+            ((*_DAC, "raw_off"),),
+        )
+
+
+def _current_switch(view: CheckedConfig) -> Iterator[Objection]:
+    """A current switch stands in for a tachometer."""
+    fan = view.settings.fan
+    if fan.current_switch is not None and fan.tachometer is not None:
+        yield Objection(
+            _CURRENT_PIN[:-1],
+            "the tachometer tells more than the current: the current switch is not asked",
+            "one of them",
+            (("fan", "tachometer"),),
             is_warning=True,
         )
 
@@ -264,6 +326,8 @@ RULES = (
     _one_device_a_pin,
     _pins_of_the_pi,
     _frequency,
+    _fan_address,
+    _current_switch,
     _four_wire_fan,
     _lamp_pin,
     _sensor_address,

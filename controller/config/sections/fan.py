@@ -8,6 +8,7 @@ from controller.config.quantities import (
     Flag,
     Flow,
     FlowAndPressure,
+    LocalTime,
     Pin,
     Power,
     Pressure,
@@ -18,6 +19,9 @@ from controller.config.section import Section, key
 
 SOFTWARE_PWM_HZ = 100.0
 HARDWARE_PWM_HZ = 25_000.0  # what four-wire fans ask for
+
+# One an hour: a relay good for 100,000 lasts eleven years (common practice, no source).
+RELAY_STARTS_A_DAY = 24
 
 Rest = Annotated[float, QuantityRange("duration", 0.0, 3600.0)]
 
@@ -31,16 +35,54 @@ class TachometerConfig(Section):
     )
 
 
+class CurrentSwitchConfig(Section):
+    """A switch that closes while the fan draws current, for a fan without a tachometer."""
+
+    pin: Pin = key(description="GPIO of its contact, which is isolated from the fan's supply.")
+    active_low: Flag = key(
+        default=True,
+        description="True when a low level means current: a contact to ground, pulled up here.",
+    )
+
+
+class DacConfig(Section):
+    """The digital-to-analogue converter of a fan with a 0-10 V input."""
+
+    device: str = key(
+        description="The kernel's name of it, such as mcp4725, or its bus address, such as 1-0060."
+    )
+    channel: int = key(default=0, ge=0, le=63, description="Which of its outputs.")
+    raw_off: int = key(
+        default=0, ge=0, le=1_048_575, description="The converter's value while the fan is off."
+    )
+    raw_full: int = key(
+        ge=0,
+        le=1_048_575,
+        description="Its value at full speed, such as 4095 with 12 bits. Below raw_off behind a "
+        "stage that inverts: no voltage is then full speed.",
+    )
+
+    @property
+    def runs_at_no_voltage(self) -> bool:
+        """Whether the stage behind it makes no voltage full speed."""
+        return self.raw_full < self.raw_off
+
+
 class FanConfig(Section):
     """The fan and the wire that drives it."""
 
-    drive: Literal["relay", "pwm", "hardware_pwm"] = key(
+    drive: Literal["relay", "pwm", "hardware_pwm", "dac"] = key(
         reopens=True,
         default="relay",
         description="relay: on or off; pwm: software PWM up to 10 kHz; hardware_pwm: the 25 kHz "
-        "that four-wire fans want.",
+        "that four-wire fans want; dac: the 0-10 V that EC fans want.",
     )
-    pin: Pin = key(reopens=True, description="GPIO that drives the fan.")
+    pin: Pin | None = key(
+        reopens=True, default=None, description="GPIO that drives the fan; none with dac."
+    )
+    dac: DacConfig | None = key(
+        reopens=True, default=None, description="The converter that drives it, with drive: dac."
+    )
     active_low: Flag = key(
         reopens=True,
         default=False,
@@ -65,6 +107,14 @@ class FanConfig(Section):
         default=120.0,
         written="min_off",
         description="Shortest rest; heat and a failed sensor overrule it.",
+    )
+    most_starts: int | None = key(
+        default=None,
+        ge=1,
+        le=1440,
+        description="Starts a day at most, evenly spread: until the next may come the fan rests, "
+        "or runs on. Heat and a failed sensor start it all the same. Default: 24 for a relay, "
+        "else no limit.",
     )
     min_speed: Speed | None = key(
         default=None,
@@ -97,6 +147,19 @@ class FanConfig(Section):
         default=None,
         description="The fan's speed signal; without it a stalled fan goes unnoticed.",
     )
+    current_switch: CurrentSwitchConfig | None = key(
+        reopens=True,
+        default=None,
+        description="Whether the fan draws current, where it has no tachometer: a tripped fuse, a "
+        "pulled plug or a welded relay is noticed, a blocked rotor is not.",
+    )
+
+    @property
+    def gpio(self) -> int:
+        """GPIO that drives the fan; a checked config has one unless `drive` is dac."""
+        if self.pin is None:
+            raise ValueError("a fan on a converter is driven by no GPIO")
+        return self.pin
 
     @property
     def resolved_min_speed(self) -> float:
@@ -106,9 +169,16 @@ class FanConfig(Section):
         return 1.0 if self.drive == "relay" else 0.2
 
     @property
+    def resolved_most_starts(self) -> int | None:
+        """Starts a day at most; None without a limit."""
+        if self.most_starts is None and self.drive == "relay":
+            return RELAY_STARTS_A_DAY
+        return self.most_starts
+
+    @property
     def resolved_frequency_hz(self) -> float:
-        """PWM frequency [Hz]; 0 for a relay."""
-        if self.drive == "relay":
+        """PWM frequency [Hz]; 0 for a relay and a converter."""
+        if self.drive in ("relay", "dac"):
             return 0.0
         if self.frequency_hz is not None:
             return self.frequency_hz
@@ -125,6 +195,17 @@ class Purge(Section):
         written="length", description="How long each purge lasts."
     )
     speed: Speed = key(default=1.0, description="Fan speed of the purge.")
+
+
+class Quiet(Section):
+    """Hours in which the fan turns slowly, unless a harm is near; local times, across midnight."""
+
+    begins: LocalTime = key(written="from", description="When quiet begins, local clock time.")
+    ends: LocalTime = key(written="to", description="When it ends, local clock time.")
+    speed: Speed = key(
+        description="The most that schedule, purges and overrides get; heat near the heat warning, "
+        "a surface near the dew point, a hold and the failsafe go before it."
+    )
 
 
 Margin = Annotated[float, QuantityRange("duration", 0.0, 86_400.0)]

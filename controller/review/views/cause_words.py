@@ -69,6 +69,8 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         f"config says, for {minutes}{span}: {deviation_figures(cause, units)}",
         "tent_open_or_lamp_dark": f"tent open, or lamp dark or dimmed, for {minutes}{span}: "
         f"{deviation_figures(cause, units)}",
+        "reduced_transpiration": f"air took up far less moisture in the tent than it did for "
+        f"{minutes}{span}",
         "heat_while_dark": f"tent heated while its lamp should be dark for {minutes}{span}: "
         f"{deviation_figures(cause, units)}",
         "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
@@ -134,3 +136,43 @@ def override_effect(review: Review, override: Override) -> str:
     if override.ended == "stands":
         text += ", not yet released"
     return text
+
+
+def speed_effect_words(review: Review, override: Override) -> str:
+    """What its modulated speeds brought and cost, beside the scheduled speed and its own; or ""."""
+    effect = override.speed_effect
+    if effect is None:
+        return ""
+    quantity, units = override.quantity, review.settings.units
+    modelled, observed = (
+        value_words(quantity, value, units) for value in (effect.modelled, effect.observed)
+    )
+    gained = _change_words(quantity, effect.at_scheduled, effect.modelled, units)
+    text = f"at speeds worth their power {gained} on average than at the scheduled one"
+    cost_wh = 1000.0 * (effect.energy_kwh - effect.scheduled_kwh)
+    text += f", for {cost_wh:.0f} Wh" if cost_wh >= 0.5 else ""
+    spared_wh = 1000.0 * (effect.fastest_kwh - effect.energy_kwh)
+    if spared_wh >= 0.5:
+        more = _change_words(quantity, effect.modelled, effect.at_fastest, units)
+        than_that = "" if more.startswith("no ") else " than that"
+        fastest = display.speed(effect.fastest)
+        text += f"; at {fastest} {more}{than_that}, for {spared_wh:.0f} Wh more"
+    return f"{text} (modelled {modelled}, observed {observed})"
+
+
+def _change_words(quantity: str, before: float, after: float, units: display.Units) -> str:
+    """Such as "0.4 °C cooler", "no drier" or "0.05 kPa higher in VPD"."""
+    apart = abs(after - before)
+    shown = {
+        "temperature": display.temperature_difference(apart, units),
+        "humidity": display.humidity(apart),
+        "vpd": display.vpd(apart),
+    }[quantity]
+    less, more = {
+        "temperature": ("cooler", "warmer"),
+        "humidity": ("drier", "moister"),
+        "vpd": ("lower in VPD", "higher in VPD"),
+    }[quantity]
+    if not any(digit in shown for digit in "123456789"):
+        return f"no {more if quantity == 'vpd' else less}"
+    return f"{shown} {less if after < before else more}"

@@ -50,6 +50,8 @@ def deviation_clause(review: Review, deviation: Deviation) -> str:
         "heat_while_dark": "the tent was heated while its lamp should be dark, by the lamp or "
         "something else",
         "lit_out_of_hours": "the lamp was lit out of its hours",
+        "reduced_transpiration": "the air took up far less moisture in the tent than it did",
+        "sensor_drift": "the tent's and the intake's sensor no longer differed as they did",
     }[deviation.kind]
     return f"{what}, for {_length(deviation)} {when}"
 
@@ -60,6 +62,8 @@ def deviation_sentence(review: Review, deviation: Deviation) -> str:
     when = f"for {_length(deviation)} ({review.period.span(deviation.start_ms, deviation.end_ms)})"
     if deviation.kind == "lit_out_of_hours":
         return f"The lamp was lit out of its hours {when}: look at its timer or relay."
+    if deviation.kind == "sensor_drift":
+        return _drift_sentence(deviation, when, units)
     assert deviation.observed_k is not None
     assert deviation.low_k is not None
     assert deviation.high_k is not None
@@ -73,6 +77,14 @@ def deviation_sentence(review: Review, deviation: Deviation) -> str:
         if deviation.air_share is not None and deviation.air_share < 0.9:
             share = f", as if {share_words(deviation.air_share)} of the air came through"
         return f"Less air than expected, or more heat, {when}: {figures}{share}. {_LOOK_AT_AIR}."
+    if deviation.kind == "reduced_transpiration":
+        return _water_sentence(deviation, when)
+    if deviation.kind == "little_rise" and deviation.moisture_g_kg is not None:
+        return (
+            f"The lit tent was less far above its intake air than as learned {when}: {figures}. "
+            "Look, in this order: was the door closed, the duct in its place, the lamp lit and "
+            "not dimmed; then whether the tent's sensor hangs where it did."
+        )
     if deviation.kind == "little_rise":
         return (
             f"The lit lamp hardly warmed the tent {when}: {figures}. The tent was open, or the "
@@ -81,6 +93,39 @@ def deviation_sentence(review: Review, deviation: Deviation) -> str:
     return (
         f"The tent was heated while its lamp should be dark {when}: {figures}. Look whether the "
         "lamp is lit at night; a heater, or a room warmer than the intake air, shows the same."
+    )
+
+
+def _water_sentence(deviation: Deviation, when: str) -> str:
+    """Less moisture than as learned, with its figures and what to look at."""
+    assert deviation.moisture_g_kg is not None
+    observed, low, high = deviation.moisture_g_kg
+    share = ""
+    if deviation.water_share is not None:
+        water = share_words(deviation.water_share)
+        share = f", as if plants and soil gave off {water} of their water"
+    return (
+        f"The air took up less moisture in the tent than as learned {when}: {observed:.1f} g/kg, "
+        f"{max(0.0, low):.1f} to {high:.1f} g/kg expected{share}. Look, in this order: do the "
+        "plants wilt, are pots or reservoir empty, does a dripper or pump fail; then hang the "
+        "tent's and the intake's sensor side by side."
+    )
+
+
+def _drift_sentence(deviation: Deviation, when: str, units: Units) -> str:
+    """A sensor that reads otherwise than it did, and what to do."""
+    assert deviation.sensor_off is not None
+    off_k, off_pct = deviation.sensor_off
+    size = (
+        display.temperature_difference(abs(off_k), units)
+        if off_k
+        else display.humidity(abs(off_pct))
+    )
+    way = "more" if off_k + off_pct > 0.0 else "less"
+    return (
+        f"The tent's sensor read {size} {way} beside the intake's than it did {when}, as no tent "
+        "could make it: hang both side by side for an hour with a good instrument, and correct "
+        "the one that is off."
     )
 
 

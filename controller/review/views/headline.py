@@ -26,6 +26,8 @@ _OF_DEVIATIONS = {
     "less_air": "less_air_than_expected",
     "little_rise": "tent_open_or_lamp_dark",
     "heat_while_dark": "heat_while_dark",
+    "reduced_transpiration": "reduced_transpiration",
+    "sensor_drift": "sensor_drift",
     "lit_out_of_hours": "lamp_lit_out_of_hours",
 }
 # What held for so much of its time, from first to last, held in one piece.
@@ -120,6 +122,8 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "lamp_lit_out_of_hours": f"the lamp was lit out of its hours{since}",
         "heat_while_dark": f"the tent was heated while its lamp should be dark{since}",
         "tent_open_or_lamp_dark": f"the tent was open, or the lamp dark or dimmed{since}",
+        "reduced_transpiration": "the air took up far less moisture in the tent than it "
+        f"did{since}",
         "held_by_hand": f"the fan was held by hand{since}",
         "sensor_missing": f"there was no trustworthy reading{since}",
         "intake_too_hot": f"the intake air was hotter than the band{since}, {in_vain}",

@@ -5,6 +5,7 @@ SI units, units in the keys or beside them. Getters take the review and the desc
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller.review.advice import Advice
@@ -33,6 +34,7 @@ from controller.review.views.json_fields import (
     time,
     times,
 )
+from controller.review.views.json_speed_effect import SPEED_EFFECT
 
 FORMAT = "lungwort.review/2"
 UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa"}
@@ -193,6 +195,7 @@ _OVERRIDE: Layout = (
     text("extreme_unit", "Unit of before, after and extreme.", lambda _, o: o.quantity_unit),
     text("reason", "Why, in words.", override_reason),
     text("effect", "What it did, in words.", override_effect),
+    SPEED_EFFECT,
 )  # fmt: skip
 
 
@@ -229,8 +232,14 @@ _EXCURSION: Layout = (
             "What held meanwhile, longest first; never guessed."),
 )  # fmt: skip
 
+
+def _of(values: Sequence[float] | None, i: int) -> float | None:
+    return None if values is None else values[i]
+
+
 _DEVIATION: Layout = (
-    choice("kind", ("less_air", "little_rise", "heat_while_dark", "lit_out_of_hours"),
+    choice("kind", ("less_air", "little_rise", "heat_while_dark", "lit_out_of_hours",
+                    "reduced_transpiration", "sensor_drift"),
            lambda _, d: d.kind),
     time("start", "First moment", lambda _, d: d.start_ms),
     time("end", "Last moment", lambda _, d: d.end_ms),
@@ -243,6 +252,18 @@ _DEVIATION: Layout = (
            lambda _, d: d.high_k, 4, null=True),
     number("air_share", "Share of the expected air that would explain it.",
            lambda _, d: d.air_share, 4, null=True),
+    number("moisture_g_kg", "Humidity ratio over the intake's, by the tent as learned.",
+           lambda _, d: _of(d.moisture_g_kg, 0), 3, null=True),
+    number("expected_lowest_g_kg", "What was to be expected then at least.",
+           lambda _, d: _of(d.moisture_g_kg, 1), 3, null=True),
+    number("expected_highest_g_kg", "What was to be expected then at most.",
+           lambda _, d: _of(d.moisture_g_kg, 2), 3, null=True),
+    number("water_share", "Share of their water that plants and soil gave off.",
+           lambda _, d: d.water_share, 3, null=True),
+    number("sensor_off_k", "What the tent's sensor read more than it did beside the intake's.",
+           lambda _, d: _of(d.sensor_off, 0), 3, null=True),
+    number("sensor_off_pct", "The same of humidity.",
+           lambda _, d: _of(d.sensor_off, 1), 3, null=True),
     text("text", "In words, with what to look at.", deviation_sentence),
 )  # fmt: skip
 

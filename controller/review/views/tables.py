@@ -12,7 +12,11 @@ from controller.review.overrides import Override
 from controller.review.period import short_date
 from controller.review.phrases import NAMES
 from controller.review.report import Review
-from controller.review.views.cause_words import override_effect, override_reason
+from controller.review.views.cause_words import (
+    override_effect,
+    override_reason,
+    speed_effect_words,
+)
 from controller.review.views.chart_events import ChartEvent
 from controller.review.views.review_words import missing_words
 from controller.review.views.table_cells import (
@@ -102,6 +106,11 @@ def bands_table(review: Review) -> Table:
     return Table("Time below, in and above the band", columns, rows)
 
 
+def _with_speeds(review: Review, override: Override) -> str:
+    texts = override_effect(review, override), speed_effect_words(review, override)
+    return "; ".join(filter(None, texts))
+
+
 def overrides_table(review: Review, overrides: Sequence[Override]) -> Table:
     """Overrides with their reason and effect."""
     columns = (
@@ -116,7 +125,7 @@ def overrides_table(review: Review, overrides: Sequence[Override]) -> Table:
                 Moment(override.start_ms),
                 Length(override.minutes, exact=True),
                 Text(override_reason(review, override)),
-                Text(override_effect(review, override)),
+                Text(_with_speeds(review, override)),
             ),
             override.minutes,
         )

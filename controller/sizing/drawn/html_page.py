@@ -134,7 +134,7 @@ def _placing(answer: Answer, hardware: Hardware) -> str:
         + paragraph(placing.recommendation(sizing, answer.recommended, answer.priorities, units))
         + f'<div class="ways">{figures}</div></div>'
         + paragraph(_of_the_drawings(answer, hardware), "faint")
-        + table("The ways compared", heads, rows, css="stack")
+        + table("The ways compared", heads, rows, css="numbered")
         + care([placing.HANGING])
     )
 

@@ -26,6 +26,7 @@ from controller.control.override_state import (
     OverrideKind,
     OverrideState,
 )
+from controller.control.quiet import near_warning_c
 from controller.control.thresholds import Limits, Rules
 from controller.control.types import Quantity, Reading
 
@@ -49,10 +50,11 @@ class _Stage(IntEnum):
 _Stages = tuple[tuple[_Stage, bool], ...]
 """The stage of each of `OVERRIDES`, and whether it is locked out."""
 
-_Caps = tuple[float, float]
-"""What tent and choice allow of heat: temperature [°C], and how far the intake is cooler [K]."""
+_Caps = tuple[float, float, float]
+"""What choice and quiet hours allow of heat: lowest and highest temperature [°C], and how far the
+intake is cooler [K]."""
 
-_NO_CAPS: _Caps = (inf, inf)
+_NO_CAPS: _Caps = (-inf, inf, inf)
 _ALL_CALM: _Stages = ((_Stage.CALM, False),) * len(CALM)
 
 
@@ -143,6 +145,8 @@ def standing_decision(
         until_s = choice.since_s + rules.modulation.every_s - _EDGE
         if memory.overrides[0] is not None and memory.overrides[0].engaged:
             caps = _caps(choice, rules.modulation, limits)
+    if rules.quiet_speed is not None:
+        caps = _as_near_warning(caps, rules, memory.near_warning)
     stages = _ALL_CALM
     if memory.overrides is not CALM:
         known = list(_ALL_CALM)
@@ -162,10 +166,19 @@ def standing_decision(
 def _caps(choice: SpeedChoice, law: Modulation, limits: Limits) -> _Caps:
     """Bound the heat at which the speed is chosen anew, whatever the time."""
     if choice.heat is HeatStage.NONE:
-        return law.near_c(limits), inf
+        return -inf, law.near_c(limits), inf
     if choice.heat is HeatStage.NEAR_WARNING:
-        return limits.hot_c + FAR_OVER_K, inf
-    return inf, law.clearly_cooler_k if choice.heat is HeatStage.FAR_OVER else inf
+        return -inf, limits.hot_c + FAR_OVER_K, inf
+    return -inf, inf, law.clearly_cooler_k if choice.heat is HeatStage.FAR_OVER else inf
+
+
+def _as_near_warning(caps: _Caps, rules: Rules, near_warning: bool) -> _Caps:
+    """Bound the heat at which quiet hours begin or end to give way."""
+    low_c, high_c, cooler_k = caps
+    near_c = near_warning_c(rules)
+    if near_warning:
+        return max(low_c, near_c - rules.hystereses[0]), high_c, cooler_k
+    return low_c, min(high_c, near_c), cooler_k
 
 
 def _stage(
@@ -197,8 +210,9 @@ class AirBounds:
         How far the watches have come.
     modulated : bool
         Whether the law chose the speed, so that no lock-out hangs on what outside air offers.
-    caps : tuple of (float, float)
-        Above which temperature, and how much cooler an intake, it chooses anew [°C], [K].
+    caps : tuple of (float, float, float)
+        Below and above which temperature, and how much cooler an intake, it is chosen anew
+        [°C], [K].
     """
 
     __slots__ = (
@@ -235,11 +249,12 @@ class AirBounds:
         # By how much the intake air may be cooler, and hold less vapour, than the tent's.
         self.cooler_low_k = self.drier_low_pa = self.drier_low_per_saturation = -inf
         self.drier_high_pa = inf
-        self.cooler_high_k = caps[1] - _EDGE
+        self.cooler_high_k = caps[2] - _EDGE
         self.drier_high_per_saturation = self.drier_high_per_vapour = inf
         low = dict.fromkeys(Quantity, -inf)
         high = dict.fromkeys(Quantity, inf)
-        high[Quantity.TEMPERATURE] = min(cut_above_c, caps[0])
+        low[Quantity.TEMPERATURE] = caps[0]
+        high[Quantity.TEMPERATURE] = min(cut_above_c, caps[1])
 
         def inside(kind: OverrideKind, edge: float) -> None:
             """Want the value on the good side of an edge; with a negated side, on the bad one."""

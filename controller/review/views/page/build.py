@@ -19,6 +19,7 @@ from controller.review.views.excursion_list import choose_entries, grouped_excur
 from controller.review.views.headline import also, headline
 from controller.review.views.page import tables
 from controller.review.views.page.day_chart import day_chart
+from controller.review.views.page.flow_chart import flow_charts
 from controller.review.views.page.layout import LAYOUTS
 from controller.review.views.page.readout import readout_data
 from controller.review.views.page.season_charts import season_section
@@ -163,7 +164,8 @@ def _figures(review: Review) -> list[str]:
     if not review.is_one_day:
         sections.append(section("Days", tables.days_table(review), identity="days", css="full"))
         sections.append(section("Trends", items(trend_sentences(review)), identity="trends"))
-    flow = tables.learned_flow_table(review)  # not on paper: there it would fill a third page
+    # Not on paper: there it would fill a third page.
+    flow = flow_charts(review) + tables.learned_flow_table(review)
     sections.append(section("The fan's flow, as learned", flow, identity="flow", css="screen"))
     return sections
 

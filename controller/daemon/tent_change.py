@@ -1,0 +1,90 @@
+"""What the learning found to have changed in the tent, as the record keeps it. Pure.
+
+Two things are kept: a change within hours (`SUDDEN_KEY`, by the hourly look) and a drift of a
+sensor beside the reference week (`DRIFT_KEY`, by night). Both stand until a later look finds
+otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from controller.alarms.conditions import HOLDS, Condition
+
+SUDDEN_KEY, DRIFT_KEY = "tent.changed", "sensor.drift"
+"""The keys under which they are saved."""
+
+KINDS = ("reduced_transpiration", "little_rise", "sensor_drift")
+"""What is found, each an alarm of the same name."""
+
+
+def saved_change(change: object) -> dict[str, Any]:
+    """What the record keeps of an hour: `change` as found, None where there is none."""
+    return {"change": change}
+
+
+def saved_drift(drift: object, tent_digest: str) -> dict[str, Any]:
+    """What the record keeps of a night: `drift` as learned, None where there is none."""
+    return {"drift": drift, "tent": tent_digest}
+
+
+def standing_changes(sudden: object, drift: object, tent_digest: str) -> Mapping[str, Condition]:
+    """What stands, as conditions of the alarms.
+
+    Parameters
+    ----------
+    sudden, drift : object
+        What the record has under the two keys, of whatever version.
+    tent_digest : str
+        Of the config in force: a drift of another tent's sensors is no matter any more.
+    """
+    standing = dict(_standing_drift(drift, tent_digest))
+    found = sudden_change(sudden)
+    if found is None:
+        return standing
+    kind = found["kind"]
+    if kind == "sensor_drift":
+        standing[kind] = _off(found["off_k"], found["off_pct"])
+        return standing
+    unit, key = ("K", "k") if kind == "little_rise" else ("g/kg", "g_kg")
+    least = found[f"expected_{key}"] - found[f"doubt_{key}"]
+    standing[kind] = HOLDS._replace(
+        value=found[f"observed_{key}"], limit=least, unit=unit, share=found["share"]
+    )
+    return standing
+
+
+def sudden_change(saved: object) -> dict[str, Any] | None:
+    """A change within hours, if what was saved is one that this version knows."""
+    try:
+        change: Any = saved["change"]  # type: ignore[index]
+        numbers = [float(change[name]) for name in _NUMBERS]
+    except (KeyError, TypeError, ValueError, OverflowError):
+        return None
+    if not all(map(math.isfinite, numbers)) or change.get("kind") not in KINDS:
+        return None
+    return {**change, **dict(zip(_NUMBERS, numbers, strict=True))}
+
+
+_NUMBERS = (
+    *("observed_k", "expected_k", "doubt_k", "observed_g_kg", "expected_g_kg", "doubt_g_kg"),
+    *("share", "off_k", "off_pct"),
+)
+
+
+def _standing_drift(saved: object, tent_digest: str) -> dict[str, Condition]:
+    if not isinstance(saved, dict) or saved.get("tent") != tent_digest:
+        return {}
+    try:
+        by_k, by_pct = float(saved["drift"]["by_k"]), float(saved["drift"]["by_pct"])
+    except (KeyError, TypeError, ValueError, OverflowError):
+        return {}
+    if not (math.isfinite(by_k) and math.isfinite(by_pct)) or by_k == by_pct == 0.0:
+        return {}
+    return {"sensor_drift": _off(by_k, by_pct)}
+
+
+def _off(by_k: float, by_pct: float) -> Condition:
+    return HOLDS._replace(value=by_k or by_pct, unit="K" if by_k else "%")

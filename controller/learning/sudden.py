@@ -1,0 +1,334 @@
+"""A change within hours, and what explains it: the last hours beside the tent as learned. Pure.
+
+The model of the days before is run through the last day and a half. Where the tent's sensor is far
+from it over two lit hours, what may have happened is supposed, one cause after the other, each with
+the one figure that explains the readings best: plants that give off less water (or more), an open
+door or a loose duct, a lamp that gives less, a fan that moves less, a sensor that reads otherwise.
+Only causes that explain the readings about as well as a usual day's are named; where causes with
+other consequences do so too, or none does, nothing is said.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from controller import air
+from controller.control.forecast import Leaves
+from controller.learning.course import BLOCK_S, SETTLING_S, Block, Course, course
+from controller.learning.model import REFERENCE_C, REFERENCE_VPD_PA, Fixed, Simulated, simulate
+
+if TYPE_CHECKING:
+    from controller.learning.learned import Learned
+    from controller.learning.parameters import TentParameters
+    from controller.record.rows import ReadingRow
+
+LOOK_BACK_S = 24 * 3600.0 + SETTLING_S
+"""How much of the record is needed [s]: contents remember the day before."""
+
+LOOKED_AT_S, SETTLES_S = 2 * 3600.0, 3600.0
+"""Over so long the readings are compared [s], the lamp lit; and so long the air of a tent is given
+before, to follow what has happened to it."""
+
+ChangeKind = Literal["reduced_transpiration", "little_rise", "sensor_drift"]
+
+# Standard deviation of one five-minute mean about the model, at least, whatever the learning's own
+# misfit [K], [%] (engineering judgement: rooms and leaves differ from day to day).
+_LEAST_K, _LEAST_PCT = 0.1, 0.7
+# Mean square distance from the model, in these deviations and both quantities together, from which
+# on something has changed: three of each. A usual day has 2 at most (`tests/benches/sudden.py`).
+_CHANGED = 18.0
+# A cause explains the readings if they are as near as this, or if a tenth of the distance is left.
+_EXPLAINED, _LEFT = 4.0, 0.1
+# Others that come within this factor of the best one can't be ruled out.
+_AS_GOOD = 2.0
+# The smallest changes that are told: share of the water, of the rise, and of the sensor [K], [%].
+_LEAST_WATER, _LEAST_RISE, _LEAST_K_OFF, _LEAST_PCT_OFF = 0.6, 0.75, 1.0, 5.0
+# Doubt of what is expected, in standard deviations.
+_DOUBT = 3.0
+
+
+class Rise(NamedTuple):
+    """Temperature [K] and humidity ratio [kg/kg] of the tent over its intake's."""
+
+    k: float
+    ratio: float
+
+
+class SuddenChange(NamedTuple):
+    """What is not as it was.
+
+    Attributes
+    ----------
+    kind : str
+        What it is.
+    since_s : float
+        Not later than about then [Unix s].
+    observed, expected, doubt : Rise
+        Means of the last hours, and how far the expected one may be off to either side.
+    share : float
+        Water given off, or rise, over what was to be expected; 1 where it is the sensor.
+    off_k, off_pct : float
+        What the tent's sensor reads more than it did, if it is the sensor [K], [%].
+    learned_until_s : float
+        The days that tell what is expected end here [Unix s].
+    """
+
+    kind: ChangeKind
+    since_s: float
+    observed: Rise
+    expected: Rise
+    doubt: Rise
+    share: float
+    off_k: float
+    off_pct: float
+    learned_until_s: float
+
+    def as_json(self) -> dict[str, object]:
+        """One object, units in the keys."""
+        return {
+            "kind": self.kind,
+            "since": _instant(self.since_s),
+            "observed_k": round(self.observed.k, 3),
+            "expected_k": round(self.expected.k, 3),
+            "doubt_k": round(self.doubt.k, 3),
+            "observed_g_kg": round(1000.0 * self.observed.ratio, 3),
+            "expected_g_kg": round(1000.0 * self.expected.ratio, 3),
+            "doubt_g_kg": round(1000.0 * self.doubt.ratio, 3),
+            "share": round(self.share, 3),
+            "off_k": round(self.off_k, 3),
+            "off_pct": round(self.off_pct, 3),
+            "learned_until": _instant(self.learned_until_s),
+        }
+
+
+def _instant(at_s: float) -> str:
+    return dt.datetime.fromtimestamp(at_s, dt.UTC).isoformat(timespec="seconds")
+
+
+class _Looked(NamedTuple):
+    """What the last hours are compared by."""
+
+    fixed: Fixed
+    lived: Course
+    held: TentParameters
+    compared_from_s: float
+    since_s: float
+    deviation_k: float
+    deviation_pct: float
+
+    def simulated(self, supposed: Course) -> list[tuple[Block, Simulated]]:
+        """The blocks that are compared, beside what the model gives for a supposed course."""
+        pairs = zip(self.lived.blocks(), simulate(self.fixed, supposed, self.held), strict=True)
+        return [
+            (block, there)
+            for block, there in pairs
+            if block.counts and block.at_s > self.compared_from_s
+        ]
+
+    def distance(
+        self, pairs: Iterable[tuple[Block, Simulated]], off_k: float = 0.0, off_pct: float = 0.0
+    ) -> float:
+        """Mean square distance of the readings, less a sensor's error, in deviations."""
+        squares = [
+            ((block.tent_c - there.tent_c - off_k) / self.deviation_k) ** 2
+            + ((block.tent_pct - there.tent_pct - off_pct) / self.deviation_pct) ** 2
+            for block, there in pairs
+        ]
+        return sum(squares) / len(squares)
+
+    def supposed(self, change: Callable[[Block], Block]) -> Course:
+        """The course with the blocks since the change changed."""
+        return self.lived._replace(
+            segments=tuple(
+                tuple(change(block) if block.at_s > self.since_s else block for block in segment)
+                for segment in self.lived.segments
+            )
+        )
+
+
+def sudden_change(
+    fixed: Fixed, learned: Learned, rows: Iterable[ReadingRow], since_s: float | None = None
+) -> SuddenChange | Literal["unknown"] | None:
+    """Look at the newest hours.
+
+    Parameters
+    ----------
+    fixed : Fixed
+        What is not learned.
+    learned : Learned
+        From days before the change.
+    rows : iterable of ReadingRow
+        The last `LOOK_BACK_S` in order of time.
+    since_s : float or None
+        Since when a change stands that was found before [Unix s]; None without.
+
+    Returns
+    -------
+    SuddenChange, None or "unknown"
+        None where all is as it was, or nothing explains what is not; "unknown" where the newest
+        hours are not lit throughout, or have gaps.
+    """
+    lived = course(rows, fixed.physics)
+    blocks = list(lived.blocks())
+    if not blocks:
+        return "unknown"
+    until_s = blocks[-1].at_s
+    onset_s = until_s - LOOKED_AT_S - SETTLES_S
+    compared_from_s = until_s - LOOKED_AT_S
+    newest = [block for block in blocks if block.at_s > onset_s]
+    counted = sum(block.counts for block in newest if block.at_s > compared_from_s)
+    is_lit = all(step.lit > 0.99 for block in newest for step in block.steps)
+    if not is_lit or counted < 0.8 * LOOKED_AT_S / BLOCK_S:
+        return "unknown"
+    since_s = onset_s if since_s is None else min(since_s, onset_s)
+    looked = _Looked(
+        fixed,
+        lived,
+        learned.fitted,
+        compared_from_s,
+        since_s,
+        max(_LEAST_K, learned.misfit.rms_k),
+        max(_LEAST_PCT, learned.misfit.rms_pct),
+    )
+    pairs = looked.simulated(lived)
+    distance = looked.distance(pairs)
+    if distance < _CHANGED:
+        return None
+    return _explained(looked, pairs, distance, learned.until_s)
+
+
+def _explained(
+    looked: _Looked,
+    pairs: list[tuple[Block, Simulated]],
+    distance: float,
+    learned_until_s: float,
+) -> SuddenChange | None:
+    off_k = sum(block.tent_c - there.tent_c for block, there in pairs) / len(pairs)
+    off_pct = sum(block.tent_pct - there.tent_pct for block, there in pairs) / len(pairs)
+    water, by_water = _nearest(looked, _with_less_water(looked), (0.0, 0.15, 0.3, 0.5, 0.7))
+    causes = {
+        "water": by_water,
+        "sensor_k": looked.distance(pairs, off_k=off_k),
+        "sensor_pct": looked.distance(pairs, off_pct=off_pct),
+        "opened": _nearest(looked, _opened, _openings(looked))[1],
+        "lamp": _nearest(looked, _with_less_light, (0.0, 0.2, 0.4, 0.6, 0.8))[1],
+        "fan": _nearest(looked, _with_less_air, (0.0, 0.1, 0.2, 0.4, 0.6, 0.8))[1],
+        "more_water": _nearest(looked, _with_less_water(looked), (1.2, 1.5, 2.0, 3.0, 5.0))[1],
+    }
+    best = min(causes.values())
+    if best > max(_EXPLAINED, _LEFT * distance):
+        return None
+    likely = {cause for cause, by in causes.items() if by <= max(_EXPLAINED, _AS_GOOD * best)}
+    observed, expected = _rises(looked, pairs)
+    # A sensor that reads less shows the same as what lessens the rise: then both may be.
+    rise = observed.k / expected.k if expected.k > 0.0 else 1.0
+    kind: ChangeKind
+    if likely <= {"water", "sensor_pct"} and "water" in likely and water <= _LEAST_WATER:
+        kind, share = "reduced_transpiration", water
+    elif likely <= {"opened", "lamp", "sensor_k"} and likely - {"sensor_k"} and rise <= _LEAST_RISE:
+        kind, share = "little_rise", max(0.0, rise)
+    elif likely == {"sensor_k"} and abs(off_k) >= _LEAST_K_OFF:
+        kind, share, off_pct = "sensor_drift", 1.0, 0.0
+    elif likely == {"sensor_pct"} and abs(off_pct) >= _LEAST_PCT_OFF:
+        kind, share, off_k = "sensor_drift", 1.0, 0.0
+    else:
+        return None
+    if kind != "sensor_drift":
+        off_k = off_pct = 0.0
+    return SuddenChange(
+        kind,
+        looked.since_s,
+        observed,
+        expected,
+        _doubt(looked, pairs),
+        share,
+        off_k,
+        off_pct,
+        learned_until_s,
+    )
+
+
+def _nearest(
+    looked: _Looked, changed: Callable[[Block, float], Block], figures: tuple[float, ...]
+) -> tuple[float, float]:
+    """The figure of a cause that explains the readings best, and their distance then."""
+
+    def distance(figure: float) -> float:
+        supposed = looked.supposed(lambda block: changed(block, figure))
+        return looked.distance(looked.simulated(supposed))
+
+    tried = {figure: distance(figure) for figure in figures}
+    for _ in range(2):  # halve the steps about the best
+        ordered = sorted(tried)
+        i = min(range(len(ordered)), key=lambda i: tried[ordered[i]])
+        for other in ordered[max(0, i - 1) : i] + ordered[i + 1 : i + 2]:
+            figure = 0.5 * (ordered[i] + other)
+            tried[figure] = distance(figure)
+    best = min(tried, key=tried.__getitem__)
+    return best, tried[best]
+
+
+def _with_less_water(looked: _Looked) -> Callable[[Block, float], Block]:
+    """Leaves and soil that give off a share of what they did."""
+    held = looked.held
+    # Soil and trays are no part of a block's leaves: what they lose is taken from these.
+    steady = held.evaporation_lit * looked.fixed.physics.transpiration_kg_s(
+        True, REFERENCE_C, REFERENCE_VPD_PA
+    )
+
+    def changed(block: Block, share: float) -> Block:
+        lit = Leaves(*(share * value for value in block.lit))
+        water = lit.at_zero - (1.0 - share) * steady / max(1e-6, held.transpiration_lit)
+        dark = Leaves(*(share * value for value in block.dark))
+        return block._replace(lit=lit._replace(at_zero=water), dark=dark)
+
+    return changed
+
+
+def _opened(block: Block, more_m3_s: float) -> Block:
+    return block._replace(steps=tuple(step._replace(opened_m3_s=more_m3_s) for step in block.steps))
+
+
+def _openings(looked: _Looked) -> tuple[float, ...]:
+    """Air through doors: from hardly any to far more than the fan moves or the tent holds."""
+    physics = looked.fixed.physics
+    usual = max(looked.fixed.fan.full_m3_s, physics.volume_m3 / 120.0)
+    return tuple(times * usual for times in (0.03, 0.1, 0.3, 1.0, 3.0, 10.0))
+
+
+def _with_less_light(block: Block, share: float) -> Block:
+    return block._replace(steps=tuple(step._replace(lit=share * step.lit) for step in block.steps))
+
+
+def _with_less_air(block: Block, share: float) -> Block:
+    return block._replace(steps=tuple(step._replace(on=share * step.on) for step in block.steps))
+
+
+def _rises(looked: _Looked, pairs: list[tuple[Block, Simulated]]) -> tuple[Rise, Rise]:
+    """Observed and expected, by sensors that agree."""
+    held = looked.held
+    pressure_pa = looked.fixed.physics.pressure_pa
+    sums = [0.0] * 4
+    for block, there in pairs:
+        length_s = sum(step.length_s for step in block.steps)
+        intake_c = sum(step.length_s * step.intake_c for step in block.steps) / length_s
+        intake_ratio = sum(step.length_s * step.intake_ratio for step in block.steps) / length_s
+        for i, seen in enumerate((Simulated(block.tent_c, block.tent_pct), there)):
+            tent_c, pct = seen.tent_c - held.difference_k, seen.tent_pct - held.difference_pct
+            ratio = air.humidity_ratio(tent_c, min(99.9, max(0.1, pct)), pressure_pa)
+            sums[2 * i] += tent_c - intake_c
+            sums[2 * i + 1] += ratio - intake_ratio
+    means = [value / len(pairs) for value in sums]
+    return Rise(means[0], means[1]), Rise(means[2], means[3])
+
+
+def _doubt(looked: _Looked, pairs: list[tuple[Block, Simulated]]) -> Rise:
+    """How far the expected rise may be off."""
+    tent_c = sum(there.tent_c for _, there in pairs) / len(pairs)
+    full = air.humidity_ratio(tent_c, 100.0, looked.fixed.physics.pressure_pa)
+    half_k, half_pct = _DOUBT * looked.deviation_k, _DOUBT * looked.deviation_pct
+    per_k = 0.06 * full * 0.5  # saturation rises by 6 % a kelvin; the air is about half full
+    return Rise(half_k, math.hypot(0.01 * half_pct * full, half_k * per_k))

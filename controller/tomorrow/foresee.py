@@ -1,0 +1,334 @@
+"""The day after an evening: what the tent will do, checked against what it did after past ones.
+
+An evening is any instant; its day is the local day after. For each of the last evenings in the
+record the forecast is worked out again from what was known then (a hindcast) and held against the
+day that came. What was always missed is added, and the rest tells the interval.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple, Protocol
+
+from controller.review.excursions import KINDS, Kind
+from controller.tomorrow.blend import (
+    FIRST_SHARE,
+    FIRST_SHARE_ALONE,
+    Comparison,
+    RoomForecast,
+    Shares,
+    compared,
+    forecast_room,
+    learned_share,
+)
+from controller.tomorrow.hours import HOUR_S, OutdoorHours, RoomHours
+from controller.tomorrow.intervals import (
+    FIRST_HALF_K,
+    FIRST_HALF_MIN,
+    NORMAL_90,
+    correction,
+    half_width,
+    left_out_errors,
+)
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+
+MOST_CHECKED = 20
+"""So many past evenings are looked at."""
+
+RUN_IN_HOURS = 12
+"""A simulated tent begins so long before the evening: what its contents hold, no sensor sees."""
+
+_DAY_MIN = 1440.0
+
+
+class AirHour(NamedTuple):
+    """The air drawn in at an instant: Unix s, °C, g/kg."""
+
+    at_s: float
+    temperature_c: float
+    ratio_g_kg: float
+
+
+class DayFigures(NamedTuple):
+    """What a day came to, or would.
+
+    Attributes
+    ----------
+    peak_c, peak_at_s : float
+        The highest temperature that the tent's sensors read [°C], and when [Unix s].
+    room_peak_c : float
+        The highest of the air drawn in [°C].
+    minutes : dict
+        Time out of band, by `KINDS` [min].
+    fan_kwh, lit_h : float
+        What the fan draws [kWh] and how long the lamp is lit [h] from the evening to its end; 0
+        where the day was recorded.
+    """
+
+    peak_c: float
+    peak_at_s: float
+    room_peak_c: float
+    minutes: dict[Kind, float]
+    fan_kwh: float = 0.0
+    lit_h: float = 0.0
+
+
+class Evening(NamedTuple):
+    """An evening and its day.
+
+    Attributes
+    ----------
+    now : int
+        The first hour to come, on the grid of the hours.
+    start_s, end_s : float
+        The day after it [Unix s].
+    came : DayFigures or None
+        What that day came to; None where it is not over, or not recorded under a config like this.
+    before : DayFigures or None
+        What the 24 hours before the evening came to: "as today".
+    """
+
+    now: int
+    start_s: float
+    end_s: float
+    came: DayFigures | None
+    before: DayFigures | None
+
+
+class TentRun(Protocol):
+    """Runs a tent through given air, with the decisions of the daemon."""
+
+    def __call__(
+        self,
+        air: Sequence[AirHour],
+        now_s: float,
+        start_s: float,
+        end_s: float,
+        settings: Settings | None = None,
+    ) -> DayFigures:
+        """Give the figures of the day from `start_s` to `end_s`.
+
+        Parameters
+        ----------
+        air : sequence of AirHour
+            From some hours before `now_s` to `end_s`.
+        now_s, start_s, end_s : float
+            The evening and its day [Unix s].
+        settings : Settings or None
+            What holds from the evening on; None for what held before.
+        """
+
+
+class Known(NamedTuple):
+    """What forecasts are made of.
+
+    Attributes
+    ----------
+    hours : RoomHours
+        The record.
+    outdoors : OutdoorHours or None
+        The air outdoors, past and forecast.
+    lamp_w : float
+        The lamp's power [W].
+    run : TentRun
+        The tent.
+    """
+
+    hours: RoomHours
+    outdoors: OutdoorHours | None
+    lamp_w: float
+    run: TentRun
+
+
+class Checked(NamedTuple):
+    """A past evening's forecast beside the day that came.
+
+    Attributes
+    ----------
+    end_s : float
+        When its day ended [Unix s].
+    temperature, ratio : Comparison
+        How the room's two forecasts did.
+    forecast, came : DayFigures
+        Before anything is added for what was always missed, and what came.
+    before : DayFigures or None
+        "As today".
+    """
+
+    end_s: float
+    temperature: Comparison
+    ratio: Comparison
+    forecast: DayFigures
+    came: DayFigures
+    before: DayFigures | None
+
+    @property
+    def missed_k(self) -> float:
+        """Actual less forecast peak [K]."""
+        return self.came.peak_c - self.forecast.peak_c
+
+    @property
+    def as_today_error_k(self) -> float | None:
+        """Actual peak less that of the 24 hours before [K]."""
+        return None if self.before is None else self.came.peak_c - self.before.peak_c
+
+
+class Estimated(NamedTuple):
+    """A figure with its 90 % interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+class Expectation(NamedTuple):
+    """The day after an evening.
+
+    Attributes
+    ----------
+    forecast : RoomForecast
+        Of the room.
+    shares : Shares
+        How much the learned room counts in it.
+    air : list of AirHour
+        What the tent draws in, hours before included.
+    figures : DayFigures
+        Of the tent in it.
+    peak_c : Estimated
+        What was always missed is added [°C].
+    minutes : dict of Kind to Estimated
+        Time out of band [min].
+    added_k : float
+        What was added to the peak [K].
+    checked : tuple of Checked
+        The past evenings that it rests on.
+    """
+
+    forecast: RoomForecast
+    shares: Shares
+    air: list[AirHour]
+    figures: DayFigures
+    peak_c: Estimated
+    minutes: dict[Kind, Estimated]
+    added_k: float
+    checked: tuple[Checked, ...]
+
+
+def check(known: Known, evening: Evening, past: Sequence[Checked]) -> Checked | None:
+    """Work a past evening's forecast out again; None where too little is known of it."""
+    if evening.came is None:
+        return None
+    then = _over_by(known, evening, past)
+    foreseen = _foreseen(known, evening, then)
+    if foreseen is None:
+        return None
+    forecast, _, _, figures = foreseen
+    first = max(0, round((evening.start_s - known.hours.start_s) / HOUR_S) - evening.now)
+    until = evening.now + len(forecast.temperature.learned)
+    hours = known.hours
+    return Checked(
+        evening.end_s,
+        compared(forecast.temperature, hours.temperature_c[evening.now : until], first),
+        compared(forecast.ratio, hours.ratio_g_kg[evening.now : until], first),
+        figures,
+        evening.came,
+        evening.before,
+    )
+
+
+def expect(known: Known, evening: Evening, past: Sequence[Checked]) -> Expectation | None:
+    """Foresee the day after an evening; None where too little is known of the day before it."""
+    then = _over_by(known, evening, past)
+    foreseen = _foreseen(known, evening, then)
+    if foreseen is None:
+        return None
+    forecast, shares, air, figures = foreseen
+    warmer = figures
+    if known.outdoors is not None:
+        warmer = _run(known, evening, _air(known, evening, forecast, shares, NORMAL_90))
+    missed_k = [one.missed_k for one in then]
+    added_k = correction(missed_k)
+    peak_c = figures.peak_c + added_k
+    half_k = half_width(left_out_errors(missed_k))
+    half_k = math.hypot(FIRST_HALF_K if half_k is None else half_k, warmer.peak_c - figures.peak_c)
+    return Expectation(
+        forecast,
+        shares,
+        air,
+        figures,
+        Estimated(peak_c, peak_c - half_k, peak_c + half_k),
+        {kind: _minutes(kind, figures, warmer, then) for kind in KINDS},
+        added_k,
+        then,
+    )
+
+
+def _over_by(known: Known, evening: Evening, past: Sequence[Checked]) -> tuple[Checked, ...]:
+    """The newest of those whose day was over on that evening."""
+    now_s = known.hours.start_s + evening.now * HOUR_S
+    return tuple(one for one in past if one.end_s <= now_s)[-MOST_CHECKED:]
+
+
+def _foreseen(
+    known: Known, evening: Evening, then: Sequence[Checked]
+) -> tuple[RoomForecast, Shares, list[AirHour], DayFigures] | None:
+    hours = known.hours
+    until = min(len(hours.lit), math.ceil((evening.end_s - hours.start_s) / HOUR_S))
+    forecast = forecast_room(hours, known.outdoors, evening.now, until, known.lamp_w)
+    if forecast is None:
+        return None
+    first = FIRST_SHARE_ALONE if known.outdoors is None else FIRST_SHARE
+    shares = Shares(
+        learned_share([one.temperature for one in then], first),
+        learned_share([one.ratio for one in then], first),
+    )
+    air = _air(known, evening, forecast, shares)
+    return forecast, shares, air, _run(known, evening, air)
+
+
+def _run(known: Known, evening: Evening, air: Sequence[AirHour]) -> DayFigures:
+    now_s = known.hours.start_s + evening.now * HOUR_S
+    return known.run(air, now_s, evening.start_s, evening.end_s)
+
+
+def _air(
+    known: Known, evening: Evening, forecast: RoomForecast, shares: Shares, errors: float = 0.0
+) -> list[AirHour]:
+    """The air around the evening: as recorded, then as expected; or warmer and moister by so many
+    standard errors of the outdoor forecast.
+    """
+    hours, now = known.hours, evening.now
+    air = []
+    for i in range(max(0, now - RUN_IN_HOURS), now):
+        temperature_c, ratio = hours.temperature_c[i], hours.ratio_g_kg[i]
+        if temperature_c is not None and ratio is not None:
+            air.append(AirHour(hours.middle_s(i), temperature_c, ratio))
+    columns = []
+    for course, share in (
+        (forecast.temperature, shares.temperature),
+        (forecast.ratio, shares.ratio),
+    ):
+        pairs = zip(course.blended(share), course.outdoor_error, strict=True)
+        columns.append([value + errors * share * error for value, error in pairs])
+    for i, (temperature_c, ratio) in enumerate(zip(*columns, strict=True), now):
+        air.append(AirHour(hours.middle_s(i), temperature_c, max(0.0, ratio)))
+    return air
+
+
+def _minutes(
+    kind: Kind, figures: DayFigures, warmer: DayFigures, then: Sequence[Checked]
+) -> Estimated:
+    missed = [one.came.minutes[kind] - one.forecast.minutes[kind] for one in then]
+    half = half_width(left_out_errors(missed))
+    half = math.hypot(
+        FIRST_HALF_MIN if half is None else half, warmer.minutes[kind] - figures.minutes[kind]
+    )
+    value = _within_day(figures.minutes[kind] + correction(missed))
+    return Estimated(value, _within_day(value - half), _within_day(value + half))
+
+
+def _within_day(minutes: float) -> float:
+    return min(_DAY_MIN, max(0.0, minutes))

@@ -1,0 +1,94 @@
+"""Which readings of a record tell of tomorrow, and which of past days its forecasts are held to."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from controller.config.tent_body import tent_body
+from controller.errors import UserError
+from controller.tomorrow.blend import LEARNED_DAYS
+from controller.tomorrow.foresee import MOST_CHECKED
+
+if TYPE_CHECKING:
+    from controller.config import Settings
+    from controller.record.reader import RecordReader
+    from controller.record.rows import ReadingRow
+
+LEAST_DAYS = 3
+"""Fewer days of intake air say nothing about tomorrow's."""
+
+_DAY_MS = 86_400_000
+
+
+class TomorrowRows(NamedTuple):
+    """What is read of a record.
+
+    Attributes
+    ----------
+    rows : list of ReadingRow
+        The last weeks.
+    alike : list of ReadingRow
+        Of these, the ones under a config that decides as the one given.
+    until_s : float
+        The newest reading [Unix s].
+    """
+
+    rows: list[ReadingRow]
+    alike: list[ReadingRow]
+    until_s: float
+
+
+def read_rows(reader: RecordReader, settings: Settings) -> TomorrowRows:
+    """Read the last weeks of a record.
+
+    Raises
+    ------
+    UserError
+        There is too little of them; the message says what is missing.
+    """
+    if not any(sensor.role == "intake" for sensor in settings.sensors):
+        raise UserError(
+            "the config has no sensor with role: intake, and tomorrow's tent hangs on the air that "
+            "it draws in; hang one where the air goes in"
+        )
+    ends = reader.span()
+    if ends is None:
+        raise UserError(f"{reader.path}: no readings yet")
+    first_ms = ends[1] - (LEARNED_DAYS + MOST_CHECKED) * _DAY_MS
+    rows = list(reader.readings(first_ms, ends[1] + 1))
+    known_s = sum(row.interval_s for row in rows if row.intake_temperature_c is not None)
+    if known_s < LEAST_DAYS * 86_400.0:
+        raise UserError(
+            f"{reader.path}: {known_s / 86_400.0:.1f} days of intake air in the last weeks; "
+            f"tomorrow takes {LEAST_DAYS} at least, and better {LEARNED_DAYS}: ask again later"
+        )
+    alike = _alike(reader, settings)
+    kept = [row for row in rows if row.config_id is None or row.config_id in alike]
+    return TomorrowRows(rows, kept, ends[1] / 1000.0)
+
+
+def _alike(reader: RecordReader, settings: Settings) -> frozenset[int]:
+    """The recorded configs that describe the same tent and decide alike."""
+    from controller.config import ConfigError, settings_from_text
+
+    alike = set()
+    for row in reader.configs():
+        try:
+            recorded = settings_from_text(row.yaml, "config in the record").settings
+        except ConfigError:
+            continue  # written by another version
+        if _deciding(recorded) == _deciding(settings):
+            alike.add(row.id)
+    return frozenset(alike)
+
+
+def _deciding(settings: Settings) -> tuple[object, ...]:
+    return (
+        tent_body(settings),
+        settings.place.timezone,
+        settings.lamp.photoperiod,
+        settings.schedule,
+        settings.targets,
+        settings.overrides,
+        settings.fan,
+    )

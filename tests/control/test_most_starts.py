@@ -1,0 +1,98 @@
+"""How often a fan may start: evenly spread over days, and never at the cost of heat."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from decision_builders import air_is, decide, make_rules, night
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from controller.control import Memory, Rules
+from controller.control.actuator import least_rest_s, least_run_s
+from controller.control.types import Rule
+from controller.wording.reasons import reason_words
+
+MOST = 24
+HOUR_S = 86_400.0 / MOST
+RULES = make_rules(
+    night_speed=0.0, start_every_s=HOUR_S, min_on_s=120.0, min_off_s=120.0, min_speed=1.0
+)
+HOT, HUMID, FINE = (26.0, 55.0), (22.0, 90.0), (21.0, 55.0)
+
+
+def starts(steps: list[tuple[float, tuple[float, float]]], rules: Rules = RULES) -> list[float]:
+    """When the fan started, in a dark tent with the air at each of these, for so long [s]."""
+    memory, now_s, begun = Memory(), 0.0, []
+    for for_s, tent in steps:
+        for at_s in range(0, int(for_s), 120):
+            was_on = memory.ramp.to_speed > 0.0
+            now = night(now_s + at_s)
+            memory = decide(now, air_is(now_s + at_s, *tent), rules, memory).memory
+            if memory.ramp.to_speed > 0.0 and not was_on:
+                begun.append(now_s + at_s)
+        now_s += for_s
+    return begun
+
+
+courses = st.lists(
+    st.tuples(st.sampled_from([240.0, 600.0, 1800.0]), st.sampled_from([HOT, HUMID, FINE])),
+    min_size=1,
+    max_size=80,
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(courses)
+def test_starts_are_no_more_than_there_may_be_whatever_the_air(course: list[Any]) -> None:
+    """Half a day's may come at once; heat adds no more than what it then makes up for."""
+    begun = starts(course)
+    for i, first_s in enumerate(begun):
+        for j, last_s in enumerate(begun[i:]):
+            assert j + 1 <= MOST / 2 + 2 + (last_s - first_s) / HOUR_S
+
+
+@pytest.mark.parametrize("tent", [HOT, HUMID])
+def test_a_tent_that_is_out_of_band_every_ten_minutes_starts_it_once_an_hour(tent: Any) -> None:
+    course = [(360.0, tent), (240.0, FINE)] * 6 * 48
+    per_day = len(starts(course)) / 2.0
+    assert per_day <= MOST + MOST / 4 + 1
+    assert len(starts(course, RULES._replace(start_every_s=0.0))) > 3.0 * per_day
+
+
+@settings(max_examples=60, deadline=None)
+@given(courses, st.booleans())
+def test_heat_starts_a_resting_fan_at_once(course: list[Any], limited: bool) -> None:
+    rules = RULES if limited else RULES._replace(start_every_s=0.0)
+    memory, now_s = Memory(), 0.0
+    for for_s, tent in [*course, (240.0, HOT)]:
+        for at_s in range(0, int(for_s), 120):
+            now = night(now_s + at_s)
+            decided = decide(now, air_is(now_s + at_s, *tent), rules, memory)
+            memory = decided.memory
+            hot = memory.overrides[0]
+            if hot is not None and hot.engaged:
+                assert decided.speed == 1.0
+        now_s += for_s
+
+
+def test_a_cold_tent_is_not_cooled_on_to_make_up_for_starts() -> None:
+    debt_s = 5.0 * 86_400.0
+    assert least_run_s(Rule.SCHEDULE, RULES, 0.0, debt_s) > 3.0 * 86_400.0
+    assert least_run_s(Rule.TOO_COLD, RULES, 0.0, debt_s) == 120.0
+    assert least_run_s(Rule.MANUAL_HOLD, RULES, 0.0, debt_s) == 0.0
+    assert least_rest_s(RULES._replace(start_every_s=0.0), 0.0, float("-inf")) == 120.0
+
+
+def test_a_start_that_waits_says_for_how_long() -> None:
+    memory, words = Memory(), ""
+    for step in range(12 * 6):
+        tent = HUMID if step % 2 else FINE
+        for at_s in (600.0 * step, 600.0 * step + 300.0):
+            decided = decide(night(at_s), air_is(at_s, *tent), RULES, memory)
+            memory = decided.memory
+            if decided.is_limited and decided.rule is Rule.TOO_HUMID:
+                words = reason_words(decided.reasons[-1])
+    assert words.startswith("waiting out the fan's minimum on or off time (")
+    assert words.endswith("then too humid")

@@ -1,0 +1,106 @@
+"""A change within hours is named by what alone explains the readings; a usual day is none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+import pytest
+from learning_records import START_S, USUAL, Act, lived, off_the_config, usually_learned
+
+from controller.learning.learn import fixed_of
+from controller.learning.sudden import LOOK_BACK_S, SuddenChange, sudden_change
+from controller.record import ReadingRow
+
+# The fault begins at ten on the second day; the lamp is lit from six to ten.
+FROM_H = 34.0
+
+WILTING = Act(leaves=0.1)
+OPEN = Act(opened_m3_s=0.08)
+HUMIDITY_JUMPS = Act(drift_pct=-8.0)
+TEMPERATURE_JUMPS = Act(drift_k=2.0)
+
+
+@cache
+def rows_with(act: Act) -> tuple[ReadingRow, ...]:
+    """Two and a half days of the tent that was learned, with a fault from an hour on."""
+    acts: Callable[[float], Act] = lambda hours: act if hours >= FROM_H else USUAL  # noqa: E731
+    return tuple(lived(days=2.0, physics=off_the_config, acts=acts)[1])
+
+
+def look(act: Act, hour: float, since_h: float | None = None) -> SuddenChange | str | None:
+    rows = rows_with(act)[: round(60.0 * hour)][-round(LOOK_BACK_S / 60.0) :]
+    learned = usually_learned()
+    since_s = None if since_h is None else START_S + 3600.0 * since_h
+    settings = lived(days=0.001)[0]
+    return sudden_change(fixed_of(settings), learned, rows, since_s)
+
+
+@pytest.mark.parametrize("hour", [33.0, 38.0, 45.0])
+def test_a_usual_day_is_no_change(hour: float) -> None:
+    assert look(USUAL, hour) is None
+
+
+@pytest.mark.parametrize(
+    ("act", "kind"),
+    [
+        (WILTING, "reduced_transpiration"),
+        (OPEN, "little_rise"),
+        (HUMIDITY_JUMPS, "sensor_drift"),
+        (TEMPERATURE_JUMPS, "sensor_drift"),
+    ],
+)
+def test_each_is_found_within_four_hours_by_its_own_name(act: Act, kind: str) -> None:
+    found = look(act, FROM_H + 4.0)
+    assert isinstance(found, SuddenChange)
+    assert found.kind == kind
+    assert FROM_H - 0.1 <= (found.since_s - START_S) / 3600.0 <= FROM_H + 4.0
+
+
+def test_wilting_is_told_with_what_was_expected_and_what_was_observed() -> None:
+    found = look(WILTING, FROM_H + 4.0)
+    assert isinstance(found, SuddenChange)
+    assert found.share == pytest.approx(0.1, abs=0.1)
+    assert found.observed.ratio < found.expected.ratio - found.doubt.ratio
+    assert found.observed.k > found.expected.k  # nothing cools by evaporation any more
+    told = found.as_json()
+    assert told["observed_g_kg"] == pytest.approx(1000.0 * found.observed.ratio, abs=1e-3)
+
+
+def test_a_sensor_is_told_by_how_much() -> None:
+    found = look(HUMIDITY_JUMPS, FROM_H + 4.0)
+    assert isinstance(found, SuddenChange)
+    assert found.off_pct == pytest.approx(-8.0, abs=0.7)
+    assert found.off_k == 0.0
+    found = look(TEMPERATURE_JUMPS, FROM_H + 4.0)
+    assert isinstance(found, SuddenChange)
+    assert found.off_k == pytest.approx(2.0, abs=0.15)
+
+
+@pytest.mark.parametrize(
+    "act",
+    [
+        Act(leaves=0.7),  # within what a tent differs by from day to day
+        Act(leaves=2.5),  # more moisture: watering is no fault
+        Act(drift_pct=-3.0),
+        Act(lamp=1.8),  # more heat: nothing that is supposed explains it
+    ],
+)
+def test_what_is_small_or_has_no_one_cause_is_not_named(act: Act) -> None:
+    assert look(act, FROM_H + 4.0) is None
+
+
+def test_what_stands_is_still_seen_hours_later_from_where_it_began() -> None:
+    found = look(WILTING, FROM_H + 10.0, since_h=FROM_H)
+    assert isinstance(found, SuddenChange)
+    assert found.since_s == START_S + 3600.0 * FROM_H
+
+
+@pytest.mark.parametrize("hour", [24.0 + 7.0, 47.0])
+def test_hours_that_are_not_lit_throughout_tell_nothing(hour: float) -> None:
+    assert look(WILTING, hour) == "unknown"
+
+
+def test_without_readings_nothing_is_known() -> None:
+    settings = lived(days=0.001)[0]
+    assert sudden_change(fixed_of(settings), usually_learned(), []) == "unknown"

@@ -1,0 +1,147 @@
+"""An evening's forecast: what it may look at, what is added, and how wide its interval is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import pytest
+
+from controller.review.excursions import KINDS
+from controller.tomorrow.foresee import (
+    MOST_CHECKED,
+    AirHour,
+    Checked,
+    DayFigures,
+    Evening,
+    Known,
+    check,
+    expect,
+)
+from controller.tomorrow.hours import HOUR_S, OutdoorHours, RoomHours
+from controller.tomorrow.intervals import FIRST_HALF_K, left_out_errors
+
+DAYS, LAMP_W, OFF_K = 30, 100.0, 1.5
+START_S = 1_000_000 * HOUR_S
+HOT = ("temperature", "above")
+
+
+def outside_c(hour: int) -> float:
+    return 18.0 + 6.0 * math.sin(hour / 31.0) + 5.0 * math.cos((hour % 24 - 15) / 24.0 * math.tau)
+
+
+def run(
+    air: Sequence[AirHour], now_s: float, start_s: float, end_s: float, settings: object = None
+) -> DayFigures:
+    """A tent that is 5 K above its intake, and counts an hour above 26 °C as such."""
+    tent = [(hour.temperature_c + 5.0, hour.at_s) for hour in air if start_s <= hour.at_s < end_s]
+    peak_c, at_s = max(tent)
+    minutes = dict.fromkeys(KINDS, 0.0)
+    minutes[HOT] = 60.0 * sum(c > 26.0 for c, _ in tent)
+    return DayFigures(peak_c, at_s, peak_c - 5.0, minutes, 0.5, 14.0)
+
+
+ROOM: list[float | None] = [10.0 + 0.5 * outside_c(hour) for hour in range(24 * DAYS)]
+HOURS = RoomHours(START_S, ROOM, [8.0] * len(ROOM), [0.0] * len(ROOM))
+OUTDOORS = OutdoorHours([outside_c(hour) for hour in range(24 * DAYS)], [7.0] * len(ROOM))
+KNOWN = Known(HOURS, OUTDOORS, LAMP_W, run)  # type: ignore[arg-type]
+
+
+def evening(day: int, *, off_k: float = OFF_K) -> Evening:
+    """At 20:00; what came was always so much hotter than the tent's model says."""
+    start_s = START_S + (day + 1) * 24 * HOUR_S
+    end_s = start_s + 24 * HOUR_S
+
+    def lived(from_s: float, until_s: float) -> DayFigures | None:
+        hours = range(round((from_s - START_S) / HOUR_S), round((until_s - START_S) / HOUR_S))
+        if not 0 <= hours[0] <= hours[-1] < len(ROOM):
+            return None
+        air = [AirHour(HOURS.middle_s(i), ROOM[i] or 0.0, 8.0) for i in hours]
+        figures = run(air, from_s, from_s, until_s)
+        return figures._replace(peak_c=figures.peak_c + off_k)
+
+    now = 24 * day + 20
+    now_s = START_S + now * HOUR_S
+    return Evening(now, start_s, end_s, lived(start_s, end_s), lived(now_s - 24 * HOUR_S, now_s))
+
+
+def checked(days: int) -> list[Checked]:
+    past: list[Checked] = []
+    for day in range(4, 4 + days):
+        one = check(KNOWN, evening(day), past)
+        assert one is not None
+        past.append(one)
+    return past
+
+
+@pytest.fixture(scope="module")
+def past() -> list[Checked]:
+    return checked(22)
+
+
+def test_a_day_that_is_not_over_is_not_looked_at(past: list[Checked]) -> None:
+    expected = expect(KNOWN, evening(20), past)
+    assert expected is not None
+    assert expected.checked == tuple(past[:15])  # evenings 4 to 18: their days ended by the 20th
+
+
+def test_what_comes_after_the_evening_changes_nothing() -> None:
+    cut = 24 * 20 + 20
+    unknown: list[float | None] = [None] * (len(ROOM) - cut)
+    without = HOURS._replace(temperature_c=ROOM[:cut] + unknown)
+    now = evening(20)
+    assert expect(KNOWN, now, []) == expect(KNOWN._replace(hours=without), now, [])
+
+
+def test_what_was_always_missed_is_added(past: list[Checked]) -> None:
+    now = evening(25)
+    first, later = expect(KNOWN, now, []), expect(KNOWN, now, past)
+    assert first is not None
+    assert later is not None
+    assert now.came is not None
+    assert first.added_k == 0.0
+    assert 0.6 * OFF_K < later.added_k < 1.3 * OFF_K
+    assert abs(later.peak_c.value - now.came.peak_c) < abs(first.peak_c.value - now.came.peak_c)
+    assert len(later.checked) == MOST_CHECKED
+
+
+def test_the_interval_is_an_assumption_until_ten_days_are_checked(past: list[Checked]) -> None:
+    now = evening(25)
+    without = KNOWN._replace(outdoors=None)
+    few, many = expect(without, now, past[:9]), expect(without, now, past[:12])
+    assert few is not None
+    assert many is not None
+    assert few.peak_c.high - few.peak_c.value == pytest.approx(FIRST_HALF_K)
+    errors = left_out_errors([one.missed_k for one in past[:12]])
+    assert many.peak_c.high - many.peak_c.value == pytest.approx(max(map(abs, errors)))
+
+
+def test_the_outdoor_forecasts_own_error_widens_the_interval() -> None:
+    now = evening(25)
+    with_file, without = expect(KNOWN, now, []), expect(KNOWN._replace(outdoors=None), now, [])
+    assert with_file is not None
+    assert without is not None
+    half_k = with_file.peak_c.high - with_file.peak_c.value
+    share = with_file.shares.temperature * (with_file.forecast.temperature.model.share or 0.0)
+    # 1.7 K, at 90 %, through the share of outdoors that has come through by then.
+    assert FIRST_HALF_K + 0.05 < half_k < math.hypot(FIRST_HALF_K, 1.7 * 1.645 * share) + 0.01
+
+
+def test_minutes_stay_within_a_day(past: list[Checked]) -> None:
+    expected = expect(KNOWN, evening(25), past)
+    assert expected is not None
+    for minutes in expected.minutes.values():
+        assert 0.0 <= minutes.low <= minutes.value <= minutes.high <= 1440.0
+
+
+def test_a_forecast_of_outdoors_beats_as_today(past: list[Checked]) -> None:
+    errors = left_out_errors([one.missed_k for one in past])[8:]
+    today = [one.as_today_error_k or 0.0 for one in past[8:]]
+    assert math.fsum(e * e for e in errors) < 0.5 * math.fsum(e * e for e in today)
+
+
+def test_a_day_without_enough_air_is_not_foreseen() -> None:
+    unknown: list[float | None] = [None] * len(ROOM)
+    silent = KNOWN._replace(hours=HOURS._replace(temperature_c=unknown))
+    assert expect(silent, evening(20), []) is None
+    assert check(silent, evening(20), []) is None
