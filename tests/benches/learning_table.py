@@ -122,13 +122,16 @@ def sudden_text(figures: dict[str, Any]) -> str:
     drifts = []
     for fault in ("humidity drifts", "temperature drifts"):
         days = [one[fault]["found_after_days"] for one in tents if fault in one]
+        if not days:
+            continue
         known = [day for day in days if day is not None]
         most = f", after {max(known)} days at most" if known else ""
         drifts.append(f"{fault}: {len(known)} of {len(days)}{most}")
+    slow = f"Slow drifts (1 % or 0.2 K a day; {'; '.join(drifts)}). " if drifts else ""
     lines += [
         "",
         f"Smaller ones: {len(small)}, of which {sum(one['called'] is not None for one in small)} "
-        f"were called something. Slow drifts (1 % or 0.2 K a day; {'; '.join(drifts)}). Without a "
+        f"were called something. {slow}Without a "
         f"fault something was said on {false} of {len(tents)} tents in {figures['days']:g} days "
         "(`sudden.sh`; half of them of another structure than the model).",
     ]
