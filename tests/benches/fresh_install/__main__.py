@@ -1,4 +1,4 @@
-"""The Debian package from source to purge; ../fresh_install.sh is the command and its head the manual."""
+"""The Debian package, from source to purge; ../fresh_install.sh is the command and the manual."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def main() -> int:
         try:
             say("the system has booted")
             life.live(container)
-        except roots.Failure as failure:
+        except roots.StepError as failure:
             life.check("all of it could be tried", False, failure)
         finally:
             container.power_off()

@@ -6,7 +6,7 @@ import subprocess
 import time
 from pathlib import Path
 
-from roots import Failure
+from roots import StepError
 
 PATIENCE_S = 180.0
 # systemd of today wants the unified control groups; a host that has the old ones beside them gives
@@ -35,7 +35,7 @@ class Container:
 
     Raises
     ------
-    Failure
+    StepError
         When it does not boot.
     """
 
@@ -53,7 +53,7 @@ class Container:
         while not (self._first_process() and self._is_up()):
             if self._process.poll() is not None or time.monotonic() > until_s:
                 self.power_off()
-                raise Failure(f"the system does not boot:\n{log.read_text(errors='replace')}")
+                raise StepError(f"the system does not boot:\n{log.read_text(errors='replace')}")
             time.sleep(0.5)
 
     def _first_process(self) -> str:
@@ -87,7 +87,7 @@ class Container:
         """Run one that must succeed; its output."""
         status, output = self.ask(script)
         if status:
-            raise Failure(f"{script!r} ended with {status}:\n{output[-3000:]}")
+            raise StepError(f"{script!r} ended with {status}:\n{output[-3000:]}")
         return output
 
     def power_off(self) -> None:

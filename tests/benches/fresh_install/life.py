@@ -194,7 +194,9 @@ class Life:
         active = system.ask(f"systemctl is-active {TENT}")[1].strip()
         self.check("remove: the tent is stopped", active in ("inactive", "failed"), active)
         left = set(system.tell(_FILES).splitlines()) - self._before
-        strange = sorted(x for x in left if not x.startswith(("/var/lib/lungwort", "/etc/lungwort")))
+        strange = sorted(
+            x for x in left if not x.startswith(("/var/lib/lungwort", "/etc/lungwort"))
+        )
         self.check("remove: nothing else stays", not strange, strange)
         system.tell("apt-get install -y -q --no-install-recommends /root/mended.deb")
         active = system.ask(f"systemctl is-active {TENT}")[1].strip()

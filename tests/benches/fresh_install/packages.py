@@ -7,7 +7,7 @@ import sys
 import zipfile
 from pathlib import Path
 
-from roots import ROOT, Failure, inside, kernel_files, put_source, run
+from roots import ROOT, StepError, inside, kernel_files, put_source, run
 
 # Inside a root.
 OUT = "srv/packages"
@@ -95,7 +95,7 @@ def changed(root: Path, deb: Path, version: str, edits: dict[str, tuple[str, str
     for path, (old, new) in edits.items():
         text = (tree / path).read_text("utf-8")
         if old not in text:
-            raise Failure(f"{path} has no {old!r} to change")
+            raise StepError(f"{path} has no {old!r} to change")
         (tree / path).write_text(text.replace(old, new, 1), "utf-8")
     inside(root, f"dpkg-deb --root-owner-group -b /tmp/{version} /tmp/lungwort_{version}_all.deb")
     shutil.rmtree(tree)

@@ -23,7 +23,7 @@ _ENVIRONMENT = {
 _SYSTEM = "systemd,systemd-sysv,dbus,udev,ca-certificates"
 
 
-class Failure(Exception):
+class StepError(Exception):
     """A step that everything after it needs did not work."""
 
 
@@ -32,13 +32,13 @@ def run(command: list[str], **more: object) -> str:
 
     Raises
     ------
-    Failure
+    StepError
         With the end of what it said.
     """
     done = subprocess.run(command, capture_output=True, text=True, check=False, **more)  # type: ignore[call-overload]
     if done.returncode:
         tail = "\n".join((done.stdout + done.stderr).splitlines()[-25:])
-        raise Failure(f"{shlex.join(command)} ended with {done.returncode}:\n{tail}")
+        raise StepError(f"{shlex.join(command)} ended with {done.returncode}:\n{tail}")
     return str(done.stdout)
 
 
@@ -51,7 +51,7 @@ def mirror() -> str:
         uri, _, release = line.partition(" ")
         if "debian" in uri and "-" not in release:
             return uri
-    raise Failure("apt-get indextargets names no mirror of Debian")
+    raise StepError("apt-get indextargets names no mirror of Debian")
 
 
 @contextlib.contextmanager

@@ -1,14 +1,17 @@
-"""Run inside each machine: figures of the planning tools, and one simulated day of the daemon.
+"""Run inside each machine: figures of the planning tools, a rehearsed day, a day tick by tick.
 
 python3 day.py DIRECTORY    writes one text file for each, at full precision
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 import subprocess
 import sys
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 CHILLIES = "/srv/source/config/chillies.yaml"
@@ -17,8 +20,11 @@ COMMANDS = {
     "size-chillies": ("size", CHILLIES, "--json"),
     "size-basil": ("size", BASIL, "--json"),
     "check-chillies": ("check", CHILLIES, "--date", "2013-07-18", "--json"),
-    "rehearse-basil": ("rehearse", BASIL, "--from", "2013-07-18", "--days", "1", "--json"),
+    "day-chillies": ("rehearse", CHILLIES, "--from", "2013-07-18", "--days", "1", "--json"),
+    "day-basil": ("rehearse", BASIL, "--from", "2013-07-18", "--days", "1", "--json"),
 }
+# How long the machine took for it.
+_NO_FIGURES = {"wall_s"}
 
 
 def main() -> int:
@@ -26,30 +32,31 @@ def main() -> int:
     out = Path(sys.argv[1])
     out.mkdir(parents=True, exist_ok=True)
     for name, words in COMMANDS.items():
-        done = lungwort(*words)
-        text = json.dumps(json.loads(done), indent=0, sort_keys=True, ensure_ascii=False)
+        figures = json.loads(lungwort(*words))
+        for key in _NO_FIGURES:
+            figures.pop(key, None)
+        text = json.dumps(figures, indent=0, sort_keys=True, ensure_ascii=False)
         (out / name).write_text(text + "\n", "utf-8")
-    # The same daemon as on a Pi, tick by tick, on a simulated tent with mock pins.
-    record = out / "day.sqlite3"
-    lungwort(
-        *("run", CHILLIES, "--simulate", "--pace", "max", "--record", str(record)),
-        *("--from", "2013-07-18", "--until", "2013-07-19"),
-    )
-    with sqlite3.connect(record) as rows:
-        tables = [
-            name
-            for (name,) in rows.execute(
-                "select name from sqlite_schema where type = 'table' order by name"
-            )
-        ]
-        lines = [
-            f"{table} {row!r}"
-            for table in tables
-            for row in rows.execute(f"select * from {table}")  # noqa: S608
-        ]
-    (out / "day").write_text("\n".join(lines) + "\n", "utf-8")
-    record.unlink()
+    # The same daemon as on a Pi, on a simulated tent with mock pins.
+    with tempfile.TemporaryDirectory() as temporary:
+        record = Path(temporary, "record.sqlite3")
+        lungwort(
+            *("run", CHILLIES, "--simulate", "--pace", "max", "--record", str(record)),
+            *("--from", "2013-07-18", "--until", "2013-07-19"),
+        )
+        with contextlib.closing(sqlite3.connect(record)) as rows:
+            text = "\n".join(_rows(rows))
+    (out / "ticks").write_text(text + "\n", "utf-8")
     return 0
+
+
+def _rows(record: sqlite3.Connection) -> Iterator[str]:
+    tables = record.execute(
+        "select name from sqlite_schema where type = 'table' order by name"
+    ).fetchall()
+    for (table,) in tables:
+        for row in record.execute(f"select * from {table}"):
+            yield f"{table} {row!r}"
 
 
 def lungwort(*words: str) -> str:

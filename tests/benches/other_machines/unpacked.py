@@ -14,16 +14,17 @@ from pathlib import Path
 ROOT = Path(__file__).parents[3]
 SUITE = "trixie"
 _PACKAGES = (
-    "bash coreutils python3 python3-yaml python3-structlog python3-apscheduler python3-shtab "
-    "python3-colorzero tzdata python3-pytest python3-pytest-timeout python3-hypothesis python3-scipy"
-).split()
+    *("bash", "coreutils", "tzdata", "python3", "python3-yaml", "python3-structlog"),
+    *("python3-apscheduler", "python3-shtab", "python3-colorzero", "python3-scipy"),
+    *("python3-pytest", "python3-pytest-timeout", "python3-hypothesis"),
+)
 # Pure Python, and not in Debian in the version that is needed.
 _WHEELS = ("gpiozero", "psychrolib", "fluids")
 _PROCESSORS = {"arm64": "cortex-a72", "armhf": "cortex-a7"}
 KEYRING = "/usr/share/keyrings/debian-archive-keyring.gpg"
 
 
-class Failure(Exception):
+class StepError(Exception):
     """A step that everything after it needs did not work."""
 
 
@@ -32,13 +33,13 @@ def run(command: list[str], **more: object) -> str:
 
     Raises
     ------
-    Failure
+    StepError
         With the end of what it said.
     """
     done = subprocess.run(command, capture_output=True, text=True, check=False, **more)  # type: ignore[call-overload]
     if done.returncode:
         tail = "\n".join((done.stdout + done.stderr).splitlines()[-25:])
-        raise Failure(f"{shlex.join(command)} ended with {done.returncode}:\n{tail}")
+        raise StepError(f"{shlex.join(command)} ended with {done.returncode}:\n{tail}")
     return str(done.stdout)
 
 
@@ -50,7 +51,7 @@ def _mirror() -> str:
         uri, _, release = line.partition(" ")
         if "debian" in uri and "-" not in release:
             return uri
-    raise Failure("apt-get indextargets names no mirror of Debian")
+    raise StepError("apt-get indextargets names no mirror of Debian")
 
 
 def root_of(architecture: str, cache: Path) -> Path:
@@ -106,7 +107,7 @@ def _unpack(architecture: str, part: Path) -> None:
     said = run([*apt, "install", "--print-uris", *_PACKAGES])
     uris = [x.split("'")[1] for x in said.splitlines() if x.startswith("'")]
     if not uris:
-        raise Failure(f"apt-get names no packages:\n{said[-1000:]}")
+        raise StepError(f"apt-get names no packages:\n{said[-1000:]}")
     (archives / "uris.txt").write_text("\n".join(uris) + "\n", "utf-8")
     run([*apt, "install", "--download-only", *_PACKAGES])
     for package in sorted(archives.glob("*.deb")):
@@ -142,8 +143,8 @@ def inside(root: Path, architecture: str, script: str, limit_s: float) -> tuple[
         timeout=limit_s,
         env={
             "HOME": "/tmp",
-            "LC_ALL": "C.UTF-8",
-            "PATH": "/usr/bin:/bin",
+            "PYTHONUTF8": "1",
+            "PATH": "/usr/sbin:/usr/bin:/bin",
             "PYTHONPATH": "/srv/source",
             "PYTHONDONTWRITEBYTECODE": "1",
             # A Pi 3's or 4's kind of processor. The newest that QEMU knows signs every return
