@@ -138,7 +138,8 @@ def marks(css: str, words: str, side: str, places: list[tuple[float, float]]) ->
     elif side == "below":
         y = lowest + 28
     elif side == "far below":
-        anchor, x, y = "end", max(x for x, _ in places), lowest + 58  # on the other side of the bound, where there is room
+        # On the other side of the bound, where there is room.
+        anchor, x, y = "end", max(x for x, _ in places), lowest + 58
     half = 5.5 * len(words)
     if anchor == "middle" and x + half > WIDTH - RIGHT:
         anchor, x = "end", WIDTH - RIGHT

@@ -237,10 +237,16 @@ def _condensation(tent: Reading, intake: Reading | None) -> Condition | None:
 
 
 def _less_air(view: TickView) -> Condition:
-    """Whether the lit tent is warmer than the air of its commanded fan would leave it."""
+    """Whether the lit tent is warmer than the air of its commanded fan would leave it.
+
+    By the config with all its doubt, within minutes; and by the tent as learned before the change,
+    which knows less than a dead fan as well, within hours.
+    """
     rise = view.rise
     if view.fan_fault == "not_turning":
         return GONE  # that has an alarm of its own
+    if "less_air" in view.changes:
+        return view.changes["less_air"]
     if rise is None or not rise.lit or rise.speed <= 0.0:
         return UNKNOWN
     return Condition(

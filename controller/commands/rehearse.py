@@ -295,17 +295,19 @@ def _rehearse(
     faults = load_faults(args.faults, settings, start_s) if args.faults is not None else ()
     _check_days(faults, settings, start_s, until_s)
     compare = not args.json and not faults and args.days <= _COMPARED_DAYS
+    compared = _compared(settings) if compare else []
     done = 0
-    with ProgressBar(length_s * (3 if compare else 2 if faults else 1), in_days=True) as bar:
+    runs = 2 if faults else 1 + len(compared)
+    with ProgressBar(length_s * runs, in_days=True) as bar:
 
         def progress(at_s: float) -> None:
             bar.show(at_s - start_s + done * length_s)
 
         others = []
-        for name, policy in _POLICIES if compare else ():
-            scene = model_scene(settings, model, weather, start_s)
+        for name, config, policy in compared:
+            scene = model_scene(config, model, weather, start_s)
             outcome = rehearse(
-                settings, scene, start_s, until_s, policy=policy, seed=args.seed, progress=progress
+                config, scene, start_s, until_s, policy=policy, seed=args.seed, progress=progress
             )
             others.append((name, outcome))
             done += 1
@@ -318,6 +320,17 @@ def _rehearse(
         scene = model_scene(settings, model, weather, start_s)
         outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
     return _Result(outcome, others)
+
+
+def _compared(settings: Settings) -> list[tuple[str, Settings, Policy]]:
+    """What is rehearsed beside a config; if its speeds are modulated, fixed ones as well."""
+    from controller.control import Rules
+
+    found = [(name, settings, policy) for name, policy in _POLICIES]
+    if Rules.from_settings(settings).modulation is not None:
+        fixed = settings.changed(overrides=settings.overrides.changed(law="fixed"))
+        found.insert(0, ("with fixed speeds", fixed, "config"))
+    return found
 
 
 def _judge(

@@ -39,8 +39,6 @@ class TentBalance(NamedTuple):
         Air that comes in beside the fan's [m³/s].
     lamp_w : float
         Heat of the lit lamp, less what plants store [W].
-    lamp_contents_share : float
-        The part of it that lands on the contents, 0–1.
     pressure_pa : float
         Of the air [Pa].
     transpiration_kg_s : tuple of two LeafTable
@@ -56,7 +54,6 @@ class TentBalance(NamedTuple):
     heat_capacity_j_m3_k: float
     leakage_m3_s: float
     lamp_w: float
-    lamp_contents_share: float
     pressure_pa: float
     transpiration_kg_s: tuple[LeafTable, LeafTable]
 
@@ -206,9 +203,12 @@ def forecast(
 
     Notes
     -----
-    One step of backward Euler on the equations of `simulators.tent.tent`. Pots and soil are taken
-    to start as warm as the air: nobody measures them. Two steps of a quarter of an hour chose no
-    better (tests/benches/laws.sh), nor do two dozen.
+    One step of backward Euler on the equations of `simulators.tent.tent`. Nobody measures pots and
+    soil; they are taken to start where they settle, as warm as the air, and in the light warmer by
+    what the lamp lays on them, all of whose heat the air then gets. (Taken to be as warm as the air
+    in the light, too, they left the forecast a third of a kelvin too cool all day, and the tent as
+    much warmer than fixed speeds did.) Two steps of a quarter of an hour chose no better
+    (tests/benches/laws.sh), nor do two dozen.
     """
     air_c, ratio = tent
     through_m3_s = drive.flow_m3_s + model.leakage_m3_s
@@ -222,8 +222,7 @@ def forecast(
         drive.heat_w + more_heat_w + out_w_k * intake.air_c + (air_w_k + coupling * kept) * air_c
     )
     if lit:
-        share = model.lamp_contents_share
-        heat_w += model.lamp_w * (1.0 - share + share * (1.0 - kept))
+        heat_w += model.lamp_w
     # The humidity ratio after the step is a straight line in the temperature after it.
     at_zero, per_k, per_ratio = leaves
     carried_kg_s = kg_s + moved_kg_s - per_ratio

@@ -16,7 +16,7 @@ from controller.alarms.conditions import HOLDS, Condition
 SUDDEN_KEY, DRIFT_KEY = "tent.changed", "sensor.drift"
 """The keys under which they are saved."""
 
-KINDS = ("reduced_transpiration", "little_rise", "sensor_drift")
+KINDS = ("reduced_transpiration", "little_rise", "less_air", "sensor_drift")
 """What is found, each an alarm of the same name."""
 
 
@@ -48,10 +48,11 @@ def standing_changes(sudden: object, drift: object, tent_digest: str) -> Mapping
     if kind == "sensor_drift":
         standing[kind] = _off(found["off_k"], found["off_pct"])
         return standing
-    unit, key = ("K", "k") if kind == "little_rise" else ("g/kg", "g_kg")
-    least = found[f"expected_{key}"] - found[f"doubt_{key}"]
+    unit, key = ("g/kg", "g_kg") if kind == "reduced_transpiration" else ("K", "k")
+    doubt = found[f"doubt_{key}"]
+    limit = found[f"expected_{key}"] + (doubt if kind == "less_air" else -doubt)
     standing[kind] = HOLDS._replace(
-        value=found[f"observed_{key}"], limit=least, unit=unit, share=found["share"]
+        value=found[f"observed_{key}"], limit=limit, unit=unit, share=found["share"]
     )
     return standing
 

@@ -356,7 +356,7 @@ class Controller:
 
     def filter_changed(self) -> None:
         """Take note that the filter was changed: the flow of the days before is usual no more."""
-        at_ms = round(self.wall_s * 1000)
+        at_ms = round((self.wall_s or self._clock.wall_s()) * 1000)  # asked for before a tick
         with self._record.together():
             self._record.event(at_ms, "filter.changed", "info")
             self._record.save_state(FLOW_KEY, at_ms, saved_fall(None, self._tent_digest))

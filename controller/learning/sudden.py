@@ -32,7 +32,7 @@ LOOKED_AT_S, SETTLES_S = 2 * 3600.0, 3600.0
 """Over so long the readings are compared [s], the lamp lit; and so long the air of a tent is given
 before, to follow what has happened to it."""
 
-ChangeKind = Literal["reduced_transpiration", "little_rise", "sensor_drift"]
+ChangeKind = Literal["reduced_transpiration", "little_rise", "less_air", "sensor_drift"]
 
 # Standard deviation of one five-minute mean about the model, at least, whatever the learning's own
 # misfit [K], [%] (engineering judgement: rooms and leaves differ from day to day).
@@ -44,8 +44,8 @@ _CHANGED = 18.0
 _EXPLAINED, _LEFT = 4.0, 0.1
 # Others that come within this factor of the best one can't be ruled out.
 _AS_GOOD = 2.0
-# The smallest changes that are told: share of the water, of the rise, and of the sensor [K], [%].
-_LEAST_WATER, _LEAST_RISE, _LEAST_K_OFF, _LEAST_PCT_OFF = 0.6, 0.75, 1.0, 5.0
+# The smallest changes that are told: share of water, rise and air, and of the sensor [K], [%].
+_LEAST_WATER, _LEAST_RISE, _LEAST_AIR, _LEAST_K_OFF, _LEAST_PCT_OFF = 0.6, 0.75, 0.7, 1.0, 5.0
 # Doubt of what is expected, in standard deviations.
 _DOUBT = 3.0
 
@@ -69,7 +69,8 @@ class SuddenChange(NamedTuple):
     observed, expected, doubt : Rise
         Means of the last hours, and how far the expected one may be off to either side.
     share : float
-        Water given off, or rise, over what was to be expected; 1 where it is the sensor.
+        Water given off, rise, or the fan's air over what was to be expected; 1 where it is the
+        sensor.
     off_k, off_pct : float
         What the tent's sensor reads more than it did, if it is the sensor [K], [%].
     learned_until_s : float
@@ -171,17 +172,18 @@ def sudden_change(
         None where all is as it was, or nothing explains what is not; "unknown" where the newest
         hours are not lit throughout, or have gaps.
     """
-    lived = course(rows, fixed.physics)
-    blocks = list(lived.blocks())
-    if not blocks:
+    rows = list(rows)
+    if not rows:
         return "unknown"
-    until_s = blocks[-1].at_s
-    onset_s = until_s - LOOKED_AT_S - SETTLES_S
+    until_s = rows[-1].at_ms / 1000.0
     compared_from_s = until_s - LOOKED_AT_S
-    newest = [block for block in blocks if block.at_s > onset_s]
-    counted = sum(block.counts for block in newest if block.at_s > compared_from_s)
-    is_lit = all(step.lit > 0.99 for block in newest for step in block.steps)
-    if not is_lit or counted < 0.8 * LOOKED_AT_S / BLOCK_S:
+    onset_s = compared_from_s - SETTLES_S
+    newest = [row for row in rows if row.at_ms / 1000.0 > onset_s]
+    if any(row.lamp_on_s < 0.99 * row.interval_s for row in newest):
+        return "unknown"
+    lived = course(rows, fixed.physics)
+    counted = sum(block.counts for block in lived.blocks() if block.at_s > compared_from_s)
+    if counted < 0.8 * LOOKED_AT_S / BLOCK_S:
         return "unknown"
     since_s = onset_s if since_s is None else min(since_s, onset_s)
     looked = _Looked(
@@ -209,13 +211,14 @@ def _explained(
     off_k = sum(block.tent_c - there.tent_c for block, there in pairs) / len(pairs)
     off_pct = sum(block.tent_pct - there.tent_pct for block, there in pairs) / len(pairs)
     water, by_water = _nearest(looked, _with_less_water(looked), (0.0, 0.15, 0.3, 0.5, 0.7))
+    moved, by_fan = _nearest(looked, _with_less_air, (0.0, 0.1, 0.2, 0.4, 0.6, 0.8))
     causes = {
         "water": by_water,
         "sensor_k": looked.distance(pairs, off_k=off_k),
         "sensor_pct": looked.distance(pairs, off_pct=off_pct),
         "opened": _nearest(looked, _opened, _openings(looked))[1],
         "lamp": _nearest(looked, _with_less_light, (0.0, 0.2, 0.4, 0.6, 0.8))[1],
-        "fan": _nearest(looked, _with_less_air, (0.0, 0.1, 0.2, 0.4, 0.6, 0.8))[1],
+        "fan": by_fan,
         "more_water": _nearest(looked, _with_less_water(looked), (1.2, 1.5, 2.0, 3.0, 5.0))[1],
     }
     best = min(causes.values())
@@ -230,6 +233,8 @@ def _explained(
         kind, share = "reduced_transpiration", water
     elif likely <= {"opened", "lamp", "sensor_k"} and likely - {"sensor_k"} and rise <= _LEAST_RISE:
         kind, share = "little_rise", max(0.0, rise)
+    elif likely == {"fan"} and moved <= _LEAST_AIR:
+        kind, share = "less_air", moved
     elif likely == {"sensor_k"} and abs(off_k) >= _LEAST_K_OFF:
         kind, share, off_pct = "sensor_drift", 1.0, 0.0
     elif likely == {"sensor_pct"} and abs(off_pct) >= _LEAST_PCT_OFF:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller import air
 from controller.control import Rules
 from controller.control.actuator import motor_speed
+from controller.quiet_hours import QuietHours
 from controller.review.overrides import Override
 from controller.review.source import RecordSource
 
@@ -109,11 +110,6 @@ class _Mean(NamedTuple):
         """Whether the lamp was lit for most of it."""
         return self.lit_s > 0.5 * self.known_s
 
-    @property
-    def is_decided(self) -> bool:
-        """Whether the override set the speed for most of it."""
-        return self.deciding > 0.5
-
     def observed(self, quantity: str) -> float:
         """What the sensors read."""
         values = {"temperature": self.tent_c, "humidity": self.tent_pct, "vpd": self.tent_vpd_pa}
@@ -128,6 +124,7 @@ class _Law(NamedTuple):
     modulation: Modulation
     rules: Rules
     settings: Settings
+    quiet_hours: QuietHours
     physics: TentPhysics
     fan: Fan
 
@@ -137,17 +134,23 @@ class _Law(NamedTuple):
         rules = Rules.from_settings(settings)
         if rules.modulation is None:
             return None
-        return cls(rules.modulation, rules, settings, *model.build(settings))
+        quiet_hours = QuietHours.from_settings(settings)
+        return cls(rules.modulation, rules, settings, quiet_hours, *model.build(settings))
+
+    def chooses(self, mean: _Mean) -> bool:
+        """Whether the law chose the speed for most of it; in quiet hours they do."""
+        middle_s = mean.at_ms / 1000.0 - 0.5 * _STEP_S
+        return mean.deciding > 0.5 and not self.quiet_hours.state(middle_s).is_quiet
 
     def scheduled(self, mean: _Mean) -> float:
-        """The scheduled speed, purges left out; what no override set stays."""
-        if not mean.is_decided:
+        """The scheduled speed, purges left out; what the law did not choose stays."""
+        if not self.chooses(mean):
             return mean.speed
         return motor_speed(self.rules.base[mean.in_fan_hours].speed, self.rules)
 
     def fastest(self, mean: _Mean, quantity: str) -> float:
         """The speed of the override on a quantity."""
-        if not mean.is_decided:
+        if not self.chooses(mean):
             return mean.speed
         own = getattr(self.settings.overrides, quantity).speed
         return max(self.scheduled(mean), motor_speed(own, self.rules))
@@ -168,6 +171,8 @@ def _effect(
 ) -> SpeedEffect | None:
     if override.rule not in ("too_hot", "too_humid") or override.quantity not in _FITS:
         return None
+    if override.deciding_minutes * 60.0 < _LEAST_STEPS * _STEP_S:
+        return None
     law = _law_of(source, override, laws)
     if law is None:
         return None
@@ -175,7 +180,7 @@ def _effect(
     span = (start_ms, round(override.end_ms), 1000 * _STEP_S, override.rule)
     every = [_Mean(**row) for row in source.select(_COLUMNS, _MEANS, *span)]
     means = [mean for mean in every if mean.is_whole]
-    decided = [mean for mean in means if mean.at_ms > override.start_ms and mean.is_decided]
+    decided = [mean for mean in means if mean.at_ms > override.start_ms and law.chooses(mean)]
     if len(decided) < _LEAST_STEPS or len(every) - len(means) > _MOST_MISSING:
         return None
     quantity, count = override.quantity, len(decided)
@@ -247,7 +252,7 @@ def _run(
         intake_ratio = air.humidity_ratio(intake_c, intake_pct, pressure_pa)
         drive = law.fan.flow_m3_s(at), mean.is_lit
         tent.advance(*drive, _STEP_S, intake_c, intake_c, intake_ratio, law.fan.heat_w(at))
-        if is_engaged and mean.is_decided:
+        if is_engaged and law.chooses(mean):
             total += _value(tent, override.quantity)
             count += 1
     return total / count

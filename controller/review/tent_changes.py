@@ -13,7 +13,7 @@ from controller.review.deviations import Deviation, DeviationKind
 from controller.review.source import RecordSource
 
 _LOOK_BACK_MS = 30 * 86_400_000
-_KINDS = ("reduced_transpiration", "little_rise", "sensor_drift")
+_KINDS = ("reduced_transpiration", "little_rise", "less_air", "sensor_drift")
 
 
 def find_tent_changes(source: RecordSource, known: Sequence[Deviation] = ()) -> list[Deviation]:
@@ -79,6 +79,7 @@ def _change(kind: str, at_ms: float, data: Mapping[str, Any]) -> Deviation | Non
             low_k=low_k,
             high_k=high_k,
             moisture_g_kg=moisture,
+            air_share=float(data["share"]) if kind == "less_air" else None,
             water_share=float(data["share"]) if kind == "reduced_transpiration" else None,
         )
     except (KeyError, TypeError, ValueError):

@@ -232,7 +232,8 @@ def _tent_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         display.temperature_difference(value, units)
         for value in (observed, max(0.0, expected - doubt), expected + doubt)
     )
-    return f"Tent is less far above its intake air than it was: {shown}, {low} to {high} expected"
+    way = "further" if kind == "less_air" else "less far"
+    return f"Tent is {way} above its intake air than it was: {shown}, {low} to {high} expected"
 
 
 _EVIDENCE = ("observed", "expected", "doubt")

@@ -4,6 +4,7 @@
 #
 #   tests/benches/learning.sh            about eight minutes; writes results/learning.json
 #   tests/benches/learning.sh --short    two tents in one season, under a minute
+#   tests/benches/learning.sh --small-errors   sensors as SHT4x; writes learning_small_errors.json
 #   tests/benches/learning_table.py      puts the figures into DEVELOPERS.md
 set -euo pipefail
 cd "$(dirname "$0")/../.."

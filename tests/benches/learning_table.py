@@ -13,6 +13,7 @@ HERE = Path(__file__).resolve().parent
 PAGE = HERE.parents[1] / "DEVELOPERS.md"
 RESULT = HERE / "results" / "learning.json"
 FLOW = HERE / "results" / "flow_change.json"
+SMALL = HERE / "results" / "learning_small_errors.json"
 SUDDEN = HERE / "results" / "sudden.json"
 NORMAL_90 = 1.6449
 START, END = "<!-- learning -->\n", "<!-- end of learning -->"
@@ -58,6 +59,13 @@ def text(figures: dict[str, Any]) -> str:
     )
     fitted = [window for window in figures["each"] if "refused" not in window]
     held = sum(abs(w["peak_error_k"]) <= NORMAL_90 * w["fit_k"] for w in fitted)
+    if SMALL.exists():
+        small = json.loads(SMALL.read_text(encoding="utf-8"))
+        lines += [
+            "",
+            f"With the errors of an SHT4x alone: RMSE of the peak {small['peak_rmse_k']:.2f} K, "
+            f"truth in {small['held_pct']} % of the intervals.",
+        ]
     lines += [
         "",
         f"The next day's peak lay within the 90 % interval of the fit's own misfit "

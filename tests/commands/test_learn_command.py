@@ -96,3 +96,23 @@ def test_a_number_of_days_that_makes_no_sense_is_refused(
         main(["learn", str(tent[0]), f"--days={days}"])
     assert ended.value.code == 2
     assert "no number of days from 3 to 60" in capsys.readouterr().err
+
+
+def test_a_changed_filter_is_told_to_the_daemon_of_the_record(
+    tent: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from controller.daemon import control_socket
+
+    config, record = tent
+    asked: list[tuple[Path, dict[str, object]]] = []
+    monkeypatch.setattr(control_socket, "ask", lambda path, body: asked.append((path, body)))
+    assert main(["learn", str(config), "--record", str(record), "--filter-changed"]) == 0
+    assert asked == [(control_socket.socket_path(record), {"command": "filter_changed"})]
+    assert "the week from now on is the reference" in capsys.readouterr().out
+
+
+def test_without_a_daemon_a_changed_filter_is_refused_in_one_line(
+    tent: tuple[Path, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["learn", str(tent[0]), "--record", str(tent[1]), "--filter-changed"]) == 1
+    assert "no daemon runs this config" in capsys.readouterr().err

@@ -373,3 +373,10 @@ def test_a_bound_is_not_held_against_a_tent_that_breaks(run: Run, tmp_path: Path
     status, out, err = run(*argv)
     assert (status, out) == (2, "")
     assert "leave --faults out" in err
+
+
+def test_fixed_speeds_stand_beside_modulated_ones_only(run: Run, tmp_path: Path) -> None:
+    argv = (*HOT, "--days", "1")
+    fixed = config_file(tmp_path, CONFIG + "overrides: {law: fixed}\n", "fixed.yaml")
+    assert "\nwith fixed speeds  " in run("rehearse", config_file(tmp_path), *argv)[1]
+    assert "with fixed speeds" not in run("rehearse", fixed, *argv)[1]

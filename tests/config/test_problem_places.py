@@ -37,7 +37,7 @@ CASES = [
     ("fan", "{drive: pwm, pin: 18, tachometer: ▸24}", "`fan.tachometer`: '24' is not a section", "keys under it: pin or pulses_per_turn"),
     ("fan", "{drive: pwm, pin: 18, curve: [[0 cfm, 1 inH2O], ▸[100 cfm]]}", "`fan.curve[1]`: a list is not a point of the curve", "[flow, pressure], e.g. [100 m³/h, 80 Pa]"),
     ("fan", "{drive: pwm, pin: 18, curve: [[0 cfm, 1 inH2O], [▸1 inH2O, 0 Pa]]}", "`fan.curve[1][0]`: '1 inH2O' is not an air flow", "an air flow with its unit, e.g. 1 m³/h or 1 cfm"),
-    ("fan", "▸relay on 18", "`fan`: 'relay on 18' is not a section", "keys under it: drive, pin, dac, active_low, contact, frequency, min_on, min_off, min_speed, ramp, free_flow, max_pressure, curve, power, tachometer or current_switch"),
+    ("fan", "▸relay on 18", "`fan`: 'relay on 18' is not a section", "keys under it: drive, pin, dac, active_low, contact, frequency, min_on, min_off, most_starts, min_speed, ramp, free_flow, max_pressure, curve, power, tachometer or current_switch"),
     ("schedule", "{night_speed: ▸0.4}", "`schedule.night_speed`: 0.4 has no unit", "a percentage: write 40 % or 0.4 %"),
     ("schedule", "{night_speed: ▸140 %}", "`schedule.night_speed`: 140 % is too high", "0 % to 100 %"),
     ("schedule", "{run_on: ▸-5 min}", "`schedule.run_on`: -5 min is too low", "0 s to 1 d"),

@@ -183,7 +183,12 @@ def test_the_data_sheets_give_the_doubt_of_the_difference() -> None:
 def test_the_forecast_is_near_what_the_simulated_tent_does_in_half_an_hour(
     tent_c: float, tent_pct: float, warmer_k: float, room_pct: float, lit: bool, speed: float
 ) -> None:
-    """Against the tent's matrix exponential in steps of a minute, from pots as warm as the air."""
+    """Against the tent's matrix exponential in steps of a minute, from pots settled in the light.
+
+    An implicit step of one exponential lags by 0.23 of its change at most (that is the maximum of
+    (1/(1+x) − e^−x)/(1 − e^−x) over x); the rest is pots, a second time constant, and leaves taken
+    as a plane. With half speed and more the air settles within the half hour.
+    """
     physics = TentPhysics.from_settings(SETTINGS)
     pressure = physics.pressure_pa
     room_c = tent_c + warmer_k
@@ -191,17 +196,19 @@ def test_the_forecast_is_near_what_the_simulated_tent_does_in_half_an_hour(
     drawn_in = MoistAir(room_c, air.humidity_ratio(room_c, room_pct, pressure))
     drive = next(d for d in LAW.drives if d.speed == speed)
     tent = Tent(physics, *inside)
+    if lit:
+        lamp_w = physics.lamp_heat_w * physics.lamp_contents_share
+        tent.contents_c = tent_c + lamp_w / physics.contents_w_per_k
     for _ in range(30):
         tent.advance(drive.flow_m3_s, lit, 60.0, room_c, room_c, drawn_in.ratio, drive.heat_w)
     leaves = leaves_at(LAW.tent, lit, *inside)
     outlook = forecast(LAW.tent, leaves, drive, inside, drawn_in, lit)
-    # One implicit step of half an hour lags behind and takes the leaves as a plane: by a quarter
-    # of the change.
     changed_k = abs(tent.air_c - tent_c)
-    assert outlook.air_c == pytest.approx(tent.air_c, abs=0.6 + changed_k / 4.0)
+    bound_k = 0.35 + 0.1 * changed_k if speed >= 0.5 else 0.55 + 0.23 * changed_k
+    assert outlook.air_c == pytest.approx(tent.air_c, abs=bound_k)
     if tent.film_kg == 0.0:  # the forecast lets no water stand on the walls
         changed_pct = abs(tent.humidity_pct - tent_pct)
-        assert outlook.humidity_pct == pytest.approx(tent.humidity_pct, abs=8.0 + changed_pct / 2.0)
+        assert outlook.humidity_pct == pytest.approx(tent.humidity_pct, abs=2.5 + 0.2 * changed_pct)
 
 
 def ticks(*steps: tuple[float, bool, tuple[float, float], tuple[float, float] | None]) -> Any:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from daemon_builders import CONFIG, Bench
+from daemon_builders import CONFIG, Bench, utc_s
 
 from controller.config import ConfigError, Loaded, Problem, settings_from_text
 from controller.daemon.control_socket import Request
@@ -230,6 +230,16 @@ def test_a_hold_through_the_socket_sets_the_speed_and_is_recorded() -> None:
     assert bench.speed == 1.0
     assert [n for n in bench.names() if n.startswith("hold")] == ["hold.set", "hold.expired"]
     assert control.sent[0].wait(0.0)["speed"] == 0
+
+
+def test_a_changed_filter_is_recorded_with_the_time_even_before_the_first_tick() -> None:
+    bench = Bench("2025-06-03 10:00")
+    control = FakeControl({"command": "filter_changed"})
+    loop, _ = make_loop(bench, for_s=60.0, control=control)
+    loop.run()
+    (event,) = [event for event in bench.record.events if event.name == "filter.changed"]
+    assert event.at_ms == 1000 * utc_s("2025-06-03 10:00")
+    assert "error" not in control.sent[0].wait(0.0)
 
 
 @pytest.mark.parametrize(

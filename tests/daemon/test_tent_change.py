@@ -86,6 +86,14 @@ def test_another_change_takes_its_place() -> None:
     assert bench.controller.alarms.is_active("little_rise")
 
 
+def test_less_air_by_the_tent_as_learned_is_the_alarm_of_that_name() -> None:
+    bench = learned_once(Bench(AT))
+    hour(bench, {"change": change("less_air", observed_k=6.0, share=0.5)})
+    bench.run(400.0, 10.0)
+    (raised,) = alarms(bench, "alarm.raised", "less_air")
+    assert (raised["value"], raised["limit"], raised["air_share"]) == (6.0, 4.5, 0.5)
+
+
 def test_nothing_is_asked_before_the_tent_was_learned_once() -> None:
     bench = Bench(AT)
     settings = bench.controller.loaded.settings

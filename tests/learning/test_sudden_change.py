@@ -57,6 +57,19 @@ def test_each_is_found_within_four_hours_by_its_own_name(act: Act, kind: str) ->
     assert FROM_H - 0.1 <= (found.since_s - START_S) / 3600.0 <= FROM_H + 4.0
 
 
+def test_a_duct_that_is_kinked_is_less_air() -> None:
+    def clogging(day: float) -> float:
+        return 8.0 if day >= 1.5 else 1.0
+
+    settings, rows = lived(days=1.7, physics=off_the_config, clogging=clogging)
+    last = rows[: 40 * 60][-round(LOOK_BACK_S / 60.0) :]
+    found = sudden_change(fixed_of(settings), usually_learned(), last)
+    assert isinstance(found, SuddenChange)
+    assert found.kind == "less_air"
+    assert 0.2 < found.share <= 0.7
+    assert found.observed.k > found.expected.k + found.doubt.k
+
+
 def test_wilting_is_told_with_what_was_expected_and_what_was_observed() -> None:
     found = look(WILTING, FROM_H + 4.0)
     assert isinstance(found, SuddenChange)

@@ -93,7 +93,7 @@ def answer_sets(draw: st.DrawFn) -> dict[str, str]:
 
 
 @given(answer_sets())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_any_fitting_answers_make_a_config_that_says_what_was_answered(
     answers: dict[str, str],
 ) -> None:

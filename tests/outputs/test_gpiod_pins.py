@@ -136,7 +136,6 @@ def test_a_fan_at_6000_turns_a_minute_is_counted_exactly_however_rarely_it_is_as
             at_ns += 2 * half_ns
         fake_kernel.move(24, iter(levels))
         rpms.append(tachometer.rpm(now_s))
-    # The last fall counts when its end has been seen: one pulse at most stays open.
     assert rpms[-1] == pytest.approx(6000.0, rel=1e-9)
     assert set(rpms[4:]) == {rpms[-1]}
 

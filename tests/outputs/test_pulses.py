@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import itertools
 import sys
 from pathlib import Path
 from types import ModuleType
@@ -26,42 +27,56 @@ PULSES = _pulses()
 SHORTEST_NS = 300_000
 
 
-def edges(widths_ns: list[int], first_number: int = 1) -> list[object]:
-    """Edges of a line that is high at first and changes after each of these times."""
-    at_ns, found = 0, []
-    for index, width_ns in enumerate(widths_ns):
-        at_ns += width_ns
-        found.append(PULSES.Edge(at_ns, index % 2 == 1, (first_number + index) % 2**32))
-    return found
+def edges(widths_ns: list[int], before: int = 0) -> list[object]:
+    """Edges after each of these times; the kernel has numbered so many before."""
+    return [
+        PULSES.Edge(at_ns, (before + number) % 2**32)
+        for number, at_ns in enumerate(itertools.accumulate(widths_ns), start=1)
+    ]
 
 
 @given(
-    widths=st.lists(st.integers(SHORTEST_NS, 50_000_000), min_size=2, max_size=40),
-    kept=st.data(),
-    first_number=st.sampled_from([1, 2**32 - 5]),
+    widths=st.lists(st.integers(SHORTEST_NS, 50_000_000), min_size=1, max_size=40),
+    asked=st.data(),
 )
 def test_clean_pulses_are_counted_exactly_whatever_the_kernel_dropped(
-    widths: list[int], kept: st.DataObject, first_number: int
+    widths: list[int], asked: st.DataObject
 ) -> None:
-    every = edges(widths, first_number)
-    asked = kept.draw(st.lists(st.booleans(), min_size=len(every), max_size=len(every)))
+    every = edges(widths)
+    keeps = asked.draw(st.lists(st.booleans(), min_size=len(every), max_size=len(every)))
     counter = PULSES.PulseCounter(SHORTEST_NS)
-    # The first and the last are there: nothing is known before the one, or after the other.
-    last = len(every) - 1
-    counter.take([e for i, e in enumerate(every) if i in (0, last) or asked[i]])
-    # A fall counts once its end is there.
+    # The newest is always there: the kernel drops the oldest.
+    kept = [edge for edge, is_kept in zip(every, [*keeps[:-1], True], strict=True) if is_kept]
+    split = asked.draw(st.integers(0, len(kept)))
+    counter.take(kept[:split])
+    counter.take(kept[split:])
     assert counter.count == len(every) // 2
+
+
+def test_numbers_begin_anew_after_the_largest() -> None:
+    counter = PULSES.PulseCounter(SHORTEST_NS)
+    counter._number = before = 2**32 - 3
+    counter.take(edges([2 * SHORTEST_NS] * 9, before))
+    assert counter.count == 4
 
 
 @given(widths=st.lists(st.integers(1, 5 * SHORTEST_NS), max_size=30))
 def test_level_counts_once_it_has_lasted_long_enough(widths: list[int]) -> None:
     counter = PULSES.PulseCounter(SHORTEST_NS)
     counter.take(edges(widths))
-    # Sampled at every nanosecond a debounced line would change after so long a stretch.
-    level, debounced, falls = True, True, 0
+    # A debounced line follows a level once it has lasted so long.
+    level = debounced = changes = 0
     for index, width_ns in enumerate(widths):
-        if (index == 0 or width_ns >= SHORTEST_NS) and debounced is not level:
-            debounced = level
-            falls += not level
-        level = not level
-    assert counter.count == falls
+        if (index == 0 or width_ns >= SHORTEST_NS) and debounced != level:
+            debounced, changes = level, changes + 1
+        level = 1 - level
+    changes += debounced != level  # the newest counts before it is known to last
+    assert counter.count == changes // 2
+
+
+@given(noise=st.integers(2, 400), dropped=st.integers(0, 5000))
+def test_noise_counts_for_nothing_kept_or_dropped(noise: int, dropped: int) -> None:
+    counter = PULSES.PulseCounter(SHORTEST_NS)
+    counter.take(edges([SHORTEST_NS // 10] * noise, dropped))
+    # An odd burst leaves the line at its other level: one change in so many.
+    assert counter.count <= dropped / noise / 2 + 1

@@ -103,6 +103,10 @@ def test_what_full_speed_would_bring_is_what_it_brings_in_the_simulated_tent(
         "UPDATE readings SET intake_temperature_c = NULL",
         # As warm without the lamp as with it.
         "UPDATE readings SET lamp_on_s = 0.0",
+        # Speeds that the law did not choose.
+        "UPDATE configs SET sha256 = 'another', yaml = yaml || 'overrides: {law: fixed}'",
+        """UPDATE configs SET sha256 = 'another',
+           yaml = yaml || 'quiet: {from: "00:00", to: "23:59", speed: 30 %}'""",
     ],
 )
 def test_nothing_is_said_where_the_record_does_not_bear_it_out(

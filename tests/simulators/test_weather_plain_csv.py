@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -67,6 +68,7 @@ def test_local_times_come_back_over_both_changes_of_the_clocks(
     assert list(weather.temperatures_c) == pytest.approx([t / 10 for t, _ in values])
 
 
+@functools.cache
 def _days_of_change(zone: str) -> list[dt.datetime]:
     """08:00 UTC of days before the clocks change: in no zone used here an hour that comes twice."""
     first = dt.datetime(2005, 1, 1, 8, tzinfo=dt.UTC)

@@ -103,7 +103,7 @@ class GpiodPin(LocalPiPin):  # type: ignore[misc]
         shortest_s : float
             Shortest time that a level must last to count [s].
         """
-        self._pulses = PulseCounter(round(shortest_s * 1e9), is_high=self._get_state())
+        self._pulses = PulseCounter(round(shortest_s * 1e9))
         self._hold(
             gpiod.LineSettings(
                 direction=Direction.INPUT,
@@ -113,16 +113,13 @@ class GpiodPin(LocalPiPin):  # type: ignore[misc]
         )
 
     def pulse_count(self) -> int:
-        """How often the line went low since `start_pulse_count`; reads what the kernel queued."""
+        """Whole pulses since `start_pulse_count`; reads what the kernel queued."""
         if self._pulses is None or self._request is None:
             raise OSError(errno.EBADF, f"the pulses of {self!r} are not counted")
         edges: list[Edge] = []
         # Bounded, so that noise without end can't keep the caller.
         while len(edges) < 2 * _QUEUED_EDGES and self._request.wait_edge_events(0):
-            edges += [
-                Edge(e.timestamp_ns, e.event_type is e.Type.RISING_EDGE, e.line_seqno)
-                for e in self._request.read_edge_events()
-            ]
+            edges += [Edge(e.timestamp_ns, e.line_seqno) for e in self._request.read_edge_events()]
         self._pulses.take(edges)
         return self._pulses.count
 

@@ -3,95 +3,75 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
-# The kernel counts the edges of a line in 32 bits (include/uapi/linux/gpio.h, from memory).
+# The kernel counts the edges of a line in 32 bits, from 1 on (include/uapi/linux/gpio.h and
+# drivers/gpio/gpiolib-cdev.c, from memory).
 _SEQUENCE = 1 << 32
 
 
 class Edge(NamedTuple):
     """A change of a line's level, as the kernel noted it.
 
+    Which way it went is left out: the kernel reads the level late where it is busy, and then tells
+    the wrong one.  Edges take turns.
+
     Attributes
     ----------
     at_ns : int
         Monotonic time [ns].
-    is_rising : bool
-        Whether the line is high from then on.
     number : int
         The line's running number of edges (`line_seqno`), modulo 2**32.
     """
 
     at_ns: int
-    is_rising: bool
     number: int
 
 
 class PulseCounter:
-    """Counts how often a line went low and stayed there.
+    """Counts how often a line left its level and came back, for longer than noise does.
 
-    A level counts once it has lasted long enough; what is shorter is noise, such as a PWM line
-    induces into the wire beside it.  The kernel's own debouncing is of no use for that: it works in
-    timer ticks of up to 10 ms, as long as a whole turn of a fan (from memory).
+    Edges that follow each other faster than a level that counts can last are one burst, such as a
+    PWM line induces into the wire beside it, or a slow edge makes: an odd number of them changes
+    the level, an even one leaves it as it was.  The kernel's own debouncing is of no use for that:
+    it works in timer ticks of up to 10 ms, as long as a whole turn of a fan (from memory).
 
     The kernel keeps the newest edges only, but numbers them all.  So edges that it dropped are
-    counted by their numbers: exactly on a clean line, else as many as of those that it kept.
+    counted by their numbers: all of them on a clean line, else the same share as of those it kept.
 
     Parameters
     ----------
     shortest_ns : int
         How long a level must last to count [ns].
-    is_high : bool
-        The level before the first edge.
+
+    Attributes
+    ----------
+    count : int
+        Whole pulses so far. It never falls: the newest edge counts before it is known to last, and
+        should it prove noise, the next pulse counts for it.
     """
 
-    def __init__(self, shortest_ns: int, *, is_high: bool = True) -> None:
+    def __init__(self, shortest_ns: int) -> None:
         self.count = 0
         self._shortest_ns = shortest_ns
-        self._is_high = is_high
-        self._is_low_counted = not is_high
-        self._since_ns: int | None = None
-        self._number: int | None = None
+        self._changes = 0
+        self._in_burst = 0
+        self._at_ns: int | None = None
+        self._number = 0
 
     def take(self, edges: Sequence[Edge]) -> None:
-        """Count what these edges tell, which follow those taken before.
-
-        A fall is counted by the edge that ends it, so that the newest may still be open.
-        """
-        share: float | None = None
+        """Count what these edges tell, which follow those taken before."""
+        before, dropped = self._changes, 0
         for edge in edges:
-            missing = 0
-            if self._number is not None:
-                missing = (edge.number - self._number - 1) % _SEQUENCE
-            if missing:
-                if share is None:
-                    share = _share_of_pulses(edges, self._shortest_ns)
-                self._take_missing(missing, edge, share)
-            elif self._since_ns is None or edge.at_ns - self._since_ns >= self._shortest_ns:
-                self.count += self._is_open_fall
-                self._is_low_counted = not self._is_high
-            self._is_high = edge.is_rising
-            self._since_ns = edge.at_ns
-            self._number = edge.number
-
-    @property
-    def _is_open_fall(self) -> bool:
-        """Whether the line fell and that isn't counted yet."""
-        return not self._is_high and not self._is_low_counted
-
-    def _take_missing(self, missing: int, following: Edge, share: float) -> None:
-        """Count edges that the kernel dropped before this one; they took turns."""
-        falls = (missing + self._is_high) // 2 + self._is_open_fall
-        self.count += round(share * falls)
-        self._is_low_counted = following.is_rising
-
-
-def _share_of_pulses(edges: Sequence[Edge], shortest_ns: int) -> float:
-    """How many of the times that a line was low lasted long enough, 0-1; 1 without any."""
-    seen = lasting = 0
-    for fall, rise in pairwise(edges):
-        if not fall.is_rising and rise.number == (fall.number + 1) % _SEQUENCE:
-            seen += 1
-            lasting += rise.at_ns - fall.at_ns >= shortest_ns
-    return lasting / seen if seen else 1.0
+            missing = (edge.number - self._number - 1) % _SEQUENCE
+            dropped += missing
+            is_apart = self._at_ns is None or edge.at_ns - self._at_ns >= self._shortest_ns
+            if missing or is_apart:
+                self._changes += self._in_burst % 2
+                self._in_burst = 0
+            self._in_burst += 1
+            self._at_ns, self._number = edge.at_ns, edge.number
+        if dropped:
+            changes = self._changes - before + self._in_burst % 2
+            self._changes += round(dropped * min(1.0, changes / len(edges)))
+        self.count = max(self.count, (self._changes + self._in_burst % 2) // 2)

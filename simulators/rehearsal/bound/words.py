@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from controller.config import Settings
 
 # What no model can tell, a day: harm, and energy [kWh].
-_HARM_A_DAY, _KWH_A_DAY = 0.5, 0.005
+_HARM_A_DAY, _KWH_A_DAY = 0.5, 0.002
 
 
 class Nearness(NamedTuple):
@@ -110,7 +110,9 @@ def bound_lines(bound: Bound, outcome: Outcome, settings: Settings, width: int) 
     units = settings.units
     alone_kwh = outcome.schedule_alone.energy_kwh
     words = nearness_words(bound, outcome)
-    if alone_kwh > _KWH_A_DAY * (outcome.until_s - outcome.start_s) / 86_400.0:
+    least_kwh = _KWH_A_DAY * (outcome.until_s - outcome.start_s) / 86_400.0
+    # A cold tent is given less than scheduled: then its schedule explains nothing.
+    if least_kwh < alone_kwh < outcome.fan.energy_kwh:
         words += f" Its fan hours and purges alone ask {display.energy(alone_kwh)}."
 
     def row(name: str, of: Outcome) -> list[str]:

@@ -167,9 +167,10 @@ def _memory_mib(machine: Machine) -> float:
 def _wrong(figures: dict[str, Any]) -> list[str]:
     """What is not as it must be with our own pins."""
     wrong = [
-        f"{name}: {row['counted']} of {row['made']}"
+        f"{name}: {row['counted']} of {row['edges numbered']} edges"
         for name, row in figures.items()
-        if name.startswith("pulses") and row["counted"] != row["made"]
+        # An emulated kernel that is busy misses edges of those made; what it numbers must count.
+        if name.startswith("pulses") and row["counted"] != row["edges numbered"] // 2
     ]
     for name, levels_wanted in (
         ("start: fan levels", [1]),
