@@ -78,7 +78,7 @@ def test_a_tent_without_a_fault_never_raises_it(seed: int) -> None:
 def test_a_relay_fan_that_goes_on_and_off_all_day_is_no_dead_one() -> None:
     text = changed(
         ("temperature: [20 °C, 27 °C]", "temperature: [22.6 °C, 23.2 °C]"),
-        ("relay, pin: 17", "relay, pin: 17, min_on: 2 min, min_off: 5 min"),
+        ("relay, pin: 17", "relay, pin: 17, min_on: 2 min, min_off: 5 min, most_starts: 999"),
         ("day_speed: 100 %", "day_speed: 0 %"),
         ("crop:", "overrides: {temperature: {hysteresis: 0.3 K}}\ncrop:"),
     )

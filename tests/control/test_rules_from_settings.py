@@ -106,23 +106,57 @@ def test_an_air_too_cold_lowers_a_modulating_fan_to_night_speed_but_not_below_it
     assert resting.speeds[4:] == (0.17, 0.17, 0.17)
 
 
-RELAY = "drive: relay, pin: 18"
+RELAY = NO_REDUCED.replace(
+    "drive: pwm, pin: 18, min_speed: 17 %, ramp: 7 s", "drive: relay, pin: 18"
+).replace("night_speed: 22 %", "night_speed: 0 %")
+for speed in ("day_speed: 45", "speed: 66", "speed: 95", "speed: 85", "speed: 75", "speed: 65",
+              "speed: 55"):  # fmt: skip
+    RELAY = RELAY.replace(f"{speed} %", f"{speed.split()[0]} 100 %")
 
 
 def test_a_relay_fan_rests_when_air_is_not_wanted_and_has_no_ramp() -> None:
-    relay = rules_of(
-        NO_REDUCED.replace(
-            "drive: pwm, pin: 18, min_speed: 17 %, ramp: 7 s", "drive: relay, pin: 18"
-        )
-        .replace("day_speed: 45 %", "day_speed: 100 %")
-        .replace("night_speed: 22 %", "night_speed: 0 %")
-        .replace("speed: 66 %", "speed: 100 %")
-        .replace("speed: 95 %", "speed: 100 %")
-        .replace("speed: 85 %", "speed: 100 %")
-        .replace("speed: 75 %", "speed: 100 %")
-        .replace("speed: 65 %", "speed: 100 %")
-        .replace("speed: 55 %", "speed: 100 %")
-    )
+    relay = rules_of(RELAY)
     assert relay.ramp_s == 0.0
     assert relay.speeds[4:] == (0.0, 0.0, 0.0)
     assert relay.min_speed == 1.0
+
+
+def test_a_relay_fan_starts_24_times_a_day_at_most_unless_the_config_says_otherwise() -> None:
+    assert rules_of(RELAY).start_every_s == 3600.0
+    fewer = RELAY.replace("min_on: 6 min", "min_on: 6 min, most_starts: 16")
+    assert rules_of(fewer).start_every_s == 5400.0
+    assert rules_of().start_every_s == 0.0  # a modulated fan has no such limit
+
+
+@pytest.mark.parametrize(
+    ("given", "speed"),
+    [("40 %", 0.4), ("5 %", 0.17), ("0 %", 0.0), ("100 %", 1.0)],  # 17 %: the least it turns at
+)
+def test_quiet_hours_cap_the_speed_at_one_that_the_fan_can_turn_at(
+    given: str, speed: float
+) -> None:
+    assert rules_of().quiet_speed is None
+    assert (
+        rules_of(f"{TEXT}quiet: {{from: 22:00, to: 07:00, speed: {given}}}\n").quiet_speed == speed
+    )
+
+
+INTAKE = TEXT.replace(
+    "pin: 4}]", "pin: 4}, {name: room, role: intake, driver: dht22, pin: 27}]"
+).replace("ramp: 7 s", "ramp: 7 s, free_flow: 187 m³/h, max_pressure: 300 Pa, power: 30 W")
+
+
+def test_speeds_are_modulated_but_of_a_relay_and_where_the_config_wants_them_fixed() -> None:
+    modulated = rules_of(INTAKE)
+    assert modulated.modulation is not None
+    # By default 30 % in the dark, where no intake sensor says whether more helps.
+    assert modulated.dark_speeds == pytest.approx((0.3, *modulated.speeds[1:]))
+    fixed = rules_of(INTAKE.replace("overrides:", "overrides:\n  law: fixed"))
+    for rules in (fixed, rules_of(RELAY)):
+        assert (rules.modulation, rules.dark_speeds) == (None, None)
+
+
+def test_a_speed_in_the_dark_is_never_above_the_overrides_own() -> None:
+    dark = rules_of(INTAKE.replace("overrides:", "overrides:\n  dark_speed: 100 %"))
+    assert dark.dark_speeds is not None
+    assert dark.dark_speeds[0] == pytest.approx(0.95)
