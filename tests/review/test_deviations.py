@@ -131,10 +131,14 @@ def test_a_photocell_sees_a_lamp_that_burns_at_night(tmp_path: Path) -> None:
     assert "the lamp was lit out of its hours, for 5 h (00:00–05:00)" in day.headline
 
 
-def test_a_band_narrower_than_the_swing_is_named_and_not_the_lamp(tmp_path: Path) -> None:
-    day = Day(tmp_path, NARROW, knots=room_knots(1.0, 1, 19.5, 0.5), tick_s=20.0)
+@pytest.mark.parametrize(("most_starts", "least_min"), [(24, 20.0), (999, 120.0)])
+def test_a_band_narrower_than_the_swing_is_named_and_not_the_lamp(
+    tmp_path: Path, most_starts: int, least_min: float
+) -> None:
+    text = NARROW.replace("min_on: 2 min", f"min_on: 2 min, most_starts: {most_starts}")
+    day = Day(tmp_path, text, knots=room_knots(1.0, 1, 19.5, 0.5), tick_s=20.0)
     hot = day.causes("temperature", "above")
-    assert hot["band_narrower_than_swing"] > 120.0
+    assert hot["band_narrower_than_swing"] > least_min
     assert {"lamp_heat", "fan_at_full_speed", "less_air_than_expected"}.isdisjoint(hot)
     assert "the band of 0.6 K is narrower than the tent's own swing" in day.headline
     assert "overrides.temperature.hysteresis, 0.3 K" in day.headline
