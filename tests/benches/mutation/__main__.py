@@ -48,12 +48,15 @@ _DECISION = (
     "tests/control/test_rules_from_settings.py",
     "tests/control/test_decide_properties.py",
     "tests/control/test_modulation.py",
+    "tests/control/test_quiet.py",
+    "tests/control/test_most_starts.py",
 )
 # The module, and its tests, the quick ones first.
 _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/actuator.py": ("tests/control/test_actuate.py", *_DECISION),
     "controller/control/decide.py": ("tests/control/test_decide_rules.py", *_DECISION),
     "controller/control/memory.py": ("tests/control/test_memory.py", *_DECISION),
+    "controller/control/quiet.py": ("tests/control/test_quiet.py", *_DECISION),
     "controller/control/reasons.py": ("tests/control/test_reasons.py", *_DECISION),
     "controller/control/thresholds.py": ("tests/control/test_rules_from_settings.py",),
     "controller/control/transitions.py": ("tests/control/test_transitions.py", *_DECISION),
