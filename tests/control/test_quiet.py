@@ -123,6 +123,16 @@ def test_the_speed_comes_down_at_once_when_quiet_begins_and_up_at_once_when_it_e
     assert [d.rule for d in (by_day, begun, ended)] == [Rule.SCHEDULE, Rule.QUIET, Rule.SCHEDULE]
 
 
+def test_of_several_overrides_one_that_quiet_holds_back_is_enough_to_be_its_row() -> None:
+    rules = RULES._replace(speeds=(1.0, QUIET, QUIET, QUIET, 0.2, 0.2, 0.2))
+    memory = Memory()
+    for at_s in (0.0, 130.0):  # both delays have passed: too hot and too humid
+        decided = decide(at(at_s, lit=False), air_is(at_s, 25.0, 90.0), rules, memory)
+        memory = decided.memory
+    assert [state is not None and state.engaged for state in memory.overrides[:2]] == [True, True]
+    assert (decided.speed, decided.rule) == (QUIET, Rule.QUIET)
+
+
 @pytest.mark.parametrize("lit", [True, False])
 def test_a_purge_is_quiet_too(lit: bool) -> None:
     purged = decide(at(0.0, lit=lit, purge=True), air_is(0.0), RULES, Memory())
