@@ -85,6 +85,22 @@ def test_a_cold_tent_is_not_cooled_on_to_make_up_for_starts() -> None:
     assert least_rest_s(RULES._replace(start_every_s=0.0), 0.0, float("-inf")) == 120.0
 
 
+@pytest.mark.parametrize(
+    ("start_every_s", "due_s", "rest_s", "run_s"),
+    [
+        (3600.0, 10_000.0, 120.0, 120.0),  # half a day's starts, 43,200 s, may come ahead
+        (3600.0, 50_000.0, 9_400.0, 5_800.0),
+        (57_600.0, 60_000.0, 59_000.0, 1_400.0),  # fewer than two a day: none comes ahead
+    ],
+)
+def test_how_long_a_fan_rests_and_runs_on_follows_from_when_a_start_is_due(
+    start_every_s: float, due_s: float, rest_s: float, run_s: float
+) -> None:
+    rules = RULES._replace(start_every_s=start_every_s)
+    assert least_rest_s(rules, 1000.0, due_s) == rest_s
+    assert least_run_s(Rule.SCHEDULE, rules, 1000.0, due_s) == run_s
+
+
 def test_a_start_that_waits_says_for_how_long() -> None:
     memory, words = Memory(), ""
     for step in range(12 * 6):

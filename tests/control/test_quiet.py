@@ -9,7 +9,16 @@ from decision_builders import Decided, air_is, decide, make_rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.control import Hold, Memory, Now, Readings, Rule, Rules
+from controller.control import (
+    Hold,
+    Memory,
+    Now,
+    Quantity,
+    Readings,
+    ReasonStatus,
+    Rule,
+    Rules,
+)
 from controller.control.actuator import QUIET_LASTS_S
 from controller.control.modulation import NEAR_WARNING_K
 from controller.wording.events import event_words
@@ -164,3 +173,24 @@ def test_a_change_that_waits_says_so() -> None:
     assert reason_words(over.reasons[-1]) == "in quiet hours a speed lasts 15 min at least"
     rests = decide(at(910.0, lit=False), air_is(910.0), RULES, over.memory)
     assert rests.speed == 0.0
+
+
+def test_a_harm_that_goes_before_quiet_is_among_the_reasons_and_only_then() -> None:
+    rules = RULES._replace(delays_s=(0.0,) * 7)
+
+    def overruled(tent_c: float, humidity_pct: float) -> list[Quantity | None]:
+        decided = decide(at(0.0), air_is(0.0, tent_c, humidity_pct), rules, Memory())
+        return [r.quantity for r in decided.reasons if r.status is ReasonStatus.OVERRULED]
+
+    assert overruled(25.0, 55.0) == []
+    assert overruled(22.0, 99.0) == [Quantity.DEW_POINT]
+    assert overruled(29.0, 55.0) == [Quantity.TEMPERATURE]
+
+
+def test_once_the_minimum_run_is_over_it_is_quiet_that_keeps_a_speed() -> None:
+    rules = RULES._replace(min_on_s=600.0)
+    run = decide(at(0.0, lit=False, purge=True), air_is(0.0), rules, Memory())
+    assert run.speed == QUIET
+    for at_s, row, least_s in ((598.0, Rule.SCHEDULE, 600.0), (600.0, Rule.QUIET, QUIET_LASTS_S)):
+        kept = decide(at(at_s, lit=False), air_is(at_s), rules, run.memory)
+        assert (kept.speed, kept.reasons[-1].rule, kept.reasons[-1].limit) == (QUIET, row, least_s)

@@ -7,7 +7,11 @@ from dataclasses import replace
 import pytest
 from decision_builders import NIGHT, air_is, day, decide, make_rules, night
 
+import controller.control
 from controller.control import Hold, Memory, Quantity, Readings, Reason, ReasonStatus, Rule
+from controller.control.forecast import Outlook
+from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
+from controller.control.types import SpeedForecast
 
 AT_ONCE = (0.0,) * 7
 
@@ -193,3 +197,32 @@ def test_a_moist_intake_is_said_in_grams_a_kilogram() -> None:
     for given, t, rh in ((humid.intake, 23.0, 0.90), (humid.inside, 22.0, 0.80)):
         expected = 1000.0 * psychrolib.GetHumRatioFromRelHum(t, rh, rules.pressure_pa)
         assert given == pytest.approx(expected, rel=5e-4)
+
+
+CHOICE = SpeedChoice(
+    0.0, 0.6, True, SpeedRange(0.2, 0.5, 1.0), HeatStage(0),
+    Outlook(24.5, 70.0, 900.0), Outlook(24.25, 66.0, 990.0), 8.0,
+)  # fmt: skip
+
+
+def forecasts(delay_s: float, temperature_c: float, humidity_pct: float) -> dict[object, object]:
+    """What the reasons say of a modulated speed, by the quantity of each override."""
+    rules = make_rules(delays_s=(delay_s,) * 7)
+    now, readings = day(0.0), air_is(0.0, temperature_c, humidity_pct)
+    decision = controller.control.decide(now, readings, rules, Memory())
+    decision = decision._replace(memory=replace(decision.memory, choice=CHOICE))
+    given = controller.control.reasons(decision, now, readings, rules)
+    return {reason.quantity: reason.forecast for reason in given if reason.quantity is not None}
+
+
+def test_a_modulated_speed_says_what_it_brings_and_what_the_fastest_would() -> None:
+    said = forecasts(0.0, 25.0, 99.0)
+    assert said[Quantity.TEMPERATURE] == SpeedForecast(0.6, 1.0, 24.5, 24.25, 8.0)
+    assert said[Quantity.HUMIDITY] == SpeedForecast(0.6, 1.0, 70.0, 66.0, 8.0)
+    assert said[Quantity.VPD] == SpeedForecast(0.6, 1.0, 900.0, 990.0, 8.0)
+    assert said[Quantity.DEW_POINT] is None
+
+
+def test_nothing_is_forecast_of_an_override_that_waits_or_asks_for_less() -> None:
+    assert forecasts(60.0, 25.0, 55.0) == {Quantity.TEMPERATURE: None}
+    assert set(forecasts(0.0, 12.0, 55.0).values()) == {None}
