@@ -86,6 +86,11 @@ if [ -n "$remove" ]; then
     exit 0
 fi
 
+if dpkg-query -W -f '${Status}' lungwort 2>/dev/null | grep -q 'ok installed'; then
+    say "the Debian package lungwort is installed; first: sudo apt remove lungwort" >&2
+    exit 1
+fi
+
 # What pip needs where a pin library has no wheel for this Python.
 missing=
 for package in python3-venv python3-dev gcc swig; do

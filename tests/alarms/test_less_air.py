@@ -83,7 +83,7 @@ def test_a_relay_fan_that_goes_on_and_off_all_day_is_no_dead_one() -> None:
         ("crop:", "overrides: {temperature: {hysteresis: 0.3 K}}\ncrop:"),
     )
     _, record = live(text, 1.0, knots=room_knots(1.0, 1, 19.5, 0.5), tick_s=20.0)
-    assert sum(e.name == "fan.changed" for e in record.events) > 100
+    assert sum(e.name == "fan.changed" for e in record.events) > 40  # 24 starts a day at most
     assert raised(record, "less_air") == []
 
 

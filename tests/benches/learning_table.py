@@ -155,7 +155,8 @@ def main() -> None:
     _, after = rest.split(END)
     table = text(json.loads(RESULT.read_text(encoding="utf-8")))
     table += flow_text(json.loads(FLOW.read_text(encoding="utf-8")))
-    table += sudden_text(json.loads(SUDDEN.read_text(encoding="utf-8")))
+    if SUDDEN.exists():
+        table += sudden_text(json.loads(SUDDEN.read_text(encoding="utf-8")))
     PAGE.write_text(before + START + table + END + after, encoding="utf-8")
 
 

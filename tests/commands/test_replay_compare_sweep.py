@@ -110,14 +110,14 @@ def test_a_sweep_varies_what_modulated_speeds_are_chosen_by(run: Run, tmp_path: 
     argv = ("sweep", config_file(tmp_path), "--from", "2013-07-05", "--days", "1", "--json")
     knobs = {
         "law": ("modulating,fixed", ["modulating", "fixed"]),
-        "worth": ("2 W/K,90 W/K", [2.0, 90.0]),
+        "worth": ("5 W/K,600 W/K", [5.0, 600.0]),
     }
     given = [word for name, (text, _) in knobs.items() for word in (f"--{name}", text)]
     rows = json.loads(run(*argv, *given)[1])["combinations"]
     figures = {(r["law"], r["worth_w_per_k"]): (r["energy_kwh"], r["harm"]) for r in rows}
     assert set(figures) == {(law, worth) for law in knobs["law"][1] for worth in knobs["worth"][1]}
-    assert figures["fixed", 2.0] == figures["fixed", 90.0]
-    assert figures["modulating", 2.0][0] < figures["modulating", 90.0][0]
+    assert figures["fixed", 5.0] == figures["fixed", 600.0]
+    assert figures["modulating", 5.0][0] < figures["modulating", 600.0][0]
 
 
 @pytest.mark.parametrize(

@@ -6,15 +6,9 @@ import html
 import re
 from pathlib import Path
 
-import pytest
-from browser_pages import answers, chromium, needs_chromium, write_pages
+from browser_pages import answers, chromium, needs_chromium
 
 pytestmark = needs_chromium
-
-
-@pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    return write_pages(tmp_path_factory.mktemp("pages"))
 
 
 def test_no_horizontal_scroll_at_any_width_and_no_word_on_the_console(

@@ -9,16 +9,11 @@ from itertools import groupby
 from pathlib import Path
 
 import pytest
-from browser_pages import chromium, needs_chromium, write_pages
+from browser_pages import chromium, needs_chromium
 from pdf_text import PrintedText, printed_text
 
 pytestmark = needs_chromium
 PAPERS = ("letter", "A4")
-
-
-@pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    return write_pages(tmp_path_factory.mktemp("paper"))
 
 
 def printed(text: str, paper: str, folder: Path) -> list[PrintedText]:

@@ -6,15 +6,19 @@ import datetime as dt
 import itertools
 import math
 import zoneinfo
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from controller.config import load_settings
 from controller.timetable import ChangeKind, Interval, ScheduleChange, Timetable
 
 HOUR_S = 3600.0
+EXAMPLES = Path(__file__).parents[2] / "config"
 
 
 def at(text: str) -> float:
@@ -240,6 +244,37 @@ def test_without_a_pre_run_or_a_run_on_fan_hours_are_the_lamp_hours() -> None:
     table = Timetable("UTC", dt.time(6), dt.time(22))
     day = dt.date(2026, 5, 1)
     assert table.fan_hours_intervals(day) == table.lamp_intervals(day)
+
+
+def test_changes_are_those_from_an_instant_on_to_before_another() -> None:
+    table = rome("06:00", "22:00")
+    on_s, off_s = at("2026-07-01T06:00+02:00"), at("2026-07-01T22:00+02:00")
+    both = (ChangeKind.LIGHTS_ON, ChangeKind.FAN_HOURS_BEGIN)
+    ends = (ChangeKind.LIGHTS_OFF, ChangeKind.FAN_HOURS_END)
+    assert list(table.changes(on_s, off_s)) == [ScheduleChange(on_s, both)]
+    assert list(table.changes(on_s + 1.0, off_s + 1.0)) == [ScheduleChange(off_s, ends)]
+
+
+def test_a_stretch_that_begins_with_a_day_is_lit_whichever_day_was_asked_for_before() -> None:
+    table = rome("00:00", "12:00")
+    for back in range(30):
+        assert table.state(at("2026-07-31T00:00+02:00") - 24.0 * HOUR_S * back).lamp_on
+
+
+@pytest.mark.parametrize("has_purge", [True, False])
+def test_the_purges_of_a_config_are_in_its_timetable(has_purge: bool) -> None:
+    settings = load_settings(EXAMPLES / "chillies.yaml").settings  # 5 min every 2 h
+    if not has_purge:
+        schedule = replace(settings.schedule, purge=None)
+        settings = replace(settings, schedule=schedule)
+    purges = Timetable.from_settings(settings).purge_intervals(dt.date(2026, 7, 1))
+    assert [end_s - start_s for start_s, end_s in purges] == [300.0] * (12 if has_purge else 0)
+
+
+def test_purges_may_be_shorter_than_a_second() -> None:
+    table = rome("06:00", "22:00", purge_every_s=0.5, purge_length_s=0.25)
+    assert table.state(at("2026-07-01T00:00:00.5+02:00")).purge_on
+    assert not table.state(at("2026-07-01T00:00:00.75+02:00")).purge_on
 
 
 def test_a_date_that_a_zone_left_out_has_no_lit_hours() -> None:
