@@ -3,7 +3,7 @@
 # shipped weather and weather that no tuning has seen, with several draws of the sensors' errors.
 #
 #   tests/benches/laws.sh            all of it, some ten minutes; writes results/laws.json
-#   tests/benches/laws.sh --short    a fortnight of one tent, two draws, some seconds; fails where the
+#   tests/benches/laws.sh --short    July in one tent, six draws, some ten seconds; fails where the
 #                                    modulating law takes more than 0.8 of the fixed one's energy or
 #                                    does more than 1.01 of its harm. What CI runs; writes nothing
 #   tests/benches/laws.sh --write    puts results/laws.json into the table of DEVELOPERS.md
