@@ -61,6 +61,13 @@ def test_a_tent_that_is_out_of_band_every_ten_minutes_starts_it_once_an_hour(ten
     assert len(starts(course, RULES._replace(start_every_s=0.0))) > 3.0 * per_day
 
 
+def test_half_a_days_starts_may_come_at_once_and_stops_do_not_count() -> None:
+    course = [(360.0, HUMID), (240.0, FINE)] * 60
+    begun = starts(course)
+    assert len([at_s for at_s in begun if at_s < 7200.0]) == 12  # one in each ten minutes
+    assert len(begun) == 12 + 9  # and then one an hour, of ten hours
+
+
 @settings(max_examples=60, deadline=None)
 @given(courses, st.booleans())
 def test_heat_starts_a_resting_fan_at_once(course: list[Any], limited: bool) -> None:
