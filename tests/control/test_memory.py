@@ -153,9 +153,23 @@ def test_a_hold_has_a_speed_that_a_fan_can_have(speed: float, fits: bool) -> Non
             Memory.restore(snapshot, 1000.0, 0.0)
 
 
-def test_a_snapshot_that_says_nothing_of_the_failsafe_was_not_in_it() -> None:
-    old = {key: value for key, value in SNAPSHOT.items() if key != "in_failsafe"}
-    assert Memory.restore(old, 1000.0, 0.0).in_failsafe is False
+@pytest.mark.parametrize("due_in_s", [-CENTURY_S, -60.0, 0.0, CENTURY_S])
+def test_a_start_is_due_up_to_a_century_before_or_after(due_in_s: float) -> None:
+    restored = Memory.restore(SNAPSHOT | {"start_due_in_s": due_in_s}, 1000.0, 30.0)
+    assert restored.start_due_s == 970.0 + due_in_s
+
+
+@pytest.mark.parametrize("due_in_s", [-CENTURY_S - 1.0, CENTURY_S + 1.0, math.nan])
+def test_a_start_that_is_due_when_no_daemon_runs_is_refused(due_in_s: float) -> None:
+    with pytest.raises(ValueError, match="not a decision snapshot"):
+        Memory.restore(SNAPSHOT | {"start_due_in_s": due_in_s}, 1000.0, 0.0)
+
+
+def test_a_snapshot_of_an_older_version_that_lacks_what_came_later_is_restored() -> None:
+    later = ("in_failsafe", "near_warning", "start_due_in_s", "choice")
+    old = Memory.restore({k: v for k, v in SNAPSHOT.items() if k not in later}, 1000.0, 0.0)
+    assert (old.in_failsafe, old.near_warning, old.choice) == (False, False, None)
+    assert old.start_due_s == -math.inf
 
 
 def test_a_lamp_is_cut_only_once_its_delay_is_over() -> None:
