@@ -44,4 +44,4 @@ if [ ${#missing[@]} -gt 0 ]; then
 fi
 python=${PYTHON:-.venv/bin/python}
 [ -x "$python" ] || python=python3
-exec "$python" tests/benches/fresh_install "$@"
+PYTHONPATH="tests/benches${PYTHONPATH:+:$PYTHONPATH}" exec "$python" tests/benches/fresh_install "$@"

@@ -39,4 +39,4 @@ for machine in aarch64 arm; do
 done
 python=${PYTHON:-.venv/bin/python}
 [ -x "$python" ] || python=python3
-exec "$python" tests/benches/other_machines "$@"
+PYTHONPATH="tests/benches${PYTHONPATH:+:$PYTHONPATH}" exec "$python" tests/benches/other_machines "$@"

@@ -15,6 +15,7 @@ from pathlib import Path
 import packages
 import roots
 from container import Container
+from debian_host import StepError
 from life import Life
 
 
@@ -67,7 +68,7 @@ def main() -> int:
         try:
             say("the system has booted")
             life.live(container)
-        except roots.StepError as failure:
+        except StepError as failure:
             life.check("all of it could be tried", False, failure)
         finally:
             container.power_off()

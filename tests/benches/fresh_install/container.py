@@ -6,7 +6,7 @@ import subprocess
 import time
 from pathlib import Path
 
-from roots import StepError
+from debian_host import StepError
 
 PATIENCE_S = 180.0
 # systemd of today wants the unified control groups; a host that has the old ones beside them gives

@@ -7,7 +7,8 @@ import sys
 import zipfile
 from pathlib import Path
 
-from roots import ROOT, StepError, inside, kernel_files, put_source, run
+from debian_host import StepError, run
+from roots import ROOT, inside, kernel_files, put_source
 
 # Inside a root.
 OUT = "srv/packages"

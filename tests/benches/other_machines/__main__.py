@@ -15,7 +15,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from unpacked import ROOT, SUITE, StepError, cache_directory, inside, root_of, run
+from debian_host import StepError, run
+from unpacked import ROOT, SUITE, cache_directory, inside, root_of
 
 # Of a figure, relative. Beyond it a machine would decide differently somewhere.
 TOLERANCE = 1e-9

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import os
-import shlex
 import shutil
 import subprocess
 import sys
 import zipfile
 from pathlib import Path
+
+from debian_host import StepError, mirror, run
 
 ROOT = Path(__file__).parents[3]
 SUITE = "trixie"
@@ -22,36 +23,6 @@ _PACKAGES = (
 _WHEELS = ("gpiozero", "psychrolib", "fluids")
 _PROCESSORS = {"arm64": "cortex-a72", "armhf": "cortex-a7"}
 KEYRING = "/usr/share/keyrings/debian-archive-keyring.gpg"
-
-
-class StepError(Exception):
-    """A step that everything after it needs did not work."""
-
-
-def run(command: list[str], **more: object) -> str:
-    """Run a program that must succeed; its output.
-
-    Raises
-    ------
-    StepError
-        With the end of what it said.
-    """
-    done = subprocess.run(command, capture_output=True, text=True, check=False, **more)  # type: ignore[call-overload]
-    if done.returncode:
-        tail = "\n".join((done.stdout + done.stderr).splitlines()[-25:])
-        raise StepError(f"{shlex.join(command)} ended with {done.returncode}:\n{tail}")
-    return str(done.stdout)
-
-
-def _mirror() -> str:
-    listed = run(
-        ["apt-get", "indextargets", "--format", "$(REPO_URI) $(RELEASE)", "Created-By: Packages"]
-    )
-    for line in listed.splitlines():
-        uri, _, release = line.partition(" ")
-        if "debian" in uri and "-" not in release:
-            return uri
-    raise StepError("apt-get indextargets names no mirror of Debian")
 
 
 def root_of(architecture: str, cache: Path) -> Path:
@@ -83,7 +54,7 @@ def _unpack(architecture: str, part: Path) -> None:
         (state / directory).mkdir(parents=True)
     (state / "status").touch()
     (state / "etc/sources.list").write_text(
-        f"deb [signed-by={KEYRING}] {_mirror()} {SUITE} main\n", "utf-8"
+        f"deb [signed-by={KEYRING}] {mirror()} {SUITE} main\n", "utf-8"
     )
     options = {
         "APT::Architecture": architecture,
