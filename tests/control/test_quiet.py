@@ -117,6 +117,11 @@ def test_heat_gives_way_to_quiet_only_once_it_is_cooler_by_the_hysteresis() -> N
     assert near == [False, True, True, True, True, False, False]
 
 
+def test_without_quiet_hours_nothing_is_remembered_of_the_warning() -> None:
+    rules = LOUD._replace(heat_warning_c=WARNING_C)
+    assert decide(at(0.0), air_is(0.0, 35.0), rules, Memory()).memory.near_warning is False
+
+
 def test_a_hold_and_a_blind_controller_know_no_quiet() -> None:
     held = decide(at(0.0), air_is(0.0), RULES, Memory(hold=Hold(0.9, 100.0)))
     assert (held.speed, held.rule) == (0.9, Rule.MANUAL_HOLD)
