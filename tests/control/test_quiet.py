@@ -18,9 +18,11 @@ from controller.control import (
     ReasonStatus,
     Rule,
     Rules,
+    Wish,
 )
 from controller.control.actuator import QUIET_LASTS_S
 from controller.control.modulation import NEAR_WARNING_K
+from controller.control.quiet import planned_wish
 from controller.wording.events import event_words
 from controller.wording.reasons import reason_words
 
@@ -115,6 +117,12 @@ def test_heat_gives_way_to_quiet_only_once_it_is_cooler_by_the_hysteresis() -> N
         memory = decide(at(60.0 * i), air_is(60.0 * i, tent_c), RULES, memory).memory
         near.append(memory.near_warning)
     assert near == [False, True, True, True, True, False, False]
+
+
+def test_what_is_planned_for_quiet_hours_is_no_more_than_they_allow() -> None:
+    assert planned_wish(at(0.0), RULES) == Wish(QUIET, Rule.QUIET)
+    assert planned_wish(at(0.0, quiet=False), RULES) == Wish(0.5, Rule.SCHEDULE)
+    assert planned_wish(at(0.0), LOUD) == Wish(0.5, Rule.SCHEDULE)
 
 
 def test_without_quiet_hours_nothing_is_remembered_of_the_warning() -> None:
