@@ -16,12 +16,11 @@ from controller.daemon.jobs import Calendar, Job
 from controller.daemon.scheduler import SteppedCalendar
 from controller.errors import UserError
 from controller.locks import claim
-from controller.outputs import open_outputs
 from controller.record import InlineRecord, Record
-from controller.sensors.open_sensors import open_sensors
 from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.records import make_way, mark_simulated
+from simulators.rig.edges import open_on_rig
 from simulators.rig.rig import Rig, build_rig
 from simulators.weather import Weather, load_weather
 
@@ -85,28 +84,7 @@ class SimulatedWorld:
         if self._rig is not None:  # an edited config wants other pins; the air is what it was
             rig.carry_on_from(self._rig)
         self._rig = rig
-        outputs = open_outputs(
-            settings,
-            pin_factory=rig.pin_factory,
-            pwm_root=rig.sysfs_root / "class" / "pwm",
-            iio_root=rig.sysfs_root / "bus" / "iio" / "devices",
-        )
-        sensors = open_sensors(settings, self.clock, make_driver=rig.driver_factory, inline=True)
-
-        def close() -> None:
-            sensors.close()
-            outputs.close()
-            rig.close()
-
-        return Edges(
-            sensors,
-            outputs.fan,
-            outputs.lamp,
-            outputs.photocell,
-            outputs.tachometer,
-            close,
-            outputs.current_switch,
-        )
+        return open_on_rig(rig, settings, self.clock)
 
     def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written in step with the simulated clock."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Protocol
 
@@ -43,31 +42,9 @@ class RealSite:
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open the pins without starting the fan, then the sensors."""
-        from controller.daemon.control_socket import runtime_directory
-        from controller.outputs import open_outputs
-        from controller.sensors.open_sensors import open_sensors
+        from controller.daemon.service import RealWorld
 
-        os.environ.setdefault("LG_WD", str(runtime_directory()))
-        outputs = open_outputs(settings, fan_speed=0.0)
-        try:
-            sensors = open_sensors(settings, self.clock)
-        except BaseException:
-            outputs.close()
-            raise
-
-        def close() -> None:
-            outputs.close()
-            sensors.close()
-
-        return Edges(
-            sensors,
-            outputs.fan,
-            outputs.lamp,
-            outputs.photocell,
-            outputs.tachometer,
-            close,
-            outputs.current_switch,
-        )
+        return RealWorld(self.clock).open_edges(settings, fan_speed=0.0)
 
 
 class SimulatedSite:
@@ -101,31 +78,8 @@ class SimulatedSite:
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open real gpiozero devices on mock pins."""
-        from controller.outputs import open_outputs
-        from controller.sensors.open_sensors import open_sensors
+        from simulators.rig.edges import open_on_rig
         from simulators.rig.rig import build_rig
 
         rig = build_rig(settings, self._weather, self.clock, self._seed)
-        outputs = open_outputs(
-            settings,
-            pin_factory=rig.pin_factory,
-            pwm_root=rig.sysfs_root / "class" / "pwm",
-            iio_root=rig.sysfs_root / "bus" / "iio" / "devices",
-            fan_speed=0.0,
-        )
-        sensors = open_sensors(settings, self.clock, make_driver=rig.driver_factory, inline=True)
-
-        def close() -> None:
-            sensors.close()
-            outputs.close()
-            rig.close()
-
-        return Edges(
-            sensors,
-            outputs.fan,
-            outputs.lamp,
-            outputs.photocell,
-            outputs.tachometer,
-            close,
-            outputs.current_switch,
-        )
+        return open_on_rig(rig, settings, self.clock, fan_speed=0.0)

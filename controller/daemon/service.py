@@ -82,14 +82,14 @@ class RealWorld:
         """Ask systemd's time service."""
         return clock_was_set()
 
-    def open_edges(self, settings: Settings) -> Edges:
-        """Open sensors and outputs."""
+    def open_edges(self, settings: Settings, fan_speed: float | None = None) -> Edges:
+        """Open sensors and outputs, the fan at a speed [0-1], else at the failsafe's."""
         from controller.outputs import open_outputs
         from controller.sensors.open_sensors import open_sensors
 
         os.environ.setdefault("LG_WD", str(runtime_directory()))
         # Outputs first: the fan is in a defined state before anything that may take time.
-        outputs = open_outputs(settings)
+        outputs = open_outputs(settings, fan_speed=fan_speed)
         try:
             sensors = open_sensors(settings, self.clock)
         except BaseException:
