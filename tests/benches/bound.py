@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from laws import example_tents
+from marked import renew
 
 from controller.config import Settings
 from simulators.rehearsal import Outcome, Policy, rehearse, set_scene
@@ -136,13 +137,8 @@ def as_table(rows: list[dict[str, Any]]) -> str:
 
 def write_table() -> None:
     """Put what was measured into DEVELOPERS.md."""
-    path = ROOT / "DEVELOPERS.md"
-    head, begins, rest = path.read_text(encoding="utf-8").partition("<!-- bound: ")
-    command, closes, rest = rest.partition("-->")
-    _, ends, tail = rest.partition("<!-- end of bound -->")
-    assert begins and closes and ends, "DEVELOPERS.md has lost its marks"
     table = as_table(json.loads(RESULTS.read_text(encoding="utf-8")))
-    path.write_text(f"{head}{begins}{command}{closes}\n{table}\n{ends}{tail}", encoding="utf-8")
+    renew(ROOT / "DEVELOPERS.md", "bound", f"{table}\n")
 
 
 def check_shortly() -> int:

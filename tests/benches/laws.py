@@ -20,10 +20,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
+from marked import renew
+
 from controller.config import Settings, settings_from_text
 from controller.control.forecast import Drive, outlook_of
 from controller.control.modulation import HeatStage, Lookahead, Modulation
-from simulators.rehearsal.counts import QUANTITIES
 from simulators.rehearsal.loop import RehearsalLoop
 from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.rehearse import TICK_S, policy_rules
@@ -233,15 +234,6 @@ class Run(NamedTuple):
     peaks: dict[int, float]
 
 
-def harm(outcome: Outcome) -> float:
-    """K·h + 0.1 × %·h + 3 × kPa·h out of band."""
-    strayed = [outcome.minutes(name) for name in QUANTITIES]
-    return sum(
-        weight * (m.hours_below + m.hours_above)
-        for weight, m in zip((1.0, 0.1, 0.003), strayed, strict=True)
-    )
-
-
 def rehearse_law(settings: Settings, law: Any, days: tuple[str, str, int], seed: int) -> Run:
     """Rehearse some days under a law."""
     name, first, count = days
@@ -266,7 +258,7 @@ def rehearse_law(settings: Settings, law: Any, days: tuple[str, str, int], seed:
     ).run()
     return Run(
         outcome.fan.energy_kwh,
-        harm(outcome),
+        outcome.harm,
         outcome.fan.starts,
         outcome.speed_changes / count,
         outcome.peaks,
@@ -362,13 +354,8 @@ def as_table(rows: Iterable[dict[str, Any]]) -> str:
 
 def write_table() -> None:
     """Put what was measured into DEVELOPERS.md."""
-    path = ROOT / "DEVELOPERS.md"
-    head, begins, rest = path.read_text(encoding="utf-8").partition("<!-- laws: ")
-    command, closes, rest = rest.partition("-->")
-    _, ends, tail = rest.partition("<!-- end of laws -->")
-    assert begins and closes and ends, "DEVELOPERS.md has lost its marks"
     table = as_table(json.loads(RESULTS.read_text(encoding="utf-8")))
-    path.write_text(f"{head}{begins}{command}{closes}\n{table}\n{ends}{tail}", encoding="utf-8")
+    renew(ROOT / "DEVELOPERS.md", "laws", f"{table}\n")
 
 
 def main() -> int:

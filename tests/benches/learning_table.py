@@ -9,6 +9,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+from marked import renew
+
 HERE = Path(__file__).resolve().parent
 PAGE = HERE.parents[1] / "DEVELOPERS.md"
 RESULT = HERE / "results" / "learning.json"
@@ -16,7 +18,6 @@ FLOW = HERE / "results" / "flow_change.json"
 SMALL = HERE / "results" / "learning_small_errors.json"
 SUDDEN = HERE / "results" / "sudden.json"
 NORMAL_90 = 1.6449
-START, END = "<!-- learning -->\n", "<!-- end of learning -->"
 
 NAMES = {
     "wall_w_per_k": "heat loss of the fabric",
@@ -153,14 +154,11 @@ def _shows(fault: dict[str, Any]) -> bool:
 
 def main() -> None:
     """Renew the table."""
-    page = PAGE.read_text(encoding="utf-8")
-    before, rest = page.split(START)
-    _, after = rest.split(END)
     table = text(json.loads(RESULT.read_text(encoding="utf-8")))
     table += flow_text(json.loads(FLOW.read_text(encoding="utf-8")))
     if SUDDEN.exists():
         table += sudden_text(json.loads(SUDDEN.read_text(encoding="utf-8")))
-    PAGE.write_text(before + START + table + END + after, encoding="utf-8")
+    renew(PAGE, "learning", table)
 
 
 if __name__ == "__main__":

@@ -14,11 +14,12 @@ import subprocess
 from pathlib import Path
 from typing import Any
 
+from marked import renew
+
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 RESULTS = HERE / "results"
 PAGE = ROOT / "systemd" / "UNATTENDED.md"
-START, END = "<!-- figures -->\n", "<!-- end of figures -->"
 NOT_RUN = "not run yet"
 
 
@@ -127,10 +128,7 @@ def text() -> str:
 def main() -> None:
     """Renew the table."""
     measure_exposure()
-    page = PAGE.read_text(encoding="utf-8")
-    before, rest = page.split(START)
-    _, after = rest.split(END)
-    PAGE.write_text(before + START + text() + END + after, encoding="utf-8")
+    renew(PAGE, "figures", text())
 
 
 if __name__ == "__main__":

@@ -9,10 +9,11 @@ import json
 from pathlib import Path
 from typing import Any
 
+from marked import renew
+
 HERE = Path(__file__).resolve().parent
 PAGE = HERE.parents[1] / "DEVELOPERS.md"
 RESULT = HERE / "results" / "tomorrow.json"
-START, END = "<!-- tomorrow -->\n", "<!-- end of tomorrow -->"
 
 
 def row(title: str, figures: dict[str, Any]) -> str:
@@ -53,11 +54,8 @@ def text(figures: dict[str, Any]) -> str:
 
 def main() -> None:
     """Renew the table."""
-    page = PAGE.read_text(encoding="utf-8")
-    before, rest = page.split(START)
-    _, after = rest.split(END)
     table = text(json.loads(RESULT.read_text(encoding="utf-8")))
-    PAGE.write_text(before + START + table + END + after, encoding="utf-8")
+    renew(PAGE, "tomorrow", table)
 
 
 if __name__ == "__main__":
