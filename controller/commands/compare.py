@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from controller.commands.arguments import HelpPage
 from controller.commands.progress import ProgressBar
-from controller.commands.rehearse import add_days, span
+from controller.commands.rehearsed_days import add_days, span
 from controller.errors import UserError
 from controller.tables import table_lines, terminal_width, wrapped
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 import json
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from controller.commands.arguments import HelpPage, add_config
 from controller.commands.progress import ProgressBar
+from controller.commands.rehearsed_days import add_days, span
 from controller.errors import UserError
 from controller.tables import terminal_width, wrapped
 
@@ -58,10 +58,8 @@ examples:
 The tent is a model: good for comparing settings, not a promise. Mains power,
 heat and water can hurt people; see the cautions in the README.
 """
-DEFAULT_WEATHER = "coastal-city-2013-07"
 # Up to so many days, the schedule alone and a fan that always runs are rehearsed beside it unasked.
 _COMPARED_DAYS = 31
-_MOST_DAYS = 3660
 _ALWAYS_ON = "always at full speed"
 _POLICIES: tuple[tuple[str, Policy], ...] = (
     ("schedule alone", "schedule_alone"),
@@ -110,76 +108,6 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         "energy against comfort, and how near the config comes",
     )
     parser.set_defaults(run=run)
-
-
-def add_days(parser: argparse.ArgumentParser) -> None:
-    """Add what says which days to rehearse, in which weather."""
-    parser.add_argument(
-        "--weather",
-        metavar="FILE",
-        default=DEFAULT_WEATHER,
-        help=f"hourly weather, a file or one of the names below; default {DEFAULT_WEATHER}",
-    )
-    parser.add_argument(
-        "--from",
-        dest="first",
-        metavar="DATE",
-        type=date,
-        help="first day, local; default: the first whole day of the weather file",
-    )
-    parser.add_argument(
-        "--days", metavar="N", type=days, default=7, help="how many days; default 7"
-    )
-    parser.add_argument(
-        "--seed", metavar="N", type=int, default=1, help="of the sensors' errors; default 1"
-    )
-
-
-def date(text: str) -> dt.date:
-    """Read a date."""
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is no date; expected YYYY-MM-DD, such as 2013-07-18"
-        ) from None
-
-
-def days(text: str) -> int:
-    """Read a number of days."""
-    try:
-        count = int(text)
-    except ValueError:
-        count = 0
-    if not 1 <= count <= _MOST_DAYS:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of days from 1 to {_MOST_DAYS}")
-    return count
-
-
-def span(
-    settings: Settings, source: str, first: dt.date | None, count: int
-) -> tuple[Weather, dt.date, float, float]:
-    """Read the weather and find the days.
-
-    Returns
-    -------
-    tuple of (Weather, datetime.date, float, float)
-        Weather that covers the days, the first of them, and their bounds [Unix s].
-    """
-    from controller.timetable import Timetable
-    from simulators.weather import TypicalYear, load_weather
-
-    timetable = Timetable.from_settings(settings)
-    weather = load_weather(source, settings.place.timezone)
-    if first is None:
-        if isinstance(weather, TypicalYear):
-            raise UserError("a typical year has no first day; give --from DATE", status=2)
-        first = timetable.local_date(weather.times_s[0])
-        if timetable.day(first).start_s < weather.times_s[0]:
-            first += dt.timedelta(days=1)
-    start_s = timetable.day(first).start_s
-    until_s = timetable.day(first + dt.timedelta(days=count)).start_s
-    return weather.covering(start_s, until_s), first, start_s, until_s
 
 
 def run(args: argparse.Namespace) -> int:

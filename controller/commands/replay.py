@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from controller.commands.arguments import HelpPage
 from controller.commands.progress import ProgressBar
-from controller.commands.rehearse import date, days
+from controller.commands.rehearsed_days import date, days
 from controller.errors import UserError
 from controller.tables import terminal_width, wrapped
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from controller.commands.arguments import HelpPage, add_config
 from controller.commands.compare import headings, row, row_json, star_lines
 from controller.commands.progress import ProgressBar
-from controller.commands.rehearse import add_days, span
+from controller.commands.rehearsed_days import add_days, span
 from controller.errors import UserError
 from controller.tables import table_lines, terminal_width, wrapped
 
