@@ -113,10 +113,13 @@ def _rehearse_in_workers(
             runs = [pool.submit(_work, settings) for settings in configs]
         waiting: set[Future[Outcome]] = set(runs)
         while waiting:
-            _, waiting = wait(waiting, _LOOK_S, FIRST_COMPLETED)
-            tell(simulated_s.value)
+            with _interrupts_held():
+                _, waiting = wait(waiting, _LOOK_S, FIRST_COMPLETED)
+                done_s = simulated_s.value
+            tell(done_s)
         try:
-            return [run.result() for run in runs]
+            with _interrupts_held():
+                return [run.result() for run in runs]
         except BrokenProcessPool:
             raise UserError(
                 "the system ended a process that was rehearsing, perhaps for want of memory; "
@@ -131,16 +134,22 @@ def _ended(pool: ProcessPoolExecutor) -> Iterator[ProcessPoolExecutor]:
     try:
         yield pool
     except BaseException:
-        for worker in set(multiprocessing.active_children()) - before:
-            worker.kill()
+        with _interrupts_held():
+            for worker in set(multiprocessing.active_children()) - before:
+                worker.kill()
         raise
     finally:
-        pool.shutdown(cancel_futures=True)
+        with _interrupts_held():
+            pool.shutdown(cancel_futures=True)
 
 
 @contextlib.contextmanager
 def _interrupts_held() -> Iterator[None]:
-    """Signals wait meanwhile; threads and processes begun in it are not interrupted by them."""
+    """Signals wait meanwhile; threads and processes begun in it are not interrupted by them.
+
+    An exception out of a handler can come between a lock's taking and its release, and the pool's
+    own thread would then wait for that lock for ever: so nothing that takes one runs outside this.
+    """
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
     try:
         yield

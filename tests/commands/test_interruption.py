@@ -51,6 +51,22 @@ sys.addaudithook(wait)
 from controller.__main__ import process
 process()
 """
+# SIGTERM comes while the command holds the lock of the first future that it is to wait for.
+LOCKING = """\
+import os, signal, sys
+locked = 0
+def trace(frame, event, argument):
+    global locked
+    if frame.f_code.co_qualname != "_AcquireFutures.__enter__":
+        return None
+    locked += event == "line"
+    if locked == 3:
+        os.kill(os.getpid(), signal.SIGTERM)
+    return trace
+sys.settrace(trace)
+from controller.__main__ import process
+process()
+"""
 
 
 class Terminal:
@@ -230,6 +246,14 @@ def test_sigterm_leaves_no_worker_behind(start: Start, tent: tuple[Path, Path]) 
     terminal = start("sweep", tent[0], *YEAR)
     terminal.read_until("%")
     os.kill(terminal.process.pid, signal.SIGTERM)
+    assert terminal.read_on() == ["lungwort: terminated"]
+    assert terminal.process.wait(PATIENCE_S) == 143
+
+
+def test_sigterm_while_a_lock_is_held_leaves_no_worker_behind(
+    start: Start, tent: tuple[Path, Path]
+) -> None:
+    terminal = start("sweep", tent[0], *YEAR, code=LOCKING)
     assert terminal.read_on() == ["lungwort: terminated"]
     assert terminal.process.wait(PATIENCE_S) == 143
 
