@@ -60,7 +60,7 @@ def gpiozero(root: Path, work: Path) -> Path:
 
 
 def lgpio(root: Path, work: Path) -> Path:
-    """Pack lgpio from the project's lock, likewise: compiled in the root, with the library it wraps."""
+    """Pack lgpio, likewise: compiled in the root, with the library that it wraps."""
     version = _download("lgpio", work, "--no-binary=:all:")
     shutil.unpack_archive(next(work.glob("lgpio-*.tar.gz")), root / "tmp")
     with kernel_files(root):
