@@ -14,7 +14,6 @@ from debian_host import run
 from disk import Disk, Fate
 from machine import Machine
 
-
 # One command under plain emulation, on a busy machine.
 PATIENCE_S = 1500.0
 # As a person's shell has it: nothing of the bench's own.
@@ -71,11 +70,11 @@ class Guest:
 
 def build(suite: str, cache: Path, work: Path, say: Callable[[str], None]) -> image.Image:
     """Build the guest: nothing installed, and all at hand that apt or pip would fetch."""
-    put = _with_packages if suite == roots.SUITE else _with_source
+    put = with_packages if suite == roots.SUITE else _with_source
     return image.build(cache, work, say, suite, put)
 
 
-def _with_packages(root: Path, work: Path) -> None:
+def with_packages(root: Path, work: Path) -> None:
     """Ours, those of Raspberry Pi OS, and what apt will want, in its cache."""
     builder = roots.copy(roots.builder(roots.cache_directory()), work / "builder")
     debs = {
@@ -92,6 +91,26 @@ def _with_packages(root: Path, work: Path) -> None:
             "apt-get update -q; "
             "apt-get install -y -q --no-install-recommends --download-only /root/*.deb",
         )
+
+
+def installed_packages(root: Path, work: Path) -> None:
+    """Those installed, as the bench of power cuts wants it: with a script that starts the tent.
+
+    The bench's own helpers in the guest run lungwort's Python by the path that "By hand" gives it.
+    """
+    with_packages(root, work)
+    with roots.kernel_files(root):
+        roots.inside(root, "apt-get install -y -q --no-install-recommends /root/*.deb")
+    (root / "root/set-up-service.sh").write_text(
+        "set -e\ncp /root/chillies.yaml /etc/lungwort/chillies.yaml\n"
+        "lungwort check /etc/lungwort/chillies.yaml\n"
+        "systemctl enable --now lungwort@chillies\n",
+        "utf-8",
+    )
+    python = root / "opt/lungwort/bin/python"
+    python.parent.mkdir(parents=True)
+    python.write_text('#!/bin/sh\nPYTHONPATH=/usr/share/lungwort exec python3 "$@"\n', "utf-8")
+    python.chmod(0o755)
 
 
 def _with_source(root: Path, work: Path) -> None:

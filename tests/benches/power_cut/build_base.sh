@@ -17,7 +17,7 @@ packages=systemd,systemd-sysv,dbus,udev,kmod,procps,linux-image-amd64,initramfs-
 packages+=,python3
 case $suite in
     bookworm) packages+=,python3-venv,python3-dev,gcc,swig ;;
-    *) packages+=,overlayroot ;;
+    *) packages+=,busybox,e2fsprogs ;;
 esac
 
 mirror() { # the one that this machine's own apt uses
@@ -58,6 +58,7 @@ inside "mkdir -p /tmp/module && cd /tmp && apt-get download -q $source &&
     make -s -C /lib/modules/$version/build M=/tmp/module modules && strip -d ./*.ko
     mkdir -p /lib/modules/$version/extra && cp ./*.ko /lib/modules/$version/extra/
     depmod $version"
+[ "$suite" = bookworm ] || inside 'apt-get install -y -q --no-install-recommends overlayroot'
 inside "apt-get purge -y -q linux-headers-$version make >/dev/null && apt-get autoremove -y -q >/dev/null
     apt-get clean && rm -rf /tmp/module /tmp/*.deb /var/lib/apt/lists/*"
 # Drivers of hardware that this machine doesn't have: the image is made anew in every run.

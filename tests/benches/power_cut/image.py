@@ -22,8 +22,6 @@ from typing import NamedTuple
 HERE = Path(__file__).parent
 ROOT = HERE.parents[2]
 SUITE = "bookworm"
-# Suites and their Python: the locked wheels are fetched by this process's own.
-PYTHONS = {"bookworm": (3, 11), "trixie": (3, 13)}
 SIZE = "2600M"
 _CUT_BEFORE = "# user, directories, permissions"
 _SOURCE = "usr/src/lungwort"
