@@ -301,23 +301,27 @@ def _waits(
         yield Cause(
             "override_delay", by_delay_ms / 60_000.0, excursion.start_ms, end_ms, watch.delay_s
         )
-    if _was_limited(source, excursion):
+    off_s = _waited_out_s(source, excursion)
+    if off_s is not None:
         rest_ms = max(waited_ms - by_delay_ms, interval_ms)
         yield Cause(
-            "minimum_off_time", rest_ms / 60_000.0, excursion.start_ms, until_ms,
-            settings.fan.min_off_s,
+            "minimum_off_time", rest_ms / 60_000.0, excursion.start_ms, until_ms, off_s,
         )  # fmt: skip
 
 
-def _was_limited(source: RecordSource, excursion: Excursion) -> bool:
-    """Whether a minimum on or off time limited a command in the excursion."""
-    limited = source.value(
-        "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
-        "AND data LIKE '%\"limiting\"%'",
-        round(excursion.start_ms),
-        round(excursion.end_ms),
-    )
-    return bool(limited)
+_LIMITED = """
+SELECT max(reason.value ->> 'limit')
+FROM events e, json_each(CASE WHEN json_valid(e.data) THEN e.data END, '$.reasons') reason
+WHERE e.name = 'fan.changed' AND e.at_ms >= ? AND e.at_ms <= ? AND e.data ->> 'speed' = 0
+    AND reason.value ->> 'status' = 'limiting' AND reason.value ->> 'rule' <> 'quiet'
+"""
+
+
+def _waited_out_s(source: RecordSource, excursion: Excursion) -> float | None:
+    """The longest time for which a fan had to rest in the excursion before it could start [s]."""
+    ends = round(excursion.start_ms), round(excursion.end_ms)
+    limit = source.value(_LIMITED, *ends)
+    return float(limit) if isinstance(limit, int | float) else None
 
 
 def _date_extremes(source: RecordSource, excursions: Sequence[Excursion]) -> None:
