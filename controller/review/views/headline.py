@@ -132,6 +132,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "intake_too_dry": f"the intake air was too dry for the band{since}",
         "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
         "kept_running_against_humidity": f"the fan ran to dry the air{since}",
+        "kept_running_against_stale_air": f"the fan ran to bring the leaves CO2{since}",
         "purge": f"purges brought in outside air{since}",
         "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
         f"temperature{since}{stronger_fan_words(review, cause)}",
