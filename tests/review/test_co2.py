@@ -9,7 +9,7 @@ from review_records import HandRecord, reading
 
 from controller.record import SensorRow
 from controller.review.views.cause_words import override_effect, override_reason
-from controller.review.views.headline import headline
+from controller.review.views.headline import also, headline
 from controller.review.views.json_view import document
 from controller.review.views.quality_words import quality_sentences
 
@@ -44,11 +44,21 @@ def test_a_review_counts_the_lit_minutes_with_too_little_of_it(tmp_path: Path) -
             sensors = (SensorRow("canopy", 23.0, 55.0, 0, None, 24, ppm),)
             record.writer.reading(replace(row, sensors=sensors))
     review = record.review()
+    assert not any("CO2" in sentence for sentence in also(review))  # two minutes are not worth it
     assert any(
         line.endswith("to 310 ppm; too little of it in the light for 2 min.")
         for line in quality_sentences(review)
     )
     assert document(review)["data_quality"]["co2_low_minutes"] == {"canopy": 2.0}
+
+
+def test_a_day_with_too_little_of_it_is_among_what_a_grower_should_know(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    start_ms = record.at("08:00")
+    for minute in range(1, 21):
+        sensors = (SensorRow("canopy", 23.0, 55.0, 0, None, 24, 260.0),)
+        record.writer.reading(replace(reading(start_ms + minute * MINUTE_MS), sensors=sensors))
+    assert "Too little CO2 in the light for 20 min (260 ppm by canopy)." in also(record.review())
 
 
 def test_an_override_against_stale_air_shows_what_it_did_to_the_co2(tmp_path: Path) -> None:

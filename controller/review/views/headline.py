@@ -173,6 +173,12 @@ def also(review: Review) -> list[str]:
             f"({value_words(quantity, extreme, review.settings.units)})"
             + (f"; {reason}." if reason else ".")
         )
+    sentences += [
+        f"Too little CO2 in the light for {hours_and_minutes(co2.low_minutes)} "
+        f"({display.co2(co2.lowest)} by {name})."
+        for name, co2 in sorted(review.quality.co2_ppm.items())
+        if co2.low_minutes >= 15.0 * len(review.period.days)
+    ]
     warning = review.figures.minutes_above_warning
     if warning >= 1.0:
         limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)
