@@ -171,7 +171,7 @@ def with_sudden_fault(
         found = tent.look(rows, hour, learned)
         if found is not None:
             figures["found_after_lit_h"] = round(lit_hours(rows, at, hour), 1)
-            figures["called"] = found.kind
+            figures |= {"called": found.kind, "or_sensor": found.or_sensor}
             break
     return figures
 
