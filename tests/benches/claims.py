@@ -148,15 +148,15 @@ def live(seed: int, season: str, days: float, folder: Path) -> Lived:
     path = folder / f"{seed}-{season}.sqlite3"
     record = InlineRecord(path, batch=500, emit=lambda *_: None)
 
-    def learn(record: Path) -> dict[str, object]:
+    def learn(_: Path) -> dict[str, object]:
         try:
-            with RecordReader(record) as reader:
+            with RecordReader(path) as reader:
                 return {"learned": learn_from_record(reader).as_json()}
         except UserError as error:
             return {"refused": error.message}
 
-    def find_change(record: Path) -> dict[str, object]:
-        with RecordReader(record) as reader:
+    def find_change(_: Path) -> dict[str, object]:
+        with RecordReader(path) as reader:
             change = change_in_record(reader)
         if change == "unknown":
             return {"refused": "dark"}
