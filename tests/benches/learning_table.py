@@ -127,13 +127,10 @@ def sudden_text(figures: dict[str, Any]) -> str:
     false = sum(one["without"]["false"] + one["without"]["false_drifts"] > 0 for one in tents)
     drifts = []
     for fault in ("humidity drifts", "temperature drifts"):
-        days = [one[fault]["found_after_days"] for one in tents if fault in one]
-        if not days:
-            continue
-        known = [day for day in days if day is not None]
-        most = f", after {max(known)} days at most" if known else ""
-        drifts.append(f"{fault}: {len(known)} of {len(days)}{most}")
-    slow = f"Slow drifts (1 % or 0.2 K a day; {'; '.join(drifts)}). " if drifts else ""
+        of_tents = [one[fault] for one in tents if "refused" not in one.get(fault, {"refused": 1})]
+        if of_tents:
+            drifts.append(f"{fault}, {sum(one['found'] for one in of_tents)} of {len(of_tents)}")
+    slow = f"Of 5 % or 1 K a month, found after a month: {'; '.join(drifts)}. " if drifts else ""
     lines += [
         "",
         f"Smaller ones: {len(small)}, of which {sum(one['called'] is not None for one in small)} "
