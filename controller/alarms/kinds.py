@@ -210,8 +210,9 @@ KINDS: tuple[AlarmKind, ...] = (
         0.0,
         0.0,
         "the tent's and the intake's sensor no longer differ as they did",
-        "hang both side by side for an hour with a good thermometer or hygrometer; correct the "
-        "offset of the one that is off in the config, or replace it",
+        "see whether each hangs where it did; if so, hang both side by side for an hour with a "
+        "good thermometer or hygrometer; correct the offset of the one that is off in the config, "
+        "or replace it",
     ),
     AlarmKind(
         "fan_turning_when_off",

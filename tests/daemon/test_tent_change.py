@@ -192,7 +192,7 @@ def test_a_drift_found_by_night_stands_until_a_night_without() -> None:
         (
             "sensor_drift",
             Condition(1.0, value=0.8, unit="K"),
-            "The tent's sensor reads 0.8 K more beside the intake's than it did. What to do: hang",
+            "The tent's sensor reads 0.8 K more beside the intake's than it did. What to do: see",
         ),
     ],
 )
