@@ -45,7 +45,7 @@ def headline(report: TomorrowReport) -> list[str]:
     low, high = (display.temperature(end, units) for end in (peak.low, peak.high))
     said = [
         f"Tomorrow, {report.date:%A %-d %B %Y}: the tent's air will reach about "
-        f"{display.temperature(peak.value, units)} ({low} to {high}), around {at:%H}:00."
+        f"{display.temperature(peak.value, units)} (90 %: {low} to {high}), around {at:%H}:00."
     ]
     limit_c = report.settings.targets.day.temperature_c[1]
     hot = expected.minutes[TOO_HOT]
@@ -53,11 +53,11 @@ def headline(report: TomorrowReport) -> list[str]:
     room = display.temperature(figures.room_peak_c, units)
     if figures.room_peak_c >= limit_c and hot.value >= _LEAST_MIN:
         said.append(
-            f"The air drawn in will itself reach {room}, above the day's band ({band}): more air "
-            "can't bring the tent into it then."
+            f"The air drawn in will itself reach about {room}, above the day's band ({band}): more "
+            "air can't bring the tent into it then."
         )
     elif hot.value >= _LEAST_MIN:
-        said.append(f"The air drawn in will reach {room}; the day's band ends at {band}.")
+        said.append(f"The air drawn in will reach about {room}; the day's band ends at {band}.")
     return said
 
 

@@ -18,6 +18,7 @@ from tent_bodies import CONFIG, START_S, changed
 
 from controller.__main__ import main
 from controller.config import settings_from_text
+from controller.daemon.child import _night
 from controller.record import InlineRecord, ReadingRow, RecordReader
 from controller.tomorrow.as_json import schema
 from controller.tomorrow.from_record import hours_of, outdoor_air, report_of
@@ -154,6 +155,17 @@ def test_the_json_fits_its_schema_and_uses_the_configs_file(
     assert peak["low"] < peak["value"] < peak["high"]
     assert found["model"]["tent"] == "configured"
     assert found["checked"]["peak_rms_k"] < found["checked"]["as_today_rms_k"]
+
+
+def test_the_nightly_child_foresees_it_also_where_nothing_is_learned(tent: Path) -> None:
+    with RecordReader(tent / "tent.sqlite3") as reader:
+        night = _night(reader)
+    assert "refused" in night  # readings of a quarter of an hour
+    found = night["tomorrow"]
+    jsonschema.validate(found, schema())
+    assert found["date"] == "2025-06-16"
+    assert found["model"]["tent"] == "configured"
+    assert found["sentences"]["headline"][0].startswith("Tomorrow, Monday 16 June 2025: ")
 
 
 def test_a_stale_or_broken_file_is_named_and_not_used(tent: Path, weather: Path) -> None:

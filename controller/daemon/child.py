@@ -1,4 +1,4 @@
-"""`python -m controller.learning RECORD [--change]`: a process of its own, for the daemon.
+"""`python -m controller.daemon.child RECORD [--change]`: a process of its own, for the daemon.
 
 Prints one line of JSON: what was learned of the tent, or why nothing could be, and what tomorrow
 will be in it; with `--change` what changed within the last hours, if anything did.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from controller.record.reader import RecordReader
@@ -19,7 +19,7 @@ _ADDRESS_SPACE_BYTES = 512 * 1024 * 1024
 
 
 def main(record: Path, *, change: bool = False) -> int:
-    """Learn from a record under its own newest config, or look for a change."""
+    """Learn and foresee from a record under its own newest config, or look for a change."""
     import os
 
     from controller.errors import UserError
@@ -36,14 +36,14 @@ def main(record: Path, *, change: bool = False) -> int:
     return 0
 
 
-def _night(reader: RecordReader) -> dict[str, object]:
+def _night(reader: RecordReader) -> dict[str, Any]:
     """What is learned, and tomorrow in the tent as just learned, or as it was last."""
     from controller.errors import UserError
     from controller.learning.source import learn_from_record
+    from controller.stored_tomorrow import KEY
     from controller.tomorrow.from_record import tomorrow_in_record
-    from controller.tomorrow.stored import KEY
 
-    learned, answer = None, dict[str, object]()
+    learned, answer = None, dict[str, Any]()
     try:
         learned = learn_from_record(reader)
         answer["learned"] = learned.as_json()

@@ -9,6 +9,8 @@ import datetime as dt
 from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
+from controller import display
+
 if TYPE_CHECKING:
     from controller.record.reader import RecordReader
 
@@ -64,17 +66,32 @@ def stored_tomorrow(reader: RecordReader, zone: ZoneInfo, now_ms: float) -> Stor
     silent = StoredTomorrow(row.at_ms, tomorrow)
     if "refused" in found:
         return silent._replace(why_not=str(found["refused"]))
-    if row.config_id != reader.configs()[-1].id:
+    digests = {config.id: config.sha256 for config in reader.configs()}
+    if (
+        digests
+        and row.config_id is not None
+        and digests.get(row.config_id) != digests[max(digests)]
+    ):
         return silent._replace(why_not=CONFIG_CHANGED)
     sentences = found.get("sentences")
     if found.get("date") != tomorrow.isoformat() or not isinstance(sentences, dict):
         return None  # the record had stopped, or another version wrote it
-    parts = (sentences.get(name) for name in ("headline", "tonight", "grounds"))
-    return StoredTomorrow(
-        row.at_ms,
-        tomorrow,
-        *(tuple(map(str, part)) if isinstance(part, list) else () for part in parts),
+    headline, tonight, grounds = (
+        tuple(map(str, sentences.get(name) or ())) for name in ("headline", "tonight", "grounds")
     )
+    return StoredTomorrow(row.at_ms, tomorrow, headline, tonight, grounds)
+
+
+def said(stored: StoredTomorrow, zone: ZoneInfo, now_ms: float) -> list[str]:
+    """What will be, or why that is not known, and how old it is; without what would help."""
+    if stored.why_not is not None:
+        return [f"Tomorrow is not foreseen: {stored.why_not.rstrip('.')}."]
+    made = dt.datetime.fromtimestamp(stored.at_ms / 1000.0, zone)
+    age_s = max(0.0, now_ms - stored.at_ms) / 1000.0
+    age = f"Worked out at {made:%H:%M}"
+    if age_s >= 60.0:
+        age += f", {display.duration(age_s)} ago"
+    return [*stored.headline, f"{age}."]
 
 
 def _date(at_ms: float, zone: ZoneInfo) -> dt.date:
