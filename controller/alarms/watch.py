@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from controller.alarms.channels import CommandChannel, UrlsChannel
 from controller.alarms.conditions import AlarmLimits, TickView, conditions
 from controller.alarms.kinds import Priority
-from controller.alarms.notifications import event_data, message
+from controller.alarms.notifications import Message, event_data, message
 from controller.alarms.outbox import Channel, Outbox, Report
 from controller.alarms.states import (
     AlarmChange,
@@ -87,8 +87,17 @@ class AlarmWatch:
                 continue
             worded = message(change, self._settings.tent.name, at_ms, self._settings.units)
             if worded is not None:
-                for outbox in self._outboxes:
-                    outbox.put(worded)
+                self.send(worded)
+
+    @property
+    def tells_people(self) -> bool:
+        """Whether messages go anywhere."""
+        return bool(self._outboxes)
+
+    def send(self, worded: Message) -> None:
+        """Hand a message to every outbox; never blocks."""
+        for outbox in self._outboxes:
+            outbox.put(worded)
 
 
 def event_of(change: AlarmChange) -> tuple[str, str, dict[str, Any]]:
