@@ -27,6 +27,7 @@ CODES = {
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
     "kept_running_against_humidity": "an override that dries the air set the fan's speed",
+    "kept_running_against_stale_air": "the override against too little CO2 set the fan's speed",
     "purge": "a purge set the fan's speed",
     "override_delay": "the override waited out its own delay; value: the delay, s",
     "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
@@ -123,6 +124,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
         tests += [
             ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
             ("kept_running_against_humidity", "r.rule = 'too_humid'"),
+            ("kept_running_against_stale_air", "r.rule = 'too_stale'"),
             ("purge", "r.rule = 'purge'"),
         ]
     if rule == "too_dry":

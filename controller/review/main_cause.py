@@ -21,6 +21,7 @@ _ORDER = (
     "fan_below_full_speed",
     *(
         "kept_running_against_humidity",
+        "kept_running_against_stale_air",
         "purge",
         "fan_slowed",
         "outside_fan_hours",

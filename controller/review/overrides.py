@@ -6,6 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+from controller.control.override_state import OVERRIDE_RULES
 from controller.control.types import Rule
 from controller.review.segments import Segment
 from controller.review.source import RecordSource
@@ -13,7 +14,7 @@ from controller.review.source import RecordSource
 if TYPE_CHECKING:
     from controller.review.speed_effects import SpeedEffect
 
-_RULES = ("too_hot", "too_humid", "too_cold", "too_dry")
+_RULES = tuple(rule.value for rule in OVERRIDE_RULES)
 # How far back an override may have engaged that still stands when the period begins [ms].
 _LOOK_BACK_MS = 3 * 86_400_000
 _NAMES = tuple(f"override.{what}" for what in ("engaged", "released", "locked_out", "resumed"))
@@ -23,7 +24,7 @@ _COLUMNS = {
     "vpd": "tent_vpd_pa",
     "dew_point": "tent_dew_point_c",
 }
-UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa", "dew_point": "°C"}
+UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa", "dew_point": "°C", "co2": "ppm"}
 
 
 class Override(NamedTuple):
@@ -85,14 +86,14 @@ class Override(NamedTuple):
     @property
     def wants_air(self) -> bool:
         """Whether it asks for more air rather than less."""
-        return self.rule in ("too_hot", "too_humid")
+        return self.rule in ("too_hot", "too_humid", "too_stale")
 
     @property
     def is_upward(self) -> bool:
         """Whether the quantity had left its band upwards."""
         if self.quantity == "vpd":
             return self.rule == "too_dry"
-        return self.rule in ("too_hot", "too_humid")
+        return self.rule in ("too_hot", "too_humid", "too_stale")
 
 
 def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Override]:
@@ -231,10 +232,23 @@ FROM spans s
 """
 
 
+def _co2_column(source: RecordSource) -> str:
+    """The least carbon dioxide that the tent's sensors show at a reading, in SQL."""
+    names = ", ".join(
+        f"'{sensor.name}'"  # letters, digits and _
+        for sensor in source.terms.present.settings.sensors
+        if sensor.role == "tent"
+    )
+    return (
+        "(SELECT min(c.co2_ppm) FROM sensor_readings c "
+        f"WHERE c.at_ms = readings.at_ms AND c.sensor IN ({names}))"
+    )
+
+
 def _with_effects(source: RecordSource, overrides: list[Override]) -> list[Override]:
     """Look up what the quantity did meanwhile."""
     done = list(overrides)
-    for quantity, column in _COLUMNS.items():
+    for quantity, column in (*_COLUMNS.items(), ("co2", _co2_column(source))):
         indices = [i for i, override in enumerate(overrides) if override.quantity == quantity]
         if not indices:
             continue

@@ -26,6 +26,8 @@ def value_words(quantity: str, value: float | None, units: Units) -> str:
         return "–"
     if quantity == "temperature":
         return display.temperature(value, units)
+    if quantity == "co2":
+        return display.co2(value)
     return display.humidity(value) if quantity == "humidity" else display.vpd(value)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.control import Rule
+from controller.control.override_state import OVERRIDE_RULES
 from controller.display import hours_and_minutes
 from controller.review.phrases import excess_words
 from controller.tables import table_lines, wrapped
@@ -106,7 +106,7 @@ def comparison_lines(
     if price is not None:
         currency = settings.energy.currency
         row("Cost", lambda o: display.money(o.fan.energy_kwh * price, currency))
-    for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY):
+    for rule in OVERRIDE_RULES:
         if any(o.engaged[rule] for _, o in columns):
             row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
     # Modulated speeds are never locked out: noughts would say that outside air always helps.

@@ -54,6 +54,7 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         "fan_slowed": f"fan already slowed or at rest for {minutes}",
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
         "kept_running_against_humidity": f"fan run to dry the air for {minutes}",
+        "kept_running_against_stale_air": f"fan run to bring CO2 for {minutes}",
         "purge": f"purge for {minutes}",
         "override_delay": f"override delayed {minutes} by its own delay{by}",
         "minimum_off_time": f"fan waited {minutes} for its minimum off time{by}",

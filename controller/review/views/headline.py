@@ -139,6 +139,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "intake_too_dry": f"the intake air was too dry for the band{since}",
         "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
         "kept_running_against_humidity": f"the fan ran to dry the air{since}",
+        "kept_running_against_stale_air": f"the fan ran to bring the leaves CO2{since}",
         "purge": f"purges brought in outside air{since}",
         "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
         f"temperature{since}{stronger_fan_words(review, cause)}",
@@ -177,6 +178,12 @@ def also(review: Review) -> list[str]:
             f"({value_words(quantity, extreme, review.settings.units)})"
             + (f"; {reason}." if reason else ".")
         )
+    sentences += [
+        f"Too little CO2 in the light for {hours_and_minutes(co2.low_minutes)} "
+        f"({display.co2(co2.lowest)} by {name})."
+        for name, co2 in sorted(review.quality.co2_ppm.items())
+        if co2.low_minutes >= 15.0 * len(review.period.days)
+    ]
     warning = review.figures.minutes_above_warning
     if warning >= 1.0:
         limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)
