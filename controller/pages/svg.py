@@ -121,6 +121,7 @@ PATTERNS = {
     "too_dry": (6, "M0 0L6 6M0 6L6 0"),
     "manual_hold": (8, "M0 0H8V8H0Z"),
     "sensor_failsafe": (8, "M0 4H8M4 0V8"),
+    "quiet": (8, "M0 2H8M0 4H8"),
     "other": (8, "M2 2H4V4H2Z"),
 }
 

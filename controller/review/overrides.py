@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller.control.override_state import OVERRIDE_RULES
+from controller.control.types import Rule
 from controller.review.segments import Segment
 from controller.review.source import RecordSource
 
@@ -45,6 +46,8 @@ class Override(NamedTuple):
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
     deciding_minutes : float
         How long its rule set the fan's speed meanwhile, for this or another quantity [min].
+    quiet_minutes : float
+        How long quiet hours set it meanwhile [min].
     speed_effect : SpeedEffect or None
         What its modulated speeds brought; None where the record does not tell, or speeds are fixed.
     """
@@ -62,6 +65,7 @@ class Override(NamedTuple):
     after: float | None = None
     extreme: float | None = None
     deciding_minutes: float = 0.0
+    quiet_minutes: float = 0.0
     speed_effect: SpeedEffect | None = None
 
     @property
@@ -78,6 +82,11 @@ class Override(NamedTuple):
     def quantity_unit(self) -> str:
         """The unit of `before`, `after` and `extreme`."""
         return UNITS.get(self.quantity, "")
+
+    @property
+    def wants_air(self) -> bool:
+        """Whether it asks for more air rather than less."""
+        return self.rule in ("too_hot", "too_humid")
 
     @property
     def is_upward(self) -> bool:
@@ -189,20 +198,27 @@ def _from_segments(segments: Sequence[Segment]) -> Iterable[Override]:
 def _with_deciding_minutes(
     overrides: Sequence[Override], segments: Sequence[Segment]
 ) -> list[Override]:
-    """Count how long each one's rule set the fan's speed."""
+    """Count how long each one's rule, or quiet hours, set the fan's speed."""
     ends_ms = [segment.end_ms for segment in segments]
     done = []
     for override in overrides:
-        deciding_ms = 0.0
+        deciding_ms, quiet_ms = 0.0, 0.0
         for index in range(bisect_right(ends_ms, override.start_ms), len(segments)):
             segment = segments[index]
             if segment.start_ms >= override.end_ms:
                 break
+            both_ms = min(segment.end_ms, override.end_ms) - max(
+                segment.start_ms, override.start_ms
+            )
             if segment.rule == override.rule:
-                deciding_ms += min(segment.end_ms, override.end_ms) - max(
-                    segment.start_ms, override.start_ms
-                )
-        done.append(override._replace(deciding_minutes=deciding_ms / 60_000.0))
+                deciding_ms += both_ms
+            elif segment.rule == Rule.QUIET:
+                quiet_ms += both_ms
+        done.append(
+            override._replace(
+                deciding_minutes=deciding_ms / 60_000.0, quiet_minutes=quiet_ms / 60_000.0
+            )
+        )
     return done
 
 

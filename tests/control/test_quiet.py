@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 from decision_builders import Decided, air_is, decide, make_rules
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.control import (
@@ -61,7 +62,7 @@ def is_harmed(decided: Decided) -> bool:
     return decided.memory.near_warning or acts
 
 
-@settings(max_examples=120)
+@examples(120)
 @given(histories)
 def test_while_it_is_quiet_and_nothing_is_harmed_the_fan_gets_no_more(history: list[Any]) -> None:
     for now, _, decided in course(history):
@@ -69,7 +70,7 @@ def test_while_it_is_quiet_and_nothing_is_harmed_the_fan_gets_no_more(history: l
             assert decided.speed <= QUIET
 
 
-@settings(max_examples=120)
+@examples(120)
 @given(histories)
 def test_near_the_heat_warning_and_near_the_dew_point_it_is_as_without_quiet(
     history: list[Any],
@@ -85,7 +86,7 @@ def test_near_the_heat_warning_and_near_the_dew_point_it_is_as_without_quiet(
             assert decided.rule is other.rule
 
 
-@settings(max_examples=120)
+@examples(120)
 @given(histories)
 def test_a_quiet_speed_lasts_a_quarter_of_an_hour(history: list[Any]) -> None:
     changed_s, speed = -QUIET_LASTS_S, 0.0

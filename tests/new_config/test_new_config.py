@@ -6,7 +6,8 @@ import itertools
 from collections.abc import Iterator
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller import pwm_pins
@@ -102,7 +103,7 @@ def answer_sets(draw: st.DrawFn) -> dict[str, str]:
 
 
 @given(answer_sets())
-@settings(max_examples=20, deadline=None)
+@examples(8)
 def test_any_fitting_answers_make_a_config_that_says_what_was_answered(
     answers: dict[str, str],
 ) -> None:
@@ -121,7 +122,7 @@ def test_any_fitting_answers_make_a_config_that_says_what_was_answered(
 
 
 @given(answer_sets())
-@settings(max_examples=10, deadline=None)
+@examples(5)
 def test_the_bands_in_the_comment_are_those_in_force(answers: dict[str, str]) -> None:
     text = build(complete(check_given(answers, NO_DEFAULTS), NO_DEFAULTS)).text
     head, comment = text.split("#: targets:")

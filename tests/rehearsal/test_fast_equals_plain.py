@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from rehearsal_builders import CHILLIES, LAZY, span
 
@@ -58,7 +59,7 @@ steps = st.tuples(
 histories = st.lists(st.tuples(steps, st.integers(1, 6)), min_size=1, max_size=12)
 
 
-@settings(max_examples=150)
+@examples(150)
 @given(histories, st.sampled_from(RULES), st.tuples(tenths_c, tenths_pct, ppm))
 def test_where_a_decision_stands_decide_gives_the_same(
     history: list[Any], rules: Rules, other_air: tuple[float, float, float | None]

@@ -264,6 +264,10 @@ _DEVIATION: Layout = (
            lambda _, d: _of(d.sensor_off, 0), 3, null=True),
     number("sensor_off_pct", "The same of humidity.",
            lambda _, d: _of(d.sensor_off, 1), 3, null=True),
+    text("compared_with", "What told what was to be expected: config, or the days that were "
+         "learned from as an interval of ISO 8601.", lambda _, d: d.compared_with),
+    flag("or_sensor", "Whether a sensor that reads otherwise would show the same.",
+         lambda _, d: d.or_sensor),
     text("text", "In words, with what to look at.", deviation_sentence),
 )  # fmt: skip
 
