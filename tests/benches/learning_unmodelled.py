@@ -52,7 +52,7 @@ def _heat(share: float, on: Callable[[float, bool], bool]) -> Case:
 def _water(
     kg_s_per_kw: float, on: Callable[[float, bool, float], bool], motor: float = 0.0
 ) -> Case:
-    """Vapour, with the heat that it takes or gives, and the machine's own as a share of the lamp."""
+    """Vapour with the heat that it takes or gives; the machine's own is a share of the lamp's."""
 
     def source(lamp_w: float) -> Source:
         water = kg_s_per_kw * lamp_w / 1000.0
