@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from controller.alarms.channels import CommandChannel, UrlsChannel
 from controller.alarms.conditions import AlarmLimits, TickView, conditions
@@ -85,7 +86,9 @@ class AlarmWatch:
         for change in changes:
             if change.alarm.kind.priority.rank < self._least:
                 continue
-            worded = message(change, self._settings.tent.name, at_ms, self._settings.units)
+            settings = self._settings
+            zone = ZoneInfo(settings.place.timezone)
+            worded = message(change, settings.tent.name, at_ms, settings.units, zone)
             if worded is not None:
                 self.send(worded)
 

@@ -185,7 +185,7 @@ def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str)
     learned = result.get("learned")
     if not isinstance(learned, dict):
         return
-    _keep_drift(record, at_ms, learned.get("drift"), tent)
+    _keep_drift(record, at_ms, learned, tent)
     before = flow_share(record.load_state(FLOW_KEY), tent)
     kept = saved_fall(learned.get("fall"), tent)
     share = flow_share(kept, tent)
@@ -195,12 +195,14 @@ def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str)
     record.save_state(FLOW_KEY, at_ms, kept)
 
 
-def _keep_drift(record: Record, at_ms: int, drift: object, tent: str) -> None:
+def _keep_drift(record: Record, at_ms: int, learned: dict[str, Any], tent: str) -> None:
     """Keep whether a sensor has drifted, and record once that it has."""
     was_standing = standing_changes(None, record.load_state(DRIFT_KEY), tent)
-    kept = saved_drift(drift, tent)
+    drift = learned.get("drift")
+    kept = saved_drift(drift, tent, learned.get("reference"))
     if isinstance(drift, dict) and standing_changes(None, kept, tent) and not was_standing:
         off = {"off_k": drift.get("by_k"), "off_pct": drift.get("by_pct")}
+        off["compared_with"] = kept["compared_with"]
         record.event(at_ms, "tent.changed", "warning", kind="sensor_drift", **off)
     record.save_state(DRIFT_KEY, at_ms, kept)
 

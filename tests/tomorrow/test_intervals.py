@@ -6,7 +6,8 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.tomorrow.blend import FIRST_SHARE, Comparison, learned_share
@@ -15,7 +16,7 @@ from controller.tomorrow.intervals import LEAST_CHECKED, correction, half_width,
 ERRORS = st.lists(st.floats(-50.0, 50.0), min_size=LEAST_CHECKED, max_size=40)
 
 
-@settings(max_examples=30)
+@examples(30)
 @given(ERRORS)
 def test_it_is_the_conformal_quantile(errors: list[float]) -> None:
     """NumPy's quantile by the rank 0.9 (n + 1): Hyndman & Fan's definition 6, `weibull` there."""
