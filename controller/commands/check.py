@@ -72,6 +72,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
+    from controller.commands.check_heat import heat_danger
     from controller.commands.check_libraries import dht_library_warning, has_dht_library
     from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
     from controller.config import ConfigError, load_settings
@@ -85,6 +86,9 @@ def run(args: argparse.Namespace) -> int:
     timetable = Timetable.from_settings(loaded.settings)
     date = parse_date(args.date, timetable, time.time())
     starts = rehearsed_starts(loaded.settings)
+    danger = heat_danger(loaded, str(args.config), starts)
+    if danger is not None:
+        loaded = loaded._replace(warnings=(danger, *loaded.warnings))
     often = starts_warning(loaded, str(args.config), starts)
     if often is not None:
         loaded = loaded._replace(warnings=(*loaded.warnings, often))
@@ -111,7 +115,8 @@ def run(args: argparse.Namespace) -> int:
             loaded.settings, timetable, date, given=given, ascii_only=ascii_only, width=width
         )
         print("\n".join(verdict_lines(loaded, width)), shown, sep="\n\n")
-        print("\n".join(["", *wrapped(starts_words(starts), width)]))
+        if math.isfinite(starts.hottest_c):
+            print("\n".join(["", *wrapped(starts_words(starts), width)]))
         if not args.full:
             more = "--full adds each limit with its delay, what locks it out, and every failure."
             print("\n".join(wrapped(more, width)))
@@ -207,7 +212,9 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "bands": bands_json(settings, given_bands(loaded.text)),
         "overrides": [row.to_json(settings.units) for row in override_rows(settings)],
         "failsafe": failsafe_row(settings),
-        "rehearsed_starts_per_day": round(starts.per_day, 3),
+        "rehearsed_starts_per_day": (
+            round(starts.per_day, 3) if math.isfinite(starts.hottest_c) else None
+        ),
         "failures": [row.to_json() for row in fan_failures(settings)],
         "warnings": [_problem_json(warning) for warning in loaded.warnings],
     }

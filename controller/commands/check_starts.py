@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,7 @@ _KEYS = {
     Rule.TOO_COLD: ("temperature",),
     Rule.TOO_HUMID: ("humidity", "vpd"),
     Rule.TOO_DRY: ("humidity", "vpd"),
+    Rule.TOO_STALE: ("co2",),
 }
 
 
@@ -43,10 +45,14 @@ class Starts:
         Starts from standstill a day.
     mostly : Rule or None
         The override that engaged most often; None where none did.
+    hottest_c : float
+        The hottest that the tent's air got [°C]; infinite where no model of a tent holds any more,
+        and then nothing is known of starts.
     """
 
     per_day: float
     mostly: Rule | None
+    hottest_c: float
 
 
 def rehearsed_starts(settings: Settings, *, schedule_alone: bool = False) -> Starts:
@@ -61,21 +67,25 @@ def rehearsed_starts(settings: Settings, *, schedule_alone: bool = False) -> Sta
     """
     from controller.timetable import Timetable
     from simulators.rehearsal import rehearse, set_scene
+    from simulators.tent.saturation_table import TentTooHotError
     from simulators.weather import load_weather
 
     timetable = Timetable.from_settings(settings)
     start_s = timetable.day(FIRST).start_s
     until_s = timetable.day(FIRST + dt.timedelta(days=DAYS)).start_s
     weather = load_weather(WEATHER).covering(start_s, until_s)
-    outcome = rehearse(
-        settings,
-        set_scene(settings, weather, start_s),
-        start_s,
-        until_s,
-        policy="schedule_alone" if schedule_alone else "config",
-    )
+    try:
+        outcome = rehearse(
+            settings,
+            set_scene(settings, weather, start_s),
+            start_s,
+            until_s,
+            policy="schedule_alone" if schedule_alone else "config",
+        )
+    except TentTooHotError:
+        return Starts(0.0, None, math.inf)
     most = outcome.engaged.most_common(1)
-    return Starts(outcome.fan.starts / DAYS, most[0][0] if most else None)
+    return Starts(outcome.fan.starts / DAYS, most[0][0] if most else None, outcome.peak.value)
 
 
 def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:

@@ -324,10 +324,11 @@ class Lookahead:
         forecast_c = self.outlook(running).air_c
         over_k = self._inside.air_c - forecast_c
         if over_k > doubt_k:
-            # The forecast is a straight line in it.
+            # The forecast is a straight line in it, up to the hottest that it tells apart.
             self._known.clear()
             self._more_heat_w = 1.0
-            self._more_heat_w = over_k / (self.outlook(running).air_c - forecast_c)
+            per_w_k = self.outlook(running).air_c - forecast_c
+            self._more_heat_w = over_k / per_w_k if per_w_k > 0.0 else 0.0
             self._known.clear()
 
     def outlook(self, drive: Drive) -> Outlook:

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller import display
-from controller.control import Rule
+from controller.control.override_state import OVERRIDE_RULES
 from controller.display import hours_and_minutes
 from controller.tables import fact_lines, table_lines
+from controller.tent_physics import DANGEROUS_C
 from controller.wording import rule_words
 from simulators.rehearsal.counts import FanUse, Minutes
 from simulators.rehearsal.outcome import Outcome
@@ -25,7 +26,7 @@ TOO_WORDS = {
     "humidity": ("too dry", "too humid"),
     "vpd": ("VPD too low", "VPD too high"),
 }
-_COUNTED = (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY)
+_COUNTED = OVERRIDE_RULES
 
 
 def instant_words(wall_s: float, zone: ZoneInfo) -> str:
@@ -192,6 +193,13 @@ def _facts(outcome: Outcome, settings: Settings) -> Iterator[tuple[str, str]]:
             f"for {hours_and_minutes(outcome.heat_warning_min)}"
         )
     yield "Hottest", words
+    if peak.value > DANGEROUS_C:
+        dangerous = display.temperature(DANGEROUS_C, units)
+        yield (
+            "",
+            f"a fire hazard: cables, drivers and fabric are made for less than {dangerous}; a "
+            "weaker lamp or a stronger fan, and a thermostat of its own that cuts the lamp",
+        )
     words = f"{display.temperature(trough.value, units)} on {instant_words(trough.at_s, zone)}"
     yield "Coldest", words
     yield from _leaf_facts(outcome, units)

@@ -10,10 +10,27 @@ from __future__ import annotations
 from itertools import pairwise
 
 from controller import air
+from controller.errors import UserError
 
 FROM_C = -60.0
 PER_K = 16.0
 TO_C = 150.0
+HOTTEST_C = 140.0
+"""The hottest that a simulated tent may get [°C]; a step from there stays within the table."""
+
+
+class TentTooHotError(UserError):
+    """A simulated tent gets hotter than anything here holds for."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            f"the simulated tent gets hotter than {HOTTEST_C:.0f} °C, where no model of a tent "
+            "holds and a real one burns: check lamp.power, the measures of the tent and the fan's "
+            "speeds"
+        )
+
+    def __reduce__(self) -> tuple[type[TentTooHotError], tuple[()]]:
+        return TentTooHotError, ()  # an exception out of a worker is made again without arguments
 
 
 def _table() -> tuple[list[float], list[float]]:
@@ -31,7 +48,15 @@ AT_ZERO, SLOPE = _table()
 
 
 def saturation_pa(t_c: float) -> float:
-    """Saturation vapour pressure [Pa] at `FROM_C` to `TO_C` [°C]."""
+    """Saturation vapour pressure [Pa] at `FROM_C` to `HOTTEST_C` [°C].
+
+    Raises
+    ------
+    TentTooHotError
+        The air is hotter.
+    """
+    if t_c > HOTTEST_C:
+        raise TentTooHotError
     i = int((t_c - FROM_C) * PER_K)
     return AT_ZERO[i] + t_c * SLOPE[i]
 

@@ -38,15 +38,17 @@ from simulators.tent.outflow import TentOutflow
 from simulators.tent.saturation_table import (
     AT_ZERO,
     FROM_C,
+    HOTTEST_C,
     PER_K,
     SLOPE,
+    TentTooHotError,
     saturation_pa,
     slope_pa_k,
 )
 from simulators.tent.step import StepRows, exchange_of, short_steps, step_rows
 
 # `Tent.step` has these numbers written out, since a name costs a look-up each time.
-assert (FROM_C, PER_K, air.MASS_RATIO) == (-60.0, 16.0, 0.621945)
+assert (FROM_C, PER_K, HOTTEST_C, air.MASS_RATIO) == (-60.0, 16.0, 140.0, 0.621945)
 assert (1.0 / VPD_STEP_PA, VPD_LAST_PA, VPD_CELLS) == (0.03125, 20448.0, 1024)
 assert (AIR_FROM_C, AIR_STEP_K) == (-60.0, 1.0)
 
@@ -205,6 +207,11 @@ class Tent:
             Temperature around the tent and of the air drawn in, in the middle of the step [°C].
         intake_ratio : float
             Humidity ratio of the air drawn in [kg/kg].
+
+        Raises
+        ------
+        TentTooHotError
+            The air gets hotter than any tent can.
         """
         (
             tt, tc, tw, te, th, ti, t1, td,
@@ -234,6 +241,8 @@ class Tent:
         water = a + b * vpd + (c + d * vpd) * air_c
         new_c = tt * air_c + tc * pots_c + tw * ratio + te * water
         new_c += th * heat + ti * intake_ratio + t1
+        if new_c > 140.0:
+            raise TentTooHotError
         new_ratio = wt * air_c + wc * pots_c + ww * ratio + we * water
         new_ratio += wh * heat + wi * intake_ratio + w1
         i = int((new_c + 60.0) * 16.0)

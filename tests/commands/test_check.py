@@ -388,7 +388,7 @@ def test_a_schedule_at_full_speed_leaves_no_choice_and_says_so() -> None:
     [(0.0, "less than once a day"), (1.0, "once a day"), (14.4, "14 times a day")],
 )
 def test_how_often_the_fan_starts_is_said_as_people_count(per_day: float, words: str) -> None:
-    assert f"the fan starts {words}: lungwort rehearse" in starts_words(Starts(per_day, None))
+    assert f"the fan starts {words}: lungwort rehearse" in starts_words(Starts(per_day, None, 25.0))
 
 
 def test_record_that_the_next_boot_forgets_is_a_warning_with_its_place(

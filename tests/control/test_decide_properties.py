@@ -124,7 +124,7 @@ def test_a_hold_is_obeyed_whatever_the_air(history) -> None:  # type: ignore[no-
 )
 def test_noise_inside_the_hysteresis_never_makes_an_override_chatter(noise, limit, offset) -> None:  # type: ignore[no-untyped-def]
     """Peak to peak below the hysteresis, anywhere around the threshold: one engagement at most."""
-    rules = make_rules(delays_s=(0.0,) * 7)
+    rules = make_rules(delays_s=(0.0,) * 8)
     memory = Memory()
     counts: Counter[tuple[str, object]] = Counter()
     for i, n in enumerate(noise):
@@ -155,7 +155,7 @@ def test_noise_inside_the_hysteresis_never_makes_an_override_chatter(noise, limi
 @examples(60)
 @given(st.lists(st.floats(-0.49, 0.49), min_size=30, max_size=120))
 def test_noise_of_the_intake_inside_the_hysteresis_never_makes_withholding_chatter(noise) -> None:  # type: ignore[no-untyped-def]
-    rules = make_rules(delays_s=(0.0,) * 7)
+    rules = make_rules(delays_s=(0.0,) * 8)
     memory, changes = Memory(), 0
     for i, n in enumerate(noise):
         now_s = 2.0 * i

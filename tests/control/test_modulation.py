@@ -114,6 +114,19 @@ def test_far_over_its_band_with_a_clearly_cooler_intake_it_is_full_speed_whateve
     assert choice.heat is HeatStage.URGENT
 
 
+@given(st.floats(60.0, 125.0), st.floats(10.0, 60.0), st.floats(150.0, 5000.0))
+def test_a_tent_on_fire_has_full_speed_choice_after_choice(
+    tent_c: float, intake_c: float, lamp_w: float
+) -> None:
+    """As hot as a sensor can read, and hotter than the forecast tells apart."""
+    law = LAW._replace(tent=LAW.tent._replace(lamp_w=lamp_w))
+    choice = None
+    for minute in range(0, 60, 5):
+        choice = choose(law, choice, 60.0 * minute, (tent_c, 5.0), (min(intake_c, tent_c), 20.0))
+        if tent_c - intake_c > 5.0:
+            assert choice.speed == 1.0
+
+
 @given(st.floats(28.5, 29.9), st.floats(20.0, 60.0), st.sampled_from([0.0, 0.05, 1.0]))
 def test_near_the_heat_warning_power_does_not_count(
     tent_c: float, humidity_pct: float, by: float

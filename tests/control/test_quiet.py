@@ -190,7 +190,7 @@ def test_a_change_that_waits_says_so() -> None:
 
 
 def test_a_harm_that_goes_before_quiet_is_among_the_reasons_and_only_then() -> None:
-    rules = RULES._replace(delays_s=(0.0,) * 7)
+    rules = RULES._replace(delays_s=(0.0,) * 8)
 
     def overruled(tent_c: float, humidity_pct: float) -> list[Quantity | None]:
         decided = decide(at(0.0), air_is(0.0, tent_c, humidity_pct), rules, Memory())
