@@ -7,7 +7,10 @@ overlays and addresses: the kernel's drivers and the README of the overlays on a
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+if TYPE_CHECKING:
+    from controller.config import Settings
 
 AIR = frozenset({"temperature", "humidity"})
 
@@ -119,6 +122,15 @@ def measures(driver: str, device: str | None, role: str) -> frozenset[str]:
     if known is not None:
         return known.measures
     return frozenset({"leaf"}) if role == "leaf" else AIR
+
+
+def measures_co2(settings: Settings, role: str) -> bool:
+    """Whether a sensor of the config measures carbon dioxide in one place."""
+    return any(
+        "co2" in measures(sensor.driver, sensor.device, sensor.role)
+        for sensor in settings.sensors
+        if sensor.role == role
+    )
 
 
 def how_to_enable(sensor: KernelSensor) -> str:

@@ -31,6 +31,7 @@ _KEYS = {
     Rule.TOO_COLD: ("temperature",),
     Rule.TOO_HUMID: ("humidity", "vpd"),
     Rule.TOO_DRY: ("humidity", "vpd"),
+    Rule.TOO_STALE: ("co2",),
 }
 
 

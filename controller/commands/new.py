@@ -33,8 +33,11 @@ stopped by Ctrl-C; then nothing is written.
 # By flag: these words are fixed here, so that --help needs no config's model.
 _CHOICES = {
     "units": ("si", "us"),
-    "fan_drive": ("relay", "pwm", "hardware_pwm"),
-    "sensor": ("sht4x", "sht3x", "dht22", "dht22_kernel"),
+    "fan_drive": ("relay", "pwm", "hardware_pwm", "dac"),
+    "sensor": (
+        *("sht4x", "sht3x", "bme280", "aht20", "hdc100x", "scd41"),
+        *("dht22", "dht22_kernel"),
+    ),
     "crop": ("pepper", "tomato", "lettuce", "basil", "herbs", "other"),
     "stage": ("seedling", "vegetative", "flowering", "fruiting"),
 }

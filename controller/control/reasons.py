@@ -6,7 +6,7 @@ from controller import air
 from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s, may_run_on
 from controller.control.decide import (
     Decision,
-    fixed_speeds,
+    asked_speeds,
     fresh,
     is_ignored,
     quieted_to,
@@ -19,6 +19,7 @@ from controller.control.override_state import (
     OverrideState,
     OverrideStates,
     compared_values,
+    intake_co2_ppm,
 )
 from controller.control.quiet import base_wish, near_warning_c
 from controller.control.thresholds import Limits, Rules, Wish
@@ -68,7 +69,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
                 memory.overrides, tent, intake, limits, rules, memory.choice
             )
             rows = (*overriding, *rows)
-            speeds = fixed_speeds(rules, now.lamp_on, intake)
+            speeds = asked_speeds(rules, wish, memory.overrides, lamp_on=now.lamp_on, intake=intake)
             wish = wished(wish, memory.overrides, speeds, memory.choice, quiet_to)
             if now.is_quiet and rules.quiet_speed is not None and quiet_to > rules.quiet_speed:
                 rows = (*rows, _overruled_reason(tent, rules, near_warning=memory.near_warning))
@@ -146,9 +147,9 @@ def _override_reasons(
             limits[i],
             kind.unit,
             until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
-            forecast=_forecast(kind, choice) if state.engaged and kind.raises else None,
+            forecast=_forecast(kind, choice) if state.engaged and kind.is_forecast else None,
         )
-        if state.locked_out and intake is not None:
+        if state.locked_out and (intake is not None or kind.quantity is Quantity.CO2):
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
@@ -182,9 +183,12 @@ def _delay_ends_s(state: OverrideState, delay_s: float, now_s: float) -> float |
 
 
 def _locked_out_reason(
-    reason: Reason, tent: Reading, intake: Reading, pressure_pa: float
+    reason: Reason, tent: Reading, intake: Reading | None, pressure_pa: float
 ) -> Reason:
-    if reason.quantity is Quantity.TEMPERATURE:
+    outside: float | None
+    if reason.quantity is Quantity.CO2 or intake is None:
+        outside, inside = intake_co2_ppm(intake), tent.co2_ppm
+    elif reason.quantity is Quantity.TEMPERATURE:
         outside, inside = intake.temperature_c, tent.temperature_c
     else:
         outside, inside = (

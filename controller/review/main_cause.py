@@ -15,9 +15,11 @@ _ORDER = (
     "reduced_transpiration",
     *("tent_open_or_lamp_dark", "intake_too_hot", "intake_too_cold"),
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
+    "quiet_hours",
     "fan_below_full_speed",
     *(
         "kept_running_against_humidity",
+        "kept_running_against_stale_air",
         "purge",
         "fan_slowed",
         "outside_fan_hours",

@@ -23,6 +23,8 @@ def value_words(quantity: str, value: float | None, units: Units) -> str:
         return "–"
     if quantity == "temperature":
         return display.temperature(value, units)
+    if quantity == "co2":
+        return display.co2(value)
     return display.humidity(value) if quantity == "humidity" else display.vpd(value)
 
 
@@ -34,6 +36,21 @@ def counted(number: int, noun: str) -> str:
 def degree_hours_words(k_h: float, units: Units) -> str:
     """Degree-hours in the user's degrees."""
     return f"{k_h * 1.8:.1f} °F h" if units == "us" else f"{k_h:.1f} K h"
+
+
+def excess_parts(quantity: str, hours: float, units: Units) -> tuple[str, str]:
+    """Distance from the band times time [K·h, %·h or Pa·h] as a number and its unit."""
+    if quantity == "temperature":
+        number, _, unit = degree_hours_words(hours, units).partition(" ")
+        return number, unit
+    if quantity == "humidity":
+        return f"{hours:.{0 if hours >= 10.0 else 1}f}", "% h"
+    return f"{hours / 1000.0:.2f}", "kPa h"
+
+
+def excess_words(quantity: str, hours: float, units: Units) -> str:
+    """Such as "1.2 K h", "12 % h" or "0.45 kPa h"."""
+    return " ".join(excess_parts(quantity, hours, units))
 
 
 def too_words(quantity: str, side: str) -> str:

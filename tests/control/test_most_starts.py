@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 from decision_builders import air_is, decide, make_rules, night
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.control import Memory, Rules
@@ -45,7 +46,7 @@ courses = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(courses)
 def test_starts_are_no_more_than_there_may_be_whatever_the_air(course: list[Any]) -> None:
     """Half a day's may come at once; heat adds no more than what it then makes up for."""
@@ -70,7 +71,7 @@ def test_half_a_days_starts_may_come_at_once_and_stops_do_not_count() -> None:
     assert len(begun) == 12 + 9  # and then one an hour, of ten hours
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(courses, st.booleans())
 def test_heat_starts_a_resting_fan_at_once(course: list[Any], limited: bool) -> None:
     rules = RULES if limited else RULES._replace(start_every_s=0.0)

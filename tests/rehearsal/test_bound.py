@@ -6,7 +6,8 @@ import functools
 from itertools import pairwise
 
 import pytest
-from hypothesis import Phase, given, settings
+from examples import examples
+from hypothesis import Phase, given
 from hypothesis import strategies as st
 from rehearsal_builders import CHILLIES, span
 
@@ -58,7 +59,7 @@ def bound_of(config: Settings, days: tuple[Weather, float, float], *worths: floa
 
 
 # Without shrinking: that takes minutes, and an example says all of its tent anyway.
-@settings(max_examples=3, deadline=None, phases=[Phase.generate])
+@examples(3, phases=[Phase.generate])
 @given(
     first=st.sampled_from(["01-20", "03-30", "06-10", "07-25", "10-05", "11-25"]),
     room=st.sampled_from(["room", "cellar", "attic"]),

@@ -4,7 +4,8 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from examples import examples
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 from review_records import CONFIG, HandRecord
 
@@ -68,7 +69,7 @@ stretches = st.lists(
 )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(10, suppress_health_check=[HealthCheck.too_slow])
 @given(stretches, st.sampled_from([dt.date(2013, 7, 18), dt.date(2013, 10, 27)]))
 def test_any_record_adds_up(
     tmp_path_factory: pytest.TempPathFactory, parts: list[tuple], day: dt.date

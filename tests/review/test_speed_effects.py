@@ -14,7 +14,7 @@ from controller.record import RecordReader
 from controller.review.open_record import Asked, open_source
 from controller.review.overrides import Override
 from controller.review.report import Review, build
-from controller.review.views.cause_words import speed_effect_words
+from controller.review.views.cause_words import override_effect, speed_effect_words
 from controller.review.views.json_schema import schema
 from controller.review.views.json_view import document
 
@@ -120,6 +120,29 @@ def test_nothing_is_said_where_the_record_does_not_bear_it_out(
     review = reviewed(path)
     assert longest(review).speed_effect is None
     assert speed_effect_words(review, longest(review)) == ""
+
+
+def test_quiet_hours_cap_the_scheduled_speed_and_the_fastest(steady: Path, tmp_path: Path) -> None:
+    """The cap is the 70 % that the law ran all day; the schedule would have asked for more."""
+    path = tmp_path / "quiet.sqlite3"
+    path.write_bytes(steady.read_bytes())
+    with sqlite3.connect(path) as connection:
+        connection.execute(
+            """UPDATE configs SET sha256 = 'another', yaml = replace(
+                yaml, 'day_speed: 30 %', 'day_speed: 90 %'
+            ) || 'quiet: {from: "00:00", to: "23:59", speed: 70 %}'"""
+        )
+        connection.execute("UPDATE readings SET rule = 'quiet' WHERE fan_speed > 0.69")
+    connection.close()
+    review = reviewed(path)
+    override = longest(review)
+    effect = override.speed_effect
+    assert effect is not None
+    assert effect.fastest == pytest.approx(0.7)
+    # But for the minutes in which the law ran it slower yet, all three are alike.
+    assert effect.scheduled_kwh == pytest.approx(effect.energy_kwh, rel=0.06)
+    assert effect.at_scheduled == pytest.approx(effect.modelled, abs=0.05)
+    assert "kept to the quiet speed for 13 h" in override_effect(review, override)
 
 
 def test_the_document_has_it_as_its_schema_says(steady: Path) -> None:

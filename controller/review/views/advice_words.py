@@ -9,7 +9,7 @@ from controller import display
 from controller.display import hours_and_minutes
 from controller.review.changes import MORE_AIR
 from controller.review.period import short_date
-from controller.review.phrases import degree_hours_words, too_words
+from controller.review.phrases import excess_words, too_words
 from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
 
 if TYPE_CHECKING:
@@ -81,16 +81,8 @@ def amount_words(kind: Kind, minutes: float, hours: float, units: Units) -> str:
     if minutes >= _LEAST_MIN:
         parts.append(hours_and_minutes(minutes))
     if hours >= _LEAST_HOURS[kind[0]]:
-        parts.append(_hours_words(kind[0], hours, units))
+        parts.append(excess_words(kind[0], hours, units))
     return " and ".join(parts)
-
-
-def _hours_words(quantity: str, hours: float, units: Units) -> str:
-    if quantity == "temperature":
-        return degree_hours_words(hours, units)
-    if quantity == "humidity":
-        return f"{hours:.{0 if hours >= 10.0 else 1}f} % h"
-    return f"{hours / 1000.0:.2f} kPa h"
 
 
 def _energy(review: Review, suggestion: Suggestion) -> str:
@@ -141,7 +133,7 @@ def _harm_words(day: DayChange, units: Units) -> str:
     if day.out_more_min >= _LEAST_MIN:
         return f"+{hours_and_minutes(day.out_more_min)}"
     kind = max(day.hours_more, key=day.weighted_more)
-    return f"+{_hours_words(kind[0], day.hours_more[kind], units)} {too_words(*kind)}"
+    return f"+{excess_words(kind[0], day.hours_more[kind], units)} {too_words(*kind)}"
 
 
 def _on(suggestion: Suggestion, day: DayChange) -> str:

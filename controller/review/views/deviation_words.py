@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.display import Units, hours_and_minutes
+from controller.wording.fields import doubt_words
 
 if TYPE_CHECKING:
     from controller.review.deviations import Deviation
@@ -57,7 +58,12 @@ def deviation_clause(review: Review, deviation: Deviation) -> str:
 
 
 def deviation_sentence(review: Review, deviation: Deviation) -> str:
-    """One deviation with its figures and what to look at."""
+    """One deviation with its figures, what they were compared with, and what to look at."""
+    doubt = doubt_words(deviation.compared_with, deviation.or_sensor, review.period.zone)
+    return f"{_sentence(review, deviation)} {doubt}".rstrip()
+
+
+def _sentence(review: Review, deviation: Deviation) -> str:
     units = review.settings.units
     when = f"for {_length(deviation)} ({review.period.span(deviation.start_ms, deviation.end_ms)})"
     if deviation.kind == "lit_out_of_hours":
@@ -81,7 +87,8 @@ def deviation_sentence(review: Review, deviation: Deviation) -> str:
         return _water_sentence(deviation, when)
     if deviation.kind == "little_rise" and deviation.moisture_g_kg is not None:
         return (
-            f"The lit tent was less far above its intake air than as learned {when}: {figures}. "
+            f"The lit tent was less far above its intake air than as learned {when}: {figures}; "
+            f"{_moisture(deviation)}. "
             "Look, in this order: was the door closed, the duct in its place, the lamp lit and "
             "not dimmed; then whether the tent's sensor hangs where it did."
         )
@@ -98,18 +105,23 @@ def deviation_sentence(review: Review, deviation: Deviation) -> str:
 
 def _water_sentence(deviation: Deviation, when: str) -> str:
     """Less moisture than as learned, with its figures and what to look at."""
-    assert deviation.moisture_g_kg is not None
-    observed, low, high = deviation.moisture_g_kg
     share = ""
     if deviation.water_share is not None:
         water = share_words(deviation.water_share)
         share = f", as if plants and soil gave off {water} of their water"
     return (
-        f"The air took up less moisture in the tent than as learned {when}: {observed:.1f} g/kg, "
-        f"{max(0.0, low):.1f} to {high:.1f} g/kg expected{share}. Look, in this order: do the "
+        f"The air took up less moisture in the tent than as learned {when}: "
+        f"{_moisture(deviation)}{share}. Look, in this order: do the "
         "plants wilt, are pots or reservoir empty, does a dripper or pump fail; then hang the "
         "tent's and the intake's sensor side by side."
     )
+
+
+def _moisture(deviation: Deviation) -> str:
+    """Observed moisture over the intake air's against the expected."""
+    assert deviation.moisture_g_kg is not None
+    observed, low, high = deviation.moisture_g_kg
+    return f"{observed:.1f} g/kg, {max(0.0, low):.1f} to {high:.1f} g/kg expected"
 
 
 def _drift_sentence(deviation: Deviation, when: str, units: Units) -> str:
@@ -123,9 +135,9 @@ def _drift_sentence(deviation: Deviation, when: str, units: Units) -> str:
     )
     way = "more" if off_k + off_pct > 0.0 else "less"
     return (
-        f"The tent's sensor read {size} {way} beside the intake's than it did {when}, as no tent "
-        "could make it: hang both side by side for an hour with a good instrument, and correct "
-        "the one that is off."
+        f"The tent's sensor read {size} {way} beside the intake's than it did {when}: one of both "
+        "errs, or hangs elsewhere than it did. Hang both side by side for an hour with a good "
+        "instrument, and correct the one that is off."
     )
 
 

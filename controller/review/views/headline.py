@@ -132,12 +132,14 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "intake_too_dry": f"the intake air was too dry for the band{since}",
         "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
         "kept_running_against_humidity": f"the fan ran to dry the air{since}",
+        "kept_running_against_stale_air": f"the fan ran to bring the leaves CO2{since}",
         "purge": f"purges brought in outside air{since}",
         "lamp_heat": f"the lamp gives more heat than full flow can carry off at that intake "
         f"temperature{since}{stronger_fan_words(review, cause)}",
         "outside_fan_hours": f"it was outside the fan hours{since}",
         "fan_at_full_speed": f"the fan was already commanded to full speed{since}",
         "fan_below_full_speed": f"its {below_full_words(review)}{since}",
+        "quiet_hours": f"quiet hours kept the fan slow{since}, though more air would have helped",
         "fan_slowed": f"the fan was already slowed or at rest{since}",
         "minimum_off_time": "the fan waited out its minimum off time",
         "override_delay": "the override waited out its delay",
@@ -172,6 +174,12 @@ def also(review: Review) -> list[str]:
             f"({value_words(quantity, extreme, review.settings.units)})"
             + (f"; {reason}." if reason else ".")
         )
+    sentences += [
+        f"Too little CO2 in the light for {hours_and_minutes(co2.low_minutes)} "
+        f"({display.co2(co2.lowest)} by {name})."
+        for name, co2 in sorted(review.quality.co2_ppm.items())
+        if co2.low_minutes >= 15.0 * len(review.period.days)
+    ]
     warning = review.figures.minutes_above_warning
     if warning >= 1.0:
         limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from controller import display
 from controller.display import hours_and_minutes
 from controller.review.phrases import counted
-from controller.review.quality import ActiveSpan
+from controller.review.quality import ActiveSpan, Co2Span
 from controller.review.report import Review
 from controller.sensors.data_sheets import usual_loss_pct
 
@@ -28,7 +28,7 @@ def quality_sentences(review: Review) -> list[str]:
     sentences += [_loss_sentence(review, name) for name in sorted(quality.failures)]
     sentences += [
         f"CO2 by {name}: {display.co2(co2.mean)} on average, from {display.co2(co2.lowest)} to "
-        f"{display.co2(co2.highest)}."
+        f"{display.co2(co2.highest)}{_low_co2_words(co2)}."
         for name, co2 in sorted(quality.co2_ppm.items())
     ]
     if quality.starts_ms:
@@ -56,6 +56,12 @@ def quality_sentences(review: Review) -> list[str]:
             "version; the present bands stand in for them."
         )
     return sentences
+
+
+def _low_co2_words(co2: Co2Span) -> str:
+    if co2.low_minutes < 1.0:
+        return ""
+    return f"; too little of it in the light for {hours_and_minutes(co2.low_minutes)}"
 
 
 def _without_value(review: Review) -> str:
