@@ -196,6 +196,16 @@ def rfc3339(at_s: float, zone: ZoneInfo) -> str:
     return dt.datetime.fromtimestamp(round(at_s), zone).isoformat()
 
 
+def days(first_s: float, until_s: float, zone: ZoneInfo) -> str:
+    """The days between two instants [Unix s]: "5 to 12 July 2013"."""
+    first, last = (dt.datetime.fromtimestamp(at_s, zone) for at_s in (first_s, until_s - 1.0))
+    if first.year != last.year:
+        return f"{first:%-d %B %Y} to {last:%-d %B %Y}"
+    if first.month != last.month:
+        return f"{first:%-d %B} to {last:%-d %B %Y}"
+    return f"{first:%-d} to {last:%-d %B %Y}"
+
+
 def mass(kg: float, units: Units = "si") -> str:
     """A mass [kg] as "850 g", "1.20 kg", "12.3 oz" or "3.1 lb"."""
     if units == "us":

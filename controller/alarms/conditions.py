@@ -35,6 +35,9 @@ class Condition(NamedTuple):
         was learned (0–1).
     is_dark : bool
         Whether the lamp is dark, on which what to do may depend.
+    compared_with : str
+        What tells what was to be expected: ``"config"``, or the days that were learned from as an
+        interval of ISO 8601; "" where nothing was.
     """
 
     excess: float
@@ -45,6 +48,7 @@ class Condition(NamedTuple):
     why: str = ""
     share: float | None = None
     is_dark: bool = False
+    compared_with: str = ""
 
 
 HOLDS, GONE = Condition(1.0), Condition(-1.0)
@@ -249,9 +253,7 @@ def _less_air(view: TickView) -> Condition:
         return view.changes["less_air"]
     if rise is None or not rise.lit or rise.speed <= 0.0:
         return UNKNOWN
-    return Condition(
-        rise.excess_k, _RISE_HYSTERESIS_K, rise.observed_k, rise.high_k, "K", share=rise.air_share
-    )
+    return _of_rise(rise.excess_k, rise, rise.high_k)._replace(share=rise.air_share)
 
 
 def _little_rise(view: TickView) -> Condition:
@@ -261,8 +263,12 @@ def _little_rise(view: TickView) -> Condition:
         return found
     if rise is None or not rise.lit:
         return UNKNOWN
-    lack_k = rise.lack_k - _LEAST_LACK_K
-    return Condition(lack_k, _RISE_HYSTERESIS_K, rise.observed_k, rise.low_k, "K")
+    return _of_rise(rise.lack_k - _LEAST_LACK_K, rise, rise.low_k)
+
+
+def _of_rise(excess_k: float, rise: Judgement, limit_k: float) -> Condition:
+    hysteresis_k, value_k = _RISE_HYSTERESIS_K, rise.observed_k
+    return Condition(excess_k, hysteresis_k, value_k, limit_k, "K", compared_with="config")
 
 
 def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:

@@ -11,6 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+OR_SENSOR = "or_sensor"
+"""Why of an alarm that a sensor which reads otherwise than it did would show as well."""
+
 
 class Priority(StrEnum):
     """How soon a person is needed."""
@@ -165,6 +168,11 @@ KINDS: tuple[AlarmKind, ...] = (
         "look, in this order: does the fan turn (cut its power before you touch it), is the filter "
         "loaded, is the duct kinked or off; then whether lamp.power and fan in the config are "
         "right, and whether the intake's sensor hangs where the air comes in",
+        {
+            OR_SENSOR: "look, in this order: does the fan turn (cut its power before you touch "
+            "it), is the filter loaded, is the duct kinked or off; then hang the tent's and the "
+            "intake's sensor side by side for an hour, and compare"
+        },
     ),
     AlarmKind(
         "reduced_flow",
@@ -191,7 +199,7 @@ KINDS: tuple[AlarmKind, ...] = (
         _MEDIUM,
         3600.0,
         600.0,
-        "the lit tent is hardly warmer than the air that it draws in",
+        "the lit tent is hardly warmer, or moister, than the air that it draws in",
         "look, in this order: is the door closed, is the duct in its place, is the lamp lit and "
         "not dimmed; then whether the tent's sensor hangs where it did, and whether lamp.power and "
         "fan in the config are right",
@@ -202,8 +210,10 @@ KINDS: tuple[AlarmKind, ...] = (
         0.0,
         0.0,
         "the tent's and the intake's sensor no longer differ as they did",
-        "hang both side by side for an hour with a good thermometer or hygrometer; correct the "
-        "offset of the one that is off in the config, or replace it",
+        "see whether each hangs where it did; if so, hang both side by side for an hour with a "
+        "good thermometer or hygrometer; correct the offset of the one that is off in the config, "
+        "or replace it. If they agree, the room around the tent became warmer or colder beside "
+        "the air drawn in",
     ),
     AlarmKind(
         "fan_turning_when_off",

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.alarms.conditions import Condition
-from controller.alarms.kinds import Priority
+from controller.alarms.kinds import OR_SENSOR, Priority
 from controller.alarms.states import AlarmChange
 from controller.display import Units
+from controller.wording.fields import UTC, doubt_words
 
 
 class Message(NamedTuple):
@@ -47,13 +49,18 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
     if condition is not None and condition.share is not None:
         key = "flow_share" if alarm.name == "reduced_flow" else "air_share"
         data[key] = round(condition.share, 3)
+    if change.event == "alarm.raised" and alarm.compared_with:
+        data["compared_with"] = alarm.compared_with
+        data["or_sensor"] = alarm.why == OR_SENSOR
     data["title"] = alarm.kind.title
     if change.event == "alarm.raised":
         data["response"] = _response(change)
     return data
 
 
-def message(change: AlarmChange, tent: str, at_ms: int, units: Units) -> Message | None:
+def message(
+    change: AlarmChange, tent: str, at_ms: int, units: Units, zone: ZoneInfo = UTC
+) -> Message | None:
     """Word a change of an alarm; None for an acknowledgement, which is not sent.
 
     Parameters
@@ -66,6 +73,8 @@ def message(change: AlarmChange, tent: str, at_ms: int, units: Units) -> Message
         When [Unix ms].
     units : {"si", "us"}
         The user's units.
+    zone : zoneinfo.ZoneInfo
+        The tent's zone.
     """
     kind = change.alarm.kind
     if change.event == "alarm.acknowledged":
@@ -74,6 +83,9 @@ def message(change: AlarmChange, tent: str, at_ms: int, units: Units) -> Message
     data = {"event": change.event, "tent": tent, "at_ms": at_ms, **event_data(change)}
     if change.event == "alarm.cleared":
         return Message(kind.priority, f"{tent}: over: {kind.title}", figures, data)
+    alarm = change.alarm
+    doubt = doubt_words(alarm.compared_with, alarm.why == OR_SENSOR, zone)
+    figures += f"{doubt} " if doubt else ""
     text = f"{figures}What to do: {_response(change)}."
     if change.alarm.is_chattering:
         text += " It comes and goes; you will hear no more of it until it keeps quiet."
@@ -117,6 +129,8 @@ def _little_moisture(condition: Condition, units: Units) -> str:
 
 def _little_rise(condition: Condition, units: Units) -> str:
     assert condition.value is not None
+    if condition.unit == "g/kg":
+        return _little_moisture(condition._replace(share=None), units)
     text = f"{display.temperature_difference(condition.value, units)} above the intake air"
     if condition.limit is not None:
         text += f", expected at least {display.temperature_difference(condition.limit, units)}"

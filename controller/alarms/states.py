@@ -54,6 +54,8 @@ class Alarm:
         Whether it is.
     why : str
         Which of its responses fits, as it was raised; see `Condition.why`.
+    compared_with : str
+        What told what was to be expected then; see `Condition.compared_with`.
     """
 
     name: str
@@ -64,6 +66,7 @@ class Alarm:
     raises_s: tuple[float, ...] = ()
     is_chattering: bool = False
     why: str = ""
+    compared_with: str = ""
 
     @property
     def kind(self) -> AlarmKind:
@@ -195,6 +198,7 @@ def _raise(
         raises_s=raises,
         is_chattering=was_chattering or len(raises) >= CHATTER_COUNT,
         why=condition.why,
+        compared_with=condition.compared_with,
     )
     if not was_chattering:
         changes.append(AlarmChange("alarm.raised", alarm, condition))
@@ -252,6 +256,7 @@ def snapshot(alarms: Alarms, now_s: float) -> list[dict[str, Any]]:
             "raised_ms": alarm.raised_ms,
             "chattering": alarm.is_chattering,
             "why": alarm.why,
+            "compared_with": alarm.compared_with,
         }
         for alarm in alarms.values()
         if alarm.state is not AlarmState.PENDING
@@ -272,6 +277,7 @@ def restore(saved: object, now_s: float, away_s: float) -> Alarms:
                     int(row["raised_ms"]),
                     is_chattering=bool(row["chattering"]),
                     why=str(row.get("why", "")),
+                    compared_with=str(row.get("compared_with", "")),
                 )
         except (KeyError, TypeError, ValueError, OverflowError):
             continue

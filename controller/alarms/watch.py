@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from controller.alarms.channels import CommandChannel, UrlsChannel
 from controller.alarms.conditions import AlarmLimits, TickView, conditions
 from controller.alarms.kinds import Priority
-from controller.alarms.notifications import event_data, message
+from controller.alarms.notifications import Message, event_data, message
 from controller.alarms.outbox import Channel, Outbox, Report
 from controller.alarms.states import (
     AlarmChange,
@@ -85,10 +86,21 @@ class AlarmWatch:
         for change in changes:
             if change.alarm.kind.priority.rank < self._least:
                 continue
-            worded = message(change, self._settings.tent.name, at_ms, self._settings.units)
+            settings = self._settings
+            zone = ZoneInfo(settings.place.timezone)
+            worded = message(change, settings.tent.name, at_ms, settings.units, zone)
             if worded is not None:
-                for outbox in self._outboxes:
-                    outbox.put(worded)
+                self.send(worded)
+
+    @property
+    def tells_people(self) -> bool:
+        """Whether messages go anywhere."""
+        return bool(self._outboxes)
+
+    def send(self, worded: Message) -> None:
+        """Hand a message to every outbox; never blocks."""
+        for outbox in self._outboxes:
+            outbox.put(worded)
 
 
 def event_of(change: AlarmChange) -> tuple[str, str, dict[str, Any]]:

@@ -183,6 +183,7 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
                     "ended": rfc3339(at_ms / 1000 - alarm["age_s"], zone) if is_over else None,
                     "stale": not is_over and standing_s > STALE_AFTER_S,
                     "title": kind.title,
+                    "basis": _basis(alarm, zone),
                     "response": response,
                 }
             )
@@ -191,6 +192,14 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
     ranks = {"high": 0, "medium": 1, "low": 2}
     rows.sort(key=lambda row: (row["state"] == "over", ranks[row["priority"]], row["raised"]))
     return rows
+
+
+def _basis(alarm: dict[str, Any], zone: ZoneInfo) -> str:
+    """What the readings were compared with, and whether a sensor may be why; "" for most."""
+    from controller.alarms.kinds import OR_SENSOR
+    from controller.wording.fields import doubt_words
+
+    return doubt_words(alarm.get("compared_with"), alarm.get("why") == OR_SENSOR, zone)
 
 
 def as_text(rows: list[dict[str, Any]], command: str, width: int) -> list[str]:
@@ -218,6 +227,8 @@ def as_text(rows: list[dict[str, Any]], command: str, width: int) -> list[str]:
             notes.append("comes and goes")
         lines += wrapped(f"{row['priority']:<7} {row['alarm']}  ({', '.join(notes)})", width)
         texts = [f"{row['title'].capitalize()}, {_span(row)}."]
+        if row["basis"]:
+            texts.append(row["basis"])
         if row["ended"] is None:
             texts.append(f"{row['response'][0].upper()}{row['response'][1:]}.")
         else:

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from controller.alarms.conditions import HOLDS, Condition
+from controller.alarms.kinds import OR_SENSOR
 
 SUDDEN_KEY, DRIFT_KEY = "tent.changed", "sensor.drift"
 """The keys under which they are saved."""
@@ -25,9 +26,16 @@ def saved_change(change: object) -> dict[str, Any]:
     return {"change": change}
 
 
-def saved_drift(drift: object, tent_digest: str) -> dict[str, Any]:
-    """What the record keeps of a night: `drift` as learned, None where there is none."""
-    return {"drift": drift, "tent": tent_digest}
+def saved_drift(drift: object, tent_digest: str, reference: object = None) -> dict[str, Any]:
+    """What the record keeps of a night: `drift` since the reference week, None without one."""
+    return {"drift": drift, "tent": tent_digest, "compared_with": _interval(reference)}
+
+
+def _interval(week: object) -> str:
+    """A learned week's days; "" where they aren't known."""
+    if not isinstance(week, dict):
+        return ""
+    return f"{week.get('from')}/{week.get('to')}"
 
 
 def standing_changes(sudden: object, drift: object, tent_digest: str) -> Mapping[str, Condition]:
@@ -45,16 +53,31 @@ def standing_changes(sudden: object, drift: object, tent_digest: str) -> Mapping
     if found is None:
         return standing
     kind = found["kind"]
+    compared_with = str(found.get("compared_with", ""))
     if kind == "sensor_drift":
-        standing[kind] = _off(found["off_k"], found["off_pct"])
+        standing[kind] = _off(found["off_k"], found["off_pct"], compared_with)
         return standing
-    unit, key = ("g/kg", "g_kg") if kind == "reduced_transpiration" else ("K", "k")
+    by_moisture = kind == "reduced_transpiration" or (
+        kind == "little_rise" and _lack(found, "g_kg") > _lack(found, "k")
+    )
+    unit, key = ("g/kg", "g_kg") if by_moisture else ("K", "k")
     doubt = found[f"doubt_{key}"]
-    limit = found[f"expected_{key}"] + (doubt if kind == "less_air" else -doubt)
     standing[kind] = HOLDS._replace(
-        value=found[f"observed_{key}"], limit=limit, unit=unit, share=found["share"]
+        value=found[f"observed_{key}"],
+        limit=found[f"expected_{key}"] + (doubt if kind == "less_air" else -doubt),
+        unit=unit,
+        share=found["share"],
+        why=OR_SENSOR if found.get("or_sensor") is True else "",
+        compared_with=compared_with,
     )
     return standing
+
+
+def _lack(found: Mapping[str, Any], unit: str) -> float:
+    """How far a rise is below the expected one, in its doubt."""
+    names = ("observed", "expected", "doubt")
+    observed, expected, doubt = (float(found[f"{name}_{unit}"]) for name in names)
+    return (expected - observed) / max(1e-6, doubt)
 
 
 def sudden_change(saved: object) -> dict[str, Any] | None:
@@ -84,8 +107,9 @@ def _standing_drift(saved: object, tent_digest: str) -> dict[str, Condition]:
         return {}
     if not (math.isfinite(by_k) and math.isfinite(by_pct)) or by_k == by_pct == 0.0:
         return {}
-    return {"sensor_drift": _off(by_k, by_pct)}
+    return {"sensor_drift": _off(by_k, by_pct, str(saved.get("compared_with", "")))}
 
 
-def _off(by_k: float, by_pct: float) -> Condition:
-    return HOLDS._replace(value=by_k or by_pct, unit="K" if by_k else "%")
+def _off(by_k: float, by_pct: float, compared_with: str) -> Condition:
+    value, unit = by_k or by_pct, "K" if by_k else "%"
+    return HOLDS._replace(value=value, unit=unit, compared_with=compared_with)

@@ -5,7 +5,8 @@ from it over two lit hours, what may have happened is supposed, one cause after 
 the one figure that explains the readings best: plants that give off less water (or more), an open
 door or a loose duct, a lamp that gives less, a fan that moves less, a sensor that reads otherwise.
 Only causes that explain the readings about as well as a usual day's are named; where causes with
-other consequences do so too, or none does, nothing is said.
+other consequences do so too, or none does, nothing is said. A sensor that reads otherwise can show
+the same as something in the tent: then both are named, the tent first, which can't wait.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from controller import air
+from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG
 from controller.control.forecast import Leaves
 from controller.learning.course import BLOCK_S, SETTLING_S, Block, Course, course
 from controller.learning.model import REFERENCE_C, REFERENCE_VPD_PA, Fixed, Simulated, simulate
@@ -56,6 +58,20 @@ class Rise(NamedTuple):
     k: float
     ratio: float
 
+    @property
+    def j_per_kg(self) -> float:
+        """Heat and moisture together [J/kg], so that it is no matter how much water took up."""
+        return DRY_AIR_J_PER_KG_K * self.k + LATENT_J_PER_KG * self.ratio
+
+    def share_of(self, expected: Rise) -> float:
+        """How much there is of an expected rise, by temperature or by heat: the lesser, 0 to 1.
+
+        Leaves may cool a lit tent below its intake air, and a door then shows by their moisture.
+        """
+        pairs = ((self.k, expected.k), (self.j_per_kg, expected.j_per_kg))
+        shares = [here / there for here, there in pairs if there > 0.0]
+        return max(0.0, min(1.0, *shares)) if shares else 1.0
+
 
 class SuddenChange(NamedTuple):
     """What is not as it was.
@@ -71,10 +87,12 @@ class SuddenChange(NamedTuple):
     share : float
         Water given off, rise, or the fan's air over what was to be expected; 1 where it is the
         sensor.
+    or_sensor : bool
+        Whether a sensor that reads otherwise than it did would show the same.
     off_k, off_pct : float
         What the tent's sensor reads more than it did, if it is the sensor [K], [%].
-    learned_until_s : float
-        The days that tell what is expected end here [Unix s].
+    learned_from_s, learned_until_s : float
+        The days that tell what is expected [Unix s].
     """
 
     kind: ChangeKind
@@ -85,6 +103,8 @@ class SuddenChange(NamedTuple):
     share: float
     off_k: float
     off_pct: float
+    or_sensor: bool
+    learned_from_s: float
     learned_until_s: float
 
     def as_json(self) -> dict[str, object]:
@@ -101,7 +121,8 @@ class SuddenChange(NamedTuple):
             "share": round(self.share, 3),
             "off_k": round(self.off_k, 3),
             "off_pct": round(self.off_pct, 3),
-            "learned_until": _instant(self.learned_until_s),
+            "or_sensor": self.or_sensor,
+            "compared_with": f"{_instant(self.learned_from_s)}/{_instant(self.learned_until_s)}",
         }
 
 
@@ -199,14 +220,14 @@ def sudden_change(
     distance = looked.distance(pairs)
     if distance < _CHANGED:
         return None
-    return _explained(looked, pairs, distance, learned.until_s)
+    return _explained(looked, pairs, distance, learned)
 
 
 def _explained(
     looked: _Looked,
     pairs: list[tuple[Block, Simulated]],
     distance: float,
-    learned_until_s: float,
+    learned: Learned,
 ) -> SuddenChange | None:
     off_k = sum(block.tent_c - there.tent_c for block, there in pairs) / len(pairs)
     off_pct = sum(block.tent_pct - there.tent_pct for block, there in pairs) / len(pairs)
@@ -226,14 +247,16 @@ def _explained(
         return None
     likely = {cause for cause, by in causes.items() if by <= max(_EXPLAINED, _AS_GOOD * best)}
     observed, expected = _rises(looked, pairs)
-    # A sensor that reads less shows the same as what lessens the rise: then both may be.
-    rise = observed.k / expected.k if expected.k > 0.0 else 1.0
+    rise = observed.share_of(expected)
+    # A sensor shows the same as what happens in the tent, at times: then both may be.
+    in_tent = likely - {"sensor_k", "sensor_pct"}
+    or_sensor = bool(in_tent) and in_tent != likely
     kind: ChangeKind
-    if likely <= {"water", "sensor_pct"} and "water" in likely and water <= _LEAST_WATER:
+    if likely <= {"water", "sensor_pct"} and in_tent and water <= _LEAST_WATER:
         kind, share = "reduced_transpiration", water
-    elif likely <= {"opened", "lamp", "sensor_k"} and likely - {"sensor_k"} and rise <= _LEAST_RISE:
-        kind, share = "little_rise", max(0.0, rise)
-    elif likely == {"fan"} and moved <= _LEAST_AIR:
+    elif likely <= {"opened", "lamp", "sensor_k"} and in_tent and rise <= _LEAST_RISE:
+        kind, share = "little_rise", rise
+    elif likely <= {"fan", "sensor_k"} and in_tent and moved <= _LEAST_AIR:
         kind, share = "less_air", moved
     elif likely == {"sensor_k"} and abs(off_k) >= _LEAST_K_OFF:
         kind, share, off_pct = "sensor_drift", 1.0, 0.0
@@ -252,7 +275,9 @@ def _explained(
         share,
         off_k,
         off_pct,
-        learned_until_s,
+        or_sensor,
+        learned.from_s,
+        learned.until_s,
     )
 
 

@@ -58,14 +58,7 @@ def period_words(learned: Learned, zone: ZoneInfo) -> str:
 
 def week_words(week: Week, zone: ZoneInfo) -> str:
     """Some days: "5 to 12 July 2013"."""
-    first, last = (
-        dt.datetime.fromtimestamp(at_s, zone) for at_s in (week.from_s, week.until_s - 1.0)
-    )
-    if first.year != last.year:
-        return f"{first:%-d %B %Y} to {last:%-d %B %Y}"
-    if first.month != last.month:
-        return f"{first:%-d %B} to {last:%-d %B %Y}"
-    return f"{first:%-d} to {last:%-d %B %Y}"
+    return display.days(week.from_s, week.until_s, zone)
 
 
 def kelvins(difference_k: float, units: Units) -> str:

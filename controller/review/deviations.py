@@ -81,6 +81,10 @@ class Deviation(NamedTuple):
         Share of their water that plants and soil gave off, about.
     sensor_off : tuple of (float, float) or None
         What the tent's sensor reads more than it did, beside the intake's [K], [%].
+    compared_with : str
+        ``"config"``, or the days that were learned from as an interval of ISO 8601; "" if neither.
+    or_sensor : bool
+        Whether a sensor that reads otherwise than it did would show the same.
     """
 
     kind: DeviationKind
@@ -93,6 +97,8 @@ class Deviation(NamedTuple):
     moisture_g_kg: tuple[float, float, float] | None = None
     water_share: float | None = None
     sensor_off: tuple[float, float] | None = None
+    compared_with: str = ""
+    or_sensor: bool = False
 
     @property
     def minutes(self) -> float:
@@ -274,5 +280,6 @@ def _close(deviations: list[Deviation], kind: DeviationKind, latest: _Open) -> N
             worst.low_k,
             worst.high_k,
             worst.air_share,
+            compared_with="config",
         )
     )

@@ -69,7 +69,13 @@ def _change(kind: str, at_ms: float, data: Mapping[str, Any]) -> Deviation | Non
     """One change as recorded; None where it is of another version or damaged."""
     if kind not in _KINDS:
         return None
-    change = Deviation(cast("DeviationKind", kind), at_ms, at_ms)
+    change = Deviation(
+        cast("DeviationKind", kind),
+        at_ms,
+        at_ms,
+        compared_with=str(data.get("compared_with", "")),
+        or_sensor=data.get("or_sensor") is True,
+    )
     try:
         if kind == "sensor_drift":
             return change._replace(sensor_off=(float(data["off_k"]), float(data["off_pct"])))

@@ -9,7 +9,14 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.display import Units
-from controller.wording.fields import UTC, compared_words, field_words, number, until_words
+from controller.wording.fields import (
+    UTC,
+    compared_words,
+    doubt_words,
+    field_words,
+    number,
+    until_words,
+)
 from controller.wording.reasons import reason_words, rule_words
 
 _FAULTS = {
@@ -167,6 +174,7 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
 
 def _alarm_raised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     text = _alarm(data, units, zone, opening=f"ALARM, {data.get('priority', '?')} priority")
+    text = _with_basis(text, data, zone)
     return text + (f". What to do: {data['response']}" if data.get("response") else "")
 
 
@@ -212,7 +220,17 @@ def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     )
 
 
+def _with_basis(text: str, data: Mapping[str, Any], zone: ZoneInfo) -> str:
+    """The same with what it was compared with, and whether a sensor may be why."""
+    doubt = doubt_words(data.get("compared_with"), data.get("or_sensor") is True, zone)
+    return f"{text}. {doubt.removesuffix('.')}" if doubt else text
+
+
 def _tent_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return _with_basis(_change_words(data, units), data, zone)
+
+
+def _change_words(data: Mapping[str, Any], units: Units) -> str:
     kind = data["kind"]
     if kind == "sensor_drift":
         off_k, off_pct = number(data.get("off_k")) or 0.0, number(data.get("off_pct")) or 0.0
@@ -223,17 +241,20 @@ def _tent_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         )
         way = "more" if off_k + off_pct > 0.0 else "less"
         return f"Tent's sensor reads {size} {way} beside the intake's than it did"
+    observed, expected, doubt = (data[f"{key}_g_kg"] for key in _EVIDENCE)
+    low, high = max(0.0, expected - doubt), expected + doubt
+    moisture = f"{observed:.1f} g/kg, {low:.1f} to {high:.1f} g/kg expected"
     if kind == "reduced_transpiration":
-        observed, expected, doubt = (data[f"{key}_g_kg"] for key in _EVIDENCE)
-        figures = f"{observed:.1f} g/kg, {max(0.0, expected - doubt):.1f} to {expected + doubt:.1f}"
-        return f"Air takes up less moisture in the tent than it did: {figures} g/kg expected"
+        return f"Air takes up less moisture in the tent than it did: {moisture}"
     observed, expected, doubt = (data[f"{key}_k"] for key in _EVIDENCE)
     shown, low, high = (
         display.temperature_difference(value, units)
-        for value in (observed, max(0.0, expected - doubt), expected + doubt)
+        for value in (observed, expected - doubt, expected + doubt)
     )
-    way = "further" if kind == "less_air" else "less far"
-    return f"Tent is {way} above its intake air than it was: {shown}, {low} to {high} expected"
+    rise = f"{shown}, {low} to {high} expected"
+    if kind == "less_air":
+        return f"Tent is further above its intake air than it was: {rise}"
+    return f"Tent is less far above its intake air than it was: {rise}; {moisture}"
 
 
 _EVIDENCE = ("observed", "expected", "doubt")
@@ -301,6 +322,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "tent.recovered": _tent_recovered,
     "timezone.changed": _fixed("Time zone's rules changed on this machine, lamp hours follow them"),
     "day.summarised": _day_summarised,
+    "letter.written": _fixed("Letter of the day written"),
     "record.pruned": _fixed("Old readings and events deleted"),
     "record.failed": _fixed("Record cannot be written"),
     "record.recovered": _fixed("Record written again"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from collections.abc import Callable, Mapping
 from zoneinfo import ZoneInfo
@@ -24,9 +25,36 @@ def quantity_words(value: float, unit: str, units: Units) -> str:
         return display.vpd(value)
     if unit == "s":
         return display.duration(value)
+    if unit == "ppm":
+        return display.co2(value)
     if unit == "g/kg":
         return f"{value:.1f} g/kg"
     return display.speed(value)
+
+
+def doubt_words(compared_with: object, or_sensor: bool, zone: ZoneInfo = UTC) -> str:
+    """What the readings were compared with, and whether a sensor may be why; "" if neither.
+
+    Parameters
+    ----------
+    compared_with : object
+        ``"config"``, or the days that were learned from as an interval of ISO 8601.
+    or_sensor : bool
+        Whether a sensor that reads otherwise than it did would show the same.
+    zone : zoneinfo.ZoneInfo
+        The tent's zone.
+    """
+    sentences = []
+    if compared_with == "config":
+        sentences.append("Compared with the config's figures.")
+    else:
+        with contextlib.suppress(ValueError, OverflowError, OSError):
+            first, last = (dt.datetime.fromisoformat(at) for at in str(compared_with).split("/"))
+            days = display.days(first.timestamp(), last.timestamp(), zone)
+            sentences.append(f"Compared with the tent as learned {days}.")
+    if or_sensor:
+        sentences.append("A sensor that reads otherwise than it did would show the same.")
+    return " ".join(sentences)
 
 
 def compared_words(value: float, limit: float, unit: str, units: Units) -> str:

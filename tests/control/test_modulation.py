@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller import air
@@ -78,7 +79,7 @@ def worth(by: float) -> Modulation:
     return LAW._replace(worth=Worth(60.0 * by, 6.0 * by, 0.18 * by))
 
 
-@settings(max_examples=300)
+@examples(300)
 @given(airs, airs, st.booleans(), st.booleans(), st.sampled_from([0.0, 0.3, 1.0, 30.0]))
 def test_a_choice_is_a_speed_the_fan_has_within_its_range(
     tent: tuple[float, float],
@@ -97,7 +98,7 @@ def test_a_choice_is_a_speed_the_fan_has_within_its_range(
         assert choice.saved_w >= 0.0
 
 
-@settings(max_examples=200)
+@examples(200)
 @given(
     st.floats(27.0, 45.0), st.floats(20.0, 90.0), st.floats(2.2, 15.0),
     st.sampled_from([0.0, 0.01, 1.0, 100.0]), st.floats(0.7, 1.3),
@@ -188,7 +189,7 @@ def test_the_data_sheets_give_the_doubt_of_the_difference() -> None:
     assert pytest.approx(math.hypot(0.5, 0.5)) == LAW.doubt_k  # two DHT22, Aosong's data sheet
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@examples(40)
 @given(
     st.floats(16.0, 32.0), st.floats(30.0, 85.0), st.floats(-3.0, 2.0), st.floats(30.0, 85.0),
     st.booleans(), st.sampled_from([0.0, 0.2, 0.5, 1.0]),
@@ -238,7 +239,7 @@ def ticks(*steps: tuple[float, bool, tuple[float, float], tuple[float, float] | 
 HOT = ((0.0, True, (25.0, 60.0), (24.0, 55.0)), (61.0, True, (25.0, 60.0), (24.0, 55.0)))
 
 
-@settings(max_examples=150)
+@examples(150)
 @given(
     st.lists(st.tuples(st.sampled_from([2.0, 60.0, 400.0]), st.booleans(), airs, airs), max_size=12)
 )

@@ -84,7 +84,8 @@ def test_no_tick_is_late_or_laborious_after_a_step_of_the_clock(step_s: float) -
     assert after <= 3 * usual + 20_000
 
 
-@pytest.mark.parametrize("step_s", STEPS_S, ids=NAMES)
+# The least and the most of them: each takes two seconds of real time, until the jobs' next second.
+@pytest.mark.parametrize("step_s", [*STEPS_S[:2], *STEPS_S[-2:]], ids=[*NAMES[:2], *NAMES[-2:]])
 def test_the_calendars_thread_looks_for_no_run_in_the_past(
     step_s: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -9,7 +9,8 @@ import pytest
 from learning_records import START_S, USUAL, Act, lived, off_the_config, usually_learned
 
 from controller.learning.learn import fixed_of
-from controller.learning.sudden import LOOK_BACK_S, SuddenChange, sudden_change
+from controller.learning.parameters import configured
+from controller.learning.sudden import LOOK_BACK_S, Rise, SuddenChange, sudden_change
 from controller.record import ReadingRow
 
 # The fault begins at ten on the second day; the lamp is lit from six to ten.
@@ -88,6 +89,53 @@ def test_a_sensor_is_told_by_how_much() -> None:
     found = look(TEMPERATURE_JUMPS, FROM_H + 4.0)
     assert isinstance(found, SuddenChange)
     assert found.off_k == pytest.approx(2.0, abs=0.15)
+
+
+def look_where_leaves_are(times: float, act: Act) -> SuddenChange | str | None:
+    """Four hours after the fault in a tent with so many times the leaves, known exactly."""
+    settings, rows = lived(
+        days=1.6,
+        physics=lambda body: body._replace(leaf_area_m2=times * body.leaf_area_m2),
+        acts=lambda hours: act if hours >= FROM_H else USUAL,
+    )
+    fixed = fixed_of(settings)
+    held = configured(fixed.physics)._replace(transpiration_lit=times, transpiration_dark=times)
+    learned = usually_learned()._replace(fitted=held)
+    return sudden_change(fixed, learned, rows[: 38 * 60][-round(LOOK_BACK_S / 60.0) :])
+
+
+def test_an_open_door_shows_where_leaves_keep_a_lit_tent_below_its_intake_air() -> None:
+    found = look_where_leaves_are(4.0, OPEN)
+    assert isinstance(found, SuddenChange)
+    assert found.kind == "little_rise"
+    assert found.expected.k < 0.0
+    assert found.share < 0.5
+
+
+def test_where_a_sensor_would_show_the_same_as_less_air_both_are_named() -> None:
+    found = look_where_leaves_are(0.2, Act(drift_k=1.2))
+    assert isinstance(found, SuddenChange)
+    assert (found.kind, found.or_sensor) == ("less_air", True)
+    assert found.as_json()["or_sensor"] is True
+    plain = look(TEMPERATURE_JUMPS, FROM_H + 4.0)
+    assert isinstance(plain, SuddenChange)
+    assert (plain.kind, plain.or_sensor) == ("sensor_drift", False)
+
+
+@pytest.mark.parametrize(
+    ("observed", "expected", "share"),
+    [
+        (Rise(1.0, 0.001), Rise(4.0, 0.002), 0.25),
+        (Rise(4.0, 0.0), Rise(4.0, 0.004), 4024.0 / 13824.0),
+        (Rise(-0.5, 0.001), Rise(-0.1, 0.004), (-503.0 + 2450.0) / (-100.6 + 9800.0)),
+        (Rise(-1.0, 0.0), Rise(-2.0, 0.0), 1.0),
+        (Rise(5.0, 0.005), Rise(4.0, 0.004), 1.0),
+    ],
+)
+def test_a_rise_is_shared_out_by_temperature_or_heat(
+    observed: Rise, expected: Rise, share: float
+) -> None:
+    assert observed.share_of(expected) == pytest.approx(share)
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,7 @@ FOUND: dict[str, Any] = {
     "doubt_g_kg": 0.7,
     "off_k": 0.0,
     "off_pct": 0.0,
+    "compared_with": "2025-05-01T00:00:00+00:00/2025-05-07T12:00:00+00:00",
 }
 
 
@@ -62,6 +63,16 @@ def test_less_water_is_told_with_expected_and_observed_moisture_first(tmp_path: 
     (row,) = [row for row in told["deviations"] if row["kind"] == "reduced_transpiration"]
     assert (row["moisture_g_kg"], row["expected_lowest_g_kg"]) == (0.9, 2.4)
     assert row["water_share"] == 0.12
+    assert row["compared_with"] == FOUND["compared_with"]
+
+
+def test_less_air_says_which_days_were_learned_from_and_that_a_sensor_may_be_why(
+    tmp_path: Path,
+) -> None:
+    _, review = changed(tmp_path, "less_air", or_sensor=True)
+    said = deviation_sentence(review, only(review, "less_air"))
+    assert "Compared with the tent as learned 1 to 7 May 2025." in said
+    assert said.endswith("A sensor that reads otherwise than it did would show the same.")
 
 
 def test_it_lasts_to_the_newest_reading_where_it_is_not_over(tmp_path: Path) -> None:
