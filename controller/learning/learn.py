@@ -134,7 +134,8 @@ def _refuse_too_little(lived: Course) -> None:
         )
         raise CannotLearnError(
             f"{days:.1f} days of readings can be used, and it takes {LEAST_DAYS - 1} beyond the "
-            "first half-day, with tent and intake sensor in order and no pause of half an hour; "
+            "first half-day, with tent and intake sensor in order, no pause of half an hour and a "
+            "tent that is not dangerously hot; "
             f"ask again when the record is longer, or for more of it with --days.{wet}"
         )
     if _lit_share(lived) < 0.02:
