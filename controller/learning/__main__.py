@@ -37,9 +37,13 @@ def main(record: Path, *, change: bool = False) -> int:
 
 
 def _learned(reader: RecordReader) -> dict[str, object]:
+    from controller.learning.learn import UnlikelySensorsError
     from controller.learning.source import learn_from_record
 
-    return {"learned": learn_from_record(reader).as_json()}
+    try:
+        return {"learned": learn_from_record(reader).as_json()}
+    except UnlikelySensorsError as error:
+        return {"refused": error.message, "suspected": error.learned.as_json()}
 
 
 def _changed(reader: RecordReader) -> dict[str, object]:
