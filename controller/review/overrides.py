@@ -86,14 +86,14 @@ class Override(NamedTuple):
     @property
     def wants_air(self) -> bool:
         """Whether it asks for more air rather than less."""
-        return self.rule in ("too_hot", "too_humid")
+        return self.rule in ("too_hot", "too_humid", "too_stale")
 
     @property
     def is_upward(self) -> bool:
         """Whether the quantity had left its band upwards."""
         if self.quantity == "vpd":
             return self.rule == "too_dry"
-        return self.rule in ("too_hot", "too_humid")
+        return self.rule in ("too_hot", "too_humid", "too_stale")
 
 
 def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Override]:

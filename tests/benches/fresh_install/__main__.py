@@ -77,6 +77,7 @@ def _in_guest(work: Path, say: Callable[[str], None], suite: str) -> tuple[Life,
         sys.exit(f"fresh install: FAILED: {error}")
     guest = Guest(built, work)
     try:
+        guest.boot()
         say("the guest is up")
         life.live_in(guest, read_only=on_trixie)
     except (StepError, MachineError) as failure:

@@ -152,7 +152,7 @@ class Life:
         self.check("and nobody else", status == 1 and "Traceback" not in said, said)
 
     def _now(self, system: System, user: str) -> tuple[int, str]:
-        until_s = time.monotonic() + 60.0
+        until_s = time.monotonic() + 180.0
         while True:
             status, said = system.ask(f"runuser -u {user} -- lungwort now {CONFIG}")
             if "100 %" in said or time.monotonic() > until_s:
