@@ -174,8 +174,9 @@ def _drift_sentence(deviation: Deviation, when: str, units: Units) -> str:
     way = "more" if off_k + off_pct > 0.0 else "less"
     return (
         f"The tent's sensor read {size} {way} beside the intake's than it did {when}: one of both "
-        "errs, or hangs elsewhere than it did. Hang both side by side for an hour with a good "
-        "instrument, and correct the one that is off."
+        "errs or hangs elsewhere than it did, or the room around the tent became warmer or colder "
+        "beside the air drawn in. Hang both side by side for an hour with a good instrument; if "
+        "they agree, it is the room."
     )
 
 
