@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from controller import air
 from controller.review.cause_conditions import COLUMNS, FULL_SPEED, PEAKS, RULES, conditions
 from controller.review.excursions import KINDS, Cause
+from controller.review.side_by_side import side_by_side
 from controller.review.source import LIT, RecordSource
 
 if TYPE_CHECKING:
@@ -102,10 +104,10 @@ def explain(
     if len(sources) == 1:
         _explain_share(sources[0], shares[0], overrides)
     else:
-        from concurrent.futures import ThreadPoolExecutor
-
-        with ThreadPoolExecutor(len(sources)) as pool:
-            list(pool.map(_explain_share, sources, shares, [overrides] * len(sources)))
+        side_by_side(
+            partial(_explain_share, sources[0], shares[0], overrides),
+            partial(_explain_share, sources[1], shares[1], overrides),
+        )
     for excursion in excursions:
         excursion.causes.extend(_meanwhile("fan_not_turning", excursion, fan_stalls))
         excursion.causes.extend(_from_config_changes(sources[0], excursion, quality))
@@ -211,14 +213,15 @@ def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
 def _from_readings(row: dict[str, Any], codes: Sequence[str]) -> Iterator[Cause]:
     """The causes that single readings of the excursion show."""
     for code in codes:
-        minutes = row[f"{code}_minutes"]
-        if minutes >= _LEAST_MINUTES:
+        if row[f"{code}_minutes"] >= _LEAST_MINUTES:
             value = intake_c = None
             if code in ("intake_too_hot", "intake_too_cold"):
                 value = row["intake_c"]
             elif code == "lamp_heat":
                 value, intake_c = row["rise_k"], row["lamp_intake_c"]
             since_ms, until_ms = row[f"{code}_since_ms"], row[f"{code}_until_ms"]
+            # While a clock was wrong some time was recorded twice.
+            minutes = min(row[f"{code}_minutes"], (until_ms - since_ms) / 60_000.0)
             yield Cause(code, minutes, since_ms, until_ms, value, intake_c)
 
 

@@ -26,6 +26,8 @@ _SHELL = (
 class Guest:
     """A machine that can be asked, switched off and on again.
 
+    It is off at first.
+
     Parameters
     ----------
     built : image.Image
@@ -39,12 +41,17 @@ class Guest:
         self._disk = Disk(built.disk)
         self._data = work / "data.img"
         run(["truncate", "-s", "256M", str(self._data)])
-        self.machine: Machine
-        self.boot()
+        self._machine: Machine | None = None
+
+    @property
+    def machine(self) -> Machine:
+        """The machine of this boot."""
+        assert self._machine is not None
+        return self._machine
 
     def boot(self, options: str = "") -> None:
         """Switch it on."""
-        self.machine = Machine(
+        self._machine = Machine(
             self._image, self._disk, self._work, data=self._data, options=options
         )
         self.machine.wait_awake()
@@ -64,7 +71,7 @@ class Guest:
 
     def power_off(self) -> None:
         """Cut its power."""
-        if self.machine.is_on():
+        if self._machine is not None and self._machine.is_on():
             self.machine.cut(Fate.KEPT, random.Random(0))
 
 
