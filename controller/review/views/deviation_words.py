@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 _LOOK_AT_AIR = (
     "Look, in this order: does the fan turn, is the filter loaded, is the duct kinked or off; then "
-    "whether lamp.power and fan in the config are right"
 )
+_THEN_CONFIG = "whether lamp.power and fan in the config are right"
+_THEN_SENSORS = "hang the tent's and the intake's sensor side by side for an hour"
 
 
 def expected_words(low_k: float, high_k: float, units: Units, *, above: bool) -> str:
@@ -82,7 +83,10 @@ def _sentence(review: Review, deviation: Deviation) -> str:
         share = ""
         if deviation.air_share is not None and deviation.air_share < 0.9:
             share = f", as if {share_words(deviation.air_share)} of the air came through"
-        return f"Less air than expected, or more heat, {when}: {figures}{share}. {_LOOK_AT_AIR}."
+        then = _THEN_CONFIG if deviation.compared_with == "config" else _THEN_SENSORS
+        return (
+            f"Less air than expected, or more heat, {when}: {figures}{share}. {_LOOK_AT_AIR}{then}."
+        )
     if deviation.kind == "reduced_transpiration":
         return _water_sentence(deviation, when)
     if deviation.kind == "little_rise" and deviation.moisture_g_kg is not None:
@@ -138,7 +142,7 @@ def _drift_sentence(deviation: Deviation, when: str, units: Units) -> str:
         f"The tent's sensor read {size} {way} beside the intake's than it did {when}: one of both "
         "errs or hangs elsewhere than it did, or the room around the tent became warmer or colder "
         "beside the air drawn in. Hang both side by side for an hour with a good instrument; if "
-        "they agree, it is the room."
+        "they agree, the room is likelier."
     )
 
 
