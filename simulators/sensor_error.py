@@ -148,7 +148,7 @@ class SensorErrorModel:
             read_pct += offset_pct
             if not 0.0 <= read_pct <= 100.0:
                 read_pct = 0.0 if read_pct < 0.0 else 100.0
-            return _new(Reading, (now_s, read_c + offset_k, read_pct))
+            return _new(Reading, (now_s, read_c + offset_k, read_pct, None))
 
         return look
 

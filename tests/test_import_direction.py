@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -39,12 +40,24 @@ ALLOWED = {
     "wiring": {
         *("config", "display", "kernel_sensors", "outputs", "pages", "pwm_pins", "tables"),
     },
-    "new_config": {"config", "display", "errors", "plants", "pwm_pins", "units", "wording"},
+    "new_config": {
+        *(
+            "config",
+            "display",
+            "errors",
+            "kernel_sensors",
+            "plants",
+            "pwm_pins",
+            "units",
+            "wording",
+        ),
+    },
 }
 FORBIDDEN_TO_ALL_BUT_COMMANDS = {"commands"}
 
 
-def imports_at_import_time(path: Path) -> Iterator[str]:
+@functools.cache
+def imports_at_import_time(path: Path) -> tuple[str, ...]:
     """Modules that a file imports when it is imported: not in functions, not for types only."""
 
     def walk(body: list[ast.stmt]) -> Iterator[str]:
@@ -67,7 +80,7 @@ def imports_at_import_time(path: Path) -> Iterator[str]:
             elif isinstance(node, ast.ClassDef | ast.With):
                 yield from walk(node.body)
 
-    yield from walk(ast.parse(path.read_text(encoding="utf-8")).body)
+    return tuple(walk(ast.parse(path.read_text(encoding="utf-8")).body))
 
 
 def part_of(path: Path) -> str:

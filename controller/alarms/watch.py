@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from controller.alarms.channels import CommandChannel, UrlsChannel
 from controller.alarms.conditions import AlarmLimits, TickView, conditions
 from controller.alarms.kinds import Priority
-from controller.alarms.notifications import event_data, message
+from controller.alarms.notifications import Message, event_data, message
 from controller.alarms.outbox import Channel, Outbox, Report
 from controller.alarms.states import (
     AlarmChange,
@@ -90,8 +90,17 @@ class AlarmWatch:
             zone = ZoneInfo(settings.place.timezone)
             worded = message(change, settings.tent.name, at_ms, settings.units, zone)
             if worded is not None:
-                for outbox in self._outboxes:
-                    outbox.put(worded)
+                self.send(worded)
+
+    @property
+    def tells_people(self) -> bool:
+        """Whether messages go anywhere."""
+        return bool(self._outboxes)
+
+    def send(self, worded: Message) -> None:
+        """Hand a message to every outbox; never blocks."""
+        for outbox in self._outboxes:
+            outbox.put(worded)
 
 
 def event_of(change: AlarmChange) -> tuple[str, str, dict[str, Any]]:

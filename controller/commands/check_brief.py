@@ -117,6 +117,8 @@ def _overrides(settings: Settings, width: int) -> list[str]:
 def _name(row: OverrideRow) -> str:
     if row.kind.quantity is Quantity.DEW_POINT:
         return "near dew point"
+    if row.kind.quantity is Quantity.CO2:
+        return "too stale (CO2)"
     return rule_words(row.kind.rule)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from controller import display
 from controller.control import OVERRIDES, OverrideKind, Quantity, Rules
+from controller.kernel_sensors import measures_co2
 from controller.wording import quantity_words, rule_words
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ class OverrideRow:
         limit = quantity_words(self.limit, self.kind.unit, units)
         if self.kind.quantity is Quantity.DEW_POINT:
             return f"surface within {limit} of dew point"
-        name = "VPD " if self.kind.quantity is Quantity.VPD else ""
+        name = {Quantity.VPD: "VPD ", Quantity.CO2: "CO2 "}.get(self.kind.quantity, "")
         return f"{name}{'above' if self.kind.side > 0 else 'below'} {limit}"
 
     def waits(self) -> str:
@@ -76,6 +77,8 @@ class OverrideRow:
         """What locks it out; None where nothing can tell."""
         if not self.has_intake or self.is_modulated:
             return None
+        if self.kind.quantity is Quantity.CO2:
+            return "the intake air has no more CO2 than the tent's"
         by_warmth = self.kind.quantity is Quantity.TEMPERATURE
         if self.kind.raises:
             return f"the intake air is no {'cooler' if by_warmth else 'drier'} than the tent's"
@@ -108,6 +111,7 @@ def override_rows(settings: Settings) -> list[OverrideRow]:
     """Every override by day, then by night, in the order of priority."""
     rules = Rules.from_settings(settings)
     has_intake = any(sensor.role == "intake" for sensor in settings.sensors)
+    has_co2, has_intake_co2 = (measures_co2(settings, role) for role in ("tent", "intake"))
     rows = []
     phases: tuple[tuple[Phase, tuple[float, ...]], ...] = (
         ("day", rules.day),
@@ -117,6 +121,9 @@ def override_rows(settings: Settings) -> list[OverrideRow]:
         for kind, limit, hysteresis, delay_s, speed in zip(
             OVERRIDES, limits, rules.hystereses, rules.delays_s, rules.speeds, strict=True
         ):
+            is_co2 = kind.quantity is Quantity.CO2
+            if is_co2 and not (has_co2 and phase == "day"):
+                continue
             rows.append(
                 OverrideRow(
                     phase,
@@ -125,8 +132,8 @@ def override_rows(settings: Settings) -> list[OverrideRow]:
                     release=limit - kind.side * hysteresis,
                     delay_s=delay_s,
                     speed=max(speed, rules.min_speed) if speed > 0.0 else 0.0,
-                    has_intake=has_intake,
-                    is_modulated=rules.modulation is not None and kind.raises,
+                    has_intake=has_intake_co2 if is_co2 else has_intake,
+                    is_modulated=rules.modulation is not None and kind.is_forecast,
                 )
             )
     return rows

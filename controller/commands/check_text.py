@@ -12,6 +12,7 @@ from controller.commands.check_law import law_lines, law_table
 from controller.commands.check_quiet import quiet_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.control.override_state import LOWERED_AT_LEAST_S
+from controller.control.types import Rule
 from controller.kernel_sensors import measures
 from controller.outputs.failures import failure_notes, fan_failures
 from controller.quiet_hours import QuietHours
@@ -216,6 +217,10 @@ def _locked_out(rows: list[OverrideRow], width: int) -> list[str]:
         "neither takes the fan below what an engaged too hot or too humid asks for, unless that "
         "is locked out; and too dry is ignored while too hot is engaged, delayed or locked out."
     )
+    if any(row.kind.rule is Rule.TOO_STALE for row in rows):
+        lasts += (
+            " Too stale gets no more than the scheduled speed while too cold or too dry is engaged."
+        )
     if not rows[0].has_intake:
         return wrapped(
             "Without an intake sensor nothing tells that outside air would not help, so no "

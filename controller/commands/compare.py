@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 COMPARE_HELP = "rehearse several configs on the same days, side by side"
 COMPARE_DESCRIPTION = """\
 Rehearse several configs on the same simulated days and put what comes of them
-side by side: time in band, hottest moment, fan, energy. A star marks those that
-no other beats: none is out of band for less time without more energy or more
-fan starts. Each config is held against its own bands. With --laws each is
+side by side: how far out of band and for how long, hottest moment, fan, energy.
+A star marks those that no other beats: none does less harm without more energy
+or more fan starts. Each config is held against its own bands. With --laws each is
 rehearsed twice: with modulated speeds and with fixed ones (overrides.law).
 """
 COMPARE_EPILOG = """\
@@ -103,7 +103,7 @@ def run(args: argparse.Namespace) -> int:
         for name, outcome, settings, is_best in zip(names, outcomes, configs, best, strict=True)
     ]
     lines += table_lines(headings(configs[0], "config"), rows_text, width, keys=2)
-    lines += ["", *star_lines(width)]
+    lines += ["", *star_lines(configs[0], width)]
     if args.laws:
         lines += wrapped(_LAW_WORDS, width, rest="  ")
     print("\n".join(lines))
@@ -143,19 +143,30 @@ def _law(settings: Settings) -> str:
     return "fixed" if Rules.from_settings(settings).modulation is None else "modulating"
 
 
-def star_lines(width: int) -> list[str]:
+def star_lines(shown_as: Settings, width: int) -> list[str]:
     """What the table's star and its columns mean."""
-    return [*wrapped(_STAR_WORDS, width, rest="  "), *wrapped(_COLUMN_WORDS, width, rest="  ")]
+    degrees, *others = _excess_units(shown_as)
+    kelvins = f"{degrees} / 1.8" if shown_as.units == "us" else degrees
+    columns = (
+        f"{degrees}, {' and '.join(others)}: how far temperature, humidity and VPD were out of "
+        f"band, times for how long; harm is {kelvins} + 0.1 × % h + 3 × kPa h. In band: share of "
+        "the time, mean of the three. The model is good for comparing, not a promise."
+    )
+    return [*wrapped(_STAR_WORDS, width, rest="  "), *wrapped(columns, width, rest="  ")]
 
 
 _STAR_WORDS = (
-    "* no other is out of band for less time without more energy or more fan starts, as far as a "
-    "model can tell: to half a percent of the time, 10 Wh and one start a day."
+    "* no other does less harm without more energy or more fan starts, as far as a model can tell: "
+    "to 0.5 of harm, 10 Wh and one start a day."
 )
-_COLUMN_WORDS = (
-    "Temperature, humidity, VPD: share of the time in band, lit and dark. The model is good for "
-    "comparing, not a promise."
-)
+
+
+def _excess_units(shown_as: Settings) -> list[str]:
+    """Of temperature, humidity and VPD, such as "K h"."""
+    from controller.review.phrases import excess_parts
+    from simulators.rehearsal.counts import QUANTITIES
+
+    return [excess_parts(name, 0.0, shown_as.units)[1] for name in QUANTITIES]
 
 
 def _names(paths: list[Path]) -> list[str]:
@@ -167,7 +178,7 @@ def _names(paths: list[Path]) -> list[str]:
 def headings(shown_as: Settings, *keys: str) -> list[str]:
     """The headings of a table with a row a config."""
     use = "energy" if shown_as.energy.price_per_kwh is None else "cost"
-    return [*keys, "", "temp.", "humid.", "VPD", "hottest", "too hot", "fan", "starts", use]
+    return [*keys, "", "harm", *_excess_units(shown_as), "in band", "hottest", "starts", use]
 
 
 def row(
@@ -175,8 +186,8 @@ def row(
 ) -> list[str]:
     """One config's row."""
     from controller import display
+    from controller.review.phrases import excess_parts
     from simulators.rehearsal.counts import QUANTITIES
-    from simulators.rehearsal.summary import short_hours_words
 
     price = settings.energy.price_per_kwh
     use = display.energy(outcome.fan.energy_kwh)
@@ -187,10 +198,13 @@ def row(
     return [
         *keys,
         "*" if is_best else "",
-        *(f"{outcome.minutes(name).share_within:.0%}" for name in QUANTITIES),
+        f"{outcome.harm:.1f}",
+        *(
+            excess_parts(name, minutes.hours_below + minutes.hours_above, shown_as.units)[0]
+            for name, minutes in ((name, outcome.minutes(name)) for name in QUANTITIES)
+        ),
+        f"{outcome.share_within:.0%}",
         display.temperature(outcome.peak.value, shown_as.units),
-        short_hours_words(outcome.minutes("temperature").above),
-        short_hours_words(outcome.fan.hours * 60.0),
         str(outcome.fan.starts),
         use,
     ]

@@ -33,8 +33,11 @@ stopped by Ctrl-C; then nothing is written.
 # By flag: these words are fixed here, so that --help needs no config's model.
 _CHOICES = {
     "units": ("si", "us"),
-    "fan_drive": ("relay", "pwm", "hardware_pwm"),
-    "sensor": ("sht4x", "sht3x", "dht22", "dht22_kernel"),
+    "fan_drive": ("relay", "pwm", "hardware_pwm", "dac"),
+    "sensor": (
+        *("sht4x", "sht3x", "bme280", "aht20", "hdc100x", "scd41"),
+        *("dht22", "dht22_kernel"),
+    ),
     "crop": ("pepper", "tomato", "lettuce", "basil", "herbs", "other"),
     "stage": ("seedling", "vegetative", "flowering", "fruiting"),
 }
@@ -54,6 +57,9 @@ _FLAGS = {
     "plants": "how many plants",
     "stage": "how far they are",
 }
+
+# More choices than these are listed in the help, since argparse can't break a line of braces.
+_MOST_IN_BRACES = 6
 
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -79,6 +85,9 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         flag, choices = f"--{key.replace('_', '-')}", _CHOICES.get(key)
         if choices is None:
             answers.add_argument(flag, metavar=flag.rpartition("-")[2].upper(), help=text)
+        elif len(choices) > _MOST_IN_BRACES:
+            text = f"{text}: {', '.join(choices)}"
+            answers.add_argument(flag, choices=choices, metavar=key.upper(), help=text)
         else:
             answers.add_argument(flag, choices=choices, help=text)
     parser.set_defaults(run=run)

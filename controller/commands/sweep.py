@@ -212,7 +212,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
     from simulators.rehearsal.choice import choice
-    from simulators.rehearsal.compare import merits, out_of_band_share, unbeaten
+    from simulators.rehearsal.compare import merits, unbeaten
     from simulators.rehearsal.summary import days_words
     from simulators.rehearsal.workers import SharedDays, rehearse_all
 
@@ -230,7 +230,7 @@ def run(args: argparse.Namespace) -> int:
             configs, SharedDays(weather, start_s, until_s, args.seed), progress=bar.show
         )
     best = unbeaten([merits(outcome) for outcome in outcomes])
-    order = sorted(range(len(configs)), key=lambda i: out_of_band_share(outcomes[i]))
+    order = sorted(range(len(configs)), key=lambda i: outcomes[i].harm)
     labels = [_label(knobs, combination, settings) for combination in combinations]
     chosen = choice(outcomes, labels, configs)
     idle = [] if chosen.alike else _idle(knobs, combinations, outcomes)
@@ -269,7 +269,7 @@ def run(args: argparse.Namespace) -> int:
     ]
     keys = headings(settings, *map(_words, knobs))
     lines += table_lines(keys, rows_text, width, align=">" * len(keys), keys=len(knobs) + 1)
-    lines += ["", *star_lines(width)]
+    lines += ["", *star_lines(settings, width)]
     for note in _raised(knobs, combinations, settings):
         lines += wrapped(note, width, rest="  ")
     left_out = len(configs) - len(shown)

@@ -2,10 +2,10 @@
 
 `decide` is a pure function, called every tick by the daemon and every simulated minute by a
 rehearsal or a replay. It walks the priority list of `Rule` from the bottom: the schedule (or a
-purge) is the base, too cold or too dry lowers it, too humid and too hot raise it, a failed
-sensor or a person's hold replaces it. Minimum times, the least speed of the motor and the ramp
-then stand between that wish and the command; a fan that rests is started at once by heat. Why it
-came out so is worked out by `reasons`.
+purge) is the base, too cold or too dry lowers it, too stale, too humid and too hot raise it, a
+failed sensor or a person's hold replaces it. Minimum times, the least speed of the motor and the
+ramp then stand between that wish and the command; a fan that rests is started at once by heat. Why
+it came out so is worked out by `reasons`.
 """
 
 from __future__ import annotations
@@ -13,15 +13,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from controller.control.actuator import actuate, motor_speed
+from controller.control.actuator import actuate, may_run_on, motor_speed
 from controller.control.memory import LampCut, Memory
 from controller.control.modulation import SpeedChoice, SpeedRange
 from controller.control.override_state import (
     CALM,
+    IS_FORECAST,
     LASTS_S,
     OVERRIDES,
     RAISES,
     SIDES,
+    STALE,
     OverrideKind,
     OverrideState,
     OverrideStates,
@@ -37,6 +39,7 @@ from controller.control.types import Now, Reading, Readings, Rule
 _AT_ONCE = (0.0,) * len(OVERRIDES)
 _RAISING = tuple(i for i, raises in enumerate(RAISES) if raises)
 _LOWERING = tuple(i for i, raises in enumerate(RAISES) if not raises)
+_FORECAST = tuple(i for i, is_forecast in enumerate(IS_FORECAST) if is_forecast)
 _HOT, _DEW_POINT, _COLD = 0, 3, 4
 
 
@@ -98,7 +101,8 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         quiet_to = quieted_to(now, rules, overrides, near_warning=near_warning)
         choice = _choose(now, tent, intake, limits, rules, overrides, quiet_to, memory.choice)
         base = base_wish(now, rules, quiet_to)
-        wish = wished(base, overrides, fixed_speeds(rules, now.lamp_on, intake), choice, quiet_to)
+        speeds = asked_speeds(rules, base, overrides, lamp_on=now.lamp_on, intake=intake)
+        wish = wished(base, overrides, speeds, choice, quiet_to)
     elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
         overrides, in_failsafe = CALM, True
         wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
@@ -119,6 +123,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         memory.switched_s,
         memory.start_due_s,
         is_too_hot=_acts(_HOT, overrides),
+        runs_on=may_run_on(tent, limits, quiet_to),
         quiet_to=quiet_to,
     )
     memory = memory.followed_by(
@@ -155,15 +160,26 @@ def quieted_to(now: Now, rules: Rules, overrides: OverrideStates, *, near_warnin
     return most_speed(now, rules, is_overruled=is_overruled)
 
 
-def fixed_speeds(rules: Rules, lamp_on: bool, intake: Reading | None) -> tuple[float, ...]:
-    """What each override asks for; in the dark less, where no intake reading tells.
+def asked_speeds(
+    rules: Rules,
+    base: Wish,
+    overrides: OverrideStates,
+    *,
+    lamp_on: bool,
+    intake: Reading | None,
+) -> tuple[float, ...]:
+    """What each override asks for, 0–1.
 
-    Nothing heats a dark tent, and the fan can bring it no lower than its intake air: a little air
-    does as well as much.
+    In the dark less, where no intake reading tells: nothing heats a dark tent, and the fan can
+    bring it no lower than its intake air, so that a little air does as well as much. And a cold or
+    dry tent gets no more than scheduled for its carbon dioxide: little air brings what leaves need.
     """
-    if intake is not None or lamp_on or rules.dark_speeds is None:
-        return rules.speeds
-    return rules.dark_speeds
+    speeds = rules.speeds
+    if intake is None and not lamp_on and rules.dark_speeds is not None:
+        speeds = rules.dark_speeds
+    if _acts(STALE, overrides) and any(_acts(i, overrides) for i in _LOWERING):
+        return (*speeds[:STALE], min(speeds[STALE], base.speed), *speeds[STALE + 1 :])
+    return speeds
 
 
 def wished(
@@ -200,8 +216,11 @@ def _chosen(base: Wish, overrides: OverrideStates, choice: SpeedChoice | None) -
     """A choice as a wish, by the row that asked for it."""
     if choice is None:
         return None
-    if choice.speed != choice.between.scheduled:
-        raises = choice.speed > choice.between.scheduled
+    low, scheduled, _ = choice.between
+    if choice.speed == low > scheduled:
+        return Wish(choice.speed, Rule.TOO_STALE)  # nothing else keeps a choice above the schedule
+    if choice.speed != scheduled:
+        raises = choice.speed > scheduled
         for i, kind in enumerate(OVERRIDES):
             if kind.raises is raises and _acts(i, overrides):
                 return Wish(choice.speed, kind.rule)
@@ -286,7 +305,7 @@ def _step_overrides(
         )
         if state is not None and state.engaged:
             advantage, margin = 1.0, 0.0
-            if not (is_modulated and RAISES[i]):  # the law itself sees what the intake offers
+            if not (is_modulated and IS_FORECAST[i]):  # the law sees what the intake offers
                 advantage, margin = intake_advantage(i, tent, intake, rules)
             state = step_lock_out(state, raises=RAISES[i], advantage=advantage, margin=margin)
         changed = changed or state is not before
@@ -303,9 +322,9 @@ def speed_range(
 
     Speeds that overrides ask for are the most now, as far as quiet hours allow (`most`). A cold
     tent gets no more than scheduled, since it may be thought warmer or moister than it is, unless
-    water threatens to stand on its walls.
+    water threatens to stand on its walls. What stale air asks for is the least: no forecast has it.
     """
-    asked = [rules.speeds[i] for i in _RAISING if _acts(i, overrides)]
+    asked = [rules.speeds[i] for i in _FORECAST if _acts(i, overrides)]
     if not asked:
         return None
     low = high = base.speed
@@ -313,6 +332,10 @@ def speed_range(
         low = min([low, *(rules.speeds[i] for i in _LOWERING if _acts(i, overrides))])
     if not _acts(_COLD, overrides) or _acts(_DEW_POINT, overrides):
         high = max(high, min(most, max(asked)))
+    if _acts(STALE, overrides):
+        speeds = asked_speeds(rules, base, overrides, lamp_on=True, intake=None)
+        low = max(low, min(most, speeds[STALE]))
+        high = max(high, low)
     return SpeedRange(*(motor_speed(speed, rules) for speed in (low, base.speed, high)))
 
 

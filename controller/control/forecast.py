@@ -92,7 +92,7 @@ class Outlook(NamedTuple):
     def harm_w(self, limits: Limits, worth: Worth) -> float:
         """What its straying from the bands is worth [W]."""
         air_c, humidity_pct, vpd_pa = self
-        hot_c, humid_pct, low_vpd_pa, _, cold_c, dry_pct, high_vpd_pa = limits
+        hot_c, humid_pct, low_vpd_pa, _, cold_c, dry_pct, high_vpd_pa, _ = limits
         harm = 0.0
         if air_c > hot_c:
             harm += worth.w_per_k * (air_c - hot_c)

@@ -13,6 +13,9 @@ from controller.control.types import Hold
 # No daemon runs, and no record is kept, for longer.
 _LONGEST_AGE_S = 100 * 366 * 86_400.0
 
+# So many overrides had a version without the last one: its holds and rests are to be kept.
+_BEFORE_CO2 = 7
+
 
 class Ramp(NamedTuple):
     """A speed on its way: from `from_speed` at `from_s` towards `to_speed`."""
@@ -159,6 +162,8 @@ class Memory:
                 )
                 for w in snapshot["overrides"]
             )
+            if len(overrides) == _BEFORE_CO2:
+                overrides = (*overrides, None)
             switched_age = snapshot["switched_age_s"]
             cut, hold = snapshot["lamp_cut"], snapshot["hold"]
             choice, due_in = snapshot.get("choice"), snapshot.get("start_due_in_s")

@@ -14,6 +14,7 @@ cold loses nothing by waiting, since every row that asks for more air has priori
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from controller import air
@@ -21,7 +22,7 @@ from controller.control.thresholds import Rules
 from controller.control.types import Quantity, Reading, Rule
 
 # The rules that ask for more air; the other overrides ask for less.
-RAISING_RULES = (Rule.TOO_HOT, Rule.TOO_HUMID)
+RAISING_RULES = (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_STALE)
 
 
 class OverrideKind(NamedTuple):
@@ -37,9 +38,18 @@ class OverrideKind(NamedTuple):
         """Whether it asks for more air; else it asks for less."""
         return self.rule in RAISING_RULES
 
+    @property
+    def is_forecast(self) -> bool:
+        """Whether the modulating law, which looks at heat and moisture, can choose its speed."""
+        return self.raises and self.quantity is not Quantity.CO2
+
 
 # How long an override that lowers the speed lasts at least (engineering judgement, no source).
 LOWERED_AT_LEAST_S = 600.0
+
+# Air outdoors [ppm]; the mean of 2023 was 421 at Mauna Loa (NOAA Global Monitoring Laboratory, from
+# memory). A room's is rarely poorer, so an intake without a sensor of it is taken to have so much.
+OUTDOOR_CO2_PPM = 420.0
 
 # Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
 # from Clausius–Clapeyron): turns a hysteresis in kelvins of dew point into a share of the vapour.
@@ -53,8 +63,13 @@ OVERRIDES: tuple[OverrideKind, ...] = (
     OverrideKind(Rule.TOO_COLD, Quantity.TEMPERATURE, -1, "°C"),
     OverrideKind(Rule.TOO_DRY, Quantity.HUMIDITY, -1, "%"),
     OverrideKind(Rule.TOO_DRY, Quantity.VPD, +1, "Pa"),
+    OverrideKind(Rule.TOO_STALE, Quantity.CO2, -1, "ppm"),
 )
+# Each of their rules once, those that raise the speed first.
+OVERRIDE_RULES: tuple[Rule, ...] = (*RAISING_RULES, Rule.TOO_COLD, Rule.TOO_DRY)
 RAISES: tuple[bool, ...] = tuple(kind.raises for kind in OVERRIDES)
+STALE = next(i for i, kind in enumerate(OVERRIDES) if kind.rule is Rule.TOO_STALE)
+IS_FORECAST: tuple[bool, ...] = tuple(kind.is_forecast for kind in OVERRIDES)
 SIDES: tuple[int, ...] = tuple(kind.side for kind in OVERRIDES)
 
 
@@ -179,9 +194,10 @@ def surface_c(tent: Reading, intake: Reading | None) -> float:
 def compared_values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
     """Give the value that each override compares, in the order of `OVERRIDES`.
 
-    The fourth is how far the coldest surface is above the dew point of the tent's air [K].
+    The fourth is how far the coldest surface is above the dew point of the tent's air [K]; the last
+    is infinite where no carbon dioxide is measured, which is never too little.
     """
-    _, temperature_c, humidity_pct = tent
+    _, temperature_c, humidity_pct, co2_ppm = tent
     saturation_pa = air.saturation_vapour_pressure_pa(temperature_c)
     vapour_pa = humidity_pct * 0.01 * saturation_pa
     vpd_pa = saturation_pa - vapour_pa
@@ -198,6 +214,7 @@ def compared_values(tent: Reading, intake: Reading | None) -> tuple[float, ...]:
         temperature_c,
         humidity_pct,
         vpd_pa,
+        math.inf if co2_ppm is None else co2_ppm,
     )
 
 
@@ -206,17 +223,28 @@ def compared_value(kind: OverrideKind, tent: Reading, intake: Reading | None) ->
     return compared_values(tent, intake)[OVERRIDES.index(kind)]
 
 
+def intake_co2_ppm(intake: Reading | None) -> float:
+    """Carbon dioxide of the intake air [ppm]: as measured, else that of air outdoors."""
+    if intake is None or intake.co2_ppm is None:
+        return OUTDOOR_CO2_PPM
+    return intake.co2_ppm
+
+
 def intake_advantage(
     index: int, tent: Reading, intake: Reading | None, rules: Rules
 ) -> tuple[float, float]:
     """By how much the intake air is better than the tent's for an override, and the margin.
 
     For temperatures [K]. For moisture, vapour pressures [Pa]: at one air pressure they order
-    air exactly as humidity ratios do, which relative humidities of unequal temperatures do not.
+    air exactly as humidity ratios do, which relative humidities of unequal temperatures do not. For
+    carbon dioxide, by how much the intake air has more [ppm].
     """
+    kind, hysteresis = OVERRIDES[index], rules.hystereses[index]
+    if kind.quantity is Quantity.CO2:
+        assert tent.co2_ppm is not None, "an override that engaged has something to compare"
+        return intake_co2_ppm(intake) - tent.co2_ppm, hysteresis
     if intake is None:
         return 1.0, 0.0  # nothing is known against it, whichever way it turns the fan
-    kind, hysteresis = OVERRIDES[index], rules.hystereses[index]
     if kind.quantity is Quantity.TEMPERATURE:
         better = tent.temperature_c - intake.temperature_c
         margin = hysteresis

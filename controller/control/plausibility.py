@@ -268,7 +268,7 @@ def combine(role: Role, parts: Sequence[tuple[SensorReading, Profile]]) -> Readi
     Returns
     -------
     Reading or None
-        Temperature and humidity are each the median of all that measure them. Its time is that of
+        Each quantity is the median of all that measure it. Its time is that of
         the oldest reading with a vote. None without any humidity: thermometers alone say too
         little of the air to go by.
 
@@ -286,7 +286,9 @@ def combine(role: Role, parts: Sequence[tuple[SensorReading, Profile]]) -> Readi
         return None
     if len(parts) == 1:
         only = parts[0][0]
-        return Reading(only.monotonic_s, only.temperature_c, _or_zero(only.humidity_pct))
+        return Reading(
+            only.monotonic_s, only.temperature_c, _or_zero(only.humidity_pct), only.co2_ppm
+        )
     # Each quantity by those that measure it: a thermometer that is quicker to answer takes no
     # hygrometer's vote.
     voting, humid = _voting(parts), _voting(humid)
@@ -294,6 +296,7 @@ def combine(role: Role, parts: Sequence[tuple[SensorReading, Profile]]) -> Readi
         min(reading.monotonic_s for reading, _ in (*voting, *humid)),
         _agreed(role, [(r.temperature_c, p.accuracy_k) for r, p in voting]),
         _agreed(role, [(_or_zero(r.humidity_pct), p.accuracy_pct) for r, p in humid]),
+        _median_of_those([r.co2_ppm for r, _ in humid]),
     )
 
 

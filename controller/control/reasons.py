@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from controller import air
-from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s
+from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s, may_run_on
 from controller.control.decide import (
     Decision,
-    fixed_speeds,
+    asked_speeds,
     fresh,
     is_ignored,
     quieted_to,
@@ -19,6 +19,7 @@ from controller.control.override_state import (
     OverrideState,
     OverrideStates,
     compared_values,
+    intake_co2_ppm,
 )
 from controller.control.quiet import base_wish, near_warning_c
 from controller.control.thresholds import Limits, Rules, Wish
@@ -56,6 +57,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
     """
     now_s, memory = now.monotonic_s, decision.memory
     tent, intake = fresh(readings, now_s, rules)
+    limits, quiet_to = rules.day if now.lamp_on else rules.night, 1.0
     if memory.in_failsafe:
         rows: tuple[Reason, ...] = (_failsafe_reason(readings.tent, now_s, rules),)
     else:
@@ -63,12 +65,11 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         wish = base_wish(now, rules, quiet_to)
         rows = _base_reasons(base_wish(now, rules), now, rules)
         if tent is not None:
-            limits = rules.day if now.lamp_on else rules.night
             overriding = _override_reasons(
                 memory.overrides, tent, intake, limits, rules, memory.choice
             )
             rows = (*overriding, *rows)
-            speeds = fixed_speeds(rules, now.lamp_on, intake)
+            speeds = asked_speeds(rules, wish, memory.overrides, lamp_on=now.lamp_on, intake=intake)
             wish = wished(wish, memory.overrides, speeds, memory.choice, quiet_to)
             if now.is_quiet and rules.quiet_speed is not None and quiet_to > rules.quiet_speed:
                 rows = (*rows, _overruled_reason(tent, rules, near_warning=memory.near_warning))
@@ -83,7 +84,8 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         )  # fmt: skip
         rows = (held, *(_only_engaged(reason) for reason in rows))
     if decision.is_limited:
-        rows = (*rows, _limiting_reason(decision, now_s, rules))
+        runs_on = may_run_on(tent, limits, quiet_to)
+        rows = (*rows, _limiting_reason(decision, now_s, rules, runs_on=runs_on))
     return rows
 
 
@@ -145,9 +147,9 @@ def _override_reasons(
             limits[i],
             kind.unit,
             until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
-            forecast=_forecast(kind, choice) if state.engaged and kind.raises else None,
+            forecast=_forecast(kind, choice) if state.engaged and kind.is_forecast else None,
         )
-        if state.locked_out and intake is not None:
+        if state.locked_out and (intake is not None or kind.quantity is Quantity.CO2):
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
@@ -181,9 +183,12 @@ def _delay_ends_s(state: OverrideState, delay_s: float, now_s: float) -> float |
 
 
 def _locked_out_reason(
-    reason: Reason, tent: Reading, intake: Reading, pressure_pa: float
+    reason: Reason, tent: Reading, intake: Reading | None, pressure_pa: float
 ) -> Reason:
-    if reason.quantity is Quantity.TEMPERATURE:
+    outside: float | None
+    if reason.quantity is Quantity.CO2 or intake is None:
+        outside, inside = intake_co2_ppm(intake), tent.co2_ppm
+    elif reason.quantity is Quantity.TEMPERATURE:
         outside, inside = intake.temperature_c, tent.temperature_c
     else:
         outside, inside = (
@@ -211,16 +216,18 @@ def _only_engaged(reason: Reason) -> Reason:
     return reason
 
 
-def _limiting_reason(decision: Decision, now_s: float, rules: Rules) -> Reason:
+def _limiting_reason(decision: Decision, now_s: float, rules: Rules, *, runs_on: bool) -> Reason:
     memory = decision.memory
     since_s, due_s = memory.switched_s, memory.start_due_s
     rule = decision.rule
     if memory.ramp.to_speed > 0.0:
-        least_s = least_run_s(rule, rules, since_s, due_s)
+        least_s = least_run_s(rule, rules, since_s, due_s, runs_on=runs_on)
     else:
         least_s = least_rest_s(rules, since_s, due_s)
     if now_s - since_s >= least_s:  # neither a minimum time nor the number of starts: quiet
         rule, since_s, least_s = Rule.QUIET, memory.ramp.from_s, QUIET_LASTS_S
+    elif rule is Rule.QUIET:  # only its own wait is told by that row
+        rule = Rule.SCHEDULE
     return Reason(
         rule,
         ReasonStatus.LIMITING,

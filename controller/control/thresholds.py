@@ -24,6 +24,7 @@ class Limits(NamedTuple):
     cold_c: float
     dry_pct: float
     high_vpd_pa: float
+    low_co2_ppm: float
 
 
 class Wish(NamedTuple):
@@ -50,7 +51,7 @@ class Rules(NamedTuple):
         What the modulating law needs; None where overrides take fixed speeds.
     start_every_s : float
         From one start of the fan to the next at least, on average over days [s]; 0 without a
-        limit. Heat and a failed sensor start it sooner, and it then runs on to make up for it.
+        limit. Heat and a failed sensor start it sooner; until the next is due it runs on or rests.
     quiet_speed : float or None
         The most that quiet hours allow, as the motor is given it, 0–1; None without any.
     heat_warning_c : float
@@ -95,8 +96,8 @@ class Rules(NamedTuple):
         purge_speed = plan.purge.speed if plan.purge is not None else 0.0
         cutout = settings.lamp.cutout
         rules = cls(
-            day=_limits(settings.targets.day, margin_k),
-            night=_limits(settings.targets.night, margin_k),
+            day=_limits(settings.targets.day, margin_k, settings.targets.low_co2_ppm),
+            night=_limits(settings.targets.night, margin_k, 0.0),  # dark leaves take up none
             hystereses=(
                 over.temperature.hysteresis_k,
                 over.humidity.hysteresis_pct,
@@ -105,6 +106,7 @@ class Rules(NamedTuple):
                 over.temperature.hysteresis_k,
                 over.humidity.hysteresis_pct,
                 over.vpd.hysteresis_pa,
+                over.co2.hysteresis_ppm,
             ),
             delays_s=(
                 over.temperature.delay_s,
@@ -114,6 +116,7 @@ class Rules(NamedTuple):
                 over.temperature.delay_s,
                 over.humidity.delay_s,
                 over.vpd.delay_s,
+                over.co2.delay_s,
             ),
             speeds=(
                 over.temperature.speed,
@@ -123,6 +126,7 @@ class Rules(NamedTuple):
                 reduced(over.temperature.reduced_speed),
                 reduced(over.humidity.reduced_speed),
                 reduced(over.vpd.reduced_speed),
+                _fresh_air_speed(settings),
             ),
             base=(
                 Wish(night_speed, Rule.SCHEDULE),
@@ -153,6 +157,14 @@ class Rules(NamedTuple):
         return rules._replace(dark_speeds=dark_speeds, modulation=modulation(settings, rules))
 
 
+def _fresh_air_speed(settings: Settings) -> float:
+    """Speed against stale air: little is enough, so by default half of what the schedule leaves."""
+    speed = settings.overrides.co2.speed
+    if speed is not None:
+        return speed
+    return 1.0 if settings.fan.drive == "relay" else 0.5 * (1.0 + settings.schedule.day_speed)
+
+
 def _quiet_speed(settings: Settings) -> float | None:
     quiet, least = settings.quiet, settings.fan.resolved_min_speed
     if quiet is None:
@@ -160,7 +172,7 @@ def _quiet_speed(settings: Settings) -> float | None:
     return max(quiet.speed, least) if quiet.speed > 0.0 else 0.0
 
 
-def _limits(targets: DayTargets | NightTargets, margin_k: float) -> Limits:
+def _limits(targets: DayTargets | NightTargets, margin_k: float, low_co2_ppm: float) -> Limits:
     return Limits(
         hot_c=targets.temperature_c.high,
         humid_pct=targets.humidity_pct.high,
@@ -169,6 +181,7 @@ def _limits(targets: DayTargets | NightTargets, margin_k: float) -> Limits:
         cold_c=targets.temperature_c.low,
         dry_pct=targets.humidity_pct.low,
         high_vpd_pa=targets.vpd_pa.high,
+        low_co2_ppm=low_co2_ppm,
     )
 
 

@@ -14,6 +14,7 @@ class Rule(StrEnum):
     QUIET = "quiet"
     TOO_HOT = "too_hot"
     TOO_HUMID = "too_humid"
+    TOO_STALE = "too_stale"
     TOO_COLD = "too_cold"
     TOO_DRY = "too_dry"
     PURGE = "purge"
@@ -27,6 +28,7 @@ class Quantity(StrEnum):
     HUMIDITY = "humidity"
     VPD = "vpd"
     DEW_POINT = "dew_point"
+    CO2 = "co2"
 
 
 class ReasonStatus(StrEnum):
@@ -76,11 +78,14 @@ class Reading(NamedTuple):
         Dry-bulb temperature [°C].
     humidity_pct : float
         Relative humidity [%], 0–100.
+    co2_ppm : float or None
+        Carbon dioxide [ppm by volume]; None where it is not measured.
     """
 
     monotonic_s: float
     temperature_c: float
     humidity_pct: float
+    co2_ppm: float | None = None
 
 
 class SensorReading(NamedTuple):
@@ -163,8 +168,8 @@ class Reason(NamedTuple):
         Monotonic time at which this reason ends by itself [s], if known.
     intake, inside : float or None
         Of a locked out override: the state of the intake air and of the tent's that were
-        compared; temperatures [°C] when `quantity` is the temperature, else humidity
-        ratios [g/kg].
+        compared; temperatures [°C] when `quantity` is the temperature, carbon dioxide [ppm]
+        when it is that, else humidity ratios [g/kg].
     forecast : SpeedForecast or None
         Of a modulated override: what the speed was chosen by.
     """
@@ -193,7 +198,8 @@ class Reason(NamedTuple):
         if self.intake is not None:
             row["intake"] = self.intake
             row["inside"] = self.inside
-            row["intake_unit"] = "°C" if self.quantity is Quantity.TEMPERATURE else "g/kg"
+            units = {Quantity.TEMPERATURE: "°C", Quantity.CO2: "ppm"}
+            row["intake_unit"] = units.get(self.quantity, "g/kg") if self.quantity else "g/kg"
         if self.forecast is not None:
             row["forecast"] = self.forecast.as_dict()
         return row

@@ -1,8 +1,9 @@
-"""The calendar jobs of a tent: summary, retention, backup, learning it and what changed in it.
+"""The calendar jobs of a tent: summary, letter, retention, backup, learning and what changed.
 
-Each comes every hour and first asks the record whether its work is done: so a job missed for a
-power cut is made up for, and one that comes twice does nothing. It also steps around a flaw of
-cron triggers (APScheduler 3.11), which leave out the day after the clocks go forward.
+Each comes every hour, the letter every quarter of one, and first asks the record whether its work
+is done: so a job missed for a power cut is made up for, and one that comes twice does nothing. It
+also steps around a flaw of cron triggers (APScheduler 3.11), which leave out the day after the
+clocks go forward.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from controller.config.tent_body import tent_digest
 from controller.daemon.day_summary import summarise_day
 from controller.daemon.jobs import Job
+from controller.daemon.letter import write_letter
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
 from controller.daemon.reduced_flow import flow_share, saved_fall
 from controller.daemon.tent_change import (
@@ -30,6 +32,7 @@ from controller.daemon.tent_change import (
 from controller.errors import UserError
 
 if TYPE_CHECKING:
+    from controller.alarms.watch import AlarmWatch
     from controller.config import Settings
     from controller.record import Record
 
@@ -51,6 +54,7 @@ def calendar_jobs(
     renew_zone: Callable[[], None] = lambda: None,
     learn: Callable[[Path], dict[str, object]] | None = None,
     find_change: Callable[[Path], dict[str, object]] | None = None,
+    alarms: AlarmWatch | None = None,
 ) -> list[Job]:
     """List the jobs.
 
@@ -72,6 +76,8 @@ def calendar_jobs(
         Learns the tent from the record at a path; None: never.
     find_change : callable or None
         Looks for a change within the record's last hours; None: never.
+    alarms : AlarmWatch or None
+        Those of the tent, for the letter; None: no letter.
     """
     jobs = [
         Job("summary", {"minute": 5}, partial(_summarise, settings, record, summarise, is_trusted)),
@@ -86,6 +92,9 @@ def calendar_jobs(
     if find_change is not None:
         work = partial(_look_for_change, settings, record, find_change, is_trusted)
         jobs.append(Job("change", {"minute": 25}, work))
+    if alarms is not None:
+        work = partial(write_letter, settings, record, summarise, is_trusted, alarms)
+        jobs.append(Job("letter", {"minute": "*/15"}, work))
     return [job._replace(work=partial(_tried, job, record)) for job in jobs]
 
 

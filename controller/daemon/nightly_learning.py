@@ -17,7 +17,7 @@ _DEADLINE_S = 900.0
 
 
 class NightlyLearning:
-    """Runs `python -m controller.learning` at the lowest priority, one at a time.
+    """Runs `python -m controller.daemon.child` at the lowest priority, one at a time.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ class NightlyLearning:
     """
 
     def __init__(
-        self, deadline_s: float = _DEADLINE_S, module: str = "controller.learning"
+        self, deadline_s: float = _DEADLINE_S, module: str = "controller.daemon.child"
     ) -> None:
         self._deadline_s = deadline_s
         self._module = module
@@ -38,12 +38,12 @@ class NightlyLearning:
         self._is_closed = False
 
     def __call__(self, record: Path) -> dict[str, object]:
-        """Learn from a record under its newest config.
+        """Learn from a record under its newest config, and foresee tomorrow.
 
         Returns
         -------
         dict
-            `learned`, or `refused` with why.
+            `learned`, or `refused` with why; and `tomorrow`.
 
         Raises
         ------

@@ -290,7 +290,7 @@ class Service:
             if self.refused:
                 at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
                 reject(controller, record, at_ms, self.refused)
-            calendar = self._start_calendar(controller, record)
+            calendar = self._start_calendar(controller, record, alarms)
             stack.callback(calendar.close)
             loop = Loop(
                 controller,
@@ -318,7 +318,9 @@ class Service:
             return None
         return ConfigWatch(self.path, self.loaded.sha256, self.load, wake.set, bool(self.refused))
 
-    def _start_calendar(self, controller: Controller, record: Record) -> Calendar:
+    def _start_calendar(
+        self, controller: Controller, record: Record, alarms: AlarmWatch
+    ) -> Calendar:
         jobs = calendar_jobs(
             lambda: controller.loaded.settings,
             record,
@@ -328,6 +330,7 @@ class Service:
             renew_zone=controller.renew_timetable,
             learn=self.learning,
             find_change=None if self.learning is None else self.learning.change,
+            alarms=alarms,
         )
         return self.world.make_calendar(jobs, self.loaded.settings)
 

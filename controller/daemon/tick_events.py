@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -160,7 +161,8 @@ def _override_event(
         last = _reason_of(reasons_before, kind.rule, kind.quantity)
         if last is not None:
             value = compared_value(kind, readings.tent, readings.intake)
-            data |= {"value": _rounded(value), "limit": last.limit, "unit": last.unit}
+            shown = _rounded(value) if math.isfinite(value) else None  # CO2, no more measured
+            data |= {"value": shown, "limit": last.limit, "unit": last.unit}
     return Event(transition.event, "info", data)
 
 

@@ -10,8 +10,9 @@ from controller import air
 from controller.control import Rule
 from controller.control.forecast import Leaves, MoistAir, tangent
 from controller.learning.flow import SPEED_STEPS
+from controller.learning.wet_fabric import film_after
 from controller.record.rows import ReadingRow
-from controller.tent_physics import TentPhysics
+from controller.tent_physics import DANGEROUS_C, TentPhysics
 
 BLOCK_S = 300.0
 """Readings are compared as means over about so long [s]."""
@@ -25,7 +26,7 @@ LONGEST_GAP_S = 1800.0
 SETTLING_S = 12 * 3600.0
 """Contents, which no sensor sees, need as long to be as the model has them [s]."""
 
-# Beyond it water may stand on the fabric, which the model leaves out.
+# The model knows no mist, and no sensor here is good beyond it.
 _WETTEST_PCT = 97.0
 
 
@@ -72,6 +73,9 @@ class Block(NamedTuple):
         What the config's plants give off about that state.
     counts : bool
         Whether it is held against the model.
+    wet_until : tuple of two float or None
+        Where water stood on the fabric, of which the model knows nothing: what the tent's sensors
+        read at its end [°C], [%].
     """
 
     at_s: float
@@ -81,6 +85,7 @@ class Block(NamedTuple):
     lit: Leaves
     dark: Leaves
     counts: bool
+    wet_until: tuple[float, float] | None = None
 
 
 class Course(NamedTuple):
@@ -107,6 +112,11 @@ class Course(NamedTuple):
         """How many blocks are held against the model."""
         return sum(block.counts for block in self.blocks())
 
+    @property
+    def wet(self) -> int:
+        """How many have water on the fabric."""
+        return sum(block.wet_until is not None for block in self.blocks())
+
 
 def course(rows: Iterable[ReadingRow], physics: TentPhysics) -> Course:
     """Bring readings into the form in which the model takes them.
@@ -123,6 +133,7 @@ def course(rows: Iterable[ReadingRow], physics: TentPhysics) -> Course:
     tent: list[tuple[float, float, float]] = []
     until_s = began_s = -1e18
     is_sound = True
+    film_kg, is_wet = 0.0, False
     for row in rows:
         intake_c, intake_pct = row.intake_temperature_c, row.intake_humidity_pct
         if intake_c is None or intake_pct is None:
@@ -138,14 +149,19 @@ def course(rows: Iterable[ReadingRow], physics: TentPhysics) -> Course:
         until_s = at_s
         steps += _cut(_step(row, intake_c, intake_pct, physics.pressure_pa))
         if row.tent_temperature_c is not None and row.tent_humidity_pct is not None:
-            tent.append((row.interval_s, row.tent_temperature_c, row.tent_humidity_pct))
+            tent_c, tent_pct = row.tent_temperature_c, row.tent_humidity_pct
+            tent.append((row.interval_s, tent_c, tent_pct))
+            film_kg = film_after(film_kg, physics, row.interval_s, (tent_c, tent_pct), intake_c)
+        is_wet = is_wet or film_kg > 0.0
         is_sound = is_sound and row.rule != Rule.SENSOR_FAILSAFE.value
         if sum(step.length_s for step in steps) >= BLOCK_S - 1e-6:
             block = _block(at_s, _merged(steps), tent, physics)
             if block is not None:
                 settled = at_s - began_s >= SETTLING_S
-                segments[-1].append(block._replace(counts=block.counts and settled and is_sound))
-                steps, tent, is_sound = [], [], True
+                counts = block.counts and settled and is_sound and not is_wet
+                wet_until = tent[-1][1:] if is_wet else None
+                segments[-1].append(block._replace(counts=counts, wet_until=wet_until))
+                steps, tent, is_sound, is_wet = [], [], True, False
     kept = tuple(tuple(segment) for segment in segments if segment)
     speeds = {step.speed_step for segment in kept for block in segment for step in block.steps}
     return Course(kept, frozenset(speeds))
@@ -215,7 +231,10 @@ def _block(
         tent_pct,
         leaf_line(physics, True, tent_c, tent_pct) if lit else nothing,
         leaf_line(physics, False, tent_c, tent_pct) if dark else nothing,
-        read_s >= 0.5 * span_s and span_s <= 2.0 * BLOCK_S and tent_pct <= _WETTEST_PCT,
+        read_s >= 0.5 * span_s
+        and span_s <= 2.0 * BLOCK_S
+        and tent_pct <= _WETTEST_PCT
+        and tent_c <= DANGEROUS_C,  # hotter, neither leaves nor sensors are what they are taken for
     )
 
 

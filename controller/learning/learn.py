@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from controller.errors import UserError
 from controller.learning.course import BLOCK_S, Course, course
 from controller.learning.flow import FanFlow
-from controller.learning.identify import Identified, identify
+from controller.learning.identify import Estimate, Identified, identify
 from controller.learning.learned import Learned, Parameter, SpeedFlow
 from controller.learning.model import Fixed
 from controller.learning.parameters import NAMES, SCALES, TentParameters
@@ -146,10 +146,18 @@ def fixed_of(settings: Settings) -> Fixed:
 def _refuse_too_little(lived: Course) -> None:
     if lived.counted < _LEAST_BLOCKS:
         days = lived.counted * BLOCK_S / 86_400.0
+        wet_days = lived.wet * BLOCK_S / 86_400.0
+        wet = (
+            f" Water stood on the fabric for {wet_days:.1f} days, as the readings have it, and the "
+            "model knows nothing of that: drier air, or a warmer room, helps."
+            if wet_days > 0.5 * days
+            else ""
+        )
         raise CannotLearnError(
             f"{days:.1f} days of readings can be used, and it takes {LEAST_DAYS - 1} beyond the "
-            "first half-day, with tent and intake sensor in order and no pause of half an hour; "
-            "ask again when the record is longer, or for more of it with --days"
+            "first half-day, with tent and intake sensor in order, no pause of half an hour and a "
+            "tent that is not dangerously hot; "
+            f"ask again when the record is longer, or for more of it with --days.{wet}"
         )
     if _lit_share(lived) < 0.02:
         raise CannotLearnError(
@@ -165,12 +173,14 @@ def _refuse_a_misfit(fit: Identified, settings: Settings) -> None:
     misfit = fit.learned
     if misfit.rms_k > _WORST_K or misfit.rms_pct > _WORST_PCT:
         raise CannotLearnError(
-            "no tent of this config explains the readings: the closest is off by "
+            "no tent that the model knows explains the readings: the closest is off by "
             f"{display.temperature_difference(misfit.rms_k, units)} and "
             f"{misfit.rms_pct:.1f} % (root mean square), where a sensor's noise would leave a "
-            "tenth of it. Something heats, cools, moistens or airs the tent that the config does "
-            "not know: another lamp, a heater, a humidifier, a door left open, a lamp with other "
-            "hours. Put it into the config, or take it out of the tent for a week"
+            "tenth of it. Most often something heats, cools, moistens or airs the tent that the "
+            "config does not know: another lamp, a heater, a humidifier, a door left open, a lamp "
+            "with other hours. Put it into the config, or take it out of the tent for a week. "
+            "Water that stands in the tent, or a fan that changes its air within seconds, is "
+            "beyond the model as well"
         )
 
 
@@ -199,7 +209,10 @@ def _refuse_unlikely_sensors(fit: Identified, settings: Settings, learned: Learn
     allowed_k = math.hypot(*_accuracies([p.accuracy_k for p in profiles]))
     allowed_pct = math.hypot(*_accuracies([p.accuracy_pct for p in profiles]))
     off_k, off_pct = fit.parameters.difference_k, fit.parameters.difference_pct
-    if abs(off_k) <= allowed_k and abs(off_pct) <= allowed_pct:
+    surely_k, surely_pct = (
+        _least_magnitude(fit.estimates[name]) for name in ("difference_k", "difference_pct")
+    )
+    if surely_k <= allowed_k and surely_pct <= allowed_pct:
         return
     why = (
         "the readings could only come from a tent of this config if its sensor read "
@@ -215,6 +228,13 @@ def _refuse_unlikely_sensors(fit: Identified, settings: Settings, learned: Learn
     if _common_factor(fit) is not None or fit.strain - of_sensors > _LARGEST_STRAIN:
         raise CannotLearnError(why)  # the tent isn't like the model in other things, too
     raise UnlikelySensorsError(why, learned)
+
+
+def _least_magnitude(estimate: Estimate) -> float:
+    """How far from nothing it is at least, by its interval."""
+    if estimate.low <= 0.0 <= estimate.high:
+        return 0.0
+    return min(abs(estimate.low), abs(estimate.high))
 
 
 def _accuracies(of_sensors: list[float]) -> tuple[float, float]:

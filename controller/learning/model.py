@@ -7,6 +7,7 @@
     ρV dW/dt  = E − ρ (Q + L)(W − W_intake)
 
 The balances of `simulators.tent` without condensation, with the room as warm as the intake air.
+Blocks with water on the fabric (`wet_fabric`) are not held against it.
 About the measured state the transpiration E is a straight line (`course.leaf_line`), so each step
 is a linear system; it is stepped by the implicit midpoint rule, whose midpoints are its means.
 
@@ -102,7 +103,7 @@ def _segment(
     steady_kg_s = evaporation * physics.transpiration_kg_s(True, REFERENCE_C, REFERENCE_VPD_PA)
     first = blocks[0]
     air_c = first.tent_c - more_k
-    ratio = air.humidity_ratio(air_c, min(99.0, max(1.0, first.tent_pct - more_pct)), pressure_pa)
+    ratio = _ratio_read((first.tent_c, first.tent_pct), more_k, more_pct, pressure_pa)
     # Contents lag behind by hours: they begin at the mean of the first day.
     day = [block.tent_c for block in blocks if block.at_s - first.at_s <= 86_400.0]
     contents_c = sum(day) / len(day) - more_k
@@ -146,7 +147,17 @@ def _segment(
         felt_c = mean_c - fixed.lag_c_s * (air_c - began_c) / sum_s
         humidity_pct = _humidity_pct(mean_c, mean_ratio, pressure_pa)
         simulated.append(Simulated(felt_c + more_k, humidity_pct + more_pct))
+        if block.wet_until is not None:  # the model goes on from what was read
+            ratio = _ratio_read(block.wet_until, more_k, more_pct, pressure_pa)
     return simulated
+
+
+def _ratio_read(
+    tent: tuple[float, float], more_k: float, more_pct: float, pressure_pa: float
+) -> float:
+    """Humidity ratio of the air, of which the tent's sensor reads so much too much [kg/kg]."""
+    humidity_pct = min(99.0, max(1.0, tent[1] - more_pct))
+    return air.humidity_ratio(tent[0] - more_k, humidity_pct, pressure_pa)
 
 
 def _humidity_pct(air_c: float, ratio: float, pressure_pa: float) -> float:

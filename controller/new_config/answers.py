@@ -128,10 +128,13 @@ def check_given(given: Answers, defaults: Answers) -> dict[str, str]:
             continue
         so_far = complete(kept, defaults)
         if not question.applies(so_far):
+            what = (
+                f"a {so_far['sensor']} is on the I2C bus and"
+                if question.key == "sensor_pin"
+                else "a fan on a converter"
+            )
             raise UserError(
-                f"{question.flag}: a {so_far['sensor']} is on the I2C bus and has no pin of its "
-                "own; leave it out",
-                status=2,
+                f"{question.flag}: {what} has no pin of its own; leave it out", status=2
             )
         try:
             kept[question.key] = accept(question, given[question.key], kept, defaults)

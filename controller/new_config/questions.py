@@ -150,7 +150,7 @@ def _fan_pin_why(answers: Answers) -> str:
 
 
 def _sensor_pin(answers: Answers) -> str:
-    return next(str(pin) for pin in KERNEL_DHT_PINS if str(pin) != answers["fan_pin"])
+    return next(str(pin) for pin in KERNEL_DHT_PINS if str(pin) != answers.get("fan_pin"))
 
 
 _CROP_WORDS = {
@@ -217,6 +217,7 @@ QUESTIONS: tuple[Question, ...] = (
             "relay": "on or off; the wiring of a mains fan is for an electrician",
             "pwm": "a two-wire DC fan through a MOSFET; it stands with a dead Pi",
             "hardware_pwm": "a four-wire DC fan with a 25 kHz wire, through a transistor",
+            "dac": "an EC fan with a 0-10 V input; its mains is for an electrician",
         },
     ),
     Question(
@@ -226,6 +227,7 @@ QUESTIONS: tuple[Question, ...] = (
         _fan_pin,
         _fan_pin_why,
         read=read_fan_pin,
+        applies=lambda answers: answers["fan_drive"] != "dac",
     ),
     Question(
         "fan_flow",
@@ -242,8 +244,12 @@ QUESTIONS: tuple[Question, ...] = (
         lambda _: "sht4x",
         lambda _: "The kernel reads what is on this bus without gaps, on every Pi.",
         {
-            "sht4x": "on the I2C bus, read by the kernel",
-            "sht3x": "on the I2C bus, read by the kernel",
+            "sht4x": "on the I2C bus, read by the kernel, as are the next five",
+            "sht3x": "its predecessor, as good",
+            "bme280": "measures pressure too, which lungwort doesn't need",
+            "aht20": "cheap; the kernel must be told of it at each start",
+            "hdc100x": "HDC1000 to HDC1080",
+            "scd41": "measures CO2 too, and warms itself; told of at each start",
             "dht22": "on a pin, read by Python; loses many readings",
             "dht22_kernel": "on a pin, read by the kernel; the better way on a Pi 5",
         },

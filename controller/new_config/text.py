@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from controller import display
 from controller.config.lookup import field_at, markers
 from controller.config.quantities import RefusedError, Text
+from controller.kernel_sensors import KERNEL_SENSORS
 from controller.new_config.questions import UNKNOWN, Answers, sides_of
 from controller.wording import default_bands_words, heat_effect
 
@@ -129,7 +130,16 @@ lamp:
 
 def _fan(answers: Answers) -> str:
     lines = ["fan:", f"  drive: {answers['fan_drive']} # {_DRIVE_WORDS[answers['fan_drive']]}"]
-    lines.append(f"  pin: {_scalar(answers['fan_pin'])} # BCM number, not the pin of the header")
+    if answers["fan_drive"] == "dac":
+        lines += [
+            "  dac: # on the I2C bus, with a stage behind it that makes 0 to 10 V of 0 to 3.3 V",
+            "    device: mcp4725 # what the kernel calls it, or its bus address, such as 1-0060",
+            "    raw_full: 4095 # its value at full speed; 4095 is all of 12 bits",
+        ]
+    else:
+        lines.append(
+            f"  pin: {_scalar(answers['fan_pin'])} # BCM number, not the pin of the header"
+        )
     if answers["fan_drive"] == "relay":
         lines.append("  contact: normally_closed # a dead Pi leaves the fan running")
     if answers["fan_drive"] == "hardware_pwm":
@@ -151,6 +161,7 @@ _DRIVE_WORDS = {
     "relay": "on or off",
     "pwm": "a two-wire DC fan through a MOSFET",
     "hardware_pwm": "a four-wire fan with a 25 kHz speed wire",
+    "dac": "an EC fan with a 0-10 V input",
 }
 
 
@@ -170,10 +181,13 @@ def _is_pwm(answers: Answers) -> bool:
 
 def _sensors(answers: Answers) -> str:
     kind, pin = answers["sensor"], answers.get("sensor_pin", "")
+    by_name = {name: row.driver for row in KERNEL_SENSORS for name in row.names}
     address = {
         "dht22": f"    driver: dht22\n    pin: {_scalar(pin)}",
         "dht22_kernel": f"    driver: iio # the kernel reads it\n    device: dht11@{pin}",
-    }.get(kind, f"    driver: hwmon # the kernel reads it\n    device: {kind}")
+    }.get(kind)
+    if address is None:
+        address = f"    driver: {by_name[kind]} # the kernel reads it\n    device: {kind}"
     return f"""\
 sensors:
   - name: canopy # at leaf height, in the shade, out of the fan's draught

@@ -116,10 +116,12 @@ PATTERNS = {
     "purge": (6, "M0 3H6"),
     "too_hot": (6, "M0 6L6 0M-1 1L1 -1M5 7L7 5"),
     "too_humid": (6, "M3 1.6A1.4 1.4 0 1 1 2.99 1.6Z"),
+    "too_stale": (6, "M0 3H2M4 3H6"),
     "too_cold": (6, "M3 0V6"),
     "too_dry": (6, "M0 0L6 6M0 6L6 0"),
     "manual_hold": (8, "M0 0H8V8H0Z"),
     "sensor_failsafe": (8, "M0 4H8M4 0V8"),
+    "quiet": (8, "M0 2H8M0 4H8"),
     "other": (8, "M2 2H4V4H2Z"),
 }
 

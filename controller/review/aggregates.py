@@ -15,15 +15,15 @@ _COLUMNS = {
     "readings": "count(*)",
     "config_and_lit": "max(key)",
     "covered_s": "total(dt)",
-    "lit_s": "total(CASE WHEN lit THEN dt END)",
+    "lit_s": "total(dt) FILTER (WHERE lit)",
     **{
         f"{name}_{column}": expression.format(value=value)
         for name, value in (("temperature", "t"), ("humidity", "h"), ("vpd", "v"), ("intake", "i"))
         for column, expression in (
             ("sum", "total(dt * {value})"),
-            ("known_s", "total(CASE WHEN {value} IS NOT NULL THEN dt END)"),
-            ("lit_sum", "total(CASE WHEN lit THEN dt * {value} END)"),
-            ("lit_known_s", "total(CASE WHEN lit AND {value} IS NOT NULL THEN dt END)"),
+            ("known_s", "total(dt) FILTER (WHERE {value} IS NOT NULL)"),
+            ("lit_sum", "total(dt * {value}) FILTER (WHERE lit)"),
+            ("lit_known_s", "total(dt) FILTER (WHERE lit AND {value} IS NOT NULL)"),
         )
         if name != "intake" or not column.startswith("lit_")
     },
@@ -33,18 +33,18 @@ _COLUMNS = {
     "humidity_pct_highest": "max(h_max)",
     "vpd_pa_lowest": "min(v)",
     "vpd_pa_highest": "max(v)",
-    "above_k_s": "total(CASE WHEN t > t_high THEN dt * (t - t_high) END)",
-    "below_k_s": "total(CASE WHEN t < t_low THEN dt * (t_low - t) END)",
-    "above_pct_s": "total(CASE WHEN h > h_high THEN dt * (h - h_high) END)",
-    "below_pct_s": "total(CASE WHEN h < h_low THEN dt * (h_low - h) END)",
-    "above_pa_s": "total(CASE WHEN v > v_high THEN dt * (v - v_high) END)",
-    "below_pa_s": "total(CASE WHEN v < v_low THEN dt * (v_low - v) END)",
-    "warning_s": "total(CASE WHEN t > warn_c THEN dt END)",
+    "above_k_s": "total(dt * (t - t_high)) FILTER (WHERE t > t_high)",
+    "below_k_s": "total(dt * (t_low - t)) FILTER (WHERE t < t_low)",
+    "above_pct_s": "total(dt * (h - h_high)) FILTER (WHERE h > h_high)",
+    "below_pct_s": "total(dt * (h_low - h)) FILTER (WHERE h < h_low)",
+    "above_pa_s": "total(dt * (v - v_high)) FILTER (WHERE v > v_high)",
+    "below_pa_s": "total(dt * (v_low - v)) FILTER (WHERE v < v_low)",
+    "warning_s": "total(dt) FILTER (WHERE t > warn_c)",
     "speed_s": "total(dt * fan_speed)",
     "fan_s": "total(dt * on_share)",
     # The fan laws: power goes with the cube of the speed while it runs.
-    "fan_j": "total(CASE WHEN on_share > 0 THEN "
-    "dt * fan_w * fan_speed * fan_speed * fan_speed / (on_share * on_share) END)",
+    "fan_j": "total(dt * fan_w * fan_speed * fan_speed * fan_speed "
+    "/ (on_share * on_share)) FILTER (WHERE on_share > 0)",
     "lamp_s": "total(dt * lamp_share)",
     "lamp_j": "total(dt * lamp_share * lamp_w)",
     "always_on_j": "total(dt * fan_w)",

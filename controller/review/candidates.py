@@ -57,6 +57,9 @@ def _more_air(settings: Settings, quantity: str) -> Iterator[SettingChange]:
     section = f"overrides.{quantity}"
     if watch.speed < 1.0:
         yield _speed(settings, f"{section}.speed", watch.speed, 1.0)
+    if settings.quiet is not None and settings.quiet.speed < 1.0 and settings.fan.drive != "relay":
+        to = min(1.0, round(settings.quiet.speed + 0.2, 2))
+        yield _speed(settings, "quiet.speed", settings.quiet.speed, to)
     if watch.delay_s > 60.0:
         yield _duration(settings, f"{section}.delay", watch.delay_s, 30.0)
     if quantity == "temperature":

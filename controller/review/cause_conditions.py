@@ -21,10 +21,13 @@ CODES = {
     "fan_at_full_speed": "the fan was already commanded to full speed, and nothing in the record "
     "says that it did not turn or its air did not come",
     "fan_below_full_speed": "the override set the fan's speed, at a speed below full",
+    "quiet_hours": "quiet hours kept the fan slower than it was asked to run, and the intake air "
+    "was such that more of it would have helped",
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
     "kept_running_against_humidity": "an override that dries the air set the fan's speed",
+    "kept_running_against_stale_air": "the override against too little CO2 set the fan's speed",
     "purge": "a purge set the fan's speed",
     "override_delay": "the override waited out its own delay; value: the delay, s",
     "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
@@ -110,6 +113,8 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
                 f"r.rule = '{rule}' AND r.fan_speed > 0.0 AND r.fan_speed < {FULL_SPEED} "
                 "AND r.fan_on_s >= r.interval_s - 1.0",
             ),
+            # Without an intake reading nobody knows what more air would have done.
+            ("quiet_hours", f"r.rule = 'quiet' AND r.locked_out = 0 AND NOT ({intake})"),
             (
                 "outside_fan_hours",
                 "r.in_fan_hours = 0 AND r.rule = 'schedule' AND r.locked_out = 0",
@@ -119,6 +124,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
         tests += [
             ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
             ("kept_running_against_humidity", "r.rule = 'too_humid'"),
+            ("kept_running_against_stale_air", "r.rule = 'too_stale'"),
             ("purge", "r.rule = 'purge'"),
         ]
     if rule == "too_dry":

@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from controller import air
 from controller.review.cause_conditions import COLUMNS, FULL_SPEED, PEAKS, RULES, conditions
 from controller.review.excursions import KINDS, Cause
+from controller.review.side_by_side import side_by_side
 from controller.review.source import LIT, RecordSource
 
 if TYPE_CHECKING:
@@ -102,10 +104,10 @@ def explain(
     if len(sources) == 1:
         _explain_share(sources[0], shares[0], overrides)
     else:
-        from concurrent.futures import ThreadPoolExecutor
-
-        with ThreadPoolExecutor(len(sources)) as pool:
-            list(pool.map(_explain_share, sources, shares, [overrides] * len(sources)))
+        side_by_side(
+            partial(_explain_share, sources[0], shares[0], overrides),
+            partial(_explain_share, sources[1], shares[1], overrides),
+        )
     for excursion in excursions:
         excursion.causes.extend(_meanwhile("fan_not_turning", excursion, fan_stalls))
         excursion.causes.extend(_from_config_changes(sources[0], excursion, quality))
@@ -159,18 +161,18 @@ def _columns(tests: Sequence[tuple[str, str]], side: str) -> dict[str, str]:
     columns = {
         "extreme": f"{worst}(peak)",
         "limit": f"{worst}(edge)",
-        "acted_ms": "min(acted_ms)",
+        "acted_ms": "min(a) FILTER (WHERE acts)",
         "intake_c": f"{worst}(i)",
         "rise_k": "max(rise_k)",
         "config_and_lit": "max(key)",
-        "slow_ms": "min(slow_ms)",
-        "lamp_intake_c": "avg(CASE WHEN lamp_heat THEN i END)" if "lamp_heat" in codes else "NULL",
+        "slow_ms": "min(a) FILTER (WHERE is_slow)",
+        "lamp_intake_c": "avg(i) FILTER (WHERE lamp_heat)" if "lamp_heat" in codes else "NULL",
     }
     for code in codes:
         columns |= {
-            f"{code}_minutes": f"total(CASE WHEN {code} THEN dt END)",
-            f"{code}_since_ms": f"min(CASE WHEN {code} THEN a END)",
-            f"{code}_until_ms": f"max(CASE WHEN {code} THEN b END)",
+            f"{code}_minutes": f"total(b - a) FILTER (WHERE {code}) / 60000.0",
+            f"{code}_since_ms": f"min(a) FILTER (WHERE {code})",
+            f"{code}_until_ms": f"max(b) FILTER (WHERE {code})",
         }
     return columns
 
@@ -194,12 +196,8 @@ def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
     FROM (
         SELECT {PEAKS[quantity, side]} AS peak, {limit} AS edge,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
-            CASE WHEN r.rule = '{rule}'
-                THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS acted_ms,
-            CASE WHEN r.fan_speed < {FULL_SPEED}
-                THEN max(r.at_ms - r.interval_s * 1000.0, ?1) END AS slow_ms,
+            r.rule = '{rule}' AS acts, r.fan_speed < {FULL_SPEED} AS is_slow,
             max(r.at_ms - r.interval_s * 1000.0, ?1) AS a, min(r.at_ms, ?2) AS b,
-            (min(r.at_ms, ?2) - max(r.at_ms - r.interval_s * 1000.0, ?1)) / 60000.0 AS dt,
             {named}
         FROM readings r
         CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
@@ -215,14 +213,15 @@ def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
 def _from_readings(row: dict[str, Any], codes: Sequence[str]) -> Iterator[Cause]:
     """The causes that single readings of the excursion show."""
     for code in codes:
-        minutes = row[f"{code}_minutes"]
-        if minutes >= _LEAST_MINUTES:
+        if row[f"{code}_minutes"] >= _LEAST_MINUTES:
             value = intake_c = None
             if code in ("intake_too_hot", "intake_too_cold"):
                 value = row["intake_c"]
             elif code == "lamp_heat":
                 value, intake_c = row["rise_k"], row["lamp_intake_c"]
             since_ms, until_ms = row[f"{code}_since_ms"], row[f"{code}_until_ms"]
+            # While a clock was wrong some time was recorded twice.
+            minutes = min(row[f"{code}_minutes"], (until_ms - since_ms) / 60_000.0)
             yield Cause(code, minutes, since_ms, until_ms, value, intake_c)
 
 
@@ -301,23 +300,27 @@ def _waits(
         yield Cause(
             "override_delay", by_delay_ms / 60_000.0, excursion.start_ms, end_ms, watch.delay_s
         )
-    if _was_limited(source, excursion):
+    off_s = _waited_out_s(source, excursion)
+    if off_s is not None:
         rest_ms = max(waited_ms - by_delay_ms, interval_ms)
         yield Cause(
-            "minimum_off_time", rest_ms / 60_000.0, excursion.start_ms, until_ms,
-            settings.fan.min_off_s,
+            "minimum_off_time", rest_ms / 60_000.0, excursion.start_ms, until_ms, off_s,
         )  # fmt: skip
 
 
-def _was_limited(source: RecordSource, excursion: Excursion) -> bool:
-    """Whether a minimum on or off time limited a command in the excursion."""
-    limited = source.value(
-        "SELECT count(*) FROM events WHERE name = 'fan.changed' AND at_ms >= ? AND at_ms <= ? "
-        "AND data LIKE '%\"limiting\"%'",
-        round(excursion.start_ms),
-        round(excursion.end_ms),
-    )
-    return bool(limited)
+_LIMITED = """
+SELECT max(reason.value ->> 'limit')
+FROM events e, json_each(CASE WHEN json_valid(e.data) THEN e.data END, '$.reasons') reason
+WHERE e.name = 'fan.changed' AND e.at_ms >= ? AND e.at_ms <= ? AND e.data ->> 'speed' = 0
+    AND reason.value ->> 'status' = 'limiting' AND reason.value ->> 'rule' <> 'quiet'
+"""
+
+
+def _waited_out_s(source: RecordSource, excursion: Excursion) -> float | None:
+    """The longest time for which a fan had to rest in the excursion before it could start [s]."""
+    ends = round(excursion.start_ms), round(excursion.end_ms)
+    limit = source.value(_LIMITED, *ends)
+    return float(limit) if isinstance(limit, int | float) else None
 
 
 def _date_extremes(source: RecordSource, excursions: Sequence[Excursion]) -> None:

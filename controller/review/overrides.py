@@ -6,13 +6,15 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+from controller.control.override_state import OVERRIDE_RULES
+from controller.control.types import Rule
 from controller.review.segments import Segment
 from controller.review.source import RecordSource
 
 if TYPE_CHECKING:
     from controller.review.speed_effects import SpeedEffect
 
-_RULES = ("too_hot", "too_humid", "too_cold", "too_dry")
+_RULES = tuple(rule.value for rule in OVERRIDE_RULES)
 # How far back an override may have engaged that still stands when the period begins [ms].
 _LOOK_BACK_MS = 3 * 86_400_000
 _NAMES = tuple(f"override.{what}" for what in ("engaged", "released", "locked_out", "resumed"))
@@ -22,7 +24,7 @@ _COLUMNS = {
     "vpd": "tent_vpd_pa",
     "dew_point": "tent_dew_point_c",
 }
-UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa", "dew_point": "°C"}
+UNITS = {"temperature": "°C", "humidity": "%", "vpd": "Pa", "dew_point": "°C", "co2": "ppm"}
 
 
 class Override(NamedTuple):
@@ -44,6 +46,8 @@ class Override(NamedTuple):
         The quantity when it began and ended, and its worst value in between, in `quantity_unit`.
     deciding_minutes : float
         How long its rule set the fan's speed meanwhile, for this or another quantity [min].
+    quiet_minutes : float
+        How long quiet hours set it meanwhile [min].
     speed_effect : SpeedEffect or None
         What its modulated speeds brought; None where the record does not tell, or speeds are fixed.
     """
@@ -61,6 +65,7 @@ class Override(NamedTuple):
     after: float | None = None
     extreme: float | None = None
     deciding_minutes: float = 0.0
+    quiet_minutes: float = 0.0
     speed_effect: SpeedEffect | None = None
 
     @property
@@ -77,6 +82,11 @@ class Override(NamedTuple):
     def quantity_unit(self) -> str:
         """The unit of `before`, `after` and `extreme`."""
         return UNITS.get(self.quantity, "")
+
+    @property
+    def wants_air(self) -> bool:
+        """Whether it asks for more air rather than less."""
+        return self.rule in ("too_hot", "too_humid", "too_stale")
 
     @property
     def is_upward(self) -> bool:
@@ -188,20 +198,27 @@ def _from_segments(segments: Sequence[Segment]) -> Iterable[Override]:
 def _with_deciding_minutes(
     overrides: Sequence[Override], segments: Sequence[Segment]
 ) -> list[Override]:
-    """Count how long each one's rule set the fan's speed."""
+    """Count how long each one's rule, or quiet hours, set the fan's speed."""
     ends_ms = [segment.end_ms for segment in segments]
     done = []
     for override in overrides:
-        deciding_ms = 0.0
+        deciding_ms, quiet_ms = 0.0, 0.0
         for index in range(bisect_right(ends_ms, override.start_ms), len(segments)):
             segment = segments[index]
             if segment.start_ms >= override.end_ms:
                 break
+            both_ms = min(segment.end_ms, override.end_ms) - max(
+                segment.start_ms, override.start_ms
+            )
             if segment.rule == override.rule:
-                deciding_ms += min(segment.end_ms, override.end_ms) - max(
-                    segment.start_ms, override.start_ms
-                )
-        done.append(override._replace(deciding_minutes=deciding_ms / 60_000.0))
+                deciding_ms += both_ms
+            elif segment.rule == Rule.QUIET:
+                quiet_ms += both_ms
+        done.append(
+            override._replace(
+                deciding_minutes=deciding_ms / 60_000.0, quiet_minutes=quiet_ms / 60_000.0
+            )
+        )
     return done
 
 
@@ -215,10 +232,23 @@ FROM spans s
 """
 
 
+def _co2_column(source: RecordSource) -> str:
+    """The least carbon dioxide that the tent's sensors show at a reading, in SQL."""
+    names = ", ".join(
+        f"'{sensor.name}'"  # letters, digits and _
+        for sensor in source.terms.present.settings.sensors
+        if sensor.role == "tent"
+    )
+    return (
+        "(SELECT min(c.co2_ppm) FROM sensor_readings c "
+        f"WHERE c.at_ms = readings.at_ms AND c.sensor IN ({names}))"
+    )
+
+
 def _with_effects(source: RecordSource, overrides: list[Override]) -> list[Override]:
     """Look up what the quantity did meanwhile."""
     done = list(overrides)
-    for quantity, column in _COLUMNS.items():
+    for quantity, column in (*_COLUMNS.items(), ("co2", _co2_column(source))):
         indices = [i for i, override in enumerate(overrides) if override.quantity == quantity]
         if not indices:
             continue

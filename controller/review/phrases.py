@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from controller import display
-from controller.display import Units
+from controller.display import Units, hours_and_minutes
 from controller.review.excursions import Kind
 
 NAMES = {"temperature": "Temperature", "humidity": "Humidity", "vpd": "VPD"}
+# What is too little to be worth a word.
+_LEAST_MIN = 1.0
+_LEAST_HOURS = {"temperature": 0.05, "humidity": 0.5, "vpd": 5.0}
 _TOO: dict[Kind, str] = {
     ("temperature", "above"): "too hot",
     ("temperature", "below"): "too cold",
@@ -23,6 +26,8 @@ def value_words(quantity: str, value: float | None, units: Units) -> str:
         return "–"
     if quantity == "temperature":
         return display.temperature(value, units)
+    if quantity == "co2":
+        return display.co2(value)
     return display.humidity(value) if quantity == "humidity" else display.vpd(value)
 
 
@@ -34,6 +39,31 @@ def counted(number: int, noun: str) -> str:
 def degree_hours_words(k_h: float, units: Units) -> str:
     """Degree-hours in the user's degrees."""
     return f"{k_h * 1.8:.1f} °F h" if units == "us" else f"{k_h:.1f} K h"
+
+
+def excess_parts(quantity: str, hours: float, units: Units) -> tuple[str, str]:
+    """Distance from the band times time [K·h, %·h or Pa·h] as a number and its unit."""
+    if quantity == "temperature":
+        number, _, unit = degree_hours_words(hours, units).partition(" ")
+        return number, unit
+    if quantity == "humidity":
+        return f"{hours:.{0 if hours >= 10.0 else 1}f}", "% h"
+    return f"{hours / 1000.0:.2f}", "kPa h"
+
+
+def excess_words(quantity: str, hours: float, units: Units) -> str:
+    """Such as "1.2 K h", "12 % h" or "0.45 kPa h"."""
+    return " ".join(excess_parts(quantity, hours, units))
+
+
+def amount_words(kind: Kind, minutes: float, hours: float, units: Units) -> str:
+    """Such as "50 min and 1.2 K h"; only what there is any of."""
+    parts = []
+    if minutes >= _LEAST_MIN:
+        parts.append(hours_and_minutes(minutes))
+    if hours >= _LEAST_HOURS[kind[0]]:
+        parts.append(excess_words(kind[0], hours, units))
+    return " and ".join(parts)
 
 
 def too_words(quantity: str, side: str) -> str:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from controller.record import EventRow
 from controller.review.segments import Gap
-from controller.review.source import RecordSource
+from controller.review.source import LIT, RecordSource
 
 # A stretch without readings counts as missed readings from half an interval on.
 _MISSED_FROM = 0.5
@@ -63,11 +63,12 @@ class ActiveSpan(NamedTuple):
 
 
 class Co2Span(NamedTuple):
-    """Mean, lowest and highest carbon dioxide of a period [ppm by volume]."""
+    """Carbon dioxide of a period: mean, lowest, highest [ppm], lit minutes of too little of it."""
 
     mean: float
     lowest: float
     highest: float
+    low_minutes: float = 0.0
 
 
 @dataclass(slots=True)
@@ -137,11 +138,28 @@ def judge(source: RecordSource, gaps: Sequence[Gap], readings: int, now_ms: floa
     return quality
 
 
+_LOW_CO2_MINUTES = f"""
+SELECT s.sensor, sum(r.interval_s) / 60.0
+FROM sensor_readings s JOIN readings r ON r.at_ms = s.at_ms
+    JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
+WHERE s.at_ms > ? AND s.at_ms <= ? AND s.co2_ppm < m.low_ppm
+GROUP BY s.sensor
+"""
+
+
 def _count_measurements(source: RecordSource, quality: Quality) -> None:
     """What each sensor was asked and failed to say."""
     from controller.sensors.open_sensors import read_period_s
 
     settings = source.terms.present.settings
+    in_tent = {sensor.name for sensor in settings.sensors if sensor.role == "tent"}
+    low_minutes = {
+        str(name): minutes
+        for name, minutes in source.rows(
+            _LOW_CO2_MINUTES, source.period.start_ms, source.period.end_ms
+        )
+        if name in in_tent
+    }
     periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}
     for sensor, failures, tried, uncounted, *co2 in source.rows(
         "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL), "
@@ -152,7 +170,7 @@ def _count_measurements(source: RecordSource, quality: Quality) -> None:
     ):
         name = str(sensor)
         if co2[0] is not None:
-            quality.co2_ppm[name] = Co2Span(*co2)
+            quality.co2_ppm[name] = Co2Span(*co2)._replace(low_minutes=low_minutes.get(name, 0.0))
         if failures:
             quality.failures[name] = int(failures)
         if uncounted:

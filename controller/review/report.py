@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -19,14 +20,16 @@ from controller.review.figures import Counted, Figures, count
 from controller.review.learned_flow import LearnedFlow, find_learned_flows
 from controller.review.open_record import present_ms
 from controller.review.overrides import Override, find_overrides
-from controller.review.period import Period
+from controller.review.period import Period, day_start_ms
 from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
 from controller.review.segments import Segment, read_segments
+from controller.review.side_by_side import side_by_side
 from controller.review.source import RecordSource
 from controller.review.speed_effects import with_speed_effects
 from controller.review.swings import mark_swings
 from controller.review.tent_changes import find_tent_changes
 from controller.review.trends import Trend, find_trends
+from controller.stored_tomorrow import StoredTomorrow, stored_tomorrow
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -62,6 +65,8 @@ class Review(NamedTuple):
         What the fan moved, as learned within the period and four weeks before; none or several.
     now_ms : float
         When the review was made [Unix ms].
+    tomorrow : StoredTomorrow or None
+        What the last night foresaw, where the newest days are reviewed.
     terms : TermsOfRecord
         The configs that were in force.
     is_simulated : bool
@@ -85,6 +90,7 @@ class Review(NamedTuple):
     trends: tuple[Trend, ...]
     learned_flows: tuple[LearnedFlow, ...]
     now_ms: float
+    tomorrow: StoredTomorrow | None
     terms: TermsOfRecord
     is_simulated: bool
     is_modulated: bool
@@ -142,21 +148,26 @@ def build(source: RecordSource, settings: Settings, now_ms: float | None = None)
         trends=tuple(find_trends(source)),
         learned_flows=tuple(find_learned_flows(source)),
         now_ms=now,
+        tomorrow=_tomorrow(source, now),
         terms=source.terms,
         is_simulated=source.reader.state(SIMULATED_KEY) is not None,
         is_modulated=Rules.from_settings(settings).modulation is not None,
     )
 
 
+def _tomorrow(source: RecordSource, now_ms: float) -> StoredTomorrow | None:
+    """What was foreseen last night; None where yesterday and today are not reviewed."""
+    period = source.period
+    if now_ms >= day_start_ms(period.days[-1].date + dt.timedelta(days=2), period.zone):
+        return None
+    return stored_tomorrow(source.reader, period.zone, now_ms)
+
+
 def _read(sources: list[RecordSource]) -> tuple[list[Hour], list[Segment]]:
-    """The two great queries; of a long period side by side: SQLite lets other threads run."""
+    """The two great queries; of a long period side by side."""
     if len(sources) == 1:
         return hourly_aggregates(sources[0]), read_segments(sources[0])
-    from concurrent.futures import ThreadPoolExecutor
-
-    with ThreadPoolExecutor(1) as pool:
-        segments = pool.submit(read_segments, sources[1])
-        return hourly_aggregates(sources[0]), segments.result()
+    return side_by_side(lambda: hourly_aggregates(sources[0]), lambda: read_segments(sources[1]))
 
 
 def longest(excursions: Sequence[Excursion], quantity: str, side: str) -> Excursion | None:

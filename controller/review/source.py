@@ -30,7 +30,8 @@ _TERMS_TABLE = """
 CREATE TEMP TABLE terms (
     id INTEGER PRIMARY KEY,          -- config id * 2 + lit
     t_low REAL, t_high REAL, h_low REAL, h_high REAL, v_low REAL, v_high REAL,
-    warn_c REAL, fan_w REAL, lamp_w REAL, open_w REAL, shut_w REAL, sure_k REAL, rise_k REAL
+    warn_c REAL, fan_w REAL, lamp_w REAL, open_w REAL, shut_w REAL, sure_k REAL, rise_k REAL,
+    low_ppm REAL
 )
 """
 # When less air passed than the fan should move: from and until [Unix ms].
@@ -181,10 +182,11 @@ class RecordSource:
         for config_id, terms in self.terms.by_config.items():
             for lit in (0, 1):
                 self.run(
-                    f"INSERT INTO terms VALUES ({', '.join('?' * 14)})",
+                    f"INSERT INTO terms VALUES ({', '.join('?' * 15)})",
                     config_id * 2 + lit,
                     *_limits(terms.bands(bool(lit))),
                     *_powers(terms),
+                    terms.settings.targets.low_co2_ppm if lit else 0.0,
                 )
 
 

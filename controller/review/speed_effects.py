@@ -12,8 +12,9 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
-from controller.control import Rules
+from controller.control import Now, Rules
 from controller.control.actuator import motor_speed
+from controller.control.quiet import base_wish, most_speed, step_near_warning
 from controller.quiet_hours import QuietHours
 from controller.review.overrides import Override
 from controller.review.source import RecordSource
@@ -31,6 +32,8 @@ _LONGEST_DAYS = 14
 _STEP_S = 300
 # A run begins so long before the override, for what the tent's contents keep of the hours before.
 _BEFORE_S = 3 * 3600
+# A mean speed by so much above the quiet one was not held to it.
+_ABOVE_QUIET = 0.01
 # Shorter overrides are over before their speeds show, and longer gaps leave too much open [steps].
 _LEAST_STEPS, _MOST_MISSING = 6, 3
 # A simulation that is off by more, on average, does not fit the tent [K, %, Pa] (engineering
@@ -48,7 +51,7 @@ _COLUMNS = {
     "speed": "avg(fan_speed)",
     "lit_s": "sum(lamp_on_s)",
     "in_fan_hours": "max(in_fan_hours)",
-    "deciding": "avg(rule = ?4)",
+    "deciding": "avg(rule IN (?4, 'quiet'))",
 }
 _MEANS = """
 FROM readings
@@ -137,23 +140,37 @@ class _Law(NamedTuple):
         quiet_hours = QuietHours.from_settings(settings)
         return cls(rules.modulation, rules, settings, quiet_hours, *model.build(settings))
 
+    def now(self, mean: _Mean) -> Now:
+        """Its middle, purges left out."""
+        at_s = mean.at_ms / 1000.0 - 0.5 * _STEP_S
+        is_quiet = self.quiet_hours.state(at_s).is_quiet
+        return Now(at_s, mean.is_lit, bool(mean.in_fan_hours), is_quiet=is_quiet)
+
+    def most(self, mean: _Mean) -> float:
+        """The most that quiet hours allowed; heat near the warning goes before them."""
+        now = self.now(mean)
+        was_above = mean.speed > most_speed(now, self.rules, is_overruled=False) + _ABOVE_QUIET
+        assert mean.tent_c is not None, "a whole mean"
+        is_overruled = step_near_warning(was_above, mean.tent_c, self.rules)
+        return most_speed(now, self.rules, is_overruled=is_overruled)
+
     def chooses(self, mean: _Mean) -> bool:
-        """Whether the law chose the speed for most of it; in quiet hours they do."""
-        middle_s = mean.at_ms / 1000.0 - 0.5 * _STEP_S
-        return mean.deciding > 0.5 and not self.quiet_hours.state(middle_s).is_quiet
+        """Whether the law, within what quiet hours allowed, chose the speed for most of it."""
+        return mean.deciding > 0.5 and mean.speed <= self.most(mean) + _ABOVE_QUIET
 
     def scheduled(self, mean: _Mean) -> float:
         """The scheduled speed, purges left out; what the law did not choose stays."""
         if not self.chooses(mean):
             return mean.speed
-        return motor_speed(self.rules.base[mean.in_fan_hours].speed, self.rules)
+        wish = base_wish(self.now(mean), self.rules, self.most(mean))
+        return motor_speed(wish.speed, self.rules)
 
     def fastest(self, mean: _Mean, quantity: str) -> float:
         """The speed of the override on a quantity."""
         if not self.chooses(mean):
             return mean.speed
         own = getattr(self.settings.overrides, quantity).speed
-        return max(self.scheduled(mean), motor_speed(own, self.rules))
+        return max(self.scheduled(mean), motor_speed(min(own, self.most(mean)), self.rules))
 
 
 def with_speed_effects(source: RecordSource, overrides: Sequence[Override]) -> list[Override]:
@@ -171,17 +188,18 @@ def _effect(
 ) -> SpeedEffect | None:
     if override.rule not in ("too_hot", "too_humid") or override.quantity not in _FITS:
         return None
-    if override.deciding_minutes * 60.0 < _LEAST_STEPS * _STEP_S:
+    if (override.deciding_minutes + override.quiet_minutes) * 60.0 < _LEAST_STEPS * _STEP_S:
         return None
     law = _law_of(source, override, laws)
     if law is None:
         return None
     start_ms = round(override.start_ms) - 1000 * _BEFORE_S
     span = (start_ms, round(override.end_ms), 1000 * _STEP_S, override.rule)
-    every = [_Mean(**row) for row in source.select(_COLUMNS, _MEANS, *span)]
-    means = [mean for mean in every if mean.is_whole]
+    rows = (_Mean(**row) for row in source.select(_COLUMNS, _MEANS, *span))
+    means = [mean for mean in rows if mean.is_whole]
     decided = [mean for mean in means if mean.at_ms > override.start_ms and law.chooses(mean)]
-    if len(decided) < _LEAST_STEPS or len(every) - len(means) > _MOST_MISSING:
+    steps = (span[1] - start_ms) // (1000 * _STEP_S)
+    if len(decided) < _LEAST_STEPS or steps - len(means) > _MOST_MISSING:
         return None
     quantity, count = override.quantity, len(decided)
     modelled = _run(law, means, override, lambda mean: mean.speed)

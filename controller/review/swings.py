@@ -20,7 +20,7 @@ _LEAST_CROSSINGS_A_DAY = 6
 # Out of band for less of an excursion than this, the quantity kept coming back.
 _MOSTLY = 0.75
 # What a swing contradicts: the tent came back, and past the other side of its band.
-CONTRADICTED = ("lamp_heat", "fan_at_full_speed", "fan_below_full_speed")
+CONTRADICTED = ("lamp_heat", "fan_at_full_speed", "fan_below_full_speed", "quiet_hours")
 
 
 def mark_swings(excursions: Sequence[Excursion], period: Period) -> None:

@@ -15,9 +15,9 @@ from controller.review.excursions import KINDS
 from controller.tomorrow.foresee import Estimated
 from controller.tomorrow.report import TomorrowReport, as_today_rms_k, peak_rms_k
 from controller.tomorrow.tonight import Tried
-from controller.tomorrow.words import sentences
+from controller.tomorrow.words import Sentences, sentences
 
-FORMAT = "lungwort.tomorrow/1"
+FORMAT = "lungwort.tomorrow/2"
 
 Json = dict[str, Any]
 
@@ -61,7 +61,7 @@ def as_json(report: TomorrowReport) -> Json:
             "as_today_rms_k": None if today_k is None else round(today_k, 3),
             "added_k": round(expected.added_k, 3),
         },
-        "sentences": sentences(report),
+        "sentences": sentences(report)._asdict(),
     }
 
 
@@ -189,7 +189,10 @@ def schema() -> Json:
             },
             "How good such forecasts were.",
         ),
-        "sentences": {"type": "array", "items": {"type": "string"}, "description": "In words."},
+        "sentences": _object(
+            {part: {"type": "array", "items": {"type": "string"}} for part in Sentences._fields},
+            "In words, in the user's units.",
+        ),
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -252,8 +252,7 @@ def expect(known: Known, evening: Evening, past: Sequence[Checked]) -> Expectati
     missed_k = [one.missed_k for one in then]
     added_k = correction(missed_k)
     peak_c = figures.peak_c + added_k
-    half_k = half_width(left_out_errors(missed_k))
-    half_k = math.hypot(FIRST_HALF_K if half_k is None else half_k, warmer.peak_c - figures.peak_c)
+    half_k = _half(missed_k, warmer.peak_c - figures.peak_c, FIRST_HALF_K)
     return Expectation(
         forecast,
         shares,
@@ -322,12 +321,20 @@ def _minutes(
     kind: Kind, figures: DayFigures, warmer: DayFigures, then: Sequence[Checked]
 ) -> Estimated:
     missed = [one.came.minutes[kind] - one.forecast.minutes[kind] for one in then]
-    half = half_width(left_out_errors(missed))
-    half = math.hypot(
-        FIRST_HALF_MIN if half is None else half, warmer.minutes[kind] - figures.minutes[kind]
-    )
+    half = _half(missed, warmer.minutes[kind] - figures.minutes[kind], FIRST_HALF_MIN)
     value = _within_day(figures.minutes[kind] + correction(missed))
     return Estimated(value, _within_day(value - half), _within_day(value + half))
+
+
+def _half(missed: Sequence[float], by_outdoors: float, first: float) -> float:
+    """Half an interval: by past errors and the outdoor forecast's; `first` for both where these are
+    few, unless one of them was larger.
+    """
+    errors = left_out_errors(missed)
+    half = half_width(errors)
+    if half is None:
+        return max(first, abs(by_outdoors), *map(abs, errors))
+    return math.hypot(half, by_outdoors)
 
 
 def _within_day(minutes: float) -> float:

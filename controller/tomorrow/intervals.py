@@ -1,9 +1,11 @@
 """How far off a forecast may be: by its own past errors, once there are enough of them.
 
-Split conformal prediction: of n past absolute errors, the ceil((n + 1) 0.9)-th smallest holds the
-next one in nine cases of ten, whatever their distribution, if the days are exchangeable (Vovk,
-Gammerman & Shafer 2005; Lei et al. 2018, JASA 113:1094; from memory). Days follow each other, so
-that is nearly so at best; a bench counts what it holds.
+Split conformal prediction: of n past absolute errors, the k-th smallest holds the next one in
+k / (n + 1) of all cases, whatever their distribution, if the days are exchangeable (Vovk, Gammerman
+& Shafer 2005; Lei et al. 2018, JASA 113:1094; from memory). Where 0.9 (n + 1) is no whole number,
+the rank is taken between two: the next larger one would hold 94 % at seventeen days (definition 6
+of Hyndman & Fan 1996, The American Statistician 50:361; fractional order statistics: Hutson 1999;
+from memory). Days follow each other, so that is nearly so at best; a bench counts what it holds.
 """
 
 from __future__ import annotations
@@ -15,14 +17,15 @@ from statistics import median
 CONFIDENCE = 0.9
 """Of all intervals here."""
 
-LEAST_CHECKED = 10
-"""Fewer past forecasts tell no interval."""
+LEAST_CHECKED = 9
+"""Fewer past forecasts tell no interval: the largest of nine holds nine in ten."""
 
 NORMAL_90 = 1.645
 """Half a 90 % interval of a normal variable, in standard deviations (tables)."""
 
 FIRST_HALF_K = 2.0
-"""Half the interval of a peak before there are enough past forecasts: an assumption [K]."""
+"""Half the interval of a peak before there are enough past forecasts: an assumption, in which the
+error of an outdoor forecast is included [K]."""
 
 FIRST_HALF_MIN = 360.0
 """The same for time out of band [min]."""
@@ -35,8 +38,11 @@ def half_width(errors: Sequence[float]) -> float | None:
     """Half the 90 % interval by past errors; None where there are too few."""
     if len(errors) < LEAST_CHECKED:
         return None
-    rank = math.ceil((len(errors) + 1) * CONFIDENCE)
-    return sorted(abs(error) for error in errors)[min(rank, len(errors)) - 1]
+    ordered = sorted(abs(error) for error in errors)
+    rank = (len(ordered) + 1) * CONFIDENCE
+    below = min(math.floor(rank), len(ordered))
+    above = min(below + 1, len(ordered))
+    return ordered[below - 1] + (rank - below) * (ordered[above - 1] - ordered[below - 1])
 
 
 def left_out_errors(missed: Sequence[float]) -> list[float]:

@@ -11,7 +11,7 @@ from controller.review.excursions import Kind
 from controller.review.lamp_hours import lit_hours, other_hours
 from controller.timetable import Timetable
 from controller.tomorrow.blend import with_lamp
-from controller.tomorrow.foresee import AirHour, Evening, Expectation, Known
+from controller.tomorrow.foresee import AirHour, DayFigures, Evening, Expectation, Known
 from controller.tomorrow.hours import HOUR_S, lit_share
 
 if TYPE_CHECKING:
@@ -22,14 +22,16 @@ LEAST_GAIN_K = 0.3
 
 TOO_HOT: Kind = ("temperature", "above")
 
-# A tomorrow that is shorter above its band needs nothing.
-_LEAST_HOT_MIN = 15.0
+LEAST_HOT_MIN = 15.0
+"""A tomorrow that is shorter above its band needs nothing."""
 _SHIFTS_H = (-6, -3, 3, 6, 12)
 _CUTS_H = (2, 4)
 _NIGHT_SPEEDS = (0.25, 0.5, 1.0)
 # An open window is taken to bring the room's air halfway to that outdoors (engineering judgement,
 # no source).
 _AIRED_SHARE = 0.5
+# What is done tonight is done so long before tomorrow begins, where that is still to come [s].
+_TONIGHT_S = 4 * HOUR_S
 
 What = Literal["lamp_shifted", "lamp_shortened", "night_speed", "room_aired"]
 
@@ -92,17 +94,31 @@ def try_tonight(
     settings : Settings
         Those in force.
     """
-    if expected.minutes[TOO_HOT].value < _LEAST_HOT_MIN:
+    if expected.minutes[TOO_HOT].value < LEAST_HOT_MIN:
         return []
     best: dict[str, Tried] = {}
+    tonight_s = max(known.hours.start_s + evening.now * HOUR_S, evening.start_s - _TONIGHT_S)
+    without = known.run(expected.air, tonight_s, evening.start_s, evening.end_s)
+    tonight = _Tonight(known, evening, expected, settings, tonight_s, without)
     for change in tonight_changes(settings, with_outdoors=known.outdoors is not None):
-        tried = _tried(known, evening, expected, settings, change)
+        tried = _tried(tonight, change)
         if tried.gain_k < LEAST_GAIN_K:
             continue
         before = best.get(change.what)
         if before is None or tried.gain_k > before.gain_k:
             best[change.what] = tried
     return sorted(best.values(), key=lambda tried: -tried.gain_k)
+
+
+class _Tonight(NamedTuple):
+    """What changes are tried on: from `tonight_s` on [Unix s], against the day `without` any."""
+
+    known: Known
+    evening: Evening
+    expected: Expectation
+    settings: Settings
+    tonight_s: float
+    without: DayFigures
 
 
 def tonight_changes(settings: Settings, *, with_outdoors: bool) -> Iterator[TonightChange]:
@@ -136,42 +152,36 @@ def _as_tonight(what: What, change: SettingChange) -> TonightChange:
     return TonightChange(what, change.key, change.was, change.to, change.settings)
 
 
-def _tried(
-    known: Known,
-    evening: Evening,
-    expected: Expectation,
-    settings: Settings,
-    change: TonightChange,
-) -> Tried:
-    now_s = known.hours.start_s + evening.now * HOUR_S
-    air = [hour for hour in expected.air if hour.at_s < now_s]
+def _tried(tonight: _Tonight, change: TonightChange) -> Tried:
+    known, evening, expected, settings, tonight_s, without = tonight
+    air = [hour for hour in expected.air if hour.at_s < tonight_s]
     ahead = expected.air[len(air) :]
     if change.settings is None:
-        ahead = _aired(known, evening, ahead)
+        ahead = _aired(known, ahead)
     elif change.what in ("lamp_shifted", "lamp_shortened"):
-        ahead = _with_other_lamp(known, evening, expected, change.settings, ahead)
-    figures = known.run(air + ahead, now_s, evening.start_s, evening.end_s, change.settings)
-    before = expected.figures
-    gain_k = before.peak_c - figures.peak_c
-    more_light_h = figures.lit_h - before.lit_h
+        ahead = _with_other_lamp(tonight, change.settings, ahead)
+    figures = known.run(air + ahead, tonight_s, evening.start_s, evening.end_s, change.settings)
+    gain_k = without.peak_c - figures.peak_c
+    more_light_h = figures.lit_h - without.lit_h
     return Tried(
         change,
         expected.peak_c.value - gain_k,
         gain_k,
         max(
             0.0,
-            expected.minutes[TOO_HOT].value + figures.minutes[TOO_HOT] - before.minutes[TOO_HOT],
+            expected.minutes[TOO_HOT].value + figures.minutes[TOO_HOT] - without.minutes[TOO_HOT],
         ),
-        figures.fan_kwh - before.fan_kwh + more_light_h * settings.lamp.power_w / 1000.0,
+        figures.fan_kwh - without.fan_kwh + more_light_h * settings.lamp.power_w / 1000.0,
         more_light_h,
     )
 
 
-def _aired(known: Known, evening: Evening, ahead: list[AirHour]) -> list[AirHour]:
+def _aired(known: Known, ahead: list[AirHour]) -> list[AirHour]:
     """The air drawn in where the room is open while it is cooler outdoors."""
     assert known.outdoors is not None
     aired = []
-    for i, hour in enumerate(ahead, evening.now):
+    for hour in ahead:
+        i = known.hours.hour_of(hour.at_s)
         outside_c, outside = known.outdoors.temperature_c[i], known.outdoors.ratio_g_kg[i]
         if outside_c is None or outside is None or outside_c >= hour.temperature_c:
             aired.append(hour)
@@ -186,20 +196,19 @@ def _aired(known: Known, evening: Evening, ahead: list[AirHour]) -> list[AirHour
     return aired
 
 
-def _with_other_lamp(
-    known: Known,
-    evening: Evening,
-    expected: Expectation,
-    settings: Settings,
-    ahead: list[AirHour],
-) -> list[AirHour]:
+def _with_other_lamp(tonight: _Tonight, settings: Settings, ahead: list[AirHour]) -> list[AirHour]:
     """The air drawn in where the lamp warms the room at other hours."""
-    hours, timetable = known.hours, Timetable.from_settings(settings)
-    planned = hours.lit[evening.now : evening.now + len(ahead)]
-    starts_s = [hours.start_s + (evening.now + i) * HOUR_S for i in range(len(ahead))]
-    changed = [lit_share(timetable, start_s, start_s + HOUR_S) for start_s in starts_s]
-    warmer, moister = with_lamp(expected.forecast, planned, changed)
+    hours, timetable = tonight.known.hours, Timetable.from_settings(settings)
+    first = tonight.evening.now
+    until = hours.hour_of(ahead[-1].at_s) + 1
+    planned = hours.lit[first:until]
+    starts_s = [hours.start_s + i * HOUR_S for i in range(first, until)]
+    changed = [
+        lit_share(timetable, start_s, start_s + HOUR_S) if start_s >= tonight.tonight_s else lit
+        for start_s, lit in zip(starts_s, planned, strict=True)
+    ]
+    added = zip(*with_lamp(tonight.expected.forecast, planned, changed), strict=True)
     return [
         AirHour(hour.at_s, hour.temperature_c + k, max(0.0, hour.ratio_g_kg + more))
-        for hour, k, more in zip(ahead, warmer, moister, strict=True)
+        for hour, (k, more) in zip(ahead, list(added)[-len(ahead) :], strict=True)
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from controller import display
@@ -13,7 +14,7 @@ from controller.tomorrow.blend import OUTDOOR_ERROR_K
 from controller.tomorrow.foresee import Estimated
 from controller.tomorrow.intervals import FIRST_HALF_K, LEAST_CHECKED
 from controller.tomorrow.report import TomorrowReport, as_today_rms_k, peak_rms_k
-from controller.tomorrow.tonight import LEAST_GAIN_K, TOO_HOT, TonightChange, Tried
+from controller.tomorrow.tonight import LEAST_GAIN_K, LEAST_HOT_MIN, TOO_HOT, TonightChange, Tried
 
 # Shorter is in band, for who plans a day.
 _LEAST_MIN = 1.0
@@ -44,7 +45,7 @@ def headline(report: TomorrowReport) -> list[str]:
     low, high = (display.temperature(end, units) for end in (peak.low, peak.high))
     said = [
         f"Tomorrow, {report.date:%A %-d %B %Y}: the tent's air will reach about "
-        f"{display.temperature(peak.value, units)} ({low} to {high}), around {at:%H}:00."
+        f"{display.temperature(peak.value, units)} (90 %: {low} to {high}), around {at:%H}:00."
     ]
     limit_c = report.settings.targets.day.temperature_c[1]
     hot = expected.minutes[TOO_HOT]
@@ -52,18 +53,63 @@ def headline(report: TomorrowReport) -> list[str]:
     room = display.temperature(figures.room_peak_c, units)
     if figures.room_peak_c >= limit_c and hot.value >= _LEAST_MIN:
         said.append(
-            f"The air drawn in will itself reach {room}, above the day's band ({band}): more air "
-            "can't bring the tent into it then."
+            f"The air drawn in will itself reach about {room}, above the day's band ({band}): more "
+            "air can't bring the tent into it then."
         )
     elif hot.value >= _LEAST_MIN:
-        said.append(f"The air drawn in will reach {room}; the day's band ends at {band}.")
+        said.append(f"The air drawn in will reach about {room}; the day's band ends at {band}.")
     return said
 
 
-def sentences(report: TomorrowReport) -> list[str]:
-    """All of it without the tables: for programs that show text."""
-    helpful = [f"Tonight would help: {change_words(tried.change)}." for tried in report.tonight]
-    return [*headline(report), *helpful, *grounds(report)]
+class Sentences(NamedTuple):
+    """All of it without the tables: for letter, page and programs that show text.
+
+    Attributes
+    ----------
+    headline, tonight, grounds : list of str
+        What will be, what would help, and what it rests on.
+    """
+
+    headline: list[str]
+    tonight: list[str]
+    grounds: list[str]
+
+
+def sentences(report: TomorrowReport) -> Sentences:
+    """Put the report into sentences."""
+    return Sentences(
+        [*headline(report), *_out_of_band(report)],
+        [_tonight_sentence(report, tried) for tried in report.tonight] or [_no_help(report)],
+        grounds(report),
+    )
+
+
+def _out_of_band(report: TomorrowReport) -> list[str]:
+    parts = [
+        f"{too_words(*kind)} for {display.hours_and_minutes(minutes.value)} ({_interval(minutes)})"
+        for kind in KINDS
+        if (minutes := report.expected.minutes[kind]).value >= _LEAST_MIN
+    ]
+    return [f"Out of band: {', '.join(parts)}."] if parts else []
+
+
+def _tonight_sentence(report: TomorrowReport, tried: Tried) -> str:
+    units = report.settings.units
+    return (
+        f"Tonight would help: {change_words(tried.change)} "
+        f"(peak {display.temperature(tried.peak_c, units)}, "
+        f"{display.temperature_difference(tried.gain_k, units)} lower)."
+    )
+
+
+def _no_help(report: TomorrowReport) -> str:
+    if report.expected.minutes[TOO_HOT].value < LEAST_HOT_MIN:
+        return "Nothing has to be done tonight against heat."
+    tried = "Other lamp hours, fewer, and more air at night"
+    if report.outdoors.is_used:
+        tried = "Other lamp hours, fewer, more air at night and an aired room"
+    least = display.temperature_difference(LEAST_GAIN_K, report.settings.units)
+    return f"{tried} were tried: none lowers the peak by {least}."
 
 
 def _band_rows(report: TomorrowReport) -> list[list[str]]:
@@ -91,14 +137,9 @@ def _interval(minutes: Estimated) -> str:
 
 
 def _tonight_lines(report: TomorrowReport, width: int) -> list[str]:
-    least = display.temperature_difference(LEAST_GAIN_K, report.settings.units)
     if not report.tonight:
-        if report.expected.minutes[TOO_HOT].value < _LEAST_MIN:
-            return wrapped("Nothing has to be done tonight against heat.", width)
-        tried = "Other lamp hours, fewer, and more air at night"
-        if report.outdoors.is_used:
-            tried = "Other lamp hours, fewer, more air at night and an aired room"
-        return wrapped(f"{tried} were tried: none lowers the peak by {least}.", width)
+        return wrapped(_no_help(report), width)
+    least = display.temperature_difference(LEAST_GAIN_K, report.settings.units)
     rows = [_tonight_row(report, tried) for tried in report.tonight]
     headings = ("What would help tonight", "peak", "too hot", "power", "light")
     return [
@@ -160,7 +201,8 @@ def grounds(report: TomorrowReport) -> list[str]:
     else:
         said.append(
             f"Fewer than {LEAST_CHECKED} days can be checked so far: ± "
-            f"{display.temperature_difference(FIRST_HALF_K, units)} and ± 6 h are assumptions."
+            f"{display.temperature_difference(FIRST_HALF_K, units)} and ± 6 h are assumptions, "
+            "wider where a checked day was missed by more."
         )
     if report.is_old:
         zone = ZoneInfo(report.settings.place.timezone)

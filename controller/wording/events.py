@@ -322,6 +322,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "tent.recovered": _tent_recovered,
     "timezone.changed": _fixed("Time zone's rules changed on this machine, lamp hours follow them"),
     "day.summarised": _day_summarised,
+    "letter.written": _fixed("Letter of the day written"),
     "record.pruned": _fixed("Old readings and events deleted"),
     "record.failed": _fixed("Record cannot be written"),
     "record.recovered": _fixed("Record written again"),

@@ -25,6 +25,8 @@ def quantity_words(value: float, unit: str, units: Units) -> str:
         return display.vpd(value)
     if unit == "s":
         return display.duration(value)
+    if unit == "ppm":
+        return display.co2(value)
     if unit == "g/kg":
         return f"{value:.1f} g/kg"
     return display.speed(value)

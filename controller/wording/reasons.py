@@ -17,6 +17,7 @@ _RULES = {
     "quiet": "quiet hours",
     "too_hot": "too hot",
     "too_humid": "too humid",
+    "too_stale": "too stale",
     "too_cold": "too cold",
     "too_dry": "too dry",
     "purge": "purge",
@@ -184,23 +185,36 @@ def _comparison(
         text = quantity_words(value, unit, units)
     else:
         text = compared_words(value, limit, unit, units)
-    return f"VPD {text}" if quantity == "vpd" else text
+    return f"{_QUANTITIES[quantity]} {text}" if quantity in _QUANTITIES else text
+
+
+_QUANTITIES: dict[object, str] = {"vpd": "VPD", "co2": "CO2"}
 
 
 # What the intake air would have to be, by rule; less of it helps only while it is the opposite.
-_BETTER = {"too_hot": "cooler", "too_humid": "drier", "too_cold": "colder", "too_dry": "drier"}
+_BETTER = {
+    "too_hot": "cooler",
+    "too_humid": "drier",
+    "too_stale": "richer in CO2",
+    "too_cold": "colder",
+    "too_dry": "drier",
+}
+_INTAKE_UNITS: dict[object, str] = {"temperature": "°C", "co2": "ppm"}
 
 
 def _locked_out_words(fields: Mapping[str, object], quantity: object, units: Units) -> str:
     intake, inside = number(fields.get("intake")), number(fields.get("inside"))
     rule = str(fields.get("rule"))
     # Between "not" and "enough" lies the margin that keeps an override from flapping.
-    degree = "hardly" if intake is not None and inside is not None and intake < inside else "no"
+    degree = "no"
+    if intake is not None and inside is not None:
+        is_better = intake > inside if quantity == "co2" else intake < inside
+        degree = "hardly" if is_better else "no"
     text = f"the intake air is {degree} {_BETTER.get(rule, 'better')}"
     if rule in ("too_cold", "too_dry"):
         text = f"less of it would not help: {text}"
     if intake is None:
         return text
-    unit = "°C" if quantity == "temperature" else "g/kg"
+    unit = _INTAKE_UNITS.get(quantity, "g/kg")
     text += f" ({quantity_words(intake, unit, units)}"
     return text + (")" if inside is None else f", tent {quantity_words(inside, unit, units)})")

@@ -40,7 +40,7 @@ class Preference(NamedTuple):
 def choice(
     outcomes: Sequence[Outcome], names: Sequence[str], settings: Sequence[Settings]
 ) -> Preference:
-    """Say which of several configs on the same days is in band longest, and what limits it.
+    """Say which of several configs on the same days does least harm, and what limits it.
 
     Parameters
     ----------
@@ -51,19 +51,21 @@ def choice(
     judged = verdict(outcomes[best], settings[best])
     if are_alike(outcomes):
         first = (
-            f"Nothing to choose between these {len(outcomes)}: time in band, energy and starts "
-            "are the same as far as a model can tell."
+            f"Nothing to choose between these {len(outcomes)}: harm, energy and starts are the "
+            "same as far as a model can tell."
         )
         return Preference((first, *judged.sentences[:1]), best, True, judged)
-    shares = [outcome.share_within for outcome in outcomes]
-    others = [share for i, share in enumerate(shares) if i != best]
+    others = [outcome for i, outcome in enumerate(outcomes) if i != best]
+    harms = _range([f"{outcome.harm:.0f}" for outcome in sorted(others, key=lambda o: o.harm)])
+    shares = _range([f"{share:.0%}" for share in sorted(o.share_within for o in others)])
     first = (
-        f"In band longest, {shares[best]:.0%} of the time: {names[best]}; "
-        f"{'the other' if len(others) == 1 else 'the others'} {_range(others)}."
+        f"Least harm, {outcomes[best].harm:.0f}, as far as a model can tell: {names[best]}; "
+        f"in band {outcomes[best].share_within:.0%} of the time. "
+        f"{'The other' if len(others) == 1 else 'The others'}: {harms}, in band {shares}."
     )
     return Preference((first, *judged.sentences[:1]), best, False, judged)
 
 
-def _range(shares: Sequence[float]) -> str:
-    low, high = f"{min(shares):.0%}", f"{max(shares):.0%}"
+def _range(ascending: Sequence[str]) -> str:
+    low, high = ascending[0], ascending[-1]
     return low if low == high else f"{low} to {high}"

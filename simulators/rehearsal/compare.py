@@ -6,11 +6,12 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.control import Rule
+from controller.control.override_state import OVERRIDE_RULES
 from controller.display import hours_and_minutes
+from controller.review.phrases import excess_words
 from controller.tables import table_lines, wrapped
 from controller.wording import rule_words
-from simulators.rehearsal.counts import QUANTITIES
+from simulators.rehearsal.counts import HARM_PER, QUANTITIES
 from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.summary import TOO_WORDS
 
@@ -18,41 +19,36 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from simulators.rehearsal.recorded import Fit
 
-# Differences that are not worth a word: ten minutes a day, a tenth of a kelvin, a start a day.
+# Differences that are not worth a word: ten minutes a day, a tenth of a kelvin, a start a day, and
+# as much of an excess as is half a kelvin-hour of harm a day.
 _MINUTES_A_DAY = 10.0
-
-
-def out_of_band_share(outcome: Outcome) -> float:
-    """Share of the time out of band, the mean of temperature, humidity and VPD."""
-    return 1.0 - outcome.share_within
+_HARM_A_DAY = 0.5
 
 
 def merits(outcome: Outcome) -> tuple[float, float, float]:
-    """What configs are compared by, less being better: time out of band, energy, fan starts.
+    """What configs are compared by, less being better: harm, energy, fan starts.
 
-    Rounded to half a percent of the time, 10 Wh and one start a day: a model can't tell finer.
+    By harm and not by the time out of band, which is the same for all where a room leaves the tent
+    out of band all day. Rounded to half a kelvin-hour of harm, 10 Wh and one start a day: a model
+    can't tell finer (engineering judgement, no source).
     """
-    share, energy_kwh, starts = _exact_merits(outcome)
-    return round(share * 200.0) / 200.0, round(energy_kwh, 2), float(round(starts))
+    harm, energy_kwh, starts = _exact_merits(outcome)
+    return round(harm / _HARM_A_DAY) * _HARM_A_DAY, round(energy_kwh, 2), float(round(starts))
 
 
 def _exact_merits(outcome: Outcome) -> tuple[float, float, float]:
-    """Share of the time out of band, energy [kWh] and starts, both a day."""
+    """Harm, energy [kWh] and starts, all a day."""
     days = (outcome.until_s - outcome.start_s) / 86_400.0
-    return (
-        out_of_band_share(outcome),
-        outcome.fan.energy_kwh / days,
-        outcome.fan.starts / days,
-    )
+    return outcome.harm / days, outcome.fan.energy_kwh / days, outcome.fan.starts / days
 
 
 # How far two configs may be apart in these, a day, and yet be the same to a model.
-_DOUBT = (0.005, 0.01, 1.0)
+_DOUBT = (_HARM_A_DAY, 0.01, 1.0)
 
 
 def are_alike(outcomes: Sequence[Outcome]) -> bool:
-    """Whether a model can't tell outcomes apart: to half a percent of the time, 10 Wh a day, a
-    start a day."""
+    """Whether a model can't tell outcomes apart: to half a kelvin-hour of harm, 10 Wh and a start
+    a day."""
     apart = (
         max(values) - min(values) for values in zip(*map(_exact_merits, outcomes), strict=True)
     )
@@ -94,8 +90,13 @@ def comparison_lines(
         for index, label in enumerate(TOO_WORDS[name]):
             minutes = [(o.minutes(name).below, o.minutes(name).above)[index] for _, o in columns]
             if any(minutes):
-                rows.append([label[0].upper() + label[1:], *map(hours_and_minutes, minutes)])
+                too = label[0].upper() + label[1:]
+                rows.append([too, *map(hours_and_minutes, minutes)])
+                rows.append([f"{too}, excess", *(
+                    excess_words(name, _excesses(o, name)[index], units) for _, o in columns
+                )])  # fmt: skip
     row("In band, mean of all three", lambda o: f"{o.share_within:.0%}")
+    row("Harm", lambda o: f"{o.harm:.1f}")
     row("Hottest", lambda o: display.temperature(o.peak.value, units))
     row("Coldest", lambda o: display.temperature(o.trough.value, units))
     row("Fan", lambda o: hours_and_minutes(o.fan.hours * 60.0))
@@ -105,7 +106,7 @@ def comparison_lines(
     if price is not None:
         currency = settings.energy.currency
         row("Cost", lambda o: display.money(o.fan.energy_kwh * price, currency))
-    for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY):
+    for rule in OVERRIDE_RULES:
         if any(o.engaged[rule] for _, o in columns):
             row(f"Override {rule_words(rule.value)}", lambda o, rule=rule: str(o.engaged[rule]))  # type: ignore[misc]
     # Modulated speeds are never locked out: noughts would say that outside air always helps.
@@ -126,6 +127,15 @@ def difference_lines(before: Outcome, after: Outcome, settings: Settings, name: 
         ):
             if abs(change) >= _MINUTES_A_DAY * days:
                 changes.append(f"{hours_and_minutes(abs(change))} {_more(change)} {label}")
+        for label, was_h, now_h in zip(
+            TOO_WORDS[quantity],
+            _excesses(before, quantity),
+            _excesses(after, quantity),
+            strict=True,
+        ):
+            if HARM_PER[quantity] * abs(now_h - was_h) >= _HARM_A_DAY * days:
+                excess = excess_words(quantity, abs(now_h - was_h), units)
+                changes.append(f"{excess} {_more(now_h - was_h)} {label}")
     cooler = after.peak.value - before.peak.value
     if abs(cooler) >= 0.1:
         word = "higher" if cooler > 0.0 else "lower"
@@ -145,6 +155,12 @@ def difference_lines(before: Outcome, after: Outcome, settings: Settings, name: 
         f"With {name}, against what was in force (both simulated):",
         *(f"  {change}" for change in changes),
     ]
+
+
+def _excesses(outcome: Outcome, quantity: str) -> tuple[float, float]:
+    """Below and above the band [K·h, %·h or Pa·h]."""
+    minutes = outcome.minutes(quantity)
+    return minutes.hours_below, minutes.hours_above
 
 
 def _more(change: float, *, countable: bool = False) -> str:

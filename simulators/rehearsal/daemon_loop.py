@@ -277,7 +277,12 @@ class FullRehearsal:
         seen: Measurement | None = model.observe(self._at_s - self._outcome.start_s, *where)
         if seen is None:
             return None
-        return limited_to(measures(sensor.driver, sensor.device, sensor.role), seen)
+        wanted = measures(sensor.driver, sensor.device, sensor.role)
+        if "co2" not in wanted:
+            return limited_to(wanted, seen)
+        return limited_to(
+            wanted, seen, tent.co2.intake_ppm if sensor.role == "intake" else tent.co2_ppm
+        )
 
     def faults_of(self, sensor: str) -> list[Fault]:
         """The faults that a sensor has now."""

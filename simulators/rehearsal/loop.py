@@ -19,7 +19,7 @@ from controller.timetable import ScheduleState, Timetable
 from simulators.rehearsal.fast.standing import StandingDecision, standing_decision
 from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.scene import Scene
-from simulators.rehearsal.senses import sense
+from simulators.rehearsal.senses import sense, with_co2
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -119,7 +119,12 @@ class RehearsalLoop:
             sense_tent = errors.sense(settings, "tent", outcome.start_s)
             self._look_at_intake = errors.sense(settings, "intake", outcome.start_s)
         assert sense_tent is not None, "the settings ask for a tent sensor"
-        self._look_inside = sense_tent
+        tent = scene.tent
+        self._look_inside = with_co2(sense_tent, settings, "tent", lambda: tent.co2_ppm)
+        if self._look_at_intake is not None:
+            self._look_at_intake = with_co2(
+                self._look_at_intake, settings, "intake", lambda: tent.co2.intake_ppm
+            )
         self._memory = Memory()
         # What the last decision stands for, as long as the schedule stays the same.
         self._standing: StandingDecision | None = None

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from controller.control import Memory, Rule
-from controller.control.override_state import CALM
+from controller.control.override_state import CALM, OVERRIDE_RULES
 from simulators.rehearsal.counts import (
     HARM_PER,
     QUANTITIES,
@@ -310,10 +310,7 @@ class Outcome:
             "fan_hours_schedule_alone": round(self.schedule_alone.hours, 6),
             "energy_schedule_alone_kwh": round(self.schedule_alone.energy_kwh, 6),
             "cost_schedule_alone": cost(self.schedule_alone),
-            "overrides": {
-                rule.value: self.engaged[rule]
-                for rule in (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY)
-            },
+            "overrides": {rule.value: self.engaged[rule] for rule in OVERRIDE_RULES},
             "locked_out_minutes": round(self.locked_out_min, 3),
             "failsafe_minutes": round(self.failsafe_min, 3),
             "lamp_cut_minutes": round(self.lamp_cut_min, 3),

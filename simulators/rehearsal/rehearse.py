@@ -32,6 +32,7 @@ _NEVER = Limits(
     cold_c=-inf,
     dry_pct=-inf,
     high_vpd_pa=inf,
+    low_co2_ppm=-inf,
 )
 
 

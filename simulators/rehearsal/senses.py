@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 from controller.control import Reading
 from controller.control.plausibility import MEDIAN_COUNT, Role, combine
 from controller.control.types import SensorReading
-from controller.kernel_sensors import measures
+from controller.kernel_sensors import measures, measures_co2
 from controller.sensors.data_sheets import figures_for, profile_of
 from simulators.sensor_error import Look, SensorErrorModel
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from controller.config import Settings
     from controller.config.sections.sensors import Sensor
 
@@ -70,9 +72,21 @@ def sense(settings: Settings, role: Role, seed: int, tick_s: float) -> Look | No
         for i, look in enumerate(looks):
             seen = look(now_s, air_c, humidity_pct)
             if seen is not None:
-                at_s, seen_c, seen_pct = seen
+                at_s, seen_c, seen_pct, _ = seen
                 latest[i] = SensorReading(at_s, seen_c, seen_pct if humid[i] else None)
         pairs = zip(latest, profiles, strict=True)
         return combine(role, [(reading, profile) for reading, profile in pairs if reading])
+
+    return look_at_all
+
+
+def with_co2(look: Look, settings: Settings, role: Role, co2_ppm: Callable[[], float]) -> Look:
+    """Add the carbon dioxide of a place, without an error, where a sensor there measures it."""
+    if not measures_co2(settings, role):
+        return look
+
+    def look_at_all(now_s: float, air_c: float, humidity_pct: float) -> Reading | None:
+        seen = look(now_s, air_c, humidity_pct)
+        return None if seen is None else seen._replace(co2_ppm=float(round(co2_ppm())))
 
     return look_at_all

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller import display
-from controller.control import Rule
+from controller.control.override_state import OVERRIDE_RULES
 from controller.display import hours_and_minutes
 from controller.tables import fact_lines, table_lines
 from controller.tent_physics import DANGEROUS_C
@@ -26,7 +26,7 @@ TOO_WORDS = {
     "humidity": ("too dry", "too humid"),
     "vpd": ("VPD too low", "VPD too high"),
 }
-_COUNTED = (Rule.TOO_HOT, Rule.TOO_HUMID, Rule.TOO_COLD, Rule.TOO_DRY)
+_COUNTED = OVERRIDE_RULES
 
 
 def instant_words(wall_s: float, zone: ZoneInfo) -> str:

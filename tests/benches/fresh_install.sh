@@ -1,18 +1,26 @@
 #!/usr/bin/env bash
-# The Debian package, from source to purge: built twice in a fresh Debian 13 (trixie), looked over by
-# lintian, installed with apt into a fresh system that has booted its own systemd, then upgraded,
-# upgraded to versions that fail, removed and purged. Prints each check.
+# lungwort on a fresh system, from nothing to purged. Prints each check.
 #
 #   tests/benches/fresh_install.sh [--short] [--json FILE] [--keep DIRECTORY]
+#   tests/benches/fresh_install.sh --guest trixie|bookworm [--json FILE]
 #
+# Without --guest: the Debian package is built twice in a fresh Debian 13 (trixie), looked over by
+# lintian, installed with apt into a fresh container that has booted its own systemd, upgraded,
+# upgraded to versions that fail, removed and purged. Its tent drives gpiozero's mock pins.
+#
+# --guest  a whole emulated machine, with Debian's kernel and lines of its GPIO simulator. trixie:
+#          the package by apt, which brings all it depends on; then a root made read-only by
+#          Debian's overlayroot, with the record on it and on a data partition. bookworm:
+#          install.sh. Nothing drives a line before the tent is enabled; then fan and lamp do what
+#          `lungwort check` says, seen from the simulator's side; rebooted; removed and purged.
+#          The guest has no network: what apt or pip fetch lies in it. Raspberry Pi OS's gpiozero
+#          and lgpio, which Debian lacks, are packed from the lock. Plain emulation: half an hour.
 # --short  for CI: only what needs neither root nor network, the maintainer scripts' syntax
-# --json   the figures for tests/benches/results/fresh_install.json
+# --json   puts the figures into tests/benches/results/fresh_install.json
 # --keep   where the package that was built is left
 #
-# Needs root, and installs with apt-get what is missing of debootstrap and systemd-container. Debian
-# is fetched once, in minutes, into ${XDG_CACHE_HOME:-~/.cache}/lungwort-bench. The system is a
-# container, which has no GPIO lines: its tent drives gpiozero's mock pins. Lines of a kernel are
-# driven in tests/benches/power_cut.sh.
+# Needs root, and installs with apt-get what is missing of debootstrap, systemd-container and QEMU.
+# Debian is fetched once, in minutes, into ${XDG_CACHE_HOME:-~/.cache}/lungwort-bench.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
@@ -31,8 +39,17 @@ esac
 [ "$(id -u)" = 0 ] || skip 'needs root (debootstrap, systemd-nspawn)'
 grep -q '^ID=debian' /etc/os-release || skip "needs Debian's package mirror, this is another system"
 
+python=${PYTHON:-.venv/bin/python}
+[ -x "$python" ] || python=python3
+case " $* " in
+    *' --guest bookworm '*)
+        "$python" -c 'import sys; sys.exit(sys.version_info[:2] != (3, 11))' ||
+            skip 'needs Python 3.11, whose locked wheels the Debian 12 guest runs'
+        ;;
+esac
 missing=()
-for pair in debootstrap:debootstrap systemd-nspawn:systemd-container; do
+for pair in debootstrap:debootstrap systemd-nspawn:systemd-container \
+    qemu-system-x86_64:qemu-system-x86 mkfs.ext4:e2fsprogs; do
     command -v "${pair%%:*}" >/dev/null || missing+=("${pair##*:}")
 done
 [ -e /usr/share/keyrings/debian-archive-keyring.gpg ] || missing+=(debian-archive-keyring)
@@ -42,6 +59,4 @@ if [ ${#missing[@]} -gt 0 ]; then
     apt-get update -q >/dev/null
     apt-get install -y -q --no-install-recommends "${missing[@]}" >/dev/null
 fi
-python=${PYTHON:-.venv/bin/python}
-[ -x "$python" ] || python=python3
-PYTHONPATH="tests/benches${PYTHONPATH:+:$PYTHONPATH}" exec "$python" tests/benches/fresh_install "$@"
+PYTHONPATH="tests/benches/power_cut:tests/benches${PYTHONPATH:+:$PYTHONPATH}" exec "$python" tests/benches/fresh_install "$@"

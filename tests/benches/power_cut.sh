@@ -2,10 +2,11 @@
 # lungwort as systemd/INSTALL.md installs it, in a real Debian guest, on GPIO lines of the kernel:
 # the unit's checks, then power cuts at random moments while it writes. Prints figures.
 #
-#   tests/benches/power_cut.sh [--short] [--cuts N] [--minutes M] [--seed N]
+#   tests/benches/power_cut.sh [--short] [--suite trixie] [--cuts N] [--minutes M] [--seed N]
 #                              [--volatile | --kept] [--json FILE] [--log FILE]
 #
 # --short     the quick ones of the unit's checks, two cuts and no control, for CI
+# --suite     Debian's release: bookworm, "By hand", by default; trixie, the Debian package
 # --cuts N    so many cuts; 20 by default
 # --minutes M begin no further cut after so many minutes; 120 by default
 # --volatile  at every cut, all that was not flushed to the disk is lost; --kept: nothing is.
@@ -48,6 +49,6 @@ grep -q '^ID=debian' /etc/os-release || skip "needs Debian's package mirror, thi
 python=${PYTHON:-.venv/bin/python}
 [ -x "$python" ] || python=python3
 version=$("$python" -c 'import sys; print("%d.%d" % sys.version_info[:2])')
-[ "$version" = 3.11 ] ||
+[[ "$version" = 3.11 || " $* " = *' --suite trixie '* ]] ||
     skip "needs Python 3.11, whose locked wheels the Debian 12 guest runs, not $version"
 exec "$python" tests/benches/power_cut "$@"

@@ -10,6 +10,7 @@ import pytest
 from rehearsal_commands import CONFIG, Run, config_file, runner
 
 from controller.config import Loaded
+from controller.control.override_state import OVERRIDE_RULES
 from controller.record import MemoryRecord, Record, RecordReader
 from simulators import rehearsal
 from simulators.records import simulated_record
@@ -43,7 +44,7 @@ def test_json_has_the_promised_keys_and_adds_up(run: Run, tmp_path: Path) -> Non
     # 20 W by the data sheet, at the density of warm air.
     assert shown["energy_always_on_kwh"] == pytest.approx(48 * 0.020, rel=0.05)
     assert shown["cost_always_on"] == pytest.approx(shown["energy_always_on_kwh"] * 0.30, abs=1e-6)
-    assert set(shown["overrides"]) == {"too_hot", "too_humid", "too_cold", "too_dry"}
+    assert set(shown["overrides"]) == {rule.value for rule in OVERRIDE_RULES}
     assert shown["overrides"]["too_hot"] >= 1
     assert 0.0 <= shown["locked_out_minutes"] <= 2 * 1440
     assert shown["wall_s"] > 0.0

@@ -7,6 +7,7 @@ import json
 import math
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
@@ -17,10 +18,12 @@ sys.path.append(str(Path(__file__).parents[1] / "expectation"))
 from tent_bodies import CONFIG, START_S, changed
 
 from controller.__main__ import main
-from controller.commands.tomorrow import hours_of, outdoor_air, report_of
 from controller.config import settings_from_text
+from controller.daemon.child import _night
+from controller.errors import UserError
 from controller.record import InlineRecord, ReadingRow, RecordReader
 from controller.tomorrow.as_json import schema
+from controller.tomorrow.from_record import hours_of, outdoor_air, report_of
 from controller.tomorrow.report import OutdoorFile, TomorrowReport
 from controller.tomorrow.source import read_rows
 from controller.tomorrow.words import as_text, sentences
@@ -139,7 +142,7 @@ def test_what_helps_tonight_was_run_and_gains_enough(report: TomorrowReport) -> 
     shifted = next(tried for tried in report.tonight if tried.change.what == "lamp_shifted")
     assert shifted.change.was == "06:00–22:00"
     assert abs(shifted.more_light_h) <= 16.0
-    assert any("Tonight would help: lamp from" in sentence for sentence in sentences(report))
+    assert any("Tonight would help: lamp from" in said for said in sentences(report).tonight)
 
 
 def test_the_json_fits_its_schema_and_uses_the_configs_file(
@@ -154,6 +157,17 @@ def test_the_json_fits_its_schema_and_uses_the_configs_file(
     assert peak["low"] < peak["value"] < peak["high"]
     assert found["model"]["tent"] == "configured"
     assert found["checked"]["peak_rms_k"] < found["checked"]["as_today_rms_k"]
+
+
+def test_the_nightly_child_foresees_it_also_where_nothing_is_learned(tent: Path) -> None:
+    with RecordReader(tent / "tent.sqlite3") as reader:
+        night = _night(reader)
+    assert "refused" in night  # readings of a quarter of an hour
+    found = night["tomorrow"]
+    jsonschema.validate(found, schema())
+    assert found["date"] == "2025-06-16"
+    assert found["model"]["tent"] == "configured"
+    assert found["sentences"]["headline"][0].startswith("Tomorrow, Monday 16 June 2025: ")
 
 
 def test_a_stale_or_broken_file_is_named_and_not_used(tent: Path, weather: Path) -> None:
@@ -187,11 +201,11 @@ def test_a_stale_or_broken_file_is_named_and_not_used(tent: Path, weather: Path)
 
 def test_without_a_forecast_it_says_that_it_is_hardly_better(report: TomorrowReport) -> None:
     none = report._replace(outdoors=OutdoorFile("here.csv", "here.csv:2: broken"))
-    text = " ".join(sentences(none))
+    text = " ".join(sentences(none).grounds)
     assert "The forecast of outdoors is not used: here.csv:2: broken" in text
     assert 'hardly better than "as today"' in text
     assert "No forecast of outdoors was given" in " ".join(
-        sentences(report._replace(outdoors=OutdoorFile(None)))
+        sentences(report._replace(outdoors=OutdoorFile(None))).grounds
     )
 
 
@@ -202,6 +216,19 @@ def test_a_file_given_by_hand_that_cant_be_read_ends_it(
     assert main(["tomorrow", str(tent / "tent.yaml"), "--weather", str(weather)]) == 2
     said = capsys.readouterr().err
     assert said.startswith("here.csv:1: no column for a humidity or dew point")
+
+
+def test_a_tent_that_was_never_read_is_not_foreseen(tmp_path: Path) -> None:
+    record = InlineRecord(tmp_path / "blind.sqlite3", batch=1000)
+    record.config(round(START_S * 1000), CONFIG, "sha")
+    for hour in range(4 * 24):
+        row = reading(START_S + hour * HOUR_S)
+        record.reading(replace(row, interval_s=HOUR_S, tent_temperature_c=None))
+    record.close()
+    settings = settings_from_text(CONFIG).settings
+    with RecordReader(tmp_path / "blind.sqlite3") as reader, pytest.raises(UserError) as refused:
+        read_rows(reader, settings)
+    assert "less than a day of the tent's own temperature" in refused.value.message
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pickle
 from pathlib import Path
 
-from hypothesis import example, given, settings
+from examples import examples
+from hypothesis import example, given
 from hypothesis import strategies as st
 from settings_texts import GOOD
 
@@ -63,7 +64,7 @@ def test_any_bytes_load_or_are_refused(data: bytes) -> None:
         assert error.problems
 
 
-@settings(max_examples=60)
+@examples(25)
 @given(
     st.sampled_from([GOOD, CHILLIES]),
     st.lists(
@@ -81,7 +82,7 @@ def test_any_edit_of_a_good_file_loads_or_is_refused(
     _outcome(text)
 
 
-@settings(max_examples=60)
+@examples(25)
 @given(st.data())
 def test_any_value_anywhere_loads_or_is_refused(data: st.DataObject) -> None:
     lines = CHILLIES.splitlines()

@@ -16,6 +16,7 @@ DAY = Limits(
     cold_c=20.0,
     dry_pct=40.0,
     high_vpd_pa=1600.0,
+    low_co2_ppm=300.0,
 )
 NIGHT = Limits(
     hot_c=24.0,
@@ -25,6 +26,7 @@ NIGHT = Limits(
     cold_c=15.0,
     dry_pct=40.0,
     high_vpd_pa=1600.0,
+    low_co2_ppm=0.0,
 )
 
 
@@ -34,9 +36,9 @@ def make_rules(day_speed: float = 0.5, night_speed: float = 0.0, **changes: Any)
     rules = Rules(
         day=DAY,
         night=NIGHT,
-        hystereses=(1.0, 4.0, 150.0, 1.0, 1.0, 4.0, 150.0),
-        delays_s=(60.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0),
-        speeds=(1.0, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2),
+        hystereses=(1.0, 4.0, 150.0, 1.0, 1.0, 4.0, 150.0, 40.0),
+        delays_s=(60.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0, 300.0),
+        speeds=(1.0, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2, 0.6),
         base=(
             Wish(night_speed, Rule.SCHEDULE),
             Wish(day_speed, Rule.SCHEDULE),

@@ -29,7 +29,7 @@ def test_a_fan_rests_for_its_minimum_off_time() -> None:
 
 
 def test_heat_overrules_the_minimum_off_time() -> None:
-    rules = make_rules(min_off_s=3600.0, delays_s=(0.0,) * 7)
+    rules = make_rules(min_off_s=3600.0, delays_s=(0.0,) * 8)
     on = decide(day(0.0), air_is(0.0), rules, Memory())
     off = decide(night(10.0), air_is(10.0), rules, on.memory)
     hot = decide(night(12.0), air_is(12.0, 30.0, 45.0), rules, off.memory)
@@ -42,7 +42,7 @@ def test_heat_starts_a_fan_at_once_whichever_row_sets_the_speed() -> None:
         day_speed=1.0,
         speeds=(0.8, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2),
         min_off_s=1200.0,
-        delays_s=(0.0,) * 7,
+        delays_s=(0.0,) * 8,
     )
     on = decide(day(0.0), air_is(0.0), rules, Memory())
     off = decide(night(10.0), air_is(10.0), rules, on.memory)
@@ -54,7 +54,7 @@ def test_heat_starts_a_fan_at_once_whichever_row_sets_the_speed() -> None:
 
 
 def test_heat_that_outside_air_cannot_serve_waits_for_the_minimum_off_time() -> None:
-    rules = make_rules(day_speed=1.0, min_off_s=1200.0, delays_s=(0.0,) * 7)
+    rules = make_rules(day_speed=1.0, min_off_s=1200.0, delays_s=(0.0,) * 8)
     on = decide(day(0.0), air_is(0.0), rules, Memory())
     off = decide(night(10.0), air_is(10.0), rules, on.memory)
     hot = decide(day(120.0), air_is(120.0, 32.0, 45.0, (34.0, 45.0)), rules, off.memory)

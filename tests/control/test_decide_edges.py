@@ -11,7 +11,7 @@ from controller.control import CALM, Memory, Readings, Rule
 from controller.control.memory import LampCut
 from controller.control.override_state import OverrideState
 
-AT_ONCE = (0.0,) * 7
+AT_ONCE = (0.0,) * 8
 
 
 def watching(index: int, **state: bool) -> Memory:
@@ -53,7 +53,7 @@ def test_an_override_that_lowers_nothing_is_not_the_deciding_row(speed: float, r
 
 
 def test_a_hot_override_of_no_speed_leaves_the_schedule_alone() -> None:
-    rules = make_rules(night_speed=0.0, delays_s=AT_ONCE, speeds=(0.0,) * 7)
+    rules = make_rules(night_speed=0.0, delays_s=AT_ONCE, speeds=(0.0,) * 8)
     decision = decide(night(0.0), air_is(0.0, 25.0, 45.0), rules, Memory())
     assert (decision.speed, decision.rule) == (0.0, Rule.SCHEDULE)
 

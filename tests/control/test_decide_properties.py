@@ -7,7 +7,8 @@ from collections import Counter
 
 import pytest
 from decision_builders import air_is, decide, make_rules
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.control import (
@@ -83,7 +84,7 @@ stops_and_heat = st.lists(
 )
 
 
-@settings(max_examples=300)
+@examples(300)
 @given(
     st.one_of(histories, stops_and_heat),
     st.sampled_from([0.3, 0.8, 1.0]),
@@ -115,7 +116,7 @@ def test_a_hold_is_obeyed_whatever_the_air(history) -> None:  # type: ignore[no-
         assert decision.speed == 0.0
 
 
-@settings(max_examples=60)
+@examples(60)
 @given(
     st.lists(st.floats(-0.499, 0.499), min_size=50, max_size=200),
     st.sampled_from(["hot", "cold", "humid", "dry"]),
@@ -123,7 +124,7 @@ def test_a_hold_is_obeyed_whatever_the_air(history) -> None:  # type: ignore[no-
 )
 def test_noise_inside_the_hysteresis_never_makes_an_override_chatter(noise, limit, offset) -> None:  # type: ignore[no-untyped-def]
     """Peak to peak below the hysteresis, anywhere around the threshold: one engagement at most."""
-    rules = make_rules(delays_s=(0.0,) * 7)
+    rules = make_rules(delays_s=(0.0,) * 8)
     memory = Memory()
     counts: Counter[tuple[str, object]] = Counter()
     for i, n in enumerate(noise):
@@ -151,10 +152,10 @@ def test_noise_inside_the_hysteresis_never_makes_an_override_chatter(noise, limi
     assert not counts or max(counts.values()) <= 1
 
 
-@settings(max_examples=60)
+@examples(60)
 @given(st.lists(st.floats(-0.49, 0.49), min_size=30, max_size=120))
 def test_noise_of_the_intake_inside_the_hysteresis_never_makes_withholding_chatter(noise) -> None:  # type: ignore[no-untyped-def]
-    rules = make_rules(delays_s=(0.0,) * 7)
+    rules = make_rules(delays_s=(0.0,) * 8)
     memory, changes = Memory(), 0
     for i, n in enumerate(noise):
         now_s = 2.0 * i

@@ -217,8 +217,9 @@ def test_cold_is_not_ignored_while_too_humid_is_delayed_or_locked_out() -> None:
 def test_dry_is_ignored_while_too_hot_is_delayed_engaged_or_locked_out(
     for_s: float, intake: tuple[float, float] | None, status: ReasonStatus
 ) -> None:
-    delays_s = (300.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0)
-    rules = make_rules(day_speed=1.0, delays_s=delays_s, speeds=(0.8, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2))
+    delays_s = (300.0, 120.0, 120.0, 120.0, 60.0, 120.0, 120.0, 300.0)
+    speeds = (0.8, 0.9, 0.9, 0.9, 0.2, 0.2, 0.2, 1.0)
+    rules = make_rules(day_speed=1.0, delays_s=delays_s, speeds=speeds)
     decision = run(rules, 25.0, 30.0, for_s=for_s, intake=intake)
     assert (decision.speed, decision.reasons[0].rule) == (1.0, Rule.SCHEDULE)
     statuses = {reason.rule: reason.status for reason in decision.reasons}
@@ -227,7 +228,7 @@ def test_dry_is_ignored_while_too_hot_is_delayed_engaged_or_locked_out(
 
 def test_dry_is_not_ignored_while_a_surface_near_the_dew_point_is_delayed() -> None:
     """22 °C and 38 % has its dew point at 7 °C; the wall of a tent in a frosty shed is colder."""
-    delays_s = (60.0, 120.0, 120.0, 600.0, 60.0, 120.0, 120.0)
+    delays_s = (60.0, 120.0, 120.0, 600.0, 60.0, 120.0, 120.0, 300.0)
     decision = run(
         make_rules(day_speed=1.0, delays_s=delays_s), 22.0, 38.0, for_s=300.0, intake=(-10.0, 50.0)
     )

@@ -69,7 +69,7 @@ def test_a_snapshot_gives_ages_instead_of_times() -> None:
 
 def test_the_snapshot_of_a_first_start_is_empty() -> None:
     assert Memory().snapshot(100.0) == {
-        "overrides": [None] * 7,
+        "overrides": [None] * 8,
         "speed": 0.0,
         "switched_age_s": None,
         "lamp_cut": None,
@@ -89,7 +89,7 @@ def test_restored_delays_and_rests_have_lasted_through_the_pause() -> None:
         overrides=(
             OverrideState(970.0),
             OverrideState(940.0, engaged=True, locked_out=True),
-            *[None] * 5,
+            *[None] * 6,
         ),
         ramp=AT_REST,
         switched_s=920.0,
@@ -117,13 +117,18 @@ def test_a_fan_that_ran_is_started_without_a_rest() -> None:
 
 
 def test_calm_watches_are_restored_as_calm() -> None:
-    assert Memory.restore(SNAPSHOT | {"overrides": [None] * 7}, 1000.0, 0.0).overrides is CALM
+    assert Memory.restore(SNAPSHOT | {"overrides": [None] * 8}, 1000.0, 0.0).overrides is CALM
 
 
-@pytest.mark.parametrize("count", [6, 8])
+@pytest.mark.parametrize("count", [6, 9])
 def test_a_snapshot_with_another_number_of_watches_is_refused(count: int) -> None:
-    with pytest.raises(ValueError, match=f"expected 7 .* {count}"):
+    with pytest.raises(ValueError, match=f"expected 8 .* {count}"):
         Memory.restore(SNAPSHOT | {"overrides": [None] * count}, 1000.0, 0.0)
+
+
+def test_a_snapshot_of_a_version_without_the_override_for_co2_is_taken_up() -> None:
+    older = SNAPSHOT | {"overrides": SNAPSHOT["overrides"][:7]}
+    assert Memory.restore(older, 1000.0, 20.0) == Memory.restore(SNAPSHOT, 1000.0, 20.0)
 
 
 CENTURY_S = 100 * 366 * 86_400.0
@@ -202,7 +207,7 @@ def test_any_change_makes_a_new_memory(change: dict[str, Any]) -> None:
 def test_a_first_start_has_a_fan_at_rest_since_ever() -> None:
     assert Memory() == Memory(
         started_s=None,
-        overrides=(None,) * 7,
+        overrides=(None,) * 8,
         ramp=Ramp(from_speed=0.0, from_s=-math.inf, to_speed=0.0),
         switched_s=-math.inf,
         lamp_cut=None,

@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller import air
@@ -78,7 +79,7 @@ def worth(by: float) -> Modulation:
     return LAW._replace(worth=Worth(60.0 * by, 6.0 * by, 0.18 * by))
 
 
-@settings(max_examples=300)
+@examples(300)
 @given(airs, airs, st.booleans(), st.booleans(), st.sampled_from([0.0, 0.3, 1.0, 30.0]))
 def test_a_choice_is_a_speed_the_fan_has_within_its_range(
     tent: tuple[float, float],
@@ -97,7 +98,7 @@ def test_a_choice_is_a_speed_the_fan_has_within_its_range(
         assert choice.saved_w >= 0.0
 
 
-@settings(max_examples=200)
+@examples(200)
 @given(
     st.floats(27.0, 45.0), st.floats(20.0, 90.0), st.floats(2.2, 15.0),
     st.sampled_from([0.0, 0.01, 1.0, 100.0]), st.floats(0.7, 1.3),
@@ -188,7 +189,7 @@ def test_the_data_sheets_give_the_doubt_of_the_difference() -> None:
     assert pytest.approx(math.hypot(0.5, 0.5)) == LAW.doubt_k  # two DHT22, Aosong's data sheet
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@examples(40)
 @given(
     st.floats(16.0, 32.0), st.floats(30.0, 85.0), st.floats(-3.0, 2.0), st.floats(30.0, 85.0),
     st.booleans(), st.sampled_from([0.0, 0.2, 0.5, 1.0]),
@@ -238,7 +239,7 @@ def ticks(*steps: tuple[float, bool, tuple[float, float], tuple[float, float] | 
 HOT = ((0.0, True, (25.0, 60.0), (24.0, 55.0)), (61.0, True, (25.0, 60.0), (24.0, 55.0)))
 
 
-@settings(max_examples=150)
+@examples(150)
 @given(
     st.lists(st.tuples(st.sampled_from([2.0, 60.0, 400.0]), st.booleans(), airs, airs), max_size=12)
 )
@@ -286,6 +287,17 @@ def test_the_reason_says_what_the_speed_brings_and_what_full_speed_would() -> No
     assert f"{decision.speed:.0%}".replace("%", " %") in words
     assert f"{choice.outlook.air_c:.1f} °C; full speed" in words
     assert words.endswith(" W more")
+
+
+def test_without_a_co2_sensor_what_stale_air_would_ask_for_is_no_speed() -> None:
+    """Half of what the schedule of 50 % leaves, 75 %, is between two steps of 10 %."""
+    assert 0.75 not in [drive.speed for drive in LAW.drives]
+    own = "role: tent, driver: dht22, pin: 4}"
+    assert own in CONFIG
+    measured = CONFIG.replace(own, "role: tent, driver: iio, device: scd41}")
+    law = Rules.from_settings(settings_from_text(measured).settings).modulation
+    assert law is not None
+    assert 0.75 in [drive.speed for drive in law.drives]
 
 
 def test_a_relay_a_missing_intake_and_the_fixed_law_know_no_modulation() -> None:

@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 from decision_builders import Decided, air_is, decide, make_rules
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.control import (
@@ -61,7 +62,7 @@ def is_harmed(decided: Decided) -> bool:
     return decided.memory.near_warning or acts
 
 
-@settings(max_examples=120)
+@examples(120)
 @given(histories)
 def test_while_it_is_quiet_and_nothing_is_harmed_the_fan_gets_no_more(history: list[Any]) -> None:
     for now, _, decided in course(history):
@@ -69,7 +70,7 @@ def test_while_it_is_quiet_and_nothing_is_harmed_the_fan_gets_no_more(history: l
             assert decided.speed <= QUIET
 
 
-@settings(max_examples=120)
+@examples(120)
 @given(histories)
 def test_near_the_heat_warning_and_near_the_dew_point_it_is_as_without_quiet(
     history: list[Any],
@@ -85,7 +86,7 @@ def test_near_the_heat_warning_and_near_the_dew_point_it_is_as_without_quiet(
             assert decided.rule is other.rule
 
 
-@settings(max_examples=120)
+@examples(120)
 @given(histories)
 def test_a_quiet_speed_lasts_a_quarter_of_an_hour(history: list[Any]) -> None:
     changed_s, speed = -QUIET_LASTS_S, 0.0
@@ -189,7 +190,7 @@ def test_a_change_that_waits_says_so() -> None:
 
 
 def test_a_harm_that_goes_before_quiet_is_among_the_reasons_and_only_then() -> None:
-    rules = RULES._replace(delays_s=(0.0,) * 7)
+    rules = RULES._replace(delays_s=(0.0,) * 8)
 
     def overruled(tent_c: float, humidity_pct: float) -> list[Quantity | None]:
         decided = decide(at(0.0), air_is(0.0, tent_c, humidity_pct), rules, Memory())

@@ -13,7 +13,7 @@ from controller.control.forecast import Outlook
 from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
 from controller.control.types import SpeedForecast
 
-AT_ONCE = (0.0,) * 7
+AT_ONCE = (0.0,) * 8
 
 
 def test_the_schedule_gives_its_speed_as_value_and_limit() -> None:
@@ -133,7 +133,7 @@ def test_rows_that_do_not_decide_follow_in_the_order_of_priority() -> None:
 
 def test_a_delayed_row_never_stands_for_the_deciding_one() -> None:
     """Too humid by humidity is delayed still, by VPD it is engaged."""
-    rules = make_rules(delays_s=(60.0, 900.0, 0.0, 900.0, 60.0, 120.0, 120.0))
+    rules = make_rules(delays_s=(60.0, 900.0, 0.0, 900.0, 60.0, 120.0, 120.0, 300.0))
     decision = decide(day(0.0), air_is(0.0, 22.0, 80.0), rules, Memory())
     assert [(reason.quantity, reason.status) for reason in decision.reasons] == [
         (Quantity.VPD, ReasonStatus.DECIDING),
@@ -207,7 +207,7 @@ CHOICE = SpeedChoice(
 
 def forecasts(delay_s: float, temperature_c: float, humidity_pct: float) -> dict[object, object]:
     """What the reasons say of a modulated speed, by the quantity of each override."""
-    rules = make_rules(delays_s=(delay_s,) * 7)
+    rules = make_rules(delays_s=(delay_s,) * 8)
     now, readings = day(0.0), air_is(0.0, temperature_c, humidity_pct)
     decision = controller.control.decide(now, readings, rules, Memory())
     decision = decision._replace(memory=replace(decision.memory, choice=CHOICE))

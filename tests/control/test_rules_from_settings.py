@@ -28,11 +28,13 @@ targets:
   day: {temperature: [19.5 °C, 25.5 °C], humidity: [41 %, 71 %], vpd: [0.61 kPa, 1.61 kPa]}
   night: {temperature: [14.5 °C, 23.5 °C], humidity: [42 %, 82 %], vpd: [0.31 kPa, 1.41 kPa]}
   dew_point_margin: 1.2 K
+  low_co2: 310 ppm
 overrides:
   temperature: {speed: 95 %, reduced_speed: 31 %, delay: 61 s, hysteresis: 0.7 K}
   humidity: {speed: 85 %, reduced_speed: 32 %, delay: 121 s, hysteresis: 3.5 %}
   vpd: {speed: 75 %, reduced_speed: 33 %, delay: 122 s, hysteresis: 0.12 kPa}
   dew_point: {speed: 65 %, delay: 123 s, hysteresis: 0.8 K}
+  co2: {speed: 58 %, delay: 124 s, hysteresis: 35 ppm}
 failsafe: {stale_after: 130 s, speed: 55 %}
 """
 
@@ -43,15 +45,15 @@ def rules_of(text: str = TEXT) -> Rules:
 
 def test_the_limits_of_day_and_night_are_the_bands_edges() -> None:
     rules = rules_of()
-    assert rules.day == pytest.approx(Limits(25.5, 71.0, 610.0, 1.2, 19.5, 41.0, 1610.0))
-    assert rules.night == pytest.approx(Limits(23.5, 82.0, 310.0, 1.2, 14.5, 42.0, 1410.0))
+    assert rules.day == pytest.approx(Limits(25.5, 71.0, 610.0, 1.2, 19.5, 41.0, 1610.0, 310.0))
+    assert rules.night == pytest.approx(Limits(23.5, 82.0, 310.0, 1.2, 14.5, 42.0, 1410.0, 0.0))
 
 
 def test_each_override_has_its_own_hysteresis_delay_and_speed() -> None:
     rules = rules_of()
-    assert rules.hystereses == pytest.approx((0.7, 3.5, 120.0, 0.8, 0.7, 3.5, 120.0))
-    assert rules.delays_s == (61.0, 121.0, 122.0, 123.0, 61.0, 121.0, 122.0)
-    assert rules.speeds == pytest.approx((0.95, 0.85, 0.75, 0.65, 0.31, 0.32, 0.33))
+    assert rules.hystereses == pytest.approx((0.7, 3.5, 120.0, 0.8, 0.7, 3.5, 120.0, 35.0))
+    assert rules.delays_s == (61.0, 121.0, 122.0, 123.0, 61.0, 121.0, 122.0, 124.0)
+    assert rules.speeds == pytest.approx((0.95, 0.85, 0.75, 0.65, 0.31, 0.32, 0.33, 0.58))
 
 
 def test_the_schedules_wish_is_looked_up_by_fan_hours_and_purge() -> None:
@@ -101,24 +103,32 @@ NO_REDUCED = (
 
 
 def test_an_air_too_cold_lowers_a_modulating_fan_to_night_speed_but_not_below_its_least() -> None:
-    assert rules_of(NO_REDUCED).speeds[4:] == (0.22, 0.22, 0.22)
+    assert rules_of(NO_REDUCED).speeds[4:7] == (0.22, 0.22, 0.22)
     resting = rules_of(NO_REDUCED.replace("night_speed: 22 %", "night_speed: 0 %"))
-    assert resting.speeds[4:] == (0.17, 0.17, 0.17)
+    assert resting.speeds[4:7] == (0.17, 0.17, 0.17)
 
 
 RELAY = NO_REDUCED.replace(
     "drive: pwm, pin: 18, min_speed: 17 %, ramp: 7 s", "drive: relay, pin: 18"
 ).replace("night_speed: 22 %", "night_speed: 0 %")
 for speed in ("day_speed: 45", "speed: 66", "speed: 95", "speed: 85", "speed: 75", "speed: 65",
-              "speed: 55"):  # fmt: skip
+              "speed: 55", "speed: 58"):  # fmt: skip
     RELAY = RELAY.replace(f"{speed} %", f"{speed.split()[0]} 100 %")
 
 
 def test_a_relay_fan_rests_when_air_is_not_wanted_and_has_no_ramp() -> None:
     relay = rules_of(RELAY)
     assert relay.ramp_s == 0.0
-    assert relay.speeds[4:] == (0.0, 0.0, 0.0)
+    assert relay.speeds[4:7] == (0.0, 0.0, 0.0)
     assert relay.min_speed == 1.0
+
+
+def test_stale_air_gets_half_of_what_the_schedule_leaves_and_a_relay_all_there_is() -> None:
+    left_out = (
+        TEXT.replace("co2: {speed: 58 %, ", "co2: {"),
+        RELAY.replace("{speed: 100 %, delay: 124", "{delay: 124"),
+    )
+    assert [rules_of(text).speeds[7] for text in left_out] == pytest.approx([0.725, 1.0])
 
 
 def test_a_relay_fan_starts_24_times_a_day_at_most_unless_the_config_says_otherwise() -> None:

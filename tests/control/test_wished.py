@@ -60,11 +60,11 @@ lamp: {power: 150 W, photoperiod: {on: "06:00", off: "22:00"}}
 fan: {drive: pwm, pin: 18, min_speed: 10 %}
 sensors: [{name: canopy, role: tent, driver: hwmon, device: sht4x}]
 """
-HOT, HUMID, LOW_VPD, DEW_POINT, COLD, DRY, HIGH_VPD = range(7)
+HOT, HUMID, LOW_VPD, DEW_POINT, COLD, DRY, HIGH_VPD, STALE = range(8)
 
 
 def asked(*indexes: int) -> OverrideStates:
-    return tuple(OverrideState(0.0, engaged=True) if i in indexes else None for i in range(7))
+    return tuple(OverrideState(0.0, engaged=True) if i in indexes else None for i in range(8))
 
 
 @pytest.mark.parametrize(

@@ -93,7 +93,8 @@ def test_the_child_learns_from_the_record_under_its_own_newest_config(tmp_path: 
     record.config(1_000_000, CONFIG, "sha")
     record.close()
     result = NightlyLearning()(path)
-    assert result == {"refused": "the record has no readings yet"}
+    assert result["refused"] == "the record has no readings yet"
+    assert result["tomorrow"] == {"refused": f"{path}: no readings yet"}
 
 
 def test_what_the_child_says_is_kept_in_the_record(tmp_path: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import functools
 import re
 from dataclasses import dataclass
@@ -96,7 +95,6 @@ def known_tests() -> dict[str, Path]:
     """Every test function of the repository, and its file."""
     found: dict[str, Path] = {}
     for path in sorted((ROOT / "tests").rglob("test_*.py")):
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
-                found[node.name] = path
+        text = path.read_text(encoding="utf-8")
+        found.update(dict.fromkeys(re.findall(r"^def (test_\w+)", text, re.MULTILINE), path))
     return found

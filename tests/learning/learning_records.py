@@ -94,11 +94,12 @@ def lived(
     physics: Callable[[TentPhysics], TentPhysics] = as_configured,
     clogging: Callable[[float], float] = lambda day: 1.0,
     acts: Callable[[float], Act] = lambda hours: USUAL,
+    room_c: float = 20.0,
 ) -> tuple[Settings, list[ReadingRow]]:
     """A config and the minutes that its tent lived, by the timetable alone."""
     settings = settings_from_text(text).settings
     body = physics(TentPhysics.from_settings(settings))
-    intake = RecordedAir(room_knots(days), body.pressure_pa)
+    intake = RecordedAir(room_knots(days, mean_c=room_c), body.pressure_pa)
     tent = Tent(body, intake.air_c, intake.ratio)
     fan = Fan(settings, body.density_kg_m3)
     timetable = Timetable.from_settings(settings)

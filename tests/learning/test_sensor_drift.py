@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from learning_records import usually_learned
 
@@ -34,17 +36,17 @@ def test_two_nights_that_agree_are_a_drift_of_the_lesser_size() -> None:
     "nights",
     [
         [],
-        [night(pct=8.0)],
-        [night(pct=8.0), night()],
-        [night(pct=8.0), night(pct=-8.0)],
-        [night(pct=2.9), night(pct=2.9)],
-        [night(pct=5.0, half=6.0), night(pct=5.0, half=6.0)],
-        [night(pct=8.0, why="too few days"), night(pct=8.0)],
+        [{"pct": 8.0}],
+        [{"pct": 8.0}, {}],
+        [{"pct": 8.0}, {"pct": -8.0}],
+        [{"pct": 2.9}, {"pct": 2.9}],
+        [{"pct": 5.0, "half": 6.0}, {"pct": 5.0, "half": 6.0}],
+        [{"pct": 8.0, "why": "too few days"}, {"pct": 8.0}],
     ],
     ids=["none", "one", "gone", "to and fro", "small", "within the doubt", "not told"],
 )
-def test_what_one_night_says_or_the_doubt_covers_is_none(nights: list[Learned]) -> None:
-    assert sensor_drift(night(), nights) is None
+def test_what_one_night_says_or_the_doubt_covers_is_none(nights: list[dict[str, Any]]) -> None:
+    assert sensor_drift(night(), [night(**found) for found in nights]) is None
 
 
 def test_it_survives_json() -> None:

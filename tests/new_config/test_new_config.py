@@ -6,40 +6,50 @@ import itertools
 from collections.abc import Iterator
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller import pwm_pins
 from controller.config import settings_from_text
 from controller.config.quantities import RefusedError
 from controller.errors import UserError
+from controller.kernel_sensors import AIR, known_sensor
 from controller.new_config.answers import accept, ask, build, check_given, complete
 from controller.new_config.questions import BY_KEY, QUESTIONS, UNKNOWN
 
 NO_DEFAULTS: dict[str, str] = {}
-CHOICES = [question for question in QUESTIONS if question.choices]
 
 
-def combinations() -> Iterator[dict[str, str]]:
-    """Every combination of the answers that are chosen from a list."""
-    for chosen in itertools.product(*(question.choices for question in CHOICES)):
-        yield dict(zip((question.key for question in CHOICES), chosen, strict=True))
+def combinations(*keys: str) -> Iterator[dict[str, str]]:
+    """Every combination of the answers that are chosen from the lists of some questions."""
+    for chosen in itertools.product(*(BY_KEY[key].choices for key in keys)):
+        yield dict(zip(keys, chosen, strict=True))
 
 
 @pytest.mark.parametrize("drive", BY_KEY["fan_drive"].choices)
-def test_every_combination_of_choices_passes_the_checks(drive: str) -> None:
-    tried = 0
-    for chosen in combinations():
-        if chosen["fan_drive"] != drive:
-            continue
-        new = build(complete({"name": "tent", **chosen}, NO_DEFAULTS))
-        built = new.loaded.settings
+def test_every_drive_with_every_sensor_passes_the_checks(drive: str) -> None:
+    for chosen in combinations("units", "sensor"):
+        answers = {"name": "tent", "fan_drive": drive, **chosen}
+        built = build(complete(answers, NO_DEFAULTS)).loaded.settings
         assert built.fan.drive == drive
+        assert (built.fan.pin is None) == (drive == "dac")
         assert built.units == chosen["units"]
+        (sensor,) = built.sensors
+        if not chosen["sensor"].startswith("dht"):
+            known = known_sensor(sensor.driver, sensor.device)
+            assert known is not None
+            assert known.measures >= AIR
+
+
+def test_every_crop_at_every_stage_passes_the_checks() -> None:
+    tried = 0
+    for chosen in combinations("units", "crop", "stage"):
+        built = build(complete({"name": "tent", **chosen}, NO_DEFAULTS)).loaded.settings
         assert built.crop is not None
         assert (built.crop.kind, built.crop.stage) == (chosen["crop"], chosen["stage"])
         tried += 1
-    assert tried == 2 * 4 * 6 * 4
+    assert tried == 2 * 6 * 4
 
 
 @pytest.mark.parametrize(("units", "zero"), [("si", "0 m"), ("us", "0 ft")])
@@ -66,7 +76,7 @@ TIMES = st.tuples(st.integers(0, 23), st.integers(0, 59)).map(lambda t: f"{t[0]:
 def answer_sets(draw: st.DrawFn) -> dict[str, str]:
     drive = draw(st.sampled_from(list(BY_KEY["fan_drive"].choices)))
     fan_pins = pwm_pins.ANY_PI + pwm_pins.ONLY_PI_5 if drive == "hardware_pwm" else range(4, 28)
-    fan_pin = draw(st.sampled_from(list(fan_pins)))
+    fan_pin = None if drive == "dac" else draw(st.sampled_from(list(fan_pins)))
     sensor = draw(st.sampled_from(list(BY_KEY["sensor"].choices)))
     answers = {
         "name": draw(
@@ -79,7 +89,7 @@ def answer_sets(draw: st.DrawFn) -> dict[str, str]:
         "lights_on": draw(TIMES),
         "lights_off": draw(TIMES),
         "fan_drive": drive,
-        "fan_pin": str(fan_pin),
+        **({} if fan_pin is None else {"fan_pin": str(fan_pin)}),
         "fan_flow": draw(st.sampled_from([UNKNOWN, "95 m³/h", "110 cfm", "30 l/s"])),
         "sensor": sensor,
         "crop": draw(st.sampled_from(list(BY_KEY["crop"].choices))),
@@ -93,7 +103,7 @@ def answer_sets(draw: st.DrawFn) -> dict[str, str]:
 
 
 @given(answer_sets())
-@settings(max_examples=20, deadline=None)
+@examples(8)
 def test_any_fitting_answers_make_a_config_that_says_what_was_answered(
     answers: dict[str, str],
 ) -> None:
@@ -101,7 +111,7 @@ def test_any_fitting_answers_make_a_config_that_says_what_was_answered(
     new = build(complete(kept, NO_DEFAULTS))
     built = settings_from_text(new.text).settings
     assert built.tent.name == answers["name"]
-    assert built.fan.pin == int(answers["fan_pin"])
+    assert built.fan.pin == (int(answers["fan_pin"]) if "fan_pin" in answers else None)
     assert built.place.timezone == answers["timezone"]
     assert f"{built.lamp.photoperiod.lights_on:%H:%M}" == answers["lights_on"]
     assert f"{built.lamp.photoperiod.lights_off:%H:%M}" == answers["lights_off"]
@@ -112,7 +122,7 @@ def test_any_fitting_answers_make_a_config_that_says_what_was_answered(
 
 
 @given(answer_sets())
-@settings(max_examples=10, deadline=None)
+@examples(5)
 def test_the_bands_in_the_comment_are_those_in_force(answers: dict[str, str]) -> None:
     text = build(complete(check_given(answers, NO_DEFAULTS), NO_DEFAULTS)).text
     head, comment = text.split("#: targets:")
@@ -153,7 +163,7 @@ def test_sizes_are_read_as_people_write_them(size: str, metres: tuple[float, ...
         ("lights_on", "six", "not a clock time"),
         ("lights_off", "25:00", "no clock time"),
         ("timezone", "Europe/Rom", "Europe/Rome, perhaps"),
-        ("fan_drive", "dimmer", "one of relay, pwm, hardware_pwm"),
+        ("fan_drive", "dimmer", "one of relay, pwm, hardware_pwm, dac"),
         ("fan_pin", "40", "no GPIO 40"),
         ("fan_pin", "2", "I2C"),
         ("fan_flow", "a lot", "is not an air flow"),
@@ -176,6 +186,7 @@ def test_a_bad_answer_is_refused_in_the_configs_own_words(key: str, text: str, s
         ({"fan_pin": "4", "sensor": "dht22", "sensor_pin": "4"}, "--sensor-pin: GPIO 4 is taken"),
         ({"sensor": "dht22_kernel", "sensor_pin": "17"}, "--sensor-pin: the kernel names"),
         ({"sensor_pin": "17"}, "--sensor-pin: a sht4x is on the I2C bus"),
+        ({"fan_drive": "dac", "fan_pin": "17"}, "--fan-pin: a fan on a converter has no pin"),
         ({"name": "x" * 61}, "--name: "),
     ],
 )

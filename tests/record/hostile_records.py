@@ -22,7 +22,7 @@ _EMPTY_LEAF = bytes([0x0D, 0, 0, 0, 0, 0, 0, 0])
 _ENDLESS = "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n)"
 
 
-def plain_record(path: Path, hours: int = 26) -> None:
+def plain_record(path: Path, hours: int = 8) -> None:
     """A sound record of some hours of the example's tent."""
     text = CONFIG.read_text("utf-8")
     with RecordWriter(path, durable=False) as writer, writer.together():

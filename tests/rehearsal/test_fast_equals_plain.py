@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from rehearsal_builders import CHILLIES, LAZY, span
 
@@ -42,6 +43,7 @@ tenths_pct = st.one_of(
     st.integers(1, 1000).map(lambda n: n / 10),
     st.sampled_from([40.0, 44.0, 66.0, 70.0, 80.0, 76.0, 70.1, 39.9, 99.9, 0.5]),
 )
+ppm = st.sampled_from([None, 250.0, 299.0, 300.0, 301.0, 340.0, 341.0, 420.0])
 steps = st.tuples(
     st.sampled_from([2.0, 30.0, 60.0, 120.0]),
     tenths_c,
@@ -51,28 +53,29 @@ steps = st.tuples(
     st.booleans(),
     st.booleans(),
     st.booleans(),
+    ppm,
 )
 # A few different steps, each held for a while: that is when decisions stand.
 histories = st.lists(st.tuples(steps, st.integers(1, 6)), min_size=1, max_size=12)
 
 
-@settings(max_examples=150)
-@given(histories, st.sampled_from(RULES), st.tuples(tenths_c, tenths_pct))
+@examples(150)
+@given(histories, st.sampled_from(RULES), st.tuples(tenths_c, tenths_pct, ppm))
 def test_where_a_decision_stands_decide_gives_the_same(
-    history: list[Any], rules: Rules, other_air: tuple[float, float]
+    history: list[Any], rules: Rules, other_air: tuple[float, float, float | None]
 ) -> None:
     memory, now_s = Memory(), 0.0
-    for (gap_s, t, rh, intake, lamp_on, in_fan_hours, purge_on, is_quiet), times in history:
+    for (gap_s, t, rh, intake, lamp_on, in_fan_hours, purge_on, is_quiet, co2), times in history:
         for _ in range(times):
             now_s += gap_s
             around = None if intake is None else Reading(now_s, *intake)
             now = Now(now_s, lamp_on, in_fan_hours, purge_on, is_quiet)
-            decision = decide(now, Readings(Reading(now_s, t, rh), around), rules, memory)
+            decision = decide(now, Readings(Reading(now_s, t, rh, co2), around), rules, memory)
             memory = decision.memory
         limits = rules.day if lamp_on else rules.night
         standing = standing_decision(decision, rules, limits, now_s)
         # Later, in the same air and in another.
-        for later_s, air in ((1.0, (t, rh)), (60.0, (t + 0.1, rh)), (60.0, other_air)):
+        for later_s, air in ((1.0, (t, rh, co2)), (60.0, (t + 0.1, rh, co2)), (60.0, other_air)):
             at_s = now_s + later_s
             seen = Reading(at_s, *air)
             nearby = None if intake is None else Reading(at_s, *intake)
@@ -95,7 +98,7 @@ def test_a_calm_tent_stands_and_one_out_of_band_does_not() -> None:
 
 
 def test_a_lowered_speed_stands_for_its_ten_minutes_and_no_longer() -> None:
-    rules = RULES[0]._replace(delays_s=(0.0,) * 7)
+    rules = RULES[0]._replace(delays_s=(0.0,) * 8)
     dry = Reading(0.0, 22.5, 20.0)
     decision = decide(Now(0.0, True, True), Readings(dry), rules, Memory())
     standing = standing_decision(decision, rules, rules.day, 0.0)

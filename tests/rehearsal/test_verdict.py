@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 import pytest
@@ -12,7 +13,7 @@ from rehearsal_builders import span
 from controller.config import Settings, settings_from_text
 from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.rehearsal.choice import choice
-from simulators.rehearsal.compare import comparison_lines
+from simulators.rehearsal.compare import comparison_lines, difference_lines
 from simulators.rehearsal.counts import IntakeMinutes, Minutes
 from simulators.rehearsal.verdict import FanTrial, TentVerdict, troubles, try_fans, verdict
 
@@ -227,4 +228,32 @@ def test_there_is_nothing_to_choose_between_the_same_and_something_between_other
     assert same.text.startswith("Nothing to choose between these 2: ")
     two = choice([first, second], ["a", "b"], [one, other])
     assert not two.alike
-    assert two.text.startswith("In band longest, ")
+    assert two.text.startswith("Least harm, ")
+
+
+def _hot_day(excess_k: float) -> Outcome:
+    """Out of band all day by so much."""
+    outcome = Outcome(0.0, 86_400.0)
+    for phase in (outcome.day, outcome.night):
+        for name in phase:
+            phase[name] = Minutes(0.0, 720.0, 0.0)
+        phase["temperature"] = Minutes(0.0, 0.0, 720.0, 0.0, 12.0 * excess_k)
+    outcome.peak.value = outcome.trough.value = 30.0
+    return outcome
+
+
+def test_of_two_days_wholly_out_of_band_the_one_less_far_out_is_better() -> None:
+    """By hand: 24 h at 5 K are 120 K h, at 2 K 48 K h."""
+    far, near = _hot_day(5.0), _hot_day(2.0)
+    assert far.share_within == near.share_within
+    preferred = choice([far, near], ["far", "near"], [tent(), tent()])
+    assert (preferred.best, preferred.alike) == (1, False)
+    assert preferred.text.startswith(
+        "Least harm, 48, as far as a model can tell: near; in band 67% of the time. "
+        "The other: 120, in band 67%."
+    )
+    rows = "\n".join(comparison_lines([("far", far), ("near", near)], tent()))
+    assert re.search(r"Too hot, excess +120\.0 K h +48\.0 K h", rows)
+    assert "  72.0 K h less too hot" in difference_lines(far, near, tent(), "near")
+    alike = choice([near, _hot_day(2.01)], ["near", "as near"], [tent(), tent()])
+    assert alike.alike

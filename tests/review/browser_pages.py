@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import shutil
 import subprocess
 import tempfile
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 from review_records import HandRecord, known_day, reading
@@ -36,7 +38,7 @@ def chromium(*arguments: str) -> subprocess.CompletedProcess[str]:
             [CHROMIUM, *FLAGS, f"--user-data-dir={profile}", *arguments],
             capture_output=True,
             text=True,
-            timeout=250,
+            timeout=120,
             check=True,
         )
 
@@ -99,22 +101,69 @@ def write_pages(folder: Path) -> dict[str, Path]:
     return pages
 
 
-def answers(page: Path, script: str, *flags: str, widths: tuple[int, ...] = (1280,)) -> list[str]:
-    """What a script says of a page at each width: the body of a function of its document `d`."""
+class Question(NamedTuple):
+    """What is asked of pages.
+
+    Attributes
+    ----------
+    script : str
+        The body of a function of a page's document `d`; its answer is a text.
+    names : tuple of str
+        The pages that are asked.
+    widths : tuple of int
+        How wide they are shown [px].
+    """
+
+    script: str
+    names: tuple[str, ...]
+    widths: tuple[int, ...] = (1280,)
+
+
+class Answers(NamedTuple):
+    """What a browser said: of each question the answers by page and width, and its console."""
+
+    by_question: dict[str, dict[tuple[str, int], str]]
+    console: list[str]
+
+
+def answers(pages: dict[str, Path], questions: dict[str, Question], *flags: str) -> Answers:
+    """Ask one browser everything, since starting it costs more; each question has its own frames.
+
+    Parameters
+    ----------
+    pages : dict of str to Path
+        The pages by name.
+    questions : dict of str to Question
+        What is asked.
+    *flags : str
+        Of the browser.
+    """
+    asked = [
+        (key, name, width)
+        for key, question in questions.items()
+        for name in question.names
+        for width in question.widths
+    ]
+    texts = {name: html.escape(page.read_text("utf-8")) for name, page in pages.items()}
     frames = "".join(
-        f'<iframe srcdoc="{html.escape(page.read_text("utf-8"))}" width="{width}"></iframe>'
-        for width in widths
+        f'<iframe name="{key}" srcdoc="{texts[name]}" width="{width}"></iframe>'
+        for key, name, width in asked
     )
-    probe = page.with_name("probe.html")
+    scripts = ", ".join(f"{key}: (d) => {{{each.script}}}" for key, each in questions.items())
+    probe = pages[asked[0][1]].with_name("probe.html")
     probe.write_text(
-        f"<body>{frames}<p id=answer></p><script>"
-        f"const ask = (d) => {{{script}}};"
-        "addEventListener('load', () => { answer.textContent ="
-        "[...document.querySelectorAll('iframe')].map(f => ask(f.contentDocument)).join('\\n');"
+        f"<body>{frames}<p id=answer></p><script>const ask = {{{scripts}}};"
+        "addEventListener('load', () => { answer.textContent = JSON.stringify("
+        "[...document.querySelectorAll('iframe')].map(f => `${ask[f.name](f.contentDocument)}`));"
         "});</script>",
         encoding="utf-8",
     )
-    done = chromium(*flags, "--window-size=1400,900", "--dump-dom", str(probe))
-    answer = re.search(r'id="answer">([^<]*)<', done.stdout)
-    assert answer is not None
-    return html.unescape(answer[1]).split("\n")
+    done = chromium(
+        *flags, "--enable-logging=stderr", "--window-size=1400,900", "--dump-dom", str(probe)
+    )
+    answer = re.search(r'id="answer">([^<]+)<', done.stdout)
+    assert answer is not None, done.stderr
+    by_question: dict[str, dict[tuple[str, int], str]] = {key: {} for key in questions}
+    for (key, name, width), text in zip(asked, json.loads(html.unescape(answer[1])), strict=True):
+        by_question[key][name, width] = text
+    return Answers(by_question, [line for line in done.stderr.splitlines() if "CONSOLE" in line])

@@ -1,6 +1,7 @@
 """Each cause is named when the record shows it, and only then."""
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from review_records import CONFIG, HandRecord, loaded
@@ -80,6 +81,45 @@ def test_override_held_up_by_the_minimum_off_time(record: HandRecord) -> None:
     record.event("12:02", "fan.changed", speed=0.0, was=0.5, rule="too_hot", reasons=reasons)
     by_cause = minutes(hot_excursion(record.review()))
     assert (by_cause["override_delay"], by_cause["minimum_off_time"]) == (2.0, 4.0)
+
+
+def test_a_minimum_off_time_is_the_one_that_was_waited_out(record: HandRecord) -> None:
+    """As long as the spread of starts asked for; in quiet hours a speed lasts, which is none."""
+    record.stretch("12:00", "12:30", temperature=26.0, speed=0.0)
+    record.stretch("12:30", "13:00", temperature=26.0, speed=1.0, rule="too_hot")
+    record.stretch("13:00", "24:00")
+    lasts = {"rule": "quiet", "status": "limiting", "value": 60.0, "limit": 900.0}
+    record.event("12:02", "fan.changed", speed=0.0, was=0.5, rule="too_hot", reasons=[lasts])
+    assert "minimum_off_time" not in minutes(hot_excursion(record.review()))
+    spread = {"rule": "too_hot", "status": "limiting", "value": 60.0, "limit": 1800.0}
+    record.event("12:03", "fan.changed", speed=0.0, was=0.5, rule="too_hot", reasons=[spread])
+    (cause,) = (c for c in hot_excursion(record.review()).causes if c.code == "minimum_off_time")
+    assert cause.value == 1800.0
+
+
+def test_quiet_hours_are_a_cause_where_more_air_would_have_helped(record: HandRecord) -> None:
+    quiet: dict[str, Any] = {"temperature": 26.0, "speed": 0.3, "rule": "quiet"}
+    record.stretch("12:00", "12:50", intake_temperature_c=22.0, **quiet)
+    record.stretch("12:50", "13:00", intake_temperature_c=25.5, **quiet)
+    record.stretch("13:00", "13:10", **quiet)  # no telling
+    record.stretch("13:10", "24:00")
+    review = record.review()
+    by_cause = minutes(hot_excursion(review))
+    assert (by_cause["quiet_hours"], by_cause["intake_too_hot"]) == (50.0, 10.0)
+    assert headline(review).endswith(
+        "quiet hours kept the fan slow from 12:00, though more air would have helped"
+    )
+
+
+def test_moist_air_out_of_quiet_hours_is_no_matter_of_theirs(record: HandRecord) -> None:
+    moist: dict[str, Any] = {"humidity": 90.0, "vpd": 300.0, "speed": 0.3, "rule": "quiet"}
+    # 23 °C and 95 % hold more than 23 °C at 70 % may; 15 °C and 60 % far less.
+    record.stretch("12:00", "13:00", intake_temperature_c=23.0, intake_humidity_pct=95.0, **moist)
+    record.stretch("13:00", "13:30", intake_temperature_c=15.0, intake_humidity_pct=60.0, **moist)
+    record.stretch("13:30", "24:00")
+    (humid,) = (e for e in record.review().excursions if e.quantity == "humidity")
+    by_cause = minutes(humid)
+    assert (by_cause["quiet_hours"], by_cause["intake_too_wet"]) == (30.0, 60.0)
 
 
 def test_outside_the_fan_hours(record: HandRecord) -> None:

@@ -2,86 +2,52 @@
 
 from __future__ import annotations
 
-import html
 import re
 from pathlib import Path
 
-from browser_pages import answers, chromium, needs_chromium
+import pytest
+from browser_pages import Answers, Question, answers, needs_chromium
 
 pytestmark = needs_chromium
 
+TOO_WIDE = "return d.documentElement.scrollWidth - d.documentElement.clientWidth;"
 
-def test_no_horizontal_scroll_at_any_width_and_no_word_on_the_console(
-    pages: dict[str, Path],
-) -> None:
-    for name, page in pages.items():
-        script = "return d.documentElement.scrollWidth - d.documentElement.clientWidth;"
-        assert answers(page, script, widths=(320, 390, 768, 1280)) == ["0"] * 4, name
-        done = chromium("--enable-logging=stderr", "--dump-dom", str(page))
-        assert [line for line in done.stderr.splitlines() if "CONSOLE" in line] == []
+MOVED = """
+    const slider = d.querySelector('#moment'), output = d.querySelector('output');
+    const first = output.textContent;
+    slider.value = 0;
+    slider.dispatchEvent(new Event('input'));
+    return first + ' / ' + output.textContent;
+"""
 
-
-def test_the_slider_starts_at_the_worst_moment_and_shows_any_other(
-    pages: dict[str, Path],
-) -> None:
-    probe = pages["busy day"].with_name("cursor.html")
-    text = pages["busy day"].read_text("utf-8")
-    moved = (
-        "<script>const s = document.querySelector('#moment'); const first = "
-        "document.querySelector('output').textContent; s.value = 0; "
-        "s.dispatchEvent(new Event('input'));"
-        "document.title = first + ' / ' + document.querySelector('output').textContent;</script>"
-    )
-    probe.write_text(text.replace("</body>", moved + "</body>"), encoding="utf-8")
-    title = re.search(r"<title>([^<]*)</title>", chromium("--dump-dom", str(probe)).stdout)
-    assert title is not None
-    first, moved_to = html.unescape(title[1]).replace("\N{NO-BREAK SPACE}", " ").split(" / ")
-    assert first.startswith("12:0") and "27.0 °C" in first and "fan 100 % (too hot)" in first
-    assert moved_to.startswith("00:01") and "18.0 °C" in moved_to and "lamp dark" in moved_to
-
+FOCUSED = """
+    const slider = d.querySelector('#moment');
+    slider.focus();
+    const note = d.getElementById(slider.getAttribute('aria-describedby'));
+    return [d.activeElement === slider, slider.tabIndex, slider.labels.length,
+        slider.getAttribute('aria-valuetext') !== '', slider.checkVisibility(),
+        note.checkVisibility(), Number(slider.max) > 10].join(' ');
+"""
 
 # A number and its unit, wherever a page writes them.
 QUANTITY = r"\d[ \u00a0](?:°[CF]|%|k?Pa|kWh|h|min|K|W|s|d|mol|EUR|USD)(?![A-Za-z])"
-
-
-def test_no_line_ends_between_a_number_and_its_unit(pages: dict[str, Path]) -> None:
-    script = f"""
-        d.querySelectorAll('details').forEach(each => {{ each.open = true; }});
-        const walker = d.createTreeWalker(d.body, NodeFilter.SHOW_TEXT), broken = [];
-        let seen = 0;
-        for (let node = walker.nextNode(); node; node = walker.nextNode()) {{
-          if (!node.parentElement.checkVisibility()) continue;
-          for (const match of node.data.matchAll(/{QUANTITY}/g)) {{
-            const range = d.createRange();
-            range.setStart(node, match.index);
-            range.setEnd(node, match.index + match[0].length);
-            const tops = [...range.getClientRects()].map(box => Math.round(box.top));
-            seen += tops.length > 0;
-            if (new Set(tops).size > 1) broken.push(node.data);
-          }}
-        }}
-        return seen + ':' + broken.join('|');
-    """
-    for name in ("busy day", "month", "hot day"):
-        for answer in answers(pages[name], script, widths=(320, 390, 768)):
-            seen, broken = answer.split(":", 1)
-            assert int(seen) > 60, name
-            assert broken == "", name
-
-
-def test_the_keyboard_reaches_the_slider_whose_value_is_in_words(
-    pages: dict[str, Path],
-) -> None:
-    script = """
-        const slider = d.querySelector('#moment');
-        slider.focus();
-        const note = d.getElementById(slider.getAttribute('aria-describedby'));
-        return [d.activeElement === slider, slider.tabIndex, slider.labels.length,
-            slider.getAttribute('aria-valuetext') !== '', slider.checkVisibility(),
-            note.checkVisibility(), Number(slider.max) > 10].join(' ');
-    """
-    assert answers(pages["hot day"], script) == ["true 0 1 true true true true"]
-
+BROKEN = f"""
+    d.querySelectorAll('details').forEach(each => {{ each.open = true; }});
+    const walker = d.createTreeWalker(d.body, NodeFilter.SHOW_TEXT), broken = [];
+    let seen = 0;
+    for (let node = walker.nextNode(); node; node = walker.nextNode()) {{
+      if (!node.parentElement.checkVisibility()) continue;
+      for (const match of node.data.matchAll(/{QUANTITY}/g)) {{
+        const range = d.createRange();
+        range.setStart(node, match.index);
+        range.setEnd(node, match.index + match[0].length);
+        const tops = [...range.getClientRects()].map(box => Math.round(box.top));
+        seen += tops.length > 0;
+        if (new Set(tops).size > 1) broken.push(node.data);
+      }}
+    }}
+    return seen + ':' + broken.join('|');
+"""
 
 # Contrast of each text with what is behind it, by WCAG 2.2's definition of relative luminance.
 LEAST_CONTRAST = """
@@ -110,14 +76,59 @@ LEAST_CONTRAST = """
     return getComputedStyle(d.body).backgroundColor + ';' + least[0] + ';' + least[1];
 """
 
+CONTRAST = Question(LEAST_CONTRAST, ("busy day", "month"))
+QUESTIONS = {
+    "too_wide": Question(
+        TOO_WIDE, ("busy day", "month", "one reading", "hot day"), (320, 390, 768, 1280)
+    ),
+    "broken": Question(BROKEN, ("busy day", "month", "hot day"), (320, 390, 768)),
+    "moved": Question(MOVED, ("busy day",)),
+    "focused": Question(FOCUSED, ("hot day",)),
+    "contrast": CONTRAST,
+}
+LIGHT, DARK = (f"--blink-settings=preferredColorScheme={scheme}" for scheme in (1, 0))
 
-def test_every_text_contrasts_with_what_is_behind_it(pages: dict[str, Path]) -> None:
+
+@pytest.fixture(scope="module")
+def light(pages: dict[str, Path]) -> Answers:
+    return answers(pages, QUESTIONS, LIGHT)
+
+
+def test_no_horizontal_scroll_at_any_width_and_no_word_on_the_console(
+    pages: dict[str, Path], light: Answers
+) -> None:
+    too_wide = light.by_question["too_wide"]
+    assert {name for name, _ in too_wide} == set(pages)
+    assert too_wide == dict.fromkeys(too_wide, "0")
+    assert light.console == []
+
+
+def test_the_slider_starts_at_the_worst_moment_and_shows_any_other(light: Answers) -> None:
+    (title,) = light.by_question["moved"].values()
+    first, moved_to = title.replace("\N{NO-BREAK SPACE}", " ").split(" / ")
+    assert first.startswith("12:0") and "27.0 °C" in first and "fan 100 % (too hot)" in first
+    assert moved_to.startswith("00:01") and "18.0 °C" in moved_to and "lamp dark" in moved_to
+
+
+def test_no_line_ends_between_a_number_and_its_unit(light: Answers) -> None:
+    for page, answer in light.by_question["broken"].items():
+        seen, broken = answer.split(":", 1)
+        assert int(seen) > 60, page
+        assert broken == "", page
+
+
+def test_the_keyboard_reaches_the_slider_whose_value_is_in_words(light: Answers) -> None:
+    assert light.by_question["focused"] == {("hot day", 1280): "true 0 1 true true true true"}
+
+
+def test_every_text_contrasts_with_what_is_behind_it(
+    pages: dict[str, Path], light: Answers
+) -> None:
     """WCAG 2.2, success criterion 1.4.3: 4.5 to 1."""
+    dark = answers(pages, {"contrast": CONTRAST}, DARK)
     papers = set()
-    for scheme in (0, 1):  # dark and light, in Blink's own count
-        flag = f"--blink-settings=preferredColorScheme={scheme}"
-        for name in ("busy day", "month"):
-            (answer,) = answers(pages[name], LEAST_CONTRAST, flag)
+    for scheme in (light, dark):
+        for name, answer in scheme.by_question["contrast"].items():
             paper, least, text = answer.split(";", 2)
             papers.add(paper)
             assert float(least) >= 4.5, (name, paper, text)

@@ -14,7 +14,7 @@ from controller.record import RecordReader
 from controller.review.open_record import Asked, open_source
 from controller.review.overrides import Override
 from controller.review.report import Review, build
-from controller.review.views.cause_words import speed_effect_words
+from controller.review.views.cause_words import override_effect, speed_effect_words
 from controller.review.views.json_schema import schema
 from controller.review.views.json_view import document
 
@@ -97,6 +97,8 @@ def test_what_full_speed_would_bring_is_what_it_brings_in_the_simulated_tent(
 @pytest.mark.parametrize(
     "spoil",
     [
+        # Three hours away: the simulation would leap over them.
+        "DELETE FROM readings WHERE at_ms % 86400000 BETWEEN 36000000 AND 46800000",
         # Hotter than the model lets expect: not the tent of the config.
         "UPDATE readings SET tent_temperature_c = tent_temperature_c + 3.0",
         # Nothing to simulate in.
@@ -120,6 +122,30 @@ def test_nothing_is_said_where_the_record_does_not_bear_it_out(
     review = reviewed(path)
     assert longest(review).speed_effect is None
     assert speed_effect_words(review, longest(review)) == ""
+
+
+def test_quiet_hours_cap_the_scheduled_speed_and_the_fastest(steady: Path, tmp_path: Path) -> None:
+    """The cap is the 70 % that the law ran all day; the schedule would have asked for more."""
+    path = tmp_path / "quiet.sqlite3"
+    path.write_bytes(steady.read_bytes())
+    with sqlite3.connect(path) as connection:
+        connection.execute(
+            """UPDATE configs SET sha256 = 'another', yaml = replace(
+                yaml, 'day_speed: 30 %', 'day_speed: 90 %'
+            ) || 'quiet: {from: "00:00", to: "23:59", speed: 70 %}'"""
+        )
+        connection.execute("UPDATE readings SET rule = 'quiet' WHERE fan_speed > 0.69")
+    connection.close()
+    review = reviewed(path)
+    override = longest(review)
+    effect = override.speed_effect
+    assert effect is not None
+    assert effect.fastest == pytest.approx(0.7)
+    # But for the minutes in which the law ran it slower yet, all three are alike.
+    assert effect.scheduled_kwh == pytest.approx(effect.energy_kwh, rel=0.06)
+    assert effect.at_scheduled == pytest.approx(effect.modelled, abs=0.05)
+    assert override.quiet_minutes > 600.0
+    assert "kept to the quiet speed for " in override_effect(review, override)
 
 
 def test_the_document_has_it_as_its_schema_says(steady: Path) -> None:

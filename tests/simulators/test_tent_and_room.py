@@ -8,7 +8,8 @@ from math import cos, floor, pi
 from typing import Any, NamedTuple
 
 import pytest
-from hypothesis import Phase, given, settings
+from examples import examples
+from hypothesis import Phase, given
 from hypothesis import strategies as st
 from tent_builders import sized_tent
 
@@ -127,7 +128,7 @@ households = st.builds(
 )
 
 
-@settings(max_examples=40, deadline=None, phases=QUICK)
+@examples(16, phases=QUICK)
 @given(households)
 def test_nothing_swings_or_breaks_and_all_books_close(home: Household) -> None:
     days = 2.0
@@ -199,7 +200,7 @@ def test_half_hours_say_what_minutes_say(kind: Kind) -> None:
     assert sum(off > 2.0 for off in off_pct) <= 8
 
 
-@settings(max_examples=25, deadline=None, phases=QUICK)
+@examples(10, phases=QUICK)
 @given(
     kind=st.sampled_from(list(KINDS)),
     volume_m3=volumes,

@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from examples import examples
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from controller import air
@@ -159,11 +160,7 @@ VALUES = st.lists(st.tuples(st.floats(-35.0, 40.0), st.floats(6.0, 20.0)), min_s
     [(epw, 0.1), (global_hourly, 0.1), (lcd_celsius, 0.1), (lcd_fahrenheit, 1.0 / 1.8)],
 )
 @given(start=STARTS, values=VALUES)
-@settings(
-    max_examples=40,
-    deadline=None,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@examples(16, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_weather_comes_back_from_each_format_within_its_resolution(
     tmp_path: Path,
     written: Callable[[Iterable[Air]], str],

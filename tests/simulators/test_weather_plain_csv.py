@@ -8,7 +8,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from examples import examples
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from controller import air
@@ -48,11 +49,7 @@ def local(*times: str, rest: str = "20,10") -> str:
         st.tuples(st.integers(-400, 350), st.integers(0, 200)), min_size=30, max_size=80
     ),
 )
-@settings(
-    max_examples=60,
-    deadline=None,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@examples(25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_local_times_come_back_over_both_changes_of_the_clocks(
     tmp_path: Path, zone: str, step_min: int, data: st.DataObject, values: list[tuple[int, int]]
 ) -> None:

@@ -8,7 +8,8 @@ import sys
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller import air
@@ -223,7 +224,7 @@ def test_energy_follows_fan_hours_speed_and_purge() -> None:
     st.floats(0.005, 0.3),
     st.booleans(),
 )
-@settings(max_examples=40, deadline=None)
+@examples(16)
 def test_no_tent_gives_nan(
     side: float,
     height: float,

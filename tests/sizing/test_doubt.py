@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from hypothesis import assume, given, settings
+from examples import examples
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from controller.airflow import Ducting
@@ -34,7 +35,7 @@ KNOWN = {
     plants=st.one_of(st.none(), st.integers(0, 60)),
     top_c=st.floats(21.0, 29.0),
 )
-@settings(max_examples=60, deadline=None)
+@examples(25)
 def test_knowing_what_a_need_hangs_on_narrows_it(size, height, lamp_w, room, plants, top_c) -> None:  # type: ignore[no-untyped-def]
     plan = Plan(
         size, size, height, lamp_w, room_kind=room, crop_kind="basil", plant_count=plants,

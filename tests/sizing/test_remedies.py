@@ -10,7 +10,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from examples import examples
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from controller.airflow import Ducting
@@ -82,9 +83,7 @@ def figures():  # type: ignore[no-untyped-def]
     return ask
 
 
-@settings(
-    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@examples(12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(config=configs(), units=st.sampled_from(["si", "us"]))
 def test_every_remedy_named_improves_the_verdict_when_it_is_applied(figures, config, units) -> None:  # type: ignore[no-untyped-def]
     before = [word for pair in config.items() for word in pair]
@@ -103,7 +102,7 @@ def test_every_remedy_named_improves_the_verdict_when_it_is_applied(figures, con
         assert after["verdict"] == remedy["verdict"]
 
 
-@settings(max_examples=100, deadline=None)
+@examples(40)
 @given(config=configs(), units=st.sampled_from(["si", "us"]))
 def test_every_remedy_named_improves_the_plan_it_changes(config, units) -> None:  # type: ignore[no-untyped-def]
     parser = argparse.ArgumentParser(prog="lungwort")

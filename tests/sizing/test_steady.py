@@ -6,7 +6,8 @@ import math
 
 import psychrolib
 import pytest
-from hypothesis import assume, given, settings
+from examples import examples
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import fsolve
 
@@ -82,7 +83,7 @@ def residuals(at: Conditions, temperature_c: float, ratio: float, ppm: float) ->
 
 
 @given(conditions)
-@settings(max_examples=60, deadline=None)
+@examples(25)
 def test_all_balances_close(at: Conditions) -> None:
     settled = settle(at)
     # Condensing gives heat back, and a tent past 70 °C is only called "70 °C": other balances.
@@ -178,7 +179,7 @@ def test_warm_moist_intake_into_a_colder_tent_condenses() -> None:
 
 
 @given(conditions)
-@settings(max_examples=60, deadline=None)
+@examples(25)
 def test_the_air_is_always_possible(at: Conditions) -> None:
     settled = settle(at)
     assert all(
@@ -192,7 +193,7 @@ def test_the_air_is_always_possible(at: Conditions) -> None:
 
 
 @given(conditions, st.floats(1.05, 5.0))
-@settings(max_examples=40, deadline=None)
+@examples(16)
 def test_more_air_never_makes_a_bare_lit_tent_hotter(at: Conditions, more: float) -> None:
     bare = at._replace(leaf_area_m2=0.0)
     faster = bare._replace(flow_m3_s=bare.flow_m3_s * more)

@@ -272,9 +272,15 @@ def test_the_purges_of_a_config_are_in_its_timetable(has_purge: bool) -> None:
 
 
 def test_purges_may_be_shorter_than_a_second() -> None:
-    table = rome("06:00", "22:00", purge_every_s=0.5, purge_length_s=0.25)
-    assert table.state(at("2026-07-01T00:00:00.5+02:00")).purge_on
-    assert not table.state(at("2026-07-01T00:00:00.75+02:00")).purge_on
+    table = rome("06:00", "22:00", purge_every_s=3600.0, purge_length_s=0.25)
+    assert table.state(at("2026-07-01T01:00+02:00") + 0.125).purge_on
+    assert not table.state(at("2026-07-01T01:00+02:00") + 0.25).purge_on
+
+
+def test_purges_may_follow_within_a_second() -> None:
+    # They meet, and so are one: a second's worth of single ones for days is only more of them.
+    table = rome("06:00", "22:00", purge_every_s=0.5, purge_length_s=0.5)
+    assert table.purge_intervals(dt.date(2026, 7, 1)) == (Interval(-math.inf, math.inf),)
 
 
 def test_a_date_that_a_zone_left_out_has_no_lit_hours() -> None:

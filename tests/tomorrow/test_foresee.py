@@ -19,7 +19,7 @@ from controller.tomorrow.foresee import (
     expect,
 )
 from controller.tomorrow.hours import HOUR_S, OutdoorHours, RoomHours
-from controller.tomorrow.intervals import FIRST_HALF_K, left_out_errors
+from controller.tomorrow.intervals import FIRST_HALF_K, half_width, left_out_errors
 
 DAYS, LAMP_W, OFF_K = 30, 100.0, 1.5
 START_S = 1_000_000 * HOUR_S
@@ -105,26 +105,42 @@ def test_what_was_always_missed_is_added(past: list[Checked]) -> None:
     assert len(later.checked) == MOST_CHECKED
 
 
-def test_the_interval_is_an_assumption_until_ten_days_are_checked(past: list[Checked]) -> None:
+def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Checked]) -> None:
     now = evening(25)
     without = KNOWN._replace(outdoors=None)
-    few, many = expect(without, now, past[:9]), expect(without, now, past[:12])
+    few, many = expect(without, now, past[:8]), expect(without, now, past[:9])
     assert few is not None
     assert many is not None
     assert few.peak_c.high - few.peak_c.value == pytest.approx(FIRST_HALF_K)
-    errors = left_out_errors([one.missed_k for one in past[:12]])
+    errors = left_out_errors([one.missed_k for one in past[:9]])
     assert many.peak_c.high - many.peak_c.value == pytest.approx(max(map(abs, errors)))
 
 
-def test_the_outdoor_forecasts_own_error_widens_the_interval() -> None:
+def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> None:
+    past: list[Checked] = []
+    for day in (22, 23):
+        one = check(KNOWN, evening(day, off_k=6.0), past)
+        assert one is not None
+        past.append(one)
+    expected = expect(KNOWN, evening(25, off_k=6.0), past)
+    assert expected is not None
+    worst_k = max(map(abs, left_out_errors([one.missed_k for one in past])))
+    assert worst_k > 2.0 * FIRST_HALF_K
+    assert expected.peak_c.high - expected.peak_c.value == pytest.approx(worst_k)
+
+
+def test_the_outdoor_forecasts_own_error_widens_the_interval(past: list[Checked]) -> None:
     now = evening(25)
-    with_file, without = expect(KNOWN, now, []), expect(KNOWN._replace(outdoors=None), now, [])
+    with_file, first = expect(KNOWN, now, past), expect(KNOWN, now, [])
     assert with_file is not None
-    assert without is not None
+    assert first is not None
+    assert first.peak_c.high - first.peak_c.value == pytest.approx(FIRST_HALF_K)  # it is in that
+    by_days = half_width(left_out_errors([one.missed_k for one in with_file.checked]))
+    assert by_days is not None
     half_k = with_file.peak_c.high - with_file.peak_c.value
     share = with_file.shares.temperature * (with_file.forecast.temperature.model.share or 0.0)
     # 1.7 K, at 90 %, through the share of outdoors that has come through by then.
-    assert FIRST_HALF_K + 0.05 < half_k < math.hypot(FIRST_HALF_K, 1.7 * 1.645 * share) + 0.01
+    assert by_days + 0.05 < half_k < math.hypot(by_days, 1.7 * 1.645 * share) + 0.01
 
 
 def test_minutes_stay_within_a_day(past: list[Checked]) -> None:

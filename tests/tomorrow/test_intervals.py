@@ -6,7 +6,8 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.tomorrow.blend import FIRST_SHARE, Comparison, learned_share
@@ -15,12 +16,11 @@ from controller.tomorrow.intervals import LEAST_CHECKED, correction, half_width,
 ERRORS = st.lists(st.floats(-50.0, 50.0), min_size=LEAST_CHECKED, max_size=40)
 
 
-@settings(max_examples=30)
+@examples(30)
 @given(ERRORS)
 def test_it_is_the_conformal_quantile(errors: list[float]) -> None:
-    """NumPy's inverted empirical distribution at (n + 1)/n of the confidence."""
-    level = min(1.0, 0.9 * (len(errors) + 1) / len(errors))
-    by_numpy = np.quantile(np.abs(errors), level, method="inverted_cdf")
+    """NumPy's quantile by the rank 0.9 (n + 1): Hyndman & Fan's definition 6, `weibull` there."""
+    by_numpy = np.quantile(np.abs(errors), 0.9, method="weibull")
     assert half_width(errors) == pytest.approx(float(by_numpy))
 
 
@@ -28,17 +28,17 @@ def test_few_past_forecasts_tell_no_interval() -> None:
     assert half_width([1.0] * (LEAST_CHECKED - 1)) is None
 
 
-@pytest.mark.parametrize("count", [10, 20])
+@pytest.mark.parametrize("count", [9, 14, 17, 20])
 def test_it_holds_nine_in_ten_of_what_comes(count: int) -> None:
-    """Of 4000 days of independent errors, whatever their distribution: 90 %, and by the discrete
-    ranks up to 1/(n + 1) more (Lei et al. 2018, theorem 2.2, from memory)."""
+    """Of 4000 days of independent errors with a long tail; between two ranks a little more (Lei et
+    al. 2018, theorem 2.2, Hutson 1999, from memory)."""
     dice = random.Random(7)
     held = 0
     for _ in range(4000):
         half = half_width([dice.expovariate(1.0) for _ in range(count)])
         assert half is not None
         held += dice.expovariate(1.0) <= half
-    assert 0.885 < held / 4000 < 0.9 + 1.0 / (count + 1) + 0.015
+    assert 0.885 < held / 4000 < 0.925
 
 
 def test_what_is_always_missed_is_added_the_more_the_more_often() -> None:

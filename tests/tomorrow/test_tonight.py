@@ -122,6 +122,29 @@ def test_airing_counts_only_while_it_is_cooler_outdoors() -> None:
             assert after == before
 
 
+def test_what_is_done_tonight_begins_tonight_also_when_foreseen_in_the_morning() -> None:
+    begun: set[float] = set()
+
+    def watched(
+        air: Sequence[AirHour], now_s: float, *args: float, **kwargs: Settings | None
+    ) -> DayFigures:
+        begun.add(now_s)
+        return run(air, now_s, *args, **kwargs)
+
+    morning = NOW - 17  # at 03:00, of the same tomorrow
+    hours = HOURS._replace(temperature_c=HOURS.temperature_c[:morning])
+    known = KNOWN._replace(run=watched, hours=hours)  # type: ignore[arg-type]
+    evening = EVENING._replace(now=morning)
+    expected = expect(known, evening, [])
+    assert expected is not None
+    begun.clear()
+    tried = try_tonight(known, evening, expected, SETTINGS)
+    assert begun == {evening.start_s - 4 * HOUR_S}
+    shifted = next(one for one in tried if one.change.what == "lamp_shifted")
+    assert shifted.change.to == "18:00–10:00"
+    assert shifted.more_light_h == 2.0  # 20:00 to 24:00 in place of 22:00; of this morning nothing
+
+
 def test_nothing_is_tried_for_a_tomorrow_in_band() -> None:
     cool = KNOWN._replace(hours=HOURS._replace(temperature_c=[15.0] * NOW), outdoors=None)
     expected = expect(cool, EVENING, [])

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from controller import pwm_pins
@@ -91,7 +92,7 @@ def rigs(draw: st.DrawFn) -> tuple[Settings, set[int]]:
 
 
 @given(rigs())
-@settings(max_examples=60, deadline=None)
+@examples(25)
 def test_each_pin_of_the_config_is_on_the_sheet_exactly_once(
     rig: tuple[Settings, set[int]],
 ) -> None:
@@ -109,7 +110,7 @@ def test_each_pin_of_the_config_is_on_the_sheet_exactly_once(
 
 
 @given(rigs(), st.integers(30, 130))
-@settings(max_examples=40, deadline=None)
+@examples(16)
 def test_no_line_is_wider_than_the_terminal(rig: tuple[Settings, set[int]], width: int) -> None:
     for line in as_text(wiring_sheet(rig[0]), width).splitlines():
         is_one_word = " " not in line.strip()  # a line for config.txt is not to be broken
@@ -117,7 +118,7 @@ def test_no_line_is_wider_than_the_terminal(rig: tuple[Settings, set[int]], widt
 
 
 @given(rigs())
-@settings(max_examples=40, deadline=None)
+@examples(16)
 def test_no_two_wires_of_the_drawing_lie_on_each_other(rig: tuple[Settings, set[int]]) -> None:
     picture = drawing(wiring_sheet(rig[0]))
     path = re.compile(
@@ -167,7 +168,7 @@ class Checked(HTMLParser):
 
 
 @given(rigs())
-@settings(max_examples=20, deadline=None)
+@examples(8)
 def test_the_page_is_whole_and_asks_for_nothing(rig: tuple[Settings, set[int]]) -> None:
     html = page(wiring_sheet(rig[0]))
     checked = Checked()

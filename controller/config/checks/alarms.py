@@ -64,4 +64,17 @@ def _beyond_the_bands(view: CheckedConfig) -> Iterator[Objection]:
             )
 
 
-RULES = (_severe_is_more, _beyond_the_bands)
+def _letter_to_somebody(view: CheckedConfig) -> Iterator[Objection]:
+    """A letter that goes nowhere."""
+    notify = view.settings.notify
+    if notify.letter is not None and notify.command is None and notify.urls_file is None:
+        yield Objection(
+            ("notify", "letter"),
+            "the letter goes to nobody",
+            "`notify.command` or `notify.urls_file` beside it",
+            (("notify", "command"), ("notify", "urls_file")),
+            is_warning=True,
+        )
+
+
+RULES = (_severe_is_more, _beyond_the_bands, _letter_to_somebody)

@@ -16,6 +16,9 @@ _QUANTITIES = {
     "humidity": ("humidity_pct", "hysteresis_pct", "humidity_difference"),
     "vpd": ("vpd_pa", "hysteresis_pa", "pressure"),
 }
+# Outdoor air, 420 ppm, less the error of an SCD40: 50 ppm and 5 % of the value (Sensirion SCD4x,
+# version 1.4, 2023, from memory).
+_LEAST_SHOWN_OUTDOORS_PPM = 349.0
 
 
 def _order(view: CheckedConfig) -> Iterator[Objection]:
@@ -49,6 +52,23 @@ def _hysteresis_fits_band(view: CheckedConfig) -> Iterator[Objection]:
                     "a hysteresis well inside the band, at most half of it",
                     (path, band),
                 )
+
+
+def _outdoor_air_mends_stale_air(view: CheckedConfig) -> Iterator[Objection]:
+    """Outdoor air must bring CO2 back, as the least exact sensor shows it."""
+    limit: Path = ("targets", "low_co2")
+    hysteresis: Path = ("overrides", "co2", "hysteresis")
+    settings = view.settings
+    back_ppm = settings.targets.low_co2_ppm + settings.overrides.co2.hysteresis_ppm
+    if back_ppm > _LEAST_SHOWN_OUTDOORS_PPM:
+        yield Objection(
+            view.written(limit, hysteresis),
+            f"too stale lets go at {display.co2(back_ppm)}, and a sensor in order may show outdoor "
+            f"air as {display.co2(_LEAST_SHOWN_OUTDOORS_PPM)}: the fan might run without end",
+            "`targets.low_co2` and `overrides.co2.hysteresis` that are less together",
+            (limit, hysteresis),
+            is_warning=True,
+        )
 
 
 def _amount(value: float, kind: str, units: display.Units) -> str:
@@ -198,4 +218,5 @@ RULES = (
     _hysteresis_exceeds_noise,
     _bands_meet,
     _heat_limits,
+    _outdoor_air_mends_stale_air,
 )

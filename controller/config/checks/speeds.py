@@ -21,6 +21,7 @@ _PATHS: tuple[Path, ...] = (
     ("overrides", "vpd", "speed"),
     ("overrides", "vpd", "reduced_speed"),
     ("overrides", "dew_point", "speed"),
+    ("overrides", "co2", "speed"),
     ("failsafe", "speed"),
 )
 _DRIVE: Path = ("fan", "drive")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from controller import units
-from controller.config.quantities import QuantityRange, RecordPath
+from controller.config.quantities import LocalTime, QuantityRange, RecordPath
 from controller.config.section import Section, key
 from controller.config.sections.targets import AirHumidity, AirTemperature
 
@@ -55,6 +55,11 @@ class Notify(Section):
     )
     least: Literal["low", "medium", "high"] = key(
         default="medium", description="The least priority that is told."
+    )
+    letter: LocalTime | None = key(
+        default=None,
+        description="When a letter of the day is sent, local clock time: yesterday, the alarms "
+        "that stand, and tomorrow with what helps tonight. Default: none is sent.",
     )
     most_per_hour: int = key(
         default=12, ge=1, le=120, description="More messages than this in an hour are told as one."

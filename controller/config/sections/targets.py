@@ -28,6 +28,7 @@ AirHumidity = Annotated[float, QuantityRange("humidity", 0.0, 100.0)]
 AirVpd = Annotated[float, QuantityRange("pressure", 0.0, 10_000.0)]
 Delay = Annotated[float, QuantityRange("duration", 0.0, 3600.0)]
 Kelvins = Annotated[float, QuantityRange("temperature_difference", 0.0, 20.0)]
+Co2Difference = Annotated[float, QuantityRange("co2", 0.0, 200.0)]
 Points = Annotated[float, QuantityRange("humidity_difference", 0.0, 50.0)]
 
 
@@ -89,6 +90,12 @@ class Targets(Section):
         default=1.0,
         written="dew_point_margin",
         description="Least distance of the coldest surface from the dew point of the tent's air.",
+    )
+    low_co2_ppm: Annotated[float, QuantityRange("co2", 100.0, 400.0)] = key(
+        default=300.0,
+        written="low_co2",
+        description="Below this plants starve in the light (common practice, no source). Needs a "
+        "sensor of CO2 in the tent. Air outdoors has about 420 ppm.",
     )
 
 
@@ -172,6 +179,22 @@ class DewPointOverride(Section):
     speed: Speed = key(default=1.0, description="Fan speed while a surface is near the dew point.")
 
 
+class Co2Override(Section):
+    """More air when it has too little carbon dioxide while the lamp is lit. None is dosed."""
+
+    hysteresis_ppm: Co2Difference = key(
+        default=40.0, written="hysteresis", description="How far above the limit it lets go."
+    )
+    delay_s: Delay = key(
+        default=300.0, written="delay", description="How long below the limit before it acts."
+    )
+    speed: Speed | None = key(
+        default=None,
+        description="Fan speed while too stale; too cold or too dry, no more than scheduled. "
+        "Default: halfway from day_speed to full speed, of a relay full speed.",
+    )
+
+
 class Overrides(Section):
     """What the controller does when a reading leaves its band."""
 
@@ -184,6 +207,9 @@ class Overrides(Section):
     vpd: VpdOverride = key(default_factory=VpdOverride, description="VPD too low or too high.")
     dew_point: DewPointOverride = key(
         default_factory=DewPointOverride, description="A surface near the dew point."
+    )
+    co2: Co2Override = key(
+        default_factory=Co2Override, description="Stale air: too little carbon dioxide."
     )
     law: Literal["modulating", "fixed"] = key(
         default="modulating",

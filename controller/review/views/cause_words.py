@@ -49,9 +49,12 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         "intake_too_dry": f"intake air too dry to help for {minutes}{span}",
         "fan_at_full_speed": f"fan already commanded to full speed for {minutes}",
         "fan_below_full_speed": f"{below_full_words(review)} for {minutes}",
+        "quiet_hours": f"fan kept slow by quiet hours for {minutes}{span}, though more of "
+        "that intake air would have helped",
         "fan_slowed": f"fan already slowed or at rest for {minutes}",
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
         "kept_running_against_humidity": f"fan run to dry the air for {minutes}",
+        "kept_running_against_stale_air": f"fan run to bring CO2 for {minutes}",
         "purge": f"purge for {minutes}",
         "override_delay": f"override delayed {minutes} by its own delay{by}",
         "minimum_off_time": f"fan waited {minutes} for its minimum off time{by}",
@@ -71,7 +74,7 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         f"{deviation_figures(cause, units)}",
         "reduced_transpiration": f"air took up far less moisture in the tent than it did for "
         f"{minutes}{span}",
-        "heat_while_dark": f"tent heated while its lamp should be dark for {minutes}{span}: "
+        "heat_while_dark": f"tent too warm while its lamp should be dark for {minutes}{span}: "
         f"{deviation_figures(cause, units)}",
         "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
         "band_narrower_than_swing": swing_words(review, cause, excursions),
@@ -131,6 +134,8 @@ def override_effect(review: Review, override: Override) -> str:
     two_readings_min = _interval_s(review, override.start_ms) / 30.0
     if override.locked_out_minutes >= 1.0:
         text += f", locked out {hours_and_minutes(override.locked_out_minutes)}"
+    elif override.wants_air and override.quiet_minutes >= 1.0:
+        text += f", kept to the quiet speed for {hours_and_minutes(override.quiet_minutes)}"
     elif override.deciding_minutes < 1.0 and override.minutes > two_readings_min:
         text += ", never set the fan's speed"
     if override.ended == "stands":

@@ -176,7 +176,7 @@ _FIGURES: Layout = (
 )  # fmt: skip
 
 _OVERRIDE: Layout = (
-    text("rule", "too_hot, too_humid, too_cold or too_dry.", lambda _, o: o.rule),
+    text("rule", "too_hot, too_humid, too_stale, too_cold or too_dry.", lambda _, o: o.rule),
     text("quantity", "temperature, humidity, vpd or dew_point.", lambda _, o: o.quantity),
     time("start", "When it engaged", lambda _, o: o.start_ms),
     time("end", "When it released, or the end of what is known", lambda _, o: o.end_ms),
@@ -305,6 +305,8 @@ _QUALITY: Layout = (
     numbers_by_name("measurements_tried", "integer", lambda _, q: q.tried),
     numbers_by_name("co2_mean_ppm", "number",
                     lambda _, q: {name: co2.mean for name, co2 in q.co2_ppm.items()}),
+    numbers_by_name("co2_low_minutes", "number",
+                    lambda _, q: {name: co2.low_minutes for name, co2 in q.co2_ppm.items()}),
     numbers_by_name("co2_highest_ppm", "number",
                     lambda _, q: {name: co2.highest for name, co2 in q.co2_ppm.items()}),
     objects("sensor_faults", _active_span("sensor", "fault"), lambda _, q: q.sensor_faults,

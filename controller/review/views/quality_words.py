@@ -5,7 +5,7 @@ from __future__ import annotations
 from controller import display
 from controller.display import hours_and_minutes
 from controller.review.phrases import counted
-from controller.review.quality import ActiveSpan
+from controller.review.quality import ActiveSpan, Co2Span
 from controller.review.report import Review
 from controller.sensors.data_sheets import usual_loss_pct
 
@@ -28,7 +28,7 @@ def quality_sentences(review: Review) -> list[str]:
     sentences += [_loss_sentence(review, name) for name in sorted(quality.failures)]
     sentences += [
         f"CO2 by {name}: {display.co2(co2.mean)} on average, from {display.co2(co2.lowest)} to "
-        f"{display.co2(co2.highest)}."
+        f"{display.co2(co2.highest)}{_low_co2_words(co2)}."
         for name, co2 in sorted(quality.co2_ppm.items())
     ]
     if quality.starts_ms:
@@ -40,11 +40,9 @@ def quality_sentences(review: Review) -> list[str]:
             else ""
         )
         sentences.append(f"Daemon started at {times}{more}{unclean}.")
-    for at_ms, by_s in quality.clock_steps[:6]:
-        way = "forward" if by_s >= 0 else "back"
-        sentences.append(
-            f"Clock stepped {way} by {display.duration(abs(by_s))} at {period.when(at_ms)}."
-        )
+    sentences += [
+        f"Clock stepped {clock_step_words(review, *step)}." for step in quality.clock_steps[:6]
+    ]
     if quality.config_changes_ms:
         times = ", ".join(period.when(at_ms) for at_ms in quality.config_changes_ms[:6])
         sentences.append(
@@ -56,6 +54,18 @@ def quality_sentences(review: Review) -> list[str]:
             "version; the present bands stand in for them."
         )
     return sentences
+
+
+def clock_step_words(review: Review, at_ms: float, by_s: float) -> str:
+    """Such as "back by 3 h at 08:00"."""
+    way = "forward" if by_s >= 0 else "back"
+    return f"{way} by {display.duration(abs(by_s))} at {review.period.when(at_ms)}"
+
+
+def _low_co2_words(co2: Co2Span) -> str:
+    if co2.low_minutes < 1.0:
+        return ""
+    return f"; too little of it in the light for {hours_and_minutes(co2.low_minutes)}"
 
 
 def _without_value(review: Review) -> str:

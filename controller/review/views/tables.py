@@ -157,6 +157,7 @@ def energy_table(review: Review) -> Table:
     """Energy and money, against running without a controller."""
     energy = review.figures.energy
     is_priced = energy.lamp_cost is not None
+    apart = "" if review.settings.quiet is None else ", quiet hours apart"
     columns = (
         _LABEL,
         Column("Energy", is_number=False),
@@ -167,7 +168,7 @@ def energy_table(review: Review) -> Table:
         for what, kwh, cost in (
             ("Lamp", energy.lamp_kwh, energy.lamp_cost),
             ("Fan", energy.fan_kwh, energy.fan_cost),
-            ("Fan, by the schedule alone", energy.schedule_kwh, energy.schedule_cost),
+            (f"Fan, by the schedule alone{apart}", energy.schedule_kwh, energy.schedule_cost),
             ("Fan, at full speed all along", energy.always_on_kwh, energy.always_on_cost),
         )
         if kwh is not None

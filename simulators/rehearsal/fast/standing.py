@@ -23,6 +23,7 @@ from controller.control.override_state import (
     LASTS_S,
     MOST_PCT_PER_K,
     OVERRIDES,
+    STALE,
     OverrideKind,
     OverrideState,
 )
@@ -80,10 +81,11 @@ class StandingDecision:
         if now_s >= self.until_s:
             return False
         bounds = self.bounds
-        air_c, humidity_pct = tent.temperature_c, tent.humidity_pct
+        air_c, humidity_pct, co2_ppm = tent.temperature_c, tent.humidity_pct, tent.co2_ppm
         if not (
             bounds.low_c <= air_c <= bounds.high_c
             and bounds.low_pct <= humidity_pct <= bounds.high_pct
+            and bounds.low_ppm <= (inf if co2_ppm is None else co2_ppm) <= bounds.high_ppm
         ):
             return False
         saturation_pa = _saturation_pa(air_c)
@@ -135,6 +137,7 @@ def standing_decision(
         or memory.hold is not None
         or memory.lamp_cut is not None
         or memory.in_failsafe
+        or _has_engaged(memory.overrides[STALE])  # rare, and what an intake offers is not bounded
     ):
         return None
     until_s = inf
@@ -161,6 +164,10 @@ def standing_decision(
     modulated = choice is not None
     bounds = _bounds(limits, rules.hystereses, cut_above_c, stages, modulated, caps)
     return StandingDecision(bounds, until_s)
+
+
+def _has_engaged(watch: OverrideState | None) -> bool:
+    return watch is not None and watch.engaged
 
 
 def _caps(choice: SpeedChoice, law: Modulation, limits: Limits) -> _Caps:
@@ -231,9 +238,11 @@ class AirBounds:
         "high_c",
         "high_pa",
         "high_pct",
+        "high_ppm",
         "low_c",
         "low_pa",
         "low_pct",
+        "low_ppm",
     )
 
     def __init__(
@@ -286,6 +295,7 @@ class AirBounds:
         self.low_pct = low[Quantity.HUMIDITY] + _EDGE
         self.high_pct = high[Quantity.HUMIDITY] - _EDGE
         self.low_pa, self.high_pa = low[Quantity.VPD] + _EDGE, high[Quantity.VPD] - _EDGE
+        self.low_ppm, self.high_ppm = low[Quantity.CO2] + _EDGE, high[Quantity.CO2] - _EDGE
         self.dew_low_k = low[Quantity.DEW_POINT] + _EDGE
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from typing import Protocol
 
-from container import Container
+from ways import Way
 
 TENT = "lungwort@chillies"
 CONFIG = "/etc/lungwort/chillies.yaml"
@@ -27,9 +28,20 @@ _ELSEWHERE = "|".join(
         "^/etc/(ld.so.cache|[a-z]*-|.pwd.lock|resolv.conf|machine-id)$",
         "^/etc/(passwd|group|shadow|gshadow|subuid|subgid)$",
         "^/etc/systemd/system(/lungwort@.service.d.*)?$",
+        "^/(data|boot)(/|$)",
     ]
 )
 _FILES = f"find / -xdev -mindepth 1 | grep -vE '{_ELSEWHERE}' | sort"
+
+
+class System(Protocol):
+    """A machine that can be asked: a container, or a guest."""
+
+    def ask(self, script: str) -> tuple[int, str]:
+        """Run a shell script in it as root; its status and output."""
+
+    def tell(self, script: str) -> str:
+        """Run one that must succeed; its output."""
 
 
 class Life:
@@ -39,6 +51,8 @@ class Life:
     ----------
     say : callable
         Told of each step.
+    way : Way
+        How lungwort comes and goes.
 
     Attributes
     ----------
@@ -48,8 +62,9 @@ class Life:
         How long apt took to install it, with everything it depends on [s].
     """
 
-    def __init__(self, say: Callable[[str], None]) -> None:
+    def __init__(self, say: Callable[[str], None], way: Way) -> None:
         self._say = say
+        self._way = way
         self.results: list[tuple[str, bool]] = []
         self.install_s = 0.0
 
@@ -60,43 +75,46 @@ class Life:
             f"  {'ok  ' if holds else 'FAIL'} {what}" + ("" if holds else f": {found}"), flush=True
         )
 
-    def live(self, system: Container) -> None:
-        """All of it, in order."""
-        for part in (
+    def live(self, system: System) -> None:
+        """Up to a machine on which all has been tried but to remove it."""
+        self.go_through(
+            system,
             self.installed,
+            self.mocked,
             self.started,
             self.upgraded,
             self.upgraded_badly,
-            self.removed,
-            self.purged,
-        ):
+        )
+
+    def go_through(self, system: System, *parts: Callable[[System], None]) -> None:
+        """Some parts of it."""
+        for part in parts:
             part(system)
             self._say(f"{part.__name__} done")
 
-    def installed(self, system: Container) -> None:
+    def mocked(self, system: System) -> None:
+        """A machine without lines gets pins that are none."""
+        system.tell(_MOCK_PINS)
+
+    def installed(self, system: System) -> None:
         """Nothing runs, and everything is there."""
-        system.tell("apt-get install -y -q --no-install-recommends /root/gpiozero.deb")
-        # What it depends on stays at a removal, until autoremove: it is no trace of the package.
-        system.tell(
-            "apt-get install -y -q --no-install-recommends "
-            "$(dpkg-deb -f /root/good.deb Depends | tr ',' '\\n' | grep -v gpiod | "
-            "sed 's/|.*//; s/(.*//' | grep -v python3-gpiozero) python3-libgpiod"
-        )
+        way = self._way
+        system.tell(way.prepare)
         self._before = set(system.tell(_FILES).splitlines())
         began_s = time.monotonic()
-        status, said = system.ask("apt-get install -y -q --no-install-recommends /root/good.deb")
+        status, said = system.ask(way.install)
         self.install_s = round(time.monotonic() - began_s, 1)
-        self.check("apt installs it", status == 0, said)
+        self.check("one command installs it", status == 0, said)
         units = system.tell("systemctl list-units --all --plain --no-legend 'lungwort@*'")
         self.check("no tent is started", not units.strip(), units)
-        wanted = system.tell("find /etc/systemd/system -name 'lungwort@*.service'")
+        wanted = system.tell("find /etc/systemd/system -name 'lungwort@?*.service'")
         self.check("no tent is enabled", not wanted.strip(), wanted)
         groups = system.tell("id -nG lungwort").split()
         self.check("the user is in the group gpio", "gpio" in groups, groups)
         modes = system.tell("stat -c '%U %a' /etc/lungwort /run/lungwort").split("\n")
         self.check("directories", modes[:2] == ["root 755", "lungwort 750"], modes)
         compiled = system.tell(
-            "cd /usr/share/lungwort; find . -name '*.py' | wc -l; find . -name '*.pyc' | wc -l"
+            f"cd {way.code}; find . -name '*.py' | wc -l; find . -name '*.pyc' | wc -l"
         ).split()
         self.check("modules are compiled", compiled[0] == compiled[1] != "0", compiled)
         said = system.tell("bash -c 'source /usr/share/bash-completion/completions/lungwort'")
@@ -106,14 +124,12 @@ class Life:
         self.check("systemd finds the unit in order", status == 0 and not complaints, said)
         status, said = system.ask("lungwort check /etc/lungwort/chillies.yaml.example")
         self.check("the example passes `lungwort check`", status == 0, said)
-        status, said = system.ask("dpkg -V lungwort")
-        self.check("dpkg finds its files unchanged", status == 0 and not said.strip(), said)
-        status, said = system.ask("apt-get check -q && dpkg --audit")
-        self.check("every dependency is met", status == 0 and "lungwort" not in said, said)
+        for what, script in way.holds:
+            status, said = system.ask(script)
+            self.check(what, status == 0 and not said.strip(), said)
 
-    def started(self, system: Container) -> None:
+    def started(self, system: System) -> None:
         """A broken config starts nothing; a good one runs the tent."""
-        system.tell(_MOCK_PINS)
         system.tell(f"sed 's/pin: 17/pin: seventeen/' /root/chillies.yaml >{CONFIG}")
         status, said = system.ask(f"lungwort check {CONFIG}")
         self.check("a wrong config is refused by `lungwort check`", status == 2, said)
@@ -132,21 +148,30 @@ class Life:
         status, said = system.ask(f"runuser -u stranger -- lungwort now {CONFIG}")
         self.check("and nobody else", status == 1 and "Traceback" not in said, said)
 
-    def _now(self, system: Container, user: str) -> tuple[int, str]:
-        until_s = time.monotonic() + 60.0
+    def _now(self, system: System, user: str) -> tuple[int, str]:
+        until_s = time.monotonic() + 180.0
         while True:
             status, said = system.ask(f"runuser -u {user} -- lungwort now {CONFIG}")
             if "100 %" in said or time.monotonic() > until_s:
                 return status, said
             time.sleep(1.0)
 
-    def _runs(self, system: Container, what: str) -> str:
+    def comes_up(self, system: System, tent: str, what: str) -> None:
+        """A tent that is enabled has come up by itself."""
+        until_s = time.monotonic() + 600.0
+        while (state := system.ask(f"systemctl is-active {tent}")[1].strip()) != "active":
+            if time.monotonic() > until_s:
+                break
+            time.sleep(1.0)
+        self.check(f"{what}: the tent comes up", state == "active", state)
+
+    def _runs(self, system: System, what: str) -> str:
         """The code that the tent runs; checks that it runs."""
         shown = system.tell(f"systemctl show -P SubState -P StatusText {TENT}")
         self.check(what, "running" in shown and "fan at 100 %" in shown, shown)
         return system.tell(f"tr '\\0' ' ' </proc/$(systemctl show -P MainPID {TENT})/cmdline")
 
-    def upgraded(self, system: Container) -> None:
+    def upgraded(self, system: System) -> None:
         """The same version anew, then a later one."""
         marks = f"sha256sum {CONFIG}; stat -c %i {RECORD}"
         before = system.tell(marks), system.tell(f"systemctl show -P MainPID {TENT}")
@@ -162,7 +187,7 @@ class Life:
         left = system.tell("ls /var/lib")
         self.check("no copy of the version before is left", "lungwort-before" not in left, left)
 
-    def upgraded_badly(self, system: Container) -> None:
+    def upgraded_badly(self, system: System) -> None:
         """Versions that can't run the tent, or don't read its config: the one before goes on."""
         install = "apt-get install -y -q --no-install-recommends"
         for name, what in (("no_run", "does not start"), ("no_check", "refuses the config")):
@@ -184,11 +209,11 @@ class Life:
             left,
         )
 
-    def removed(self, system: Container) -> None:
+    def removed(self, system: System) -> None:
         """Records and configs stay, nothing else."""
         kept = f"ls {CONFIG} {RECORD} && id lungwort"
-        status, said = system.ask("apt-get remove -y -q lungwort")
-        self.check("remove: apt succeeds", status == 0, said)
+        status, said = system.ask(self._way.remove)
+        self.check("remove: the command succeeds", status == 0, said)
         status, said = system.ask(kept)
         self.check("remove: config, record and their owner stay", status == 0, said)
         active = system.ask(f"systemctl is-active {TENT}")[1].strip()
@@ -198,6 +223,9 @@ class Life:
             x for x in left if not x.startswith(("/var/lib/lungwort", "/etc/lungwort"))
         )
         self.check("remove: nothing else stays", not strange, strange)
+
+    def installed_again(self, system: System) -> None:
+        """What was kept starts nothing."""
         system.tell("apt-get install -y -q --no-install-recommends /root/mended.deb")
         active = system.ask(f"systemctl is-active {TENT}")[1].strip()
         enabled = system.ask(f"systemctl is-enabled {TENT}")[1].strip()
@@ -207,10 +235,10 @@ class Life:
             f"{active}, {enabled}",
         )
 
-    def purged(self, system: Container) -> None:
+    def purged(self, system: System) -> None:
         """Nothing stays."""
-        status, said = system.ask("apt-get purge -y -q lungwort")
-        self.check("purge: apt succeeds", status == 0, said)
+        status, said = system.ask(self._way.purge)
+        self.check("purge: the command succeeds", status == 0, said)
         left = sorted(set(system.tell(_FILES).splitlines()) - self._before)
         self.check("purge: no file stays", not left, left)
         known = system.ask("getent passwd lungwort; getent group lungwort")[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import zipfile
@@ -51,25 +52,51 @@ def lint(root: Path, deb: Path) -> tuple[list[str], list[str]]:
 
 def gpiozero(root: Path, work: Path) -> Path:
     """Pack gpiozero 2 from the project's lock, as Raspberry Pi OS carries it and Debian doesn't."""
-    lock = (ROOT / ".lock/run.txt").read_text("utf-8")
-    entry = next(x for x in lock.split("\n") if x.startswith("gpiozero=="))
-    block = lock[lock.index(entry) :].replace("\\\n", " ").splitlines()[0]
-    (work / "gpiozero.txt").write_text(block + "\n", "utf-8")
-    pip = [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "--require-hashes"]
-    run([*pip, "--only-binary=:all:", "-d", str(work), "-r", str(work / "gpiozero.txt")])
+    version = _download("gpiozero", work, "--only-binary=:all:")
     tree = root / "tmp/gpiozero"
     with zipfile.ZipFile(next(work.glob("gpiozero-*.whl"))) as wheel:
         wheel.extractall(tree / "usr/lib/python3/dist-packages")
-    (tree / "DEBIAN").mkdir()
-    version = entry.split("==")[1].split()[0]
-    (tree / "DEBIAN/control").write_text(
-        f"Package: python3-gpiozero\nVersion: {version}\nArchitecture: all\n"
-        "Maintainer: bench <bench@lungwort.invalid>\nDepends: python3, python3-colorzero\n"
+    return _stand_in(root, "gpiozero", version, "all", "python3, python3-colorzero")
+
+
+def lgpio(root: Path, work: Path) -> Path:
+    """Pack lgpio, likewise: compiled in the root, with the library that it wraps."""
+    version = _download("lgpio", work, "--no-binary=:all:")
+    shutil.unpack_archive(next(work.glob("lgpio-*.tar.gz")), root / "tmp")
+    with kernel_files(root):
+        inside(
+            root,
+            "apt-get install -y -q --no-install-recommends python3-dev swig; "
+            f"cd /tmp/lgpio-{version}; PYPI=1 python3 setup.py -q install --root=/tmp/lgpio "
+            "--prefix=/usr --install-layout=deb",
+        )
+    return _stand_in(root, "lgpio", version, "amd64", "python3, libc6")
+
+
+def _download(name: str, work: Path, kind: str) -> str:
+    """Fetch a library as the lock has it; its version."""
+    lock = (ROOT / ".lock/pi.txt").read_text("utf-8")
+    entry = next(x for x in lock.split("\n") if x.startswith(f"{name}=="))
+    block = lock[lock.index(entry) :].replace("\\\n", " ").splitlines()[0]
+    (work / f"{name}.txt").write_text(block + "\n", "utf-8")
+    pip = [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "--require-hashes", kind]
+    run([*pip, "-d", str(work), "-r", str(work / f"{name}.txt")], env={**os.environ, "PYPI": "1"})
+    return entry.split("==")[1].split()[0]
+
+
+def _stand_in(root: Path, name: str, version: str, machine: str, depends: str) -> Path:
+    """Make a Debian package of the tree in /tmp/NAME."""
+    control = root / "tmp" / name / "DEBIAN/control"
+    control.parent.mkdir()
+    control.write_text(
+        f"Package: python3-{name}\nVersion: {version}\nArchitecture: {machine}\n"
+        f"Maintainer: bench <bench@lungwort.invalid>\nDepends: {depends}\n"
         "Description: stands in for the package of Raspberry Pi OS\n",
         "utf-8",
     )
-    inside(root, "dpkg-deb --root-owner-group -b /tmp/gpiozero /tmp/python3-gpiozero.deb")
-    return root / "tmp/python3-gpiozero.deb"
+    deb = f"/tmp/python3-{name}.deb"
+    inside(root, f"dpkg-deb --root-owner-group -b /tmp/{name} {deb}")
+    return root / deb[1:]
 
 
 def changed(root: Path, deb: Path, version: str, edits: dict[str, tuple[str, str]]) -> Path:

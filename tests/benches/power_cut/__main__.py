@@ -29,6 +29,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--short", action="store_true")
     parser.add_argument("--cuts", type=int)
+    parser.add_argument("--suite", choices=("bookworm", "trixie"), default=image.SUITE)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=120.0)
     fates = parser.add_mutually_exclusive_group()
@@ -50,7 +51,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="lungwort-power-") as temporary:
         work = Path(temporary)
         try:
-            built = image.build(cache, work, say)
+            built = image.build(cache, work, say, args.suite, _install(args.suite))
             disk = Disk(built.disk)
             checks = install_and_check(built, disk, work, say, short=args.short)
             life = Life(built, disk, work, random.Random(args.seed), say)
@@ -69,6 +70,7 @@ def main() -> int:
             args.log.write_text("".join(f"{said.text}\n" for said in life.said), "utf-8")
     figures = figures_of(life, checks)
     figures |= {
+        "suite": args.suite,
         "seed": args.seed,
         "took_s": round(time.monotonic() - began_s),
         "run_on": dt.datetime.now(dt.UTC).date().isoformat(),
@@ -80,6 +82,17 @@ def main() -> int:
         print(f"power cuts: FAILED: {problem}", file=sys.stderr)
     print("power cuts: " + ("FAILED" if figures["wrong"] else "passed"))
     return 1 if figures["wrong"] else 0
+
+
+def _install(suite: str) -> Callable[[Path, Path], None]:
+    """How lungwort is installed: by hand, or the package where there is one."""
+    if suite == image.SUITE:
+        return image.install_by_hand
+    # Of the other bench, whose package it is.
+    sys.path += [str(Path(__file__).parents[1] / "fresh_install"), str(Path(__file__).parents[1])]
+    from guest import installed_packages
+
+    return installed_packages
 
 
 def install_and_check(

@@ -11,9 +11,14 @@ set -euo pipefail
 suite=$1 target=$2
 here=$(dirname "$(readlink -f "$0")")
 
-# What the bench itself needs in the guest, then what systemd/INSTALL.md asks for.
+# What the bench itself needs in the guest, then what systemd/INSTALL.md asks for (a package brings
+# that itself) and what makes a root read-only there.
 packages=systemd,systemd-sysv,dbus,udev,kmod,procps,linux-image-amd64,initramfs-tools,i2c-tools,sudo
-packages+=,python3,python3-venv,python3-dev,gcc,swig
+packages+=,python3
+case $suite in
+    bookworm) packages+=,python3-venv,python3-dev,gcc,swig ;;
+    *) packages+=,busybox,e2fsprogs ;;
+esac
 
 mirror() { # the one that this machine's own apt uses
     apt-get indextargets --format '$(REPO_URI) $(RELEASE)' 'Created-By: Packages' |
@@ -45,12 +50,15 @@ inside "mkdir -p /tmp/module && cd /tmp && apt-get download -q $source &&
     sed -i 's/irq_to_desc(\([a-z]*\))/irq_data_to_desc(irq_get_irq_data(\1))/' irq_sim.c
     grep -q MODULE_LICENSE irq_sim.c ||
         printf '#include <linux/module.h>\nMODULE_LICENSE(\"GPL\");\n' >>irq_sim.c
-    sed -i '/^static void gpio_sim_free/,/^}/ s/^\t__assign_bit(.*value_map.*$/\t(void)chip;/' gpio-sim.c
-    sed -n '/^static void gpio_sim_free/,/^}/p' gpio-sim.c
+    sed -i '/^static void gpio_sim_free/,/^}/ {
+        /__assign_bit(.*value_map/ { :more; /;/! { N; b more }; s/.*/\t(void)chip;/ }
+    }' gpio-sim.c
+    sed -n '/^static void gpio_sim_free/,/^}/p' gpio-sim.c | tee /dev/stderr | grep -q '(void)chip'
     printf 'obj-m := irq_sim.o gpio-sim.o\n' >Makefile
     make -s -C /lib/modules/$version/build M=/tmp/module modules && strip -d ./*.ko
     mkdir -p /lib/modules/$version/extra && cp ./*.ko /lib/modules/$version/extra/
     depmod $version"
+[ "$suite" = bookworm ] || inside 'apt-get install -y -q --no-install-recommends overlayroot'
 inside "apt-get purge -y -q linux-headers-$version make >/dev/null && apt-get autoremove -y -q >/dev/null
     apt-get clean && rm -rf /tmp/module /tmp/*.deb /var/lib/apt/lists/*"
 # Drivers of hardware that this machine doesn't have: the image is made anew in every run.
@@ -59,7 +67,7 @@ inside "apt-get purge -y -q linux-headers-$version make >/dev/null && apt-get au
 rm -rf "$target"/usr/share/{doc,locale,man}/*
 inside "depmod $version"
 # What autoremove may have taken with it is asked for again by nobody, so look.
-inside 'command -v gcc swig python3 i2cset sudo >/dev/null'
+inside 'dpkg-query -W '"${packages//,/ }"' >/dev/null'
 
 echo chilli-pi >"$target/etc/hostname"
 echo '127.0.0.1 localhost chilli-pi' >"$target/etc/hosts"
@@ -82,6 +90,6 @@ printf '[Service]\nBindReadOnlyPaths=/run/cpuinfo:/proc/cpuinfo\n' \
     >"$target/etc/systemd/system/lungwort@.service.d/is-a-pi.conf"
 inside 'systemctl enable -q bench-board.service bench-hands.service bench-ears.service
     systemctl mask -q apt-daily.timer apt-daily-upgrade.timer e2scrub_all.timer fstrim.timer \
-        dpkg-db-backup.timer getty@tty1.service e2scrub_reap.service \
+        dpkg-db-backup.timer getty@tty1.service serial-getty@ttyS0.service e2scrub_reap.service \
         systemd-binfmt.service systemd-logind.service modprobe@drm.service modprobe@efi_pstore.service'
 umount "$target/proc"

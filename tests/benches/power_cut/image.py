@@ -1,9 +1,9 @@
 """The guest's disk image: Debian, and lungwort put there as systemd/INSTALL.md says.
 
 Debian is built once and kept; lungwort goes into a copy of it, so that every run tries the tree as
-it is. The commands are read out of INSTALL.md, so that the bench fails when they no longer work:
-those up to the package's installation run in a chroot here, with its locked dependencies at hand
-and no network; the others run in the guest at its first boot.
+it is. `install_by_hand` takes the commands out of INSTALL.md, so that the bench fails when they no
+longer work: those up to the package's installation run in a chroot here, with its locked
+dependencies at hand and no network; the others run in the guest at its first boot.
 """
 
 from __future__ import annotations
@@ -22,8 +22,6 @@ from typing import NamedTuple
 HERE = Path(__file__).parent
 ROOT = HERE.parents[2]
 SUITE = "bookworm"
-# Suites and their Python: the locked wheels are fetched by this process's own.
-PYTHONS = {"bookworm": (3, 11), "trixie": (3, 13)}
 SIZE = "2600M"
 _CUT_BEFORE = "# user, directories, permissions"
 _SOURCE = "usr/src/lungwort"
@@ -51,7 +49,23 @@ def install_commands() -> tuple[str, str]:
     return package, mark + service
 
 
-def build(cache: Path, work: Path, say: Callable[[str], None], suite: str = SUITE) -> Image:
+def install_by_hand(root: Path, work: Path) -> None:
+    """Put lungwort into a root by the commands of INSTALL.md, "By hand"."""
+    package, service = install_commands()
+    copy_source(root / _SOURCE)
+    shutil.copytree(wheels(work), root / "wheels")
+    _install_package(root, package)
+    shutil.rmtree(root / "wheels")
+    (root / "root" / "set-up-service.sh").write_text(_shims() + service, "utf-8")
+
+
+def build(
+    cache: Path,
+    work: Path,
+    say: Callable[[str], None],
+    suite: str = SUITE,
+    install: Callable[[Path, Path], None] = install_by_hand,
+) -> Image:
     """Build the guest.
 
     Parameters
@@ -64,23 +78,19 @@ def build(cache: Path, work: Path, say: Callable[[str], None], suite: str = SUIT
         Told of each step.
     suite : str
         Debian's release.
+    install : callable
+        Puts lungwort, or what it is installed from, into a root; may write into `work`.
     """
     base = _base(cache, say, suite)
-    package, service = install_commands()
-    wheels = _wheels(work)
     root = work / "root"
     _run(["cp", "-a", "--reflink=auto", str(base), str(root)])
     try:
-        _copy_source(root / _SOURCE)
-        shutil.copytree(wheels, root / "wheels")
-        _install_package(root, package)
-        shutil.rmtree(root / "wheels")
-        (root / "root" / "set-up-service.sh").write_text(_shims() + service, "utf-8")
+        install(root, work)
+        say("lungwort is put there")
         for tent in (HERE / "tents").glob("*.yaml"):
             shutil.copy(tent, root / "root" / tent.name)
         shutil.copy(HERE / "guest" / "bench_nag.py", root / "usr/local/sbin/bench_nag.py")
         shutil.copy(HERE / "guest" / "bench_record.py", root / "usr/local/sbin/bench_record.py")
-        say("lungwort is installed as systemd/INSTALL.md says")
         image = Image(work / "disk.img", work / "vmlinuz", work / "initrd.img")
         shutil.copy(next((root / "boot").glob("vmlinuz-*")), image.kernel)
         shutil.copy(next((root / "boot").glob("initrd.img-*")), image.initrd)
@@ -102,7 +112,8 @@ def _base(cache: Path, say: Callable[[str], None], suite: str) -> Path:
         say(f"{suite} is there: {base}")
         return base
     cache.mkdir(parents=True, exist_ok=True)
-    for old in cache.glob(f"{suite}-*"):  # made by an earlier state of the bench
+    # Made by an earlier state of the bench.
+    for old in cache.glob(f"{suite}-{'[0-9a-f]' * 12}"):
         shutil.rmtree(old, ignore_errors=True)
     say(f"building {suite}; this takes minutes")
     with tempfile.TemporaryDirectory(prefix=f"{suite}-", dir=cache) as part:
@@ -121,16 +132,16 @@ def _base(cache: Path, say: Callable[[str], None], suite: str) -> Path:
     return base
 
 
-def _wheels(work: Path) -> Path:
+def wheels(work: Path) -> Path:
     """The locked dependencies as wheels, and what builds the package."""
-    wheels = work / "wheels"
-    pip = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", str(wheels)]
+    made = work / "wheels"
+    pip = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", str(made)]
     _run([*pip, "--require-hashes", "-r", str(ROOT / ".lock" / "pi.txt")])
     _run([*pip, "-r", str(ROOT / ".lock" / "build.in")])
-    return wheels
+    return made
 
 
-def _copy_source(target: Path) -> None:
+def copy_source(target: Path) -> None:
     """What a person unpacks: the files that git knows, as they are now."""
     listed = subprocess.run(
         ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, check=True

@@ -17,7 +17,7 @@ from disk import Disk, DiskServer, Fate
 from image import Image
 
 # Plain emulation on a busy machine: everything may take long.
-PATIENCE_S = 240.0
+PATIENCE_S = 900.0
 
 
 class MachineError(Exception):
@@ -52,9 +52,21 @@ class Machine:
         For sockets and the console's log.
     rtc : str or None
         The clock at power-on, such as 2021-03-01T00:00:00; None for the right time.
+    data : Path or None
+        The image of a second disk, /dev/vdb.
+    options : str
+        More for the kernel's command line.
     """
 
-    def __init__(self, image: Image, disk: Disk, folder: Path, rtc: str | None = None) -> None:
+    def __init__(
+        self,
+        image: Image,
+        disk: Disk,
+        folder: Path,
+        rtc: str | None = None,
+        data: Path | None = None,
+        options: str = "",
+    ) -> None:
         self._disk = disk
         self._folder = folder
         self._server = DiskServer(disk, folder / "disk.sock")
@@ -82,10 +94,13 @@ class Machine:
         command += ["-nodefaults", "-no-reboot", "-serial", f"file:{self.console}"]
         command += ["-rtc", f"base={rtc or 'utc'},clock=host"]
         command += ["-kernel", str(image.kernel), "-initrd", str(image.initrd)]
-        command += ["-append", f"root=/dev/vda rw {console} {trace}"]
+        command += ["-append", f"root=/dev/vda rw {console} {trace} {options}"]
         nbd = f"nbd+unix:///?socket={folder / 'disk.sock'}"
         command += ["-drive", f"if=none,id=d0,file={nbd},format=raw,cache=writeback"]
         command += ["-device", "virtio-blk-pci,drive=d0", "-device", "virtio-rng-pci"]
+        if data is not None:
+            command += ["-drive", f"if=none,id=d1,file={data},format=raw,cache=writeback"]
+            command += ["-device", "virtio-blk-pci,drive=d1"]
         command += ["-device", "virtio-serial-pci"]
         for name in ("hands", "ears", "eyes"):
             path = folder / f"{name}.sock"

@@ -25,6 +25,7 @@ from controller.review.views.page.readout import readout_data
 from controller.review.views.page.season_charts import season_section
 from controller.review.views.page.worst_moment import worst_moment
 from controller.review.views.trend_words import trend_sentences
+from controller.stored_tomorrow import said
 from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
@@ -62,6 +63,7 @@ def render_page(
         parts.append(tables.tiles(review))
         changes = items(advice_words(review, advice or Advice()))
         parts.append(section("What to change", changes, identity="change", css="change"))
+        parts.append(section("Tomorrow", _tomorrow(review), identity="tomorrow", css="screen"))
         if review.is_one_day:
             parts.append(_day_figure(review, series, chart_events, more_events))
         else:
@@ -138,6 +140,22 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
     keys.append(key('<rect y="2" width="24" height="8" class="fan-hours"/>', "fan hours"))
     keys.append(key('<g class="mark"><circle cx="12" cy="6" r="5.4"/></g>', "event, listed below"))
     return f'<ul class="keys">{"".join(keys)}</ul>{_patterns(review)}'
+
+
+def _tomorrow(review: Review) -> str:
+    """What the last night foresaw; nothing where it is no longer tomorrow's."""
+    found = review.tomorrow
+    if found is None:
+        return ""
+    *sentences, age = said(found, review.period.zone, review.now_ms)
+    body = "".join(map(paragraph, sentences)) + items(found.tonight)
+    if not found.grounds:
+        return body + paragraph(age, "faint")
+    grounds = items(found.grounds)
+    return (
+        f"{body}{paragraph(age, 'faint')}"
+        f"<details><summary>What it rests on</summary>{grounds}</details>"
+    )
 
 
 def _explanations(review: Review) -> list[str]:

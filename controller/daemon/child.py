@@ -1,7 +1,7 @@
-"""`python -m controller.learning RECORD [--change]`: a process of its own, for the daemon.
+"""`python -m controller.daemon.child RECORD [--change]`: a process of its own, for the daemon.
 
-Prints one line of JSON: what was learned of the tent, or why nothing could be; with `--change` what
-changed within the last hours, if anything did.
+Prints one line of JSON: what was learned of the tent, or why nothing could be, and what tomorrow
+will be in it; with `--change` what changed within the last hours, if anything did.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from controller.record.reader import RecordReader
@@ -19,7 +19,7 @@ _ADDRESS_SPACE_BYTES = 512 * 1024 * 1024
 
 
 def main(record: Path, *, change: bool = False) -> int:
-    """Learn from a record under its own newest config, or look for a change."""
+    """Learn and foresee from a record under its own newest config, or look for a change."""
     import os
 
     from controller.errors import UserError
@@ -29,21 +29,36 @@ def main(record: Path, *, change: bool = False) -> int:
     _limit_memory()
     try:
         with RecordReader(record) as reader:
-            answer = _changed(reader) if change else _learned(reader)
+            answer = _changed(reader) if change else _night(reader)
     except UserError as error:
         answer = {"refused": error.message}
     print(json.dumps(answer))
     return 0
 
 
-def _learned(reader: RecordReader) -> dict[str, object]:
+def _night(reader: RecordReader) -> dict[str, Any]:
+    """What is learned, and tomorrow in the tent as just learned, or as it was last."""
+    from controller.errors import UserError
     from controller.learning.learn import UnlikelySensorsError
     from controller.learning.source import learn_from_record
+    from controller.stored_tomorrow import KEY
+    from controller.tomorrow.from_record import tomorrow_in_record
 
+    learned, answer = None, dict[str, Any]()
     try:
-        return {"learned": learn_from_record(reader).as_json()}
-    except UnlikelySensorsError as error:
-        return {"refused": error.message, "suspected": error.learned.as_json()}
+        learned = learn_from_record(reader)
+        answer["learned"] = learned.as_json()
+    except UserError as error:
+        answer["refused"] = error.message
+        if isinstance(error, UnlikelySensorsError):
+            answer["suspected"] = error.learned.as_json()
+    try:
+        answer[KEY] = tomorrow_in_record(reader, learned)
+    except UserError as error:
+        answer[KEY] = {"refused": error.message}
+    except Exception as error:  # what was learned is worth more, and alarms rest on it
+        answer[KEY] = {"refused": f"it failed: {error!r}"}
+    return answer
 
 
 def _changed(reader: RecordReader) -> dict[str, object]:
