@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import time
+from collections.abc import Iterator
 from types import FrameType
 
 _STOPPING = (signal.SIGINT, signal.SIGTERM)
@@ -44,6 +46,21 @@ def raise_on_signals() -> None:
     for number in _STOPPING:
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, handle)
+
+
+@contextlib.contextmanager
+def interrupts_held() -> Iterator[None]:
+    """Signals wait meanwhile; threads and processes begun in it are not interrupted by them.
+
+    An exception out of a handler can come between a lock's taking and its release, and a thread
+    that needs that lock would then wait for it for ever: so in a command with threads nothing that
+    takes a lock of theirs runs outside this.
+    """
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, _STOPPING)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def ignore_signals() -> None:

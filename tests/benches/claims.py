@@ -280,9 +280,7 @@ def of_review(lived: Lived, review: Review) -> Iterator[Claim]:
 
 def _wrong_cause(lived: Lived, excursion: Any, cause: Any, true: list[Instant]) -> str:
     """Why a cause is wrong; "" where it isn't. A cause may hold for part of its span only."""
-    limit = excursion.limit
-    if limit is None:
-        return ""
+    limit = _widest(lived, excursion)
     holds: dict[str, Callable[[Instant], bool]] = {
         "intake_too_hot": lambda one: one.intake_c > limit - OFF_K,
         "intake_too_cold": lambda one: one.intake_c < limit + OFF_K,
@@ -302,6 +300,16 @@ def _wrong_cause(lived: Lived, excursion: Any, cause: Any, true: list[Instant]) 
         if warmest.intake_c + rise_k < limit - OFF_K:
             return f"{warmest.intake_c:.1f} °C + {rise_k:.1f} K at full speed, limit {limit}"
     return ""
+
+
+def _widest(lived: Lived, excursion: Any) -> float:
+    """The limit, by day or by night, past which it is soonest: an excursion may be of both."""
+    targets = lived.loaded.settings.targets
+    name = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}
+    bands = [getattr(band, name[excursion.quantity]) for band in (targets.day, targets.night)]
+    if excursion.side == "above":
+        return float(min(band.high for band in bands))
+    return float(max(band.low for band in bands))
 
 
 def _past(excursion: Any, one: Instant, limit: float, wetter: float) -> bool:

@@ -139,7 +139,7 @@ def main() -> int:
     cases = args.cases[:3] if args.short else args.cases
     results = []
     with ProcessPoolExecutor() as pool:
-        jobs = [pool.submit(tried, seed, name) for name in cases for seed in seeds]
+        jobs = [pool.submit(tried, seed, name) for seed in seeds for name in cases]
         for job in jobs:
             results.append(job.result())
             print(json.dumps(results[-1], ensure_ascii=False), flush=True)

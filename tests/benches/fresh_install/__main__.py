@@ -19,6 +19,7 @@ import roots
 from container import Container
 from debian_host import StepError
 from life import Life
+from overlay import Overlay, data_commands
 from ways import PACKAGE, PACKAGE_ALONE, SCRIPT
 
 
@@ -120,18 +121,56 @@ def _in_container(
     }
     for name, deb in debs.items():
         shutil.copy(deb, system / "root" / f"{name}.deb")
-    tent = roots.ROOT / "tests/benches/power_cut/tents/chillies.yaml"
-    shutil.copy(tent, system / "root" / "chillies.yaml")
+    bench = roots.ROOT / "tests/benches/power_cut"
+    for tent in (bench / "tents").glob("*.yaml"):
+        shutil.copy(tent, system / "root")
+    shutil.copy(bench / "guest/bench_record.py", system / "usr/local/sbin")
     say("the packages are built")
     container = Container(system, work / "console.log")
     try:
         say("the system has booted")
         life.live(container)
+        container = _read_only(life, container, work, say)
+        life.go_through(container, life.removed, life.installed_again, life.purged)
     except StepError as failure:
         life.check("all of it could be tried", False, failure)
     finally:
         container.power_off()
     return life, figures
+
+
+def _read_only(
+    life: Life, container: Container, work: Path, say: Callable[[str], None]
+) -> Container:
+    """Its root under an overlay whose upper layer is memory, a directory of the host as the data.
+
+    Returns
+    -------
+    Container
+        Its root written to again.
+    """
+    data = (f"--bind={work / 'data'}:/data",)
+    (work / "data").mkdir()
+
+    def boot(way: str) -> Container:
+        nonlocal container
+        container.power_off()
+        options = data if way == "as before" else (*data, "--volatile=overlay")
+        container = Container(container.root, work / "console.log", options)
+        return container
+
+    try:
+        overlay = Overlay(life, boot)
+        overlay.prepare(
+            boot("as before"),
+            "install -d -o lungwort -g lungwort -m750 /data/lungwort",
+            data_commands()[1].replace("After=data.mount", ""),
+        )
+        overlay.root_alone("root under an overlay")
+        say("a read-only root done")
+    finally:
+        boot("as before")
+    return container
 
 
 def _broken(command: str) -> dict[str, tuple[str, str]]:
