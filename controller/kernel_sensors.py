@@ -7,6 +7,7 @@ overlays and addresses: the kernel's drivers and the README of the overlays on a
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
@@ -32,6 +33,10 @@ class KernelSensor(NamedTuple):
         Without an overlay: what to write to the I2C bus's `new_device`, name and address.
     measures : frozenset of str
         "temperature", "humidity", "co2"; "leaf" is the temperature of a surface that it looks at.
+    addresses : tuple of int
+        On the I²C bus, the one it has as it comes first, then those that it can be given.
+    care : str
+        What is particular about it, in a sentence or two; "" where nothing is.
     """
 
     chip: str
@@ -40,40 +45,71 @@ class KernelSensor(NamedTuple):
     overlay: str | None = None
     new_device: str = ""
     measures: frozenset[str] = AIR
+    addresses: tuple[int, ...] = ()
+    care: str = ""
 
     @property
     def is_on_i2c(self) -> bool:
         """Whether it hangs on the I²C bus."""
-        return bool(self.new_device) or (self.overlay or "").startswith("dtoverlay=i2c-sensor")
+        return bool(self.addresses)
 
+
+_CALIBRATES_ITSELF = (
+    "It takes the least CO2 of some days for that of fresh air, and plants draw a lit tent below "
+    "that: turn this off, by `echo 0 | sudo tee "
+    "/sys/bus/iio/devices/iio:device*/calibration_auto_enable` after each start (the kernel's name "
+    "of it from memory), and hold it against outdoor air, about 420 ppm, now and then."
+)
 
 KERNEL_SENSORS: tuple[KernelSensor, ...] = (
     KernelSensor(
         "DHT22 or DHT11", "iio", ("dht11", "dht22", "am2302"), "dtoverlay=dht11,gpiopin=4"
     ),
-    KernelSensor("SHT3x", "hwmon", ("sht3x",), "dtoverlay=i2c-sensor,sht3x"),
-    KernelSensor("SHT4x", "hwmon", ("sht4x",), "dtoverlay=i2c-sensor,sht4x"),
-    KernelSensor("SHTC3", "hwmon", ("shtc3",), "dtoverlay=i2c-sensor,shtc3"),
-    KernelSensor("AHT10", "hwmon", ("aht10",), "dtoverlay=i2c-sensor,aht10"),
-    KernelSensor("AHT20", "hwmon", ("aht20",), new_device="aht20 0x38"),
+    KernelSensor(
+        "SHT3x", "hwmon", ("sht3x",), "dtoverlay=i2c-sensor,sht3x", addresses=(0x44, 0x45)
+    ),
+    KernelSensor(
+        "SHT4x", "hwmon", ("sht4x",), "dtoverlay=i2c-sensor,sht4x", addresses=(0x44, 0x45)
+    ),
+    KernelSensor("SHTC3", "hwmon", ("shtc3",), "dtoverlay=i2c-sensor,shtc3", addresses=(0x70,)),
+    KernelSensor(
+        "AHT10", "hwmon", ("aht10",), "dtoverlay=i2c-sensor,aht10", addresses=(0x38, 0x39)
+    ),
+    KernelSensor("AHT20", "hwmon", ("aht20",), new_device="aht20 0x38", addresses=(0x38,)),
     # Its driver names the device by its address; `sysfs.devices` knows the driver's name too.
     KernelSensor(
         "HDC1000 to HDC1080",
         "iio",
         ("hdc100x", "hdc1000", "hdc1008", "hdc1010", "hdc1050", "hdc1080"),
         "dtoverlay=i2c-sensor,hdc100x",
+        addresses=(0x40, 0x41, 0x42, 0x43),
     ),
-    KernelSensor("HTU21D", "iio", ("htu21",), "dtoverlay=i2c-sensor,htu21"),
-    KernelSensor("Si7020", "iio", ("si7020",), "dtoverlay=i2c-sensor,si7020"),
-    KernelSensor("BME280", "iio", ("bme280",), "dtoverlay=i2c-sensor,bme280"),
-    KernelSensor("BME680", "iio", ("bme680",), "dtoverlay=i2c-sensor,bme680"),
-    KernelSensor("SCD30", "iio", ("scd30",), new_device="scd30 0x61", measures=AIR | {"co2"}),
+    KernelSensor("HTU21D", "iio", ("htu21",), "dtoverlay=i2c-sensor,htu21", addresses=(0x40,)),
+    KernelSensor("Si7020", "iio", ("si7020",), "dtoverlay=i2c-sensor,si7020", addresses=(0x40,)),
+    KernelSensor(
+        "BME280", "iio", ("bme280",), "dtoverlay=i2c-sensor,bme280", addresses=(0x76, 0x77)
+    ),
+    KernelSensor(
+        "BME680", "iio", ("bme680",), "dtoverlay=i2c-sensor,bme680", addresses=(0x76, 0x77)
+    ),
+    KernelSensor(
+        "SCD30",
+        "iio",
+        ("scd30",),
+        new_device="scd30 0x61",
+        measures=AIR | {"co2"},
+        addresses=(0x61,),
+        care="It holds the bus's clock for up to 150 ms, which the I²C of a Pi up to 4 bears "
+        "badly: `dtparam=i2c_arm_baudrate=50000` beside it (from memory). " + _CALIBRATES_ITSELF,
+    ),
     KernelSensor(
         "SCD40 or SCD41",
         "iio",
         ("scd4x", "scd40", "scd41"),
         new_device="scd41 0x62",
         measures=AIR | {"co2"},
+        addresses=(0x62,),
+        care=_CALIBRATES_ITSELF,
     ),
     KernelSensor(
         "DS18B20",
@@ -87,6 +123,7 @@ KERNEL_SENSORS: tuple[KernelSensor, ...] = (
         "iio",
         ("mlx90614",),
         new_device="mlx90614 0x5a",
+        addresses=(0x5A,),
         measures=frozenset({"leaf"}),
     ),
 )
@@ -110,6 +147,18 @@ def known_sensor(driver: str, device: str | None) -> KernelSensor | None:
         return None
     # "dht11@4" is one certain dht11.
     return _BY_NAME.get((device or "").partition("@")[0].lower())
+
+
+def i2c_address(driver: str, device: str | None) -> int | None:
+    """Where a device of the config answers on the bus of GPIO 2 and 3, as it comes.
+
+    By its bus address, such as "1-0044", else by its kind; None where neither tells.
+    """
+    written = re.fullmatch(r"1-00([0-9a-f]{2})", device or "", re.ASCII)
+    if written is not None:
+        return int(written[1], 16)
+    known = known_sensor(driver, device)
+    return known.addresses[0] if known is not None and known.addresses else None
 
 
 def measures(driver: str, device: str | None, role: str) -> frozenset[str]:

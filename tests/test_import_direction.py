@@ -40,7 +40,18 @@ ALLOWED = {
     "wiring": {
         *("config", "display", "kernel_sensors", "outputs", "pages", "pwm_pins", "tables"),
     },
-    "new_config": {"config", "display", "errors", "plants", "pwm_pins", "units", "wording"},
+    "new_config": {
+        *(
+            "config",
+            "display",
+            "errors",
+            "kernel_sensors",
+            "plants",
+            "pwm_pins",
+            "units",
+            "wording",
+        ),
+    },
 }
 FORBIDDEN_TO_ALL_BUT_COMMANDS = {"commands"}
 

@@ -212,7 +212,8 @@ KINDS: tuple[AlarmKind, ...] = (
         "the tent's and the intake's sensor no longer differ as they did",
         "see whether each hangs where it did; if so, hang both side by side for an hour with a "
         "good thermometer or hygrometer; correct the offset of the one that is off in the config, "
-        "or replace it",
+        "or replace it. If they agree, the room around the tent became warmer or colder beside "
+        "the air drawn in",
     ),
     AlarmKind(
         "fan_turning_when_off",

@@ -126,7 +126,7 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
     follows = f"more than {MOST_PER_DAY:.0f} wear {worn} (common practice, no source)"
     if limit is not None and starts.per_day < wanted.per_day - 1.0:
         follows = (
-            f"`fan.most_starts` holds it to {starts.per_day:.0f}, so that it rests, or runs on, "
+            f"`fan.most_starts` holds it to {starts.per_day:.0f}, so that it runs on, or rests, "
             "longer than the air asks for"
         )
     return Problem(

@@ -58,6 +58,9 @@ _FLAGS = {
     "stage": "how far they are",
 }
 
+# More choices than these are listed in the help, since argparse can't break a line of braces.
+_MOST_IN_BRACES = 6
+
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Declare the command and its options."""
@@ -82,6 +85,9 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         flag, choices = f"--{key.replace('_', '-')}", _CHOICES.get(key)
         if choices is None:
             answers.add_argument(flag, metavar=flag.rpartition("-")[2].upper(), help=text)
+        elif len(choices) > _MOST_IN_BRACES:
+            text = f"{text}: {', '.join(choices)}"
+            answers.add_argument(flag, choices=choices, metavar=key.upper(), help=text)
         else:
             answers.add_argument(flag, choices=choices, help=text)
     parser.set_defaults(run=run)

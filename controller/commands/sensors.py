@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 from controller.commands.arguments import HelpPage
 
 if TYPE_CHECKING:
-    from controller.sensors.discover import Discovery, FoundSensor
+    from controller.sensors.discover import Discovery, FoundConverter, FoundSensor
 
 SENSORS_HELP = "list the sensors of this machine, with their lines for the config"
 SENSORS_DESCRIPTION = """\
 List the sensors that the kernel shows on this machine, each read once, with the lines to put under
-`sensors` in the config. Whatever is missing must first be made known to the kernel: the command
-says how for every chip it knows. A DHT22 or DHT11 read by Python (`driver: dht22`) can't be found,
-since it answers only on the GPIO that the config names.
+`sensors` in the config, and converters for a fan's 0-10 V input. Whatever is missing must first be
+made known to the kernel: the command says how for every chip it knows. A DHT22 or DHT11 read by
+Python (`driver: dht22`) can't be found, since it answers only on the GPIO that the config names.
 """
 
 _EXAMPLES = """\
@@ -76,6 +76,7 @@ def as_json(found: Discovery) -> dict[str, object]:
             }
             for sensor in found.sensors
         ],
+        "converters": [converter._asdict() for converter in found.converters],
         "others": list(found.others),
     }
 
@@ -85,6 +86,8 @@ def as_text(found: Discovery) -> str:
     lines = ["sensors:"] if found.sensors else ["The kernel shows no sensor of air here."]
     for number, sensor in enumerate(found.sensors, 1):
         lines += _block(number, sensor)
+    for converter in found.converters:
+        lines += ["", *_converter_block(converter)]
     if found.others:
         lines += ["", f"# No sensors of air: {', '.join(found.others)}."]
     if not found.sensors:
@@ -92,7 +95,20 @@ def as_text(found: Discovery) -> str:
     return "\n".join(lines)
 
 
+def _converter_block(converter: FoundConverter) -> list[str]:
+    """Lines for `fan`, as comments: the fan may be driven otherwise."""
+    channel = "" if converter.channels == 1 else ", channel: 0"
+    return [
+        "# A converter, for a fan with a 0-10 V input, behind a stage ('lungwort wiring'):",
+        "# fan:",
+        "#   drive: dac",
+        f"#   dac: {{device: {converter.device}{channel}, raw_full: 4095}}  # 4095: all of 12 bits",
+    ]
+
+
 def _block(number: int, sensor: FoundSensor) -> list[str]:
+    from controller.tables import wrapped
+
     place = {
         "tent": "tent: among the plants; intake: in the air drawn in",
         "leaf": "looking at leaves; recorded and shown, decides nothing",
@@ -101,6 +117,7 @@ def _block(number: int, sensor: FoundSensor) -> list[str]:
     return [
         f"  # {sensor.chip}: {_reading(sensor)}",
         *(alone if sensor.is_alone else ()),
+        *(wrapped(sensor.care, 79, first="  # ", rest="  # ") if sensor.care else ()),
         f"  - name: sensor_{number}",
         f"    role: {sensor.role}  # {place[sensor.role]}",
         f"    driver: {sensor.driver}",

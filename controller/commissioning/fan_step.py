@@ -97,8 +97,8 @@ def judge_undriven(run: UndrivenRun, *, lamp_burns_on: bool) -> TrialFinding:
     if run.turns:
         return TrialFinding(
             "fine",
-            "With its PWM stopped (or its converter at 0 V) the fan runs. A dead Pi can't be tried "
-            "from here: pull its plug once and look.",
+            "Without a signal the fan runs. A dead Pi can't be tried from here: pull its plug once "
+            "and look.",
         )
     if run.expected:
         return TrialFinding(

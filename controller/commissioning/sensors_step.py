@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
@@ -17,10 +18,14 @@ from controller.commissioning.comparison import (
 from controller.commissioning.findings import TrialFinding
 from controller.commissioning.watch import RigSnapshot
 from controller.config import Settings
+from controller.config.sections.sensors import Sensor
+from controller.control.override_state import OUTDOOR_CO2_PPM
 from controller.display import Units
 from controller.sensors.array import SensorState
 from controller.sensors.data_sheets import profile_of
 
+# An SCD40 in outdoor air: 50 ppm and 5 % of the value (Sensirion SCD4x, 1.4, 2023, from memory).
+CO2_ERROR_PPM = 71.0
 # A DHT loses some of its readings always; half of them lost is the wiring's fault.
 MOST_FAILURES = 0.5
 # Differences so many times the allowed one are no matter of an offset (common practice).
@@ -38,6 +43,7 @@ class Heard:
     driver: str
     temperatures_c: list[float] = field(default_factory=list)
     humidities_pct: list[float] = field(default_factory=list)
+    co2s_ppm: list[float] = field(default_factory=list)
     failures: int = 0
     message: str = ""
     _last_s: float | None = None
@@ -52,6 +58,8 @@ class Heard:
             self.temperatures_c.append(reading.temperature_c)
             if reading.humidity_pct is not None:
                 self.humidities_pct.append(reading.humidity_pct)
+            if reading.co2_ppm is not None:
+                self.co2s_ppm.append(reading.co2_ppm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +123,9 @@ def judge_sensors(
     """
     units = settings.units
     findings: list[TrialFinding] = []
-    for answer in heard:
-        findings += _answers(answer)
+    for answer, sensor in zip(heard, settings.sensors, strict=True):
+        findings += _answers(answer, sensor)
+        findings += _co2(answer)
     samples = _samples(heard, settings)
     verdicts: dict[Quantity, list[Agreement]] = {}
     by_name = {answer.name: answer for answer in heard}
@@ -142,7 +151,34 @@ def judge_sensors(
     )
 
 
-def _answers(answer: Heard) -> list[TrialFinding]:
+def _co2(answer: Heard) -> list[TrialFinding]:
+    """What a sensor of CO2 shows, beside outdoor air."""
+    if not answer.co2s_ppm:
+        return []
+    ppm = statistics.median(answer.co2s_ppm)
+    text = f"CO2 of {answer.name}: {display.co2(ppm)}"
+    if ppm >= OUTDOOR_CO2_PPM - CO2_ERROR_PPM:
+        return [TrialFinding("fine", f"{text}.")]
+    outdoors = display.co2(OUTDOOR_CO2_PPM)
+    return [
+        TrialFinding(
+            "advice",
+            f"{text}, less than outdoor air has (about {outdoors}): unless leaves just took it up "
+            "in the light, its calibration is off. Hold it into outdoor air and look.",
+        )
+    ]
+
+
+def _wire_to_check(sensor: Sensor) -> str:
+    """What may be wrong with a wire over which readings get lost, in words."""
+    if sensor.driver == "w1":
+        return "shorten its cable, check its supply and the bus's one resistor of 4.7 kΩ"
+    if sensor.driver in ("dht22", "dht11") or (sensor.device or "").startswith("dht"):
+        return "shorten its cable, check its supply and the pull-up resistor on its data line"
+    return "shorten its cable, a metre or so at most, and check all four wires of the I²C bus"
+
+
+def _answers(answer: Heard, sensor: Sensor) -> list[TrialFinding]:
     count = len(answer.temperatures_c)
     if count < LEAST_READINGS:
         why = answer.message or "too few readings came in the time"
@@ -157,7 +193,7 @@ def _answers(answer: Heard) -> list[TrialFinding]:
             TrialFinding(
                 "advice",
                 f"Sensor {answer.name} failed {answer.failures} times beside {count} readings: "
-                "shorten its cable, check its supply and the pull-up resistor on its data line.",
+                f"{_wire_to_check(sensor)}.",
             )
         ]
     return [TrialFinding("fine", f"Sensor {answer.name} answers ({count} readings).")]

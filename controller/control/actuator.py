@@ -9,12 +9,14 @@ import math
 from typing import NamedTuple
 
 from controller.control.memory import Ramp
-from controller.control.thresholds import Rules, Wish
-from controller.control.types import Rule
+from controller.control.thresholds import Limits, Rules, Wish
+from controller.control.types import Reading, Rule
 
-# Rows for which a fan does not run on to make up for starts too many: a cold tent is not cooled
-# on, and quiet is quiet.
-_RUNS_ON_NOT = frozenset({Rule.TOO_COLD, Rule.QUIET})
+# How far below its band a tent is so cold that a fan does not run on for want of starts [K]; up to
+# there mould is the worse harm (tried on both example tents, see DEVELOPERS.md).
+_FAR_TOO_COLD_K = 2.0
+# So long a fan runs at most so that it can start again at once when it rests [s].
+_RUNS_ON_S = 3600.0
 # So many seconds' share of the starts may come at once [s]: nights with many follow days without.
 _STARTS_AHEAD_S = 43_200.0
 # Rows that may start a fan within its minimum off time: a blind controller must take the tent to
@@ -93,12 +95,22 @@ def least_rest_s(rules: Rules, switched_s: float, start_due_s: float) -> float:
     switched_s, start_due_s : float
         As in `Command` [s].
     """
-    ahead_s = max(0.0, _STARTS_AHEAD_S - rules.start_every_s)
-    return max(rules.min_off_s, start_due_s - ahead_s - switched_s)
+    return max(rules.min_off_s, start_due_s - _ahead_s(rules) - switched_s)
 
 
-def least_run_s(rule: Rule, rules: Rules, switched_s: float, start_due_s: float) -> float:
+def may_run_on(tent: Reading | None, limits: Limits, quiet_to: float) -> bool:
+    """Whether a fan may run on for want of starts: not in quiet hours, nor in a very cold tent."""
+    is_far_too_cold = tent is not None and tent.temperature_c < limits.cold_c - _FAR_TOO_COLD_K
+    return quiet_to >= 1.0 and not is_far_too_cold
+
+
+def least_run_s(
+    rule: Rule, rules: Rules, switched_s: float, start_due_s: float, *, runs_on: bool = True
+) -> float:
     """How long a fan runs at least that was started at a time, where a rule would stop it [s].
+
+    Where starts are scarce it runs on until it could start again, rather than rest for as long: a
+    tent that needs air every few minutes is better off with too much of it than without.
 
     Parameters
     ----------
@@ -108,16 +120,22 @@ def least_run_s(rule: Rule, rules: Rules, switched_s: float, start_due_s: float)
         The least run, and how often the fan may start.
     switched_s, start_due_s : float
         As in `Command` [s].
+    runs_on : bool
+        Whether it may; see `may_run_on`.
     """
     if rule is Rule.MANUAL_HOLD:
         return 0.0
-    if rule in _RUNS_ON_NOT:
+    if not runs_on:
         return rules.min_on_s
     # What heat has started too often is made up for before heat can start it again.
-    return max(
-        rules.min_on_s,
-        start_due_s - max(_STARTS_AHEAD_S, rules.start_every_s) - switched_s,
-    )
+    made_up_s = start_due_s - max(_STARTS_AHEAD_S, rules.start_every_s) - switched_s
+    next_start_s = start_due_s - _ahead_s(rules) - switched_s
+    return max(rules.min_on_s, made_up_s, min(_RUNS_ON_S, next_start_s))
+
+
+def _ahead_s(rules: Rules) -> float:
+    """How long before a start is due it may come [s]."""
+    return max(0.0, _STARTS_AHEAD_S - rules.start_every_s)
 
 
 def actuate(
@@ -129,6 +147,7 @@ def actuate(
     start_due_s: float = -math.inf,
     *,
     is_too_hot: bool = False,
+    runs_on: bool = True,
     quiet_to: float = 1.0,
 ) -> Command:
     """Turn a wish into a command that keeps to the fan's minimum times, least speed and ramp.
@@ -149,6 +168,8 @@ def actuate(
         As the last command gave it [s].
     is_too_hot : bool
         Whether too hot is engaged and not locked out; no minimum off time then keeps the fan off.
+    runs_on : bool
+        As in `least_run_s`.
     quiet_to : float
         The most that quiet hours allow, 0–1; below 1 a speed up to it lasts `QUIET_LASTS_S`.
     """
@@ -162,7 +183,7 @@ def actuate(
     elif (
         target == 0.0
         and was_running
-        and for_s < least_run_s(wish.rule, rules, switched_s, start_due_s)
+        and for_s < least_run_s(wish.rule, rules, switched_s, start_due_s, runs_on=runs_on)
     ):
         is_limited, target = True, min(before.to_speed, rules.min_speed)
     if (

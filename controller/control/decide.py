@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from controller.control.actuator import actuate, motor_speed
+from controller.control.actuator import actuate, may_run_on, motor_speed
 from controller.control.memory import LampCut, Memory
 from controller.control.modulation import SpeedChoice, SpeedRange
 from controller.control.override_state import (
@@ -123,6 +123,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         memory.switched_s,
         memory.start_due_s,
         is_too_hot=_acts(_HOT, overrides),
+        runs_on=may_run_on(tent, limits, quiet_to),
         quiet_to=quiet_to,
     )
     memory = memory.followed_by(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller import air
-from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s
+from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s, may_run_on
 from controller.control.decide import (
     Decision,
     asked_speeds,
@@ -57,6 +57,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
     """
     now_s, memory = now.monotonic_s, decision.memory
     tent, intake = fresh(readings, now_s, rules)
+    limits, quiet_to = rules.day if now.lamp_on else rules.night, 1.0
     if memory.in_failsafe:
         rows: tuple[Reason, ...] = (_failsafe_reason(readings.tent, now_s, rules),)
     else:
@@ -64,7 +65,6 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         wish = base_wish(now, rules, quiet_to)
         rows = _base_reasons(base_wish(now, rules), now, rules)
         if tent is not None:
-            limits = rules.day if now.lamp_on else rules.night
             overriding = _override_reasons(
                 memory.overrides, tent, intake, limits, rules, memory.choice
             )
@@ -84,7 +84,8 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         )  # fmt: skip
         rows = (held, *(_only_engaged(reason) for reason in rows))
     if decision.is_limited:
-        rows = (*rows, _limiting_reason(decision, now_s, rules))
+        runs_on = may_run_on(tent, limits, quiet_to)
+        rows = (*rows, _limiting_reason(decision, now_s, rules, runs_on=runs_on))
     return rows
 
 
@@ -215,16 +216,18 @@ def _only_engaged(reason: Reason) -> Reason:
     return reason
 
 
-def _limiting_reason(decision: Decision, now_s: float, rules: Rules) -> Reason:
+def _limiting_reason(decision: Decision, now_s: float, rules: Rules, *, runs_on: bool) -> Reason:
     memory = decision.memory
     since_s, due_s = memory.switched_s, memory.start_due_s
     rule = decision.rule
     if memory.ramp.to_speed > 0.0:
-        least_s = least_run_s(rule, rules, since_s, due_s)
+        least_s = least_run_s(rule, rules, since_s, due_s, runs_on=runs_on)
     else:
         least_s = least_rest_s(rules, since_s, due_s)
     if now_s - since_s >= least_s:  # neither a minimum time nor the number of starts: quiet
         rule, since_s, least_s = Rule.QUIET, memory.ramp.from_s, QUIET_LASTS_S
+    elif rule is Rule.QUIET:  # only its own wait is told by that row
+        rule = Rule.SCHEDULE
     return Reason(
         rule,
         ReasonStatus.LIMITING,

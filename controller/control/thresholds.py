@@ -51,7 +51,7 @@ class Rules(NamedTuple):
         What the modulating law needs; None where overrides take fixed speeds.
     start_every_s : float
         From one start of the fan to the next at least, on average over days [s]; 0 without a
-        limit. Heat and a failed sensor start it sooner, and it then runs on to make up for it.
+        limit. Heat and a failed sensor start it sooner; until the next is due it runs on or rests.
     quiet_speed : float or None
         The most that quiet hours allow, as the motor is given it, 0–1; None without any.
     heat_warning_c : float

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from controller.config.sections.fan import FanConfig
 
 PULLED_UP_AT_BOOT = range(9)
+# The I²C bus, by resistors of 1.8 kΩ to 3.3 V (from memory).
+PULLED_UP_BY_BOARD = (2, 3)
 # What the fan does without a signal is its own affair, and nothing of a pin's level stays.
 _MAY_STAND = ("hardware_pwm", "dac")
 
@@ -162,6 +164,12 @@ def _starting(fan: FanConfig) -> FanFailure:
             return FanFailure("starting", None, f"{_AT_POWER_UP}; 0 V is full speed")
         return FanFailure("starting", None, f"{_AT_POWER_UP}; at 0 V {_AT_NO_VOLTAGE}")
     is_pulled_up = fan.gpio in PULLED_UP_AT_BOOT
+    if fan.gpio in PULLED_UP_BY_BOARD and not (fan.drive == "relay" and fan.active_low):
+        why = (
+            f"1.8 kΩ on the board pull GPIO {fan.gpio} up until then, which no pull-down undoes: "
+            "use a GPIO from 9 up"
+        )
+        return FanFailure("starting", 1.0 - float(runs_undriven(fan)), why)
     # A relay is released by the level that does not energise it, a PWM line rests low.
     rests_high = fan.drive == "relay" and fan.active_low
     if is_pulled_up is rests_high:

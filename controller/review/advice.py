@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller import display
 from controller.airflow.rig import Ducting
+from controller.control.types import Rule
 from controller.display import hours_and_minutes
 from controller.review.candidates import candidates
 from controller.review.changes import SettingChange
@@ -28,7 +29,7 @@ from controller.review.compare import (
 )
 from controller.review.excursions import KINDS, Kind
 from controller.review.main_cause import worst_kind
-from controller.review.phrases import too_words
+from controller.review.phrases import amount_words, too_words
 from controller.review.suggestion import Suggestion
 from controller.review.what_if import LONGEST_DAYS, Days, WhatIf, read_days, what_if
 
@@ -53,6 +54,12 @@ _SAME_TIMES = 2.0
 # Intake air that was too hot for so much of the time leaves little to settings.
 _INTAKE_SHARE = 0.9
 _TOO_HOT = ("temperature", "above")
+
+
+_SEE_TO_THE_AIR = (
+    "First see to the air that did not come (above): no setting brings it, and what it did to the "
+    "tent is taken for its sensors' error here."
+)
 
 
 class Advice(NamedTuple):
@@ -142,6 +149,9 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
             f"{off_pct:.0f} % of humidity from the recorded one."
         )
     best, notes = _tried(review, kinds, replays)
+    if lacks_air(review, replays):
+        notes.insert(0, _SEE_TO_THE_AIR)
+    notes = [*hold_notes(review, kinds, replays), *notes]
     chosen = [
         *[suggestion for suggestion in best if not suggestion.change.is_plan][:_MOST_SAID],
         *[suggestion for suggestion in best if suggestion.change.is_plan][:_MOST_PLANS],
@@ -182,6 +192,43 @@ def _is_the_tent(replays: WhatIf) -> bool:
     )
 
 
+def _held_min(review: Review) -> float:
+    """How long a hold set the fan's speed [min]."""
+    return sum(s.minutes for s in review.segments if s.rule == Rule.MANUAL_HOLD)
+
+
+def hold_notes(review: Review, kinds: Sequence[Kind], replays: WhatIf) -> Iterator[str]:
+    """What a hold did to the days: the replays as configured have none."""
+    if _held_min(review) < _LEAST_OUT:
+        return
+    spared = []
+    for kind in kinds:
+        minutes, hours = review.figures.minutes_out(kind), review.figures.hours_out(kind)
+        fewer = minutes - sum(day.minutes[kind] for day in replays.before)
+        less = hours - sum(day.hours[kind] for day in replays.before)
+        if weighted(kind, fewer, less) >= _LEAST_SHARE * weighted(kind, minutes, hours):
+            amount = amount_words(kind, fewer, less, review.settings.units)
+            spared.append(f"{amount} less {too_words(*kind)}")
+    if spared:
+        yield (
+            f"The fan was held by hand for {hours_and_minutes(_held_min(review))}: left to the "
+            f"config it would have been {' and '.join(spared)} (replayed). `lungwort release` ends "
+            "a hold."
+        )
+
+
+def lacks_air(review: Review, replays: WhatIf) -> bool:
+    """Whether for long the fan did not turn, or moved less than as configured in the replays.
+
+    What that did to the tent would be taken there for its sensors' errors.
+    """
+    lacking = [d for d in review.deviations if d.kind == "less_air"]
+    minutes = sum(deviation.minutes for deviation in lacking)
+    minutes += sum(until_ms - from_ms for from_ms, until_ms in review.fan_stalls) / 60_000.0
+    is_long = minutes >= _LEAST_OUT * len(review.period.days)
+    return is_long and replays.days.model.learned is None
+
+
 def _tried(
     review: Review, kinds: Sequence[Kind], replays: WhatIf
 ) -> tuple[list[Suggestion], list[str]]:
@@ -202,7 +249,12 @@ def _tried(
 
 
 def _strays(review: Review, kind: Kind, replays: WhatIf) -> bool:
-    """Whether the days as configured are out of band for quite another time than recorded."""
+    """Whether the days as configured are out of band for quite another time than recorded.
+
+    Where the fan was held by hand they may be: a replay has no hold.
+    """
+    if _held_min(review) >= _LEAST_OUT:
+        return False
     recorded = review.figures.minutes_out(kind)
     replayed = sum(day.minutes[kind] for day in replays.before)
     few = LEAST_SAVED * len(review.period.days)
@@ -275,7 +327,7 @@ def _notes(
         if intake_min >= _INTAKE_SHARE * hot_min:
             yield (
                 f"The intake air was hotter than the band for {hours_and_minutes(intake_min)}: no "
-                "flow of such air can bring the tent into the band, cooler intake air can."
+                "flow of such air can bring the tent into the band, only cooler air could."
             )
     if strayed:
         names = " and ".join(too_words(*kind) for kind in strayed)

@@ -213,14 +213,15 @@ def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
 def _from_readings(row: dict[str, Any], codes: Sequence[str]) -> Iterator[Cause]:
     """The causes that single readings of the excursion show."""
     for code in codes:
-        minutes = row[f"{code}_minutes"]
-        if minutes >= _LEAST_MINUTES:
+        if row[f"{code}_minutes"] >= _LEAST_MINUTES:
             value = intake_c = None
             if code in ("intake_too_hot", "intake_too_cold"):
                 value = row["intake_c"]
             elif code == "lamp_heat":
                 value, intake_c = row["rise_k"], row["lamp_intake_c"]
             since_ms, until_ms = row[f"{code}_since_ms"], row[f"{code}_until_ms"]
+            # While a clock was wrong some time was recorded twice.
+            minutes = min(row[f"{code}_minutes"], (until_ms - since_ms) / 60_000.0)
             yield Cause(code, minutes, since_ms, until_ms, value, intake_c)
 
 

@@ -159,6 +159,16 @@ class Figures:
         quantities = {"temperature": self.temperature, "humidity": self.humidity, "vpd": self.vpd}
         return quantities[name]
 
+    def hours_out(self, kind: Kind) -> float:
+        """How far a quantity was on one side of its band times for how long [K·h, %·h or Pa·h]."""
+        name, side = kind
+        above, below = {
+            "temperature": (self.degree_hours_above, self.degree_hours_below),
+            "humidity": self.humidity_excess,
+            "vpd": (1000.0 * self.vpd_excess.above, 1000.0 * self.vpd_excess.below),
+        }[name]
+        return above if side == "above" else below
+
     def minutes_out(self, kind: Kind) -> float:
         """How long a quantity was on one side of its band [min]."""
         name, side = kind

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller.review.causes import added_up
-from controller.review.excursions import KINDS, Cause, Kind
+from controller.review.compare import weighted
+from controller.review.excursions import KINDS, Cause, Excursion, Kind
 from controller.review.report import Review
 
 # The order in which a cause is looked for, and the share of the time it must have held.
@@ -28,7 +30,11 @@ _ORDER = (
     "override_delay",
 )
 _LEAST_SHARE = 0.25
+# Temperature's share of the weighted minutes of the heaviest kind that is too small to come first.
+_SMALL_SHARE = 0.1
 _NO_AIR = ("fan_not_turning", "less_air_than_expected")
+# Intake air that was too hot for so much of the time leaves the tent so with all the air there is.
+_INTAKE_SHARE = 0.9
 # A fan that did not turn for so long is the reason whatever else held [min].
 _LONG_STALL = 30.0
 # Where an override was locked out for so much of the time, more air had nothing to give at all.
@@ -75,14 +81,24 @@ class MainCause(NamedTuple):
 
 
 def worst_kind(review: Review) -> WorstKind | None:
-    """What was out of band: temperature first, then whatever lasted longest."""
+    """What was out of band: temperature first where it matters, then what weighs most.
+
+    It matters above the heat warning, and where its weighted minutes are no small share of the
+    heaviest: three minutes too hot are not what a day was like that was too humid for twenty hours.
+    """
     figures = review.figures
-    for side in ("above", "below"):
-        minutes = figures.minutes_out(("temperature", side))
-        if minutes >= 1.0 and (side == "above" or minutes >= 30.0):
-            return WorstKind("temperature", side, minutes)
-    minutes, quantity, side = max((figures.minutes_out(kind), *kind) for kind in KINDS)
-    return WorstKind(quantity, side, minutes) if minutes >= 1.0 else None
+    weights = {
+        kind: weighted(kind, figures.minutes_out(kind), figures.hours_out(kind)) for kind in KINDS
+    }
+    heaviest = max(weights, key=lambda kind: weights[kind])
+    for kind in KINDS[:2]:
+        minutes, is_hot = figures.minutes_out(kind), kind[1] == "above"
+        is_grave = is_hot and figures.minutes_above_warning >= 1.0
+        is_small = weights[kind] < _SMALL_SHARE * weights[heaviest]
+        if minutes >= (1.0 if is_hot else 30.0) and (is_grave or not is_small):
+            return WorstKind(*kind, minutes)
+    minutes = figures.minutes_out(heaviest)
+    return WorstKind(*heaviest, minutes) if minutes >= 1.0 else None
 
 
 def main_cause(review: Review, kind: Kind) -> MainCause | None:
@@ -93,6 +109,8 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
     by_code = {cause.code: cause for cause in added_up(active)}
     candidates = {code: by_code[code] for code in _ORDER if code in by_code}
     longest_min = max((cause.minutes for cause in candidates.values()), default=0.0)
+    if _is_the_lesser(candidates, excursions, whole):
+        del candidates["less_air_than_expected"]
     for code, cause in candidates.items():
         is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STALL
         if is_dead_fan or cause.minutes >= max(_LEAST_SHARE * whole, 0.5 * longest_min):
@@ -105,3 +123,16 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
                 is_throughout=cause.minutes >= 0.98 * whole,
             )
     return None
+
+
+def _is_the_lesser(
+    candidates: dict[str, Cause], excursions: Sequence[Excursion], whole_min: float
+) -> bool:
+    """Whether hot intake air did more than the air that was missing, which is told beside it."""
+    less, hot = candidates.get("less_air_than_expected"), candidates.get("intake_too_hot")
+    if less is None or hot is None or hot.minutes < _INTAKE_SHARE * whole_min:
+        return False
+    if less.value is None or less.expected_k is None or hot.value is None:
+        return False
+    limits = [excursion.limit for excursion in excursions if excursion.limit is not None]
+    return less.value - less.expected_k[1] < hot.value - max(limits, default=hot.value)

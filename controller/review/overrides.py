@@ -86,7 +86,7 @@ class Override(NamedTuple):
     @property
     def wants_air(self) -> bool:
         """Whether it asks for more air rather than less."""
-        return self.rule in ("too_hot", "too_humid")
+        return self.rule in ("too_hot", "too_humid", "too_stale")
 
     @property
     def is_upward(self) -> bool:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from controller import display
-from controller.display import Units
+from controller.display import Units, hours_and_minutes
 from controller.review.excursions import Kind
 
 NAMES = {"temperature": "Temperature", "humidity": "Humidity", "vpd": "VPD"}
+# What is too little to be worth a word.
+_LEAST_MIN = 1.0
+_LEAST_HOURS = {"temperature": 0.05, "humidity": 0.5, "vpd": 5.0}
 _TOO: dict[Kind, str] = {
     ("temperature", "above"): "too hot",
     ("temperature", "below"): "too cold",
@@ -51,6 +54,16 @@ def excess_parts(quantity: str, hours: float, units: Units) -> tuple[str, str]:
 def excess_words(quantity: str, hours: float, units: Units) -> str:
     """Such as "1.2 K h", "12 % h" or "0.45 kPa h"."""
     return " ".join(excess_parts(quantity, hours, units))
+
+
+def amount_words(kind: Kind, minutes: float, hours: float, units: Units) -> str:
+    """Such as "50 min and 1.2 K h"; only what there is any of."""
+    parts = []
+    if minutes >= _LEAST_MIN:
+        parts.append(hours_and_minutes(minutes))
+    if hours >= _LEAST_HOURS[kind[0]]:
+        parts.append(excess_words(kind[0], hours, units))
+    return " and ".join(parts)
 
 
 def too_words(quantity: str, side: str) -> str:

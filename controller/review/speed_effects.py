@@ -195,10 +195,11 @@ def _effect(
         return None
     start_ms = round(override.start_ms) - 1000 * _BEFORE_S
     span = (start_ms, round(override.end_ms), 1000 * _STEP_S, override.rule)
-    every = [_Mean(**row) for row in source.select(_COLUMNS, _MEANS, *span)]
-    means = [mean for mean in every if mean.is_whole]
+    rows = (_Mean(**row) for row in source.select(_COLUMNS, _MEANS, *span))
+    means = [mean for mean in rows if mean.is_whole]
     decided = [mean for mean in means if mean.at_ms > override.start_ms and law.chooses(mean)]
-    if len(decided) < _LEAST_STEPS or len(every) - len(means) > _MOST_MISSING:
+    steps = (span[1] - start_ms) // (1000 * _STEP_S)
+    if len(decided) < _LEAST_STEPS or steps - len(means) > _MOST_MISSING:
         return None
     quantity, count = override.quantity, len(decided)
     modelled = _run(law, means, override, lambda mean: mean.speed)

@@ -1,4 +1,4 @@
-"""What sensors the kernel shows on this machine, each read once."""
+"""What sensors the kernel shows on this machine, each read once, and converters for a fan."""
 
 from __future__ import annotations
 
@@ -30,6 +30,8 @@ class FoundSensor(NamedTuple):
         Why it could not be read; "" when it could.
     is_alone : bool
         Whether it measures temperature alone, so that it can only stand beside another.
+    care : str
+        What is particular about it; "" where nothing is.
     """
 
     chip: str
@@ -39,13 +41,30 @@ class FoundSensor(NamedTuple):
     measurement: Measurement | None
     problem: str
     is_alone: bool
+    care: str = ""
+
+
+class FoundConverter(NamedTuple):
+    """A digital-to-analogue converter, for a fan with a 0-10 V input.
+
+    Attributes
+    ----------
+    device : str
+        As to be written in the config's `fan.dac`.
+    channels : int
+        How many outputs it has.
+    """
+
+    device: str
+    channels: int
 
 
 class Discovery(NamedTuple):
-    """Sensors that can be used, and names of devices that lungwort makes nothing of."""
+    """What can be used of what the kernel shows, and names of what lungwort makes nothing of."""
 
     sensors: tuple[FoundSensor, ...]
     others: tuple[str, ...]
+    converters: tuple[FoundConverter, ...] = ()
 
 
 _CLASSES = (
@@ -69,22 +88,28 @@ def discover(root: Path = Path("/sys")) -> Discovery:
     """
     found: list[FoundSensor] = []
     others: list[str] = []
+    converters: list[FoundConverter] = []
     for driver, place, pattern, humidity in _CLASSES:
         present = list(sysfs.devices(root / place, pattern))
         for entry, names in present:
             known = next(filter(None, (known_sensor(driver, name) for name in names)), None)
             has_humidity = any((entry / name).exists() for name in humidity)
             own = (entry / "name").read_text("utf-8", "replace").strip() if names else ""
+            taken = [name for other, its in present if other != entry for name in its]
+            outputs = len(list(entry.glob("out_voltage*_raw")))
+            if outputs:
+                device = next((name for name in (own, *sorted(names)) if name not in taken), own)
+                converters.append(FoundConverter(device, outputs))
+                continue
             if not has_humidity and (known is None or "leaf" not in known.measures):
                 if not own.startswith("w1_"):  # of a thermometer that is listed below
                     others.append(own or entry.name)
                 continue
-            taken = [name for other, its in present if other != entry for name in its]
             device = _name_to_write(known, names, taken)
             found.append(_read(driver, device, known, own or entry.name, root))
     for entry in thermometers(root):
         found.append(_read("w1", entry.name, known_sensor("w1", entry.name), entry.name, root))
-    return Discovery(tuple(found), tuple(sorted(set(others))))
+    return Discovery(tuple(found), tuple(sorted(set(others))), tuple(converters))
 
 
 def _name_to_write(known: KernelSensor | None, names: frozenset[str], taken: list[str]) -> str:
@@ -111,4 +136,5 @@ def _read(
     except SensorError as error:
         problem = error.message
     chip = name if known is None else known.chip
-    return FoundSensor(chip, role, driver, device, measurement, problem, alone)
+    care = "" if known is None else known.care
+    return FoundSensor(chip, role, driver, device, measurement, problem, alone, care)

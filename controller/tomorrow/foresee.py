@@ -327,9 +327,14 @@ def _minutes(
 
 
 def _half(missed: Sequence[float], by_outdoors: float, first: float) -> float:
-    """Half an interval: by past errors and the outdoor forecast's, or `first` for both."""
-    half = half_width(left_out_errors(missed))
-    return max(first, abs(by_outdoors)) if half is None else math.hypot(half, by_outdoors)
+    """Half an interval: by past errors and the outdoor forecast's; `first` for both where these are
+    few, unless one of them was larger.
+    """
+    errors = left_out_errors(missed)
+    half = half_width(errors)
+    if half is None:
+        return max(first, abs(by_outdoors), *map(abs, errors))
+    return math.hypot(half, by_outdoors)
 
 
 def _within_day(minutes: float) -> float:

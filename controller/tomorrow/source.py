@@ -62,6 +62,11 @@ def read_rows(reader: RecordReader, settings: Settings) -> TomorrowRows:
             f"{reader.path}: {known_s / 86_400.0:.1f} days of intake air in the last weeks; "
             f"tomorrow takes {LEAST_DAYS} at least, and better {LEARNED_DAYS}: ask again later"
         )
+    if sum(row.interval_s for row in rows if row.tent_temperature_c is not None) < 86_400.0:
+        raise UserError(
+            f"{reader.path}: less than a day of the tent's own temperature in the last weeks, so "
+            "nothing can be held against it; look after its sensor (lungwort now), then ask again"
+        )
     alike = _alike(reader, settings)
     kept = [row for row in rows if row.config_id is None or row.config_id in alike]
     return TomorrowRows(rows, kept, ends[1] / 1000.0)

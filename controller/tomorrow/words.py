@@ -201,7 +201,8 @@ def grounds(report: TomorrowReport) -> list[str]:
     else:
         said.append(
             f"Fewer than {LEAST_CHECKED} days can be checked so far: ± "
-            f"{display.temperature_difference(FIRST_HALF_K, units)} and ± 6 h are assumptions."
+            f"{display.temperature_difference(FIRST_HALF_K, units)} and ± 6 h are assumptions, "
+            "wider where a checked day was missed by more."
         )
     if report.is_old:
         zone = ZoneInfo(report.settings.place.timezone)

@@ -221,7 +221,9 @@ def _on_a_dac(settings: Settings, supplies: Supplies) -> Part:
         ),
         notes=(
             "What the kernel calls your converter, and the overlay that loads its driver, stand in "
-            "/boot/firmware/overlays/README; `cat /sys/bus/iio/devices/*/name` shows it.",
+            "/boot/firmware/overlays/README; `lungwort sensors` lists it. Of one without an "
+            "overlay the kernel is told after each start of the Pi, of an MCP4725 by `echo mcp4725 "
+            "0x60 | sudo tee /sys/bus/i2c/devices/i2c-1/new_device` (from memory).",
             "Many converters can store the value they start with (the driver's `store_eeprom`, "
             "from memory): store that of full speed.",
             *_notes(settings),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.outputs.failures import PULLED_UP_AT_BOOT
+from controller.outputs.failures import PULLED_UP_AT_BOOT, PULLED_UP_BY_BOARD
 from controller.wiring.header import BY_GPIO, GROUND, V3_3, V5, HeaderPin, Supplies
 from controller.wiring.sheet import Wire
 
@@ -49,6 +49,13 @@ def resting_pull(gpio: int, rests_high: bool) -> str:
     rests_high : bool
         Whether a high level is the resting one.
     """
+    if gpio in PULLED_UP_BY_BOARD:
+        if rests_high:
+            return f"None to add: 1.8 kΩ on the board pull GPIO {gpio} up, but not without power."
+        return (
+            f"None will do: 1.8 kΩ on the board pull GPIO {gpio} up to 3.3 V and drive the input "
+            "until lungwort starts. Use a GPIO from 9 up."
+        )
     own = "up" if is_pulled_up(gpio) else "down"
     resistor = "10 kΩ from the input to 3.3 V" if rests_high else "10 kΩ from the input to ground"
     if is_pulled_up(gpio) is rests_high:

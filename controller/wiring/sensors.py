@@ -204,6 +204,8 @@ def _i2c_overlays(sensors: Sequence[Sensor]) -> tuple[tuple[str, ...], tuple[str
         device = sensor.device or ""
         address = re.fullmatch(r"[0-9]+-00([0-9a-f]{2})", device)
         known = known_sensor(sensor.driver, device)
+        if known is not None and known.care:
+            notes.append(f"{sensor.name}, a {known.chip}: {known.care}")
         if known is not None and known.overlay is not None:
             overlays.append(known.overlay)
         elif known is not None:

@@ -70,6 +70,7 @@ def measure(days: int, draws: int) -> list[dict[str, Any]]:
             return set_scene(settings, weather, start_s)  # noqa: B023
 
         bound = find_bound(settings, scene, start_s, until_s)
+        keeping = find_bound(settings, scene, start_s, until_s, keeps_fan_hours=True)
         row: dict[str, Any] = {
             "tent": tent,
             "days": days,
@@ -85,10 +86,12 @@ def measure(days: int, draws: int) -> list[dict[str, Any]]:
                 for seed in seeds
             ]
             near = [nearness(bound, outcome) for outcome in outcomes]
+            beside = [nearness(keeping, outcome).energy_ratio for outcome in outcomes]
             row["laws"][name] = {
                 "draws": [_figures(outcome) for outcome in outcomes],
                 "harm_ratio": _mean([n.harm_ratio for n in near]),
                 "energy_ratio": _mean([n.energy_ratio for n in near]),
+                "fan_hours_ratio": _mean(beside) if policy == "config" else None,
             }
         rows.append(row)
         print(as_table([row]), file=sys.stderr, flush=True)
@@ -107,7 +110,7 @@ def _mean(values: list[float | None]) -> float | None:
 
 _HEAD = (
     "| tent | what runs the fan | fan kWh | harm | × the least harm for its energy "
-    "| × the least energy for its harm |\n|---|---|---:|---:|---:|---:|"
+    "| × the least energy for its harm | the fan hours kept |\n|---|---|---:|---:|---:|---:|---:|"
 )
 
 
@@ -121,8 +124,8 @@ def as_table(rows: list[dict[str, Any]]) -> str:
                 for key in ("energy_kwh", "harm")
             )
             ratios = (
-                "–" if law[key] is None else f"{law[key]:.{digits}f}"
-                for key, digits in (("harm_ratio", 2), ("energy_ratio", 1))
+                "" if law[key] is None else f"{law[key]:.{digits}f}"
+                for key, digits in (("harm_ratio", 2), ("energy_ratio", 1), ("fan_hours_ratio", 1))
             )
             lines.append(
                 f"| {row['tent']} | {name} | {kwh:.1f} | {harm:.0f} | " + " | ".join(ratios) + " |"
@@ -130,7 +133,7 @@ def as_table(rows: list[dict[str, Any]]) -> str:
         for run in row["bound"]:
             lines.append(
                 f"| {row['tent']} | bound, {run['worth_w_per_k']:.0f} W/K "
-                f"| {run['energy_kwh']:.1f} | {run['harm']:.0f} | 1 | 1 |"
+                f"| {run['energy_kwh']:.1f} | {run['harm']:.0f} | 1 | 1 |  |"
             )
     return "\n".join(lines)
 

@@ -16,7 +16,7 @@ import random
 import re
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -46,6 +46,7 @@ from simulators.rehearsal.rehearse import rehearse_fully  # noqa: E402
 from simulators.rehearsal.scene import Scene, scene_in  # noqa: E402
 from simulators.room import Room  # noqa: E402
 from simulators.tent import Tent  # noqa: E402
+from simulators.tent.saturation_table import TentTooHotError  # noqa: E402
 from simulators.weather.files import load_weather  # noqa: E402
 
 TENTS, DAYS, LEARNED_ON = 40, 14.0, (7, 10, 13)
@@ -279,28 +280,58 @@ def of_review(lived: Lived, review: Review) -> Iterator[Claim]:
 
 
 def _wrong_cause(lived: Lived, excursion: Any, cause: Any, true: list[Instant]) -> str:
-    warmest_c = max(one.intake_c for one in true)
-    coldest_c = min(one.intake_c for one in true)
-    limit = excursion.limit
-    if limit is None:
-        return ""
-    if cause.code == "intake_too_hot" and warmest_c < limit - OFF_K:
-        return f"intake {warmest_c:.1f} °C at most, limit {limit}"
-    if cause.code == "intake_too_cold" and coldest_c > limit + OFF_K:
-        return f"intake {coldest_c:.1f} °C at least, limit {limit}"
+    """Why a cause is wrong; "" where it isn't. A cause may hold for part of its span only."""
+    limit = _widest(lived, excursion)
+    holds: dict[str, Callable[[Instant], bool]] = {
+        "intake_too_hot": lambda one: one.intake_c > limit - OFF_K,
+        "intake_too_cold": lambda one: one.intake_c < limit + OFF_K,
+        "intake_too_wet": lambda one: _past(excursion, one, limit, +1.0),
+        "intake_too_dry": lambda one: _past(excursion, one, limit, -1.0),
+        "too_hot_meanwhile": lambda one: (
+            one.tent_c > lived.loaded.settings.targets.night.temperature_c.high - OFF_K
+        ),
+    }
+    if cause.code in holds:
+        minutes = sum(map(holds[cause.code], true))
+        if cause.minutes > 1.02 * minutes + 5.0:
+            return f"{cause.minutes:.0f} min claimed, {minutes} true at most, limit {limit}"
     if cause.code == "lamp_heat":
         warmest = max(true, key=lambda one: one.intake_c)
         rise_k = full_rise_k(lived, warmest.intake_c, warmest.intake_pct)
-        if warmest_c + rise_k < limit - OFF_K:
-            return f"{warmest_c:.1f} °C + {rise_k:.1f} K at full speed, limit {limit}"
+        if warmest.intake_c + rise_k < limit - OFF_K:
+            return f"{warmest.intake_c:.1f} °C + {rise_k:.1f} K at full speed, limit {limit}"
     return ""
+
+
+def _widest(lived: Lived, excursion: Any) -> float:
+    """The limit, by day or by night, past which it is soonest: an excursion may be of both."""
+    targets = lived.loaded.settings.targets
+    name = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}
+    bands = [getattr(band, name[excursion.quantity]) for band in (targets.day, targets.night)]
+    if excursion.side == "above":
+        return float(min(band.high for band in bands))
+    return float(max(band.low for band in bands))
+
+
+def _past(excursion: Any, one: Instant, limit: float, wetter: float) -> bool:
+    """Whether intake air, as warm as the tent, may be past a limit of humidity or VPD."""
+    saturated_pa = air.saturation_vapour_pressure_pa(one.tent_c)
+    vapour_pa = 0.01 * one.intake_pct * air.saturation_vapour_pressure_pa(one.intake_c)
+    # What both sensors may be off by, in humidity, and 6 % of the vapour for each kelvin.
+    off = 0.01 * OFF_PCT + 0.06 * OFF_K * vapour_pa / saturated_pa
+    share = vapour_pa / saturated_pa + wetter * off
+    bound = 0.01 * limit if excursion.quantity == "humidity" else 1.0 - limit / saturated_pa
+    return wetter * (share - bound) > 0.0
 
 
 def tried(job: tuple[int, str, float]) -> dict[str, Any]:
     """What was claimed of one tent in one season."""
     seed, season, days = job
     with tempfile.TemporaryDirectory() as folder:
-        lived = live(seed, season, days, Path(folder))
+        try:
+            lived = live(seed, season, days, Path(folder))
+        except TentTooHotError:  # a fire, and no tent without a fault
+            return {"seed": seed, "season": season, "burned": True, "false": []}
         asked = Asked(length=f"{days:g}d")
         with open_source(lived.loaded, lived.record, asked) as source:
             review = build(source, lived.loaded.settings)

@@ -64,15 +64,15 @@ def text(figures: dict[str, Any]) -> str:
         small = json.loads(SMALL.read_text(encoding="utf-8"))
         lines += [
             "",
-            f"With the errors of an SHT4x alone: RMSE of the peak {small['peak_rmse_k']:.2f} K, "
-            f"truth in {small['held_pct']} % of the intervals.",
+            f"With the errors of an SHT4x alone ({small['windows']} weeks): RMSE of the peak "
+            f"{small['peak_rmse_k']:.2f} K, truth in {small['held_pct']} % of the intervals.",
         ]
     lines += [
         "",
-        f"The next day's peak lay within the 90 % interval of the fit's own misfit "
-        f"(± {NORMAL_90:.2f} of it) in {held} of {len(fitted)} weeks, "
-        f"{100.0 * held / len(fitted):.0f} %. A fit of seven days took {figures['cpu_s']} s of "
-        "processor time.",
+        f"The next day's peak lay within ± {NORMAL_90:.2f} of the fit's own misfit in {held} of "
+        f"{len(fitted)} weeks, {100.0 * held / len(fitted):.0f} %: nobody is shown that interval; "
+        f"those of `tomorrow` come from its own past errors. A fit of seven days took "
+        f"{figures['cpu_s']} s of processor time.",
     ]
     return "\n".join(lines) + "\n"
 

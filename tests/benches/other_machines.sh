@@ -2,10 +2,11 @@
 # The processors of Raspberry Pis, emulated: the core's tests and one simulated day on arm64 and
 # armhf (Debian 13, Python 3.13), and whether their figures are those of x86-64. Prints a table.
 #
-#   tests/benches/other_machines.sh [--short] [--arch NAME ...] [--json FILE]
+#   tests/benches/other_machines.sh [--short] [--arch NAME ...] [--only PART] [--json FILE]
 #
 # --short  for CI: skips, since an emulated processor takes minutes
 # --arch   arm64, armhf; both by default. amd64 is always run beside, on the same libraries.
+# --only   figures or tests: one of the two parts
 # --json   the figures for tests/benches/results/other_machines.json
 #
 # Needs root, and installs with apt-get what is missing of qemu-user-static. Debian's packages are

@@ -117,4 +117,4 @@ def test_a_relay_starts_no_more_than_it_may_and_the_warning_says_what_that_costs
     assert checked["rehearsed_starts_per_day"] <= 24.0 < MOST_PER_DAY < wanted
     assert f"would start {wanted:.0f} times a day" in warning["message"]
     held = checked["rehearsed_starts_per_day"]
-    assert f"`fan.most_starts` holds it to {held:.0f}, so that it rests" in warning["message"]
+    assert f"`fan.most_starts` holds it to {held:.0f}, so that it runs on" in warning["message"]

@@ -7,6 +7,7 @@ import json
 import math
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
@@ -19,6 +20,7 @@ from tent_bodies import CONFIG, START_S, changed
 from controller.__main__ import main
 from controller.config import settings_from_text
 from controller.daemon.child import _night
+from controller.errors import UserError
 from controller.record import InlineRecord, ReadingRow, RecordReader
 from controller.tomorrow.as_json import schema
 from controller.tomorrow.from_record import hours_of, outdoor_air, report_of
@@ -214,6 +216,19 @@ def test_a_file_given_by_hand_that_cant_be_read_ends_it(
     assert main(["tomorrow", str(tent / "tent.yaml"), "--weather", str(weather)]) == 2
     said = capsys.readouterr().err
     assert said.startswith("here.csv:1: no column for a humidity or dew point")
+
+
+def test_a_tent_that_was_never_read_is_not_foreseen(tmp_path: Path) -> None:
+    record = InlineRecord(tmp_path / "blind.sqlite3", batch=1000)
+    record.config(round(START_S * 1000), CONFIG, "sha")
+    for hour in range(4 * 24):
+        row = reading(START_S + hour * HOUR_S)
+        record.reading(replace(row, interval_s=HOUR_S, tent_temperature_c=None))
+    record.close()
+    settings = settings_from_text(CONFIG).settings
+    with RecordReader(tmp_path / "blind.sqlite3") as reader, pytest.raises(UserError) as refused:
+        read_rows(reader, settings)
+    assert "less than a day of the tent's own temperature" in refused.value.message
 
 
 @pytest.mark.parametrize(

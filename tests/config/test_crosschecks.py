@@ -8,6 +8,7 @@ import pytest
 from settings_texts import errors, good, load, marked, places
 
 TENT = "{name: canopy, role: tent, driver: dht22, pin: 4}"
+TENT_ON_5 = TENT.replace("pin: 4", "pin: 5")
 
 ERRORS = [
     # Bands and hystereses
@@ -45,6 +46,7 @@ ERRORS = [
     ({"sensors": "▸[{name: a, role: intake, driver: dht22, pin: 4}]"}, "no sensor measures the tent"),
     ({"sensors": f"[{TENT}, {{name: ▸canopy, role: intake, driver: dht22, pin: 5}}]"}, "the name `canopy` is taken already in line 9"),
     ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}, {name: b, role: tent, driver: hwmon, device: ▸sht4x}]"}, "`sht4x` is read already by sensor `a`"),
+    ({"sensors": "[{name: a, role: tent, driver: iio, device: scd41}, {name: b, role: intake, driver: iio, device: ▸scd41}]"}, "`scd41` is read already by sensor `a`"),
     ({"sensors": "[▸{name: a, role: tent, driver: w1, device: 28-0316a2795cd1}]"}, "nothing measures the humidity of the tent: `a` is a thermometer"),
     ({"sensors": f"[{TENT}, ▸{{name: b, role: intake, driver: w1, device: 28-0316a2795cd1}}]"}, "nothing measures the humidity of the intake: `b` is a thermometer"),
     ({"sensors": "▸[{name: a, role: leaf, driver: iio, device: mlx90614}]"}, "no sensor measures the tent"),
@@ -105,6 +107,12 @@ WARNINGS = [
     ({"schedule": "{night_speed: 60 %}", "overrides": "{humidity: {speed: ▸50 %}}"}, "the humidity override asks for 50 %, which the schedule gives anyway"),
     ({"schedule": "{day_speed: 40 %}", "overrides": "{temperature: {reduced_speed: ▸50 %}}"}, "50 % is above the schedule's speeds, so nothing is lowered"),
     ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x, pin: ▸4}]"}, "hwmon uses no pin"),
+    ({"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}, ▸{name: b, role: intake, driver: hwmon, device: sht3x}]"}, "sensor `a` and sensor `b` both answer at address 0x44 of the I²C bus"),
+    ({"sensors": "[{name: a, role: tent, driver: iio, device: bme280}, ▸{name: b, role: intake, driver: iio, device: 1-0076}]"}, "both answer at address 0x76"),
+    ({"sensors": "[▸{name: a, role: tent, driver: iio, device: scd30}]", "fan": "{drive: dac, dac: {device: 1-0061, raw_full: 4095}}"}, "the fan's converter and sensor `a` both answer at address 0x61"),
+    ({"sensors": "[{name: a, role: tent, driver: dht22, pin: ▸4}, {name: b, role: tent, driver: w1, device: 28-0316a2795cd1}]"}, "GPIO 4 is the 1-Wire bus's, which `b` is on, unless its overlay names another"),
+    ({"fan": "{drive: relay, pin: ▸2}"}, "1.8 kΩ on the board pull GPIO 2 up"),
+    ({"lamp": "{power: 90 W, switched_by: relay, pin: ▸3, photoperiod: {on: 06:00, off: 22:00}}"}, "1.8 kΩ on the board pull GPIO 3 up"),
     ({"sensors": "[{name: a, role: tent, driver: dht22, pin: 4, device: ▸sht4x}]"}, "dht22 uses no device"),
 ]  # fmt: skip
 
@@ -161,9 +169,14 @@ def test_a_dht11_makes_the_default_hysteresiss_doubtful() -> None:
         {"tent": "{name: тент, width: 80 cm, depth: 80 cm, height: 160 cm}"},
         {"tent": "{name: 🌶, width: 80 cm, depth: 80 cm, height: 160 cm}",
          "record": "{path: tent.db}"},
-        {"fan": "{drive: relay, pin: 2}"},  # with no sensor on its bus
-        {"fan": "{drive: relay, pin: 2}",
+        {"fan": "{drive: relay, pin: 2, active_low: true}"},  # with no sensor on its bus
+        {"fan": "{drive: relay, pin: 2, active_low: true}",
          "sensors": "[{name: a, role: tent, driver: iio, device: dht11@4}]"},
+        {"sensors": f"[{TENT_ON_5}, {{name: b, role: tent, driver: w1, device: 28-0316a2795cd1}}]"},
+        {"sensors": "[{name: a, role: tent, driver: hwmon, device: sht4x}, "
+         "{name: b, role: intake, driver: hwmon, device: aht20}]"},
+        {"sensors": "[{name: a, role: tent, driver: iio, device: scd41}]",
+         "fan": "{drive: dac, dac: {device: mcp4725, raw_full: 4095}}"},
         {"duct": "{diameter: 4 in, length: 0, intake: {area: 40 sq in}}"},
         {"crop": "{kind: tomato, leaf_area: 1.5 m²}"},
     ],

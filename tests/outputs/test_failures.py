@@ -39,6 +39,12 @@ def speeds(config: Settings) -> dict[str, float | None]:
         ("drive: pwm, pin: 17", 0.0, 0.0, 0.0),
         ("drive: pwm, pin: 8", 0.0, None, 0.0),
         ("drive: pwm, pin: 17, active_low: true", 1.0, 1.0, 1.0),
+        # GPIO 2 and 3 are pulled up by 1.8 kΩ on the board: 10 kΩ to ground leave 2.8 V there.
+        ("drive: pwm, pin: 2", 0.0, 1.0, 0.0),
+        ("drive: pwm, pin: 3, active_low: true", 1.0, 0.0, 1.0),
+        ("drive: relay, pin: 3", 0.0, 1.0, 0.0),
+        ("drive: relay, pin: 2, contact: normally_closed", 1.0, 0.0, 1.0),
+        ("drive: relay, pin: 2, active_low: true", 0.0, 0.0, 0.0),
         ("drive: hardware_pwm, pin: 18, active_low: true", 1.0, 1.0, 1.0),
         # The kernel's driver holds the wire low; what a dead pin does to it nobody knows.
         ("drive: hardware_pwm, pin: 18", None, 0.0, None),

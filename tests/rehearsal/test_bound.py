@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from itertools import pairwise
+from math import inf
 
 import pytest
 from examples import examples
@@ -12,12 +13,20 @@ from hypothesis import strategies as st
 from rehearsal_builders import CHILLIES, span
 
 from controller.config import Settings, settings_from_text
+from controller.control.forecast import Drive
+from controller.timetable import Timetable
 from simulators.rehearsal import Outcome, Policy, rehearse, set_scene
 from simulators.rehearsal.bound import Bound, BoundRun, find_bound
-from simulators.rehearsal.bound.program import StateGrid
-from simulators.rehearsal.bound.stages import StageState, stages_of
+from simulators.rehearsal.bound.program import StateGrid, costs_to_go
+from simulators.rehearsal.bound.stages import (
+    StageModel,
+    StageState,
+    keep_fan_hours,
+    stages_of,
+)
 from simulators.rehearsal.bound.words import bound_lines, nearness, nearness_words
 from simulators.rehearsal.recorded_errors import RecordedErrors
+from simulators.tent import Tent
 from simulators.weather import Weather
 
 # The best of a grid: speeds in steps of a tenth, chosen every quarter of an hour. Finer grids come
@@ -129,6 +138,22 @@ def test_stages_end_on_the_quarter_and_where_the_lamp_is_switched_and_cover_the_
     assert all(sum(s.looks_s) == pytest.approx(s.until_s - s.from_s) for s in stages)
     off_the_quarter = [s.from_s for s in stages if (s.from_s - start_s) % 900.0]
     assert off_the_quarter == [lit_from]
+
+
+def test_a_bound_that_keeps_the_fan_hours_has_day_speed_in_them_at_least() -> None:
+    config, (_, start_s, until_s), _ = hot_day()
+    stages = keep_fan_hours(config, stages_of(config, start_s, until_s, 60.0, []))
+    timetable, day_speed = Timetable.from_settings(config), config.schedule.day_speed
+    for stage in stages:
+        in_hours = timetable.state(0.5 * (stage.from_s + stage.until_s)).in_fan_hours
+        assert stage.least_speed == (day_speed if in_hours else 0.0)
+    model = StageModel(Tent(set_scene(config, hot_day()[1][0], start_s).tent.physics))
+    grids = [StateGrid((20.0,), (20.0,), (0.01,))]
+    stage, slow = stages[50], Drive(0.5 * day_speed, 0.01, 1.0, 0.0)
+    assert stage.least_speed == day_speed
+    for drives, is_had in ([slow], False), ([slow, slow._replace(speed=day_speed)], True):
+        ((cost,),) = costs_to_go(model, [stage], grids, drives, [60.0], lambda _share: None)
+        assert (cost[0] < inf) is is_had
 
 
 @given(

@@ -8,7 +8,8 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import NamedTuple
+from types import SimpleNamespace
+from typing import Any, NamedTuple
 
 import jsonschema
 import pytest
@@ -20,7 +21,7 @@ from controller.config.lookup import fields, markers
 from controller.config.quantities import QuantityRange
 from controller.config.section import Section
 from controller.record import ReadingRow
-from controller.review.advice import Advice, advice_on, advise, worth_asking
+from controller.review.advice import Advice, advice_on, advise, hold_notes, lacks_air, worth_asking
 from controller.review.candidates import candidates
 from controller.review.changes import SettingChange
 from controller.review.compare import MINUTES_PER_KWH, compared, gain_min, is_harm, is_worth_it
@@ -453,7 +454,7 @@ def test_the_note_counts_only_what_was_replayed_in_vain(tmp_path: Path) -> None:
     assert [one.change.key for one in advice.suggestions] == ["schedule.night_speed"]
     in_vain = len(list(candidates(fake.days, HOT)))
     assert advice.tried > in_vain
-    assert advice.note.startswith(f"Too hot: none of {in_vain} changes replayed")
+    assert f"Too hot: none of {in_vain} changes replayed" in advice.note
 
 
 def test_no_advice_where_the_days_as_configured_are_not_those_recorded(
@@ -464,7 +465,7 @@ def test_no_advice_where_the_days_as_configured_are_not_those_recorded(
     record.stretch("00:00", "24:00", temperature=30.2, **air)
     _, advice, _ = faked(record, lambda _: ({HOT: 400.0}, 0.1))
     assert advice.suggestions == ()
-    assert advice.note == (
+    assert advice.note.endswith(
         "Nothing is said of too hot: there the simulated tent strays from the recorded one."
     )
 
@@ -568,3 +569,41 @@ def test_every_change_leads_to_valid_settings(kind: Kind, purge: str, tmp_path: 
         assert {"lamp.photoperiod", "fan.free_flow", "cooler intake air"} <= {
             change.key for change in tried
         }
+
+
+def day_of(minutes: float, hours: float) -> ReplayedDay:
+    """A replayed day that was too hot for so long and by so many K·h."""
+    nothing = dict.fromkeys(KINDS, 0.0)
+    return ReplayedDay(FIRST, nothing | {HOT: minutes}, nothing | {HOT: hours}, 28.0, 0.0, 0.1, 2.4)
+
+
+def test_a_forgotten_hold_is_what_to_change_first(tmp_path: Path) -> None:
+    """By hand: 120 min at 2 K are 4 K h; a replay of 30 min and 0.5 K h spares 90 min and 3.5."""
+    record = HandRecord(tmp_path)
+    record.stretch("08:00", "12:00", speed=0.2, rule="manual_hold")
+    record.stretch("12:00", "14:00", temperature=27.0, speed=0.2, rule="manual_hold")
+    record.stretch("14:00", "24:00")
+    review = record.review()
+    replays: Any = SimpleNamespace(before=[day_of(30.0, 0.5)])
+    (note,) = hold_notes(review, [HOT], replays)
+    assert note == (
+        "The fan was held by hand for 6 h: left to the config it would have been 1 h 30 min and "
+        "3.5 K h less too hot (replayed). `lungwort release` ends a hold."
+    )
+    replays.before = [day_of(119.0, 3.9)]
+    assert list(hold_notes(review, [HOT], replays)) == []
+
+
+def test_air_that_did_not_come_is_named_before_what_was_replayed_with_all_of_it(
+    tmp_path: Path,
+) -> None:
+    """In a tent as learned the fan is known, whatever it moves."""
+    record = HandRecord(tmp_path)
+    record.stretch("08:00", "12:00")
+    record.stretch("12:00", "13:00", temperature=27.0, speed=1.0, fan_rpm=0.0)
+    record.stretch("13:00", "24:00")
+    review = record.review()
+    for learned, is_short in ((None, True), (object(), False)):
+        replays: Any = SimpleNamespace(days=SimpleNamespace(model=SimpleNamespace(learned=learned)))
+        assert lacks_air(review, replays) is is_short
+    assert not lacks_air(review._replace(fan_stalls=()), replays)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from pathlib import Path
+from typing import Any
 
 import pytest
 from examples import examples
@@ -99,6 +100,20 @@ def test_a_clock_set_back_counts_no_minute_twice(tmp_path: Path) -> None:
     review = record.review()
     check(review)
     assert review.figures.temperature.minutes.above == pytest.approx(80.5)
+
+
+def test_no_cause_holds_for_longer_than_its_excursion_where_time_was_lived_twice(
+    tmp_path: Path,
+) -> None:
+    record = HandRecord(tmp_path)
+    hot: dict[str, Any] = {"temperature": 27.0, "intake_temperature_c": 26.0}
+    record.stretch("10:00", "11:00", **hot)
+    record.span(record.at("10:00") + 30_000, record.at("11:00") + 30_000, **hot)
+    record.stretch("11:01", "24:00")
+    (excursion,) = (e for e in record.review().excursions if e.quantity == "temperature")
+    (cause,) = (cause for cause in excursion.causes if cause.code == "intake_too_hot")
+    assert 60.0 <= cause.minutes <= 61.0
+    assert excursion.minutes == pytest.approx(60.5)
 
 
 def test_gaps_are_split_into_day_and_night_by_the_timetable(tmp_path: Path) -> None:

@@ -123,7 +123,7 @@ def test_a_lamp_of_its_own_timer_that_burns_at_night_shows_by_its_heat(tmp_path:
     day = Day(tmp_path, CONFIG, faults=[fault("lamp_stuck_on", 0, 0.0, 5.0)])
     assert day.kinds() == {"heat_while_dark"}
     assert "in band throughout" not in day.headline
-    assert "heated while its lamp should be dark" in day.headline
+    assert "too warm while its lamp should be dark" in day.headline
 
 
 def test_a_photocell_sees_a_lamp_that_burns_at_night(tmp_path: Path) -> None:

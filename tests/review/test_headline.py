@@ -1,10 +1,13 @@
 """The headline and its companions: the true reason first, and no more than the record shows."""
 
+import sqlite3
 from pathlib import Path
 
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
+from controller.review.excursions import Cause
+from controller.review.main_cause import main_cause
 from controller.review.open_record import Asked
 from controller.review.views.headline import also, headline
 
@@ -40,6 +43,59 @@ def test_more_air_is_called_useless_only_where_the_override_was_withheld(
     record.event("10:01", "override.locked_out", **override)
     record.event("12:00", "override.released", **override)
     assert headline(record.review()).endswith("so more air could not have helped")
+
+
+def test_a_few_minutes_too_hot_are_not_what_a_humid_day_was_like(record: HandRecord) -> None:
+    record.stretch("10:00", "10:03", temperature=26.0)
+    record.stretch("10:03", "18:00", humidity=78.0)
+    record.stretch("18:00", "24:00")
+    assert "7 h 57 min too humid" in headline(record.review())
+    warned = CONFIG.replace("targets:\n", "targets:\n  heat_warning: 25.5 °C\n")
+    with sqlite3.connect(record.path) as connection:
+        connection.execute("UPDATE configs SET sha256 = 'another', yaml = ?", (warned,))
+    connection.close()
+    assert "3 min too hot" in headline(record.review())
+
+
+def test_hot_intake_air_comes_before_little_missing_air_and_after_much(record: HandRecord) -> None:
+    record.stretch("10:00", "20:00", temperature=28.0, intake_temperature_c=26.0)
+    record.stretch("20:00", "24:00")
+    review = record.review()
+    (hot,) = (e for e in review.excursions if e.quantity == "temperature")
+    ends = hot.start_ms, hot.end_ms
+    for rise_k, first in ((2.5, "intake_too_hot"), (4.5, "less_air_than_expected")):
+        less = Cause("less_air_than_expected", 300.0, *ends, rise_k, None, (0.5, 2.0))
+        causes = [*(c for c in hot.causes if c.code != less.code), less]
+        hot.causes[:] = causes
+        main = main_cause(review, ("temperature", "above"))
+        assert main is not None
+        assert main.code == first
+
+
+def test_a_hold_is_not_dated_from_when_it_began_to_matter(record: HandRecord) -> None:
+    held = {"speed": 0.2, "rule": "manual_hold"}
+    record.stretch("10:00", "12:00", **held)
+    record.stretch("12:00", "14:00", temperature=28.0, **held)
+    record.stretch("14:00", "24:00", **held)
+    assert headline(record.review()).endswith("; the fan was held by hand")
+
+
+def test_hours_without_the_daemon_are_called_so(record: HandRecord) -> None:
+    record.stretch("10:00", "13:00")
+    record.event("16:01", "daemon.started", away_s=10_860.0)
+    record.stretch("16:01", "20:00")
+    record.stretch("20:20", "24:00")  # a gap without a start
+    sentences = also(record.review())
+    assert sentences[0].startswith("lungwort did not run for 3 h 1 min (13:00–16:01): ")
+    assert sentences[1] == "No trustworthy reading for 20 min."
+
+
+def test_a_clock_that_was_wrong_is_told(record: HandRecord) -> None:
+    record.stretch("10:00", "24:00")
+    record.event("11:00", "clock.stepped", by_s=7200.0)
+    record.event("12:00", "clock.stepped", by_s=-2.0)
+    (told,) = (sentence for sentence in also(record.review()) if "clock" in sentence)
+    assert told.startswith("The clock was wrong: it stepped forward by 2 h at 11:00. ")
 
 
 def test_a_reason_is_dated_from_the_spell_in_which_it_held_longest(record: HandRecord) -> None:

@@ -48,6 +48,40 @@ def test_the_lines_printed_are_a_config_that_works(
     assert "No sensors of air: cpu_thermal." in printed
 
 
+def test_a_converter_is_listed_for_the_fan_and_not_among_the_rest(
+    tree: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    add_iio(tree, 1, "1-0060", {"name": "mcp4725", "out_voltage0_raw": "0"}, driver="mcp4725")
+    assert main(["sensors", "--sysfs", str(tree)]) == 0
+    printed = capsys.readouterr().out
+    assert "No sensors of air: cpu_thermal." in printed
+    lines = [line.removeprefix("# ") for line in printed.splitlines()]
+    text = HEAD.replace("fan: {pin: 18}\n", "\n".join(lines[lines.index("fan:") :][:3]) + "\n")
+    fan = settings_from_text(text + printed).settings.fan
+    assert (fan.drive, fan.dac and fan.dac.device) == ("dac", "mcp4725")
+    add_iio(tree, 2, "1-0061", {"name": "mcp4725", "out_voltage0_raw": "0"}, driver="mcp4725")
+    assert main(["sensors", "--sysfs", str(tree), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["converters"]
+    assert [converter["device"] for converter in found] == ["1-0060", "1-0061"]
+
+
+def test_what_is_particular_about_a_sensor_is_said_beside_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Plants draw a tent's air below what self-calibration takes for fresh air."""
+    files = {
+        "in_temp_raw": "17476", "in_temp_scale": "2.670288", "in_temp_offset": "-16852.29",
+        "in_humidityrelative_raw": "32768", "in_humidityrelative_scale": "1.525879",
+        "in_concentration_co2_raw": "560", "in_concentration_co2_scale": "0.0001",
+    }  # fmt: skip
+    add_iio(tmp_path, 0, "1-0062", {"name": "scd41", **files}, driver="scd4x")
+    assert main(["sensors", "--sysfs", str(tmp_path)]) == 0
+    printed = capsys.readouterr().out
+    assert "calibration_auto_enable" in printed
+    assert max(map(len, printed.splitlines())) < 80
+    assert settings_from_text(HEAD + printed).settings.sensors[0].device == "scd4x"
+
+
 def test_twins_are_named_by_where_they_sit(tree: Path, capsys: pytest.CaptureFixture[str]) -> None:
     add_hwmon(tree, 5, "1-0045", SHT4X, driver="sht4x")
     assert main(["sensors", "--sysfs", str(tree), "--json"]) == 0

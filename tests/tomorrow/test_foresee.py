@@ -116,6 +116,19 @@ def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Ch
     assert many.peak_c.high - many.peak_c.value == pytest.approx(max(map(abs, errors)))
 
 
+def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> None:
+    past: list[Checked] = []
+    for day in (22, 23):
+        one = check(KNOWN, evening(day, off_k=6.0), past)
+        assert one is not None
+        past.append(one)
+    expected = expect(KNOWN, evening(25, off_k=6.0), past)
+    assert expected is not None
+    worst_k = max(map(abs, left_out_errors([one.missed_k for one in past])))
+    assert worst_k > 2.0 * FIRST_HALF_K
+    assert expected.peak_c.high - expected.peak_c.value == pytest.approx(worst_k)
+
+
 def test_the_outdoor_forecasts_own_error_widens_the_interval(past: list[Checked]) -> None:
     now = evening(25)
     with_file, first = expect(KNOWN, now, past), expect(KNOWN, now, [])

@@ -9,7 +9,7 @@ from controller import display, pwm_pins
 from controller.config import messages as wording
 from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
-from controller.kernel_sensors import known_sensor, measures
+from controller.kernel_sensors import i2c_address, known_sensor, measures
 
 # lgpio times software PWM itself and takes 10 kHz at most.
 SOFTWARE_PWM_MAX_HZ = 10_000.0
@@ -24,6 +24,9 @@ _KERNEL = ("iio", "hwmon", "w1")
 # With this drive GPIO 14 and 15 are a Pi 5's, whose console has a socket of its own (from memory).
 _PWM = "hardware_pwm"
 _I2C_PINS, _SERIAL_PINS = (2, 3), (14, 15)
+# As it comes without an address pin wired (Microchip DS22039, from memory).
+_FIRST_OF_MCP4725 = 0x60
+_ONE_WIRE_PIN = 4
 # An address on the bus of GPIO 2 and 3, or a chip that speaks nothing else.
 _ON_I2C = re.compile(
     r"1-00[0-9a-f]{2}|(?:sht|bme|bmp|hdc|htu|hts|si70|aht)[0-9a-z]*", re.IGNORECASE | re.ASCII
@@ -104,6 +107,78 @@ def _pins_of_the_pi(view: CheckedConfig) -> Iterator[Objection]:
                 f"GPIO {pin} belongs to the serial console, if that is on: what the Pi says while "
                 "it starts would switch what hangs on it",
                 "another pin, or the console turned off (`raspi-config`, Interface Options)",
+                is_warning=True,
+            )
+
+
+def _pulled_up_by_the_board(view: CheckedConfig) -> Iterator[Objection]:
+    """An output that a high level drives can't rest on a pin that the board pulls up."""
+    fan, lamp = view.settings.fan, view.settings.lamp
+    outputs = [
+        (_FAN_PIN, fan.pin, fan.drive in ("relay", "pwm") and not fan.active_low),
+        (("lamp", "pin"), lamp.pin, lamp.switched_by == "relay" and not lamp.active_low),
+    ]
+    for path, pin, is_driven_high in outputs:
+        if pin in _I2C_PINS and is_driven_high and not _bus_users(view):
+            yield Objection(
+                path,
+                f"1.8 kΩ on the board pull GPIO {pin} up, so that what hangs on it is on from "
+                "power-on until the first tick, and no pull-down helps",
+                "a GPIO from 9 up",
+                is_warning=True,
+            )
+
+
+def _bus_users(view: CheckedConfig) -> list[tuple[Path, str, int | None]]:
+    """What is on the I²C bus of GPIO 2 and 3: key, name in words, and address if it is known."""
+    settings = view.settings
+    users: list[tuple[Path, str, int | None]] = []
+    if settings.fan.drive == "dac" and settings.fan.dac is not None:
+        device = settings.fan.dac.device
+        address = _FIRST_OF_MCP4725 if device == "mcp4725" else i2c_address("iio", device)
+        users.append((_DAC, "the fan's converter", address))
+    for index, sensor in enumerate(settings.sensors):
+        if sensor.driver in _KERNEL and _is_on_i2c(sensor.driver, sensor.device or ""):
+            address = i2c_address(sensor.driver, sensor.device)
+            users.append((("sensors", index), f"sensor `{sensor.name}`", address))
+    return users
+
+
+def _one_device_an_address(view: CheckedConfig) -> Iterator[Objection]:
+    """Two chips that answer at one address are read as one, if at all."""
+    taken: dict[int, tuple[Path, str]] = {}
+    devices: set[str] = set()
+    for path, name, address in _bus_users(view):
+        device = view.settings.sensors[int(path[1])].device if path[0] == "sensors" else None
+        if address is None or device in devices:  # the same name twice is refused as such
+            continue
+        devices.add(device or "")
+        if address not in taken:
+            taken[address] = path, name
+            continue
+        first, other = taken[address]
+        yield Objection(
+            path,
+            f"{other} and {name} both answer at address 0x{address:02x} of the I²C bus",
+            "another address for one of them, by its address pin and `addr=` in its overlay, and "
+            "that bus address as `device`, or another kind of sensor",
+            (path, first),
+            is_warning=True,
+        )
+
+
+def _one_wire_pin(view: CheckedConfig) -> Iterator[Objection]:
+    """The 1-Wire bus is on GPIO 4 unless its overlay says otherwise (from memory)."""
+    on_bus = next((s for s in view.settings.sensors if s.driver == "w1"), None)
+    if on_bus is None:
+        return
+    for path, pin in _pins(view):
+        if pin == _ONE_WIRE_PIN:
+            yield Objection(
+                path,
+                f"GPIO {pin} is the 1-Wire bus's, which `{on_bus.name}` is on, unless its overlay "
+                "names another",
+                "another pin here, or there, e.g. `dtoverlay=w1-gpio,gpiopin=5`",
                 is_warning=True,
             )
 
@@ -290,9 +365,21 @@ def _sensors_as_a_whole(view: CheckedConfig) -> Iterator[Objection]:
             yield Objection(
                 ("sensors", index, "device"),
                 f"`{sensor.device}` is read already by sensor `{sensors[first].name}`",
-                "the bus address of each where two are of one kind, e.g. 1-0044 and 1-0045",
+                _how_to_tell_twins(sensor.driver, sensor.device),
                 (("sensors", index), ("sensors", first)),
             )
+
+
+def _how_to_tell_twins(driver: str, device: str) -> str:
+    """How two sensors of one kind can be had, in words."""
+    known = known_sensor(driver, device)
+    if known is not None and len(known.addresses) == 1:
+        return f"a sensor of another kind: a {known.chip} has one address, and no bus holds two"
+    first, second = known.addresses[:2] if known is not None and known.addresses else (0x44, 0x45)
+    return (
+        "the bus address of each where two are of one kind, e.g. "
+        f"1-00{first:02x} and 1-00{second:02x}"
+    )
 
 
 def _humidity_somewhere(view: CheckedConfig) -> Iterator[Objection]:
@@ -325,6 +412,9 @@ def _humidity_somewhere(view: CheckedConfig) -> Iterator[Objection]:
 RULES = (
     _one_device_a_pin,
     _pins_of_the_pi,
+    _pulled_up_by_the_board,
+    _one_device_an_address,
+    _one_wire_pin,
     _frequency,
     _fan_address,
     _current_switch,

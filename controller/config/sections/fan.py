@@ -112,8 +112,8 @@ class FanConfig(Section):
         default=None,
         ge=1,
         le=1440,
-        description="Starts a day at most, evenly spread: until the next may come the fan rests, "
-        "or runs on. Heat and a failed sensor start it all the same. Default: 24 for a relay, "
+        description="Starts a day at most, evenly spread: until the next may come the fan runs on, "
+        "or rests. Heat and a failed sensor start it all the same. Default: 24 for a relay, "
         "else no limit.",
     )
     min_speed: Speed | None = key(

@@ -9,14 +9,13 @@ from controller import display
 from controller.display import hours_and_minutes
 from controller.review.changes import MORE_AIR
 from controller.review.period import short_date
-from controller.review.phrases import excess_words, too_words
+from controller.review.phrases import amount_words, excess_words, too_words
 from controller.review.plans import BIGGER_FAN, COOLER_INTAKE
 
 if TYPE_CHECKING:
     from controller.display import Units
     from controller.review.advice import Advice
     from controller.review.compare import DayChange
-    from controller.review.excursions import Kind
     from controller.review.report import Review
     from controller.review.suggestion import Suggestion
 
@@ -25,7 +24,6 @@ _LEAST_K, _LEAST_KWH, _LEAST_MIN = 0.1, 0.005, 1.0
 # A peak that more air makes higher, on a day when the intake was hotter than the tent, is news if
 # it is by so much [K].
 _LEAST_K_OF_MORE_AIR = 0.5
-_LEAST_HOURS = {"temperature": 0.05, "humidity": 0.5, "vpd": 5.0}
 
 
 def advice_words(review: Review, advice: Advice) -> list[str]:
@@ -73,16 +71,6 @@ def _gain(review: Review, suggestion: Suggestion) -> str:
         lower = display.temperature_difference(-suggestion.peak_more_k, units)
         text += f", the peak {lower} lower"
     return text
-
-
-def amount_words(kind: Kind, minutes: float, hours: float, units: Units) -> str:
-    """Such as "50 min and 1.2 K h"; only what there is any of."""
-    parts = []
-    if minutes >= _LEAST_MIN:
-        parts.append(hours_and_minutes(minutes))
-    if hours >= _LEAST_HOURS[kind[0]]:
-        parts.append(excess_words(kind[0], hours, units))
-    return " and ".join(parts)
 
 
 def _energy(review: Review, suggestion: Suggestion) -> str:

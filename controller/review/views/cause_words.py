@@ -74,7 +74,7 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         f"{deviation_figures(cause, units)}",
         "reduced_transpiration": f"air took up far less moisture in the tent than it did for "
         f"{minutes}{span}",
-        "heat_while_dark": f"tent heated while its lamp should be dark for {minutes}{span}: "
+        "heat_while_dark": f"tent too warm while its lamp should be dark for {minutes}{span}: "
         f"{deviation_figures(cause, units)}",
         "lamp_lit_out_of_hours": f"lamp lit out of its hours for {minutes}{span}",
         "band_narrower_than_swing": swing_words(review, cause, excursions),

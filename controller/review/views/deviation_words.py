@@ -17,7 +17,13 @@ if TYPE_CHECKING:
 
 _LOOK_AT_AIR = (
     "Look, in this order: does the fan turn, is the filter loaded, is the duct kinked or off; then "
-    "whether lamp.power and fan in the config are right"
+)
+_THEN_CONFIG = "whether lamp.power and fan in the config are right"
+_THEN_SENSORS = "hang the tent's and the intake's sensor side by side for an hour"
+_LOOK_AT_SENSORS = (
+    "It was too warm in the dark as well, where no lamp should heat: first hang the tent's and the "
+    "intake's sensor side by side for an hour; then look whether the fan turns, the filter is "
+    "loaded, the duct kinked or off"
 )
 
 
@@ -45,11 +51,10 @@ def deviation_clause(review: Review, deviation: Deviation) -> str:
     """One deviation as the end of a headline."""
     when = f"({review.period.span(deviation.start_ms, deviation.end_ms)})"
     what = {
-        "less_air": "less air came through than the fan should move, or more heat was set free",
+        "less_air": less_air_words(review),
         "little_rise": "the lit lamp hardly warmed the tent: it was open, or the lamp dark or "
         "dimmed",
-        "heat_while_dark": "the tent was heated while its lamp should be dark, by the lamp or "
-        "something else",
+        "heat_while_dark": "the tent was too warm while its lamp should be dark",
         "lit_out_of_hours": "the lamp was lit out of its hours",
         "reduced_transpiration": "the air took up far less moisture in the tent than it did",
         "sensor_drift": "the tent's and the intake's sensor no longer differed as they did",
@@ -57,15 +62,29 @@ def deviation_clause(review: Review, deviation: Deviation) -> str:
     return f"{what}, for {_length(deviation)} {when}"
 
 
-def deviation_sentence(review: Review, deviation: Deviation) -> str:
-    """One deviation with its figures, what they were compared with, and what to look at."""
+def by_kind(deviations: Sequence[Deviation]) -> list[list[Deviation]]:
+    """All of each kind, the longest first; the kinds in the order of their longest."""
+    kinds: dict[str, list[Deviation]] = {}
+    for deviation in sorted(deviations, key=lambda deviation: -deviation.minutes):
+        kinds.setdefault(deviation.kind, []).append(deviation)
+    return sorted(kinds.values(), key=lambda alike: alike[0].start_ms)
+
+
+def deviation_sentence(review: Review, deviation: Deviation, *shorter: Deviation) -> str:
+    """One deviation, or the longest of several alike, with its figures and what to look at.
+
+    What they were compared with comes last.
+    """
     doubt = doubt_words(deviation.compared_with, deviation.or_sensor, review.period.zone)
-    return f"{_sentence(review, deviation)} {doubt}".rstrip()
+    return f"{_sentence(review, deviation, *shorter)} {doubt}".rstrip()
 
 
-def _sentence(review: Review, deviation: Deviation) -> str:
+def _sentence(review: Review, deviation: Deviation, *shorter: Deviation) -> str:
     units = review.settings.units
     when = f"for {_length(deviation)} ({review.period.span(deviation.start_ms, deviation.end_ms)})"
+    if shorter:
+        whole = hours_and_minutes(deviation.minutes + sum(other.minutes for other in shorter))
+        when = f"{len(shorter) + 1} times, {whole} together, the longest {when}"
     if deviation.kind == "lit_out_of_hours":
         return f"The lamp was lit out of its hours {when}: look at its timer or relay."
     if deviation.kind == "sensor_drift":
@@ -82,7 +101,9 @@ def _sentence(review: Review, deviation: Deviation) -> str:
         share = ""
         if deviation.air_share is not None and deviation.air_share < 0.9:
             share = f", as if {share_words(deviation.air_share)} of the air came through"
-        return f"Less air than expected, or more heat, {when}: {figures}{share}. {_LOOK_AT_AIR}."
+        then = _THEN_CONFIG if deviation.compared_with == "config" else _THEN_SENSORS
+        look = _LOOK_AT_SENSORS if _is_off_in_the_dark(review) else f"{_LOOK_AT_AIR}{then}"
+        return f"Less air than expected, or more heat, {when}: {figures}{share}. {look}."
     if deviation.kind == "reduced_transpiration":
         return _water_sentence(deviation, when)
     if deviation.kind == "little_rise" and deviation.moisture_g_kg is not None:
@@ -98,9 +119,28 @@ def _sentence(review: Review, deviation: Deviation) -> str:
             "lamp dark or dimmed; else lamp.power or the fan's figures are not those of this tent."
         )
     return (
-        f"The tent was heated while its lamp should be dark {when}: {figures}. Look whether the "
-        "lamp is lit at night; a heater, or a room warmer than the intake air, shows the same."
+        f"The tent was too warm while its lamp should be dark {when}: {figures}. "
+        "Look whether the lamp is lit at night; a heater, a room warmer than the intake air, or a "
+        "sensor that reads too warm shows the same."
     )
+
+
+def less_air_words(review: Review, since: str = "") -> str:
+    """What less air than expected may be: a sensor that is off, where the dark shows it as well."""
+    if _is_off_in_the_dark(review):
+        return (
+            f"the tent was warmer than lamp and fan explain{since}, and in the dark as well: a "
+            "sensor may be off, or less air came through"
+        )
+    return (
+        "less air came through than the fan should move, or more heat was set free than the "
+        f"config says{since}"
+    )
+
+
+def _is_off_in_the_dark(review: Review) -> bool:
+    """Whether the tent was too warm without its lamp, too: a sensor that is off shows just that."""
+    return any(deviation.kind == "heat_while_dark" for deviation in review.deviations)
 
 
 def _water_sentence(deviation: Deviation, when: str) -> str:
@@ -136,8 +176,9 @@ def _drift_sentence(deviation: Deviation, when: str, units: Units) -> str:
     way = "more" if off_k + off_pct > 0.0 else "less"
     return (
         f"The tent's sensor read {size} {way} beside the intake's than it did {when}: one of both "
-        "errs, or hangs elsewhere than it did. Hang both side by side for an hour with a good "
-        "instrument, and correct the one that is off."
+        "errs or hangs elsewhere than it did, or the room around the tent became warmer or colder "
+        "beside the air drawn in. Hang both side by side for an hour with a good instrument; if "
+        "they agree, the room is likelier."
     )
 
 

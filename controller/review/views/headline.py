@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from controller import display
 from controller.display import hours_and_minutes
 from controller.review.deviations import Deviation
@@ -12,13 +10,17 @@ from controller.review.main_cause import MainCause, main_cause, worst_kind
 from controller.review.period import date_in_words
 from controller.review.phrases import NAMES, too_words, value_words
 from controller.review.report import Review
+from controller.review.segments import Gap
 from controller.review.views.cause_words import below_full_words
 from controller.review.views.deviation_words import (
+    by_kind,
     deviation_clause,
     deviation_sentence,
+    less_air_words,
     stronger_fan_words,
     swing_clause,
 )
+from controller.review.views.quality_words import clock_step_words
 from controller.wording import heat_effect
 
 # Those that are deviations from what was expected, by kind.
@@ -32,6 +34,12 @@ _OF_DEVIATIONS = {
 }
 # What held for so much of its time, from first to last, held in one piece.
 _NEARLY_ALL = 0.9
+# So many steps of the clock are told in a sentence; all are among the data.
+_MOST_STEPS = 3
+# A clock that was off by no more is no matter [s].
+_SMALL_STEP_S = 300.0
+# A daemon away for no longer was restarted [min]; its first reading comes within a while [ms].
+_LONG_AWAY, _START_MS = 15.0, 300_000.0
 # Readings missing for so long are reported [min a day].
 _LONG_MISSING = 15.0
 
@@ -107,8 +115,8 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
     span = (longest.until_ms - longest.since_ms) / 60_000.0
     in_one_piece = longest.minutes >= _NEARLY_ALL * max(span, cause.minutes)
     since = ""
-    if main.is_throughout and not in_one_piece:
-        since = ""
+    if main.is_throughout and (not in_one_piece or cause.code == "held_by_hand"):
+        since = ""  # a hold began before
     elif not (review.is_one_day and in_one_piece):
         since = f" for {hours_and_minutes(cause.minutes)} of it"
     elif longest.since_ms > review.period.start_ms:
@@ -117,10 +125,9 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
     in_vain = "so more air could not have helped" + ("" if main.is_useless else " enough")
     clauses = {
         "fan_not_turning": f"the fan was commanded but did not turn{since}",
-        "less_air_than_expected": f"less air came through than the fan should move, or more heat "
-        f"was set free than the config says{since}",
+        "less_air_than_expected": less_air_words(review, since),
         "lamp_lit_out_of_hours": f"the lamp was lit out of its hours{since}",
-        "heat_while_dark": f"the tent was heated while its lamp should be dark{since}",
+        "heat_while_dark": f"the tent was too warm while its lamp should be dark{since}",
         "tent_open_or_lamp_dark": f"the tent was open, or the lamp dark or dimmed{since}",
         "reduced_transpiration": "the air took up far less moisture in the tent than it "
         f"did{since}",
@@ -153,10 +160,7 @@ def also(review: Review) -> list[str]:
     sentences = [
         *_other_tent(review),
         *_interruptions(review),
-        *(
-            deviation_sentence(review, deviation)
-            for deviation in _longest_of_each(review.deviations)
-        ),
+        *(deviation_sentence(review, *alike) for alike in by_kind(review.deviations)),
     ]
     for quantity, side in KINDS:
         minutes = review.figures.minutes_out((quantity, side))
@@ -191,6 +195,17 @@ def also(review: Review) -> list[str]:
     return sentences
 
 
+def _away(review: Review) -> list[Gap]:
+    """Gaps of some length that a start of the daemon ended."""
+    starts_ms = review.quality.starts_ms
+    return [
+        gap
+        for gap in review.quality.gaps
+        if gap.minutes >= _LONG_AWAY
+        and any(gap.start_ms < at_ms <= gap.end_ms + _START_MS for at_ms in starts_ms)
+    ]
+
+
 def _other_tent(review: Review) -> list[str]:
     """A record of one tent that is reviewed with the config of another."""
     given = review.settings.tent.name
@@ -201,16 +216,8 @@ def _other_tent(review: Review) -> list[str]:
     return [f"This is the record of {names}; the config given is that of {given}."]
 
 
-def _longest_of_each(deviations: Sequence[Deviation]) -> list[Deviation]:
-    """The longest of each kind, in order of time."""
-    longest: dict[str, Deviation] = {}
-    for deviation in sorted(deviations, key=lambda deviation: deviation.minutes):
-        longest[deviation.kind] = deviation
-    return sorted(longest.values(), key=lambda deviation: deviation.start_ms)
-
-
 def _interruptions(review: Review) -> list[str]:
-    """A fan that did not turn, and missing readings."""
+    """A fan that did not turn, missing readings, and a clock that was wrong."""
     sentences = []
     stalled_min = sum(end - start for start, end in review.fan_stalls) / 60_000.0
     if stalled_min >= 1.0:
@@ -219,7 +226,23 @@ def _interruptions(review: Review) -> list[str]:
         sentences.append(
             f"The fan was commanded but did not turn for {hours_and_minutes(stalled_min)}{when}."
         )
+    away = _away(review)
     missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
+    if away:
+        whole_min = sum(gap.minutes for gap in away)
+        missing -= whole_min
+        when = f" ({review.period.span(*away[0])})" if len(away) == 1 else ""
+        sentences.append(
+            f"lungwort did not run for {hours_and_minutes(whole_min)}{when}: fan and lamp did what "
+            "their wiring and timers make of that, and what became of the air is not known."
+        )
     if not review.is_empty and missing >= _LONG_MISSING * len(review.period.days):
         sentences.append(f"No trustworthy reading for {hours_and_minutes(missing)}.")
+    steps = [step for step in review.quality.clock_steps if abs(step[1]) > _SMALL_STEP_S]
+    if steps:
+        stepped = " and ".join(clock_step_words(review, *step) for step in steps[:_MOST_STEPS])
+        sentences.append(
+            f"The clock was wrong: it stepped {stepped}. Times before or between are off, and so "
+            "were the hours that go by that clock."
+        )
     return sentences

@@ -40,11 +40,9 @@ def quality_sentences(review: Review) -> list[str]:
             else ""
         )
         sentences.append(f"Daemon started at {times}{more}{unclean}.")
-    for at_ms, by_s in quality.clock_steps[:6]:
-        way = "forward" if by_s >= 0 else "back"
-        sentences.append(
-            f"Clock stepped {way} by {display.duration(abs(by_s))} at {period.when(at_ms)}."
-        )
+    sentences += [
+        f"Clock stepped {clock_step_words(review, *step)}." for step in quality.clock_steps[:6]
+    ]
     if quality.config_changes_ms:
         times = ", ".join(period.when(at_ms) for at_ms in quality.config_changes_ms[:6])
         sentences.append(
@@ -56,6 +54,12 @@ def quality_sentences(review: Review) -> list[str]:
             "version; the present bands stand in for them."
         )
     return sentences
+
+
+def clock_step_words(review: Review, at_ms: float, by_s: float) -> str:
+    """Such as "back by 3 h at 08:00"."""
+    way = "forward" if by_s >= 0 else "back"
+    return f"{way} by {display.duration(abs(by_s))} at {review.period.when(at_ms)}"
 
 
 def _low_co2_words(co2: Co2Span) -> str:

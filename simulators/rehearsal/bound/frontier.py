@@ -15,6 +15,7 @@ from simulators.rehearsal.bound.stages import (
     StagedFan,
     StageModel,
     StageState,
+    keep_fan_hours,
     stages_of,
 )
 from simulators.rehearsal.loop import RehearsalLoop
@@ -69,7 +70,7 @@ class Bound(NamedTuple):
     Attributes
     ----------
     runs : tuple of BoundRun
-        By rising worth, the fan at rest first.
+        By rising worth; the fan at rest first, where it may be.
     """
 
     runs: tuple[BoundRun, ...]
@@ -123,6 +124,7 @@ def find_bound(
     until_s: float,
     *,
     worths_w_per_k: Sequence[float] = WORTHS_W_PER_K,
+    keeps_fan_hours: bool = False,
     progress: Callable[[float], None] = lambda _share: None,
 ) -> Bound:
     """Find the best that any fan could do on some days, knowing their weather in advance.
@@ -137,6 +139,8 @@ def find_bound(
         The days [Unix s].
     worths_w_per_k : sequence of float
         What a kelvin out of band is worth on the frontier [W/K], rising.
+    keeps_fan_hours : bool
+        Whether the fan runs at day speed at least in the fan hours, as no law may leave out.
     progress : callable
         Told the share done, 0–1.
     """
@@ -152,10 +156,12 @@ def find_bound(
     constants = [search.constant(drive, part(1)) for drive in search.grid_drives]
     at_rest, lines, _ = constants[0]
     stages = stages_of(settings, start_s, until_s, TICK_S, lines)
+    if keeps_fan_hours:
+        stages = keep_fan_hours(settings, stages)
     tracks = [track for _, _, track in constants]
     grids = [StateGrid.through(states) for states in zip(*tracks, strict=True)]
     costs = costs_to_go(search.model, stages, grids, search.coarse_drives, worths_w_per_k, part(6))
-    runs = [BoundRun(0.0, at_rest)]
+    runs = [] if keeps_fan_hours else [BoundRun(0.0, at_rest)]
     for worth, cost in zip(worths_w_per_k, costs, strict=True):
         runs.append(BoundRun(worth, search.replay(stages, grids, cost, worth, part(1))))
     return Bound(tuple(runs))
@@ -216,6 +222,8 @@ class _Search:
             moister = intake.ratio + intake.ratio_s * past_s - stage.intake[0][1]
             best, best_cost = 0.0, float("inf")
             for drive in self.drives:
+                if drive.speed < stage.least_speed:
+                    continue
                 ((harm, end),) = self.model.run(stage, drive, [state], warmer_k, moister)
                 cost = harm + energy_cost(drive, stage, worth_w_per_k)
                 if number < last:

@@ -133,6 +133,8 @@ def costs_to_go(
         stage, states = stages[number], grids[number].states()
         best = [array("d", [float("inf")]) * len(states) for _ in worths_w_per_k]
         for drive in drives:
+            if drive.speed < stage.least_speed:
+                continue
             power = [energy_cost(drive, stage, worth) for worth in worths_w_per_k]
             for at, (harm, end) in enumerate(model.run(stage, drive, states)):
                 around = grids[number + 1].weights(end) if after is not None else ()

@@ -75,6 +75,8 @@ class Stage(NamedTuple):
         The steps from one look at the tent to the next [s].
     intake : tuple of (float, float)
         Temperature [°C] and humidity ratio [kg/kg] of the air drawn in, in the middle of each step.
+    least_speed : float
+        The slowest speed that may be chosen, 0–1.
     """
 
     from_s: float
@@ -83,6 +85,7 @@ class Stage(NamedTuple):
     harm_of: Callable[[float, float, float], float]
     looks_s: tuple[float, ...]
     intake: tuple[tuple[float, float], ...]
+    least_speed: float = 0.0
 
 
 class StageState(NamedTuple):
@@ -155,6 +158,17 @@ def stages_of(
         middles = (from_s + 1.5 * look_s - shortest_s for look_s in looks_s)
         stages.append(Stage(from_s, end_s, lit, harm_of[lit], looks_s, tuple(map(path, middles))))
     return stages
+
+
+def keep_fan_hours(settings: Settings, stages: list[Stage]) -> list[Stage]:
+    """Let stages that lie in the fan hours, by their middle, have day speed at least."""
+    timetable = Timetable.from_settings(settings)
+    return [
+        stage._replace(least_speed=settings.schedule.day_speed)
+        if timetable.state(0.5 * (stage.from_s + stage.until_s)).in_fan_hours
+        else stage
+        for stage in stages
+    ]
 
 
 def _path(lines: list[RoomLine]) -> Callable[[float], tuple[float, float]]:

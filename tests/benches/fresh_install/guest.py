@@ -26,6 +26,8 @@ _SHELL = (
 class Guest:
     """A machine that can be asked, switched off and on again.
 
+    It is off at first.
+
     Parameters
     ----------
     built : image.Image
@@ -39,12 +41,17 @@ class Guest:
         self._disk = Disk(built.disk)
         self._data = work / "data.img"
         run(["truncate", "-s", "256M", str(self._data)])
-        self.machine: Machine
-        self.boot()
+        self._machine: Machine | None = None
+
+    @property
+    def machine(self) -> Machine:
+        """The machine of this boot."""
+        assert self._machine is not None
+        return self._machine
 
     def boot(self, options: str = "") -> None:
         """Switch it on."""
-        self.machine = Machine(
+        self._machine = Machine(
             self._image, self._disk, self._work, data=self._data, options=options
         )
         self.machine.wait_awake()
@@ -64,13 +71,13 @@ class Guest:
 
     def power_off(self) -> None:
         """Cut its power."""
-        if self.machine.is_on():
+        if self._machine is not None and self._machine.is_on():
             self.machine.cut(Fate.KEPT, random.Random(0))
 
 
 def build(suite: str, cache: Path, work: Path, say: Callable[[str], None]) -> image.Image:
     """Build the guest: nothing installed, and all at hand that apt or pip would fetch."""
-    put = with_packages if suite == roots.SUITE else _with_source
+    put = with_packages if suite == roots.SUITE else with_source
     return image.build(cache, work, say, suite, put)
 
 
@@ -113,7 +120,7 @@ def installed_packages(root: Path, work: Path) -> None:
     python.chmod(0o755)
 
 
-def _with_source(root: Path, work: Path) -> None:
+def with_source(root: Path, work: Path) -> None:
     """The unpacked source, and the wheels of its lock in place of the index."""
     image.copy_source(root / "usr/src/lungwort")
     shutil.copytree(image.wheels(work), root / "srv/wheels")

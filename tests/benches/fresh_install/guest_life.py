@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import json
-import re
 from typing import Any
 
 from guest import Guest
 from life import CONFIG, RECORD, TENT, Life
 from lines import changes, driven, levels, now
-from roots import ROOT
+from overlay import DROP_INS, Overlay, data_commands
 
 FAN, LAMP = 17, 27
+# On a busy machine the emulated one takes minutes to boot.
+LONG_S = 600.0
 _LIT = f"[ $(cat /run/board/sim_gpio{LAMP}/value) = 0 ]"
 _DUMP = "python3 /usr/local/sbin/bench_record.py"
-DATA_RECORD = "/data/lungwort/chillies.sqlite3"
+# On the kernel's command line, as Debian's overlayroot reads it.
+WHOLE, ROOT_ALONE = "overlayroot=tmpfs", "overlayroot=tmpfs:recurse=0"
 
 
 class GuestLife(Life):
@@ -34,7 +36,12 @@ class GuestLife(Life):
         parts: list[Any] = [self.installed, self.untouched, self.started, self.lines_driven]
         parts += [self.rebooted]
         if read_only:
-            parts += [self.gpiod_pins, self.forgotten, self.half_kept, self.kept]
+            parts += [
+                self.gpiod_pins,
+                self.data_partition,
+                self.all_under_overlay,
+                self.data_beside,
+            ]
         self.go_through(guest, *parts, self.removed, self.parked, self.purged)
 
     def untouched(self, guest: Guest) -> None:
@@ -50,7 +57,7 @@ class GuestLife(Life):
     def lines_driven(self, guest: Guest) -> None:
         """The lines do what `lungwort check` says."""
         machine, said = guest.machine, self._checked(guest)
-        self.check("the lamp's line is lit", machine.wait_until(_LIT, 120.0) is not None)
+        self.check("the lamp's line is lit", machine.wait_until(_LIT, LONG_S) is not None)
         fan, lamp = levels(machine, FAN, LAMP)
         self.check("the fan's line: as said from its first level on", driven(fan) == [said["day"]])
         self.check("the fan's line: as said, from the simulator", now(machine, FAN) == said["day"])
@@ -58,7 +65,7 @@ class GuestLife(Life):
         before = levels(machine, FAN, LAMP)
         guest.tell(f"systemctl kill -s KILL {TENT}")
         again = f"[ $(systemctl show -P NRestarts {TENT}) = 1 ] && {_LIT}"
-        self.check("killed: started again", machine.wait_until(again, 240.0) is not None)
+        self.check("killed: started again", machine.wait_until(again, LONG_S) is not None)
         fan, lamp = (
             after[len(was) :] for was, after in zip(before, levels(machine, FAN, LAMP), strict=True)
         )
@@ -75,91 +82,50 @@ class GuestLife(Life):
         """The record's events, each as text."""
         return [json.dumps(row) for row in json.loads(guest.tell(f"{_DUMP} {path}"))["events"]]
 
-    def _up(self, guest: Guest, what: str) -> None:
-        """The tent has come up by itself, and its fan is right."""
-        active = f'[ "$(systemctl is-active {TENT})" = active ] && {_LIT}'
-        up = guest.machine.wait_until(active, 240.0) is not None
-        (fan,) = levels(guest.machine, FAN)
-        self.check(f"{what}: the tent is up, its fan right", up and driven(fan) == [1], driven(fan))
-
     def rebooted(self, guest: Guest) -> None:
         """Enabled: it comes up by itself, with its record."""
         before = self._record(guest)
         guest.reboot()
-        self._up(guest, "rebooted")
+        self.comes_up(guest, TENT, "rebooted")
+        self.check("rebooted: the lamp is lit", guest.machine.wait_until(_LIT, LONG_S) is not None)
+        (fan,) = levels(guest.machine, FAN)
+        self.check("rebooted: the fan's line is right", driven(fan) == [1], driven(fan))
         lost = set(before) - set(self._record(guest))
         self.check("rebooted: the record goes on", before and not lost, lost)
 
     def gpiod_pins(self, guest: Guest) -> None:
         """The pins that have to be asked for, with the system's own libgpiod."""
         before = levels(guest.machine, FAN, LAMP)
-        self._drop_in(guest, "pins", "[Service]\nEnvironment=GPIOZERO_PIN_FACTORY=gpiod\n")
-        guest.tell(f"systemctl restart {TENT}")
-        self.check("pins on libgpiod: lit again", guest.machine.wait_until(_LIT, 120.0) is not None)
+        unit = "[Service]\\nEnvironment=GPIOZERO_PIN_FACTORY=gpiod\\n"
+        guest.tell(
+            f"printf '{unit}' >{DROP_INS}/pins.conf; "
+            f"systemctl daemon-reload; systemctl restart {TENT}"
+        )
+        self.check(
+            "pins on libgpiod: lit again", guest.machine.wait_until(_LIT, LONG_S) is not None
+        )
         fan, lamp = (
             changes(after[len(was) :])
             for was, after in zip(before, levels(guest.machine, FAN, LAMP), strict=True)
         )
         # The stop parks both, the start drives both.
         self.check("pins on libgpiod: the lines as with lgpio", (fan, lamp) == ([0, 1], [1, 0]))
-        guest.tell("rm /etc/systemd/system/lungwort@.service.d/pins.conf; systemctl daemon-reload")
+        guest.tell(f"rm {DROP_INS}/pins.conf; systemctl daemon-reload")
 
-    def _drop_in(self, guest: Guest, name: str, text: str) -> None:
-        where = "/etc/systemd/system/lungwort@.service.d"
-        guest.tell(f"cat >{where}/{name}.conf <<'END'\n{text}END\nsystemctl daemon-reload")
+    def read_only(self, guest: Guest) -> None:
+        """Under Debian's overlayroot, which takes in every file system of fstab by default."""
 
-    def _says_volatile(self, guest: Guest, what: str, volatile: bool) -> None:
-        """Both `check` and the daemon say whether the record stays."""
-        said = guest.tell(f"lungwort check {CONFIG} 2>&1")
-        self.check(f"{what}: `check` says so", ("next boot" in said) == volatile, said)
-        heard = guest.tell(f"journalctl -b -u {TENT} -o cat")
-        self.check(f"{what}: the daemon says so", ("record.volatile" in heard) == volatile, heard)
+        def reboot(options: str) -> Guest:
+            guest.reboot(options)
+            return guest
 
-    def _forgets(self, guest: Guest, what: str, options: str, path: str, forgets: bool) -> None:
-        """Boot twice: whether what the first boot recorded is gone after the second."""
-        guest.reboot(options)
-        root = guest.tell("findmnt -n -o FSTYPE /").strip()
-        self.check(f"{what}: the root is an overlay", root == "overlay", root)
-        self._up(guest, what)
-        self._says_volatile(guest, what, forgets)
-        before = self._record(guest, path)
-        guest.reboot(options)
-        self._up(guest, f"{what}, booted again")
-        lost = set(before) - set(self._record(guest, path))
-        kept = "is lost" if forgets else "is kept"
-        self.check(f"{what}: what was recorded {kept}", bool(lost) == forgets, lost)
-
-    def forgotten(self, guest: Guest) -> None:
-        """A root under an overlay, and the record on it."""
-        self._forgets(guest, "record on a read-only root", "overlayroot=tmpfs", RECORD, True)
-
-    def half_kept(self, guest: Guest) -> None:
-        """A data partition, by INSTALL.md's commands; by default the overlay takes it in."""
-        guest.reboot()
-        commands, unit = data_partition()
+        overlay = Overlay(self, reboot)
+        commands, unit = data_commands()
         uuid = guest.tell("mkfs.ext4 -q /dev/vdb && blkid -s UUID -o value /dev/vdb").strip()
-        guest.tell(commands.replace("THE-UUID", uuid))
-        self._drop_in(guest, "data", unit)
-        guest.tell(f"sed -i 's#record: {{#record: {{path: {DATA_RECORD}, #' {CONFIG}")
-        guest.tell(f"systemctl restart {TENT}")
-        self._says_volatile(guest, "record on a data partition", False)
-        self._forgets(
-            guest,
-            "data partition under the overlay, too",
-            "overlayroot=tmpfs",
-            DATA_RECORD,
-            True,
-        )
-
-    def kept(self, guest: Guest) -> None:
-        """The overlay leaves the data partition alone."""
-        self._forgets(
-            guest,
-            "record on a data partition beside a read-only root",
-            "overlayroot=tmpfs:recurse=0",
-            DATA_RECORD,
-            False,
-        )
+        overlay.prepare(guest, commands.replace("THE-UUID", uuid), unit)
+        overlay.boot(WHOLE)
+        overlay.says(WHOLE, guest, {"chillies": True, "basil": True})
+        overlay.root_alone(ROOT_ALONE)
         guest.reboot()
 
     def parked(self, guest: Guest) -> None:
@@ -167,11 +133,3 @@ class GuestLife(Life):
         machine = guest.machine
         found = now(machine, FAN), now(machine, LAMP)
         self.check("removed: fan and lamp are parked off", found == (0, 1), found)
-
-
-def data_partition() -> tuple[str, str]:
-    """Commands and drop-in of INSTALL.md that put the record on a data partition."""
-    text = (ROOT / "systemd/INSTALL.md").read_text("utf-8")
-    section = text.partition("### A read-only card, a data partition")[2].partition("\n## ")[0]
-    commands, unit = re.findall(r"```(?:sh|ini)\n(.*?)```", section, re.DOTALL)[:2]
-    return "\n".join(x for x in commands.splitlines() if "systemctl edit" not in x), unit

@@ -35,7 +35,7 @@ def root_of(architecture: str, cache: Path) -> Path:
     cache : Path
         Where roots are kept from run to run.
     """
-    digest = hashlib.sha256(Path(__file__).read_bytes()).hexdigest()[:12]
+    digest = hashlib.sha256(repr((_PACKAGES, _WHEELS)).encode()).hexdigest()[:12]
     root = cache / f"{SUITE}-unpacked-{architecture}-{digest}"
     if root.is_dir():
         return root
