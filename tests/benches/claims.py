@@ -46,6 +46,7 @@ from simulators.rehearsal.rehearse import rehearse_fully  # noqa: E402
 from simulators.rehearsal.scene import Scene, scene_in  # noqa: E402
 from simulators.room import Room  # noqa: E402
 from simulators.tent import Tent  # noqa: E402
+from simulators.tent.saturation_table import TentTooHotError  # noqa: E402
 from simulators.weather.files import load_weather  # noqa: E402
 
 TENTS, DAYS, LEARNED_ON = 40, 14.0, (7, 10, 13)
@@ -327,7 +328,10 @@ def tried(job: tuple[int, str, float]) -> dict[str, Any]:
     """What was claimed of one tent in one season."""
     seed, season, days = job
     with tempfile.TemporaryDirectory() as folder:
-        lived = live(seed, season, days, Path(folder))
+        try:
+            lived = live(seed, season, days, Path(folder))
+        except TentTooHotError:  # a fire, and no tent without a fault
+            return {"seed": seed, "season": season, "burned": True, "false": []}
         asked = Asked(length=f"{days:g}d")
         with open_source(lived.loaded, lived.record, asked) as source:
             review = build(source, lived.loaded.settings)
