@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import time
+from collections.abc import Iterator
 from types import FrameType
 
 _STOPPING = (signal.SIGINT, signal.SIGTERM)
@@ -26,6 +28,10 @@ class Interrupted(KeyboardInterrupt):
         self.number = number
 
 
+# What was raised; a process is interrupted once.
+_raised: list[Interrupted] = []
+
+
 def raise_on_signals() -> None:
     """From now on the first SIGINT or SIGTERM raises `Interrupted`; main thread only.
 
@@ -37,13 +43,43 @@ def raise_on_signals() -> None:
         nonlocal first_s
         if first_s is None:
             first_s = time.monotonic()
-            raise Interrupted(number)
+            _raised.append(Interrupted(number))
+            raise _raised[0]
         if time.monotonic() - first_s > _PATIENCE_S:
             os._exit(128 + number)
 
     for number in _STOPPING:
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, handle)
+
+
+@contextlib.contextmanager
+def interrupts_held() -> Iterator[None]:
+    """Signals wait meanwhile; threads and processes begun in it are not interrupted by them.
+
+    An exception out of a handler can come between a lock's taking and its release, and a thread
+    that needs that lock would then wait for it for ever: so in a command with threads nothing that
+    takes a lock of theirs runs outside this.
+    """
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, _STOPPING)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def raise_swallowed() -> None:
+    """Raise what was raised already: SQLite swallows what is raised while it runs a query.
+
+    It then says no more than that the query was interrupted, as it does of one that has no end.
+
+    Raises
+    ------
+    Interrupted
+        When one came.
+    """
+    if _raised:
+        raise _raised[0]
 
 
 def ignore_signals() -> None:

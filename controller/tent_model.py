@@ -9,6 +9,8 @@ from controller.airflow import operating_point
 from controller.control.actuator import motor_speed
 from controller.control.forecast import Drive, TentBalance, Worth
 from controller.control.modulation import Modulation
+from controller.control.override_state import STALE
+from controller.kernel_sensors import measures_co2
 from controller.leaf_table import LeafTable
 from controller.sizing.plan import MOTOR_HEAT_INTO_TENT, Plan
 from controller.tent_physics import TentPhysics
@@ -81,7 +83,9 @@ def modulation(settings: Settings, rules: Rules) -> Modulation | None:
     if not all(errors_k.values()):
         return None
     tent = tent_model(settings)
-    found = drives(settings, _speeds(rules, over.step), tent.density_kg_m3)
+    # What stale air would ask for is no speed of a tent where nothing measures it.
+    asked = rules.speeds if measures_co2(settings, "tent") else rules.speeds[:STALE]
+    found = drives(settings, _speeds(rules, asked, over.step), tent.density_kg_m3)
     if found is None:
         return None
     return Modulation(
@@ -96,10 +100,10 @@ def modulation(settings: Settings, rules: Rules) -> Modulation | None:
     )
 
 
-def _speeds(rules: Rules, step: float) -> list[float]:
+def _speeds(rules: Rules, overriding: tuple[float, ...], step: float) -> list[float]:
     """Standstill, every step from the least speed on, and what schedule and overrides ask for."""
     steps = (round(step * number, 6) for number in range(1, math.floor(1.0 / step + 1e-9) + 1))
-    asked = (*(wish.speed for wish in rules.base), *rules.speeds, rules.quiet_speed or 0.0)
+    asked = (*(wish.speed for wish in rules.base), *overriding, rules.quiet_speed or 0.0)
     return sorted(
         {0.0, *(motor_speed(speed, rules) for speed in asked)}
         | {speed for speed in steps if speed >= rules.min_speed}

@@ -80,11 +80,12 @@ def test_a_pipe_is_written_to(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
     heard: list[str] = []
-    reader = threading.Thread(target=lambda: heard.append(pipe.read_text()))
+    reader = threading.Thread(target=lambda: heard.append(pipe.read_text()), daemon=True)
     reader.start()
     with whole_file(pipe) as part:
         part.write_text("a page")
-    reader.join()
+    reader.join(60.0)
+    assert not reader.is_alive(), "the pipe was never written to and closed"
     assert heard == ["a page"]
     assert stat.S_ISFIFO(pipe.stat().st_mode)
 

@@ -180,9 +180,12 @@ def _learn(
 def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str) -> None:
     """Keep whether the fan's flow has fallen, for the alarm, and record once that it has.
 
-    A night that learned nothing changes nothing: what the last one found still stands.
+    A night that learned nothing changes nothing: what the last one found still stands. One that
+    was refused for its sensors tells of these alone.
     """
-    learned = result.get("learned")
+    learned, suspected = result.get("learned"), result.get("suspected")
+    if isinstance(suspected, dict):
+        _keep_drift(record, at_ms, suspected, tent)
     if not isinstance(learned, dict):
         return
     _keep_drift(record, at_ms, learned, tent)

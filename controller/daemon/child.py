@@ -39,6 +39,7 @@ def main(record: Path, *, change: bool = False) -> int:
 def _night(reader: RecordReader) -> dict[str, Any]:
     """What is learned, and tomorrow in the tent as just learned, or as it was last."""
     from controller.errors import UserError
+    from controller.learning.learn import UnlikelySensorsError
     from controller.learning.source import learn_from_record
     from controller.stored_tomorrow import KEY
     from controller.tomorrow.from_record import tomorrow_in_record
@@ -49,6 +50,8 @@ def _night(reader: RecordReader) -> dict[str, Any]:
         answer["learned"] = learned.as_json()
     except UserError as error:
         answer["refused"] = error.message
+        if isinstance(error, UnlikelySensorsError):
+            answer["suspected"] = error.learned.as_json()
     try:
         answer[KEY] = tomorrow_in_record(reader, learned)
     except UserError as error:

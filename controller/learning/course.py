@@ -12,7 +12,7 @@ from controller.control.forecast import Leaves, MoistAir, tangent
 from controller.learning.flow import SPEED_STEPS
 from controller.learning.wet_fabric import film_after
 from controller.record.rows import ReadingRow
-from controller.tent_physics import TentPhysics
+from controller.tent_physics import DANGEROUS_C, TentPhysics
 
 BLOCK_S = 300.0
 """Readings are compared as means over about so long [s]."""
@@ -231,7 +231,10 @@ def _block(
         tent_pct,
         leaf_line(physics, True, tent_c, tent_pct) if lit else nothing,
         leaf_line(physics, False, tent_c, tent_pct) if dark else nothing,
-        read_s >= 0.5 * span_s and span_s <= 2.0 * BLOCK_S and tent_pct <= _WETTEST_PCT,
+        read_s >= 0.5 * span_s
+        and span_s <= 2.0 * BLOCK_S
+        and tent_pct <= _WETTEST_PCT
+        and tent_c <= DANGEROUS_C,  # hotter, neither leaves nor sensors are what they are taken for
     )
 
 

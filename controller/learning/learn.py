@@ -12,7 +12,7 @@ from controller.learning.flow import FanFlow
 from controller.learning.identify import Estimate, Identified, identify
 from controller.learning.learned import Learned, Parameter, SpeedFlow
 from controller.learning.model import Fixed
-from controller.learning.parameters import NAMES, TentParameters
+from controller.learning.parameters import NAMES, SCALES, TentParameters
 from controller.learning.words import TITLES
 
 if TYPE_CHECKING:
@@ -61,6 +61,22 @@ class CannotLearnError(UserError):
     """What the record can't tell; the message says why and what to do."""
 
 
+class UnlikelySensorsError(CannotLearnError):
+    """A tent like the model, if its sensors differ by more than their data sheets admit.
+
+    Nothing goes by such a tent; but where the sensors agreed before, one of them may have drifted.
+
+    Attributes
+    ----------
+    learned : Learned
+        That tent.
+    """
+
+    def __init__(self, message: str, learned: Learned) -> None:
+        super().__init__(message)
+        self.learned = learned
+
+
 def learn(settings: Settings, rows: Iterable[ReadingRow]) -> Learned:
     """Learn a tent.
 
@@ -73,6 +89,8 @@ def learn(settings: Settings, rows: Iterable[ReadingRow]) -> Learned:
 
     Raises
     ------
+    UnlikelySensorsError
+        The tent is like the model only if its sensors are off.
     CannotLearnError
         The readings don't tell, or the tent isn't like the model.
     """
@@ -80,8 +98,11 @@ def learn(settings: Settings, rows: Iterable[ReadingRow]) -> Learned:
     lived = course(rows, fixed.physics)
     _refuse_too_little(lived)
     fit = identify(fixed, lived)
-    _refuse_another_tent(fit, settings)
-    return _learned(settings, fixed, lived, fit)
+    _refuse_a_misfit(fit, settings)
+    learned = _learned(settings, fixed, lived, fit)
+    _refuse_unlikely_sensors(fit, settings, learned)
+    _refuse_another_tent(fit)
+    return learned
 
 
 def fixed_of(settings: Settings) -> Fixed:
@@ -134,7 +155,8 @@ def _refuse_too_little(lived: Course) -> None:
         )
         raise CannotLearnError(
             f"{days:.1f} days of readings can be used, and it takes {LEAST_DAYS - 1} beyond the "
-            "first half-day, with tent and intake sensor in order and no pause of half an hour; "
+            "first half-day, with tent and intake sensor in order, no pause of half an hour and a "
+            "tent that is not dangerously hot; "
             f"ask again when the record is longer, or for more of it with --days.{wet}"
         )
     if _lit_share(lived) < 0.02:
@@ -144,7 +166,7 @@ def _refuse_too_little(lived: Course) -> None:
         )
 
 
-def _refuse_another_tent(fit: Identified, settings: Settings) -> None:
+def _refuse_a_misfit(fit: Identified, settings: Settings) -> None:
     from controller import display
 
     units = settings.units
@@ -160,7 +182,9 @@ def _refuse_another_tent(fit: Identified, settings: Settings) -> None:
             "Water that stands in the tent, or a fan that changes its air within seconds, is "
             "beyond the model as well"
         )
-    _refuse_unlikely_sensors(fit, settings)
+
+
+def _refuse_another_tent(fit: Identified) -> None:
     times = _common_factor(fit)
     if times is not None:
         raise CannotLearnError(
@@ -177,7 +201,7 @@ def _refuse_another_tent(fit: Identified, settings: Settings) -> None:
         )
 
 
-def _refuse_unlikely_sensors(fit: Identified, settings: Settings) -> None:
+def _refuse_unlikely_sensors(fit: Identified, settings: Settings, learned: Learned) -> None:
     from controller import display
     from controller.sensors.data_sheets import profile_of
 
@@ -190,13 +214,20 @@ def _refuse_unlikely_sensors(fit: Identified, settings: Settings) -> None:
     )
     if surely_k <= allowed_k and surely_pct <= allowed_pct:
         return
-    raise CannotLearnError(
+    why = (
         "the readings could only come from a tent of this config if its sensor read "
         f"{display.temperature_difference(off_k, settings.units)} and {off_pct:.1f} % more than "
         "the intake's in the same air, beyond what their data sheets admit. Hang both side by "
         "side for an hour; if they agree, something heats, cools, moistens or dries the tent that "
         "the config doesn't know"
     )
+    of_sensors = sum(
+        (off / SCALES[name].spread) ** 2
+        for name, off in (("difference_k", off_k), ("difference_pct", off_pct))
+    )
+    if _common_factor(fit) is not None or fit.strain - of_sensors > _LARGEST_STRAIN:
+        raise CannotLearnError(why)  # the tent isn't like the model in other things, too
+    raise UnlikelySensorsError(why, learned)
 
 
 def _least_magnitude(estimate: Estimate) -> float:

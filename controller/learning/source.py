@@ -10,7 +10,12 @@ from controller.config.tent_body import ventilated_body
 from controller.learning.change import DAY_S, daily_flows, flow_change
 from controller.learning.change import DAYS as FLOW_DAYS
 from controller.learning.drift import sensor_drift
-from controller.learning.learn import CannotLearnError, fixed_of, learn
+from controller.learning.learn import (
+    CannotLearnError,
+    UnlikelySensorsError,
+    fixed_of,
+    learn,
+)
 from controller.learning.learned import Learned, Week, learned_from_json
 from controller.learning.reference import DAYS as REFERENCE_DAYS
 from controller.learning.reference import reference
@@ -57,6 +62,8 @@ def learn_from_record(
 
     Raises
     ------
+    UnlikelySensorsError
+        The sensors differ by more than they may; with what drifted since the reference week.
     CannotLearnError
         The record doesn't tell; the message says why.
     """
@@ -68,7 +75,11 @@ def learn_from_record(
     if described is None:
         raise CannotLearnError("the record has no config that this version can read")
     rows = _rows(reader, max(ends[0] - 1, round(until_ms - days * _DAY_MS)), until_ms, alike)
-    learned = learn(described, rows)
+    try:
+        learned = learn(described, rows)
+    except UnlikelySensorsError as error:
+        suspected = _compared(reader, described, error.learned, until_ms / 1000.0)
+        raise UnlikelySensorsError(error.message, suspected) from error
     return _compared(reader, described, learned, until_ms / 1000.0)
 
 
@@ -94,7 +105,10 @@ def _compared(
     week = Week(usual.from_s, usual.until_s)
     # Last night's and this one's: of one alone nothing is said.
     newest = reader.learnings(newest=1)
-    before = learned_from_json(newest[0].result.get("learned")) if newest else None
+    before = None
+    if newest:
+        result = newest[0].result
+        before = learned_from_json(result.get("learned", result.get("suspected")))
     drift = None
     if before is not None and before.until_s > usual.until_s:
         drift = sensor_drift(usual, (before, learned))

@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from controller import air
 from controller.review.cause_conditions import COLUMNS, FULL_SPEED, PEAKS, RULES, conditions
 from controller.review.excursions import KINDS, Cause
+from controller.review.side_by_side import side_by_side
 from controller.review.source import LIT, RecordSource
 
 if TYPE_CHECKING:
@@ -102,10 +104,10 @@ def explain(
     if len(sources) == 1:
         _explain_share(sources[0], shares[0], overrides)
     else:
-        from concurrent.futures import ThreadPoolExecutor
-
-        with ThreadPoolExecutor(len(sources)) as pool:
-            list(pool.map(_explain_share, sources, shares, [overrides] * len(sources)))
+        side_by_side(
+            partial(_explain_share, sources[0], shares[0], overrides),
+            partial(_explain_share, sources[1], shares[1], overrides),
+        )
     for excursion in excursions:
         excursion.causes.extend(_meanwhile("fan_not_turning", excursion, fan_stalls))
         excursion.causes.extend(_from_config_changes(sources[0], excursion, quality))

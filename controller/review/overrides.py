@@ -93,7 +93,7 @@ class Override(NamedTuple):
         """Whether the quantity had left its band upwards."""
         if self.quantity == "vpd":
             return self.rule == "too_dry"
-        return self.rule in ("too_hot", "too_humid", "too_stale")
+        return self.rule in ("too_hot", "too_humid")
 
 
 def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Override]:

@@ -23,6 +23,7 @@ from controller.review.overrides import Override, find_overrides
 from controller.review.period import Period, day_start_ms
 from controller.review.quality import ActiveSpan, Quality, find_alarms, judge
 from controller.review.segments import Segment, read_segments
+from controller.review.side_by_side import side_by_side
 from controller.review.source import RecordSource
 from controller.review.speed_effects import with_speed_effects
 from controller.review.swings import mark_swings
@@ -163,14 +164,10 @@ def _tomorrow(source: RecordSource, now_ms: float) -> StoredTomorrow | None:
 
 
 def _read(sources: list[RecordSource]) -> tuple[list[Hour], list[Segment]]:
-    """The two great queries; of a long period side by side: SQLite lets other threads run."""
+    """The two great queries; of a long period side by side."""
     if len(sources) == 1:
         return hourly_aggregates(sources[0]), read_segments(sources[0])
-    from concurrent.futures import ThreadPoolExecutor
-
-    with ThreadPoolExecutor(1) as pool:
-        segments = pool.submit(read_segments, sources[1])
-        return hourly_aggregates(sources[0]), segments.result()
+    return side_by_side(lambda: hourly_aggregates(sources[0]), lambda: read_segments(sources[1]))
 
 
 def longest(excursions: Sequence[Excursion], quantity: str, side: str) -> Excursion | None:

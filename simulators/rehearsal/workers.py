@@ -13,6 +13,7 @@ from concurrent.futures.process import BrokenProcessPool
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from controller.errors import UserError
+from controller.interruption import interrupts_held
 from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.rehearse import rehearse
 from simulators.rehearsal.scene import set_scene
@@ -109,16 +110,16 @@ def _rehearse_in_workers(
     simulated_s = multiprocessing.Value("d", 0.0)
     initial = (days, judged_by, simulated_s)
     with _ended(ProcessPoolExecutor(processes, initializer=_begin, initargs=initial)) as pool:
-        with _interrupts_held():
+        with interrupts_held():
             runs = [pool.submit(_work, settings) for settings in configs]
         waiting: set[Future[Outcome]] = set(runs)
         while waiting:
-            with _interrupts_held():
+            with interrupts_held():
                 _, waiting = wait(waiting, _LOOK_S, FIRST_COMPLETED)
                 done_s = simulated_s.value
             tell(done_s)
         try:
-            with _interrupts_held():
+            with interrupts_held():
                 return [run.result() for run in runs]
         except BrokenProcessPool:
             raise UserError(
@@ -134,27 +135,13 @@ def _ended(pool: ProcessPoolExecutor) -> Iterator[ProcessPoolExecutor]:
     try:
         yield pool
     except BaseException:
-        with _interrupts_held():
+        with interrupts_held():
             for worker in set(multiprocessing.active_children()) - before:
                 worker.kill()
         raise
     finally:
-        with _interrupts_held():
+        with interrupts_held():
             pool.shutdown(cancel_futures=True)
-
-
-@contextlib.contextmanager
-def _interrupts_held() -> Iterator[None]:
-    """Signals wait meanwhile; threads and processes begun in it are not interrupted by them.
-
-    An exception out of a handler can come between a lock's taking and its release, and the pool's
-    own thread would then wait for that lock for ever: so nothing that takes one runs outside this.
-    """
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 # What a worker knows, set once in each.

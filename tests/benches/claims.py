@@ -46,6 +46,7 @@ from simulators.rehearsal.rehearse import rehearse_fully  # noqa: E402
 from simulators.rehearsal.scene import Scene, scene_in  # noqa: E402
 from simulators.room import Room  # noqa: E402
 from simulators.tent import Tent  # noqa: E402
+from simulators.tent.saturation_table import TentTooHotError  # noqa: E402
 from simulators.weather.files import load_weather  # noqa: E402
 
 TENTS, DAYS, LEARNED_ON = 40, 14.0, (7, 10, 13)
@@ -280,9 +281,7 @@ def of_review(lived: Lived, review: Review) -> Iterator[Claim]:
 
 def _wrong_cause(lived: Lived, excursion: Any, cause: Any, true: list[Instant]) -> str:
     """Why a cause is wrong; "" where it isn't. A cause may hold for part of its span only."""
-    limit = excursion.limit
-    if limit is None:
-        return ""
+    limit = _widest(lived, excursion)
     holds: dict[str, Callable[[Instant], bool]] = {
         "intake_too_hot": lambda one: one.intake_c > limit - OFF_K,
         "intake_too_cold": lambda one: one.intake_c < limit + OFF_K,
@@ -304,6 +303,16 @@ def _wrong_cause(lived: Lived, excursion: Any, cause: Any, true: list[Instant]) 
     return ""
 
 
+def _widest(lived: Lived, excursion: Any) -> float:
+    """The limit, by day or by night, past which it is soonest: an excursion may be of both."""
+    targets = lived.loaded.settings.targets
+    name = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}
+    bands = [getattr(band, name[excursion.quantity]) for band in (targets.day, targets.night)]
+    if excursion.side == "above":
+        return float(min(band.high for band in bands))
+    return float(max(band.low for band in bands))
+
+
 def _past(excursion: Any, one: Instant, limit: float, wetter: float) -> bool:
     """Whether intake air, as warm as the tent, may be past a limit of humidity or VPD."""
     saturated_pa = air.saturation_vapour_pressure_pa(one.tent_c)
@@ -319,7 +328,10 @@ def tried(job: tuple[int, str, float]) -> dict[str, Any]:
     """What was claimed of one tent in one season."""
     seed, season, days = job
     with tempfile.TemporaryDirectory() as folder:
-        lived = live(seed, season, days, Path(folder))
+        try:
+            lived = live(seed, season, days, Path(folder))
+        except TentTooHotError:  # a fire, and no tent without a fault
+            return {"seed": seed, "season": season, "burned": True, "false": []}
         asked = Asked(length=f"{days:g}d")
         with open_source(lived.loaded, lived.record, asked) as source:
             review = build(source, lived.loaded.settings)

@@ -131,7 +131,7 @@ def _nearest(candidates: list[Drive], share: float) -> Drive:
     return min(candidates, key=lambda drive: abs(drive.speed - wanted))
 
 
-def _wrong(**scales: float) -> Callable[[Modulation], Modulation]:
+def wrong(**scales: float) -> Callable[[Modulation], Modulation]:
     """A law that knows the tent wrongly, by factors."""
 
     def change(law: Modulation) -> Modulation:
@@ -180,7 +180,7 @@ _ON_WEATHER = {
     INLAND: ("schedule alone", "fixed", "modulating"),
 }
 WRONG = {
-    f"modulating, {name} {by - 1.0:+.0%}": _wrong(**{name: by})
+    f"modulating, {name} {by - 1.0:+.0%}": wrong(**{name: by})
     for name in ("flow", "fabric", "leaves", "lamp")
     for by in (0.7, 1.3)
 }

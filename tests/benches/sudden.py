@@ -33,7 +33,12 @@ from tent_bodies import within_doubt  # noqa: E402
 
 from controller.config import settings_from_text  # noqa: E402
 from controller.learning.drift import sensor_drift  # noqa: E402
-from controller.learning.learn import CannotLearnError, fixed_of, learn  # noqa: E402
+from controller.learning.learn import (  # noqa: E402
+    CannotLearnError,
+    UnlikelySensorsError,
+    fixed_of,
+    learn,
+)
 from controller.learning.learned import Learned  # noqa: E402
 from controller.learning.sudden import LOOK_BACK_S, SuddenChange, sudden_change  # noqa: E402
 from controller.record import ReadingRow  # noqa: E402
@@ -132,6 +137,8 @@ def without_fault(tent: Tent, days: int) -> dict[str, Any]:
             try:
                 learned = tent.learned(rows, day)
                 nights.append(learned)
+            except UnlikelySensorsError as error:
+                nights.append(error.learned)  # for a drift alone, as by night
             except CannotLearnError:
                 pass
         if learned is None:
@@ -184,6 +191,8 @@ def with_drift(tent: Tent, fault: str) -> dict[str, Any]:
     for day in (7, last - 1, last):
         try:
             nights.append(tent.learned(rows, day))
+        except UnlikelySensorsError as error:
+            nights.append(error.learned)
         except CannotLearnError as error:
             return {"refused": error.message}
     found = sensor_drift(nights[0], nights)

@@ -74,7 +74,8 @@ def test_a_copy_taken_in_the_middle_of_writing_is_one_consistent_moment(tmp_path
             counts.append(len(left))
     finally:
         stop.set()
-        thread.join()
+        thread.join(60.0)
+        assert not thread.is_alive(), "the writer never ended"
         writer.close()
     assert errors == []
     assert counts == sorted(counts)

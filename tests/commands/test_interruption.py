@@ -9,11 +9,14 @@ from __future__ import annotations
 import contextlib
 import os
 import pty
+import select
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import IO
 
 import pytest
 from rehearsal_commands import CONFIG, config_file
@@ -94,18 +97,29 @@ class Terminal:
     def read_until(self, text: str) -> None:
         """Read what is shown until there is a text."""
         while text not in self.shown:
-            assert self._read(), f"ended without {text!r}: {self.shown}"
+            assert self._read(repr(text)), f"ended without {text!r}: {self.shown}"
 
     def read_on(self) -> list[str]:
         """The lines that come until nobody holds the terminal any more, bars drawn over."""
         before = len(self.shown)
-        while self._read():
+        while self._read("the end of all who hold the terminal"):
             pass
         lines = self.shown[before:].replace("\r\n", "\n").split("\n")
         last = [line.rstrip("\r").rpartition("\r")[2].strip() for line in lines]
         return [line for line in last if line]
 
-    def _read(self) -> bool:
+    def first_line(self) -> str:
+        """The first line on the standard output, which is a pipe."""
+        assert self.process.stdout is not None
+        self._await(self.process.stdout, "a line on the standard output")
+        return self.process.stdout.readline().decode()
+
+    def _await(self, source: int | IO[bytes], awaited: str) -> None:
+        ready, _, _ = select.select([source], [], [], PATIENCE_S)
+        assert ready, f"waited {PATIENCE_S:.0f} s for {awaited}; shown: {self.shown}"
+
+    def _read(self, awaited: str) -> bool:
+        self._await(self.master, awaited)
         try:
             data = os.read(self.master, 4096)
         except OSError:  # nobody holds the other end
@@ -116,7 +130,9 @@ class Terminal:
     def await_reading(self) -> None:
         """Wait until it sleeps in its read; a signal between prompt and read waits for a key."""
         stat = Path(f"/proc/{self.process.pid}/stat")
+        give_up_s = time.monotonic() + PATIENCE_S
         while stat.read_text().rpartition(") ")[2][0] != "S":
+            assert time.monotonic() < give_up_s, f"it never read a key; shown: {self.shown}"
             os.sched_yield()
 
     def signal_group(self, number: signal.Signals) -> None:
@@ -202,8 +218,7 @@ def test_ctrl_c_ends_a_review_while_its_advice_is_worked_out(
     start: Start, tent: tuple[Path, Path]
 ) -> None:
     terminal = start("review", tent[0], "--record", tent[1])
-    assert terminal.process.stdout is not None
-    assert terminal.process.stdout.readline()
+    assert terminal.first_line()
     terminal.signal_group(signal.SIGINT)
     assert terminal.read_on() == ["lungwort: interrupted"]
     assert terminal.process.wait(PATIENCE_S) == 130
@@ -211,8 +226,7 @@ def test_ctrl_c_ends_a_review_while_its_advice_is_worked_out(
 
 def test_ctrl_c_ends_following(start: Start, tent: tuple[Path, Path]) -> None:
     terminal = start("events", tent[0], "--record", tent[1], "--follow")
-    assert terminal.process.stdout is not None
-    assert terminal.process.stdout.readline()
+    assert terminal.first_line()
     terminal.signal_group(signal.SIGINT)
     assert terminal.read_on() == ["lungwort: interrupted"]
     assert terminal.process.wait(PATIENCE_S) == 130
@@ -267,8 +281,7 @@ def test_a_command_that_is_killed_leaves_nobody_behind(
     if command == "sweep":
         terminal.read_until("%")
     else:
-        assert terminal.process.stdout is not None
-        assert terminal.process.stdout.readline()
+        assert terminal.first_line()
     os.kill(terminal.process.pid, signal.SIGKILL)
     terminal.read_on()
     assert terminal.process.wait(PATIENCE_S) == -signal.SIGKILL
@@ -278,8 +291,8 @@ def test_a_review_for_a_reader_who_has_gone_ends_quietly(
     start: Start, tent: tuple[Path, Path]
 ) -> None:
     terminal = start("review", tent[0], "--record", tent[1])
+    assert terminal.first_line()
     assert terminal.process.stdout is not None
-    assert terminal.process.stdout.readline()
     terminal.process.stdout.close()
     assert terminal.read_on() == []
     assert terminal.process.wait(PATIENCE_S) == 0

@@ -289,6 +289,17 @@ def test_the_reason_says_what_the_speed_brings_and_what_full_speed_would() -> No
     assert words.endswith(" W more")
 
 
+def test_without_a_co2_sensor_what_stale_air_would_ask_for_is_no_speed() -> None:
+    """Half of what the schedule of 50 % leaves, 75 %, is between two steps of 10 %."""
+    assert 0.75 not in [drive.speed for drive in LAW.drives]
+    own = "role: tent, driver: dht22, pin: 4}"
+    assert own in CONFIG
+    measured = CONFIG.replace(own, "role: tent, driver: iio, device: scd41}")
+    law = Rules.from_settings(settings_from_text(measured).settings).modulation
+    assert law is not None
+    assert 0.75 in [drive.speed for drive in law.drives]
+
+
 def test_a_relay_a_missing_intake_and_the_fixed_law_know_no_modulation() -> None:
     for old, new in (
         ("drive: pwm", "drive: relay"),

@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 
+from controller.__main__ import main
 from controller.record import RecordReader
 
 CONFIG = """\
@@ -51,7 +52,7 @@ class Daemon:
         }
         self.process = self._lungwort("run", str(self.config), *arguments, pipe=True)
         self._lines: queue.Queue[dict[str, Any]] = queue.Queue()
-        self._reader = threading.Thread(target=self._read)
+        self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
 
     def _lungwort(self, *arguments: str, pipe: bool = False) -> subprocess.Popen[str]:
@@ -95,8 +96,9 @@ class Daemon:
     def close(self) -> None:
         if self.process.poll() is None:
             self.process.kill()
-            self.process.wait()
-        self._reader.join()
+            self.process.wait(PATIENCE_S)
+        self._reader.join(PATIENCE_S)
+        assert not self._reader.is_alive(), "somebody still holds the daemon's output"
         for pipe in (self.process.stdout, self.process.stderr):
             if pipe is not None:
                 pipe.close()
@@ -160,7 +162,7 @@ def test_a_killed_daemon_is_followed_by_one_that_keeps_its_hold(daemon: Daemon) 
     daemon.command("hold", str(daemon.config), "--speed", "0 %", "--for", "2 h")
     daemon.wait_for("fan.changed")
     daemon.process.kill()
-    daemon.process.wait()
+    daemon.process.wait(PATIENCE_S)
     daemon.close()
     second = Daemon(daemon.folder)
     try:
@@ -175,13 +177,12 @@ def test_a_killed_daemon_is_followed_by_one_that_keeps_its_hold(daemon: Daemon) 
 def test_a_config_that_is_wrong_ends_with_status_2_and_no_traceback(tmp_path: Path) -> None:
     config = tmp_path / "tent.yaml"
     config.write_text("tent: {widht: 3 m}\n", encoding="utf-8")
-    daemon = Daemon(tmp_path)
-    daemon.close()
     run = subprocess.run(
         [sys.executable, "-m", "controller", "run", str(config)],
         capture_output=True,
         text=True,
         check=False,
+        timeout=PATIENCE_S,
     )
     assert run.returncode == 2
     assert f"{config}:1:8: " in run.stderr
@@ -189,15 +190,11 @@ def test_a_config_that_is_wrong_ends_with_status_2_and_no_traceback(tmp_path: Pa
     assert "Traceback" not in run.stderr
 
 
-def test_hold_without_a_daemon_says_so(tmp_path: Path) -> None:
+def test_hold_without_a_daemon_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     config = tmp_path / "tent.yaml"
     config.write_text(CONFIG.format(record=tmp_path / "r.sqlite3"), encoding="utf-8")
-    run = subprocess.run(
-        [sys.executable, "-m", "controller", "release", str(config)],
-        capture_output=True,
-        text=True,
-        check=False,
-        env=os.environ | {"RUNTIME_DIRECTORY": str(tmp_path)},
-    )
-    assert run.returncode == 1
-    assert "no daemon runs this config" in run.stderr
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path))
+    assert main(["release", str(config)]) == 1
+    assert "no daemon runs this config" in capsys.readouterr().err

@@ -205,6 +205,20 @@ def test_a_message_has_what_was_observed_beside_what_was_expected(
     assert sent.text.startswith(text)
 
 
+def test_a_night_refused_for_its_sensors_tells_of_a_drift() -> None:
+    bench = Bench(AT)
+    settings = bench.controller.loaded.settings
+    drift = {"by_k": 1.4, "by_pct": 0.0, "doubt_k": 0.3, "doubt_pct": 1.0}
+    night = {"refused": "beyond", "suspected": {"drift": drift, **WEEK}}
+    jobs = calendar_jobs(lambda: settings, bench.record, learn=lambda _: night)
+    bench.record.save_state("learned", 0, None)
+    (learning,) = [job for job in jobs if job.name == "learning"]
+    learning.work(bench.clock.wall_s())
+    bench.run(60.0, 10.0)
+    (raised,) = alarms(bench, "alarm.raised", "sensor_drift")
+    assert (raised["value"], raised["unit"]) == (1.4, "K")
+
+
 json_values = st.recursive(
     st.none() | st.booleans() | st.floats() | st.integers() | st.text(),
     lambda inner: (

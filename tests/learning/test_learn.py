@@ -12,7 +12,7 @@ from tent_bodies import changed
 
 from controller.config import Settings, settings_from_text
 from controller.learning.course import course
-from controller.learning.learn import CannotLearnError, learn
+from controller.learning.learn import CannotLearnError, UnlikelySensorsError, learn
 from controller.learning.learned import learned_from_json
 from controller.learning.words import as_text, sentences, unknown_words
 from controller.record import ReadingRow
@@ -183,6 +183,18 @@ def test_readings_shifted_by_a_sensor_are_blamed_on_the_sensor() -> None:
     more_k = after.fitted.difference_k - before.fitted.difference_k
     assert more_k == pytest.approx(0.4, abs=0.1)
     assert after.fitted.wall_w_per_k == pytest.approx(before.fitted.wall_w_per_k, rel=0.1)
+
+
+def test_a_sensor_further_off_than_it_may_is_refused_with_the_tent_that_it_would_be() -> None:
+    settings, rows = usual()
+    with pytest.raises(UnlikelySensorsError, match="beyond what their data sheets admit") as error:
+        learn(settings, [replace(row, tent_temperature_c=shifted_c(row)) for row in rows])
+    before = usually_learned().fitted.difference_k
+    assert error.value.learned.fitted.difference_k - before == pytest.approx(1.5, abs=0.2)
+
+
+def shifted_c(row: ReadingRow) -> float | None:
+    return None if row.tent_temperature_c is None else row.tent_temperature_c + 1.5
 
 
 def test_us_units_are_kept_throughout() -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import io
 import os
 import pty
+import select
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -18,6 +20,7 @@ from controller.config import load_settings
 from controller.new_config.questions import QUESTIONS
 
 ROOT = Path(__file__).parents[2]
+PATIENCE_S = 60.0
 
 
 def test_a_script_gets_a_config_that_passes_check(
@@ -138,18 +141,26 @@ class Terminal:
 
     def read_until(self, text: str) -> None:
         while text not in self.shown:
+            self._await(repr(text))
             self.shown += os.read(self.master, 4096).decode()
+
+    def _await(self, awaited: str) -> None:
+        ready, _, _ = select.select([self.master], [], [], PATIENCE_S)
+        assert ready, f"waited {PATIENCE_S:.0f} s for {awaited}; shown: {self.shown}"
 
     def await_reading(self) -> None:
         """Wait until it sleeps in its read; a signal between prompt and read waits for a key."""
         stat = Path(f"/proc/{self.process.pid}/stat")
+        give_up_s = time.monotonic() + PATIENCE_S
         while stat.read_text().rpartition(") ")[2][0] != "S":
+            assert time.monotonic() < give_up_s, f"it never read a key; shown: {self.shown}"
             os.sched_yield()
 
     def read_on(self) -> str:
         """What is shown from here to the end."""
         before = len(self.shown)
         while True:
+            self._await("its end")
             try:
                 data = os.read(self.master, 4096)
             except OSError:  # the other end is closed

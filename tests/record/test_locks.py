@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import threading
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from controller.errors import UserError
 from controller.locks import AlreadyRunning, claim, claim_pins
 
 ROOT = Path(__file__).parents[2]
+PATIENCE_S = 60.0
 
 HOLD = """
 import sys, time
@@ -31,19 +33,22 @@ def test_a_record_has_one_writer_and_the_second_is_reported_which(tmp_path: Path
     other = subprocess.Popen(
         [sys.executable, "-c", HOLD, str(path)], stdout=subprocess.PIPE, text=True, cwd=ROOT
     )
+    limit = threading.Timer(PATIENCE_S, other.kill)  # which ends the reading
+    limit.start()
     try:
         assert other.stdout is not None
-        assert other.stdout.readline() == "held\n"
+        assert other.stdout.readline() == "held\n", "it never held the lock"
         with pytest.raises(AlreadyRunning, match=f"in use by process {other.pid}") as caught:
             claim(path)
         assert caught.value.status == 4
         # A killed process locks nobody out, though its lock file is still there.
         other.send_signal(signal.SIGKILL)
-        other.wait()
+        other.wait(PATIENCE_S)
         claim(path).release()
     finally:
+        limit.cancel()
         other.kill()
-        other.communicate()
+        other.communicate(timeout=PATIENCE_S)
 
 
 def test_a_claim_ends_with_its_context_and_may_be_released_twice(tmp_path: Path) -> None:

@@ -1,16 +1,18 @@
 """The screen: the headline first, as wide as the terminal, no sign that it cannot show."""
 
+import contextlib
 import io
 import re
 from collections import Counter
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from review_records import CONFIG, HandRecord, known_day
 
 from controller.review.open_record import Asked, open_source
-from controller.review.report import build
-from controller.review.series import read_series
+from controller.review.report import Review, build
+from controller.review.series import Point, read_series
 from controller.review.views.glyphs import Canvas, Glyphs
 from controller.review.views.terminal import screen
 
@@ -76,18 +78,44 @@ def test_the_headline_does_not_wait_for_advice(record: HandRecord) -> None:
         assert "What to change\n  Nothing.\n" in next(parts)
 
 
+Draw = Callable[[Glyphs, int], str]
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Draw]]:
+    """A day and four days, worked out once and drawn as they are asked for."""
+    record = HandRecord(tmp_path_factory.mktemp("drawn"))
+    known_day(record)
+    record.stretch("24:00", "90:00", temperature=26.0, lit=False)
+    record.event("12:00", "alarm.raised", "error", alarm="too_hot", title="far too hot")
+    with contextlib.ExitStack() as stack:
+        draws: list[Draw] = []
+        for asked in (Asked(day="2013-07-18"), Asked(length="4d")):
+            source = stack.enter_context(open_source(record.loaded, record.path, asked))
+            review, series = build(source, record.loaded.settings), read_series(source, 288)
+
+            def draw(
+                glyphs: Glyphs,
+                width: int,
+                review: Review = review,
+                series: list[Point] = series,
+            ) -> str:
+                return "\n".join(screen(review, series, glyphs, width=width))
+
+            draws.append(draw)
+        yield draws
+
+
 @pytest.mark.parametrize("fancy", [True, False])
 @pytest.mark.parametrize("width", [100, 80, 60, 40])
 def test_no_line_is_wider_than_the_terminal_and_no_quantity_is_lost(
-    record: HandRecord, width: int, fancy: bool
+    drawn: list[Draw], width: int, fancy: bool
 ) -> None:
-    record.stretch("24:00", "90:00", temperature=26.0, lit=False)
-    record.event("12:00", "alarm.raised", "error", alarm="too_hot", title="far too hot")
-    for asked in (Asked(day="2013-07-18"), Asked(length="4d")):
-        lines = shown(record, Glyphs(fancy=fancy), asked, width).splitlines()
-        assert max(len(line) for line in lines) <= width
-        widest = shown(record, Glyphs(fancy=fancy), asked, 100)
-        assert quantities("\n".join(lines)) == quantities(widest)
+    glyphs = Glyphs(fancy=fancy)
+    for draw in drawn:
+        text = draw(glyphs, width)
+        assert max(len(line) for line in text.splitlines()) <= width
+        assert quantities(text) == quantities(draw(glyphs, 100))
 
 
 def quantities(text: str) -> Counter[str]:
@@ -96,10 +124,10 @@ def quantities(text: str) -> Counter[str]:
     return Counter(re.findall(r"\d[\d.:]* ?(?:°?C|%|kPa|kWh|EUR|K h)", prose))
 
 
-def test_no_line_ends_between_a_number_and_its_unit(record: HandRecord) -> None:
+def test_no_line_ends_between_a_number_and_its_unit(drawn: list[Draw]) -> None:
     for width in range(40, 101, 5):
-        text = shown(record, Glyphs(), None, width)
-        assert not re.search(r"\d\n +(?:°C|%|kPa|kWh|h|min|K)\b", text)
+        for draw in drawn:
+            assert not re.search(r"\d\n +(?:°C|%|kPa|kWh|h|min|K)\b", draw(Glyphs(), width))
 
 
 def test_a_table_that_does_not_fit_becomes_a_list(record: HandRecord) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -16,6 +17,7 @@ import pytest
 from controller.sensors.dht import READ_WITHIN_S, DhtDriver, DhtProcess
 from controller.sensors.driver import ErrorKind, SensorError
 
+PATIENCE_S = 100.0
 WORKED_EXAMPLE = "028c015fee"  # 65.2 %RH, 35.1 °C: AM2302 product manual
 
 
@@ -223,7 +225,15 @@ class Child:
         assert "ready" in self.line("stdout")
 
     def line(self, pipe: str) -> str:
-        return str(getattr(self.process, pipe).readline())
+        # A child that says nothing is ended, which ends the reading.
+        limit = threading.Timer(PATIENCE_S, os.killpg, (self.process.pid, signal.SIGKILL))
+        limit.start()
+        try:
+            line = str(getattr(self.process, pipe).readline())
+        finally:
+            limit.cancel()
+        assert line, f"no line on {pipe} within {PATIENCE_S:.0f} s"
+        return line
 
     def ask(self) -> None:
         assert self.process.stdin is not None
@@ -234,7 +244,7 @@ class Child:
         assert self.process.stdin is not None
         self.process.stdin.close()
         try:
-            self.process.wait(timeout=250)
+            self.process.wait(timeout=PATIENCE_S)
         finally:
             for pipe in (self.process.stdout, self.process.stderr):
                 assert pipe is not None
@@ -291,7 +301,7 @@ def test_the_daemon_imports_neither_the_library_nor_blinka() -> None:
         "       ('adafruit_dht', 'adafruit_blinka', 'board', 'digitalio', 'simulators')]\n"
         "sys.exit(' '.join(bad) or 0)"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, timeout=250)
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=PATIENCE_S)
 
 
 def test_the_child_stays_small() -> None:
@@ -300,4 +310,4 @@ def test_the_child_stays_small() -> None:
         "big = ('pydantic', 'controller.control', 'controller.config')\n"
         "sys.exit(' '.join(m for m in sys.modules if m.startswith(big)) or 0)"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, timeout=250)
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=PATIENCE_S)

@@ -17,10 +17,11 @@ if TYPE_CHECKING:
 
 _LOOK_AT_AIR = (
     "Look, in this order: does the fan turn, is the filter loaded, is the duct kinked or off; then "
-    "whether lamp.power and fan in the config are right"
 )
+_THEN_CONFIG = "whether lamp.power and fan in the config are right"
+_THEN_SENSORS = "hang the tent's and the intake's sensor side by side for an hour"
 _LOOK_AT_SENSORS = (
-    "It was too warm in the dark as well, where no lamp heats: first hang the tent's and the "
+    "It was too warm in the dark as well, where no lamp should heat: first hang the tent's and the "
     "intake's sensor side by side for an hour; then look whether the fan turns, the filter is "
     "loaded, the duct kinked or off"
 )
@@ -100,7 +101,8 @@ def _sentence(review: Review, deviation: Deviation, *shorter: Deviation) -> str:
         share = ""
         if deviation.air_share is not None and deviation.air_share < 0.9:
             share = f", as if {share_words(deviation.air_share)} of the air came through"
-        look = _LOOK_AT_SENSORS if _is_off_in_the_dark(review) else _LOOK_AT_AIR
+        then = _THEN_CONFIG if deviation.compared_with == "config" else _THEN_SENSORS
+        look = _LOOK_AT_SENSORS if _is_off_in_the_dark(review) else f"{_LOOK_AT_AIR}{then}"
         return f"Less air than expected, or more heat, {when}: {figures}{share}. {look}."
     if deviation.kind == "reduced_transpiration":
         return _water_sentence(deviation, when)
@@ -128,7 +130,7 @@ def less_air_words(review: Review, since: str = "") -> str:
     if _is_off_in_the_dark(review):
         return (
             f"the tent was warmer than lamp and fan explain{since}, and in the dark as well: a "
-            "sensor is off, or less air came through"
+            "sensor may be off, or less air came through"
         )
     return (
         "less air came through than the fan should move, or more heat was set free than the "
@@ -176,7 +178,7 @@ def _drift_sentence(deviation: Deviation, when: str, units: Units) -> str:
         f"The tent's sensor read {size} {way} beside the intake's than it did {when}: one of both "
         "errs or hangs elsewhere than it did, or the room around the tent became warmer or colder "
         "beside the air drawn in. Hang both side by side for an hour with a good instrument; if "
-        "they agree, it is the room."
+        "they agree, the room is likelier."
     )
 
 

@@ -19,7 +19,7 @@ if [ ! -e /sys/fs/cgroup/cgroup.controllers ]; then
     echo $$ >"/sys/fs/cgroup/lungwort-bench-$$/cgroup.procs"
 fi
 exec systemd-nspawn --quiet --register=no --keep-unit --console=read-only --resolv-conf=copy-host \
-    --hostname=chilli-pi -D "$0" --boot
+    --hostname=chilli-pi -D "$0" "${@}" --boot
 """
 
 
@@ -32,6 +32,8 @@ class Container:
         What it boots; written to.
     log : Path
         Its console.
+    options : tuple of str
+        More for systemd-nspawn.
 
     Raises
     ------
@@ -39,12 +41,22 @@ class Container:
         When it does not boot.
     """
 
-    def __init__(self, root: Path, log: Path) -> None:
+    def __init__(self, root: Path, log: Path, options: tuple[str, ...] = ()) -> None:
         self.root = root
         self._log = log
         with log.open("w") as out:
             self._process = subprocess.Popen(
-                ["unshare", "-m", "--propagation", "private", "bash", "-ec", _BOOT, str(root)],
+                [
+                    "unshare",
+                    "-m",
+                    "--propagation",
+                    "private",
+                    "bash",
+                    "-ec",
+                    _BOOT,
+                    str(root),
+                    *options,
+                ],
                 stdin=subprocess.DEVNULL,
                 stdout=out,
                 stderr=out,
@@ -72,7 +84,7 @@ class Container:
             [
                 *("nsenter", "-t", self._first_process(), "-a", "--"),
                 *("env", "-i", "HOME=/root", "LC_ALL=C.UTF-8", "DEBIAN_FRONTEND=noninteractive"),
-                *("PATH=/usr/sbin:/usr/bin:/sbin:/bin", "/bin/bash", "-ec", script),
+                *("PATH=/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin", "/bin/bash", "-ec", script),
             ],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,

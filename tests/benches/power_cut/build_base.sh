@@ -90,6 +90,6 @@ printf '[Service]\nBindReadOnlyPaths=/run/cpuinfo:/proc/cpuinfo\n' \
     >"$target/etc/systemd/system/lungwort@.service.d/is-a-pi.conf"
 inside 'systemctl enable -q bench-board.service bench-hands.service bench-ears.service
     systemctl mask -q apt-daily.timer apt-daily-upgrade.timer e2scrub_all.timer fstrim.timer \
-        dpkg-db-backup.timer getty@tty1.service e2scrub_reap.service \
+        dpkg-db-backup.timer getty@tty1.service serial-getty@ttyS0.service e2scrub_reap.service \
         systemd-binfmt.service systemd-logind.service modprobe@drm.service modprobe@efi_pstore.service'
 umount "$target/proc"

@@ -17,7 +17,7 @@ from disk import Disk, DiskServer, Fate
 from image import Image
 
 # Plain emulation on a busy machine: everything may take long.
-PATIENCE_S = 600.0
+PATIENCE_S = 900.0
 
 
 class MachineError(Exception):
