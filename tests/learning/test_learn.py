@@ -167,7 +167,7 @@ def _is_no_confident_lie(settings: Settings, rows: list[ReadingRow]) -> None:
         learned = learn(settings, rows)
     except CannotLearnError:
         return
-    for name in ("flow_share", "wall_w_per_k", "contents_j_per_k"):
+    for name in ("flow_share", "wall_w_per_k", "contents_j_per_k", "leakage_m3_s"):
         parameter = learned.parameters[name]
         assert not parameter.is_learned or parameter.low <= parameter.configured <= parameter.high
 
