@@ -159,7 +159,8 @@ put "$here/tmpfiles.d-lungwort.conf" /etc/tmpfiles.d/lungwort.conf
 put "$here/70-lungwort.rules" /etc/udev/rules.d/70-lungwort.rules
 run systemd-sysusers /etc/sysusers.d/lungwort.conf
 run systemd-tmpfiles --create /etc/tmpfiles.d/lungwort.conf
-if has_systemd && command -v udevadm >/dev/null; then
+# A container runs systemd without udev.
+if has_systemd && [ -S /run/udev/control ]; then
     run udevadm control --reload
     run udevadm trigger --subsystem-match=pwm --subsystem-match=gpio
 fi

@@ -327,7 +327,7 @@ def _notes(
         if intake_min >= _INTAKE_SHARE * hot_min:
             yield (
                 f"The intake air was hotter than the band for {hours_and_minutes(intake_min)}: no "
-                "flow of such air can bring the tent into the band, cooler intake air can."
+                "flow of such air can bring the tent into the band, only cooler air could."
             )
     if strayed:
         names = " and ".join(too_words(*kind) for kind in strayed)

@@ -1,20 +1,23 @@
 #!/usr/bin/env bash
 # lungwort on a fresh system, from nothing to purged. Prints each check.
 #
-#   tests/benches/fresh_install.sh [--short] [--json FILE] [--keep DIRECTORY]
-#   tests/benches/fresh_install.sh --guest trixie|bookworm [--json FILE]
+#   tests/benches/fresh_install.sh [--short] [--suite trixie|bookworm] [--guest] [--json FILE]
+#                                  [--keep DIRECTORY]
 #
-# Without --guest: the Debian package is built twice in a fresh Debian 13 (trixie), looked over by
-# lintian, installed with apt into a fresh container that has booted its own systemd, upgraded,
-# upgraded to versions that fail, removed and purged. Its tent drives gpiozero's mock pins.
-#
-# --guest  a whole emulated machine, with Debian's kernel and lines of its GPIO simulator. trixie:
-#          the package by apt, which brings all it depends on; then a root made read-only by
-#          Debian's overlayroot, with the record on it and on a data partition. bookworm:
-#          install.sh. Nothing drives a line before the tent is enabled; then fan and lamp do what
-#          `lungwort check` says, seen from the simulator's side; rebooted; removed and purged.
-#          The guest has no network: what apt or pip fetch lies in it. Raspberry Pi OS's gpiozero
-#          and lgpio, which Debian lacks, are packed from the lock. Plain emulation: half an hour.
+# In a container that has booted its own systemd, and whose tents drive gpiozero's mock pins:
+#   trixie (by default)  the Debian package is built twice in a fresh Debian 13, looked over by
+#            lintian, installed with apt into another, upgraded, upgraded to versions that fail;
+#            the root is put under an overlay in memory, with one record on it and one beside it;
+#            then the package is removed, installed again and purged
+#   bookworm install.sh: installed, started, removed, purged
+# --guest  in a whole emulated machine, with Debian's kernel and lines of its GPIO simulator: the
+#          package by apt, which brings all it depends on, or install.sh. Nothing drives a line
+#          before the tent is enabled; then fan and lamp do what `lungwort check` says, seen from
+#          the simulator's side; rebooted; with trixie, a root under Debian's overlayroot, with the
+#          record on it and on a data partition; removed and purged. The guest has no network: what
+#          apt or pip fetch lies in it. Raspberry Pi OS's gpiozero and lgpio, which Debian lacks,
+#          are packed from the lock. Plain emulation: half an hour on an idle machine of two cores,
+#          and hours on a busy one.
 # --short  for CI: only what needs neither root nor network, the maintainer scripts' syntax
 # --json   puts the figures into tests/benches/results/fresh_install.json
 # --keep   where the package that was built is left
@@ -42,7 +45,7 @@ grep -q '^ID=debian' /etc/os-release || skip "needs Debian's package mirror, thi
 python=${PYTHON:-.venv/bin/python}
 [ -x "$python" ] || python=python3
 case " $* " in
-    *' --guest bookworm '*)
+    *' --suite bookworm '*)
         "$python" -c 'import sys; sys.exit(sys.version_info[:2] != (3, 11))' ||
             skip 'needs Python 3.11, whose locked wheels the Debian 12 guest runs'
         ;;

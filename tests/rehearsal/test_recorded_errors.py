@@ -108,16 +108,17 @@ def test_what_was_read_at_the_intake_is_read_again() -> None:
     place = place_of(CHILLIES, "intake")
     for minute in range(100):
         true_c, true_pct = 20.0 + 0.1 * minute, 60.0 - 0.3 * minute
-        assert place(60.0 * minute, true_c, true_pct) == (60.0 * minute, true_c, true_pct)
+        seen = place(60.0 * minute, true_c, true_pct)
+        assert seen == (60.0 * minute, true_c, true_pct, None)
 
 
 def test_what_the_tent_read_beyond_the_model_is_read_beyond_it_again() -> None:
-    assert place_of(CHILLIES, "tent")(600.0, 20.0, 60.0) == (600.0, 20.4, 58.0)
+    assert place_of(CHILLIES, "tent")(600.0, 20.0, 60.0) == (600.0, 20.4, 58.0, None)
 
 
 def test_a_correction_tried_on_old_days_shifts_what_is_read() -> None:
     text = CHILLIES.replace("pin: 17}", "pin: 17, temperature_offset: 0.8 K}")
-    assert place_of(text, "intake")(0.0, 20.0, 60.0) == (0.0, 20.8, 60.0)
+    assert place_of(text, "intake")(0.0, 20.0, 60.0) == (0.0, 20.8, 60.0, None)
 
 
 def test_where_nothing_tells_of_the_errors_their_mean_stands() -> None:

@@ -269,7 +269,7 @@ def test_a_hygrometer_that_answers_late_keeps_its_vote_beside_a_quick_thermomete
 def test_what_looks_at_leaves_is_neither_the_tents_air_nor_the_intakes() -> None:
     run = Run(Stand(), Stand("leaf", role="leaf", temperature_c=31.0, humidity_pct=None)).on(10.0)
     readings = run.readings()
-    assert readings.tent == (10.0, 24.0, 55.0)
+    assert readings.tent == (10.0, 24.0, 55.0, None)
     assert readings.intake is None
     state = run.array.states(run.now_s)[1]
     assert state.reading is not None

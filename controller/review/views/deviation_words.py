@@ -21,7 +21,7 @@ _LOOK_AT_AIR = (
 _THEN_CONFIG = "whether lamp.power and fan in the config are right"
 _THEN_SENSORS = "hang the tent's and the intake's sensor side by side for an hour"
 _LOOK_AT_SENSORS = (
-    "It was too warm in the dark as well, where no lamp heats: first hang the tent's and the "
+    "It was too warm in the dark as well, where no lamp should heat: first hang the tent's and the "
     "intake's sensor side by side for an hour; then look whether the fan turns, the filter is "
     "loaded, the duct kinked or off"
 )
@@ -130,7 +130,7 @@ def less_air_words(review: Review, since: str = "") -> str:
     if _is_off_in_the_dark(review):
         return (
             f"the tent was warmer than lamp and fan explain{since}, and in the dark as well: a "
-            "sensor is off, or less air came through"
+            "sensor may be off, or less air came through"
         )
     return (
         "less air came through than the fan should move, or more heat was set free than the "

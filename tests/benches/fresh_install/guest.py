@@ -77,7 +77,7 @@ class Guest:
 
 def build(suite: str, cache: Path, work: Path, say: Callable[[str], None]) -> image.Image:
     """Build the guest: nothing installed, and all at hand that apt or pip would fetch."""
-    put = with_packages if suite == roots.SUITE else _with_source
+    put = with_packages if suite == roots.SUITE else with_source
     return image.build(cache, work, say, suite, put)
 
 
@@ -120,7 +120,7 @@ def installed_packages(root: Path, work: Path) -> None:
     python.chmod(0o755)
 
 
-def _with_source(root: Path, work: Path) -> None:
+def with_source(root: Path, work: Path) -> None:
     """The unpacked source, and the wheels of its lock in place of the index."""
     image.copy_source(root / "usr/src/lungwort")
     shutil.copytree(image.wheels(work), root / "srv/wheels")

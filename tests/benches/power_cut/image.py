@@ -81,7 +81,7 @@ def build(
     install : callable
         Puts lungwort, or what it is installed from, into a root; may write into `work`.
     """
-    base = _base(cache, say, suite)
+    base = debian(cache, say, suite)
     root = work / "root"
     _run(["cp", "-a", "--reflink=auto", str(base), str(root)])
     try:
@@ -102,7 +102,7 @@ def build(
     return image
 
 
-def _base(cache: Path, say: Callable[[str], None], suite: str) -> Path:
+def debian(cache: Path, say: Callable[[str], None], suite: str) -> Path:
     """Debian's root, made by build_base.sh unless it is there."""
     digest = hashlib.sha256()
     for file in sorted([HERE / "build_base.sh", *(HERE / "guest").glob("bench-*")]):
