@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from controller.interruption import interrupts_held
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future
 
 A = TypeVar("A")
 B = TypeVar("B")
@@ -36,11 +39,11 @@ def side_by_side(first: Callable[[], A], second: Callable[[], B]) -> tuple[A, B]
     with interrupts_held():
         pool = ThreadPoolExecutor(2)
         one, other = pool.submit(first), pool.submit(second)
+    waiting: set[Future[Any]] = {one, other}
     try:
-        are_done = False
-        while not are_done:
+        while waiting:
             with interrupts_held():
-                are_done = not wait((one, other), _LOOK_S).not_done
+                _, waiting = wait(waiting, _LOOK_S)
         with interrupts_held():
             return one.result(), other.result()
     finally:
