@@ -5,7 +5,6 @@
 #
 #   tests/benches/learning_unmodelled.sh           some minutes; writes results/learning_unmodelled.json
 #   tests/benches/learning_unmodelled.sh --short   one tent in three cases
-#   tests/benches/learning_table.py                puts the figures into DEVELOPERS.md
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 python=${PYTHON:-.venv/bin/python}
