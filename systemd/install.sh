@@ -73,6 +73,8 @@ if [ -n "$remove" ]; then
     run rm -f /etc/systemd/system/lungwort@.service /etc/sysusers.d/lungwort.conf \
         /etc/tmpfiles.d/lungwort.conf /etc/udev/rules.d/70-lungwort.rules \
         /usr/share/bash-completion/completions/lungwort
+    # Debian has none before the first file in it.
+    [ ! -d /etc/sysusers.d ] || run rmdir --ignore-fail-on-non-empty /etc/sysusers.d
     if [ "$(readlink /usr/local/bin/lungwort || true)" = $link/bin/lungwort ]; then
         run rm -f /usr/local/bin/lungwort
     fi

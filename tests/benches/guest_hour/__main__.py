@@ -194,7 +194,8 @@ def _rows(machine: Machine) -> tuple[int, int]:
 def _memory_mib(machine: Machine, unit: str) -> dict[str, float]:
     text = machine.tell(f"cat /proc/$(systemctl show -P MainPID {unit})/smaps_rollup")
     words = [line.split() for line in text.splitlines()[1:]]
-    return {row[0].rstrip(":"): round(int(row[1]) / 1024, 1) for row in words}
+    found = {row[0].rstrip(":"): round(int(row[1]) / 1024, 1) for row in words}
+    return {name: found[name] for name in ("Rss", "Pss")}
 
 
 def _boot(machine: Machine) -> dict[str, float]:

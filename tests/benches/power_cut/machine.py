@@ -78,7 +78,9 @@ class Machine:
         self.console = folder / "console.log"
         # The oldest processor that lgpio's wheel runs on: newer ones are emulated more slowly.
         # Mitigations of processor flaws cost an emulated one a third of its speed.
-        console = "console=ttyS0 quiet panic=5 mitigations=off audit=0 apparmor=0"
+        # On a busy machine the timer of an emulated one is late, which the kernel's check of it at
+        # boot takes for a broken one and panics.
+        console = "console=ttyS0 quiet panic=5 mitigations=off audit=0 apparmor=0 no_timer_check"
         # The kernel itself notes every level that a GPIO line is given, from the first on.
         trace = "trace_event=gpio:gpio_value,gpio:gpio_direction trace_clock=mono"
         command = [
