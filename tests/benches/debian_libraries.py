@@ -41,7 +41,7 @@ def main() -> int:
             return _try(root, files, wanted)
         finally:
             for _, directory in reversed(mounts):
-                run(["umount", str(root / directory)])
+                run(["umount", "--lazy", str(root / directory)])  # a child may be left
 
 
 def _test_files(path: Path) -> list[Path]:
