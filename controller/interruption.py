@@ -28,6 +28,10 @@ class Interrupted(KeyboardInterrupt):
         self.number = number
 
 
+# What was raised; a process is interrupted once.
+_raised: list[Interrupted] = []
+
+
 def raise_on_signals() -> None:
     """From now on the first SIGINT or SIGTERM raises `Interrupted`; main thread only.
 
@@ -39,7 +43,8 @@ def raise_on_signals() -> None:
         nonlocal first_s
         if first_s is None:
             first_s = time.monotonic()
-            raise Interrupted(number)
+            _raised.append(Interrupted(number))
+            raise _raised[0]
         if time.monotonic() - first_s > _PATIENCE_S:
             os._exit(128 + number)
 
@@ -61,6 +66,20 @@ def interrupts_held() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def raise_swallowed() -> None:
+    """Raise what was raised already: SQLite swallows what is raised while it runs a query.
+
+    It then says no more than that the query was interrupted, as it does of one that has no end.
+
+    Raises
+    ------
+    Interrupted
+        When one came.
+    """
+    if _raised:
+        raise _raised[0]
 
 
 def ignore_signals() -> None:

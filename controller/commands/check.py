@@ -132,13 +132,9 @@ def _volatile_record(loaded: Loaded, name: str) -> Problem | None:
     why = record_volatile(loaded.settings.record_path)
     if not why:
         return None
-    path: tuple[str | int, ...] = ("record", "path")
-    source = read(loaded.text, name)
-    while source.find(path) is None:
-        path = path[:-1]
     return Problem(
         name,
-        *source.place(path),
+        *read(loaded.text, name).place(("record", "path")),
         f"on this machine the record {loaded.settings.record_path} lies on {why}",
         "`record.path` on a disk that stays, such as a data partition or a USB stick; see "
         '"A read-only card" in systemd/INSTALL.md',

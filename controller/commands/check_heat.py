@@ -29,15 +29,12 @@ def heat_danger(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
 
     if starts.hottest_c <= DANGEROUS_C:
         return None
-    settings, source = loaded.settings, read(loaded.text, name)
-    path: tuple[str, ...] = ("lamp", "power")
-    while source.find(path) is None:
-        path = path[:-1]
+    settings = loaded.settings
     dangerous = display.temperature(DANGEROUS_C, settings.units)
     size = display.volume(settings.tent.volume_m3, settings.units)
     return Problem(
         name,
-        *source.place(path),
+        *read(loaded.text, name).place(("lamp", "power")),
         f"in a rehearsed week of May the tent gets hotter than {dangerous}: a lamp of "
         f"{display.power(settings.lamp.power_w)} in {size} is too much for this fan, plants "
         "die, and cables, drivers and fabric are made for less: a fire hazard",

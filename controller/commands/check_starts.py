@@ -119,8 +119,6 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
         cause, remedy = _by_overrides(settings, wanted)
         path = ("fan", "min_off")
     source = read(loaded.text, name)
-    while source.find(path) is None:
-        path = path[:-1]
     line, column = source.place(path)
     worn = "relay and motor" if settings.fan.drive == "relay" else "the motor"
     follows = f"more than {MOST_PER_DAY:.0f} wear {worn} (common practice, no source)"

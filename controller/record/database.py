@@ -13,6 +13,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from controller.errors import UserError
+from controller.interruption import raise_swallowed
 from controller.record.guard import ForeignSchemaError, StepBudget, guard, hold_schema
 
 # "Lwrt": marks a record among other SQLite files.
@@ -317,6 +318,7 @@ def open_for_reading(path: Path) -> ReadOnly:
         ) from error
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_INTERRUPT:
+            raise_swallowed()
             raise RecordError(f"cannot read the record {path}: {IN_DISORDER}") from error
         if not _begins_as_database(path):
             raise RecordError(

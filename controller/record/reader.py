@@ -10,6 +10,7 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
+from controller.interruption import raise_swallowed
 from controller.record.database import IN_DISORDER, RecordError, open_for_reading
 from controller.record.guard import LONGEST_TEXT_BYTES
 from controller.record.rows import ConfigRow, EventRow, LearningRow, ReadingRow, SensorRow, StateRow
@@ -221,6 +222,7 @@ class RecordReader:
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_TOOBIG:
             return RecordError(self._too_long())
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_INTERRUPT:
+            raise_swallowed()
             return RecordError(f"cannot read the record {self.path}: {IN_DISORDER}")
         return RecordError(f"cannot read the record {self.path}: {error}")
 

@@ -2,8 +2,8 @@
 
     python tests/benches/table.py
 
-The figures come out of `results/*.json`; `faults.sh`, `fuzz.sh`, `power_cut.sh` and `soak.sh` renew
-those. The exposure is asked of systemd-analyze here, where there is one.
+The figures come out of `results/*.json`; `faults.sh`, `fuzz.sh`, `guest_hour.sh`, `power_cut.sh`
+and `soak.sh` renew those. The exposure is asked of systemd-analyze here, where there is one.
 """
 
 from __future__ import annotations
@@ -78,6 +78,12 @@ def rows() -> list[tuple[str, str]]:
         ]
     else:
         found.append(("power cuts survived", NOT_RUN))
+    if (hour := result("guest_hour")) is not None:
+        of = f"{hour['events']} events in {hour['minutes']:.0f} min of an emulated guest, scaled"
+        found += [
+            (f"written to the disk in a day (two sensors, {of})", f"{hour['mb_a_day']:.1f} MB"),
+            ("cache flushes in a day, likewise", number(hour["flushes_a_day"])),
+        ]
     if (soak := result("soak")) is not None:
         memory = soak["resident_mib"]
         found += [

@@ -84,7 +84,7 @@ class Container:
             [
                 *("nsenter", "-t", self._first_process(), "-a", "--"),
                 *("env", "-i", "HOME=/root", "LC_ALL=C.UTF-8", "DEBIAN_FRONTEND=noninteractive"),
-                *("PATH=/usr/sbin:/usr/bin:/sbin:/bin", "/bin/bash", "-ec", script),
+                *("PATH=/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin", "/bin/bash", "-ec", script),
             ],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
