@@ -17,3 +17,7 @@ WATER_KG_PER_MOL = 0.018015
 
 ZERO_CELSIUS_K = 273.15
 """0 °C in kelvins (by definition)."""
+
+OUTDOOR_CO2_PPM = 420.0
+"""Carbon dioxide of air outdoors [ppm]; the mean of 2023 was 421 at Mauna Loa (NOAA Global
+Monitoring Laboratory, from memory)."""

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from controller import display
+from controller.air.constants import OUTDOOR_CO2_PPM
 from controller.commissioning.comparison import (
     LEAST_READINGS,
     Agreement,
@@ -19,7 +20,6 @@ from controller.commissioning.findings import TrialFinding
 from controller.commissioning.watch import RigSnapshot
 from controller.config import Settings
 from controller.config.sections.sensors import Sensor
-from controller.control.override_state import OUTDOOR_CO2_PPM
 from controller.display import Units
 from controller.sensors.array import SensorState
 from controller.sensors.data_sheets import profile_of

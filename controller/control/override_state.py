@@ -18,6 +18,7 @@ import math
 from typing import NamedTuple
 
 from controller import air
+from controller.air.constants import OUTDOOR_CO2_PPM
 from controller.control.thresholds import Rules
 from controller.control.types import Quantity, Reading, Rule
 
@@ -46,10 +47,6 @@ class OverrideKind(NamedTuple):
 
 # How long an override that lowers the speed lasts at least (engineering judgement, no source).
 LOWERED_AT_LEAST_S = 600.0
-
-# Air outdoors [ppm]; the mean of 2023 was 421 at Mauna Loa (NOAA Global Monitoring Laboratory, from
-# memory). A room's is rarely poorer, so an intake without a sensor of it is taken to have so much.
-OUTDOOR_CO2_PPM = 420.0
 
 # Bound on d(ln es)/dT above −40 °C, in percent per kelvin (it is 11.3 at −40 °C and 7.3 at 0 °C,
 # from Clausius–Clapeyron): turns a hysteresis in kelvins of dew point into a share of the vapour.
@@ -226,7 +223,7 @@ def compared_value(kind: OverrideKind, tent: Reading, intake: Reading | None) ->
 def intake_co2_ppm(intake: Reading | None) -> float:
     """Carbon dioxide of the intake air [ppm]: as measured, else that of air outdoors."""
     if intake is None or intake.co2_ppm is None:
-        return OUTDOOR_CO2_PPM
+        return OUTDOOR_CO2_PPM  # a room's air is rarely poorer
     return intake.co2_ppm
 
 

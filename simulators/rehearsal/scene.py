@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller.air.constants import OUTDOOR_CO2_PPM
 from controller.tent_physics import TentPhysics
 from simulators.fan import Fan
 from simulators.intake import IntakeAir, RoomAir
@@ -13,8 +14,6 @@ from simulators.tent import Tent
 if TYPE_CHECKING:
     from controller.config import Settings
     from simulators.weather import Weather
-
-OUTDOOR_CO2_PPM = 430.0
 
 
 class Scene(NamedTuple):

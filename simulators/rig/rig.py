@@ -15,6 +15,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
+from controller.air.constants import OUTDOOR_CO2_PPM
 from controller.kernel_sensors import measures
 from controller.sensors.data_sheets import figures_for
 from controller.sensors.driver import Driver
@@ -44,7 +45,6 @@ if TYPE_CHECKING:
 # The tent is carried on in steps of these lengths, so that few exact steps must be worked out.
 _STEPS_S = (60.0, 10.0, 2.0, 1.0)
 _RPM_AT_FULL_SPEED = 2600.0
-OUTDOOR_CO2_PPM = 430.0
 
 
 class TentState(NamedTuple):
