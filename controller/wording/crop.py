@@ -15,10 +15,17 @@ _FLOWERS_DROP_C = units.parse("80 °F", "temperature")
 _STAGES_IN_FLOWER = ("flowering", "fruiting", None)
 
 
-def heat_effect(settings: Settings) -> str:
+def heat_effect(settings: Settings, hottest_c: float | None = None) -> str:
     """What happens above the heat warning, as a clause; "" where nothing is known of the crop.
 
     A warning set lower than the temperature at which flowers drop promises nothing.
+
+    Parameters
+    ----------
+    settings : Settings
+        The config.
+    hottest_c : float or None
+        How hot it got [°C], where it did.
     """
     if settings.targets.heat_warning_c < _FLOWERS_DROP_C:
         return ""
@@ -27,8 +34,11 @@ def heat_effect(settings: Settings) -> str:
         kind, stage = settings.crop.kind, settings.crop.stage
     if kind in LEAF_CROPS or stage not in _STAGES_IN_FLOWER:
         return ""
+    is_severe = hottest_c is not None and hottest_c > settings.alarms.severe_heat_c
     if kind in FRUITING_CROPS:
-        return "flowers begin to drop"
+        return "flowers drop and pollination fails" if is_severe else "flowers begin to drop"
+    if is_severe:
+        return "a fruiting crop drops its flowers, and its pollination fails"
     return "a fruiting crop begins to drop its flowers"
 
 

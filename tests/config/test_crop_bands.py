@@ -185,6 +185,12 @@ def test_flowers_are_said_to_drop_of_crops_in_flower_alone(
     kind: str, stage: str | None, effect: str
 ) -> None:
     assert heat_effect(grown(kind, stage)) == effect
+    assert heat_effect(grown(kind, stage), 31.0) == effect
+
+
+def test_in_severe_heat_flowers_do_not_only_begin_to_drop() -> None:
+    assert heat_effect(grown("pepper", "fruiting"), 44.7) == "flowers drop and pollination fails"
+    assert heat_effect(grown("basil", None), 44.7) == ""
 
 
 def test_no_flower_is_said_to_drop_below_the_temperature_at_which_they_do() -> None:

@@ -187,7 +187,7 @@ def also(review: Review) -> list[str]:
     warning = review.figures.minutes_above_warning
     if warning >= 1.0:
         limit = display.temperature(review.settings.targets.heat_warning_c, review.settings.units)
-        effect = heat_effect(review.settings)
+        effect = heat_effect(review.settings, review.figures.temperature.highest)
         sentences.append(
             f"Above the heat warning of {limit} for {hours_and_minutes(warning)}"
             + (f": {effect}." if effect else ".")
