@@ -36,12 +36,7 @@ class GuestLife(Life):
         parts: list[Any] = [self.installed, self.untouched, self.started, self.lines_driven]
         parts += [self.rebooted]
         if read_only:
-            parts += [
-                self.gpiod_pins,
-                self.data_partition,
-                self.all_under_overlay,
-                self.data_beside,
-            ]
+            parts += [self.gpiod_pins, self.read_only]
         self.go_through(guest, *parts, self.removed, self.parked, self.purged)
 
     def untouched(self, guest: Guest) -> None:
