@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.control import Memory, Rules
-from controller.control.actuator import least_rest_s, least_run_s
+from controller.control.actuator import Ramp, Wish, actuate, least_rest_s, least_run_s
 from controller.control.types import Rule
 from controller.wording.reasons import reason_words
 
@@ -148,3 +148,9 @@ def test_a_far_too_cold_tent_and_quiet_hours_rest_until_a_start_may_come(
     assert waiting in (Rule.TOO_HUMID, Rule.QUIET)
     waits = words[waiting]
     assert waits.startswith("waiting out the fan's minimum on or off time (")
+
+
+def test_a_fan_short_of_starts_runs_on_unless_it_may_not() -> None:
+    stop, running, due_s = Wish(0.0, Rule.SCHEDULE), Ramp(1.0, 0.0, 1.0), 20.0 * HOUR_S
+    assert actuate(stop, 130.0, RULES, running, 0.0, due_s).speed == 1.0
+    assert actuate(stop, 130.0, RULES, running, 0.0, due_s, runs_on=False).speed == 0.0
