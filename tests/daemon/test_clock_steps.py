@@ -86,7 +86,7 @@ def test_no_tick_is_late_or_laborious_after_a_step_of_the_clock(step_s: float) -
 
 
 # The least and the most of them: each takes two seconds of real time, until the jobs' next second.
-@pytest.mark.parametrize("step_s", [*STEPS_S[:2], *STEPS_S[-2:]], ids=[*NAMES[:2], *NAMES[-2:]])
+@pytest.mark.parametrize("step_s", [STEPS_S[0], STEPS_S[-1]], ids=[NAMES[0], NAMES[-1]])
 def test_the_calendars_thread_looks_for_no_run_in_the_past(
     step_s: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
