@@ -56,16 +56,16 @@ def stored_tomorrow(reader: RecordReader, zone: ZoneInfo, now_ms: float) -> Stor
         The present [Unix ms].
     """
     rows = reader.learnings(newest=1)
-    found = rows[0].result.get(KEY) if rows else None
-    if not isinstance(found, dict):
+    stored = rows[0].result.get(KEY) if rows else None
+    if not isinstance(stored, dict):
         return None
     row, today = rows[0], _date(now_ms, zone)
     tomorrow = today + dt.timedelta(days=1)
     if _date(row.at_ms, zone) != today:
         return None
     silent = StoredTomorrow(row.at_ms, tomorrow)
-    if "refused" in found:
-        return silent._replace(why_not=str(found["refused"]))
+    if "refused" in stored:
+        return silent._replace(why_not=str(stored["refused"]))
     digests = {config.id: config.sha256 for config in reader.configs()}
     if (
         digests
@@ -73,8 +73,8 @@ def stored_tomorrow(reader: RecordReader, zone: ZoneInfo, now_ms: float) -> Stor
         and digests.get(row.config_id) != digests[max(digests)]
     ):
         return silent._replace(why_not=CONFIG_CHANGED)
-    sentences = found.get("sentences")
-    if found.get("date") != tomorrow.isoformat() or not isinstance(sentences, dict):
+    sentences = stored.get("sentences")
+    if stored.get("date") != tomorrow.isoformat() or not isinstance(sentences, dict):
         return None  # the record had stopped, or another version wrote it
     headline, tonight, grounds = (
         tuple(map(str, sentences.get(name) or ())) for name in ("headline", "tonight", "grounds")
@@ -82,7 +82,7 @@ def stored_tomorrow(reader: RecordReader, zone: ZoneInfo, now_ms: float) -> Stor
     return StoredTomorrow(row.at_ms, tomorrow, headline, tonight, grounds)
 
 
-def said(stored: StoredTomorrow, zone: ZoneInfo, now_ms: float) -> list[str]:
+def tomorrow_sentences(stored: StoredTomorrow, zone: ZoneInfo, now_ms: float) -> list[str]:
     """What will be, or why that is not known, and how old it is; without what would help."""
     if stored.why_not is not None:
         return [f"Tomorrow is not foreseen: {stored.why_not.rstrip('.')}."]

@@ -59,12 +59,12 @@ def drives(
         return None
     curve, system = rig.curve(), rig.system()
     share = MOTOR_HEAT_INTO_TENT.best if rig.arrangement in _INSIDE else 0.0
-    found = []
+    at_speeds = []
     for speed in speeds:
         point = operating_point(curve, system, speed, density_kg_m3, power_w)
         at_speed_w = power_w * speed**3
-        found.append(Drive(speed, point.flow_m3_s, at_speed_w, share * at_speed_w))
-    return tuple(found)
+        at_speeds.append(Drive(speed, point.flow_m3_s, at_speed_w, share * at_speed_w))
+    return tuple(at_speeds)
 
 
 def modulation(settings: Settings, rules: Rules) -> Modulation | None:
@@ -85,12 +85,12 @@ def modulation(settings: Settings, rules: Rules) -> Modulation | None:
     tent = tent_model(settings)
     # What stale air would ask for is no speed of a tent where nothing measures it.
     asked = rules.speeds if measures_co2(settings, "tent") else rules.speeds[:STALE]
-    found = drives(settings, _speeds(rules, asked, over.step), tent.density_kg_m3)
-    if found is None:
+    fan_drives = drives(settings, _speeds(rules, asked, over.step), tent.density_kg_m3)
+    if fan_drives is None:
         return None
     return Modulation(
         tent=tent,
-        drives=found,
+        drives=fan_drives,
         worth=Worth(
             over.temperature.worth_w_per_k, over.humidity.worth_w_per_pct, over.vpd.worth_w_per_pa
         ),

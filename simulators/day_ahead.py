@@ -171,7 +171,7 @@ def evenings(
         first, last = bisect_right(ends_s, from_s), bisect_right(ends_s, until_s)
         return recorded_figures(rows[first:last], settings, from_s, until_s)
 
-    found = []
+    evenings = []
     for back in reversed(range(count)):
         now = len(hours.temperature_c) - back * DAY_HOURS
         if now < DAY_HOURS:
@@ -180,5 +180,5 @@ def evenings(
         date = timetable.local_date(now_s - 1.0) + dt.timedelta(days=1)
         day = timetable.day(date)
         came = figures(*day) if back else None
-        found.append(Evening(now, *day, came, figures(now_s - DAY_HOURS * HOUR_S, now_s)))
-    return found
+        evenings.append(Evening(now, *day, came, figures(now_s - DAY_HOURS * HOUR_S, now_s)))
+    return evenings

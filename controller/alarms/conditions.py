@@ -258,9 +258,9 @@ def _less_air(view: TickView) -> Condition:
 
 def _little_rise(view: TickView) -> Condition:
     """Whether the lit tent is less far above its intake air than config or learning let expect."""
-    found, rise = view.changes.get("little_rise"), view.rise
-    if found is not None:
-        return found
+    little_rise, rise = view.changes.get("little_rise"), view.rise
+    if little_rise is not None:
+        return little_rise
     if rise is None or not rise.lit:
         return UNKNOWN
     return _of_rise(rise.lack_k - _LEAST_LACK_K, rise, rise.low_k)

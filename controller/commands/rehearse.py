@@ -254,11 +254,11 @@ def _compared(settings: Settings) -> list[tuple[str, Settings, Policy]]:
     """What is rehearsed beside a config; if its speeds are modulated, fixed ones as well."""
     from controller.control import Rules
 
-    found = [(name, settings, policy) for name, policy in _POLICIES]
+    policies = [(name, settings, policy) for name, policy in _POLICIES]
     if Rules.from_settings(settings).modulation is not None:
         fixed = settings.changed(overrides=settings.overrides.changed(law="fixed"))
-        found.insert(0, ("with fixed speeds", fixed, "config"))
-    return found
+        policies.insert(0, ("with fixed speeds", fixed, "config"))
+    return policies
 
 
 def _judge(

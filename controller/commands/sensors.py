@@ -50,17 +50,17 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.sensors.discover import discover
 
-    found = discover(args.sysfs)
+    discovery = discover(args.sysfs)
     if args.json:
         import json
 
-        print(json.dumps(as_json(found), ensure_ascii=False))
+        print(json.dumps(as_json(discovery), ensure_ascii=False))
     else:
-        print(as_text(found))
-    return 0 if found.sensors else 1
+        print(as_text(discovery))
+    return 0 if discovery.sensors else 1
 
 
-def as_json(found: Discovery) -> dict[str, object]:
+def as_json(discovery: Discovery) -> dict[str, object]:
     """The sensors in SI, units in the keys."""
     return {
         "sensors": [
@@ -74,23 +74,23 @@ def as_json(found: Discovery) -> dict[str, object]:
                 "co2_ppm": sensor.measurement and sensor.measurement.co2_ppm,
                 "problem": sensor.problem or None,
             }
-            for sensor in found.sensors
+            for sensor in discovery.sensors
         ],
-        "converters": [converter._asdict() for converter in found.converters],
-        "others": list(found.others),
+        "converters": [converter._asdict() for converter in discovery.converters],
+        "others": list(discovery.others),
     }
 
 
-def as_text(found: Discovery) -> str:
+def as_text(discovery: Discovery) -> str:
     """The sensors for people: a block of YAML to paste, or how to make the kernel read one."""
-    lines = ["sensors:"] if found.sensors else ["The kernel shows no sensor of air here."]
-    for number, sensor in enumerate(found.sensors, 1):
+    lines = ["sensors:"] if discovery.sensors else ["The kernel shows no sensor of air here."]
+    for number, sensor in enumerate(discovery.sensors, 1):
         lines += _block(number, sensor)
-    for converter in found.converters:
+    for converter in discovery.converters:
         lines += ["", *_converter_block(converter)]
-    if found.others:
-        lines += ["", f"# No sensors of air: {', '.join(found.others)}."]
-    if not found.sensors:
+    if discovery.others:
+        lines += ["", f"# No sensors of air: {', '.join(discovery.others)}."]
+    if not discovery.sensors:
         lines += ["", *_how_to_enable()]
     return "\n".join(lines)
 

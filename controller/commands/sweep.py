@@ -274,10 +274,10 @@ def run(args: argparse.Namespace) -> int:
         lines += wrapped(note, width, rest="  ")
     left_out = len(configs) - len(shown)
     if left_out:
-        one = left_out == 1
-        why = ("comes" if one else "come") + " out alike" if chosen.alike else "others beat"
-        count = "1 combination" if one else f"{left_out} combinations"
-        is_out = "is" if one else "are"
+        is_single = left_out == 1
+        why = ("comes" if is_single else "come") + " out alike" if chosen.alike else "others beat"
+        count = "1 combination" if is_single else f"{left_out} combinations"
+        is_out = "is" if is_single else "are"
         lines += wrapped(f"{count} that {why} {is_out} left out; --all shows all.", width)
     print("\n".join(lines))
     return 0

@@ -100,8 +100,8 @@ def fitted(text: str, width: int) -> str:
     """
     lines: list[str] = []
     for line in text.split("\n"):
-        found = _BEGINNING.match(line)
-        first = found[0] if found else ""
+        match = _BEGINNING.match(line)
+        first = match[0] if match else ""
         lines += wrapped(line[len(first) :], width, first=first)
     return "\n".join(lines)
 

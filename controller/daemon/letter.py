@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from controller.alarms.letter import letter
 from controller.record.reader import RecordReader
-from controller.stored_tomorrow import said, stored_tomorrow
+from controller.stored_tomorrow import stored_tomorrow, tomorrow_sentences
 from controller.wording.events import event_words
 
 if TYPE_CHECKING:
@@ -44,11 +44,11 @@ def write_letter(
     figures = summarise(current, now.date() - dt.timedelta(days=1))
     yesterday = event_words("day.summarised", figures, current.units, zone)
     with RecordReader(current.record_path) as reader:
-        found = stored_tomorrow(reader, zone, at_ms)
+        stored = stored_tomorrow(reader, zone, at_ms)
     tomorrow: list[str] = []
-    if found is not None:
-        *foreseen, age = said(found, zone, at_ms)
-        tomorrow = [*foreseen, *found.tonight, age]
+    if stored is not None:
+        *foreseen, age = tomorrow_sentences(stored, zone, at_ms)
+        tomorrow = [*foreseen, *stored.tonight, age]
     with record.together():
         record.event(at_ms, "letter.written", "info", date=now.date().isoformat())
         record.save_state(STATE_KEY, at_ms, {"date": now.date().isoformat()})

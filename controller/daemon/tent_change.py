@@ -49,34 +49,34 @@ def standing_changes(sudden: object, drift: object, tent_digest: str) -> Mapping
         Of the config in force: a drift of another tent's sensors is no matter any more.
     """
     standing = dict(_standing_drift(drift, tent_digest))
-    found = sudden_change(sudden)
-    if found is None:
+    change = sudden_change(sudden)
+    if change is None:
         return standing
-    kind = found["kind"]
-    compared_with = str(found.get("compared_with", ""))
+    kind = change["kind"]
+    compared_with = str(change.get("compared_with", ""))
     if kind == "sensor_drift":
-        standing[kind] = _off(found["off_k"], found["off_pct"], compared_with)
+        standing[kind] = _off(change["off_k"], change["off_pct"], compared_with)
         return standing
     by_moisture = kind == "reduced_transpiration" or (
-        kind == "little_rise" and _lack(found, "g_kg") > _lack(found, "k")
+        kind == "little_rise" and _lack(change, "g_kg") > _lack(change, "k")
     )
     unit, key = ("g/kg", "g_kg") if by_moisture else ("K", "k")
-    doubt = found[f"doubt_{key}"]
+    doubt = change[f"doubt_{key}"]
     standing[kind] = HOLDS._replace(
-        value=found[f"observed_{key}"],
-        limit=found[f"expected_{key}"] + (doubt if kind == "less_air" else -doubt),
+        value=change[f"observed_{key}"],
+        limit=change[f"expected_{key}"] + (doubt if kind == "less_air" else -doubt),
         unit=unit,
-        share=found["share"],
-        why=OR_SENSOR if found.get("or_sensor") is True else "",
+        share=change["share"],
+        why=OR_SENSOR if change.get("or_sensor") is True else "",
         compared_with=compared_with,
     )
     return standing
 
 
-def _lack(found: Mapping[str, Any], unit: str) -> float:
+def _lack(change: Mapping[str, Any], unit: str) -> float:
     """How far a rise is below the expected one, in its doubt."""
     names = ("observed", "expected", "doubt")
-    observed, expected, doubt = (float(found[f"{name}_{unit}"]) for name in names)
+    observed, expected, doubt = (float(change[f"{name}_{unit}"]) for name in names)
     return (expected - observed) / max(1e-6, doubt)
 
 

@@ -56,12 +56,12 @@ def sensor_drift(reference: Learned, nights: Sequence[Learned]) -> SensorDrift |
     """
     if len(nights) < _NIGHTS:
         return None
-    found = [_difference(reference, night) for night in nights[-_NIGHTS:]]
-    by_k = _agreed([drift.by_k for drift in found])
-    by_pct = _agreed([drift.by_pct for drift in found])
+    drifts = [_difference(reference, night) for night in nights[-_NIGHTS:]]
+    by_k = _agreed([drift.by_k for drift in drifts])
+    by_pct = _agreed([drift.by_pct for drift in drifts])
     if by_k == 0.0 and by_pct == 0.0:
         return None
-    return found[-1]._replace(by_k=by_k, by_pct=by_pct)
+    return drifts[-1]._replace(by_k=by_k, by_pct=by_pct)
 
 
 def _difference(reference: Learned, now: Learned) -> SensorDrift:

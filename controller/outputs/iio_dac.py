@@ -43,7 +43,7 @@ def find_dac(device: str, channel: int, root: Path = IIO_ROOT) -> Path:
     HardwareError
         If there is none, more than one, or it has no such output.
     """
-    found, others = [], []
+    named, others = [], []
     for entry in sorted(root.glob("iio:device*")):
         names = {entry.resolve().parent.name}
         try:
@@ -51,22 +51,22 @@ def find_dac(device: str, channel: int, root: Path = IIO_ROOT) -> Path:
         except OSError:
             continue
         if device in names:
-            found.append(entry)
+            named.append(entry)
         others += sorted(names)
-    if len(found) > 1:
+    if len(named) > 1:
         raise HardwareError(
-            f"{len(found)} devices are called {device!r}; set fan.dac.device to the bus address of "
+            f"{len(named)} devices are called {device!r}; set fan.dac.device to the bus address of "
             "the one you mean, such as 1-0060"
         )
-    if not found:
+    if not named:
         raise HardwareError(
             f"the kernel shows no converter called {device!r} (there: "
             f"{', '.join(others) or 'none'}); check its wiring and its overlay in "
             "/boot/firmware/config.txt"
         )
-    path = found[0] / f"out_voltage{channel}_raw"
+    path = named[0] / f"out_voltage{channel}_raw"
     if not path.exists():
-        have = ", ".join(sorted(p.name for p in found[0].glob("out_voltage*_raw"))) or "none"
+        have = ", ".join(sorted(p.name for p in named[0].glob("out_voltage*_raw"))) or "none"
         raise HardwareError(f"{device!r} has no output {channel} (it has: {have})")
     return path
 

@@ -56,9 +56,9 @@ def hold_schema(connection: sqlite3.Connection, make: Callable[[sqlite3.Connecti
         make(sample)
         wanted = _objects(sample)
     sample.close()
-    found = _objects(connection)
+    objects = _objects(connection)
     for name, (kind, table, sql) in wanted.items():
-        there = found.get(name)
+        there = objects.get(name)
         if there is None:
             raise ForeignSchemaError(f"its {kind} {name} is missing")
         if there[0] != kind:

@@ -34,13 +34,13 @@ class Mount(NamedTuple):
 
 def parse_mounts(table: str) -> tuple[Mount, ...]:
     """Read the table of mounts; lines that make no sense are passed over."""
-    found = []
+    mounts = []
     for line in table.splitlines():
         fields, _, rest = line.partition(" - ")
         words, own = fields.split(), rest.split(" ", 2)
         if len(words) >= 6 and len(own) == 3:
-            found.append(Mount(PurePosixPath(_unescaped(words[4])), own[0], own[2]))
-    return tuple(found)
+            mounts.append(Mount(PurePosixPath(_unescaped(words[4])), own[0], own[2]))
+    return tuple(mounts)
 
 
 def why_volatile(path: Path, mounts: tuple[Mount, ...]) -> str:
@@ -107,4 +107,4 @@ def _mount_of(path: PurePosixPath, mounts: tuple[Mount, ...]) -> Mount | None:
 
 def _unescaped(text: str) -> str:
     """Blanks and backslashes stand in the table as octal numbers."""
-    return re.sub(r"\\([0-7]{3})", lambda found: chr(int(found[1], 8)), text)
+    return re.sub(r"\\([0-7]{3})", lambda match: chr(int(match[1], 8)), text)

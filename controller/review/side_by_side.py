@@ -38,14 +38,14 @@ def side_by_side(first: Callable[[], A], second: Callable[[], B]) -> tuple[A, B]
 
     with interrupts_held():
         pool = ThreadPoolExecutor(2)
-        one, other = pool.submit(first), pool.submit(second)
-    waiting: set[Future[Any]] = {one, other}
+        run, other_run = pool.submit(first), pool.submit(second)
+    waiting: set[Future[Any]] = {run, other_run}
     try:
         while waiting:
             with interrupts_held():
                 _, waiting = wait(waiting, _LOOK_S)
         with interrupts_held():
-            return one.result(), other.result()
+            return run.result(), other_run.result()
     finally:
         with interrupts_held():
             pool.shutdown()

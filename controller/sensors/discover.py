@@ -86,7 +86,7 @@ def discover(root: Path = Path("/sys")) -> Discovery:
     root : Path
         Where sysfs is mounted.
     """
-    found: list[FoundSensor] = []
+    sensors: list[FoundSensor] = []
     others: list[str] = []
     converters: list[FoundConverter] = []
     for driver, place, pattern, humidity in _CLASSES:
@@ -106,10 +106,10 @@ def discover(root: Path = Path("/sys")) -> Discovery:
                     others.append(own or entry.name)
                 continue
             device = _name_to_write(known, names, taken)
-            found.append(_read(driver, device, known, own or entry.name, root))
+            sensors.append(_read(driver, device, known, own or entry.name, root))
     for entry in thermometers(root):
-        found.append(_read("w1", entry.name, known_sensor("w1", entry.name), entry.name, root))
-    return Discovery(tuple(found), tuple(sorted(set(others))), tuple(converters))
+        sensors.append(_read("w1", entry.name, known_sensor("w1", entry.name), entry.name, root))
+    return Discovery(tuple(sensors), tuple(sorted(set(others))), tuple(converters))
 
 
 def _name_to_write(known: KernelSensor | None, names: frozenset[str], taken: list[str]) -> str:

@@ -67,9 +67,9 @@ def cautions(sizing: Sizing, units: Units, most: int | None = None) -> list[str]
         How many; the one about mains power is always among them. None: all.
     """
     # Of the same harm those of this tent come before those of every tent.
-    found = [*_of_the_air(sizing, units), *_of_the_run(sizing, units), *_OF_EVERY_TENT]
-    found.sort(key=_rank)
-    return [caution.text for caution in found][:most]
+    cautions = [*_of_the_air(sizing, units), *_of_the_run(sizing, units), *_OF_EVERY_TENT]
+    cautions.sort(key=_rank)
+    return [caution.text for caution in cautions][:most]
 
 
 def _rank(caution: Caution) -> tuple[int, bool]:

@@ -65,13 +65,13 @@ def remedies(sizing: Sizing, units: Units) -> tuple[Remedy, ...]:
     if sizing.verdict is Verdict.TOO_WEAK:
         searches += [search(plan, units) for search in RUN_CHANGES]
     searches += [search(plan, units) for need in short for search in AIR_CHANGES[need]]
-    found = [remedy for search in searches if (remedy := _first(search, _is_cured))]
+    remedies = [remedy for search in searches if (remedy := _first(search, _is_cured))]
     if sizing.verdict is Verdict.TOO_WEAK and (fan := stronger_fan(sizing, units)):
-        found.append(fan)
-    if not found:
+        remedies.append(fan)
+    if not remedies:
         several = _several(sizing, short, units)
-        found += [several] if several else []
-    return tuple(found)
+        remedies += [several] if several else []
+    return tuple(remedies)
 
 
 def short_needs(sizing: Sizing) -> list[NeedName]:
@@ -196,8 +196,8 @@ def _steps(plan: Plan, short: Sequence[NeedName], flow_m3_s: float, units: Units
 
         if is_met(plan):
             continue
-        found = (_first(search(plan, units), is_met) for search in AIR_CHANGES[need])
-        if step := next((step for step in found if step is not None), None):
+        tries = (_first(search(plan, units), is_met) for search in AIR_CHANGES[need])
+        if step := next((step for step in tries if step is not None), None):
             steps.append(step)
             plan = step.plan
     return steps

@@ -137,16 +137,16 @@ def forecast_room(
          temperature_prior(lamp_w)),
         (hours.ratio_g_kg, None if outdoors is None else outdoors.ratio_g_kg, RATIO_PRIOR),
     ):  # fmt: skip
-        found = _course(
+        tried = _course(
             measured[first:now],
             hours.lit[first:until],
             None if outside is None else outside[first:until],
             round(hours.start_s / HOUR_S) + first,
             prior,
         )
-        if found is None:
+        if tried is None:
             return None
-        courses.append(found)
+        courses.append(tried)
     temperature, ratio = courses
     if outdoors is not None:
         ratio = ratio._replace(outdoor_error=_of_water(ratio, outdoors, now, until))

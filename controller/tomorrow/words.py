@@ -43,7 +43,7 @@ def headline(report: TomorrowReport) -> list[str]:
     zone = ZoneInfo(report.settings.place.timezone)
     at = dt.datetime.fromtimestamp(figures.peak_at_s, zone) + dt.timedelta(minutes=30)
     low, high = (display.temperature(end, units) for end in (peak.low, peak.high))
-    said = [
+    sentences = [
         f"Tomorrow, {report.date:%A %-d %B %Y}: the tent's air will reach about "
         f"{display.temperature(peak.value, units)} (90 %: {low} to {high}), around {at:%H}:00."
     ]
@@ -52,13 +52,15 @@ def headline(report: TomorrowReport) -> list[str]:
     band = display.temperature(limit_c, units)
     room = display.temperature(figures.room_peak_c, units)
     if figures.room_peak_c >= limit_c and hot.value >= _LEAST_MIN:
-        said.append(
+        sentences.append(
             f"The air drawn in will itself reach about {room}, above the day's band ({band}): more "
             "air can't bring the tent into it then."
         )
     elif hot.value >= _LEAST_MIN:
-        said.append(f"The air drawn in will reach about {room}; the day's band ends at {band}.")
-    return said
+        sentences.append(
+            f"The air drawn in will reach about {room}; the day's band ends at {band}."
+        )
+    return sentences
 
 
 class Sentences(NamedTuple):
@@ -182,7 +184,7 @@ def change_words(change: TonightChange) -> str:
 def grounds(report: TomorrowReport) -> list[str]:
     """What it rests on, with the doubts."""
     units, expected = report.settings.units, report.expected
-    said = [
+    sentences = [
         f"{report.model_words[0].upper()}{report.model_words[1:]}, the decisions of the daemon, "
         "sensors without noise.",
         _room_words(report),
@@ -193,13 +195,13 @@ def grounds(report: TomorrowReport) -> list[str]:
         today = ""
         if today_k is not None:
             today = f', "as today" by {display.temperature_difference(today_k, units)}'
-        said.append(
+        sentences.append(
             f"The last {len(checked)} days' forecasts, worked out again from the record, missed "
             f"the peak by {display.temperature_difference(off_k, units)} (root mean square)"
             f"{today}. The intervals come from them."
         )
     else:
-        said.append(
+        sentences.append(
             f"Fewer than {LEAST_CHECKED} days can be checked so far: ± "
             f"{display.temperature_difference(FIRST_HALF_K, units)} and ± 6 h are assumptions, "
             "wider where a checked day was missed by more."
@@ -207,11 +209,11 @@ def grounds(report: TomorrowReport) -> list[str]:
     if report.is_old:
         zone = ZoneInfo(report.settings.place.timezone)
         newest = dt.datetime.fromtimestamp(report.until_s, zone)
-        said.append(
+        sentences.append(
             f"The newest reading is of {newest:%-d %B %Y %H:%M}; tomorrow is the day after it."
         )
-    said += [f"{note[0].upper()}{note[1:]}." for note in report.outdoors.notes]
-    return said
+    sentences += [f"{note[0].upper()}{note[1:]}." for note in report.outdoors.notes]
+    return sentences
 
 
 def _room_words(report: TomorrowReport) -> str:

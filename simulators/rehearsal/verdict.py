@@ -170,9 +170,9 @@ def troubles(outcome: Outcome) -> tuple[Trouble, ...]:
 
 
 def _troubles(outcome: Outcome) -> Iterator[Trouble]:
-    found = False
+    is_out = False
     for quantity, side in _ORDER:
-        if quantity == "vpd" and found:
+        if quantity == "vpd" and is_out:
             return  # it follows from the others
         big = [
             phase[quantity].total > 0.0
@@ -181,7 +181,7 @@ def _troubles(outcome: Outcome) -> Iterator[Trouble]:
         ]
         if not any(big):
             continue
-        found = True
+        is_out = True
         is_whole = all(big) or not (outcome.day[quantity].total and outcome.night[quantity].total)
         when = "" if is_whole else " by day" if big[0] else " at night"
         phases = _phases(outcome, when)
@@ -208,8 +208,8 @@ def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None)
     trial : FanTrial or None
         What a fan can do at most; without it nothing is said of that.
     """
-    found = troubles(outcome)
-    if not found:
+    all_troubles = troubles(outcome)
+    if not all_troubles:
         least = min(
             phase[name].share_within
             for phase in (outcome.day, outcome.night)
@@ -223,11 +223,11 @@ def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None)
         )
         return TentVerdict((sentence,), True, ())
     # The first is what limits; of the others, the longest is what would be left.
-    rest = sorted(found[1:], key=lambda trouble: -trouble.out_min)
-    sentences = [_sentence(found[0], settings, trial)]
+    rest = sorted(all_troubles[1:], key=lambda trouble: -trouble.out_min)
+    sentences = [_sentence(all_troubles[0], settings, trial)]
     if rest:
         sentences.append(_rest_words(rest[0]))
-    return TentVerdict(tuple(sentences), False, found, trial)
+    return TentVerdict(tuple(sentences), False, all_troubles, trial)
 
 
 def _of(minutes: float, trouble: Trouble) -> str:
@@ -347,10 +347,10 @@ def try_fans(
     FanTrial or None
         None where nothing is wrong that more air might help.
     """
-    found = troubles(outcome)
-    if not found or found[0].is_of_the_intake or found[0].side == "below":
+    all_troubles = troubles(outcome)
+    if not all_troubles or all_troubles[0].is_of_the_intake or all_troubles[0].side == "below":
         return None
-    trouble = found[0]
+    trouble = all_troubles[0]
     if trouble.quantity == "vpd":
         return None
     done = 0.0

@@ -76,10 +76,10 @@ def rehearse_all(
     outcomes = []
     for number, settings in enumerate(configs):
 
-        def told(at_s: float, number: int = number) -> None:
+        def report(at_s: float, number: int = number) -> None:
             tell(number * length_s + at_s - days.start_s)
 
-        outcomes.append(_rehearse(settings, days, judged_by, told))
+        outcomes.append(_rehearse(settings, days, judged_by, report))
     return outcomes
 
 
@@ -167,13 +167,13 @@ def _leave_with_parent() -> None:
 def _work(settings: Settings) -> Outcome:
     days: SharedDays = _known["days"]
     simulated_s = _known["simulated_s"]
-    told_s = days.start_s
+    reported_s = days.start_s
 
     def tell(at_s: float) -> None:
-        nonlocal told_s
+        nonlocal reported_s
         with simulated_s.get_lock():
-            simulated_s.value += at_s - told_s
-        told_s = at_s
+            simulated_s.value += at_s - reported_s
+        reported_s = at_s
 
     outcome = _rehearse(settings, days, _known["judged_by"], tell)
     tell(days.until_s)

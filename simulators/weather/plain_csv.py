@@ -128,8 +128,8 @@ def read_table(
         Whether commas stand between values.
     """
     reader = _Reader(name, where, header, has_commas)
-    said = _zone_said(name, preamble) if reader.time_kind == "local" else None
-    clock = _Clock(name, reader.time_kind, timezone, said)
+    zone_given = _zone_said(name, preamble) if reader.time_kind == "local" else None
+    clock = _Clock(name, reader.time_kind, timezone, zone_given)
     weather = build(name, reader.columns, reader.rows(table, clock))
     weather.notes = (*clock.notes(), *weather.notes)
     return weather
@@ -201,11 +201,11 @@ _Kind = TypeVar("_Kind")
 
 
 def _pick(where: str, names: list[str], what: str, known: dict[str, _Kind]) -> tuple[int, _Kind]:
-    found = [i for i, name in enumerate(names) if name in known]
-    if len(found) == 1:
-        return found[0], known[names[found[0]]]
+    columns = [i for i, name in enumerate(names) if name in known]
+    if len(columns) == 1:
+        return columns[0], known[names[columns[0]]]
     seen = ", ".join(names[:12]) + (", …" if len(names) > 12 else "")
-    problem = f"several columns for {what}" if found else f"no column for {what}"
+    problem = f"several columns for {what}" if columns else f"no column for {what}"
     raise WeatherError(
         f"{where}: {problem}; expected {' or '.join(known)}, seen {seen[:300]!r}.\n{COLUMNS}"
     )

@@ -56,12 +56,12 @@ def read_plain_json(name: str, text: str, timezone: str | None) -> Weather:
     if table is None:
         raise WeatherError(f"{name}:1: no times found; {_FORMS}.\n{COLUMNS}")
     header, entries = _of_lists(name, text, table, _units(data, table))
-    said = [
+    zones = [
         f"{key},{data[key]}"
         for key in ("utc_offset_seconds", "timezone")
         if isinstance(data.get(key), int | float | str)
     ]
-    return read_table(name, f"{name}:1", header, entries, timezone, said)
+    return read_table(name, f"{name}:1", header, entries, timezone, zones)
 
 
 def _of_objects(name: str, text: str, data: list[Any]) -> tuple[list[str], Iterator[_Entry]]:

@@ -15,7 +15,7 @@ from review_records import CONFIG, DAY, ROME, HandRecord, at, known_day
 
 from controller.record import RecordReader
 from controller.review.views.page.build import render_page
-from controller.stored_tomorrow import StoredTomorrow, said, stored_tomorrow
+from controller.stored_tomorrow import StoredTomorrow, stored_tomorrow, tomorrow_sentences
 
 NEXT = DAY + dt.timedelta(days=1)
 FORESEEN = {
@@ -76,7 +76,7 @@ def test_a_silent_one_says_why_in_a_line(tmp_path: Path) -> None:
     record = record_with(tmp_path, {"refused": "1.2 days of intake air; ask again later"})
     silent = stored(record, "08:00")
     assert silent is not None
-    assert said(silent, ROME, at("08:00", NEXT)) == [
+    assert tomorrow_sentences(silent, ROME, at("08:00", NEXT)) == [
         "Tomorrow is not foreseen: 1.2 days of intake air; ask again later."
     ]
 

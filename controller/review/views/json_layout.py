@@ -64,10 +64,14 @@ _PHASE: Layout = (
 )
 
 
-def _excess(unit: str, of: Getter) -> Layout:
+def _excess(unit: str, get: Getter) -> Layout:
     return (
-        number(f"above_{unit}", "Above its band times time.", lambda _, f: of(_, f)[0], 4, least=0),
-        number(f"below_{unit}", "Below its band times time.", lambda _, f: of(_, f)[1], 4, least=0),
+        number(
+            f"above_{unit}", "Above its band times time.", lambda r, f: get(r, f)[0], 4, least=0
+        ),
+        number(
+            f"below_{unit}", "Below its band times time.", lambda r, f: get(r, f)[1], 4, least=0
+        ),
     )
 
 

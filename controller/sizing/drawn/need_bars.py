@@ -33,14 +33,14 @@ def need_bars(sizing: Sizing, units: Units) -> str:
 def _bars(sizing: Sizing, units: Units, size: ChartSize) -> str:
     bottom = _TOP + _ROW * len(_LABELS)
     x = Scale(0.0, _longest_m3_s(sizing), 4.0, size.width - 16.0)
-    told = ", ".join(
+    needs_words = ", ".join(
         f"{_LABELS[name]} {needed_flow(span, units)}"
         for name, span in sizing.need_spans_m3_s.items()
     )
     return drawing(
         size,
         bottom + 38.0,
-        f"Flow needed by day: {told}.",
+        f"Flow needed by day: {needs_words}.",
         *_axis(x, bottom, units, size),
         *_delivered(sizing, x, bottom, units),
         *_rows(sizing, x, units),

@@ -115,13 +115,13 @@ def bound_lines(bound: Bound, outcome: Outcome, settings: Settings, width: int) 
     if least_kwh < alone_kwh < outcome.fan.energy_kwh:
         words += f" Its fan hours and purges alone ask {display.energy(alone_kwh)}."
 
-    def row(name: str, of: Outcome) -> list[str]:
+    def row(name: str, run_outcome: Outcome) -> list[str]:
         return [
             name,
-            display.energy(of.fan.energy_kwh),
-            f"{of.harm:.{0 if of.harm >= 100 else 1}f}",
-            display.temperature(of.peak.value, units),
-            str(of.fan.starts),
+            display.energy(run_outcome.fan.energy_kwh),
+            f"{run_outcome.harm:.{0 if run_outcome.harm >= 100 else 1}f}",
+            display.temperature(run_outcome.peak.value, units),
+            str(run_outcome.fan.starts),
         ]
 
     rows = [row(_run_words(run, settings), run.outcome) for run in bound.runs]

@@ -25,7 +25,7 @@ from controller.review.views.page.readout import readout_data
 from controller.review.views.page.season_charts import season_section
 from controller.review.views.page.worst_moment import worst_moment
 from controller.review.views.trend_words import trend_sentences
-from controller.stored_tomorrow import said
+from controller.stored_tomorrow import tomorrow_sentences
 from controller.wording import rule_words
 
 # Nothing may be loaded from anywhere: the page is the file.
@@ -144,14 +144,14 @@ def _legend(review: Review, series: Sequence[Point]) -> str:
 
 def _tomorrow(review: Review) -> str:
     """What the last night foresaw; nothing where it is no longer tomorrow's."""
-    found = review.tomorrow
-    if found is None:
+    tomorrow = review.tomorrow
+    if tomorrow is None:
         return ""
-    *sentences, age = said(found, review.period.zone, review.now_ms)
-    body = "".join(map(paragraph, sentences)) + items(found.tonight)
-    if not found.grounds:
+    *sentences, age = tomorrow_sentences(tomorrow, review.period.zone, review.now_ms)
+    body = "".join(map(paragraph, sentences)) + items(tomorrow.tonight)
+    if not tomorrow.grounds:
         return body + paragraph(age, "faint")
-    grounds = items(found.grounds)
+    grounds = items(tomorrow.grounds)
     return (
         f"{body}{paragraph(age, 'faint')}"
         f"<details><summary>What it rests on</summary>{grounds}</details>"
