@@ -86,18 +86,15 @@ def run(args: argparse.Namespace) -> int:
     timetable = Timetable.from_settings(loaded.settings)
     date = parse_date(args.date, timetable, time.time())
     starts = rehearsed_starts(loaded.settings)
-    danger = heat_danger(loaded, str(args.config), starts)
-    if danger is not None:
-        loaded = loaded._replace(warnings=(danger, *loaded.warnings))
-    often = starts_warning(loaded, str(args.config), starts)
-    if often is not None:
-        loaded = loaded._replace(warnings=(*loaded.warnings, often))
-    volatile = _volatile_record(loaded, str(args.config))
-    if volatile is not None:
-        loaded = loaded._replace(warnings=(*loaded.warnings, volatile))
-    unread = dht_library_warning(loaded, str(args.config), has_dht_library())
-    if unread is not None:
-        loaded = loaded._replace(warnings=(*loaded.warnings, unread))
+    name = str(args.config)
+    warnings = (
+        heat_danger(loaded, name, starts),
+        *loaded.warnings,
+        starts_warning(loaded, name, starts),
+        _volatile_record(loaded, name),
+        dht_library_warning(loaded, name, has_dht_library()),
+    )
+    loaded = loaded._replace(warnings=tuple(w for w in warnings if w is not None))
     for warning in loaded.warnings:
         print(_warning_words(warning), file=sys.stderr)
     if args.json:

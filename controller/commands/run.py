@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import datetime as dt
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO, cast
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.commands.rehearsed_days import date
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -68,14 +68,14 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     simulation.add_argument(
         "--from",
         dest="first",
-        type=_date,
+        type=date,
         metavar="DATE",
         help="first day, local; default: the hottest day of the weather file",
     )
     simulation.add_argument(
         "--until",
         dest="until",
-        type=_date,
+        type=date,
         metavar="DATE",
         help="the day it ends at the beginning of; default: the day after the first",
     )
@@ -223,15 +223,6 @@ def _with_record(loaded: Loaded, path: Path | None) -> Loaded:
     settings = loaded.settings
     record = settings.record.changed(path=path.absolute())
     return loaded._replace(settings=settings.changed(record=record))
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is no date; expected YYYY-MM-DD, such as 2013-07-18"
-        ) from None
 
 
 def _pace(text: str) -> float:

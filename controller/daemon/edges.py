@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from controller.outputs import FanOutput, LampOutput
+    from controller.outputs.open_outputs import Outputs
     from controller.sensors import SensorArray
 
 
@@ -70,3 +71,26 @@ class Edges:
     tachometer: TachometerInput | None
     close: Callable[[], None]
     current_switch: CurrentSwitchInput | None = None
+
+    @classmethod
+    def joined(cls, sensors: SensorArray, outputs: Outputs, close: Callable[[], None]) -> Edges:
+        """Put opened sensors and outputs together.
+
+        Parameters
+        ----------
+        sensors : SensorArray
+            All sensors.
+        outputs : Outputs
+            Fan and lamp, and what watches them.
+        close : callable
+            Releases everything.
+        """
+        return cls(
+            sensors,
+            outputs.fan,
+            outputs.lamp,
+            outputs.photocell,
+            outputs.tachometer,
+            close,
+            outputs.current_switch,
+        )

@@ -100,15 +100,7 @@ class RealWorld:
             outputs.close()
             sensors.close()
 
-        return Edges(
-            sensors,
-            outputs.fan,
-            outputs.lamp,
-            outputs.photocell,
-            outputs.tachometer,
-            close,
-            outputs.current_switch,
-        )
+        return Edges.joined(sensors, outputs, close)
 
     def open_record(self, path: Path, commit_every_s: float) -> Record:
         """Open the record, written by a thread of its own."""

@@ -49,12 +49,4 @@ def open_on_rig(
         outputs.close()
         rig.close()
 
-    return Edges(
-        sensors,
-        outputs.fan,
-        outputs.lamp,
-        outputs.photocell,
-        outputs.tachometer,
-        close,
-        outputs.current_switch,
-    )
+    return Edges.joined(sensors, outputs, close)
