@@ -15,6 +15,7 @@ from controller.wording.fields import (
     doubt_words,
     field_words,
     number,
+    out_of_band_words,
     until_words,
 )
 from controller.wording.reasons import reason_words, rule_words
@@ -168,7 +169,9 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
     value, limit = number(data.get("value")), number(data.get("limit"))
     if value is not None and limit is not None:
         unit = str(data.get("unit") or "")
-        text += f", {compared_words(value, limit, unit, units)}"
+        is_band = data["alarm"] == "ventilation_limit"
+        words = out_of_band_words if is_band else compared_words
+        text += f", {words(value, limit, unit, units)}"
     return text
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from controller import display
 from controller.display import hours_and_minutes
 from controller.review.deviations import Deviation
-from controller.review.excursions import KINDS
-from controller.review.main_cause import MainCause, main_cause, worst_kind
+from controller.review.excursions import KINDS, Kind, furthest
+from controller.review.main_cause import MainCause, WorstKind, main_cause, worst_kind
 from controller.review.period import date_in_words
-from controller.review.phrases import NAMES, too_words, value_words
+from controller.review.phrases import too_words, value_words
 from controller.review.report import Review
 from controller.review.segments import Gap
 from controller.review.views.cause_words import below_full_words
@@ -53,28 +53,18 @@ def headline(review: Review) -> str:
         opening = review.period.title
     if review.is_empty:
         return f"{opening}: {_nothing(review)}"
-    figures = review.figures
-    temperature = figures.temperature
-    clauses = []
-    if temperature.highest is not None and temperature.highest_ms is not None:
-        value = value_words("temperature", temperature.highest, review.settings.units)
-        preposition = "at" if review.is_one_day else "on"
-        clauses.append(f"{value} {preposition} {review.period.when(temperature.highest_ms)}")
     worst = worst_kind(review)
+    clauses = _temperature_clauses(review, worst)
     if worst is None:
-        known = figures.temperature.minutes
+        known = review.figures.temperature.minutes
         if known.all - known.missing > 0:
             whole = known.missing < 1 and not review.deviations
             clauses.append("in band throughout" if whole else "in band as far as recorded")
         text = f"{opening}: {', '.join(clauses) or 'nothing that can be trusted was measured'}"
         return _with_deviation(review, text, None)
     quantity, side, minutes = worst
-    if quantity != "temperature":
-        quantity_figures = getattr(figures, quantity)
-        extreme = quantity_figures.highest if side == "above" else quantity_figures.lowest
-        clauses.append(f"{NAMES[quantity].lower() if quantity != 'vpd' else 'VPD'} "
-                    f"{value_words(quantity, extreme, review.settings.units)}")  # fmt: skip
-    clauses.append(f"{hours_and_minutes(minutes)} {too_words(quantity, side)}")
+    how_far = "" if quantity == "temperature" else f" ({_worst_value_words(review, worst.kind)})"
+    clauses.append(f"{hours_and_minutes(minutes)} {too_words(quantity, side)}{how_far}")
     if not review.is_one_day:
         count = sum(day.minutes_out(worst.kind) >= 1.0 for day in review.counted.days)
         clauses[-1] += f" on {count} of {len(review.period.days)} days"
@@ -83,6 +73,29 @@ def headline(review: Review) -> str:
     if cause is not None:
         text = f"{text}; {_cause_clause(review, cause, quantity)}"
     return _with_deviation(review, text, cause)
+
+
+def _temperature_clauses(review: Review, worst: WorstKind | None) -> list[str]:
+    """How hot it was and when; of a temperature out of band, how far it was out."""
+    temperature = review.figures.temperature
+    value, at_ms = temperature.highest, temperature.highest_ms
+    if worst is not None and worst.quantity == "temperature":
+        excursion = furthest(review.excursions, worst.kind)
+        if excursion is not None:
+            value, at_ms = excursion.extreme, excursion.extreme_ms
+    if value is None or at_ms is None:
+        return []
+    preposition = "at" if review.is_one_day else "on"
+    shown = value_words("temperature", value, review.settings.units)
+    return [f"{shown} {preposition} {review.period.when(at_ms)}"]
+
+
+def _worst_value_words(review: Review, kind: Kind) -> str:
+    """The worst value of the time that a quantity was out of its band: "up to 85 %"."""
+    excursion = furthest(review.excursions, kind)
+    value = None if excursion is None else excursion.extreme
+    way = "up to" if kind[1] == "above" else "down to"
+    return f"{way} {value_words(kind[0], value, review.settings.units)}"
 
 
 def _with_deviation(review: Review, text: str, cause: MainCause | None) -> str:
@@ -168,14 +181,12 @@ def also(review: Review) -> list[str]:
             continue
         if minutes < 15.0 * len(review.period.days):
             continue
-        quantity_figures = getattr(review.figures, quantity)
-        extreme = quantity_figures.highest if side == "above" else quantity_figures.lowest
         cause = main_cause(review, (quantity, side))
         reason = "" if cause is None else _cause_clause(review, cause, quantity)
         text = too_words(quantity, side)
         sentences.append(
             f"{text[0].upper()}{text[1:]} for {hours_and_minutes(minutes)} "
-            f"({value_words(quantity, extreme, review.settings.units)})"
+            f"({_worst_value_words(review, (quantity, side))})"
             + (f"; {reason}." if reason else ".")
         )
     sentences += [

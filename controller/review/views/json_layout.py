@@ -230,7 +230,7 @@ _EXCURSION: Layout = (
            lambda _, e: e.minutes, 4, least=0),
     number("extreme", "Worst value, in `unit`.", lambda _, e: e.extreme, 4, null=True),
     time("extreme_time", "When", lambda _, e: e.extreme_ms, null=True),
-    number("limit", "The limit it was past, in `unit`.", lambda _, e: e.limit, 4, null=True),
+    number("limit", "The limit in force then, in `unit`.", lambda _, e: e.limit, 4, null=True),
     text("unit", "Unit of extreme and limit.", lambda _, e: UNITS[e.quantity]),
     objects("causes", _CAUSE, lambda _, e: [_CauseOfExcursion(e, cause) for cause in e.causes],
             "What held meanwhile, longest first; never guessed."),
