@@ -121,8 +121,6 @@ class TickView:
         The tent's rise over its intake air beside the expected one; None where nothing can be said.
     has_less_air : bool
         Whether the alarm `less_air` stands, at times at which nothing can be said too.
-    flow_share : float or None
-        What the fan moves over what it usually did, where the newest learning found a fall (0–1).
     changes : mapping of str to Condition
         What the tent as learned shows to have changed, by the alarms' names.
     output_failed, record_failing, clock_distrusted, config_rejected : bool
@@ -140,7 +138,6 @@ class TickView:
     fan_fault: str | None = None
     rise: Judgement | None = None
     has_less_air: bool = False
-    flow_share: float | None = None
     changes: Mapping[str, Condition] = field(default_factory=dict)
     output_failed: bool = False
     record_failing: bool = False
@@ -183,7 +180,7 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
         "lamp_cut": _plain(memory.lamp_is_cut),
         "less_air": _less_air(view),
-        "reduced_flow": HOLDS._replace(share=view.flow_share) if view.flow_share else GONE,
+        "reduced_flow": view.changes.get("reduced_flow", GONE),
         "reduced_transpiration": view.changes.get("reduced_transpiration", GONE),
         "little_rise": _little_rise(view),
         "sensor_drift": view.changes.get("sensor_drift", GONE),

@@ -216,11 +216,12 @@ def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
 
 def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     since = dt.datetime.fromisoformat(data["since"]).astimezone(zone)
-    return (
+    text = (
         f"Fan moves {100.0 * data['flow_share']:.0f} % of its usual air, at the same speeds, "
         f"falling since {since:%-d %B}: look for a loaded filter, a kinked or loose duct, a dusty "
         "fan"
     )
+    return _with_basis(text, data, zone)
 
 
 def _with_basis(text: str, data: Mapping[str, Any], zone: ZoneInfo) -> str:
