@@ -9,6 +9,7 @@ from controller.review.excursions import KINDS, Kind, furthest
 from controller.review.main_cause import MainCause, WorstKind, main_cause, worst_kind
 from controller.review.period import date_in_words
 from controller.review.phrases import too_words, value_words
+from controller.review.quality import Quality
 from controller.review.report import Review
 from controller.review.segments import Gap
 from controller.review.views.cause_words import below_full_words
@@ -238,7 +239,9 @@ def _interruptions(review: Review) -> list[str]:
             f"The fan was commanded but did not turn for {hours_and_minutes(stalled_min)}{when}."
         )
     away = _away(review)
-    missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
+    quality = review.quality
+    missing = review.figures.temperature.minutes.missing - quality.minutes_to_come
+    missing -= quality.minutes_jumped_over
     if away:
         whole_min = sum(gap.minutes for gap in away)
         missing -= whole_min
@@ -254,6 +257,21 @@ def _interruptions(review: Review) -> list[str]:
         stepped = " and ".join(clock_step_words(review, *step) for step in steps[:_MOST_STEPS])
         sentences.append(
             f"The clock was wrong: it stepped {stepped}. Times before or between are off, and so "
-            "were the hours that go by that clock."
+            "were the hours that go by that clock." + _time_twice_or_not(review.quality)
         )
     return sentences
+
+
+def _time_twice_or_not(quality: Quality) -> str:
+    """Why the sums of a day with a wrong clock differ."""
+    text = ""
+    if quality.minutes_jumped_over >= 1.0:
+        text += (
+            f" {hours_and_minutes(quality.minutes_jumped_over)} of the missing time it jumped over."
+        )
+    if quality.minutes_twice >= 1.0:
+        text += (
+            f" {hours_and_minutes(quality.minutes_twice)} came twice: hours in and out of band "
+            "count them once, fan, lamp, energy and excess twice."
+        )
+    return text

@@ -319,6 +319,10 @@ _QUALITY: Layout = (
     count("starts_after_crash_or_power_cut", "Starts without a stop before them.",
           lambda _, q: q.unclean_starts),
     objects("clock_steps", _CLOCK_STEP, lambda _, q: q.clock_steps, "Steps of the wall clock."),
+    number("minutes_jumped_over", "Of the gaps, what a clock set forward jumped over.",
+           lambda _, q: q.minutes_jumped_over, 2, least=0),
+    number("minutes_twice", "What a clock set back let come again: counted once in and out of "
+           "band, twice elsewhere.", lambda _, q: q.minutes_twice, 2, least=0),
     times("config_changes", "Changes of the config.", "A change",
           lambda _, q: q.config_changes_ms),
     count("configs_unreadable", "Configs this version cannot read.",
