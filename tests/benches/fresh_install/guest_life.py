@@ -93,8 +93,9 @@ class GuestLife(Life):
         before = levels(guest.machine, FAN, LAMP)
         unit = "[Service]\\nEnvironment=GPIOZERO_PIN_FACTORY=gpiod\\n"
         guest.tell(
-            f"printf '{unit}' >{DROP_INS}/pins.conf; "
-            f"systemctl daemon-reload; systemctl restart {TENT}"
+            "apt-get install -y -q --no-install-recommends python3-libgpiod; "
+            f"printf '{unit}' >{DROP_INS}/pins.conf; systemctl daemon-reload; "
+            f"systemctl restart {TENT} || {{ journalctl -n 30 -u {TENT}; false; }}"
         )
         self.check(
             "pins on libgpiod: lit again", guest.machine.wait_until(_LIT, LONG_S) is not None
