@@ -61,6 +61,12 @@ _SEE_TO_THE_AIR = (
     "tent is taken for its sensors' error here."
 )
 
+_SEE_TO_THE_LAMP = (
+    "First see why lamp and tent were not as the config has them (above): what follows takes them "
+    "to be so."
+)
+_OF_THE_LAMP = ("little_rise", "heat_while_dark", "lit_out_of_hours")
+
 
 class Advice(NamedTuple):
     """What to change.
@@ -79,6 +85,8 @@ class Advice(NamedTuple):
         What is left between them beside that, root mean square [K].
     model : str
         Which model of the tent the replays went by, in words.
+    first : str
+        What a person has to see to before any change.
     """
 
     suggestions: tuple[Suggestion, ...] = ()
@@ -88,6 +96,7 @@ class Advice(NamedTuple):
     bias_pct: float = 0.0
     error_k: float = 0.0
     model: str = ""
+    first: str = ""
 
 
 def advice_on(
@@ -150,9 +159,11 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
             f"humidity from the recorded one{why}."
         )
     best, notes = _tried(review, kinds, replays)
+    first = list(hold_notes(review, kinds, replays))
     if lacks_air(review, replays):
-        notes.insert(0, _SEE_TO_THE_AIR)
-    notes = [*hold_notes(review, kinds, replays), *notes]
+        first.append(_SEE_TO_THE_AIR)
+    elif is_unlike_the_config(review):
+        first.append(_SEE_TO_THE_LAMP)
     chosen = [
         *[suggestion for suggestion in best if not suggestion.change.is_plan][:_MOST_SAID],
         *[suggestion for suggestion in best if suggestion.change.is_plan][:_MOST_PLANS],
@@ -166,6 +177,7 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
         errors.mean_pct,
         errors.spread_k,
         replays.days.model.words(review.period.zone),
+        " ".join(first),
     )
 
 
@@ -228,6 +240,12 @@ def lacks_air(review: Review, replays: WhatIf) -> bool:
     minutes += sum(until_ms - from_ms for from_ms, until_ms in review.fan_stalls) / 60_000.0
     is_long = minutes >= _LEAST_OUT * len(review.period.days)
     return is_long and replays.days.model.learned is None
+
+
+def is_unlike_the_config(review: Review) -> bool:
+    """Whether for long the lamp was not lit, or the tent not closed, as the replays take it."""
+    minutes = sum(d.minutes for d in review.deviations if d.kind in _OF_THE_LAMP)
+    return minutes >= _LEAST_OUT * len(review.period.days)
 
 
 def _tried(
