@@ -10,6 +10,7 @@ from controller.review.deviations import Deviation
 from controller.review.excursions import Cause
 from controller.review.main_cause import main_cause
 from controller.review.open_record import Asked
+from controller.review.views.cause_words import cause_words
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
 
@@ -132,6 +133,9 @@ def test_a_reason_that_held_in_many_short_excursions_has_no_length(record: HandR
     record.stretch("16:25", "24:00")
     review = record.review()
     assert review.figures.temperature.minutes.below == 33.0
+    short = next(e for e in review.excursions if e.side == "below")
+    through = Cause("held_by_hand", 14.0, short.start_ms, short.end_ms)
+    assert cause_words(review, through, [short]).startswith("fan held by hand for 8 min")
     assert headline(review).endswith("33 min too cold; the intake air was colder than the band")
 
 

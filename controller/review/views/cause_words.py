@@ -37,7 +37,10 @@ def below_full_words(review: Review) -> str:
 def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
     """One cause of an excursion, or of several alike, with its numbers."""
     units = review.settings.units
-    minutes = hours_and_minutes(cause.minutes)
+    out_min = sum(excursion.minutes for excursion in excursions)
+    # One that went on through short returns into the band held no longer out of it.
+    held_min = cause.minutes if cause.code == "sensor_missing" else min(cause.minutes, out_min)
+    minutes = hours_and_minutes(held_min)
     value = cause.value
     rise = "" if value is None else display.temperature_difference(value, units)
     temperature = "" if value is None else display.temperature(value, units)
