@@ -62,6 +62,8 @@ def compared_words(value: float, limit: float, unit: str, units: Units) -> str:
     shown, bound = quantity_words(value, unit, units), quantity_words(limit, unit, units)
     if shown == bound and unit == "%" and abs(value - limit) >= 0.05:
         shown = f"{value:.1f} %"
+    elif shown == bound and unit == "°C" and abs(value - limit) >= 0.005:
+        shown, bound = (display.temperature(at_c, units, 2) for at_c in (value, limit))
     elif shown == bound and unit == "Pa" and abs(value - limit) >= 0.5:
         shown = f"{value / 1000.0:.3f} kPa"
     return f"{shown} (limit {bound})"
