@@ -91,7 +91,6 @@ class GuestLife(Life):
         before = levels(guest.machine, FAN, LAMP)
         unit = "[Service]\\nEnvironment=GPIOZERO_PIN_FACTORY=gpiod\\n"
         guest.tell(
-            "apt-get install -y -q --no-install-recommends python3-libgpiod; "
             f"printf '{unit}' >{DROP_INS}/pins.conf; systemctl daemon-reload; "
             f"systemctl restart {TENT} || {{ journalctl -n 30 -u {TENT}; false; }}"
         )
