@@ -33,7 +33,7 @@ from controller.control.override_state import (
     step_override,
 )
 from controller.control.quiet import base_wish, most_speed, step_near_warning
-from controller.control.thresholds import Limits, Rules, Wish
+from controller.control.thresholds import Duty, Limits, Rules, Wish
 from controller.control.types import Now, Reading, Readings, Rule
 
 _AT_ONCE = (0.0,) * len(OVERRIDES)
@@ -91,7 +91,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     tent, intake = fresh(readings, now_s, rules)
     limits = rules.day if now.lamp_on else rules.night
     overrides, in_failsafe, choice = memory.overrides, False, None
-    near_warning, quiet_to = memory.near_warning, 1.0
+    near_warning, quiet_to, duty = memory.near_warning, 1.0, None
     if tent is not None:
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
         # scheduled speed, would only let the fan go slow and fast again.
@@ -103,6 +103,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         base = base_wish(now, rules, quiet_to)
         speeds = asked_speeds(rules, base, overrides, lamp_on=now.lamp_on, intake=intake)
         wish = wished(base, overrides, speeds, choice, quiet_to)
+        duty = duty_in_the_dark(now, rules, base, overrides, near_warning=near_warning)
     elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
         overrides, in_failsafe = CALM, True
         wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
@@ -114,7 +115,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     if hold is not None and now_s >= hold.until_s:
         hold = None
     if hold is not None:
-        wish = Wish(hold.speed, Rule.MANUAL_HOLD)
+        wish, duty = Wish(hold.speed, Rule.MANUAL_HOLD), None
     command = actuate(
         wish,
         now_s,
@@ -125,6 +126,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         is_too_hot=_acts(_HOT, overrides),
         runs_on=may_run_on(tent, limits, quiet_to),
         quiet_to=quiet_to,
+        duty=duty,
     )
     memory = memory.followed_by(
         Memory(
@@ -158,6 +160,18 @@ def quieted_to(now: Now, rules: Rules, overrides: OverrideStates, *, near_warnin
     """The most that the fan may be given, 0–1; less than 1 only in quiet hours."""
     is_overruled = near_warning or _acts(_DEW_POINT, overrides)
     return most_speed(now, rules, is_overruled=is_overruled)
+
+
+def duty_in_the_dark(
+    now: Now, rules: Rules, base: Wish, overrides: OverrideStates, *, near_warning: bool
+) -> Duty | None:
+    """How an override runs a relay in the dark, where the schedule has it rest; None: always.
+
+    Heat near the warning and a surface near the dew point ask for all the air there is.
+    """
+    if now.lamp_on or base.speed > 0.0 or near_warning or _acts(_DEW_POINT, overrides):
+        return None
+    return rules.dark_duty
 
 
 def asked_speeds(

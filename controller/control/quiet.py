@@ -24,9 +24,9 @@ def step_near_warning(was_near: bool, tent_c: float, rules: Rules) -> bool:
     tent_c : float
         The tent's air [°C].
     rules : Rules
-        The settings; without quiet hours it is never asked, and False.
+        The settings; where nothing gives way to heat it is never asked, and False.
     """
-    if rules.quiet_speed is None:
+    if not rules.heeds_warning:
         return False
     near_c = near_warning_c(rules)
     return tent_c >= (near_c - rules.hystereses[0] if was_near else near_c)
