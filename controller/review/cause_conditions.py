@@ -23,8 +23,8 @@ CODES = {
     "fan_below_full_speed": "the override set the fan's speed, at a speed below full",
     "quiet_hours": "quiet hours kept the fan slower than it was asked to run, and the intake air "
     "was such that more of it would have helped",
-    "fan_at_rest": "the override was engaged and the fan rested: its minimum off time, the number of "
-    "its starts, or no speed that was worth its power",
+    "fan_at_rest": "the override was engaged and the fan rested: its minimum off time, the number "
+    "of its starts, or no speed that was worth its power",
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",

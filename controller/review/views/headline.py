@@ -121,20 +121,31 @@ def _nothing(review: Review) -> str:
     return "no readings of that day" if review.is_one_day else "no readings of these days"
 
 
-def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
-    """The cause as a clause; where it held now and then, with its length instead of its start."""
+def _since_words(review: Review, main: MainCause) -> str:
+    """When the main cause held; where that was now and then, for how long. "" if always."""
     cause, longest = main.total, main.longest
-    if cause.code == "band_narrower_than_swing":
-        return swing_clause(review, cause, quantity)
     span = (longest.until_ms - longest.since_ms) / 60_000.0
     in_one_piece = longest.minutes >= _NEARLY_ALL * max(span, cause.minutes)
-    since = ""
     if main.is_throughout and (not in_one_piece or cause.code == "held_by_hand"):
-        since = ""  # a hold began before
-    elif not (review.is_one_day and in_one_piece):
-        since = f" for {hours_and_minutes(cause.minutes)} of it"
-    elif longest.since_ms > review.period.start_ms:
-        since = f" from {review.period.clock(longest.since_ms)}"
+        return ""  # a hold began before
+    if not (review.is_one_day and in_one_piece):
+        return f" for {hours_and_minutes(cause.minutes)} of it"
+    if main.ends_early:
+        since, until = (
+            review.period.clock(at_ms) for at_ms in (longest.since_ms, longest.until_ms)
+        )
+        return f" from {since} to {until}"
+    if longest.since_ms > review.period.start_ms:
+        return f" from {review.period.clock(longest.since_ms)}"
+    return ""
+
+
+def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
+    """The cause as a clause."""
+    cause = main.total
+    if cause.code == "band_narrower_than_swing":
+        return swing_clause(review, cause, quantity)
+    since = _since_words(review, main)
     # Air from outside may cool a tent and still not bring it into its band.
     in_vain = "so more air could not have helped" + ("" if main.is_useless else " enough")
     clauses = {
@@ -172,6 +183,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
 def also(review: Review) -> list[str]:
     """What else a grower should know of the day: one sentence each, the headline's left out."""
     worst = worst_kind(review)
+    first, last = None if worst is None else main_cause(review, worst.kind), ""
     sentences = [
         *_other_tent(review),
         *_interruptions(review),
@@ -184,12 +196,12 @@ def also(review: Review) -> list[str]:
         if minutes < 15.0 * len(review.period.days):
             continue
         cause = main_cause(review, (quantity, side))
-        reason = "" if cause is None else _cause_clause(review, cause, quantity)
+        reason = _reason_words(review, cause, (quantity, side), first, last)
+        last = "" if cause is None else cause.code
         text = too_words(quantity, side)
         sentences.append(
             f"{text[0].upper()}{text[1:]} for {hours_and_minutes(minutes)} "
-            f"({_worst_value_words(review, (quantity, side))})"
-            + (f"; {reason}." if reason else ".")
+            f"({_worst_value_words(review, (quantity, side))}){reason}."
         )
     sentences += [
         f"Too little CO2 in the light for {hours_and_minutes(co2.low_minutes)} "
@@ -206,6 +218,23 @@ def also(review: Review) -> list[str]:
             + (f": {effect}." if effect else ".")
         )
     return sentences
+
+
+def _reason_words(
+    review: Review, cause: MainCause | None, kind: Kind, first: MainCause | None, last: str
+) -> str:
+    """The main cause at the end of a sentence.
+
+    The headline's, and that of the sentence before, are not told anew.
+    """
+    if cause is None:
+        return ""
+    if cause.code != "band_narrower_than_swing":  # whose figures are each quantity's own
+        if first is not None and cause.code == first.code:
+            return f": the main reason again{_since_words(review, cause)}"
+        if cause.code == last:
+            return f", for the same reason{_since_words(review, cause)}"
+    return f"; {_cause_clause(review, cause, kind[0])}"
 
 
 def _away(review: Review) -> list[Gap]:
