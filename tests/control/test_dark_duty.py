@@ -137,7 +137,7 @@ def test_short_of_starts_it_rests_longer_and_never_runs_on() -> None:
         assert start.speed == speed
 
 
-@examples(40)
+@examples(15)
 @given(
     st.lists(
         st.tuples(st.integers(1, 45), st.sampled_from([FINE, HUMID, HOT, NEAR_WARNING])),
