@@ -61,8 +61,12 @@ class Request:
 
     def __init__(self, body: dict[str, Any]) -> None:
         self.body = body
-        self._answer: dict[str, Any] | None = None
+        self._answer: dict[str, Any] = {"error": "the daemon did not answer in time; see its log"}
         self._answered = threading.Event()
+
+    def answer_if_late(self, **reply: Any) -> None:
+        """Give the reply for the case that `answer` is not called in time."""
+        self._answer = reply
 
     def answer(self, **reply: Any) -> None:
         """Give the reply."""
@@ -70,10 +74,9 @@ class Request:
         self._answered.set()
 
     def wait(self, seconds: float) -> dict[str, Any]:
-        """Wait for the reply; an error reply when none comes."""
-        if self._answered.wait(seconds) and self._answer is not None:
-            return self._answer
-        return {"error": "the daemon did not answer in time; see its log"}
+        """Wait for the reply; an error reply when none comes, unless one was given for that."""
+        self._answered.wait(seconds)
+        return self._answer
 
 
 class ControlSocket:
