@@ -22,6 +22,8 @@ from controller.errors import UserError
 
 _LONGEST_LINE = 4096
 _PATIENCE_S = 5.0
+# How often it is looked whether somebody deleted the socket.
+_LOOK_EVERY_S = 60.0
 _STOPPING = "the daemon is stopping"
 # A Unix socket's path has 108 bytes, its end mark included (unix(7)).
 _LONGEST_PATH = 107
@@ -80,7 +82,7 @@ class Request:
 
 
 class ControlSocket:
-    """Listens, and queues requests for the tick.
+    """Listens, and queues requests for the tick; a socket that is deleted is made again.
 
     Parameters
     ----------
@@ -88,6 +90,8 @@ class ControlSocket:
         Where to listen; a socket left there by a dead daemon is replaced.
     wake : callable
         Called when a request is waiting, so that the tick comes at once.
+    look_every_s : float
+        How often to look whether the socket is still there [s].
 
     Raises
     ------
@@ -95,25 +99,36 @@ class ControlSocket:
         The socket can't be made.
     """
 
-    def __init__(self, path: Path, wake: Callable[[], None]) -> None:
+    def __init__(
+        self, path: Path, wake: Callable[[], None], look_every_s: float = _LOOK_EVERY_S
+    ) -> None:
         self.path = path
         self._wake = wake
+        self._look_every_s = look_every_s
         self._requests: queue.Queue[Request] = queue.Queue(maxsize=16)
         self._is_closing = False
-        if len(os.fsencode(path)) > _LONGEST_PATH:
-            raise UserError(f"the socket's path {path} is longer than {_LONGEST_PATH} bytes")
-        try:
-            _make_private_directory(path.parent)
-            with contextlib.suppress(FileNotFoundError):
-                path.unlink()
-            self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM | socket.SOCK_CLOEXEC)
-            self._socket.bind(str(path))
-            path.chmod(0o660)
-            self._socket.listen(4)
-        except OSError as error:
-            raise UserError(f"cannot make the socket {path}: {error.strerror}") from error
+        self._socket = self._listen()
         self._thread = threading.Thread(target=self._serve, name="control-socket", daemon=True)
         self._thread.start()
+
+    def _listen(self) -> socket.socket:
+        path = self.path
+        if len(os.fsencode(path)) > _LONGEST_PATH:
+            raise UserError(f"the socket's path {path} is longer than {_LONGEST_PATH} bytes")
+        listening = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM | socket.SOCK_CLOEXEC)
+        try:
+            _make_private_directory(path.parent)
+            path.unlink(missing_ok=True)
+            listening.bind(str(path))
+            path.chmod(0o660)
+            listening.listen(4)
+            listening.settimeout(self._look_every_s)
+        except BaseException as error:
+            listening.close()
+            if not isinstance(error, OSError):
+                raise
+            raise UserError(f"cannot make the socket {path}: {error.strerror}") from error
+        return listening
 
     def requests(self) -> list[Request]:
         """Take the waiting requests; never blocks."""
@@ -139,6 +154,10 @@ class ControlSocket:
         while True:
             try:
                 connection, _ = self._socket.accept()
+            except TimeoutError:
+                if not self.path.exists():
+                    self._listen_again()
+                continue
             except OSError:
                 if self._is_closing:
                     return
@@ -147,6 +166,14 @@ class ControlSocket:
             with connection, contextlib.suppress(OSError):
                 connection.settimeout(_PATIENCE_S)
                 connection.sendall(_line(self._reply(_read_line(connection))))
+
+    def _listen_again(self) -> None:
+        with contextlib.suppress(UserError):  # the next look may find the directory back
+            gone, self._socket = self._socket, self._listen()
+            gone.close()
+        if self._is_closing:  # meanwhile
+            self._socket.close()
+            self.path.unlink(missing_ok=True)
 
     def _reply(self, line: bytes) -> dict[str, Any]:
         try:
