@@ -153,12 +153,18 @@ class Controller:
     def hold(self, speed: float, for_s: float) -> None:
         """Hold the fan at a speed for so long, whatever the air."""
         self.memory = replace(self.memory, hold=Hold(speed, self._clock.monotonic_s() + for_s))
+        self._save_memory(self._at_ms(), self._clock.monotonic_s())
 
     def release(self) -> bool:
         """End a hold; False when there is none."""
         had_hold = self.memory.hold is not None
         self.memory = replace(self.memory, hold=None)
+        self._save_memory(self._at_ms(), self._clock.monotonic_s())
         return had_hold
+
+    def _at_ms(self) -> int:
+        """When the last tick was, or, of what is asked for before one, now."""
+        return round((self.wall_s or self._clock.wall_s()) * 1000)
 
     @property
     def clock_is_trusted(self) -> bool:
@@ -354,7 +360,7 @@ class Controller:
 
     def filter_changed(self) -> None:
         """Take note that the filter was changed: the flow of the days before is usual no more."""
-        at_ms = round((self.wall_s or self._clock.wall_s()) * 1000)  # asked for before a tick
+        at_ms = self._at_ms()
         with self._record.together():
             self._record.event(at_ms, "filter.changed", "info")
             self._record.save_state(FLOW_KEY, at_ms, saved_fall(None, self._tent_digest))
@@ -418,9 +424,13 @@ class Controller:
         assert self._schedule is not None
         state = daemon_status(at_ms, now, decision, self.reasons, self._schedule)
         self._record.save_state(STATUS_KEY, at_ms, state.to_json())
-        snapshot = decision.memory.snapshot(now.monotonic_s)
-        self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})
+        self._save_memory(at_ms, now.monotonic_s)
         self._record.save_state(ALARMS_KEY, at_ms, self.alarms.saved(now.monotonic_s, at_ms))
+
+    def _save_memory(self, at_ms: int, now_s: float) -> None:
+        """Save the memory as it is now: with a hold that no decision has seen yet."""
+        snapshot = self.memory.snapshot(now_s)
+        self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})
 
 
 def _alarm_events(changes: tuple[AlarmChange, ...]) -> list[Event]:

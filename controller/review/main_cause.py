@@ -19,6 +19,7 @@ _ORDER = (
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
     "quiet_hours",
     "fan_below_full_speed",
+    "fan_at_rest",
     *(
         "kept_running_against_humidity",
         "kept_running_against_stale_air",

@@ -29,7 +29,7 @@ _FAULTS = {
 
 
 # Reasons told beside a change of speed.
-_SHOWN = ("deciding", "limiting", "locked_out", "overruled")
+_SHOWN = ("deciding", "limiting", "resting", "locked_out", "overruled")
 
 
 def event_words(
