@@ -158,8 +158,8 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
             "recorded one"
         )
         if review.deviations:
-            first = "First find out why the tent was not as configured (above)"
-            return Advice(note=f"{first}: {strays}, so that nothing can be tried on it.")
+            find_out = "First find out why the tent was not as configured (above)"
+            return Advice(note=f"{find_out}: {strays}, so that nothing can be tried on it.")
         return Advice(note=f"Nothing can be said: {strays}.")
     best, notes = _tried(review, kinds, replays)
     first = list(hold_notes(review, kinds, replays))
