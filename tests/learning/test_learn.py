@@ -83,7 +83,7 @@ def test_a_fan_that_never_changes_leaves_its_flow_unknown_and_says_what_to_do() 
         ("purge: {every: 2 h, length: 5 min, speed: 100 %}, night_speed: 0 %", "night_speed: 50 %"),
         text=CONFIG,
     )
-    settings, rows = lived(always, days=4.0)
+    settings, rows = lived(always, days=3.0)
     assert len({row.fan_speed for row in rows[60:]}) == 1
     learned = learn(settings, rows)
     for name in ("flow_share", "wall_w_per_k", "leakage_m3_s"):
@@ -93,7 +93,7 @@ def test_a_fan_that_never_changes_leaves_its_flow_unknown_and_says_what_to_do() 
 
 
 def test_a_lamp_that_is_never_dark_leaves_the_dark_hours_unknown() -> None:
-    settings, rows = lived(changed(('off: "22:00"', 'off: "06:00"'), text=CONFIG), days=4.0)
+    settings, rows = lived(changed(('off: "22:00"', 'off: "06:00"'), text=CONFIG), days=3.0)
     learned = learn(settings, rows)
     assert not learned.parameters["transpiration_dark"].is_learned
     assert "dark" in " ".join(unknown_words(learned))
