@@ -179,7 +179,8 @@ KINDS: tuple[AlarmKind, ...] = (
         "less air passes through the tent than the fan should move, or more heat is set free",
         "look, in this order: does the fan turn (cut its power before you touch it), is the filter "
         "loaded, is the duct kinked or off; then whether lamp.power and fan in the config are "
-        "right, and whether the intake's sensor hangs where the air comes in",
+        "right, nothing else gives off heat or steam, and the intake's sensor hangs where the air "
+        "comes in",
         {
             OR_SENSOR: "look, in this order: does the fan turn (cut its power before you touch "
             "it), is the filter loaded, is the duct kinked or off; then hang the tent's and the "
