@@ -219,7 +219,9 @@ def actuate(
         if (target > 0.0) is not was_running:
             switched_s = now_s
             if target > 0.0 and rules.start_every_s > 0.0:
-                start_due_s = max(start_due_s, now_s) + rules.start_every_s
+                # Heat may start it as often as it likes: those are not saved up for days.
+                most_s = now_s + max(_STARTS_AHEAD_S, rules.start_every_s) + rules.start_every_s
+                start_due_s = min(max(start_due_s, now_s) + rules.start_every_s, most_s)
     speed = ramped_speed(ramp, now_s, rules.ramp_s)
     if speed < rules.min_speed and target == 0.0:
         speed = 0.0
