@@ -51,7 +51,7 @@ class Claim:
 
 def lock_path(path: Path) -> Path:
     """Name the lock file of the record at `path`: beside it, where symbolic links lead to."""
-    real = path.resolve()
+    real = Path(os.path.realpath(path))  # resolve() has no answer where links go in circles
     return real.with_name(real.name + ".lock")
 
 
