@@ -72,6 +72,7 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
+    from controller.commands.check_dead_fan import dead_fan_in_light, dead_fan_words
     from controller.commands.check_heat import heat_danger
     from controller.commands.check_libraries import dht_library_warning, has_dht_library
     from controller.commands.check_starts import rehearsed_starts, starts_warning, starts_words
@@ -114,6 +115,9 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(verdict_lines(loaded, width)), shown, sep="\n\n")
         if math.isfinite(starts.hottest_c):
             print("\n".join(["", *wrapped(starts_words(starts), width)]))
+        dead = dead_fan_words(loaded.settings, dead_fan_in_light(loaded.settings))
+        if dead:
+            print("\n".join(wrapped(dead, width)))
         if not args.full:
             more = "--full adds each limit with its delay, what locks it out, and every failure."
             print("\n".join(wrapped(more, width)))
@@ -177,12 +181,15 @@ def parse_date(text: str, timetable: Timetable, now_s: float) -> dt.date:
 def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts) -> dict[str, Any]:
     """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
     from controller.commands.check_bands import bands_json, given_bands
+    from controller.commands.check_dead_fan import dead_fan_in_light
+    from controller.commands.check_duty import duty_json
     from controller.commands.check_quiet import quiet_json
     from controller.commands.check_rules import failsafe_row, override_rows
     from controller.outputs.failures import fan_failures
     from controller.quiet_hours import QuietHours
 
     settings, zone = loaded.settings, timetable.zone
+    dead = dead_fan_in_light(settings)
     start, end = _instants(timetable.day(date), zone)
 
     def listed(intervals: tuple[Interval, ...], first: str, last: str) -> list[dict[str, Any]]:
@@ -199,6 +206,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "purge": listed(timetable.purge_intervals(date), "start", "end"),
         "quiet_hours": listed(QuietHours.from_settings(settings).intervals(date), "start", "end"),
         "quiet": quiet_json(settings),
+        "dark_duty": duty_json(settings),
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,
         "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,
@@ -208,6 +216,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "rehearsed_starts_per_day": (
             round(starts.per_day, 3) if math.isfinite(starts.hottest_c) else None
         ),
+        "dead_fan": None if dead is None else dead.as_json(),
         "failures": [row.to_json() for row in fan_failures(settings)],
         "warnings": [_problem_json(warning) for warning in loaded.warnings],
     }

@@ -29,7 +29,7 @@ from controller.control import (
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import TURNING_RPM, FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
-from controller.daemon.reduced_flow import flow_share, saved_fall
+from controller.daemon.reduced_flow import saved_fall, standing_fall
 from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.tent_change import DRIFT_KEY, SUDDEN_KEY, standing_changes
 from controller.daemon.tick_events import (
@@ -328,7 +328,6 @@ class Controller:
             fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
             has_less_air=self.alarms.is_active("less_air"),
-            flow_share=self._flow_share(),
             changes=self._changes(),
             output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
@@ -337,18 +336,17 @@ class Controller:
         )
         return _alarm_events(self.alarms.step(view, now_s, round(self.wall_s * 1000)))
 
-    def _flow_share(self) -> float | None:
-        """The fall of the flow by the newest learning; nothing newer comes if none is to."""
-        if not self.loaded.settings.learn:
-            return None
-        return flow_share(self._record.load_state(FLOW_KEY), self._tent_digest)
-
     def _changes(self) -> Mapping[str, Condition]:
-        """What the hourly looks and the newest learning found to have changed."""
+        """What the hourly looks and the newest learning found to have changed.
+
+        Nothing where none is to come any more: what they found could never end.
+        """
         if not self.loaded.settings.learn:
             return {}
-        sudden, drift = (self._record.load_state(key) for key in (SUDDEN_KEY, DRIFT_KEY))
-        return standing_changes(sudden, drift, self._tent_digest)
+        keys = (SUDDEN_KEY, DRIFT_KEY, FLOW_KEY)
+        sudden, drift, fall = (self._record.load_state(key) for key in keys)
+        tent = self._tent_digest
+        return {**standing_changes(sudden, drift, tent), **standing_fall(fall, tent)}
 
     def acknowledge(self, name: str | None) -> int:
         """Acknowledge an alarm, or all; gives how many there were."""
