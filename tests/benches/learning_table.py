@@ -146,6 +146,7 @@ EXPECTED = {
     "door open": "little_rise",
     "humidity jumps": "sensor_drift",
     "temperature jumps": "sensor_drift",
+    "fan dead": "less_air",
 }
 
 
