@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 
 AIR = frozenset({"temperature", "humidity"})
 
+# Parts on the bus of GPIO 2 and 3 that the kernel knows of no overlay for, a line each; at each
+# start systemd/70-lungwort.rules has the kernel read them.
+I2C_PARTS = "/etc/lungwort/i2c-1"
+
 
 class KernelSensor(NamedTuple):
     """One kind of sensor with a driver in the kernel.
@@ -30,7 +34,8 @@ class KernelSensor(NamedTuple):
     overlay : str or None
         Line of /boot/firmware/config.txt that makes the kernel read it; None where there is none.
     new_device : str
-        Without an overlay: what to write to the I2C bus's `new_device`, name and address.
+        Without an overlay: name and address, as the I2C bus's `new_device` takes them and a line of
+        `I2C_PARTS`.
     measures : frozenset of str
         "temperature", "humidity", "co2"; "leaf" is the temperature of a surface that it looks at.
     addresses : tuple of int
@@ -55,10 +60,10 @@ class KernelSensor(NamedTuple):
 
 
 _CALIBRATES_ITSELF = (
-    "It takes the least CO2 of some days for that of fresh air, and plants draw a lit tent below "
-    "that: turn this off, by `echo 0 | sudo tee "
-    "/sys/bus/iio/devices/iio:device*/calibration_auto_enable` after each start (the kernel's name "
-    "of it from memory), and hold it against outdoor air, about 420 ppm, now and then."
+    "By itself it takes the least CO2 of some days for that of fresh air, and plants draw a lit "
+    "tent below that. As installed, lungwort turns this off at each start; look that `cat "
+    "/sys/bus/iio/devices/iio:device*/calibration_auto_enable` says 0 (the kernel's name of it "
+    "from memory), and hold it against outdoor air, about 420 ppm, now and then."
 )
 
 KERNEL_SENSORS: tuple[KernelSensor, ...] = (
@@ -186,9 +191,19 @@ def how_to_enable(sensor: KernelSensor) -> str:
     """What makes the kernel read it, in words."""
     if sensor.overlay is None:
         return (
-            f"`echo {sensor.new_device} | sudo tee /sys/bus/i2c/devices/i2c-1/new_device` at each "
-            "start (from memory there is no overlay for it; look in /boot/firmware/overlays/README "
-            "first)"
+            f"dtparam=i2c_arm=on and, once, {name_to_kernel(sensor.new_device)} (from memory there "
+            "is no overlay for it; look in /boot/firmware/overlays/README first)"
         )
     bus = "dtparam=i2c_arm=on and " if sensor.is_on_i2c else ""
     return f"{bus}{sensor.overlay}"
+
+
+def name_to_kernel(new_device: str) -> str:
+    """The command that names a part to the kernel, from the next start on for good.
+
+    Parameters
+    ----------
+    new_device : str
+        Its name and address, as the I2C bus's `new_device` takes them.
+    """
+    return f"`echo {new_device} | sudo tee -a {I2C_PARTS}` and a reboot"

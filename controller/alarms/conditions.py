@@ -121,8 +121,6 @@ class TickView:
         The tent's rise over its intake air beside the expected one; None where nothing can be said.
     has_less_air : bool
         Whether the alarm `less_air` stands, at times at which nothing can be said too.
-    flow_share : float or None
-        What the fan moves over what it usually did, where the newest learning found a fall (0–1).
     changes : mapping of str to Condition
         What the tent as learned shows to have changed, by the alarms' names.
     output_failed, record_failing, clock_distrusted, config_rejected : bool
@@ -140,7 +138,6 @@ class TickView:
     fan_fault: str | None = None
     rise: Judgement | None = None
     has_less_air: bool = False
-    flow_share: float | None = None
     changes: Mapping[str, Condition] = field(default_factory=dict)
     output_failed: bool = False
     record_failing: bool = False
@@ -183,7 +180,7 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
         "lamp_dark_in_hours": _plain(view.lamp_sensed is False and view.lamp_scheduled),
         "lamp_cut": _plain(memory.lamp_is_cut),
         "less_air": _less_air(view),
-        "reduced_flow": HOLDS._replace(share=view.flow_share) if view.flow_share else GONE,
+        "reduced_flow": view.changes.get("reduced_flow", GONE),
         "reduced_transpiration": view.changes.get("reduced_transpiration", GONE),
         "little_rise": _little_rise(view),
         "sensor_drift": view.changes.get("sensor_drift", GONE),
@@ -276,11 +273,18 @@ def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
 
     Less air than the fan should move is another matter, with an alarm of its own.
     """
-    reason = _out_of_band_in_spite_of_fan(view, limits)
+    excess, hysteresis, reason = _furthest_out(view, limits)
     if reason is None or _has_less_air(view):
         return GONE
-    why = _why_out_of_band_in_spite_of_fan(view, reason)
-    return HOLDS._replace(why=why, is_dark=view.is_dark)
+    return Condition(
+        excess,
+        hysteresis,
+        reason.value,
+        reason.limit,
+        reason.unit,
+        _why_out_of_band_in_spite_of_fan(view, reason),
+        is_dark=view.is_dark,
+    )
 
 
 def _has_less_air(view: TickView) -> bool:
@@ -317,32 +321,39 @@ def _intake_is_past(view: TickView, reason: Reason) -> bool:
     return reason.quantity is Quantity.VPD and saturated_pa - vapour_pa <= limit
 
 
-def _out_of_band_in_spite_of_fan(view: TickView, limits: AlarmLimits) -> Reason | None:
-    """Why it is too hot or too humid although the fan runs as asked; None if it isn't.
+def _furthest_out(view: TickView, limits: AlarmLimits) -> tuple[float, float, Reason | None]:
+    """The override furthest past its limit although the fan runs as asked, in its hystereses.
 
-    An override that has brought its value back inside the limit by half its hysteresis, and only
-    waits for the rest, works as it should and is no reason for an alarm.
+    Gives how far, in the unit of its value, half its hysteresis, and its reason; None without one.
+    An override that has brought its value back inside the limit by that much, and only waits for
+    the rest, works as it should.
     """
     held = view.decision.rule is Rule.MANUAL_HOLD
+    furthest: tuple[float, float, Reason | None] = (-1.0, 1.0, None)
     for reason in view.reasons:
         if reason.rule not in RAISING_RULES or reason.status is ReasonStatus.DELAYED:
             continue
         # An override that is engaged gets the speed it asks for, or more, unless held by hand.
         at_its_best = view.decision.speed >= 1.0 or not held
-        if (reason.status is ReasonStatus.LOCKED_OUT or at_its_best) and _is_out(reason, limits):
-            return reason
-    return None
+        hysteresis = _hysteresis(reason, limits)
+        if reason.value is None or reason.limit is None or hysteresis is None:
+            continue
+        if reason.status is ReasonStatus.LOCKED_OUT or at_its_best:
+            past = reason.value - reason.limit
+            if reason.quantity in (Quantity.VPD, Quantity.DEW_POINT):  # too little is too humid
+                past = -past
+            if furthest[2] is None or past * furthest[1] > furthest[0] * hysteresis:
+                furthest = past, hysteresis, reason
+    return furthest
 
 
-def _is_out(reason: Reason, limits: AlarmLimits) -> bool:
-    """Whether the value of an override that asks for more air is not well back in band."""
-    if reason.value is None or reason.limit is None:
-        return False
-    past = reason.value - reason.limit
-    if reason.quantity is Quantity.TEMPERATURE:
-        return past > -0.5 * limits.temperature_hysteresis_k
-    if reason.quantity is Quantity.HUMIDITY:
-        return past > -0.5 * limits.humidity_hysteresis_pct
-    if reason.quantity is Quantity.VPD:  # of this and the next, too little is too humid
-        return past < 0.5 * limits.vpd_hysteresis_pa
-    return past < 0.5 * limits.dew_point_hysteresis_k
+def _hysteresis(reason: Reason, limits: AlarmLimits) -> float | None:
+    """Half the hysteresis of an override against heat or moisture; None for another one."""
+    hystereses = {
+        Quantity.TEMPERATURE: limits.temperature_hysteresis_k,
+        Quantity.HUMIDITY: limits.humidity_hysteresis_pct,
+        Quantity.VPD: limits.vpd_hysteresis_pa,
+        Quantity.DEW_POINT: limits.dew_point_hysteresis_k,
+    }
+    whole = hystereses.get(reason.quantity) if reason.quantity is not None else None
+    return None if whole is None else 0.5 * whole

@@ -50,6 +50,8 @@ class AlarmKind:
         What to do instead where the condition says more; see `Condition.why`.
     dark_responses : mapping of str to str
         What to do instead of either while the lamp is dark, by the same reason.
+    bridged_s : float
+        Returns no longer than this don't put off its raise: noise at a limit [s].
     """
 
     name: str
@@ -60,6 +62,7 @@ class AlarmKind:
     response: str
     responses: Mapping[str, str] = field(default_factory=dict)
     dark_responses: Mapping[str, str] = field(default_factory=dict)
+    bridged_s: float = 0.0
 
     def response_to(self, why: str, *, is_dark: bool = False) -> str:
         """What to do, by the reason given and by whether the lamp is dark."""
@@ -271,6 +274,7 @@ KINDS: tuple[AlarmKind, ...] = (
             "weak_fan": "the intake air is cool enough and the air carries off what it should: "
             "get a stronger fan ('lungwort size' says how strong)",
         },
+        bridged_s=120.0,
     ),
     AlarmKind(
         "output",

@@ -10,7 +10,7 @@ from controller.alarms.conditions import Condition
 from controller.alarms.kinds import OR_SENSOR, Priority
 from controller.alarms.states import AlarmChange
 from controller.display import Units
-from controller.wording.fields import UTC, doubt_words
+from controller.wording.fields import UTC, doubt_words, out_of_band_words
 
 
 class Message(NamedTuple):
@@ -105,6 +105,8 @@ def _figures(change: AlarmChange, units: Units) -> str:
         return _CHANGED[change.alarm.name](condition, units)
     if condition is None or condition.value is None or condition.limit is None:
         return ""
+    if change.alarm.name == "ventilation_limit":
+        return f"{out_of_band_words(condition.value, condition.limit, condition.unit, units)}. "
     if condition.unit == "K":
         return rise_words(condition.value, condition.limit, condition.share, units)
     if condition.unit == "°C":

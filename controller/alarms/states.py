@@ -47,7 +47,7 @@ class Alarm:
     raised_ms : int
         When it was raised, wall clock [Unix ms]; 0 while pending.
     gone_since_s : float or None
-        Since when its condition is gone, within the off-delay [s].
+        Since when its condition is gone, within the off-delay, or while pending [s].
     raises_s : tuple of float
         When it was last raised [s], for chattering.
     is_chattering : bool
@@ -145,7 +145,9 @@ def _step(
         return _step_over(kind, alarm, condition, now_s, at_ms, changes)
     if alarm.state is AlarmState.PENDING:
         if condition.excess <= 0.0:
-            return None
+            return _pending_within(kind, alarm, now_s)
+        if alarm.gone_since_s is not None:
+            alarm = replace(alarm, gone_since_s=None)
         if now_s - alarm.since_s >= kind.on_delay_s:
             return _raise(alarm, condition, now_s, at_ms, changes)
         return alarm
@@ -158,6 +160,13 @@ def _step(
     if now_s - gone_since_s < kind.off_delay_s:
         return alarm if alarm.gone_since_s is not None else replace(alarm, gone_since_s=now_s)
     return _clear(alarm, condition, now_s, changes)
+
+
+def _pending_within(kind: AlarmKind, alarm: Alarm, now_s: float) -> Alarm | None:
+    """A pending alarm whose condition does not hold: dropped, unless that is mere noise."""
+    if alarm.gone_since_s is None:
+        alarm = replace(alarm, gone_since_s=now_s)
+    return alarm if now_s - (alarm.gone_since_s or 0.0) < kind.bridged_s else None
 
 
 def _step_over(

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.commands.requests import send_request
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -118,10 +119,8 @@ def _check_name(name: str, listed: Callable[[], list[dict[str, Any]]]) -> None:
 
 
 def _acknowledge(name: str, record: Path) -> int:
-    from controller.daemon.control_socket import ask, socket_path
-
     body = {"command": "acknowledge", "alarm": None if name == "all" else name}
-    count = ask(socket_path(record), body).get("acknowledged", 0)
+    count = send_request(record, body).get("acknowledged", 0)
     print(
         "Nothing to acknowledge."
         if not count

@@ -182,6 +182,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
     """The day and the rules in SI, units in the keys, times RFC 3339 with the tent's offset."""
     from controller.commands.check_bands import bands_json, given_bands
     from controller.commands.check_dead_fan import dead_fan_in_light
+    from controller.commands.check_duty import duty_json
     from controller.commands.check_quiet import quiet_json
     from controller.commands.check_rules import failsafe_row, override_rows
     from controller.outputs.failures import fan_failures
@@ -205,6 +206,7 @@ def as_json(loaded: Loaded, timetable: Timetable, date: dt.date, starts: Starts)
         "purge": listed(timetable.purge_intervals(date), "start", "end"),
         "quiet_hours": listed(QuietHours.from_settings(settings).intervals(date), "start", "end"),
         "quiet": quiet_json(settings),
+        "dark_duty": duty_json(settings),
         "day_speed": settings.schedule.day_speed,
         "night_speed": settings.schedule.night_speed,
         "purge_speed": settings.schedule.purge.speed if settings.schedule.purge else None,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.commands.check_bands import Given, bands_words
+from controller.commands.check_duty import duty_words
 from controller.commands.check_law import law_lines, law_table
 from controller.commands.check_quiet import quiet_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
@@ -156,6 +157,8 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) 
     if settings.quiet is not None:
         quiet = QuietHours.from_settings(settings).intervals(date)
         facts.append(("Quiet", quiet_words(settings, _stretches(quiet, timetable, date))))
+    if duty := duty_words(settings):
+        facts.append(("Dark duty", duty))
     return fact_lines(facts, width, label_width=_MARGIN)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from controller.commands.arguments import HelpPage, add_config, add_record, quantity
+from controller.commands.requests import send_request
 
 _EXAMPLES = """\
 examples:
@@ -47,11 +48,10 @@ def run(args: argparse.Namespace) -> int:
 
     from controller import display
     from controller.config import load_settings
-    from controller.daemon.control_socket import ask, socket_path
 
     settings = load_settings(args.config).settings
-    path = socket_path(args.record or settings.record_path)
-    reply = ask(path, {"command": "hold", "speed": args.speed, "for_s": args.for_s})
+    body = {"command": "hold", "speed": args.speed, "for_s": args.for_s}
+    reply = send_request(args.record or settings.record_path, body)
     until = datetime.fromtimestamp(reply["until_ms"] / 1000, ZoneInfo(settings.place.timezone))
     least = ", its least speed," if reply["speed"] > args.speed else ""
     print(

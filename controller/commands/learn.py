@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.commands.requests import send_request
 
 _DESCRIPTION = """\
 Learns the tent from its own record: how much heat the fabric lets through, what
@@ -95,8 +96,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _filter_changed(record: Path) -> int:
-    from controller.daemon.control_socket import ask, socket_path
-
-    ask(socket_path(record), {"command": "filter_changed"})
+    send_request(record, {"command": "filter_changed"})
     print("Noted: the week from now on is the reference for the fan's usual flow.")
     return 0

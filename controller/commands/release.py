@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.commands.requests import send_request
 
 _EXAMPLES = """\
 example:
@@ -29,10 +30,9 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Ask the daemon."""
     from controller.config import load_settings
-    from controller.daemon.control_socket import ask, socket_path
 
     settings = load_settings(args.config).settings
-    reply = ask(socket_path(args.record or settings.record_path), {"command": "release"})
+    reply = send_request(args.record or settings.record_path, {"command": "release"})
     print(
         "The hold is released; the daemon chooses the speed again."
         if reply.get("released")

@@ -140,7 +140,7 @@ def _reading(sensor: FoundSensor) -> str:
 
 
 def _how_to_enable() -> list[str]:
-    from controller.kernel_sensors import KERNEL_SENSORS
+    from controller.kernel_sensors import I2C_PARTS, KERNEL_SENSORS
 
     lines = [
         "What makes the kernel read one, in /boot/firmware/config.txt, then reboot (I²C sensors",
@@ -148,10 +148,9 @@ def _how_to_enable() -> list[str]:
     ]
     width = max(len(row.chip) for row in KERNEL_SENSORS)
     lines += [f"  {row.chip:{width}}  {row.overlay}" for row in KERNEL_SENSORS if row.overlay]
-    lines += ["", "Of these we know no overlay; after each start of the Pi:"]
+    lines += ["", "Of these we know no overlay; once, then reboot:"]
     lines += [
-        f"  {row.chip:{width}}  echo {row.new_device} | sudo tee "
-        "/sys/bus/i2c/devices/i2c-1/new_device"
+        f"  {row.chip:{width}}  echo {row.new_device} | sudo tee -a {I2C_PARTS}"
         for row in KERNEL_SENSORS
         if not row.overlay
     ]

@@ -9,7 +9,7 @@ import math
 from typing import NamedTuple
 
 from controller.control.memory import Ramp
-from controller.control.thresholds import Limits, Rules, Wish
+from controller.control.thresholds import Duty, Limits, Rules, Wish
 from controller.control.types import Reading, Rule
 
 # How far below its band a tent is so cold that a fan does not run on for want of starts [K]; up to
@@ -38,7 +38,7 @@ class Command(NamedTuple):
     speed : float
         The speed commanded now, 0-1.
     is_limited : bool
-        Whether a minimum on or off time, or quiet, stands between the wish and the command.
+        Whether a minimum on or off time, quiet, or a duty stands between wish and command.
     ramp : Ramp
         The speed on its way; the same object when nothing changed.
     switched_s : float
@@ -133,6 +133,18 @@ def least_run_s(
     return max(rules.min_on_s, made_up_s, min(_RUNS_ON_S, next_start_s))
 
 
+def rests_by_duty(duty: Duty | None, switched_s: float, now_s: float, *, running: bool) -> bool:
+    """Whether a duty has the fan rest now that an override would run.
+
+    By when it last started or stopped, so that whatever else started it counts; a fan that has
+    rested for long starts at once.
+    """
+    if duty is None:
+        return False
+    for_s = now_s - switched_s
+    return for_s >= duty.run_s if running else for_s < duty.rest_s
+
+
 def _ahead_s(rules: Rules) -> float:
     """How long before a start is due it may come [s]."""
     return max(0.0, _STARTS_AHEAD_S - rules.start_every_s)
@@ -149,6 +161,7 @@ def actuate(
     is_too_hot: bool = False,
     runs_on: bool = True,
     quiet_to: float = 1.0,
+    duty: Duty | None = None,
 ) -> Command:
     """Turn a wish into a command that keeps to the fan's minimum times, least speed and ramp.
 
@@ -172,10 +185,14 @@ def actuate(
         As in `least_run_s`.
     quiet_to : float
         The most that quiet hours allow, 0–1; below 1 a speed up to it lasts `QUIET_LASTS_S`.
+    duty : Duty or None
+        How the fan runs and rests in turn, whatever the wish; it never runs on for want of starts.
     """
     target = motor_speed(wish.speed, rules)
     was_running, for_s = before.to_speed > 0.0, now_s - switched_s
     is_limited = False
+    if target > 0.0 and rests_by_duty(duty, switched_s, now_s, running=was_running):
+        is_limited, target, runs_on = True, 0.0, False
     if target > 0.0 and not was_running:
         least_s = least_rest_s(rules, switched_s, start_due_s)
         if for_s < least_s and not (is_too_hot or wish.rule in _STARTS_AT_ONCE):
@@ -202,7 +219,9 @@ def actuate(
         if (target > 0.0) is not was_running:
             switched_s = now_s
             if target > 0.0 and rules.start_every_s > 0.0:
-                start_due_s = max(start_due_s, now_s) + rules.start_every_s
+                # Heat may start it as often as it likes: those are not saved up for days.
+                most_s = now_s + max(_STARTS_AHEAD_S, rules.start_every_s) + rules.start_every_s
+                start_due_s = min(max(start_due_s, now_s) + rules.start_every_s, most_s)
     speed = ramped_speed(ramp, now_s, rules.ramp_s)
     if speed < rules.min_speed and target == 0.0:
         speed = 0.0

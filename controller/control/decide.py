@@ -19,7 +19,6 @@ from controller.control.modulation import SpeedChoice, SpeedRange
 from controller.control.override_state import (
     CALM,
     IS_FORECAST,
-    LASTS_S,
     OVERRIDES,
     RAISES,
     SIDES,
@@ -32,8 +31,8 @@ from controller.control.override_state import (
     step_lock_out,
     step_override,
 )
-from controller.control.quiet import base_wish, most_speed, step_near_warning
-from controller.control.thresholds import Limits, Rules, Wish
+from controller.control.quiet import base_wish, least_times_s, most_speed, step_near_warning
+from controller.control.thresholds import Duty, Limits, Rules, Wish
 from controller.control.types import Now, Reading, Readings, Rule
 
 _AT_ONCE = (0.0,) * len(OVERRIDES)
@@ -91,18 +90,22 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     tent, intake = fresh(readings, now_s, rules)
     limits = rules.day if now.lamp_on else rules.night
     overrides, in_failsafe, choice = memory.overrides, False, None
-    near_warning, quiet_to = memory.near_warning, 1.0
+    near_warning, quiet_to, duty = memory.near_warning, 1.0, None
     if tent is not None:
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
         # scheduled speed, would only let the fan go slow and fast again.
         delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
-        overrides = _step_overrides(tent, intake, limits, rules, delays_s, overrides, now_s)
+        lasts_s = least_times_s(now, rules)
+        overrides = _step_overrides(
+            tent, intake, limits, rules, delays_s, lasts_s, overrides, now_s
+        )
         near_warning = step_near_warning(near_warning, tent.temperature_c, rules)
         quiet_to = quieted_to(now, rules, overrides, near_warning=near_warning)
         choice = _choose(now, tent, intake, limits, rules, overrides, quiet_to, memory.choice)
         base = base_wish(now, rules, quiet_to)
         speeds = asked_speeds(rules, base, overrides, lamp_on=now.lamp_on, intake=intake)
         wish = wished(base, overrides, speeds, choice, quiet_to)
+        duty = duty_in_the_dark(now, rules, base, overrides, near_warning=near_warning)
     elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
         overrides, in_failsafe = CALM, True
         wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
@@ -114,7 +117,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     if hold is not None and now_s >= hold.until_s:
         hold = None
     if hold is not None:
-        wish = Wish(hold.speed, Rule.MANUAL_HOLD)
+        wish, duty = Wish(hold.speed, Rule.MANUAL_HOLD), None
     command = actuate(
         wish,
         now_s,
@@ -125,6 +128,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         is_too_hot=_acts(_HOT, overrides),
         runs_on=may_run_on(tent, limits, quiet_to),
         quiet_to=quiet_to,
+        duty=duty,
     )
     memory = memory.followed_by(
         Memory(
@@ -158,6 +162,18 @@ def quieted_to(now: Now, rules: Rules, overrides: OverrideStates, *, near_warnin
     """The most that the fan may be given, 0–1; less than 1 only in quiet hours."""
     is_overruled = near_warning or _acts(_DEW_POINT, overrides)
     return most_speed(now, rules, is_overruled=is_overruled)
+
+
+def duty_in_the_dark(
+    now: Now, rules: Rules, base: Wish, overrides: OverrideStates, *, near_warning: bool
+) -> Duty | None:
+    """How an override runs a relay in the dark, where the schedule has it rest; None: always.
+
+    Heat near the warning and a surface near the dew point ask for all the air there is.
+    """
+    if now.lamp_on or base.speed > 0.0 or near_warning or _acts(_DEW_POINT, overrides):
+        return None
+    return rules.dark_duty
 
 
 def asked_speeds(
@@ -287,6 +303,7 @@ def _step_overrides(
     limits: Limits,
     rules: Rules,
     delays_s: tuple[float, ...],
+    lasts_s: tuple[float, ...],
     overrides: OverrideStates,
     now_s: float,
 ) -> OverrideStates:
@@ -300,7 +317,7 @@ def _step_overrides(
             excess=side * (value - threshold),
             hysteresis=rules.hystereses[i],
             delay_s=delays_s[i],
-            lasts_s=LASTS_S[i],
+            lasts_s=lasts_s[i],
             now_s=now_s,
         )
         if state is not None and state.engaged:

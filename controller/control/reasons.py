@@ -7,6 +7,7 @@ from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s
 from controller.control.decide import (
     Decision,
     asked_speeds,
+    duty_in_the_dark,
     fresh,
     is_ignored,
     quieted_to,
@@ -22,7 +23,7 @@ from controller.control.override_state import (
     intake_co2_ppm,
 )
 from controller.control.quiet import base_wish, near_warning_c
-from controller.control.thresholds import Limits, Rules, Wish
+from controller.control.thresholds import Duty, Limits, Rules, Wish
 from controller.control.types import (
     Now,
     Quantity,
@@ -57,7 +58,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
     """
     now_s, memory = now.monotonic_s, decision.memory
     tent, intake = fresh(readings, now_s, rules)
-    limits, quiet_to = rules.day if now.lamp_on else rules.night, 1.0
+    limits, quiet_to, duty = rules.day if now.lamp_on else rules.night, 1.0, None
     if memory.in_failsafe:
         rows: tuple[Reason, ...] = (_failsafe_reason(readings.tent, now_s, rules),)
     else:
@@ -70,6 +71,8 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
             )
             rows = (*overriding, *rows)
             speeds = asked_speeds(rules, wish, memory.overrides, lamp_on=now.lamp_on, intake=intake)
+            near_warning = memory.near_warning
+            duty = duty_in_the_dark(now, rules, wish, memory.overrides, near_warning=near_warning)
             wish = wished(wish, memory.overrides, speeds, memory.choice, quiet_to)
             if now.is_quiet and rules.quiet_speed is not None and quiet_to > rules.quiet_speed:
                 rows = (*rows, _overruled_reason(tent, rules, near_warning=memory.near_warning))
@@ -85,7 +88,8 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         rows = (held, *(_only_engaged(reason) for reason in rows))
     if decision.is_limited:
         runs_on = may_run_on(tent, limits, quiet_to)
-        rows = (*rows, _limiting_reason(decision, now_s, rules, runs_on=runs_on))
+        duty = duty if hold is None else None
+        rows = (*rows, _limiting_reason(decision, now_s, rules, duty, runs_on=runs_on))
     return rows
 
 
@@ -216,21 +220,25 @@ def _only_engaged(reason: Reason) -> Reason:
     return reason
 
 
-def _limiting_reason(decision: Decision, now_s: float, rules: Rules, *, runs_on: bool) -> Reason:
-    memory = decision.memory
+def _limiting_reason(
+    decision: Decision, now_s: float, rules: Rules, duty: Duty | None, *, runs_on: bool
+) -> Reason:
+    memory, status = decision.memory, ReasonStatus.LIMITING
     since_s, due_s = memory.switched_s, memory.start_due_s
     rule = decision.rule
     if memory.ramp.to_speed > 0.0:
         least_s = least_run_s(rule, rules, since_s, due_s, runs_on=runs_on)
     else:
         least_s = least_rest_s(rules, since_s, due_s)
+        if duty is not None and duty.rest_s >= least_s:
+            status, least_s = ReasonStatus.RESTING, duty.rest_s
     if now_s - since_s >= least_s:  # neither a minimum time nor the number of starts: quiet
         rule, since_s, least_s = Rule.QUIET, memory.ramp.from_s, QUIET_LASTS_S
     elif rule is Rule.QUIET:  # only its own wait is told by that row
         rule = Rule.SCHEDULE
     return Reason(
         rule,
-        ReasonStatus.LIMITING,
+        status,
         value=now_s - since_s,
         limit=least_s,
         unit="s",

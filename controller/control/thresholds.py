@@ -34,6 +34,13 @@ class Wish(NamedTuple):
     rule: Rule
 
 
+class Duty(NamedTuple):
+    """How long a fan runs, and then rests, in turn [s]."""
+
+    run_s: float
+    rest_s: float
+
+
 class Rules(NamedTuple):
     """The settings that `decide` uses.
 
@@ -55,7 +62,9 @@ class Rules(NamedTuple):
     quiet_speed : float or None
         The most that quiet hours allow, as the motor is given it, 0–1; None without any.
     heat_warning_c : float
-        The heat warning [°C]; before it quiet gives way.
+        The heat warning [°C]; near it quiet and the duty in the dark give way.
+    dark_duty : Duty or None
+        How an override runs a relay in the dark; None: all the time.
     """
 
     day: Limits
@@ -80,6 +89,12 @@ class Rules(NamedTuple):
     start_every_s: float = 0.0
     quiet_speed: float | None = None
     heat_warning_c: float = math.inf
+    dark_duty: Duty | None = None
+
+    @property
+    def heeds_warning(self) -> bool:
+        """Whether anything gives way near the heat warning."""
+        return self.quiet_speed is not None or self.dark_duty is not None
 
     @classmethod
     def from_settings(cls, settings: Settings) -> Rules:
@@ -148,6 +163,7 @@ class Rules(NamedTuple):
             start_every_s=86_400.0 / most if (most := fan.resolved_most_starts) else 0.0,
             quiet_speed=_quiet_speed(settings),
             heat_warning_c=settings.targets.heat_warning_c,
+            dark_duty=_dark_duty(settings),
         )
         if over.law == "fixed" or fan.drive == "relay":
             return rules
@@ -163,6 +179,14 @@ def _fresh_air_speed(settings: Settings) -> float:
     if speed is not None:
         return speed
     return 1.0 if settings.fan.drive == "relay" else 0.5 * (1.0 + settings.schedule.day_speed)
+
+
+def _dark_duty(settings: Settings) -> Duty | None:
+    duty = settings.overrides.dark_duty
+    if duty is None or settings.fan.drive != "relay":
+        return None
+    fan = settings.fan
+    return Duty(max(duty.length_s, fan.min_on_s), max(duty.every_s - duty.length_s, fan.min_off_s))
 
 
 def _quiet_speed(settings: Settings) -> float | None:

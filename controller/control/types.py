@@ -40,6 +40,7 @@ class ReasonStatus(StrEnum):
     LOCKED_OUT = "locked_out"  # asks, but outside air can't help
     IGNORED = "ignored"  # asks for less air, while heat asks for more
     LIMITING = "limiting"  # the minimum on or off time delays the command
+    RESTING = "resting"  # a duty in the dark has the fan rest
     OVERRULED = "overruled"  # quiet hours, before which a harm goes
 
 

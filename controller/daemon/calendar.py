@@ -190,11 +190,12 @@ def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str)
         return
     _keep_drift(record, at_ms, learned, tent)
     before = flow_share(record.load_state(FLOW_KEY), tent)
-    kept = saved_fall(learned.get("fall"), tent)
+    kept = saved_fall(learned.get("fall"), tent, learned.get("reference"))
     share = flow_share(kept, tent)
     if share is not None and before is None:
-        since = kept["fall"]["since"]
-        record.event(at_ms, "flow.reduced", "warning", flow_share=round(share, 3), since=since)
+        fell = {"flow_share": round(share, 3), "since": kept["fall"]["since"]}
+        fell["compared_with"] = kept["compared_with"]
+        record.event(at_ms, "flow.reduced", "warning", **fell)
     record.save_state(FLOW_KEY, at_ms, kept)
 
 

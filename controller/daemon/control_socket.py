@@ -22,6 +22,8 @@ from controller.errors import UserError
 
 _LONGEST_LINE = 4096
 _PATIENCE_S = 5.0
+# How often it is looked whether somebody deleted the socket.
+_LOOK_EVERY_S = 60.0
 _STOPPING = "the daemon is stopping"
 # A Unix socket's path has 108 bytes, its end mark included (unix(7)).
 _LONGEST_PATH = 107
@@ -61,8 +63,12 @@ class Request:
 
     def __init__(self, body: dict[str, Any]) -> None:
         self.body = body
-        self._answer: dict[str, Any] | None = None
+        self._answer: dict[str, Any] = {"error": "the daemon did not answer in time; see its log"}
         self._answered = threading.Event()
+
+    def answer_if_late(self, **reply: Any) -> None:
+        """Give the reply for the case that `answer` is not called in time."""
+        self._answer = reply
 
     def answer(self, **reply: Any) -> None:
         """Give the reply."""
@@ -70,14 +76,13 @@ class Request:
         self._answered.set()
 
     def wait(self, seconds: float) -> dict[str, Any]:
-        """Wait for the reply; an error reply when none comes."""
-        if self._answered.wait(seconds) and self._answer is not None:
-            return self._answer
-        return {"error": "the daemon did not answer in time; see its log"}
+        """Wait for the reply; an error reply when none comes, unless one was given for that."""
+        self._answered.wait(seconds)
+        return self._answer
 
 
 class ControlSocket:
-    """Listens, and queues requests for the tick.
+    """Listens, and queues requests for the tick; a socket that is deleted is made again.
 
     Parameters
     ----------
@@ -85,6 +90,8 @@ class ControlSocket:
         Where to listen; a socket left there by a dead daemon is replaced.
     wake : callable
         Called when a request is waiting, so that the tick comes at once.
+    look_every_s : float
+        How often to look whether the socket is still there [s].
 
     Raises
     ------
@@ -92,25 +99,36 @@ class ControlSocket:
         The socket can't be made.
     """
 
-    def __init__(self, path: Path, wake: Callable[[], None]) -> None:
+    def __init__(
+        self, path: Path, wake: Callable[[], None], look_every_s: float = _LOOK_EVERY_S
+    ) -> None:
         self.path = path
         self._wake = wake
+        self._look_every_s = look_every_s
         self._requests: queue.Queue[Request] = queue.Queue(maxsize=16)
         self._is_closing = False
-        if len(os.fsencode(path)) > _LONGEST_PATH:
-            raise UserError(f"the socket's path {path} is longer than {_LONGEST_PATH} bytes")
-        try:
-            _make_private_directory(path.parent)
-            with contextlib.suppress(FileNotFoundError):
-                path.unlink()
-            self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM | socket.SOCK_CLOEXEC)
-            self._socket.bind(str(path))
-            path.chmod(0o660)
-            self._socket.listen(4)
-        except OSError as error:
-            raise UserError(f"cannot make the socket {path}: {error.strerror}") from error
+        self._socket = self._listen()
         self._thread = threading.Thread(target=self._serve, name="control-socket", daemon=True)
         self._thread.start()
+
+    def _listen(self) -> socket.socket:
+        path = self.path
+        if len(os.fsencode(path)) > _LONGEST_PATH:
+            raise UserError(f"the socket's path {path} is longer than {_LONGEST_PATH} bytes")
+        listening = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM | socket.SOCK_CLOEXEC)
+        try:
+            _make_private_directory(path.parent)
+            path.unlink(missing_ok=True)
+            listening.bind(str(path))
+            path.chmod(0o660)
+            listening.listen(4)
+            listening.settimeout(self._look_every_s)
+        except BaseException as error:
+            listening.close()
+            if not isinstance(error, OSError):
+                raise
+            raise UserError(f"cannot make the socket {path}: {error.strerror}") from error
+        return listening
 
     def requests(self) -> list[Request]:
         """Take the waiting requests; never blocks."""
@@ -136,6 +154,10 @@ class ControlSocket:
         while True:
             try:
                 connection, _ = self._socket.accept()
+            except TimeoutError:
+                if not self.path.exists():
+                    self._listen_again()
+                continue
             except OSError:
                 if self._is_closing:
                     return
@@ -144,6 +166,14 @@ class ControlSocket:
             with connection, contextlib.suppress(OSError):
                 connection.settimeout(_PATIENCE_S)
                 connection.sendall(_line(self._reply(_read_line(connection))))
+
+    def _listen_again(self) -> None:
+        with contextlib.suppress(UserError):  # the next look may find the directory back
+            gone, self._socket = self._socket, self._listen()
+            gone.close()
+        if self._is_closing:  # meanwhile
+            self._socket.close()
+            self.path.unlink(missing_ok=True)
 
     def _reply(self, line: bytes) -> dict[str, Any]:
         try:

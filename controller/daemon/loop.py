@@ -195,16 +195,16 @@ class Loop:
         if command == "hold":
             self._serve_hold(request, body)
         elif command == "release":
-            request.answer(released=self._controller.release())
+            self._answer_kept(request, released=self._controller.release())
         elif command == "commit":
             self._record.commit(request.answer)
         elif command == "acknowledge":
             name = body.get("alarm")
             known = self._controller.acknowledge(None if name is None else str(name))
-            request.answer(acknowledged=known)
+            self._answer_kept(request, acknowledged=known)
         elif command == "filter_changed":
             self._controller.filter_changed()
-            request.answer()
+            self._answer_kept(request)
         else:
             request.answer(error=f"unknown command {command!r}")
 
@@ -219,10 +219,23 @@ class Loop:
             request.answer(error="a fan on a relay knows full speed and rest; hold 0 % or 100 %")
         else:
             speed = motor_speed(float(speed), self._controller.rules)
-            self._controller.hold(speed, float(for_s))
             until_ms = self._now_ms() + round(for_s * 1000)
-            self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
-            request.answer(speed=speed, until_ms=until_ms)
+            with self._record.together():
+                self._controller.hold(speed, float(for_s))
+                self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
+            self._answer_kept(request, speed=speed, until_ms=until_ms)
+
+    def _answer_kept(self, request: Request, **reply: Any) -> None:
+        """Answer once the record has what was asked for, or can't be written."""
+        request.answer_if_late(**reply, recorded=False)  # the disk hangs
+
+        def done() -> None:
+            request.answer(**reply, recorded=self._record.trouble is None)
+
+        if self._record.trouble is None:
+            self._record.commit(done)
+        else:
+            done()  # the next attempt may be a minute away
 
     def _status(self) -> str:
         decision = self._controller.decision

@@ -7,15 +7,29 @@ is known of it any more.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
+
+from controller.alarms.conditions import HOLDS, Condition
+from controller.daemon.tent_change import days_of
 
 STATE_KEY = "flow.reduced"
 """The key under which it is saved."""
 
 
-def saved_fall(fall: object, tent_digest: str) -> dict[str, Any]:
-    """What the record keeps of a night: `fall` as learned, None where there is none."""
-    return {"fall": fall, "tent": tent_digest}
+def saved_fall(fall: object, tent_digest: str, reference: object = None) -> dict[str, Any]:
+    """What the record keeps of a night: `fall` since the reference week, None without one."""
+    return {"fall": fall, "tent": tent_digest, "compared_with": days_of(reference)}
+
+
+def standing_fall(saved: object, tent_digest: str) -> Mapping[str, Condition]:
+    """A fall that stands, as the condition of the alarm `reduced_flow`; see `flow_share`."""
+    share = flow_share(saved, tent_digest)
+    if share is None:
+        return {}
+    assert isinstance(saved, dict)
+    compared_with = str(saved.get("compared_with", ""))
+    return {"reduced_flow": HOLDS._replace(share=share, compared_with=compared_with)}
 
 
 def flow_share(saved: object, tent_digest: str) -> float | None:

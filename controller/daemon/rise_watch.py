@@ -34,6 +34,7 @@ class RiseWatch:
         self._at_s = 0.0
         self._speed = 0.0
         self._speed_s = 0.0
+        self._fastest = 0.0
 
     def step(self, now_s: float, readings: Readings, speed: float, lit: bool) -> Judgement | None:
         """Add one tick and give the latest judgement; None where there is none.
@@ -53,12 +54,13 @@ class RiseWatch:
             self._since_s = now_s
         else:
             self._speed_s += self._speed * (now_s - self._at_s)
+            self._fastest = max(self._fastest, self._speed)
         self._at_s, self._speed = now_s, speed
         elapsed_s = now_s - self._since_s
         if elapsed_s >= COMPARES_EVERY_S:
             mean_speed = min(1.0, self._speed_s / elapsed_s)
-            self._since_s, self._speed_s = now_s, 0.0
             self._compare(now_s, readings, mean_speed, lit)
+            self._since_s, self._speed_s, self._fastest = now_s, 0.0, 0.0
         if self._judgement is None or now_s - self._judged_s > _STALE_S:
             return None
         return self._judgement
@@ -71,7 +73,8 @@ class RiseWatch:
             self._settings = None
         if self._expected is None:
             return
-        seen = Seen(now_s, _air(readings.tent), _air(readings.intake), speed, lit)
+        tent, intake = _air(readings.tent), _air(readings.intake)
+        seen = Seen(now_s, tent, intake, speed, self._fastest, lit)
         self._settling, judgement = judge(self._expected, self._settling, seen)
         if judgement is not None:
             self._judgement, self._judged_s = judgement, now_s

@@ -28,11 +28,11 @@ def saved_change(change: object) -> dict[str, Any]:
 
 def saved_drift(drift: object, tent_digest: str, reference: object = None) -> dict[str, Any]:
     """What the record keeps of a night: `drift` since the reference week, None without one."""
-    return {"drift": drift, "tent": tent_digest, "compared_with": _interval(reference)}
+    return {"drift": drift, "tent": tent_digest, "compared_with": days_of(reference)}
 
 
-def _interval(week: object) -> str:
-    """A learned week's days; "" where they aren't known."""
+def days_of(week: object) -> str:
+    """A learned week's days as an interval of ISO 8601; "" where they aren't known."""
     if not isinstance(week, dict):
         return ""
     return f"{week.get('from')}/{week.get('to')}"

@@ -29,7 +29,7 @@ from controller.control import (
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import TURNING_RPM, FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
-from controller.daemon.reduced_flow import flow_share, saved_fall
+from controller.daemon.reduced_flow import saved_fall, standing_fall
 from controller.daemon.rise_watch import RiseWatch
 from controller.daemon.tent_change import DRIFT_KEY, SUDDEN_KEY, standing_changes
 from controller.daemon.tick_events import (
@@ -153,12 +153,18 @@ class Controller:
     def hold(self, speed: float, for_s: float) -> None:
         """Hold the fan at a speed for so long, whatever the air."""
         self.memory = replace(self.memory, hold=Hold(speed, self._clock.monotonic_s() + for_s))
+        self._save_memory(self._at_ms(), self._clock.monotonic_s())
 
     def release(self) -> bool:
         """End a hold; False when there is none."""
         had_hold = self.memory.hold is not None
         self.memory = replace(self.memory, hold=None)
+        self._save_memory(self._at_ms(), self._clock.monotonic_s())
         return had_hold
+
+    def _at_ms(self) -> int:
+        """When the last tick was, or, of what is asked for before one, now."""
+        return round((self.wall_s or self._clock.wall_s()) * 1000)
 
     @property
     def clock_is_trusted(self) -> bool:
@@ -322,7 +328,6 @@ class Controller:
             fan_fault=None if self._fan_watch.fault is None else self._fan_watch.fault.value,
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
             has_less_air=self.alarms.is_active("less_air"),
-            flow_share=self._flow_share(),
             changes=self._changes(),
             output_failed=bool(self._broken),
             record_failing=self._record.trouble is not None,
@@ -331,18 +336,17 @@ class Controller:
         )
         return _alarm_events(self.alarms.step(view, now_s, round(self.wall_s * 1000)))
 
-    def _flow_share(self) -> float | None:
-        """The fall of the flow by the newest learning; nothing newer comes if none is to."""
-        if not self.loaded.settings.learn:
-            return None
-        return flow_share(self._record.load_state(FLOW_KEY), self._tent_digest)
-
     def _changes(self) -> Mapping[str, Condition]:
-        """What the hourly looks and the newest learning found to have changed."""
+        """What the hourly looks and the newest learning found to have changed.
+
+        Nothing where none is to come any more: what they found could never end.
+        """
         if not self.loaded.settings.learn:
             return {}
-        sudden, drift = (self._record.load_state(key) for key in (SUDDEN_KEY, DRIFT_KEY))
-        return standing_changes(sudden, drift, self._tent_digest)
+        keys = (SUDDEN_KEY, DRIFT_KEY, FLOW_KEY)
+        sudden, drift, fall = (self._record.load_state(key) for key in keys)
+        tent = self._tent_digest
+        return {**standing_changes(sudden, drift, tent), **standing_fall(fall, tent)}
 
     def acknowledge(self, name: str | None) -> int:
         """Acknowledge an alarm, or all; gives how many there were."""
@@ -356,7 +360,7 @@ class Controller:
 
     def filter_changed(self) -> None:
         """Take note that the filter was changed: the flow of the days before is usual no more."""
-        at_ms = round((self.wall_s or self._clock.wall_s()) * 1000)  # asked for before a tick
+        at_ms = self._at_ms()
         with self._record.together():
             self._record.event(at_ms, "filter.changed", "info")
             self._record.save_state(FLOW_KEY, at_ms, saved_fall(None, self._tent_digest))
@@ -420,9 +424,13 @@ class Controller:
         assert self._schedule is not None
         state = daemon_status(at_ms, now, decision, self.reasons, self._schedule)
         self._record.save_state(STATUS_KEY, at_ms, state.to_json())
-        snapshot = decision.memory.snapshot(now.monotonic_s)
-        self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})
+        self._save_memory(at_ms, now.monotonic_s)
         self._record.save_state(ALARMS_KEY, at_ms, self.alarms.saved(now.monotonic_s, at_ms))
+
+    def _save_memory(self, at_ms: int, now_s: float) -> None:
+        """Save the memory as it is now: with a hold that no decision has seen yet."""
+        snapshot = self.memory.snapshot(now_s)
+        self._record.save_state(MEMORY_KEY, at_ms, {"at_ms": at_ms, **snapshot})
 
 
 def _alarm_events(changes: tuple[AlarmChange, ...]) -> list[Event]:

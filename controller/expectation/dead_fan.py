@@ -105,4 +105,4 @@ def _moist(tent: TentBalance, outlook: Outlook) -> MoistAir:
 
 
 def _seen(at_s: float, outlook: Outlook, intake: Air, speed: float) -> Seen:
-    return Seen(at_s, Air(outlook.air_c, outlook.humidity_pct), intake, speed, True)
+    return Seen(at_s, Air(outlook.air_c, outlook.humidity_pct), intake, speed, speed, lit=True)

@@ -270,7 +270,11 @@ class ExpectedRise:
         )
 
     def limits_k(
-        self, cool: SteadyRise, hot: SteadyRise, lit: bool, stored_w: Figure, gain: Figure
+        self,
+        steady: tuple[SteadyRise, SteadyRise, SteadyRise],
+        lit: bool,
+        stored_w: Figure,
+        gain: Figure,
     ) -> Span:
         """Rise to be expected at least, likely and at most, as the sensors would show it [K].
 
@@ -279,8 +283,8 @@ class ExpectedRise:
 
         Parameters
         ----------
-        cool, hot : SteadyRise
-            At the highest and at the lowest speed that the present air may be of.
+        steady : tuple of SteadyRise
+            At the highest speed that the present air may be of, at the mean one, at the lowest.
         lit : bool
             Whether the lamp is lit.
         stored_w : Figure
@@ -288,6 +292,7 @@ class ExpectedRise:
         gain : Figure
             By how much the tent's humidity ratio is above the intake's [kg/kg].
         """
+        cool, likely, hot = steady
         heat_w = (self.plan.lamp_power_w if lit else 0.0) + stored_w.best
 
         def by_plants_k(steady: SteadyRise, rise_k: float, doubt_k: float) -> Figure:
@@ -319,7 +324,8 @@ class ExpectedRise:
         low_k = max(planted.best - planted.doubt, wetter.best - wetter.doubt)
         high_k = min(dry.best + dry.doubt, drier.best + drier.doubt)
         low_k, high_k = min(low_k, high_k), max(low_k, high_k)
-        return Span(low_k, min(max(planted.best, low_k), high_k), high_k)
+        best_k = by_plants_k(likely, likely.best_k, 0.0).best
+        return Span(low_k, min(max(best_k, low_k), high_k), high_k)
 
     def air_share(self, steady: SteadyRise, lit: bool, rise_k: float, gain: float) -> float | None:
         """Share of the expected air that would leave the tent as it is; None where none would.

@@ -37,6 +37,8 @@ class Seen(NamedTuple):
         Trusted readings.
     speed : float
         Mean commanded speed, 0–1.
+    fastest : float
+        Highest commanded speed, 0–1.
     lit : bool
         Whether the lamp is lit, as far as is known.
     """
@@ -45,6 +47,7 @@ class Seen(NamedTuple):
     tent: Air | None
     intake: Air | None
     speed: float
+    fastest: float
     lit: bool
 
 
@@ -109,8 +112,8 @@ class Settling(NamedTuple):
         Slow mean of the lamp, 0–1.
     intake_c, intake_ratio : float
         Means of the intake's temperature and humidity ratio over the last minutes [°C], [kg/kg].
-    slowest : float
-        Lowest speed that the present air may be of, 0–1.
+    slowest, fastest : float
+        Lowest and highest speed that the present air may be of, 0–1.
     high_k, low_k : float
         What was expected at most and at least, as far as it was observed too [K].
     """
@@ -121,6 +124,7 @@ class Settling(NamedTuple):
     intake_c: float
     intake_ratio: float
     slowest: float
+    fastest: float
     high_k: float
     low_k: float
 
@@ -156,8 +160,9 @@ def judge(
     if before is None or not 0.0 <= past_s <= _FORGOTTEN_S:
         # Nothing is known of what was before: all that is seen may come from there.
         rise_k = tent_c - intake_c
+        lit_share, speed, fastest = float(seen.lit), seen.speed, seen.fastest
         before = Settling(
-            seen.at_s, tent_c, float(seen.lit), intake_c, outside, seen.speed, rise_k, rise_k
+            seen.at_s, tent_c, lit_share, intake_c, outside, speed, fastest, rise_k, rise_k
         )
         past_s = 0.0
     fast, slow = math.exp(-past_s / SETTLES_S), math.exp(-past_s / CONTENTS_S)
@@ -165,12 +170,14 @@ def judge(
     lit_share = float(seen.lit) + (before.lit_share - float(seen.lit)) * slow
     lagging_c = intake_c + (before.intake_c - intake_c) * fast
     lagging = outside + (before.intake_ratio - outside) * fast
-    # Air that was moved a while ago is not there any more, but heat and moisture of a pause are. A
-    # fan that goes on and off moves them while they are least, not at their mean.
+    # A fan that goes on and off moves neither heat nor moisture at their mean: those of a pause may
+    # still be there, or one that runs whenever the tent is hot may have carried off the most.
     slowest = min(seen.speed, seen.speed + (before.slowest - seen.speed) * fast)
-    cool = expected.steady(seen.speed, seen.lit, *seen.intake)
+    fastest = max(seen.fastest, seen.speed + (before.fastest - seen.speed) * fast)
+    cool = expected.steady(min(1.0, fastest), seen.lit, *seen.intake)
+    likely = expected.steady(seen.speed, seen.lit, *seen.intake)
     hot = expected.steady(slowest, seen.lit, *seen.intake)
-    if cool is None or hot is None:
+    if cool is None or likely is None or hot is None:
         return None, None
     # What comes out of the contents, or still goes in.
     by_pots_w = expected.contents_w_per_k * (contents_c - tent_c)
@@ -182,7 +189,9 @@ def judge(
         inside - 0.5 * (outside + lagging),
         math.hypot(0.01 * expected.accuracy_pct * full, 0.5 * (outside - lagging)),
     )
-    low_k, best_k, high_k = astuple(expected.limits_k(cool, hot, seen.lit, stored_w, gain))
+    low_k, best_k, high_k = astuple(
+        expected.limits_k((cool, likely, hot), seen.lit, stored_w, gain)
+    )
     # From what was before, as far as that was beyond.
     high_k += max(0.0, before.high_k - high_k) * fast
     low_k -= max(0.0, low_k - before.low_k) * fast
@@ -196,7 +205,7 @@ def judge(
         low_k - (tent_c - min(intake_c, lagging_c)),
         seen.lit,
         seen.speed,
-        expected.air_share(cool, seen.lit, observed_k, inside - outside),
+        expected.air_share(likely, seen.lit, observed_k, inside - outside),
     )
     after = Settling(
         seen.at_s,
@@ -205,6 +214,7 @@ def judge(
         lagging_c,
         lagging,
         slowest,
+        fastest,
         min(high_k, observed_k),
         max(low_k, observed_k),
     )

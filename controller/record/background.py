@@ -21,6 +21,7 @@ from controller.record.faults import (
     set_aside,
     words_of,
 )
+from controller.record.in_use import is_unread
 from controller.record.items import (
     ConfigItem,
     EventItem,
@@ -231,6 +232,11 @@ class BackgroundRecord:
         """Whether an attempt begun after `_retry_now` was set has failed."""
         return self._trouble is not None and not self._retry_now and not self._is_writing
 
+    def wait_for_check(self, timeout_s: float = 60.0) -> None:
+        """Wait until the check after a power cut has ended, if there is one."""
+        if self._check_thread is not None:
+            self._check_thread.join(timeout_s)
+
     def close(self, timeout_s: float = 1.5) -> bool:
         """Flush, end the thread and close the file; False if something was not written."""
         with self._changed:
@@ -261,7 +267,9 @@ class BackgroundRecord:
 
     def _open(self) -> RecordWriter:
         if self._writer is not None and self._inode != _inode(self._path):
-            self._drop_writer()  # the file was moved or deleted: writes would be lost
+            with is_unread(self._path) as may_drop:
+                if may_drop:
+                    self._drop_writer()  # the file was moved or deleted: writes would be lost
         if self._writer is None:
             writer = self._open_writer(self._path)
             try:
@@ -405,11 +413,17 @@ class BackgroundRecord:
         self._trouble = words_of(error)
         if is_news:
             self._report("record.failed", "error", error=self._trouble, path=str(self._path))
-        # On a read-only card it can't be moved: the next attempt comes by here again.
-        if is_damage(error) and (aside := set_aside(self._path, self._now_ms())) is not None:
+        if not is_damage(error):
+            return
+        aside = set_aside(self._path, self._now_ms())
+        if aside is not None:
             self._report("record.set_aside", "error", file=aside.name)
-            with self._changed:
+        with self._changed:
+            if aside is not None:
                 self._retry_now = True  # a new one can be made at once
+            elif isinstance(error, DamageFoundError):
+                # Writing may well go on, unlike for a card that is read-only.
+                self._damage = str(error)
 
     def _recovered(self) -> None:
         if self._trouble is None:

@@ -15,6 +15,7 @@ from urllib.parse import quote
 from controller.errors import UserError
 from controller.interruption import raise_swallowed
 from controller.record.guard import ForeignSchemaError, StepBudget, guard, hold_schema
+from controller.record.in_use import being_read
 
 # "Lwrt": marks a record among other SQLite files.
 APPLICATION_ID = 0x4C777274
@@ -247,17 +248,15 @@ class ReadOnly:
     """A read-only connection and what has to be tidied up after it."""
 
     def __init__(
-        self, connection: sqlite3.Connection, budget: StepBudget, copy: Path | None = None
+        self, connection: sqlite3.Connection, budget: StepBudget, tidying: contextlib.ExitStack
     ) -> None:
         self.connection = connection
         self.budget = budget
-        self._copy = copy
+        self._tidying = tidying
 
     def close(self) -> None:
         """Close, and remove the private copy if one was needed."""
-        self.connection.close()
-        if self._copy is not None:
-            shutil.rmtree(self._copy, ignore_errors=True)
+        self._tidying.close()
 
 
 def _begins_as_database(path: Path) -> bool:
@@ -295,22 +294,14 @@ def open_for_reading(path: Path) -> ReadOnly:
             "read it as root or as a user of the record's group"
         ) from error
     try:
-        try:
-            return _checked(_connect(path, "mode=ro"), path)
-        except sqlite3.OperationalError:
-            wal = path.with_name(path.name + "-wal")
-            if not (wal.exists() and wal.stat().st_size):
-                return _checked(_connect(path, "mode=ro&immutable=1"), path)
-            import tempfile
-
-            folder = Path(tempfile.mkdtemp(prefix="lungwort-"))
+        with contextlib.ExitStack() as tidying:
+            tidying.enter_context(being_read(path))
             try:
-                shutil.copyfile(path, folder / path.name)
-                shutil.copyfile(wal, folder / wal.name)
-                return _checked(_connect(folder / path.name, "mode=ro"), path, folder)
-            except BaseException:
-                shutil.rmtree(folder, ignore_errors=True)
-                raise
+                connection, budget = _checked(_connect(path, "mode=ro"), path)
+            except sqlite3.OperationalError:
+                connection, budget = _checked_alone(path, tidying)
+            tidying.callback(connection.close)
+            return ReadOnly(connection, budget, tidying.pop_all())
     except ForeignSchemaError as error:
         raise RecordError(
             f"cannot read the record {path}: {error}; it was changed by another program, or made "
@@ -343,9 +334,27 @@ def _connect(path: Path, query: str) -> sqlite3.Connection:
     )
 
 
-def _checked(connection: sqlite3.Connection, path: Path, copy: Path | None = None) -> ReadOnly:
+def _checked_alone(
+    path: Path, tidying: contextlib.ExitStack
+) -> tuple[sqlite3.Connection, StepBudget]:
+    """Open where no shared-memory file can be made beside the record."""
+    wal = path.with_name(path.name + "-wal")
+    if not (wal.exists() and wal.stat().st_size):
+        return _checked(_connect(path, "mode=ro&immutable=1"), path)
+    import tempfile
+
+    folder = Path(tempfile.mkdtemp(prefix="lungwort-"))
+    tidying.callback(shutil.rmtree, folder, ignore_errors=True)
+    shutil.copyfile(path, folder / path.name)
+    shutil.copyfile(wal, folder / wal.name)
+    return _checked(_connect(folder / path.name, "mode=ro"), path, folder / path.name)
+
+
+def _checked(
+    connection: sqlite3.Connection, path: Path, opened: Path | None = None
+) -> tuple[sqlite3.Connection, StepBudget]:
     try:
-        budget = guard(connection, copy / path.name if copy else path)
+        budget = guard(connection, opened or path)
         version = schema_version(connection)
         if version == 0:
             raise RecordError(f"the record {path} is still empty; the daemon has not written yet")
@@ -357,4 +366,4 @@ def _checked(connection: sqlite3.Connection, path: Path, copy: Path | None = Non
     except BaseException:
         connection.close()
         raise
-    return ReadOnly(connection, budget, copy)
+    return connection, budget

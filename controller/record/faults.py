@@ -8,6 +8,7 @@ from pathlib import Path
 
 from controller.record.database import RecordError, open_for_reading
 from controller.record.guard import ForeignSchemaError
+from controller.record.in_use import is_unread
 
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html.
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
@@ -89,17 +90,20 @@ def set_aside(path: Path, now_ms: int, why: str = "corrupt") -> Path | None:
     Returns
     -------
     pathlib.Path or None
-        Where it is now, ``NAME.WHY-TIME``; None if it can't be moved. A damaged one is for
-        `sqlite3 FILE .recover`.
+        Where it is now, ``NAME.WHY-TIME``; None if it can't be moved, or not yet, since this
+        process reads it. A damaged one is for `sqlite3 FILE .recover`.
     """
     now = dt.datetime.fromtimestamp(now_ms / 1000, dt.UTC)
     aside = path.with_name(f"{path.name}.{why}-{now:%Y%m%dT%H%M%SZ}")
     try:
-        # The log first: left behind, it would be replayed into the new file.
-        for suffix in ("-wal", "-shm", ""):
-            old = path.with_name(path.name + suffix)
-            if old.exists():
-                old.replace(aside.with_name(aside.name + suffix))
+        with is_unread(path) as may_move:
+            if not may_move:
+                return None
+            # The log first: left behind, it would be replayed into the new file.
+            for suffix in ("-wal", "-shm", ""):
+                old = path.with_name(path.name + suffix)
+                if old.exists():
+                    old.replace(aside.with_name(aside.name + suffix))
     except OSError:
         return None
     return aside

@@ -144,9 +144,10 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
         errors = replays.errors
         off = display.temperature_difference(abs(errors.mean_k) + errors.spread_k, units)
         off_pct = abs(errors.mean_pct) + errors.spread_pct
+        why = "; first find out why it was not as configured (above)" if review.deviations else ""
         return Advice(
-            note=f"Nothing that could be backed: the simulated tent strays by {off} and "
-            f"{off_pct:.0f} % of humidity from the recorded one."
+            note=f"Nothing can be said: the simulated tent strays by {off} and {off_pct:.0f} % of "
+            f"humidity from the recorded one{why}."
         )
     best, notes = _tried(review, kinds, replays)
     if lacks_air(review, replays):

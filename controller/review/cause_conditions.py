@@ -23,6 +23,8 @@ CODES = {
     "fan_below_full_speed": "the override set the fan's speed, at a speed below full",
     "quiet_hours": "quiet hours kept the fan slower than it was asked to run, and the intake air "
     "was such that more of it would have helped",
+    "fan_at_rest": "the override was engaged and the fan rested: its minimum off time, the number "
+    "of its starts, or no speed that was worth its power",
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
@@ -113,6 +115,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
                 f"r.rule = '{rule}' AND r.fan_speed > 0.0 AND r.fan_speed < {FULL_SPEED} "
                 "AND r.fan_on_s >= r.interval_s - 1.0",
             ),
+            ("fan_at_rest", f"r.rule = '{rule}' AND r.fan_on_s <= 0"),
             # Without an intake reading nobody knows what more air would have done.
             ("quiet_hours", f"r.rule = 'quiet' AND r.locked_out = 0 AND NOT ({intake})"),
             (
@@ -123,8 +126,8 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
     else:
         tests += [
             ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
-            ("kept_running_against_humidity", "r.rule = 'too_humid'"),
-            ("kept_running_against_stale_air", "r.rule = 'too_stale'"),
+            ("kept_running_against_humidity", "r.rule = 'too_humid' AND r.fan_on_s > 0"),
+            ("kept_running_against_stale_air", "r.rule = 'too_stale' AND r.fan_on_s > 0"),
             ("purge", "r.rule = 'purge'"),
         ]
     if rule == "too_dry":

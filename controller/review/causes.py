@@ -141,7 +141,7 @@ def _explain_kind(
     for excursion in excursions:
         ends = round(excursion.start_ms), round(excursion.end_ms)
         (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
-        excursion.extreme, excursion.limit = row["extreme"], row["limit"]
+        excursion.extreme = row["extreme"]
         meanwhile = _overlapping(own_overrides, ends_ms, excursion)
         excursion.causes += [
             cause
@@ -160,7 +160,6 @@ def _columns(tests: Sequence[tuple[str, str]], side: str) -> dict[str, str]:
     codes = [code for code, _ in tests]
     columns = {
         "extreme": f"{worst}(peak)",
-        "limit": f"{worst}(edge)",
         "acted_ms": "min(a) FILTER (WHERE acts)",
         "intake_c": f"{worst}(i)",
         "rise_k": "max(rise_k)",
@@ -179,8 +178,6 @@ def _columns(tests: Sequence[tuple[str, str]], side: str) -> dict[str, str]:
 
 def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
     """The readings out of band in one excursion, with each test as a column of its code."""
-    column, low, high = COLUMNS[quantity]
-    limit, beyond = (high, ">") if side == "above" else (low, "<")
     rule = RULES[quantity, side]
     named = ", ".join(f"({test}) AS {code}" for code, test in tests)
     saturation = ""
@@ -194,7 +191,7 @@ def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
     # out once a reading, and nothing is sorted.
     return f"""
     FROM (
-        SELECT {PEAKS[quantity, side]} AS peak, {limit} AS edge,
+        SELECT {PEAKS[quantity, side]} AS peak,
             r.intake_temperature_c AS i, m.rise_k AS rise_k, m.id AS key,
             r.rule = '{rule}' AS acts, r.fan_speed < {FULL_SPEED} AS is_slow,
             max(r.at_ms - r.interval_s * 1000.0, ?1) AS a, min(r.at_ms, ?2) AS b,
@@ -204,10 +201,16 @@ def _query(tests: Sequence[tuple[str, str]], quantity: str, side: str) -> str:
         {saturation}
         WHERE r.at_ms > ?1 AND r.at_ms < min(?2 + ?3, ?4)
             AND r.at_ms - r.interval_s * 1000.0 < ?2
-            AND {column} {beyond} {limit}
+            AND {_out_of_band(quantity, side)}
         LIMIT -1 OFFSET 0
     )
     """
+
+
+def _out_of_band(quantity: str, side: str) -> str:
+    """A test in SQL: whether a reading was past its band on that side."""
+    column, low, high = COLUMNS[quantity]
+    return f"{column} > {high}" if side == "above" else f"{column} < {low}"
 
 
 def _from_readings(row: dict[str, Any], codes: Sequence[str]) -> Iterator[Cause]:
@@ -324,15 +327,22 @@ def _waited_out_s(source: RecordSource, excursion: Excursion) -> float | None:
 
 
 def _date_extremes(source: RecordSource, excursions: Sequence[Excursion]) -> None:
-    peak = PEAKS[excursions[0].quantity, excursions[0].side]
+    """When each was furthest out, and past which limit: another phase has another one."""
+    quantity, side = excursions[0].quantity, excursions[0].side
+    _, low, high = COLUMNS[quantity]
+    query = f"""
+    SELECT r.at_ms, {high if side == "above" else low}
+    FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
+    WHERE r.at_ms > ? AND r.at_ms < ? AND {PEAKS[quantity, side]} = ?
+        AND {_out_of_band(quantity, side)}
+    ORDER BY r.at_ms LIMIT 1
+    """
     for excursion in excursions:
-        for (at_ms,) in source.rows(
-            f"SELECT min(r.at_ms) FROM readings r WHERE r.at_ms > ? AND r.at_ms < ? AND {peak} = ?",
-            round(excursion.start_ms),
-            round(excursion.end_ms) + source.longest_ms,
-            excursion.extreme,
-        ):
-            excursion.extreme_ms = None if at_ms is None else min(float(at_ms), excursion.end_ms)
+        from_ms = round(excursion.start_ms)
+        until_ms = round(excursion.end_ms) + source.longest_ms
+        for at_ms, limit in source.rows(query, from_ms, until_ms, excursion.extreme):
+            excursion.extreme_ms = min(float(at_ms), excursion.end_ms)
+            excursion.limit = limit
 
 
 def _from_config_changes(

@@ -49,6 +49,8 @@ _COLUMNS = {
     "intake_c": "avg(r.intake_temperature_c)",
     "intake_pct": "avg(r.intake_humidity_pct)",
     "speed_s": "total(r.fan_speed * r.interval_s)",
+    # What it ran at while it ran: a relay's share of a minute is no speed.
+    "fastest": "max(iif(r.fan_on_s > 0, min(1, r.fan_speed * r.interval_s / r.fan_on_s), 0))",
     "is_lit": f"2 * total({LIT}) >= count(*)",
     "config_id": "max(r.config_id)",
     "fan_rpm": "min(r.fan_rpm)",
@@ -221,6 +223,7 @@ def _judged(
         _air(row["tent_c"], row["tent_pct"]),
         _air(row["intake_c"], row["intake_pct"]),
         min(1.0, row["speed_s"] / row["length_s"]),
+        row["fastest"],
         bool(row["is_lit"]),
     )
     return judge(config.rise, settling, seen)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
@@ -85,7 +85,7 @@ class Excursion:
     extreme_ms : float or None
         When [Unix ms].
     limit : float or None
-        The limit it was furthest past.
+        The limit that was in force then.
     causes : list of Cause
         What held meanwhile, the longest first.
     """
@@ -109,6 +109,16 @@ def find_excursions(segments: Sequence[Segment]) -> list[Excursion]:
     """Every excursion of the period, in order of its start."""
     excursions = [excursion for name in _BITS for excursion in _of_quantity(segments, name)]
     return sorted(excursions, key=lambda excursion: (excursion.start_ms, excursion.quantity))
+
+
+def furthest(excursions: Iterable[Excursion], kind: Kind) -> Excursion | None:
+    """The excursion of a kind with the worst value; None where there is none.
+
+    The extreme of the whole time may lie in another phase, and there in band.
+    """
+    chosen = [e for e in excursions if (e.quantity, e.side) == kind and e.extreme is not None]
+    worst = max if kind[1] == "above" else min
+    return worst(chosen, key=lambda excursion: excursion.extreme or 0.0, default=None)
 
 
 def _of_quantity(segments: Sequence[Segment], name: Name) -> list[Excursion]:

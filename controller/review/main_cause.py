@@ -19,6 +19,7 @@ _ORDER = (
     *("too_hot_meanwhile", "intake_too_wet", "intake_too_dry", "lamp_heat", "fan_at_full_speed"),
     "quiet_hours",
     "fan_below_full_speed",
+    "fan_at_rest",
     *(
         "kept_running_against_humidity",
         "kept_running_against_stale_air",
@@ -39,6 +40,9 @@ _INTAKE_SHARE = 0.9
 _LONG_STALL = 30.0
 # Where an override was locked out for so much of the time, more air had nothing to give at all.
 _LOCKED_OUT_SHARE = 0.9
+
+# A cause that ended so long before the quantity was back in band is given with its end [ms].
+_EARLY_MS = 15 * 60_000.0
 
 
 class WorstKind(NamedTuple):
@@ -67,12 +71,15 @@ class MainCause(NamedTuple):
         Whether the override was locked out for nearly as long: more air had nothing to give.
     is_throughout : bool
         Whether it held for practically the whole time.
+    ends_early : bool
+        Whether the quantity was out of band for a while after it.
     """
 
     total: Cause
     longest: Cause
     is_useless: bool
     is_throughout: bool
+    ends_early: bool
 
     @property
     def code(self) -> str:
@@ -108,6 +115,7 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
     active = [cause for e in excursions for cause in e.causes if e.covers(cause)]
     by_code = {cause.code: cause for cause in added_up(active)}
     candidates = {code: by_code[code] for code in _ORDER if code in by_code}
+    last_ms = max((e.end_ms for e in excursions), default=0.0)
     longest_min = max((cause.minutes for cause in candidates.values()), default=0.0)
     if _is_the_lesser(candidates, excursions, whole):
         del candidates["less_air_than_expected"]
@@ -115,12 +123,14 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
         is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STALL
         if is_dead_fan or cause.minutes >= max(_LEAST_SHARE * whole, 0.5 * longest_min):
             locked_out = by_code.get("override_locked_out")
+            longest = max((c for c in active if c.code == code), key=lambda c: c.minutes)
             return MainCause(
                 total=cause,
-                longest=max((c for c in active if c.code == code), key=lambda c: c.minutes),
+                longest=longest,
                 is_useless=locked_out is not None
                 and locked_out.minutes >= _LOCKED_OUT_SHARE * cause.minutes,
-                is_throughout=cause.minutes >= 0.98 * whole,
+                is_throughout=cause.minutes >= 0.98 * sum(e.minutes for e in excursions),
+                ends_early=last_ms - longest.until_ms >= _EARLY_MS,
             )
     return None
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.record import EventRow
 from controller.review.segments import Gap
 from controller.review.source import LIT, RecordSource
+
+if TYPE_CHECKING:
+    from controller.review.figures import Counted
 
 # A stretch without readings counts as missed readings from half an interval on.
 _MISSED_FROM = 0.5
@@ -81,6 +84,11 @@ class Quality:
         Stretches without readings, those still to come left out.
     minutes_to_come : float
         What is left of a period that is not over [min].
+    minutes_jumped_over : float
+        What of the gaps a clock that was set forward jumped over [min]: time that did not pass, or
+        in which the daemon did not run.
+    minutes_twice : float
+        What a clock that was set back let come again [min]: once in the time in and out of band.
     readings_missed : int
         How many readings would have filled the gaps.
     failures, tried : dict
@@ -93,6 +101,8 @@ class Quality:
 
     gaps: list[Gap] = field(default_factory=list)
     minutes_to_come: float = 0.0
+    minutes_jumped_over: float = 0.0
+    minutes_twice: float = 0.0
     readings: int = 0
     readings_missed: int = 0
     failures: dict[str, int] = field(default_factory=dict)
@@ -108,23 +118,22 @@ class Quality:
     record_begins_ms: int | None = None
 
 
-def judge(source: RecordSource, gaps: Sequence[Gap], readings: int, now_ms: float) -> Quality:
+def judge(source: RecordSource, counted: Counted, now_ms: float) -> Quality:
     """Gather what is known about the data of the period.
 
     Parameters
     ----------
     source : RecordSource
         The record.
-    gaps : sequence of Gap
-        Stretches without readings.
-    readings : int
-        How many readings there are.
+    counted : Counted
+        The figures, and the stretches without readings.
     now_ms : float
         The present [Unix ms]: what lies after it is not missing.
     """
     period = source.period
     interval_ms = 1000.0 * source.terms.present.settings.record.interval_s
-    quality = Quality(readings=readings, configs_unreadable=len(source.terms.unreadable))
+    whole, gaps = counted.whole, counted.gaps
+    quality = Quality(readings=whole.readings, configs_unreadable=len(source.terms.unreadable))
     quality.minutes_to_come = max(0.0, period.end_ms - max(now_ms, period.start_ms)) / 60_000.0
     for gap in gaps:
         past = Gap(gap.start_ms, min(gap.end_ms, now_ms))
@@ -135,6 +144,13 @@ def judge(source: RecordSource, gaps: Sequence[Gap], readings: int, now_ms: floa
     quality.record_begins_ms = span[0] if span else None
     _count_measurements(source, quality)
     _take_events(source, quality)
+    quality.minutes_jumped_over = sum(
+        max(0.0, min(gap.end_ms, at_ms) - max(gap.start_ms, at_ms - 1000.0 * by_s)) / 60_000.0
+        for at_ms, by_s in quality.clock_steps
+        for gap in quality.gaps
+    )
+    read_min = whole.minutes - sum(gap.minutes for gap in gaps)
+    quality.minutes_twice = max(0.0, whole.covered_minutes - read_min)
     return quality
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller import display
+from controller.kernel_sensors import name_to_kernel
 from controller.outputs.failures import failure_notes, fan_failures
 from controller.pwm_pins import ANY_PI, BLOCKS
 from controller.wiring import cautions
@@ -221,9 +222,9 @@ def _on_a_dac(settings: Settings, supplies: Supplies) -> Part:
         ),
         notes=(
             "What the kernel calls your converter, and the overlay that loads its driver, stand in "
-            "/boot/firmware/overlays/README; `lungwort sensors` lists it. Of one without an "
-            "overlay the kernel is told after each start of the Pi, of an MCP4725 by `echo mcp4725 "
-            "0x60 | sudo tee /sys/bus/i2c/devices/i2c-1/new_device` (from memory).",
+            "/boot/firmware/overlays/README; `lungwort sensors` lists it. One without an overlay "
+            f"is named to the kernel once, an MCP4725 by {name_to_kernel('mcp4725 0x60')} (from "
+            "memory).",
             "Many converters can store the value they start with (the driver's `store_eeprom`, "
             "from memory): store that of full speed.",
             *_notes(settings),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.kernel_sensors import known_sensor
+from controller.kernel_sensors import known_sensor, name_to_kernel
 from controller.wiring import cautions
 from controller.wiring.header import (
     BY_GPIO,
@@ -211,8 +211,8 @@ def _i2c_overlays(sensors: Sequence[Sensor]) -> tuple[tuple[str, ...], tuple[str
         elif known is not None:
             notes.append(
                 f"{sensor.name} has no overlay that we know of (from memory; first look for it in "
-                "/boot/firmware/overlays/README). Without one, after each start of the Pi: "
-                f"`echo {known.new_device} | sudo tee /sys/bus/i2c/devices/i2c-1/new_device`."
+                "/boot/firmware/overlays/README). Without one, once: "
+                f"{name_to_kernel(known.new_device)}."
             )
         elif address:
             overlays.append(f"dtoverlay=i2c-sensor,KIND,addr=0x{address[1]}")

@@ -15,6 +15,7 @@ from controller.wording.fields import (
     doubt_words,
     field_words,
     number,
+    out_of_band_words,
     until_words,
 )
 from controller.wording.reasons import reason_words, rule_words
@@ -29,7 +30,7 @@ _FAULTS = {
 
 
 # Reasons told beside a change of speed.
-_SHOWN = ("deciding", "limiting", "locked_out", "overruled")
+_SHOWN = ("deciding", "limiting", "resting", "locked_out", "overruled")
 
 
 def event_words(
@@ -168,7 +169,9 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
     value, limit = number(data.get("value")), number(data.get("limit"))
     if value is not None and limit is not None:
         unit = str(data.get("unit") or "")
-        text += f", {compared_words(value, limit, unit, units)}"
+        is_band = data["alarm"] == "ventilation_limit"
+        words = out_of_band_words if is_band else compared_words
+        text += f", {words(value, limit, unit, units)}"
     return text
 
 
@@ -213,11 +216,12 @@ def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
 
 def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     since = dt.datetime.fromisoformat(data["since"]).astimezone(zone)
-    return (
+    text = (
         f"Fan moves {100.0 * data['flow_share']:.0f} % of its usual air, at the same speeds, "
         f"falling since {since:%-d %B}: look for a loaded filter, a kinked or loose duct, a dusty "
         "fan"
     )
+    return _with_basis(text, data, zone)
 
 
 def _with_basis(text: str, data: Mapping[str, Any], zone: ZoneInfo) -> str:

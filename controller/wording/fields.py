@@ -67,6 +67,15 @@ def compared_words(value: float, limit: float, unit: str, units: Units) -> str:
     return f"{shown} (limit {bound})"
 
 
+def out_of_band_words(value: float, limit: float, unit: str, units: Units) -> str:
+    """The same of a value that an override compares, with its name where the unit isn't enough."""
+    shown = compared_words(value, limit, unit, units)
+    if unit == "K":
+        number, _, bound = shown.partition(" (")
+        return f"coldest surface {number} above the dew point ({bound}"
+    return f"VPD {shown}" if unit == "Pa" else shown
+
+
 _BY_SUFFIX: tuple[tuple[str, Callable[[float, Units], str]], ...] = (
     ("_c", display.temperature),
     ("_k", display.temperature_difference),

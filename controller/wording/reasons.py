@@ -81,6 +81,11 @@ def reason_words(
         if value is not None and limit is not None:
             text += f" ({display.duration(value)} of {display.duration(limit)})"
         return f"{text}, then {rule_words(rule)}"
+    if status == "resting":
+        text = "resting in the dark by overrides.dark_duty"
+        if value is not None and limit is not None:
+            text += f" ({display.duration(value)} of {display.duration(limit)})"
+        return f"{text}, then {rule_words(rule)}"
     if rule == "manual_hold":
         return "held by hand" + (f" at {display.speed(value)}" if value is not None else "") + until
     if rule == "sensor_failsafe":

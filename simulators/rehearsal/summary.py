@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 from controller import display
 from controller.control.override_state import OVERRIDE_RULES
 from controller.display import hours_and_minutes
-from controller.tables import fact_lines, table_lines
+from controller.review.phrases import excess_parts
+from controller.tables import fact_lines, table_lines, wrapped
 from controller.tent_physics import DANGEROUS_C
 from controller.wording import rule_words
 from simulators.rehearsal.counts import FanUse, Minutes
@@ -176,9 +177,7 @@ def outcome_lines(
     lines = [*table_lines(headings, _band_rows(outcome, settings), width), ""]
     lines += fact_lines(_facts(outcome, settings), width)
     if others:
-        headings = ["In band", *_NAMES.values(), "hottest", "energy"]
-        rows = _policy_rows([("this config", outcome), *others], settings)
-        lines += ["", *table_lines(headings, rows, width)]
+        lines += ["", *_policy_lines([("this config", outcome), *others], settings, width)]
     notes = [("Note", note) for note in (*outcome.notes, *_wear(outcome, settings))]
     return lines + fact_lines(notes, width)
 
@@ -218,15 +217,29 @@ def _wear(outcome: Outcome, settings: Settings) -> list[str]:
     ]
 
 
-def _policy_rows(outcomes: Sequence[tuple[str, Outcome]], settings: Settings) -> list[list[str]]:
+def _policy_lines(
+    outcomes: Sequence[tuple[str, Outcome]], settings: Settings, width: int
+) -> list[str]:
+    """Share in band and excess of each quantity under each policy, and what the fan used."""
+    units = settings.units
+    excess = [excess_parts(name, 0.0, units)[1] for name in _NAMES]
+    headings = ["In band", "temp.", "humidity", "VPD", *excess, "hottest", "energy"]
     rows = []
     for name, outcome in outcomes:
+        minutes = {quantity: outcome.minutes(quantity) for quantity in _NAMES}
         rows.append(
             [
                 name,
-                *(f"{outcome.minutes(quantity).share_within:.0%}" for quantity in _NAMES),
-                display.temperature(outcome.peak.value, settings.units),
+                *(f"{m.share_within:.0%}" for m in minutes.values()),
+                *(excess_parts(q, m.hours_below + m.hours_above, units)[0]
+                  for q, m in minutes.items()),
+                display.temperature(outcome.peak.value, units),
                 display.energy(outcome.fan.energy_kwh),
             ]
-        )
-    return rows
+        )  # fmt: skip
+    degrees, *others = excess
+    note = (
+        f"{degrees}, {' and '.join(others)}: how far temperature, humidity and VPD were out of "
+        "band, times for how long."
+    )
+    return [*table_lines(headings, rows, width), *wrapped(note, width, rest="  ")]

@@ -12,6 +12,7 @@ import pytest
 from daemon_builders import CONFIG, Bench, FakePhotocell, FakeTachometer
 
 from controller.measurement import Measurement
+from controller.wording.events import event_words
 
 
 def raised(bench: Bench) -> list[object]:
@@ -132,6 +133,59 @@ def test_noise_around_the_limit_does_not_put_the_alarm_off() -> None:
         bench.tent.air = Measurement(round(26.1 + noise.gauss(0.0, 0.2), 1), 50.0)
         bench.run(10.0, 10.0)
     assert "ventilation_limit" in raised(bench)
+
+
+def test_air_back_in_its_band_is_not_called_out_of_it_for_an_hour() -> None:
+    """A minute past the limit, then an hour inside it by less than the hysteresis."""
+    for hot, settled in (((26.5, 50.0), (25.8, 50.0)), ((23.0, 72.0), (23.0, 69.0))):
+        bench = Bench()
+        bench.intake.air = Measurement(18.0, 50.0)
+        bench.tent.air = Measurement(*hot)
+        bench.run(1200.0, 10.0)
+        bench.tent.air = Measurement(*settled)
+        bench.run(4800.0, 10.0)
+        assert bench.controller.decision.rule in ("too_hot", "too_humid")  # type: ignore[union-attr]
+        assert "ventilation_limit" not in raised(bench)
+
+
+def test_noise_below_the_limit_raises_nothing() -> None:
+    bench = Bench()
+    bench.intake.air = Measurement(18.0, 50.0)
+    noise = random.Random(7)
+    bench.tent.air = Measurement(26.5, 50.0)
+    bench.run(600.0, 10.0)
+    for _ in range(1000):
+        bench.tent.air = Measurement(round(25.8 + noise.gauss(0.0, 0.2), 1), 50.0)
+        bench.run(10.0, 10.0)
+    assert "ventilation_limit" not in raised(bench)
+
+
+@pytest.mark.parametrize(
+    ("air", "intake", "words"),
+    [
+        ((26.5, 50.0), (18.0, 50.0), "26.5 °C (limit 26.0 °C)"),
+        ((22.5, 80.0), (20.0, 50.0), "80 % (limit 70 %)"),
+        ((21.5, 65.0), (18.0, 50.0), "VPD 0.90 kPa (limit 1.00 kPa)"),
+        ((20.5, 60.0), (4.6, 50.0), "coldest surface 0.1 K above the dew point (limit 1.0 K)"),
+    ],
+)
+def test_the_alarm_of_air_out_of_its_band_says_which_value_is(
+    air: tuple[float, float], intake: tuple[float, float], words: str
+) -> None:
+    low_vpd = "1.0 kPa" if "VPD" in words else "0.5 kPa"
+    bench = Bench(config=CONFIG.replace("vpd: [0.5 kPa", f"vpd: [{low_vpd}"))
+    bench.tent.air, bench.intake.air = Measurement(*air), Measurement(*intake)
+    bench.run(4200.0, 10.0)
+    (data,) = (d for _, d in bench.events("alarm.raised") if d["alarm"] == "ventilation_limit")
+    assert f"in spite of the fan, {words}." in event_words("alarm.raised", data)
+
+
+def test_stale_air_is_not_called_too_humid() -> None:
+    bench = Bench(config=CONFIG + "overrides: {co2: {delay: 60 s}}\n")
+    bench.tent.air = Measurement(23.0, 55.0, 200.0)
+    bench.run(5000.0, 10.0)
+    assert bench.controller.decision.rule == "too_stale"  # type: ignore[union-attr]
+    assert raised(bench) == []
 
 
 def test_damp_that_the_fan_works_against_in_vain_is_reported_after_an_hour() -> None:

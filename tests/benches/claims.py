@@ -228,7 +228,17 @@ def _contradicts(lived: Lived, name: str, at_ms: int, data: dict[str, Any]) -> s
         fabric_c = min(0.5 * (one.tent_c + one.intake_c) for one in true)
         return f"dew point {dew_c:.1f}, fabric {fabric_c:.1f} °C" if dew_c < fabric_c - 2 else ""
     if name == "ventilation_limit":
-        return _of_limit(lived, str(data.get("response")), least, most)
+        return _not_out(data, most) or _of_limit(lived, str(data.get("response")), least, most)
+    return ""
+
+
+def _not_out(data: dict[str, Any], most: Instant) -> str:
+    """Why the air was not out of its band as `ventilation_limit` says."""
+    limit, unit = data["limit"], data["unit"]
+    if unit == "°C" and most.tent_c < limit - OFF_K:
+        return f"{most.tent_c:.1f} °C at most, limit {limit}"
+    if unit == "%" and most.tent_pct < limit - OFF_PCT:
+        return f"{most.tent_pct:.0f} % at most, limit {limit}"
     return ""
 
 

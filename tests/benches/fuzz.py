@@ -33,22 +33,22 @@ def main() -> int:
             "fuzz: skipped: coverage-guided fuzzing, since Atheris is not installed in "
             f"{sys.executable}; the kept corpus is edited at random instead"
         )
-    found = []
+    results = []
     with tempfile.TemporaryDirectory(prefix="lungwort-fuzz-") as folder:
         for name in TARGETS:
             here = Path(folder) / name
             here.mkdir()
             result = fuzz(name, seconds, here, args.seed)
-            found.append(result)
+            results.append(result)
             print(f"fuzz: {name}: {result['inputs']} inputs, {result['crashes']} crashes")
             if args.keep and not result["crashes"]:
                 keep(name, here / "grown")
-    crashes = sum(result["crashes"] for result in found)
+    crashes = sum(result["crashes"] for result in results)
     if not args.short and not crashes:
         RESULT.parent.mkdir(exist_ok=True)
         date = dt.datetime.now(dt.UTC).date().isoformat()
         RESULT.write_text(
-            json.dumps({"bench": "fuzz", "date": date, "targets": found}, indent=2) + "\n",
+            json.dumps({"bench": "fuzz", "date": date, "targets": results}, indent=2) + "\n",
             encoding="utf-8",
         )
     return 1 if crashes else 0
@@ -56,7 +56,9 @@ def main() -> int:
 
 def fuzz(name: str, seconds: float, folder: Path, seed: int) -> dict[str, int]:
     """Fuzz one target in a process of its own; what raised is printed."""
-    command = [sys.executable, str(FUZZ / "worker.py"), name, str(seconds), str(folder), str(seed)]
+    # A death by a signal says where it came from.
+    python = [sys.executable, "-X", "faulthandler"]
+    command = [*python, str(FUZZ / "worker.py"), name, str(seconds), str(folder), str(seed)]
     done = subprocess.run(command, stdout=subprocess.PIPE, text=True, check=False)
     if done.returncode:
         raise SystemExit(f"fuzz: {name}: the worker ended with status {done.returncode}")

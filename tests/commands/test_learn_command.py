@@ -105,7 +105,12 @@ def test_a_changed_filter_is_told_to_the_daemon_of_the_record(
 
     config, record = tent
     asked: list[tuple[Path, dict[str, object]]] = []
-    monkeypatch.setattr(control_socket, "ask", lambda path, body: asked.append((path, body)))
+
+    def answer(path: Path, body: dict[str, object]) -> dict[str, object]:
+        asked.append((path, body))
+        return {"recorded": True}
+
+    monkeypatch.setattr(control_socket, "ask", answer)
     assert main(["learn", str(config), "--record", str(record), "--filter-changed"]) == 0
     assert asked == [(control_socket.socket_path(record), {"command": "filter_changed"})]
     assert "the week from now on is the reference" in capsys.readouterr().out

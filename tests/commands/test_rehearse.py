@@ -97,6 +97,8 @@ def test_the_words_are_in_the_users_units(run: Run, tmp_path: Path) -> None:
         "Overrides",
         "schedule alone",
         "always at full speed",
+        "°F h  % h  kPa h  hottest",
+        "°F h, % h and kPa h: how far temperature, humidity and VPD were out of band",
     ):
         assert line in out
 

@@ -26,6 +26,7 @@ ERRORS = [
     ({"schedule": "{run_on: ▸8 h}"}, "pre-run 15 min, photoperiod 16 h and run-on 8 h make 24 h 15 min"),
     ({"lamp": "{power: 90 W, ▸photoperiod: {on: 06:00, off: 05:45}}"}, "photoperiod 23 h 45 min"),
     ({"schedule": "{purge: {every: 1 h, length: ▸60 min}}"}, "a purge of 1 h does not end before the next"),
+    ({"overrides": "{dark_duty: {every: 30 min, length: ▸30 min}}"}, "a run of 30 min does not end before the next"),
     # Pins and drivers
     ({"fan": "{drive: pwm, pin: 4}", "sensors": "[{name: a, role: tent, driver: dht22, pin: ▸4}]"}, "GPIO 4 is taken already by `fan.pin` in line 6"),
     ({"fan": "{drive: pwm, pin: 18, tachometer: {pin: ▸GPIO18}}"}, "GPIO 18 is taken already by `fan.pin` in line 8"),
@@ -95,6 +96,10 @@ WARNINGS = [
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: ▸06:00}}"}, "the lamp goes on and off at 06:00, which is taken as lit day and night"),
     ({"lamp": "{power: 90 W, photoperiod: {on: 06:00, off: 22:00, same_means: ▸never}}"}, "`same_means` has no effect"),
     ({"schedule": "{purge: {every: 1 h, length: ▸1 min}}"}, "each purge will last 2 min, the fan's shortest run"),
+    ({"overrides": "{▸dark_duty: {every: 30 min}}"}, "`dark_duty` has no effect, since this fan can turn slowly"),
+    ({"fan": "{drive: relay, pin: 18, min_on: 15 min}", "overrides": "{dark_duty: {length: ▸5 min}}"}, "each run of the duty in the dark will last 15 min"),
+    ({"fan": "{drive: relay, pin: 18, min_off: 25 min}", "overrides": "{dark_duty: {every: ▸30 min}}"}, "each rest of the duty in the dark will last 25 min"),
+    ({"fan": "{drive: relay, pin: 18, most_starts: 4}", "overrides": "{dark_duty: {every: ▸1 h}}"}, "a run every 1 h of 8 h in the dark would start the fan more often than 4 times a day"),
     ({"schedule": "{night_speed: 50 %, purge: {every: 1 h, length: 5 min, speed: ▸50 %}}"}, "a purge at 50 % has no effect"),
     ({"failsafe": "{stale_after: ▸5 s}"}, "a single reading missed would bring on the failsafe after 5 s"),
     ({"failsafe": "{speed: ▸0 %}"}, "without a usable reading the fan would stand still"),

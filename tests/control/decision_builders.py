@@ -96,5 +96,5 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decide
     decision = controller.control.decide(now, readings, rules, memory)
     why = controller.control.reasons(decision, now, readings, rules)
     assert why[0].rule is decision.rule
-    assert (why[-1].status == "limiting") is decision.is_limited
+    assert (why[-1].status in ("limiting", "resting")) is decision.is_limited
     return Decided(*decision, why)

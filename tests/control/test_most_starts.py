@@ -71,6 +71,15 @@ def test_half_a_days_starts_may_come_at_once_and_stops_do_not_count() -> None:
     assert len(begun) == 12 + 9  # and then one an hour, of ten hours
 
 
+def test_after_a_day_of_starts_by_heat_a_damp_night_has_its_air() -> None:
+    """Between them it is so cold that the fan doesn't run on; at night only moisture asks."""
+    day = [(240.0, HOT), (240.0, COLD_FINE)] * 180
+    day_s = 180 * 480.0
+    begun = [at_s for at_s in starts([*day, (8 * HOUR_S, HUMID)]) if at_s >= day_s]
+    assert begun
+    assert begun[0] - day_s <= 2 * HOUR_S
+
+
 @examples(60)
 @given(courses, st.booleans())
 def test_heat_starts_a_resting_fan_at_once(course: list[Any], limited: bool) -> None:

@@ -23,6 +23,7 @@ from controller.control import (
 )
 from controller.control.actuator import QUIET_LASTS_S
 from controller.control.modulation import NEAR_WARNING_K
+from controller.control.override_state import OverrideState
 from controller.control.quiet import planned_wish
 from controller.wording.events import event_words
 from controller.wording.reasons import reason_words
@@ -53,6 +54,27 @@ def course(history: list[Any], rules: Rules = RULES) -> list[tuple[Now, Readings
         decided.append((now, readings, decide(now, readings, rules, memory)))
         memory = decided[-1][2].memory
     return decided
+
+
+def test_water_on_a_surface_breaks_quiet_for_a_quarter_of_an_hour_at_least() -> None:
+    """A tent that is dry a minute after the fan starts, and wet ten minutes after it stops."""
+    rules = RULES._replace(quiet_speed=0.0)
+    memory, changes, wet_s = Memory(), [0.0], 0.0
+    for minute in range(12 * 60):
+        at_s = 60.0 * minute
+        was = memory.ramp.to_speed
+        wet_s = 0.0 if was > 0.0 else wet_s + 60.0
+        tent = (22.0, 96.0 if wet_s > 600.0 else 75.0)
+        memory = decide(at(at_s, lit=False), air_is(at_s, *tent), rules, memory).memory
+        if memory.ramp.to_speed != was:
+            changes.append(at_s)
+    runs_s = [stop - start for start, stop in zip(changes[1::2], changes[2::2], strict=False)]
+    assert len(runs_s) > 20
+    assert min(runs_s) == QUIET_LASTS_S
+    engaged = Memory(overrides=(None,) * 3 + (OverrideState(0.0, engaged=True),) + (None,) * 4)
+    for quiet, is_over in ((True, False), (False, True)):
+        dry = decide(at(60.0, quiet=quiet, lit=False), air_is(60.0, 22.0, 75.0), rules, engaged)
+        assert (dry.memory.overrides[3] is None) is is_over
 
 
 def is_harmed(decided: Decided) -> bool:

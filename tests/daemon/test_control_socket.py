@@ -5,11 +5,13 @@ from __future__ import annotations
 import contextlib
 import os
 import select
+import shutil
 import socket
 import stat
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -152,3 +154,27 @@ def test_whoever_waits_while_the_daemon_stops_hears_so(tmp_path: Path) -> None:
     control.close()
     thread.join(60.0)
     assert said == ["the daemon is stopping"]
+
+
+def test_a_socket_that_was_deleted_is_made_again(tmp_path: Path) -> None:
+    path = tmp_path / "run" / "tent.sock"
+    woken = threading.Event()
+    control = ControlSocket(path, woken.set, look_every_s=0.01)
+    try:
+        shutil.rmtree(path.parent)
+        answers: list[dict[str, Any]] = []
+
+        def person() -> None:
+            while not answers:
+                with contextlib.suppress(UserError):  # not listening yet
+                    answers.append(ask(path, {"command": "release"}))
+
+        asking = threading.Thread(target=person, daemon=True)
+        asking.start()
+        assert woken.wait(30.0)
+        control.requests()[0].answer(released=False)
+        asking.join(30.0)
+        assert answers == [{"released": False}]
+    finally:
+        control.close()
+    assert not path.exists()

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import socket
 import threading
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from daemon_builders import CONFIG, Bench, utc_s
 
 from controller.config import ConfigError, Loaded, Problem, settings_from_text
+from controller.control import Hold, Memory
 from controller.daemon.control_socket import Request
 from controller.daemon.loop import End, Loop
 from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.systemd import Notifier
-from controller.record import InlineRecord, RecordReader
+from controller.daemon.tick import MEMORY_KEY
+from controller.record import InlineRecord, MemoryRecord, RecordReader
 
 
 class Heard(Notifier):
@@ -230,6 +233,64 @@ def test_a_hold_through_the_socket_sets_the_speed_and_is_recorded() -> None:
     assert bench.speed == 1.0
     assert [n for n in bench.names() if n.startswith("hold")] == ["hold.set", "hold.expired"]
     assert control.sent[0].wait(0.0)["speed"] == 0
+
+
+class SlowRecord(MemoryRecord):
+    """A record whose disk has not taken anything yet; `trouble` as a test says."""
+
+    def __init__(self, trouble: str | None = None) -> None:
+        super().__init__()
+        self.why = trouble
+        self.asked: list[Callable[[], None]] = []
+        self.held_when_asked: list[bool] = []
+
+    @property
+    def trouble(self) -> str | None:
+        return self.why
+
+    def commit(self, done: Callable[[], None]) -> None:
+        memory = cast(dict[str, Any], self.states[MEMORY_KEY])
+        self.held_when_asked.append(memory["hold"] is not None)
+        self.asked.append(done)
+
+
+HOLD = {"command": "hold", "speed": 0.0, "for_s": 600}
+
+
+@pytest.mark.parametrize(("body", "held"), [(HOLD, True), ({"command": "release"}, False)])
+def test_a_request_is_answered_once_the_record_has_it_for_a_restart(
+    body: dict[str, Any], held: bool
+) -> None:
+    record = SlowRecord()
+    bench = Bench(record=record, memory=Memory(hold=Hold(1.0, 1e6)))
+    control = FakeControl(body)
+    loop, _ = make_loop(bench, for_s=4.0, control=control)
+    loop.run()
+    assert control.sent[0].wait(0.0)["recorded"] is False  # as of a disk that hangs for too long
+    assert record.held_when_asked == [held]
+    (done,) = record.asked
+    done()
+    assert control.sent[0].wait(0.0)["recorded"] is True
+
+
+def test_a_request_that_cannot_be_recorded_is_obeyed_and_says_so() -> None:
+    bench = Bench(record=SlowRecord("disk full"))
+    control = FakeControl(HOLD)
+    loop, _ = make_loop(bench, for_s=4.0, control=control)
+    loop.run()
+    assert bench.fan.applied[0] == 0.0
+    assert control.sent[0].wait(0.0)["recorded"] is False
+
+
+def test_a_hold_outlives_a_config_that_comes_with_it_and_wants_other_pins() -> None:
+    bench = Bench()
+    make_loop(bench, for_s=4.0)[0].run()
+    other = settings_from_text(CONFIG.replace("pin: 17", "pin: 18"))
+    loop, _ = make_loop(bench, control=FakeControl(HOLD), config_watch=FakeWatch(other))
+    assert loop.run() is End.REOPEN
+    bench.clock.advance(1.0)
+    bench.controller.finish()
+    assert cast(dict[str, Any], bench.record.states[MEMORY_KEY])["hold"] is not None
 
 
 def test_a_changed_filter_is_recorded_with_the_time_even_before_the_first_tick() -> None:

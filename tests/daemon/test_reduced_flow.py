@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from daemon_builders import CONFIG, Bench
@@ -15,9 +16,13 @@ from controller.alarms.states import Alarm, AlarmChange, AlarmState
 from controller.daemon.calendar import calendar_jobs
 from controller.daemon.reduced_flow import flow_share, saved_fall
 from controller.record import MemoryRecord
+from controller.wording.events import event_words
+
+ROME = ZoneInfo("Europe/Rome")
 
 FALL = {"since": "2025-06-01T00:00:00+00:00", "usual": 0.9, "now": 0.6}
-FELL: dict[str, object] = {"learned": {"fall": FALL}}
+WEEK = {"from": "2025-05-05T00:00:00+02:00", "to": "2025-05-12T00:00:00+02:00"}
+FELL: dict[str, object] = {"learned": {"fall": FALL, "reference": WEEK}}
 AS_USUAL: dict[str, object] = {"learned": {"fall": None}}
 REFUSED: dict[str, object] = {"refused": "the lamp was never dark"}
 AT = "2025-06-03 10:00"
@@ -56,6 +61,20 @@ def test_a_fall_of_the_flow_is_an_alarm_until_the_flow_is_as_usual() -> None:
     assert len(alarms(bench, "alarm.cleared")) == 1
     night(bench, FELL)
     assert len(alarms(bench)) == len(bench.events("flow.reduced")) == 2
+
+
+def test_alarm_message_and_event_say_with_which_days_it_was_compared() -> None:
+    bench = Bench(AT)
+    night(bench, FELL)
+    (raised,), (_, fell) = alarms(bench), *bench.events("flow.reduced")
+    basis = "Compared with the tent as learned 5 to 11 May 2025"
+    for name, data in (("alarm.raised", raised), ("flow.reduced", fell)):
+        assert basis in event_words(name, data, "si", ROME)
+    standing = bench.controller.alarms.alarms["reduced_flow"]
+    change = AlarmChange("alarm.raised", standing, HOLDS._replace(share=0.6667))
+    sent = message(change, "a", 0, "si", ROME)
+    assert sent is not None
+    assert f"{basis}. What to do" in sent.text
 
 
 def test_a_night_that_learns_nothing_neither_raises_nor_ends_it() -> None:

@@ -18,7 +18,6 @@ from typing import Any
 import pytest
 
 from controller.__main__ import main
-from controller.daemon.tick import MEMORY_KEY
 from controller.record import RecordReader
 
 CONFIG = """\
@@ -84,17 +83,6 @@ class Daemon:
             line = self._lines.get(timeout=max(0.1, deadline - time.monotonic()))
             if line["event"] == event:
                 return line
-
-    def wait_until_held(self) -> None:
-        """Wait for a hold in the record: the log is a moment ahead of it."""
-        deadline = time.monotonic() + PATIENCE_S
-        while time.monotonic() < deadline:
-            with RecordReader(self.record) as reader:
-                memory = reader.state(MEMORY_KEY)
-            if memory is not None and memory.value["hold"] is not None:
-                return
-            os.sched_yield()
-        pytest.fail(f"no hold in the record within {PATIENCE_S:.0f} s")
 
     def heard(self) -> str:
         """The next message to systemd."""
@@ -172,9 +160,7 @@ def test_a_daemon_runs_holds_reloads_and_stops(daemon: Daemon) -> None:
 
 def test_a_killed_daemon_is_followed_by_one_that_keeps_its_hold(daemon: Daemon) -> None:
     daemon.command("hold", str(daemon.config), "--speed", "0 %", "--for", "2 h")
-    daemon.wait_for("fan.changed")
-    daemon.wait_until_held()
-    daemon.process.kill()
+    daemon.process.kill()  # what was answered is on the disk
     daemon.process.wait(PATIENCE_S)
     daemon.close()
     second = Daemon(daemon.folder)

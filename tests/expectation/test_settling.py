@@ -34,7 +34,7 @@ class Watch:
         seen = []
         for _ in range(minutes):
             self.at_s += 60.0
-            look = Seen(self.at_s, tent, intake, speed, lit)
+            look = Seen(self.at_s, tent, intake, speed, speed, lit)
             self.settling, judgement = judge(EXPECTED, self.settling, look)
             seen.append(judgement)
         return seen
@@ -98,6 +98,17 @@ def test_a_fan_that_goes_on_and_off_is_not_taken_at_its_mean() -> None:
     assert not any(less_air(seen))
 
 
+def test_a_fan_that_runs_whenever_the_tent_is_hot_carries_off_more_than_at_its_mean() -> None:
+    """As an override by a relay does: never blamed on an open tent or a dark lamp."""
+    watch = Watch()
+    watch.look(240, Air(22.0, 50.0))
+    seen = []
+    for _ in range(30):
+        seen += watch.look(1, Air(23.2, 50.0), speed=1.0)
+        seen += watch.look(4, Air(22.2, 50.0), speed=0.0)
+    assert not any(judgement is not None and judgement.has_little_rise for judgement in seen)
+
+
 def test_a_lit_lamp_that_does_not_warm_an_open_tent() -> None:
     watch = Watch()
     seen = watch.look(240, ROOM, Air(20.5, 50.0), speed=0.3)
@@ -130,7 +141,7 @@ def test_whatever_is_seen_the_limits_are_in_order(
     settling, at_s = None, 0.0
     for tent_c, tent_pct, intake_c, intake_pct, speed, lit, past_s in looks:
         at_s += past_s
-        seen = Seen(at_s, Air(tent_c, tent_pct), Air(intake_c, intake_pct), speed, lit)
+        seen = Seen(at_s, Air(tent_c, tent_pct), Air(intake_c, intake_pct), speed, speed, lit)
         settling, judgement = judge(EXPECTED, settling, seen)
         if judgement is not None:
             assert judgement.low_k <= judgement.best_k <= judgement.high_k

@@ -53,8 +53,8 @@ def test_measured_moisture_tells_a_dead_fan_from_a_strong_lamp() -> None:
     """What hangs over the intake in heat alone may be a lamp; heat and moisture are still air."""
     rise = expected()
     made = steady(rise)
-    dry = rise.limits_k(made, made, True, STILL, Figure(0.0, 0.0016))
-    wet = rise.limits_k(made, made, True, STILL, Figure(0.008, 0.0016))
+    dry = rise.limits_k((made,) * 3, True, STILL, Figure(0.0, 0.0016))
+    wet = rise.limits_k((made,) * 3, True, STILL, Figure(0.008, 0.0016))
     assert wet.high < dry.high - 1.0
     assert wet.high < 1.5
 
@@ -99,7 +99,7 @@ def test_more_air_never_warms_a_dry_tent_and_limits_enclose_the_likely_rise(
         assert one.dry_doubt_k >= 0.0
         assert one.best_k <= one.dry_k + 1e-6
         for gain in (-0.002, 0.0, 0.003, 0.02):
-            limits = rise.limits_k(one, one, lit, Figure(5.0, 5.0), Figure(gain, 0.001))
+            limits = rise.limits_k((one,) * 3, lit, Figure(5.0, 5.0), Figure(gain, 0.001))
             assert limits.low <= limits.best <= limits.high
 
 

@@ -177,6 +177,7 @@ def record(data: bytes) -> None:
         return
     for key in _STATES:
         _restore(key, daemon.load_state(key))
+    daemon.wait_for_check()  # it reads the file, which is not moved and not replaced meanwhile
     daemon.event(START_MS, "daemon.started")
     kept_all = any(daemon.flush(10.0) for _ in range(4))  # set aside, begun anew, written
     # A header can say that only newer versions of SQLite may write: no different from a read-only

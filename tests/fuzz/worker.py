@@ -114,10 +114,10 @@ def main() -> None:
     try:
         import atheris  # noqa: F401
     except ImportError:
-        found = by_mutation(name, float(seconds), Path(folder), int(seed))
+        result = by_mutation(name, float(seconds), Path(folder), int(seed))
     else:
-        found = by_coverage(name, float(seconds), Path(folder), int(seed))
-    print(json.dumps({"target": name, "seconds": float(seconds), **found}))
+        result = by_coverage(name, float(seconds), Path(folder), int(seed))
+    print(json.dumps({"target": name, "seconds": float(seconds), **result}))
 
 
 if __name__ == "__main__":

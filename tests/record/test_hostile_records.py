@@ -1,18 +1,21 @@
 """Whatever a record holds, who reads it is refused or served within bounds, and told in words.
 
-The bounds are the kernel's, setrlimit(2), on a child process: processor time with the start of
-the interpreter, and address space, which is more than the memory that is used.
+The bounds are the kernel's, setrlimit(2), on a child process: processor time, and address space,
+which is more than the memory that is used.
 """
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 from hostile_records import CONFIG, HOSTILE, ROOT, plain_record
@@ -20,7 +23,7 @@ from hostile_records import CONFIG, HOSTILE, ROOT, plain_record
 from controller.record import RecordError, RecordReader
 from controller.record.guard import hold_schema
 
-CPU_S = 4  # whole seconds; 2 s of reading at most, and a slow machine's start
+CPU_S = 4  # whole seconds; 2 s of reading at most, on a slow machine
 ADDRESSES_BYTES = 512 << 20
 RESIDENT_KIB = 200 << 10
 
@@ -41,52 +44,99 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-# The peak of its own memory: what the kernel reports of a child that was waited for counts the
-# memory of the process that it was forked from.
+# One interpreter imports what the commands need, by running each on a sound record, and forks for
+# every command. The peak is of a child's own memory: what the kernel reports of one that was waited
+# for counts the memory of the process that it was forked from.
 BOUNDED = """\
-import resource, sys
-resource.setrlimit(resource.RLIMIT_CPU, (int(sys.argv[1]),) * 2)
-resource.setrlimit(resource.RLIMIT_AS, (int(sys.argv[2]),) * 2)
+import json, os, resource, sys
 from controller.__main__ import main
-status = main(sys.argv[4:])
-with open("/proc/self/status") as file:
-    peak = next(line.split()[1] for line in file if line.startswith("VmHWM:"))
-with open(sys.argv[3], "w") as file:
-    file.write(peak)
-sys.exit(status)
+cpu_s, addresses_bytes = int(sys.argv[1]), int(sys.argv[2])
+
+def run(words, peak_path):
+    resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s))
+    resource.setrlimit(resource.RLIMIT_AS, (addresses_bytes, addresses_bytes))
+    status = main(words)
+    with open("/proc/self/status") as file:
+        peak = next(line.split()[1] for line in file if line.startswith("VmHWM:"))
+    with open(peak_path, "w") as file:
+        file.write(peak)
+    return status
+
+def print_to(path):
+    for stream in (1, 2):
+        os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC), stream)
+
+answers = os.fdopen(os.dup(1), "w")
+print_to(os.devnull)
+for words in json.loads(sys.argv[3]):
+    main(words)
+for line in sys.stdin:
+    words, printed, peak = json.loads(line)
+    child = os.fork()
+    if not child:
+        print_to(printed)
+        sys.exit(run(words, peak))
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), file=answers, flush=True)
 """
 
 
-def run(command: str, record: Path) -> tuple[int, str, int]:
-    """Run a command within the bounds; its exit status, what it printed, its memory [KiB]."""
-    words = [word.format(config=CONFIG, record=record) for word in COMMANDS[command]]
-    peak = record.with_name("peak")
-    peak.write_text("0")
-    bounds = [str(CPU_S), str(ADDRESSES_BYTES), str(peak)]
-    child = subprocess.run(
-        [sys.executable, "-c", BOUNDED, *bounds, *words],
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False,
+class Run(NamedTuple):
+    """A command's exit status, what it printed, its memory [KiB]."""
+
+    status: int
+    printed: str
+    resident_kib: int
+
+
+Bounded = Callable[[str, Path], Run]
+
+
+def words_of(command: str, record: Path) -> list[str]:
+    return [word.format(config=CONFIG, record=record) for word in COMMANDS[command]]
+
+
+@pytest.fixture(scope="module")
+def bounded(sound: Path) -> Iterator[Bounded]:
+    """Runs a command on a record within the bounds."""
+    first = json.dumps([words_of(command, sound) for command in COMMANDS])
+    child = subprocess.Popen(
+        [sys.executable, "-c", BOUNDED, str(CPU_S), str(ADDRESSES_BYTES), first],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
-    return child.returncode, child.stdout[-2000:].decode(errors="replace"), int(peak.read_text())
+
+    def run(command: str, record: Path) -> Run:
+        printed, peak = record.with_name("printed"), record.with_name("peak")
+        peak.write_text("0")
+        job = [words_of(command, record), str(printed), str(peak)]
+        assert child.stdin is not None and child.stdout is not None
+        print(json.dumps(job), file=child.stdin, flush=True)
+        status = int(child.stdout.readline())
+        text = printed.read_bytes()[-2000:].decode(errors="replace")
+        return Run(status, text, int(peak.read_text()))
+
+    with child:
+        yield run
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_a_sound_record_is_read_within_the_bounds(sound: Path, command: str) -> None:
-    status, printed, resident_kib = run(command, sound)
+def test_a_sound_record_is_read_within_the_bounds(
+    bounded: Bounded, sound: Path, command: str
+) -> None:
+    status, printed, resident_kib = bounded(command, sound)
     assert status == 0, printed
     assert 0 < resident_kib < RESIDENT_KIB
 
 
 @pytest.mark.parametrize("harm", HOSTILE)
 def test_a_hostile_record_is_refused_or_survived_within_the_bounds(
-    sound: Path, tmp_path: Path, harm: str
+    bounded: Bounded, sound: Path, tmp_path: Path, harm: str
 ) -> None:
     record = tmp_path / "tent.sqlite3"
     shutil.copyfile(sound, record)
     HOSTILE[harm](record)
     for command in COMMANDS:
-        status, printed, resident_kib = run(command, record)
+        status, printed, resident_kib = bounded(command, record)
         assert status in (0, 1), f"{command}: {printed}"  # below zero: ended by a bound
         assert "fault of lungwort's own" not in printed, f"{command}: {printed}"
         assert status == 0 or printed.startswith("lungwort: "), f"{command}: {printed}"

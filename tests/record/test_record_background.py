@@ -462,14 +462,66 @@ def test_damage_left_by_a_power_cut_is_found_before_anything_comes_upon_it(
     path.write_bytes(content)
     record = start(path, disk, clock)
     record.event(START_MS, "daemon.started")
-    assert record._check_thread is not None
-    record._check_thread.join(60.0)
+    record.wait_for_check()
     record.flush()
     assert record.flush()
     record.close()
     assert integrity(path) == "ok"
     assert {"record.failed", "record.set_aside", "record.recovered"} <= set(names(path))
     assert (cut / "tent.sqlite3.corrupt-20130718T000000Z").exists()
+
+
+@pytest.mark.parametrize("found_by", ["a write", "the check after a power cut"])
+def test_a_damaged_record_is_not_moved_under_a_reader_of_this_process(
+    path: Path, disk: Disk, clock: StillClock, found_by: str
+) -> None:
+    """Both would use one -shm file: SIGBUS, or the pages of two files mixed."""
+    record = start(path, disk, clock)
+    record.event(START_MS, "test.kept")
+    record.flush()
+    damage = sqlite3.DatabaseError("database disk image is malformed")
+    damage.sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+
+    def strike() -> None:
+        if not list(path.parent.glob("*.corrupt-*Z")):
+            raise damage
+
+    with RecordReader(path) as reader:
+        if found_by == "a write":
+            disk.before_write = strike
+        else:
+            record._damage = "page 7 is never used"
+        record.event(START_MS, "test.waiting")
+        for _ in range(3):
+            assert not record.flush()
+        assert [event.name for event in reader.events()] == ["test.kept"]
+        assert not list(path.parent.glob("*.corrupt-*Z"))
+        assert record.trouble is not None
+
+    record.flush()
+    assert record.flush()
+    record.close()
+    assert len(list(path.parent.glob("*.corrupt-*Z"))) == 1
+    assert "test.kept" not in names(path)
+    assert "test.waiting" in names(path)
+
+
+def test_a_new_record_is_not_begun_beside_a_reader_of_the_moved_one(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    record = start(path, disk, clock)
+    record.event(START_MS, "test.kept")
+    record.flush()
+    with RecordReader(path) as reader:
+        path.rename(path.with_name("moved"))
+        record.event(START_MS, "test.meanwhile")
+        assert record.flush()
+        assert [event.name for event in reader.events()] == ["test.kept", "test.meanwhile"]
+        assert not path.exists()
+    record.event(START_MS, "test.after")
+    assert record.flush()
+    record.close()
+    assert names(path) == ["test.after"]
 
 
 def test_after_a_clean_stop_and_after_a_harmless_cut_nothing_is_set_aside(
@@ -488,8 +540,7 @@ def test_after_a_clean_stop_and_after_a_harmless_cut_nothing_is_set_aside(
     assert record._check_thread is None
     record.close()
     record = start(cut / "tent.sqlite3", disk, clock)
-    assert record._check_thread is not None
-    record._check_thread.join(60.0)
+    record.wait_for_check()
     assert record.flush()
     record.close()
     assert names(cut / "tent.sqlite3") == ["test.one"]

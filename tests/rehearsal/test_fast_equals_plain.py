@@ -19,6 +19,7 @@ _OWN_LAMP = "lamp: {switched_by: relay, pin: 22, cutout: {above: 31 °C}, power:
 _RELAY = CHILLIES.replace("drive: pwm, pin: 18", "drive: relay, pin: 18").replace(
     "day_speed: 50 %, night_speed: 20 %", "day_speed: 100 %, night_speed: 0 %"
 )
+_DUTY = _RELAY + "overrides: {dark_duty: {every: 20 min, length: 5 min}}\n"
 _QUIET = "quiet: {from: 21:00, to: 09:30, speed: 30 %}\n"
 RULES = [
     Rules.from_settings(settings_from_text(text).settings)._replace(ramp_s=ramp_s)
@@ -26,6 +27,7 @@ RULES = [
         CHILLIES + _QUIET,
         LAZY,
         _RELAY,
+        _DUTY,
         CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP),
     )
     for ramp_s in (0.0, 10.0)
@@ -109,7 +111,13 @@ def test_a_lowered_speed_stands_for_its_ten_minutes_and_no_longer() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    [CHILLIES, CHILLIES + _QUIET, _RELAY, CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP)],
+    [
+        CHILLIES,
+        CHILLIES + _QUIET,
+        _RELAY,
+        _DUTY,
+        CHILLIES.replace("lamp: {power: 150 W", _OWN_LAMP),
+    ],
 )
 def test_days_rehearsed_with_and_without_the_shortcut_are_the_same(text: str) -> None:
     config = settings_from_text(text).settings

@@ -516,7 +516,7 @@ def test_nothing_is_suggested_where_the_model_strays(
     record.stretch("00:00", "24:00", temperature=tent_c, speed=1.0, **air)
     advice = advised(record)
     assert (advice.suggestions, advice.tried) == ((), 0)
-    assert advice.note.startswith("Nothing that could be backed: the simulated tent strays by")
+    assert advice.note.startswith("Nothing can be said: the simulated tent strays by")
 
 
 def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:

@@ -107,7 +107,7 @@ def test_quiet_hours_are_a_cause_where_more_air_would_have_helped(record: HandRe
     by_cause = minutes(hot_excursion(review))
     assert (by_cause["quiet_hours"], by_cause["intake_too_hot"]) == (50.0, 10.0)
     assert headline(review).endswith(
-        "quiet hours kept the fan slow from 12:00, though more air would have helped"
+        "quiet hours kept the fan slow from 12:00 to 12:50, though more air would have helped"
     )
 
 
@@ -251,7 +251,17 @@ def test_a_fan_that_dries_the_air_keeps_a_cold_tent_cold(record: HandRecord) -> 
     review = record.review()
     (excursion,) = review.excursions
     assert minutes(excursion) == {"kept_running_against_humidity": 40.0, "fan_slowed": 20.0}
-    assert headline(review).endswith("the fan ran to dry the air from 12:00")
+    assert headline(review).endswith("the fan ran to dry the air from 12:00 to 12:40")
+
+
+def test_a_fan_that_rests_though_its_override_asks_for_air_is_named(record: HandRecord) -> None:
+    """It dried nothing, so it kept nothing cold; the damp has its reason."""
+    waits = {"speed": 0.0, "rule": "too_humid"}
+    record.stretch("12:00", "12:40", temperature=19.0, humidity=95.0, **waits)
+    record.stretch("12:40", "13:00", temperature=22.0)
+    by_kind = {(e.quantity, e.side): minutes(e) for e in record.review().excursions}
+    assert by_kind["humidity", "above"]["fan_at_rest"] == 40.0
+    assert "kept_running_against_humidity" not in by_kind["temperature", "below"]
 
 
 def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:

@@ -10,6 +10,7 @@ from controller.review.excursions import Cause
 from controller.review.main_cause import main_cause
 from controller.review.open_record import Asked
 from controller.review.views.headline import also, headline
+from controller.review.views.quality_words import quality_sentences
 
 
 @pytest.fixture
@@ -96,6 +97,70 @@ def test_a_clock_that_was_wrong_is_told(record: HandRecord) -> None:
     record.event("12:00", "clock.stepped", by_s=-2.0)
     (told,) = (sentence for sentence in also(record.review()) if "clock" in sentence)
     assert told.startswith("The clock was wrong: it stepped forward by 2 h at 11:00. ")
+
+
+def test_a_reason_that_ended_before_its_excursion_is_given_with_its_end(
+    record: HandRecord,
+) -> None:
+    hot = {"temperature": 26.0, "rule": "too_hot"}
+    record.stretch("10:00", "14:00", speed=1.0, **hot)
+    record.stretch("14:00", "15:00", **hot | {"rule": "other"})
+    record.stretch("15:00", "24:00")
+    assert headline(record.review()).endswith("commanded to full speed from 10:00 to 14:00")
+
+
+def test_a_reason_is_not_told_twice_in_full(record: HandRecord) -> None:
+    full = {"speed": 1.0, "rule": "too_hot"}
+    record.stretch("10:00", "12:00", temperature=27.0, humidity=75.0, **full)
+    record.stretch("12:00", "16:00", temperature=27.0, **full)
+    record.stretch("16:00", "24:00")
+    review = record.review()
+    assert headline(review).endswith("the fan was already commanded to full speed from 10:00")
+    assert "Too humid for 2 h (up to 75 %): the main reason again from 10:00." in also(review)
+
+
+def test_a_reason_that_held_in_many_short_excursions_has_no_length(record: HandRecord) -> None:
+    """All eight minutes, though the excursion that bridges their gaps is longer."""
+    cold = {"temperature": 20.0, "intake_temperature_c": 18.0}
+    for start in ("10:00", "10:04", "10:08", "10:12"):
+        clock = [f"10:{int(start[3:]) + n:02}" for n in (0, 2, 4)]
+        record.stretch(clock[0], clock[1], **cold)
+        record.stretch(clock[1], clock[2], intake_temperature_c=18.0)
+    record.stretch("10:16", "16:00")
+    record.stretch("16:00", "16:25", temperature=20.0, intake_temperature_c=18.0)
+    record.stretch("16:25", "24:00")
+    review = record.review()
+    assert review.figures.temperature.minutes.below == 33.0
+    assert headline(review).endswith("33 min too cold; the intake air was colder than the band")
+
+
+def test_time_that_a_clock_jumped_over_is_not_called_without_reading(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    record.stretch("00:00", "08:00")
+    record.event("11:00", "clock.stepped", by_s=10_800.0)
+    record.stretch("11:00", "24:00")
+    review = record.review()
+    assert review.figures.temperature.minutes.missing == 180.0
+    (clock,) = (sentence for sentence in also(review) if "clock" in sentence)
+    assert clock.endswith(" 3 h of the missing time it jumped over.")
+    assert not any("No trustworthy reading" in sentence for sentence in also(review))
+    assert "the clock jumped over 3 h of it" in quality_sentences(review)[0]
+
+
+def test_time_that_came_twice_is_said_where_the_sums_differ_by_it(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    record.stretch("00:00", "20:00")
+    record.event("17:00", "clock.stepped", by_s=-10_800.0)
+    start_ms = record.at("17:00") + 30_000
+    record.span(start_ms, record.at("24:00") - 30_000)
+    review = record.review()
+    assert review.figures.fan.hours == pytest.approx(27.0, abs=0.02)
+    assert review.figures.temperature.minutes.within == pytest.approx(1440.0, abs=1.0)
+    (clock,) = (sentence for sentence in also(review) if "clock" in sentence)
+    assert clock.endswith(
+        " 3 h came twice: hours in and out of band count them once, fan, lamp, energy and excess "
+        "twice."
+    )
 
 
 def test_a_reason_is_dated_from_the_spell_in_which_it_held_longest(record: HandRecord) -> None:

@@ -17,7 +17,7 @@ from sysfs_tree import add_hwmon, add_iio, add_w1
 from controller.config import settings_from_text
 from controller.config.sections.sensors import Sensor
 from controller.control.plausibility import FRESH, judge, trusted
-from controller.kernel_sensors import KERNEL_SENSORS, how_to_enable, known_sensor
+from controller.kernel_sensors import I2C_PARTS, KERNEL_SENSORS, how_to_enable, known_sensor
 from controller.sensors.data_sheets import figures_for, profile_of, usual_loss_pct
 from controller.sensors.driver import ErrorKind, SensorError
 from controller.sensors.open_sensors import open_driver
@@ -246,7 +246,7 @@ def test_every_chip_has_its_data_sheet_and_a_way_to_be_enabled(row: object) -> N
         assert known_sensor(row.driver, name) is row  # type: ignore[attr-defined]
         figures = figures_for(row.driver, name)  # type: ignore[attr-defined]
         assert figures.low_c < 0.0 < 50.0 < figures.high_c
-    assert ("dtoverlay=" in how_to_enable(row)) != ("new_device" in how_to_enable(row))  # type: ignore[arg-type]
+    assert ("dtoverlay=" in how_to_enable(row)) != (I2C_PARTS in how_to_enable(row))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("tree", TREES, ids=[tree.chip for tree in TREES])

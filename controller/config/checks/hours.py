@@ -117,6 +117,59 @@ def _purge(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
+def _dark_duty(view: CheckedConfig) -> Iterator[Objection]:
+    """A duty leaves rests, and runs and rests as long as the fan's minimum times; relays only."""
+    duty, fan = view.settings.overrides.dark_duty, view.settings.fan
+    if duty is None:
+        return
+    base: Path = ("overrides", "dark_duty")
+    every, length = (*base, "every"), (*base, "length")
+    if duty.length_s >= duty.every_s:
+        yield Objection(
+            view.written(length, base),
+            f"a run of {display.duration(duty.length_s)} does not end before the next, "
+            f"{display.duration(duty.every_s)} after its start",
+            "`length` below `every`; for a fan that runs all the time no `dark_duty`",
+            (every,),
+        )
+        return
+    if fan.drive != "relay":
+        yield Objection(
+            base,
+            "`dark_duty` has no effect, since this fan can turn slowly instead",
+            "no `dark_duty`; a slower `overrides.dark_speed` or `speed`",
+            (("fan", "drive"),),
+            is_warning=True,
+        )
+        return
+    rest_s = duty.every_s - duty.length_s
+    for what, path, shown_s, least_s, key in (
+        ("run", length, duty.length_s, fan.min_on_s, "min_on"),
+        ("rest", every, rest_s, fan.min_off_s, "min_off"),
+    ):
+        if shown_s < least_s:
+            yield Objection(
+                view.written(path, base),
+                f"each {what} of the duty in the dark will last {display.duration(least_s)}, the "
+                f"fan's shortest {what}, instead of {display.duration(shown_s)}",
+                f"a {what} of at least `fan.{key}`",
+                (every, length, ("fan", key)),
+                is_warning=True,
+            )
+    hours, most = view.settings.lamp.photoperiod, fan.resolved_most_starts
+    dark_s = _DAY_S - lit_s(hours.lights_on, hours.lights_off, hours.same_means)
+    if most is not None and dark_s / duty.every_s > most:
+        yield Objection(
+            view.written(every, base),
+            f"a run every {display.duration(duty.every_s)} of "
+            f"{display.hours_and_minutes(dark_s / 60.0)} in the dark would start the fan more "
+            f"often than {most} times a day, so some rests last longer",
+            "`every` longer, or a higher `fan.most_starts`",
+            (("fan", "most_starts"), _LAMP),
+            is_warning=True,
+        )
+
+
 def _quiet_has_hours(view: CheckedConfig) -> Iterator[Objection]:
     """Equal times are quiet all day, or never: nobody can tell."""
     quiet = view.settings.quiet
@@ -156,6 +209,7 @@ RULES = (
     _same_means_is_used,
     _equal_times_say_what_they_mean,
     _purge,
+    _dark_duty,
     _quiet_has_hours,
     _patience,
 )

@@ -195,6 +195,17 @@ class Co2Override(Section):
     )
 
 
+class DarkDuty(Section):
+    """Runs and rests in turn, in the dark, while an override asks for air."""
+
+    every_s: Annotated[float, QuantityRange("duration", 120.0, 14_400.0)] = key(
+        default=1800.0, written="every", description="From the start of one run to the next."
+    )
+    length_s: Annotated[float, QuantityRange("duration", 60.0, 14_400.0)] = key(
+        default=600.0, written="length", description="How long each run lasts."
+    )
+
+
 class Overrides(Section):
     """What the controller does when a reading leaves its band."""
 
@@ -226,6 +237,12 @@ class Overrides(Section):
         default=0.3,
         description="The most that heat asks for in the dark where no intake sensor tells: nothing "
         "heats a dark tent, and a little air does.",
+    )
+    dark_duty: DarkDuty | None = key(
+        default=None,
+        description="Runs and rests of a relay fan in the dark while it is too hot or too humid, "
+        "instead of one long run; heat near the heat warning and a surface near the dew point go "
+        "before it. Default: none.",
     )
 
 

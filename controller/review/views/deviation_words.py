@@ -132,10 +132,9 @@ def less_air_words(review: Review, since: str = "") -> str:
             f"the tent was warmer than lamp and fan explain{since}, and in the dark as well: a "
             "sensor may be off, or less air came through"
         )
-    return (
-        "less air came through than the fan should move, or more heat was set free than the "
-        f"config says{since}"
-    )
+    text = "less air came through than the fan should move, or more heat was set free than the "
+    text += "config says"
+    return f"{since.removeprefix(' ')} {text}" if since else text
 
 
 def _is_off_in_the_dark(review: Review) -> bool:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from controller import display
 from controller.display import hours_and_minutes
 from controller.review.deviations import Deviation
-from controller.review.excursions import KINDS
-from controller.review.main_cause import MainCause, main_cause, worst_kind
+from controller.review.excursions import KINDS, Kind, furthest
+from controller.review.main_cause import MainCause, WorstKind, main_cause, worst_kind
 from controller.review.period import date_in_words
-from controller.review.phrases import NAMES, too_words, value_words
+from controller.review.phrases import too_words, value_words
+from controller.review.quality import Quality
 from controller.review.report import Review
 from controller.review.segments import Gap
 from controller.review.views.cause_words import below_full_words
@@ -53,28 +54,18 @@ def headline(review: Review) -> str:
         opening = review.period.title
     if review.is_empty:
         return f"{opening}: {_nothing(review)}"
-    figures = review.figures
-    temperature = figures.temperature
-    clauses = []
-    if temperature.highest is not None and temperature.highest_ms is not None:
-        value = value_words("temperature", temperature.highest, review.settings.units)
-        preposition = "at" if review.is_one_day else "on"
-        clauses.append(f"{value} {preposition} {review.period.when(temperature.highest_ms)}")
     worst = worst_kind(review)
+    clauses = _temperature_clauses(review, worst)
     if worst is None:
-        known = figures.temperature.minutes
+        known = review.figures.temperature.minutes
         if known.all - known.missing > 0:
             whole = known.missing < 1 and not review.deviations
             clauses.append("in band throughout" if whole else "in band as far as recorded")
         text = f"{opening}: {', '.join(clauses) or 'nothing that can be trusted was measured'}"
         return _with_deviation(review, text, None)
     quantity, side, minutes = worst
-    if quantity != "temperature":
-        quantity_figures = getattr(figures, quantity)
-        extreme = quantity_figures.highest if side == "above" else quantity_figures.lowest
-        clauses.append(f"{NAMES[quantity].lower() if quantity != 'vpd' else 'VPD'} "
-                    f"{value_words(quantity, extreme, review.settings.units)}")  # fmt: skip
-    clauses.append(f"{hours_and_minutes(minutes)} {too_words(quantity, side)}")
+    how_far = "" if quantity == "temperature" else f" ({_worst_value_words(review, worst.kind)})"
+    clauses.append(f"{hours_and_minutes(minutes)} {too_words(quantity, side)}{how_far}")
     if not review.is_one_day:
         count = sum(day.minutes_out(worst.kind) >= 1.0 for day in review.counted.days)
         clauses[-1] += f" on {count} of {len(review.period.days)} days"
@@ -83,6 +74,29 @@ def headline(review: Review) -> str:
     if cause is not None:
         text = f"{text}; {_cause_clause(review, cause, quantity)}"
     return _with_deviation(review, text, cause)
+
+
+def _temperature_clauses(review: Review, worst: WorstKind | None) -> list[str]:
+    """How hot it was and when; of a temperature out of band, how far it was out."""
+    temperature = review.figures.temperature
+    value, at_ms = temperature.highest, temperature.highest_ms
+    if worst is not None and worst.quantity == "temperature":
+        excursion = furthest(review.excursions, worst.kind)
+        if excursion is not None:
+            value, at_ms = excursion.extreme, excursion.extreme_ms
+    if value is None or at_ms is None:
+        return []
+    preposition = "at" if review.is_one_day else "on"
+    shown = value_words("temperature", value, review.settings.units)
+    return [f"{shown} {preposition} {review.period.when(at_ms)}"]
+
+
+def _worst_value_words(review: Review, kind: Kind) -> str:
+    """The worst value of the time that a quantity was out of its band: "up to 85 %"."""
+    excursion = furthest(review.excursions, kind)
+    value = None if excursion is None else excursion.extreme
+    way = "up to" if kind[1] == "above" else "down to"
+    return f"{way} {value_words(kind[0], value, review.settings.units)}"
 
 
 def _with_deviation(review: Review, text: str, cause: MainCause | None) -> str:
@@ -107,20 +121,31 @@ def _nothing(review: Review) -> str:
     return "no readings of that day" if review.is_one_day else "no readings of these days"
 
 
-def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
-    """The cause as a clause; where it held now and then, with its length instead of its start."""
+def _since_words(review: Review, main: MainCause) -> str:
+    """When the main cause held; where that was now and then, for how long. "" if always."""
     cause, longest = main.total, main.longest
-    if cause.code == "band_narrower_than_swing":
-        return swing_clause(review, cause, quantity)
     span = (longest.until_ms - longest.since_ms) / 60_000.0
     in_one_piece = longest.minutes >= _NEARLY_ALL * max(span, cause.minutes)
-    since = ""
     if main.is_throughout and (not in_one_piece or cause.code == "held_by_hand"):
-        since = ""  # a hold began before
-    elif not (review.is_one_day and in_one_piece):
-        since = f" for {hours_and_minutes(cause.minutes)} of it"
-    elif longest.since_ms > review.period.start_ms:
-        since = f" from {review.period.clock(longest.since_ms)}"
+        return ""  # a hold began before
+    if not (review.is_one_day and in_one_piece):
+        return f" for {hours_and_minutes(cause.minutes)} of it"
+    if main.ends_early:
+        since, until = (
+            review.period.clock(at_ms) for at_ms in (longest.since_ms, longest.until_ms)
+        )
+        return f" from {since} to {until}"
+    if longest.since_ms > review.period.start_ms:
+        return f" from {review.period.clock(longest.since_ms)}"
+    return ""
+
+
+def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
+    """The cause as a clause."""
+    cause = main.total
+    if cause.code == "band_narrower_than_swing":
+        return swing_clause(review, cause, quantity)
+    since = _since_words(review, main)
     # Air from outside may cool a tent and still not bring it into its band.
     in_vain = "so more air could not have helped" + ("" if main.is_useless else " enough")
     clauses = {
@@ -147,6 +172,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "fan_at_full_speed": f"the fan was already commanded to full speed{since}",
         "fan_below_full_speed": f"its {below_full_words(review)}{since}",
         "quiet_hours": f"quiet hours kept the fan slow{since}, though more air would have helped",
+        "fan_at_rest": f"the fan rested{since}, though more air was asked for",
         "fan_slowed": f"the fan was already slowed or at rest{since}",
         "minimum_off_time": "the fan waited out its minimum off time",
         "override_delay": "the override waited out its delay",
@@ -157,6 +183,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
 def also(review: Review) -> list[str]:
     """What else a grower should know of the day: one sentence each, the headline's left out."""
     worst = worst_kind(review)
+    first, last = None if worst is None else main_cause(review, worst.kind), ""
     sentences = [
         *_other_tent(review),
         *_interruptions(review),
@@ -168,15 +195,13 @@ def also(review: Review) -> list[str]:
             continue
         if minutes < 15.0 * len(review.period.days):
             continue
-        quantity_figures = getattr(review.figures, quantity)
-        extreme = quantity_figures.highest if side == "above" else quantity_figures.lowest
         cause = main_cause(review, (quantity, side))
-        reason = "" if cause is None else _cause_clause(review, cause, quantity)
+        reason = _reason_words(review, cause, (quantity, side), first, last)
+        last = "" if cause is None else cause.code
         text = too_words(quantity, side)
         sentences.append(
             f"{text[0].upper()}{text[1:]} for {hours_and_minutes(minutes)} "
-            f"({value_words(quantity, extreme, review.settings.units)})"
-            + (f"; {reason}." if reason else ".")
+            f"({_worst_value_words(review, (quantity, side))}){reason}."
         )
     sentences += [
         f"Too little CO2 in the light for {hours_and_minutes(co2.low_minutes)} "
@@ -193,6 +218,23 @@ def also(review: Review) -> list[str]:
             + (f": {effect}." if effect else ".")
         )
     return sentences
+
+
+def _reason_words(
+    review: Review, cause: MainCause | None, kind: Kind, first: MainCause | None, last: str
+) -> str:
+    """The main cause at the end of a sentence.
+
+    The headline's, and that of the sentence before, are not told anew.
+    """
+    if cause is None:
+        return ""
+    if cause.code != "band_narrower_than_swing":  # whose figures are each quantity's own
+        if first is not None and cause.code == first.code:
+            return f": the main reason again{_since_words(review, cause)}"
+        if cause.code == last:
+            return f", for the same reason{_since_words(review, cause)}"
+    return f"; {_cause_clause(review, cause, kind[0])}"
 
 
 def _away(review: Review) -> list[Gap]:
@@ -227,7 +269,9 @@ def _interruptions(review: Review) -> list[str]:
             f"The fan was commanded but did not turn for {hours_and_minutes(stalled_min)}{when}."
         )
     away = _away(review)
-    missing = review.figures.temperature.minutes.missing - review.quality.minutes_to_come
+    quality = review.quality
+    missing = review.figures.temperature.minutes.missing - quality.minutes_to_come
+    missing -= quality.minutes_jumped_over
     if away:
         whole_min = sum(gap.minutes for gap in away)
         missing -= whole_min
@@ -243,6 +287,21 @@ def _interruptions(review: Review) -> list[str]:
         stepped = " and ".join(clock_step_words(review, *step) for step in steps[:_MOST_STEPS])
         sentences.append(
             f"The clock was wrong: it stepped {stepped}. Times before or between are off, and so "
-            "were the hours that go by that clock."
+            "were the hours that go by that clock." + _time_twice_or_not(review.quality)
         )
     return sentences
+
+
+def _time_twice_or_not(quality: Quality) -> str:
+    """Why the sums of a day with a wrong clock differ."""
+    text = ""
+    if quality.minutes_jumped_over >= 1.0:
+        text += (
+            f" {hours_and_minutes(quality.minutes_jumped_over)} of the missing time it jumped over."
+        )
+    if quality.minutes_twice >= 1.0:
+        text += (
+            f" {hours_and_minutes(quality.minutes_twice)} came twice: hours in and out of band "
+            "count them once, fan, lamp, energy and excess twice."
+        )
+    return text

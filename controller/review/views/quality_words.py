@@ -20,7 +20,7 @@ def quality_sentences(review: Review) -> list[str]:
         sentences.append(
             f"{quality.readings} readings, {quality.readings_missed} missed: "
             f"{hours_and_minutes(whole)} in {counted(len(quality.gaps), 'gap')}, the longest "
-            f"{period.span(longest.start_ms, longest.end_ms)}."
+            f"{period.span(longest.start_ms, longest.end_ms)}{_jumped_over_words(review)}."
         )
     else:
         sentences.append(f"{quality.readings} readings, {_without_value(review)}.")
@@ -60,6 +60,13 @@ def clock_step_words(review: Review, at_ms: float, by_s: float) -> str:
     """Such as "back by 3 h at 08:00"."""
     way = "forward" if by_s >= 0 else "back"
     return f"{way} by {display.duration(abs(by_s))} at {review.period.when(at_ms)}"
+
+
+def _jumped_over_words(review: Review) -> str:
+    jumped = review.quality.minutes_jumped_over
+    if jumped < 1.0:
+        return ""
+    return f"; the clock jumped over {hours_and_minutes(jumped)} of it"
 
 
 def _low_co2_words(co2: Co2Span) -> str:

@@ -38,6 +38,9 @@ _EDGE = 1e-6
 _saturation_pa = lru_cache(maxsize=1024)(air.saturation_vapour_pressure_pa)
 
 
+_DEW_POINT = next(i for i, kind in enumerate(OVERRIDES) if kind.quantity is Quantity.DEW_POINT)
+
+
 class _Stage(IntEnum):
     """How far a watch has come, as far as it matters for what may change it."""
 
@@ -138,6 +141,8 @@ def standing_decision(
         or memory.lamp_cut is not None
         or memory.in_failsafe
         or _has_engaged(memory.overrides[STALE])  # rare, and what an intake offers is not bounded
+        or (rules.quiet_speed is not None and _has_engaged(memory.overrides[_DEW_POINT]))
+        or (rules.dark_duty is not None and memory.overrides is not CALM)
     ):
         return None
     until_s = inf
@@ -148,7 +153,7 @@ def standing_decision(
         until_s = choice.since_s + rules.modulation.every_s - _EDGE
         if memory.overrides[0] is not None and memory.overrides[0].engaged:
             caps = _caps(choice, rules.modulation, limits)
-    if rules.quiet_speed is not None:
+    if rules.heeds_warning:
         caps = _as_near_warning(caps, rules, memory.near_warning)
     stages = _ALL_CALM
     if memory.overrides is not CALM:
@@ -180,7 +185,7 @@ def _caps(choice: SpeedChoice, law: Modulation, limits: Limits) -> _Caps:
 
 
 def _as_near_warning(caps: _Caps, rules: Rules, near_warning: bool) -> _Caps:
-    """Bound the heat at which quiet hours begin or end to give way."""
+    """Bound the heat at which quiet hours and a duty begin or end to give way."""
     low_c, high_c, cooler_k = caps
     near_c = near_warning_c(rules)
     if near_warning:

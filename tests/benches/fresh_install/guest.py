@@ -96,7 +96,8 @@ def with_packages(root: Path, work: Path) -> None:
         roots.inside(
             root,
             "apt-get update -q; "
-            "apt-get install -y -q --no-install-recommends --download-only /root/*.deb",
+            "apt-get install -y -q --no-install-recommends --download-only "
+            "/root/*.deb python3-libgpiod",
         )
 
 

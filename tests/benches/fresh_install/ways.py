@@ -49,7 +49,7 @@ PACKAGE = Way(
 )
 # As a person has it: Raspberry Pi OS brings the pin libraries, apt all else, and takes it away.
 PACKAGE_ALONE = PACKAGE._replace(
-    prepare=f"{_APT} /root/gpiozero.deb /root/lgpio.deb",
+    prepare=f"{_APT} /root/gpiozero.deb /root/lgpio.deb python3-libgpiod",
     remove="apt-get remove -y -q --autoremove lungwort",
 )
 SCRIPT = Way(

@@ -59,6 +59,12 @@ def changes(given: list[Level]) -> list[int | None]:
     return row
 
 
+def changes_since(before: list[Level], after: list[Level]) -> list[int | None]:
+    """The changes from a first look to a later one; a level merely given again is none."""
+    row = changes(after[len(before) :])
+    return row[1:] if before and row[:1] == [before[-1].level] else row
+
+
 def driven(given: list[Level]) -> list[int | None]:
     """As `changes`, without the input that a line is until it is first driven."""
     row = changes(given)

@@ -16,6 +16,7 @@ from controller.pages.html import (
     prose,
     table,
 )
+from controller.review.excursions import furthest
 from controller.review.phrases import counted, degree_hours_words, value_words
 from controller.review.report import Review
 from controller.review.views import tables
@@ -38,13 +39,15 @@ def tiles(review: Review) -> str:
     """The day's key figures, large."""
     figures, units = review.figures, review.settings.units
     temperature = figures.temperature
+    humid = furthest(review.excursions, ("humidity", "above"))
     shown = [
         ("Highest", value_words("temperature", temperature.highest, units),
          "" if temperature.highest_ms is None else review.period.when(temperature.highest_ms)),
         ("Too hot", hours_and_minutes(temperature.minutes.above),
          degree_hours_words(figures.degree_hours_above, units)),
         ("Too humid", hours_and_minutes(figures.humidity.minutes.above),
-         f"highest {value_words('humidity', figures.humidity.highest, units)}"),
+         f"highest {value_words('humidity', figures.humidity.highest, units)}" if humid is None
+         else f"up to {value_words('humidity', humid.extreme, units)}"),
         ("Fan ran", hours_and_minutes(figures.fan.hours * 60.0),
          counted(figures.fan.starts, "start") + (
              "" if figures.fan.mean_speed is None

@@ -1,0 +1,28 @@
+"""What a person is told of a request to the daemon."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from controller.commands.requests import send_request
+from controller.daemon import control_socket
+
+
+@pytest.mark.parametrize(("recorded", "warned"), [(True, False), (False, True)])
+def test_a_request_that_a_restart_would_forget_is_said_so(
+    recorded: bool,
+    warned: bool,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def answer(path: Path, body: dict[str, Any]) -> dict[str, Any]:
+        return {"released": True, "recorded": recorded}
+
+    monkeypatch.setattr(control_socket, "ask", answer)
+    assert send_request(Path("tent.sqlite3"), {"command": "release"})["released"]
+    said = capsys.readouterr()
+    assert ("a restart of the daemon forgets this" in said.err) is warned
+    assert said.out == ""
