@@ -142,7 +142,7 @@ def test_near_the_heat_warning_power_does_not_count(
 
 
 def test_near_the_heat_warning_a_faster_speed_is_not_kept_where_a_slower_one_is_as_cool() -> None:
-    """It was kept until the next step down would do, too: a tenth of July's energy, for hardly more heat."""
+    """It was kept until the next step down would do, too: a tenth of July's energy."""
     law, tent, intake = worth(0.0), (29.0, 60.0), (28.5, 40.0)
     slowest = choose(law, None, 0.0, tent, intake)
     assert slowest.speed < 1.0
