@@ -75,6 +75,15 @@ _LOW, _MEDIUM, _HIGH = Priority.LOW, Priority.MEDIUM, Priority.HIGH
 
 KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
+        "fire_hazard",
+        _HIGH,
+        10.0,
+        300.0,
+        "so hot that cables, lamp and fabric can catch fire",
+        "cut the tent's power at its breaker or at a plug outside of it, and leave it off until "
+        "you know why; with smoke or a smell of burning leave the house and call the fire service",
+    ),
+    AlarmKind(
         "severe_heat",
         _HIGH,
         60.0,

@@ -30,6 +30,7 @@ def test_a_good_day_raises_nothing() -> None:
     [
         ((27.5, 50.0), 0.1, ["heat"]),
         ((33.0, 40.0), 0.1, ["severe_heat", "heat"]),
+        ((61.0, 10.0), 0.1, ["fire_hazard", "severe_heat", "heat"]),
         ((8.0, 60.0), 0.3, ["cold"]),
         ((23.0, 87.0), 0.8, ["high_humidity"]),
         ((23.0, 93.0), 0.8, ["severe_humidity", "high_humidity"]),
