@@ -25,10 +25,6 @@ LAMP_TO_CONTENTS = 0.2
 """Share of the lamp's heat that lands on the contents and comes back hours later, nothing to twice
 as much (engineering judgement, no source)."""
 
-DANGEROUS_C = 60.0
-"""Cables, lamp drivers, fans and the fabric of a tent are made for cooler air [°C] (common
-practice, no source)."""
-
 # Engineering judgement, no source, each to within a factor of two: see the fields they fill.
 _AIR_J_K_PER_WALL_M2 = 1000.0  # fabric 0.4 kg/m², poles, leaves
 _LAMP_J_K = 2500.0  # some kilograms of aluminium
@@ -58,6 +54,9 @@ class TentPhysics(NamedTuple):
         Volume of its air [m³].
     wall_w_per_k : float
         UA of walls and roof, from the air inside to the room [W/K].
+    walls_k : float
+        By how much what surrounds the fabric is warmer than the room's air [K]: a warm or a cold
+        wall behind it.
     fabric_inside_share : float
         Where the fabric lies between room (0) and tent (1): the share of the whole thermal
         resistance that is outside it; also the share of condensation heat that returns inside.
@@ -98,6 +97,7 @@ class TentPhysics(NamedTuple):
     lamp_heat_w: float = 0.0
     lamp_contents_share: float = 0.0
     infiltration_m3_s: float = 0.0
+    walls_k: float = 0.0
     pressure_pa: float = air.STANDARD_PRESSURE_PA
     density_kg_m3: float = 1.199
     heat_capacity_j_m3_k: float = 1206.0

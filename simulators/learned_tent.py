@@ -39,6 +39,7 @@ def learned_physics(settings: Settings, fitted: TentParameters) -> TentPhysics:
         contents_w_per_k=fitted.contents_w_per_k,
         lamp_contents_share=min(1.0, fitted.lamp_to_contents),
         infiltration_m3_s=fitted.leakage_m3_s,
+        walls_k=fitted.walls_k,
         leaf=_scaled(physics, fitted),
     )
 

@@ -27,7 +27,7 @@ DAY_S = 86_400.0
 # Days that tell what is usual; and so many after them that there is something to compare.
 _LEAST_REFERENCE_DAYS, _LEAST_DAYS = 5, 2
 # The least standard deviation of a day's flow, on the logarithmic scale.
-_LEAST_SPREAD = 0.03
+_LEAST_SPREAD = 0.025
 # Page's reference value and decision interval, in standard deviations.
 _REFERENCE, _DECISION = 1.0, 5.0
 # Both of the last two days are below by so much, and by so many standard deviations: one odd day,

@@ -38,7 +38,7 @@ FLOOR_SHARE = 0.05
 """No interval of a factor is narrower to either side: the model's structure is not known better;
 and the worse it follows the readings, the less."""
 
-_FLOORS = {"difference_k": 0.1, "difference_pct": 0.5, "evaporation_lit": 0.05}
+_FLOORS = {"difference_k": 0.1, "difference_pct": 0.5, "evaporation_lit": 0.05, "walls_k": 0.1}
 
 # By so many floors an interval is wider for each time that the misfit exceeds a sensor's: with one,
 # a humidistat's machine looked like leakage (engineering judgement, `learning_unmodelled.sh`).

@@ -33,9 +33,9 @@ _WIDEST_SHARE = 0.7
 # (engineering judgement from `tests/benches/learning.py`).
 _WORST_K, _WORST_PCT = 0.4, 3.5
 
-# Sum of squares of eleven standard normal variables that is passed once in a thousand
+# Sum of squares of thirteen standard normal variables that is passed once in a thousand
 # (chi-square tables).
-_LARGEST_STRAIN = 31.3
+_LARGEST_STRAIN = 34.5
 
 # Only ratios to the lamp's heat are seen. Five figures that are off by the same factor, alike to
 # within the second number (on the logarithmic scale), are one that is off: the lamp's.
@@ -101,7 +101,7 @@ def learn(settings: Settings, rows: Iterable[ReadingRow]) -> Learned:
     _refuse_a_misfit(fit, settings)
     learned = _learned(settings, fixed, lived, fit)
     _refuse_unlikely_sensors(fit, settings, learned)
-    _refuse_another_tent(fit)
+    _refuse_another_tent(fit, settings)
     return learned
 
 
@@ -184,7 +184,7 @@ def _refuse_a_misfit(fit: Identified, settings: Settings) -> None:
         )
 
 
-def _refuse_another_tent(fit: Identified) -> None:
+def _refuse_another_tent(fit: Identified, settings: Settings) -> None:
     times = _common_factor(fit)
     if times is not None:
         raise CannotLearnError(
@@ -196,7 +196,7 @@ def _refuse_another_tent(fit: Identified) -> None:
     if fit.strain > _LARGEST_STRAIN:
         raise CannotLearnError(
             "the readings could only come from a tent very unlike the config: "
-            f"{_furthest(fit)}. Check lamp.power (a second lamp?), the tent's "
+            f"{_furthest(fit, settings)}. Check lamp.power (a second lamp?), the tent's "
             "measures and the fan's figures first; a plug meter tells what the lamp draws"
         )
 
@@ -254,13 +254,20 @@ def _common_factor(fit: Identified) -> float | None:
     return math.exp(mean) if abs(mean) > _COMMON and spread < _ALIKE else None
 
 
-def _furthest(fit: Identified) -> str:
+def _furthest(fit: Identified, settings: Settings) -> str:
+    from controller import display
+
     def times(name: str) -> float:
         estimate = fit.estimates[name]
         return estimate.value / estimate.configured if estimate.configured else 1.0
 
     factors = {name: times(name) for name in NAMES if name in TITLES}
-    worst = max(factors, key=lambda name: abs(_log(factors[name])))
+    worst = max(factors, key=lambda name: abs(_log(factors[name]) / SCALES[name].spread))
+    walls_k = fit.parameters.walls_k
+    if abs(walls_k) / SCALES["walls_k"].spread > abs(_log(factors[worst]) / SCALES[worst].spread):
+        way = "warmer" if walls_k > 0.0 else "colder"
+        off = display.temperature_difference(abs(walls_k), settings.units)
+        return f"what surrounds it would be {off} {way} than the air that it draws in"
     title = TITLES[worst]
     return f"{title[0].lower()}{title[1:]} would be {factors[worst]:.2g} times what is configured"
 

@@ -48,6 +48,8 @@ class TentParameters(NamedTuple):
         humidifier), over what the config's plants give off in its light at 25 °C and 1 kPa.
     difference_k, difference_pct : float
         What the tent's sensor reads more than the intake's in the same air [K], [%].
+    walls_k : float
+        By how much what surrounds the fabric is warmer than the air drawn in [K].
     """
 
     wall_w_per_k: float
@@ -62,6 +64,7 @@ class TentParameters(NamedTuple):
     evaporation_lit: float
     difference_k: float
     difference_pct: float
+    walls_k: float = 0.0
 
 
 class FitScale(NamedTuple):
@@ -107,6 +110,7 @@ SCALES: Mapping[str, FitScale] = MappingProxyType(
         "evaporation_lit": FitScale(False, 0.8, 0.02),
         "difference_k": FitScale(False, 0.4, 0.02),
         "difference_pct": FitScale(False, 2.0, 0.1),
+        "walls_k": FitScale(False, 0.4, 0.02),
     }
 )
 
@@ -126,6 +130,7 @@ def configured(physics: TentPhysics) -> TentParameters:
         evaporation_lit=0.0,
         difference_k=0.0,
         difference_pct=0.0,
+        walls_k=0.0,
     )
 
 

@@ -44,6 +44,9 @@ _LEAST_K, _LEAST_PCT = 0.1, 0.7
 _CHANGED = 18.0
 # A cause explains the readings if they are as near as this, or if a tenth of the distance is left.
 _EXPLAINED, _LEFT = 4.0, 0.1
+# What a sensor reads too much is the same all the time: it explains more of it, or it is no sensor
+# (a dead fan in a bare tent looked like one).
+_LEFT_BY_SENSOR = 0.03
 # Others that come within this factor of the best one can't be ruled out.
 _AS_GOOD = 2.0
 # The smallest changes that are told: share of water, rise and air, and of the sensor [K], [%].
@@ -245,7 +248,9 @@ def _explained(
     best = min(causes.values())
     if best > max(_EXPLAINED, _LEFT * distance):
         return None
-    likely = {cause for cause, by in causes.items() if by <= max(_EXPLAINED, _AS_GOOD * best)}
+    # Where even the best explains them only in the main, the model itself is off by as much.
+    reach = max(_EXPLAINED, _AS_GOOD * (best if best <= _EXPLAINED else _LEFT * distance))
+    likely = {cause for cause, by in causes.items() if by <= reach}
     observed, expected = _rises(looked, pairs)
     rise = observed.share_of(expected)
     # A sensor shows the same as what happens in the tent, at times: then both may be.
@@ -258,6 +263,8 @@ def _explained(
         kind, share = "little_rise", rise
     elif likely <= {"fan", "sensor_k"} and in_tent and moved <= _LEAST_AIR:
         kind, share = "less_air", moved
+    elif best > max(_EXPLAINED, _LEFT_BY_SENSOR * distance):
+        return None
     elif likely == {"sensor_k"} and abs(off_k) >= _LEAST_K_OFF:
         kind, share, off_pct = "sensor_drift", 1.0, 0.0
     elif likely == {"sensor_pct"} and abs(off_pct) >= _LEAST_PCT_OFF:

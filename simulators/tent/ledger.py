@@ -74,7 +74,7 @@ class TentLedger:
         )
         condensed = p.film_kg_s * ratio_s - (film + 0.5 * film_change) * dt if wet else 0.0
         self.lamp_j += dt * rows.source_w
-        self.wall_j += p.wall_w_per_k * (air_ks - room_c * dt)
+        self.wall_j += p.wall_w_per_k * (air_ks - (room_c + p.walls_k) * dt)
         self.air_j += p.heat_capacity_j_m3_k * total * (air_ks - intake_c * dt)
         self.evaporation_j += LATENT_J_PER_KG * evaporated
         self.condensation_j += p.fabric_inside_share * LATENT_J_PER_KG * condensed

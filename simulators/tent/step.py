@@ -334,6 +334,7 @@ class StepRows:
         row[_W] = LATENT_J_PER_KG * by_w + film_heat * film
         row[_HEAT] = 1.0
         row[_ONE] = lamp_w * (1.0 - p.lamp_contents_share) + self.fan_heat_w
+        row[_ONE] += p.wall_w_per_k * p.walls_k
         row[_R] = -LATENT_J_PER_KG
         row[_S] = -film_heat if wet else 0.0
         a[_T] = [x / p.air_capacity_j_k for x in row]

@@ -1,4 +1,4 @@
-"""Put the figures of `learning.sh`, `flow_change.sh` and `sudden.sh` between DEVELOPERS.md's marks.
+"""Put what `learning.sh` and the benches beside it found between DEVELOPERS.md's marks.
 
 python tests/benches/learning_table.py
 """
@@ -16,6 +16,7 @@ PAGE = HERE.parents[1] / "DEVELOPERS.md"
 RESULT = HERE / "results" / "learning.json"
 FLOW = HERE / "results" / "flow_change.json"
 SMALL = HERE / "results" / "learning_small_errors.json"
+UNMODELLED = HERE / "results" / "learning_unmodelled.json"
 SUDDEN = HERE / "results" / "sudden.json"
 NORMAL_90 = 1.6449
 
@@ -141,11 +142,26 @@ def sudden_text(figures: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def unmodelled_text(figures: dict[str, Any]) -> str:
+    """What is said of tents in which something acts that no config knows."""
+    lines = [
+        "",
+        "| acts on the tent, unknown to the config | tents | refused | figures learned | "
+        "a tenth and more outside their intervals |",
+        "| --- | ---: | ---: | ---: | ---: |",
+    ]
+    for case, row in figures["cases"].items():
+        counts = f"{row['tents']} | {row['refused']} | {row['figures']} | {row['lies']}"
+        lines.append(f"| {case} | {counts} |")
+    return "\n".join(lines) + "\n"
+
+
 EXPECTED = {
     "wilting": "reduced_transpiration",
     "door open": "little_rise",
     "humidity jumps": "sensor_drift",
     "temperature jumps": "sensor_drift",
+    "fan dead": "less_air",
 }
 
 
@@ -160,6 +176,8 @@ def main() -> None:
     table += flow_text(json.loads(FLOW.read_text(encoding="utf-8")))
     if SUDDEN.exists():
         table += sudden_text(json.loads(SUDDEN.read_text(encoding="utf-8")))
+    if UNMODELLED.exists():
+        table += unmodelled_text(json.loads(UNMODELLED.read_text(encoding="utf-8")))
     renew(PAGE, "learning", table)
 
 

@@ -1,4 +1,4 @@
-"""Put the figures of `tomorrow.sh` into DEVELOPERS.md, between its two marks.
+"""Put the figures of `tomorrow.sh` and `tomorrow_nightly.sh` between DEVELOPERS.md's marks.
 
 python tests/benches/tomorrow_table.py
 """
@@ -14,6 +14,13 @@ from marked import renew
 HERE = Path(__file__).resolve().parent
 PAGE = HERE.parents[1] / "DEVELOPERS.md"
 RESULT = HERE / "results" / "tomorrow.json"
+NIGHTLY = HERE / "results" / "tomorrow_nightly.json"
+CHANGES = {
+    "none": "nothing",
+    "lamp": "another lamp, a third stronger, and its config",
+    "fan": "another fan, half as strong again, not in the config",
+    "door": "a door open for good",
+}
 
 
 def row(title: str, figures: dict[str, Any]) -> str:
@@ -52,9 +59,28 @@ def text(figures: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def nightly_text(figures: dict[str, Any]) -> str:
+    """What was foreseen at 03:00, and of tents that changed."""
+    lines = [
+        "",
+        "| foreseen at 03:00; what changes half-way | nights | as today [K] | with a forecast | "
+        "in the 90 % interval | half of it | without a file | in the interval | half of it |",
+        "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
+    ]
+    for change, found in figures["changes"].items():
+        lines.append(
+            f"| {CHANGES[change]} | {found['nights']} | {found['as_today_rmse_k']:.2f} | "
+            f"{found['rmse_k']:.2f} | {found['held_pct']} % | {found['half_k']:.1f} K | "
+            f"{found['no_file_rmse_k']:.2f} | {found['no_file_held_pct']} % | "
+            f"{found['no_file_half_k']:.1f} K |"
+        )
+    return "\n".join(lines) + "\n"
+
+
 def main() -> None:
     """Renew the table."""
     table = text(json.loads(RESULT.read_text(encoding="utf-8")))
+    table += nightly_text(json.loads(NIGHTLY.read_text(encoding="utf-8")))
     renew(PAGE, "tomorrow", table)
 
 

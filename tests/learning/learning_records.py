@@ -59,6 +59,8 @@ class Act(NamedTuple):
         By how much the air around the walls is warmer than the air drawn in [K].
     drift_k, drift_pct : float
         What the tent's sensor reads too much [K], [%].
+    fan : float
+        Times the fan's air.
     """
 
     leaves: float = 1.0
@@ -67,6 +69,7 @@ class Act(NamedTuple):
     walls_k: float = 0.0
     drift_k: float = 0.0
     drift_pct: float = 0.0
+    fan: float = 1.0
 
 
 USUAL = Act()
@@ -130,7 +133,7 @@ def lived(
         here_pct = min(100.0, max(0.0, here.humidity_pct + act.drift_pct))
         heat_w, water_kg_s = source(minute / 60.0 % 24.0, state.lamp_on, tent.humidity_pct)
         fan.clog(clogging(minute // 360 / 4.0))  # every change of it solves the flows anew
-        flow, motor_w = fan.flow_m3_s(speed), fan.heat_w(speed)
+        flow, motor_w = act.fan * fan.flow_m3_s(speed), act.fan * fan.heat_w(speed)
         ratio = air.humidity_ratio(room_c, room_pct, body.pressure_pa)
         parts = 20 if water_kg_s else 1  # vapour comes evenly, and small tents change air quickly
         for _ in range(parts):

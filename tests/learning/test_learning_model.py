@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from learning_records import TRUE, lived, off_the_config, usual
+from learning_records import CONFIG, TRUE, USUAL, lived, off_the_config, usual
+from tent_bodies import changed
 
 from controller import air
 from controller.learning import course as courses
@@ -35,6 +36,48 @@ def test_the_model_with_the_true_figures_follows_the_simulated_tent() -> None:
         mean = sum(error[i] for error in errors) / len(errors)
         spread = (sum((error[i] - mean) ** 2 for error in errors) / len(errors)) ** 0.5
         assert spread < most
+
+
+# A fan that changes the air of a small tent within a second, and rests between.
+STRONG = changed(
+    ("width: 80 cm, depth: 80 cm, height: 160 cm", "width: 60 cm, depth: 50 cm, height: 70 cm"),
+    ("power: 150 W", "power: 60 W"),
+    ("free_flow: 190 m³/h", "free_flow: 1100 m³/h"),
+    ("diameter: 10 cm, length: 2 m, bends: 1", "diameter: 31 cm, length: 1 m"),
+    ("filter: {pressure_drop: 80 Pa, flow: 190 m³/h}, ", ""),
+    ("plants: 4", "plants: 1"),
+    text=CONFIG,
+)
+
+
+def test_a_fan_that_changes_the_air_within_a_second_is_followed_like_any_other() -> None:
+    settings, rows = lived(STRONG, 2.0)
+    fixed = fixed_of(settings)
+    lived_course = course(rows, fixed.physics)
+    pairs = zip(
+        lived_course.blocks(), simulate(fixed, lived_course, configured(fixed.physics)), strict=True
+    )
+    errors = [found.tent_pct - block.tent_pct for block, found in pairs if block.counts]
+    mean = sum(errors) / len(errors)
+    assert (sum((error - mean) ** 2 for error in errors) / len(errors)) ** 0.5 < 0.7
+
+
+def test_a_wall_behind_the_fabric_is_the_same_in_the_model_and_in_the_simulated_tent() -> None:
+    settings, rows = lived(days=2.0, acts=lambda hours: USUAL._replace(walls_k=1.5))
+    by_physics = lived(days=2.0, physics=lambda physics: physics._replace(walls_k=1.5))[1]
+    gaps = [
+        abs(a.tent_temperature_c - b.tent_temperature_c)
+        for a, b in zip(rows, by_physics, strict=True)
+        if a.tent_temperature_c is not None and b.tent_temperature_c is not None
+    ]
+    assert max(gaps) < 0.11  # a DHT22 tells tenths
+    fixed = fixed_of(settings)
+    lived_course = course(rows, fixed.physics)
+    true = configured(fixed.physics)._replace(walls_k=1.5)
+    pairs = zip(lived_course.blocks(), simulate(fixed, lived_course, true), strict=True)
+    errors = [found.tent_c - block.tent_c for block, found in pairs if block.counts]
+    mean = sum(errors) / len(errors)
+    assert (sum((error - mean) ** 2 for error in errors) / len(errors)) ** 0.5 < 0.05
 
 
 def test_half_as_long_steps_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:

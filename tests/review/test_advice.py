@@ -21,11 +21,20 @@ from controller.config.lookup import fields, markers
 from controller.config.quantities import QuantityRange
 from controller.config.section import Section
 from controller.record import ReadingRow
-from controller.review.advice import Advice, advice_on, advise, hold_notes, lacks_air, worth_asking
+from controller.review.advice import (
+    Advice,
+    advice_on,
+    advise,
+    hold_notes,
+    is_unlike_the_config,
+    lacks_air,
+    worth_asking,
+)
 from controller.review.candidates import candidates
 from controller.review.changes import SettingChange
 from controller.review.compare import MINUTES_PER_KWH, compared, gain_min, is_harm, is_worth_it
 from controller.review.daily_light import light_wanted
+from controller.review.deviations import Deviation
 from controller.review.excursions import KINDS, Kind
 from controller.review.open_record import Asked, open_source
 from controller.review.report import Review, build
@@ -516,7 +525,7 @@ def test_nothing_is_suggested_where_the_model_strays(
     record.stretch("00:00", "24:00", temperature=tent_c, speed=1.0, **air)
     advice = advised(record)
     assert (advice.suggestions, advice.tried) == ((), 0)
-    assert advice.note.startswith("Nothing can be said: the simulated tent strays by")
+    assert "he simulated tent strays by" in advice.note
 
 
 def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:
@@ -592,6 +601,16 @@ def test_a_forgotten_hold_is_what_to_change_first(tmp_path: Path) -> None:
     )
     replays.before = [day_of(119.0, 3.9)]
     assert list(hold_notes(review, [HOT], replays)) == []
+
+
+def test_a_lamp_that_was_not_as_configured_is_to_be_seen_to_first(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    record.stretch("08:00", "24:00")
+    review = record.review()
+    for minutes, is_unlike in ((20, False), (40, True)):
+        ends = record.at("08:00"), record.at("08:00") + 60_000 * minutes
+        lit = Deviation("heat_while_dark", *ends, 5.0, 0.0, 1.0)
+        assert is_unlike_the_config(review._replace(deviations=(lit,))) is is_unlike
 
 
 def test_air_that_did_not_come_is_named_before_what_was_replayed_with_all_of_it(
