@@ -197,7 +197,7 @@ class Loop:
         elif command == "release":
             self._answer_kept(request, released=self._controller.release())
         elif command == "commit":
-            self._record.commit(request.answer)
+            self._answer_kept(request)
         elif command == "acknowledge":
             name = body.get("alarm")
             known = self._controller.acknowledge(None if name is None else str(name))

@@ -282,6 +282,16 @@ def test_a_request_that_cannot_be_recorded_is_obeyed_and_says_so() -> None:
     assert control.sent[0].wait(0.0)["recorded"] is False
 
 
+def test_who_asks_for_what_is_held_in_memory_does_not_wait_for_a_full_disk() -> None:
+    """The next attempt to write may be a minute away, and `lungwort now` is waiting."""
+    record = SlowRecord("disk full")
+    control = FakeControl({"command": "commit"})
+    loop, _ = make_loop(Bench(record=record), for_s=4.0, control=control)
+    loop.run()
+    assert control.sent[0].wait(0.0) == {"recorded": False}
+    assert not record.asked
+
+
 def test_a_hold_outlives_a_config_that_comes_with_it_and_wants_other_pins() -> None:
     bench = Bench()
     make_loop(bench, for_s=4.0)[0].run()
