@@ -147,9 +147,12 @@ class Loop:
             return False
         self._failures = 0
         self.ticks += 1
-        if wall.stepped_by_s:
-            self._calendar.rearm()
-        self._calendar.step(self._controller.wall_s)
+        try:
+            if wall.stepped_by_s:
+                self._calendar.rearm()
+            self._calendar.step(self._controller.wall_s)
+        except Exception as error:  # air matters more than summaries and backups
+            self._event("job.failed", "warning", job="calendar", error=repr(error))
         loaded = self._controller.loaded
         if loaded is not self._proven:
             self._proven = loaded
