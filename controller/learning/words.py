@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.display import Units
+from controller.learning.change import FlowChange
 from controller.learning.learned import Learned, Parameter, Week
 from controller.tables import table_lines, wrapped
 
@@ -34,21 +35,44 @@ Format = Callable[[float], str]
 def as_text(learned: Learned, zone: ZoneInfo, units: Units, width: int) -> list[str]:
     """The lines that `lungwort learn` prints, at most `width` columns wide."""
     fit, before = learned.misfit, learned.misfit_as_configured
-    lines = wrapped(
-        f"Learned from {period_words(learned, zone)}: {learned.means} five-minute means. The model "
-        f"follows them within {kelvins(fit.rms_k, units)} and {fit.rms_pct:.1f} % (as configured: "
-        f"{kelvins(before.rms_k, units)} and {before.rms_pct:.1f} %).",
-        width,
-    )
-    lines += ["", *_table(learned, units, width), "", "What it means"]
+    lines = wrapped(headline(learned), width)
     for sentence in sentences(learned, zone, units):
         lines += wrapped(sentence, width, first="  - ", rest="    ")
+    grounds = (
+        f"Learned from {period_words(learned, zone)}. A tent with these figures reads within "
+        f"{kelvins(fit.rms_k, units)} and {fit.rms_pct:.1f} % of the record, one as configured "
+        f"within {kelvins(before.rms_k, units)} and {before.rms_pct:.1f} %."
+    )
+    lines += ["", *wrapped(grounds, width), "", *_table(learned, units, width)]
     why_not = unknown_words(learned)
     if why_not:
         lines += ["", "What the record does not tell"]
         for sentence in why_not:
             lines += wrapped(sentence, width, first="  - ", rest="    ")
     return lines
+
+
+def headline(learned: Learned) -> str:
+    """The answer in one sentence: what is not as configured, or that nothing is."""
+    if learned.fall is not None:
+        return f"The fan moves {_less(learned.fall)} less air than it did."
+    # The sensors' two differences are one thing here.
+    other = dict.fromkeys(
+        "the sensors, which differ"
+        if name.startswith("difference")
+        else title[0].lower() + title[1:]
+        for name, title in TITLES.items()
+        if learned.parameters[name].differs
+    )
+    if other:
+        return f"Not as in the config: {'; '.join(other)}."
+    known = sum(parameter.is_learned for parameter in learned.parameters.values())
+    of_all = "" if known == len(TITLES) else f", in the {known} of {len(TITLES)} figures it tells"
+    return f"As in the config, as far as the record tells{of_all}."
+
+
+def _less(fall: FlowChange) -> str:
+    return f"{100.0 * (1.0 - fall.times):.0f} %"
 
 
 def period_words(learned: Learned, zone: ZoneInfo) -> str:
@@ -103,7 +127,7 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
         "difference_k": lambda value: kelvins(value, units),
         "difference_pct": lambda value: f"{round(value, 1) + 0.0:.1f} %".replace("-", "−"),
     }
-    return forms.get(name, lambda value: f"{100.0 * value:.0f} %".replace("-", "−"))
+    return forms.get(name, lambda value: f"{round(100.0 * value) + 0:d} %".replace("-", "−"))
 
 
 def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
@@ -116,8 +140,6 @@ def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
         *_of_leaves(parameters["transpiration_lit"]),
         *_of_sensors(learned, units),
     ]
-    if not lines:
-        lines.append("As far as the record tells, the tent is as its config has it.")
     lines.append(
         f"All of it rests on lamp.power, {display.power(learned.lamp_w)}: if the lamp draws a "
         "tenth more, every heat loss and every flow here is a tenth more. A plug meter tells."
@@ -136,7 +158,7 @@ def _of_fall(learned: Learned, zone: ZoneInfo) -> list[str]:
         ]
     since = dt.datetime.fromtimestamp(fall.since_s - 43_200.0, zone)  # the middle of that day
     return [
-        f"The fan moves {100.0 * (1.0 - fall.times):.0f} % less air than in the reference week, "
+        f"The fan moves {_less(fall)} less air than in the reference week, "
         f"{week_words(week, zone)}, falling since {since:%-d %B}, at the same speeds: look for a "
         "loaded filter, a kinked or loose duct, a dusty fan. Once mended, say so: lungwort learn "
         "CONFIG --filter-changed."
@@ -186,18 +208,18 @@ def _of_leaves(lit: Parameter) -> list[str]:
 
 
 def _of_sensors(learned: Learned, units: Units) -> list[str]:
-    lines = []
+    parts = []
     for name, unit in (("difference_k", ""), ("difference_pct", " of relative humidity")):
         parameter = learned.parameters[name]
-        if not parameter.differs:
-            continue
-        size = _form(name, learned, units)(abs(parameter.value))
-        way = "more" if parameter.value > 0.0 else "less"
-        lines.append(
-            f"In the same air the tent's sensor reads {size}{unit} {way} than the intake's: hang "
-            "both side by side for an hour, and correct the one that is off."
-        )
-    return lines
+        if parameter.differs:
+            size = _form(name, learned, units)(abs(parameter.value))
+            parts.append(f"{size}{unit} {'more' if parameter.value > 0.0 else 'less'}")
+    if not parts:
+        return []
+    return [
+        f"In the same air the tent's sensor reads {' and '.join(parts)} than the intake's: hang "
+        "both side by side for an hour, and correct the one that is off."
+    ]
 
 
 def unknown_words(learned: Learned) -> list[str]:

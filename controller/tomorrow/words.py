@@ -28,7 +28,12 @@ def as_text(report: TomorrowReport, width: int) -> list[str]:
     rows = _band_rows(report)
     if rows:
         lines += ["", "Out of band"]
-        headings = ("", "last 24 h", "tomorrow", "90 % interval")
+        headings = (
+            "",
+            display.unbroken("last 24 h"),
+            "tomorrow",
+            display.unbroken("90 % interval"),
+        )
         lines += table_lines(headings, rows, width, align="<>>>")
     lines += ["", *_tonight_lines(report, width), "", "What it rests on"]
     for sentence in grounds(report):
@@ -97,10 +102,14 @@ def _out_of_band(report: TomorrowReport) -> list[str]:
 
 def _tonight_sentence(report: TomorrowReport, tried: Tried) -> str:
     units = report.settings.units
+    longer_min = tried.hot_min - report.expected.minutes[TOO_HOT].value
+    longer = ""
+    if longer_min >= LEAST_HOT_MIN:
+        longer = f", but above its band for {display.hours_and_minutes(longer_min)} longer"
     return (
         f"Tonight would help: {change_words(tried.change)} "
         f"(peak {display.temperature(tried.peak_c, units)}, "
-        f"{display.temperature_difference(tried.gain_k, units)} lower)."
+        f"{display.temperature_difference(tried.gain_k, units)} lower{longer})."
     )
 
 
@@ -143,8 +152,9 @@ def _tonight_lines(report: TomorrowReport, width: int) -> list[str]:
         return wrapped(_no_help(report), width)
     least = display.temperature_difference(LEAST_GAIN_K, report.settings.units)
     rows = [_tonight_row(report, tried) for tried in report.tonight]
-    headings = ("What would help tonight", "peak", "too hot", "power", "light")
+    headings = ("", "peak", "too hot", "power", "light")
     return [
+        "What would help tonight",
         *table_lines(headings, rows, width, align="<>>>>"),
         *wrapped(
             f"Each was run on the same tent; what lowers the peak by less than {least} is left "
@@ -185,8 +195,8 @@ def grounds(report: TomorrowReport) -> list[str]:
     """What it rests on, with the doubts."""
     units, expected = report.settings.units, report.expected
     sentences = [
-        f"{report.model_words[0].upper()}{report.model_words[1:]}, the decisions of the daemon, "
-        "sensors without noise.",
+        f"{report.model_words[0].upper()}{report.model_words[1:]}, run by the daemon's own "
+        "decisions.",
         _room_words(report),
     ]
     checked = expected.checked
@@ -197,7 +207,7 @@ def grounds(report: TomorrowReport) -> list[str]:
             today = f', "as today" by {display.temperature_difference(today_k, units)}'
         sentences.append(
             f"The last {len(checked)} days' forecasts, worked out again from the record, missed "
-            f"the peak by {display.temperature_difference(off_k, units)} (root mean square)"
+            f"the peak by about {display.temperature_difference(off_k, units)}"
             f"{today}. The intervals come from them."
         )
     else:

@@ -26,6 +26,7 @@ from controller.tomorrow.as_json import schema
 from controller.tomorrow.from_record import hours_of, outdoor_air, report_of
 from controller.tomorrow.report import OutdoorFile, TomorrowReport
 from controller.tomorrow.source import read_rows
+from controller.tomorrow.tonight import TOO_HOT
 from controller.tomorrow.words import as_text, sentences
 from simulators.learned_tent import ModelledTent
 from simulators.weather.series import WeatherError
@@ -143,6 +144,9 @@ def test_what_helps_tonight_was_run_and_gains_enough(report: TomorrowReport) -> 
     assert shifted.change.was == "06:00–22:00"
     assert abs(shifted.more_light_h) <= 16.0
     assert any("Tonight would help: lamp from" in said for said in sentences(report).tonight)
+    hotter = shifted._replace(hot_min=report.expected.minutes[TOO_HOT].value + 90.0)
+    (warned,) = sentences(report._replace(tonight=[hotter])).tonight
+    assert "lower, but above its band for 1 h 30 min longer" in warned
 
 
 def test_the_json_fits_its_schema_and_uses_the_configs_file(

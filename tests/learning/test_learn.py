@@ -14,7 +14,7 @@ from controller.config import Settings, settings_from_text
 from controller.learning.course import course
 from controller.learning.learn import CannotLearnError, UnlikelySensorsError, learn
 from controller.learning.learned import learned_from_json
-from controller.learning.words import as_text, sentences, unknown_words
+from controller.learning.words import as_text, headline, sentences, unknown_words
 from controller.record import ReadingRow
 from controller.tent_physics import TentPhysics
 
@@ -205,3 +205,20 @@ def test_us_units_are_kept_throughout() -> None:
     assert "kJ/°F" in shown
     assert "cfm" in shown
     assert "/K" not in shown
+
+
+def test_the_first_line_names_what_is_not_as_configured_and_nothing_else() -> None:
+    learned = usually_learned()
+    assert headline(learned).startswith("Not as in the config: heat loss of the fabric")
+    alike = {name: one._replace(configured=one.value) for name, one in learned.parameters.items()}
+    assert headline(learned._replace(parameters=alike)).startswith("As in the config, as far as")
+    drifted = {
+        name: one._replace(configured=one.high + 1.0 if "difference" in name else one.value)
+        for name, one in learned.parameters.items()
+    }
+    both = learned._replace(parameters=drifted)
+    assert headline(both) == "Not as in the config: the sensors, which differ."
+    sensors = [line for line in sentences(both, ROME, "si") if "In the same air" in line]
+    assert len(sensors) == 1
+    assert " K " in sensors[0]
+    assert "of relative humidity" in sensors[0]
