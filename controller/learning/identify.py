@@ -155,7 +155,7 @@ def identify(fixed: Fixed, course: Course) -> Identified:
     worse = max(1.0, misfit.rms_k / _LEAST_K, misfit.rms_pct / _LEAST_PCT)
     return Identified(
         parameters,
-        _estimates(fitted, problem, centre, parameters, weaker, worse),
+        estimates_of(fitted, problem, centre, parameters, weaker, worse),
         misfit,
         _misfit(fixed, course, centre),
         _strain(fitted.point),
@@ -227,7 +227,7 @@ def _spread(residuals: Sequence[float]) -> float:
     return median(abs(residual) for residual in residuals) / _MEDIAN_OF_ABSOLUTE
 
 
-def _estimates(
+def estimates_of(
     fitted: Fitted,
     problem: FitProblem,
     centre: TentParameters,
@@ -235,6 +235,19 @@ def _estimates(
     weaker: float,
     worse: float,
 ) -> dict[str, Estimate]:
+    """Each parameter with its interval.
+
+    Parameters
+    ----------
+    fitted, problem : Fitted, FitProblem
+        The fit, on the scales of `SCALES`.
+    centre, parameters : TentParameters
+        What was believed beforehand, and what was found.
+    weaker : float
+        By how much the misfit exceeds the errors that the fit was weighted by, at least 1.
+    worse : float
+        By how much it exceeds a sensor's, at least 1.
+    """
     count = len(fitted.groups)
     left_out = [without_group(fitted, problem, number) for number in range(count)]
     information = added(fitted.groups, problem)
@@ -244,6 +257,10 @@ def _estimates(
         [[less * value for value in row] for row in information.matrix], information.gradient
     )
     known = covariance(structural, problem)
+    # A warmer wall than any is likely to be is rather heat that nobody told of, at hours of its
+    # own: what leans on it may be off by as much as the wall is odd.
+    wall = NAMES.index("walls_k")
+    odd_k = max(0.0, abs(fitted.point[wall]) - NORMAL_90 * SCALES["walls_k"].spread)
     student = _STUDENT_95[min(count - 2, len(_STUDENT_95) - 1)]
     estimates = {}
     for i, name in enumerate(NAMES):
@@ -258,6 +275,7 @@ def _estimates(
             student * jackknife,
             NORMAL_90 * math.sqrt(known[i][i]),
             _WORSE_COUNTS * floor * (worse - 1.0),
+            odd_k * known[i][wall] / known[wall][wall],
         )
         half = max(floor, half)
         by = [0.0] * len(NAMES)

@@ -76,10 +76,10 @@ def _open(from_h: float, until_h: float, per_kw: float) -> Case:
 
 CASES = {
     "nothing": Case(),
+    "a heater by night": _heat(0.3, lambda hour, lit: not lit),
     "a second lamp by day": _heat(0.5, lambda hour, lit: 10.0 <= hour < 15.0),
     "a second lamp, same hours, 0.2": _heat(0.2, lambda hour, lit: lit),
     "a second lamp, same hours, 0.5": _heat(0.5, lambda hour, lit: lit),
-    "a heater by night": _heat(0.3, lambda hour, lit: not lit),
     "a humidifier, always": _water(1e-4, lambda hour, lit, pct: True),
     "a humidifier with the lamp": _water(1e-4, lambda hour, lit, pct: lit),
     "a humidifier below 60 %": _water(2e-4, lambda hour, lit, pct: pct < 60.0),

@@ -19,9 +19,9 @@ def judged(text: str) -> tuple[DeadFanInLight | None, str]:
     return dead, dead_fan_words(settings, dead)
 
 
-# Of the 20 tents of tests/benches/less_air.sh, within their doubts and bare some of them, those
+# Of the 20 tents of tests/benches/less_air.sh, within their doubts and bare some of them, two
 # whose fan was not found dead within half an hour although it was commanded to run at day speed.
-@pytest.mark.parametrize("seed", [12, 15, 18])
+@pytest.mark.parametrize("seed", [12, 18])
 def test_a_tent_whose_dead_fan_the_alarm_did_not_find_is_said_to_hide_it(seed: int) -> None:
     dead, words = judged(random_tent(seed))
     assert dead is not None
@@ -31,7 +31,7 @@ def test_a_tent_whose_dead_fan_the_alarm_did_not_find_is_said_to_hide_it(seed: i
 
 
 # As many of those whose fan was found dead, with leaves of no area.
-@pytest.mark.parametrize("seed", [3, 5, 13])
+@pytest.mark.parametrize("seed", [3, 13])
 def test_a_tent_whose_dead_fan_the_alarm_found_is_said_to_show_it(seed: int) -> None:
     dead, words = judged(random_tent(seed))
     assert dead is not None

@@ -51,7 +51,7 @@ STRONG = changed(
 
 
 def test_a_fan_that_changes_the_air_within_a_second_is_followed_like_any_other() -> None:
-    settings, rows = lived(STRONG, 2.0)
+    settings, rows = lived(STRONG, 1.0)
     fixed = fixed_of(settings)
     lived_course = course(rows, fixed.physics)
     pairs = zip(
@@ -63,8 +63,8 @@ def test_a_fan_that_changes_the_air_within_a_second_is_followed_like_any_other()
 
 
 def test_a_wall_behind_the_fabric_is_the_same_in_the_model_and_in_the_simulated_tent() -> None:
-    settings, rows = lived(days=2.0, acts=lambda hours: USUAL._replace(walls_k=1.5))
-    by_physics = lived(days=2.0, physics=lambda physics: physics._replace(walls_k=1.5))[1]
+    settings, rows = lived(days=1.0, acts=lambda hours: USUAL._replace(walls_k=1.5))
+    by_physics = lived(days=1.0, physics=lambda physics: physics._replace(walls_k=1.5))[1]
     gaps = [
         abs(a.tent_temperature_c - b.tent_temperature_c)
         for a, b in zip(rows, by_physics, strict=True)

@@ -1,0 +1,38 @@
+"""How wide the intervals of a fit are, and what widens them."""
+
+from __future__ import annotations
+
+from learning_records import CONFIG
+
+from controller.config import settings_from_text
+from controller.learning.identify import Estimate, estimates_of
+from controller.learning.least_squares import FitProblem, Fitted, Information
+from controller.learning.parameters import NAMES, SCALES, configured, moved
+from controller.tent_physics import TentPhysics
+
+WALL, CONTENTS = NAMES.index("walls_k"), NAMES.index("contents_j_per_k")
+
+
+def intervals(walls_k: float) -> dict[str, Estimate]:
+    """Of a fit whose days agree, in which contents can stand for a warm wall and the reverse."""
+    size = len(NAMES)
+    matrix = [[200.0 * (i == j) for j in range(size)] for i in range(size)]
+    matrix[WALL][CONTENTS] = matrix[CONTENTS][WALL] = 150.0
+    point = [walls_k * (i == WALL) for i in range(size)]
+    days = [Information(matrix, [0.0] * size) for _ in range(5)]
+    spreads, steps = zip(*((SCALES[n].spread, SCALES[n].step) for n in NAMES), strict=True)
+    problem = FitProblem(lambda at: [], range(5), spreads, steps, 1.0)
+    centre = configured(TentPhysics.from_settings(settings_from_text(CONFIG).settings))
+    fitted = Fitted(point, [], days, 1)
+    return estimates_of(fitted, problem, centre, moved(centre, point), 1.0, 1.0)
+
+
+def test_a_wall_warmer_than_any_leaves_open_what_leans_on_it_and_nothing_else() -> None:
+    plain, likely, odd = intervals(0.0), intervals(0.4), intervals(2.0)
+
+    def width(of_fit: dict[str, Estimate], name: str) -> float:
+        return of_fit[name].prior_share
+
+    assert width(odd, "contents_j_per_k") > 2.0 * width(plain, "contents_j_per_k")
+    assert width(odd, "flow_share") < 1.2 * width(plain, "flow_share")
+    assert width(likely, "contents_j_per_k") < 1.2 * width(plain, "contents_j_per_k")
