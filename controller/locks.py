@@ -51,7 +51,7 @@ class Claim:
 
 def lock_path(path: Path) -> Path:
     """Name the lock file of the record at `path`: beside it, where symbolic links lead to."""
-    real = path.resolve()
+    real = Path(os.path.realpath(path))  # resolve() has no answer where links go in circles
     return real.with_name(real.name + ".lock")
 
 
@@ -74,7 +74,7 @@ def claim(path: Path) -> Claim:
         return Claim([_lock(lock_path(path), f"the record {path}")])
     except _SickDiskError:
         # On a full or read-only disk nobody can write the record, so two can't either, and the
-        # pins have locks of their own elsewhere. The air matters more than this lock.
+        # pins have locks of their own, mostly elsewhere. The air matters more than this lock.
         return Claim([])
 
 
@@ -101,9 +101,11 @@ def claim_pins(directory: Path, chip: str, pins: Iterable[int]) -> Claim:
     held = Claim([])
     try:
         for pin in sorted(set(pins)):
-            held._descriptors.append(
-                _lock(directory / f"{name}-{pin}.lock", f"pin {pin} of {chip}")
-            )
+            # Where /run is full the fan runs without it: the kernel, too, gives a line to one only.
+            with contextlib.suppress(_SickDiskError):
+                held._descriptors.append(
+                    _lock(directory / f"{name}-{pin}.lock", f"pin {pin} of {chip}")
+                )
     except UserError:
         held.release()
         raise

@@ -16,6 +16,8 @@ _WIDEST = 100
 _NARROWEST = 20
 # Between columns; the narrower one where only that fits.
 _GAPS = ("  ", " ")
+# A cell with nothing to tell, which a list leaves out.
+_NOTHING = "–"
 # Below so many columns a label leaves too little room beside it.
 _NARROW = 60
 # A last column of text is wrapped where at least so much is left for it.
@@ -151,7 +153,7 @@ def _list_lines(
                 title += f" {text}" if title else text
         lines += wrapped(title, width)
         for heading, text in zip(headings[keys:], row[keys:], strict=True):
-            if text:
+            if text not in ("", _NOTHING):
                 fact = f"{heading}: {text}" if heading else text
                 lines += wrapped(fact, width, first="  ", rest="    ")
     return lines

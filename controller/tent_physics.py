@@ -25,10 +25,6 @@ LAMP_TO_CONTENTS = 0.2
 """Share of the lamp's heat that lands on the contents and comes back hours later, nothing to twice
 as much (engineering judgement, no source)."""
 
-DANGEROUS_C = 60.0
-"""Cables, lamp drivers, fans and the fabric of a tent are made for cooler air [°C] (common
-practice, no source)."""
-
 # Engineering judgement, no source, each to within a factor of two: see the fields they fill.
 _AIR_J_K_PER_WALL_M2 = 1000.0  # fabric 0.4 kg/m², poles, leaves
 _LAMP_J_K = 2500.0  # some kilograms of aluminium

@@ -7,6 +7,8 @@ more code than a daemon on a small Pi should carry.
 from __future__ import annotations
 
 import json
+import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -85,20 +87,27 @@ def _json(message: Message) -> str:
 
 def _run(command: list[str], text: str, deadline_s: float) -> None:
     try:
-        done = subprocess.run(
+        process = subprocess.Popen(
             command,
-            input=text,
-            text=True,
-            encoding="utf-8",
+            stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,  # may hold secrets
-            timeout=deadline_s,
-            check=False,
+            text=True,
+            encoding="utf-8",
             cwd="/",
+            start_new_session=True,
         )
-    except subprocess.TimeoutExpired:
-        raise DeliveryError(f"took longer than {deadline_s:.0f} s") from None
     except OSError as error:
         raise DeliveryError(f"cannot be run: {error.strerror}") from None
-    if done.returncode != 0:
-        raise DeliveryError(f"ended with status {done.returncode}")
+    with process:
+        try:
+            process.communicate(text, deadline_s)
+        except subprocess.TimeoutExpired:
+            # With what it runs: a script's hung program a try would use up the service's tasks.
+            os.killpg(process.pid, signal.SIGKILL)
+            raise DeliveryError(f"took longer than {deadline_s:.0f} s") from None
+        except BaseException:
+            process.kill()
+            raise
+    if process.returncode != 0:
+        raise DeliveryError(f"ended with status {process.returncode}")

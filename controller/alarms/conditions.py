@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control import Decision, Quantity, Reading, Reason, ReasonStatus, Rule, surface_c
 from controller.control.override_state import RAISING_RULES
+from controller.fire_hazard import DANGEROUS_C
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -206,7 +207,10 @@ def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | No
     tent = view.tent
     if tent is None or view.decision.memory.in_failsafe:
         return dict.fromkeys(
-            ("severe_heat", "heat", "cold", "severe_humidity", "high_humidity", "condensation"),
+            (
+                *("fire_hazard", "severe_heat", "heat", "cold"),
+                *("severe_humidity", "high_humidity", "condensation"),
+            ),
             None,
         )
 
@@ -216,6 +220,7 @@ def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | No
     t, rh = tent.temperature_c, tent.humidity_pct
     kelvins, points = limits.temperature_hysteresis_k, limits.humidity_hysteresis_pct
     return {
+        "fire_hazard": above(t, DANGEROUS_C, kelvins, "°C"),
         "severe_heat": above(t, limits.severe_heat_c, kelvins, "°C"),
         "heat": above(t, limits.heat_c, kelvins, "°C"),
         "cold": Condition(limits.cold_c - t, kelvins, t, limits.cold_c, "°C"),

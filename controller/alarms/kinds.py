@@ -75,6 +75,15 @@ _LOW, _MEDIUM, _HIGH = Priority.LOW, Priority.MEDIUM, Priority.HIGH
 
 KINDS: tuple[AlarmKind, ...] = (
     AlarmKind(
+        "fire_hazard",
+        _HIGH,
+        10.0,
+        300.0,
+        "so hot that cables, lamp and fabric can catch fire",
+        "cut the tent's power at its breaker or at a plug outside of it, and leave it off until "
+        "you know why; with smoke or a smell of burning leave the house and call the fire service",
+    ),
+    AlarmKind(
         "severe_heat",
         _HIGH,
         60.0,
@@ -170,7 +179,8 @@ KINDS: tuple[AlarmKind, ...] = (
         "less air passes through the tent than the fan should move, or more heat is set free",
         "look, in this order: does the fan turn (cut its power before you touch it), is the filter "
         "loaded, is the duct kinked or off; then whether lamp.power and fan in the config are "
-        "right, and whether the intake's sensor hangs where the air comes in",
+        "right, nothing else gives off heat or steam, and the intake's sensor hangs where the air "
+        "comes in",
         {
             OR_SENSOR: "look, in this order: does the fan turn (cut its power before you touch "
             "it), is the filter loaded, is the duct kinked or off; then hang the tent's and the "

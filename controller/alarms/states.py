@@ -53,7 +53,7 @@ class Alarm:
     is_chattering : bool
         Whether it is.
     why : str
-        Which of its responses fits, as it was raised; see `Condition.why`.
+        Which of its responses fits, as its condition last held; see `Condition.why`.
     compared_with : str
         What told what was to be expected then; see `Condition.compared_with`.
     """
@@ -153,6 +153,10 @@ def _step(
         return alarm
     if alarm.is_chattering and now_s - alarm.since_s >= CHATTER_QUIET_S:
         alarm = replace(alarm, is_chattering=False, raises_s=())  # active, and no longer chattering
+    reason = (condition.why, condition.compared_with)
+    if condition.excess > 0.0 and reason != (alarm.why, alarm.compared_with):
+        # What fits in the morning may not at night: whoever lists it later is told what does.
+        alarm = replace(alarm, why=condition.why, compared_with=condition.compared_with)
     if condition.excess >= -condition.hysteresis:
         # Within the hysteresis it stays active, and its off-delay starts over.
         return alarm if alarm.gone_since_s is None else replace(alarm, gone_since_s=None)

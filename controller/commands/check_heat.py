@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from controller import display
 from controller.commands.check_starts import Starts
 from controller.config.problems import Problem
-from controller.tent_physics import DANGEROUS_C
+from controller.fire_hazard import DANGEROUS_C
 
 if TYPE_CHECKING:
     from controller.config import Loaded

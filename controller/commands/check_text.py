@@ -12,7 +12,7 @@ from controller.commands.check_duty import duty_words
 from controller.commands.check_law import law_lines, law_table
 from controller.commands.check_quiet import quiet_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
-from controller.control.override_state import LOWERED_AT_LEAST_S
+from controller.control.override_state import DRIED_AT_LEAST_S, LOWERED_AT_LEAST_S
 from controller.control.types import Rule
 from controller.kernel_sensors import measures
 from controller.outputs.failures import failure_notes, fan_failures
@@ -214,9 +214,10 @@ def _overrides(settings: Settings, width: int) -> list[str]:
 
 
 def _locked_out(rows: list[OverrideRow], width: int) -> list[str]:
-    least = display.duration(LOWERED_AT_LEAST_S)
+    least, dried = map(display.duration, (LOWERED_AT_LEAST_S, DRIED_AT_LEAST_S))
     lasts = (
-        f"Too cold or too dry, once engaged, lasts {least} at least; heat and moisture go first: "
+        f"Too cold or too dry, once engaged, lasts {least} at least, a surface near the dew point "
+        f"{dried}; heat and moisture go first: "
         "neither takes the fan below what an engaged too hot or too humid asks for, unless that "
         "is locked out; and too dry is ignored while too hot is engaged, delayed or locked out."
     )

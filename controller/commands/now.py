@@ -120,10 +120,10 @@ def _had_committed(record: Path) -> bool:
     from controller.errors import UserError
 
     try:
-        ask(socket_path(record), {"command": "commit"})
+        reply = ask(socket_path(record), {"command": "commit"})
     except UserError:
         return False  # none runs, or it may not be asked: the record tells what it has
-    return True
+    return bool(reply.get("recorded", True))
 
 
 def look(

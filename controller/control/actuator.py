@@ -12,9 +12,9 @@ from controller.control.memory import Ramp
 from controller.control.thresholds import Duty, Limits, Rules, Wish
 from controller.control.types import Reading, Rule
 
-# How far below its band a tent is so cold that a fan does not run on for want of starts [K]; up to
-# there mould is the worse harm (tried on both example tents, see DEVELOPERS.md).
-_FAR_TOO_COLD_K = 2.0
+# From so far below its band on a tent is too cold for its fan to run on for want of starts [K]; up
+# to there it spares a tent more damp than it costs it warmth (both examples, see DEVELOPERS.md).
+_COLD_ENOUGH_TO_REST_K = 1.0
 # So long a fan runs at most so that it can start again at once when it rests [s].
 _RUNS_ON_S = 3600.0
 # So many seconds' share of the starts may come at once [s]: nights with many follow days without.
@@ -99,9 +99,9 @@ def least_rest_s(rules: Rules, switched_s: float, start_due_s: float) -> float:
 
 
 def may_run_on(tent: Reading | None, limits: Limits, quiet_to: float) -> bool:
-    """Whether a fan may run on for want of starts: not in quiet hours, nor in a very cold tent."""
-    is_far_too_cold = tent is not None and tent.temperature_c < limits.cold_c - _FAR_TOO_COLD_K
-    return quiet_to >= 1.0 and not is_far_too_cold
+    """Whether a fan may run on for want of starts: not in quiet hours, nor in a cold tent."""
+    is_too_cold = tent is not None and tent.temperature_c < limits.cold_c - _COLD_ENOUGH_TO_REST_K
+    return quiet_to >= 1.0 and not is_too_cold
 
 
 def least_run_s(

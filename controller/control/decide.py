@@ -19,6 +19,7 @@ from controller.control.modulation import SpeedChoice, SpeedRange
 from controller.control.override_state import (
     CALM,
     IS_FORECAST,
+    LASTS_S,
     OVERRIDES,
     RAISES,
     SIDES,
@@ -31,7 +32,7 @@ from controller.control.override_state import (
     step_lock_out,
     step_override,
 )
-from controller.control.quiet import base_wish, least_times_s, most_speed, step_near_warning
+from controller.control.quiet import base_wish, most_speed, step_near_warning
 from controller.control.thresholds import Duty, Limits, Rules, Wish
 from controller.control.types import Now, Reading, Readings, Rule
 
@@ -95,10 +96,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
         # scheduled speed, would only let the fan go slow and fast again.
         delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
-        lasts_s = least_times_s(now, rules)
-        overrides = _step_overrides(
-            tent, intake, limits, rules, delays_s, lasts_s, overrides, now_s
-        )
+        overrides = _step_overrides(tent, intake, limits, rules, delays_s, overrides, now_s)
         near_warning = step_near_warning(near_warning, tent.temperature_c, rules)
         quiet_to = quieted_to(now, rules, overrides, near_warning=near_warning)
         choice = _choose(now, tent, intake, limits, rules, overrides, quiet_to, memory.choice)
@@ -303,7 +301,6 @@ def _step_overrides(
     limits: Limits,
     rules: Rules,
     delays_s: tuple[float, ...],
-    lasts_s: tuple[float, ...],
     overrides: OverrideStates,
     now_s: float,
 ) -> OverrideStates:
@@ -317,7 +314,7 @@ def _step_overrides(
             excess=side * (value - threshold),
             hysteresis=rules.hystereses[i],
             delay_s=delays_s[i],
-            lasts_s=lasts_s[i],
+            lasts_s=LASTS_S[i],
             now_s=now_s,
         )
         if state is not None and state.engaged:

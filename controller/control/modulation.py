@@ -280,8 +280,6 @@ class Modulation(NamedTuple):
         if best_c < look.outlook(candidates[0]).air_c:
             while at < last and look.outlook(candidates[at]).air_c > best_c + INDISTINCT_K:
                 at += 1
-        if at < last and candidates[at + 1].speed == running:
-            at += 1
         return candidates[at]
 
 

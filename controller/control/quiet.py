@@ -9,18 +9,9 @@ tent to be hot, and a person knows what he does.
 
 from __future__ import annotations
 
-from controller.control.actuator import QUIET_LASTS_S
 from controller.control.modulation import NEAR_WARNING_K
-from controller.control.override_state import LASTS_S, OVERRIDES
 from controller.control.thresholds import Rules, Wish
-from controller.control.types import Now, Quantity, Rule
-
-# Where the fan rests but for water on a surface, it dries a tent in a minute that is wet again ten
-# minutes later: without a least time it started six times an hour.
-_LASTS_IN_QUIET_S = tuple(
-    QUIET_LASTS_S if kind.quantity is Quantity.DEW_POINT else lasts_s
-    for kind, lasts_s in zip(OVERRIDES, LASTS_S, strict=True)
-)
+from controller.control.types import Now, Rule
 
 
 def step_near_warning(was_near: bool, tent_c: float, rules: Rules) -> bool:
@@ -44,11 +35,6 @@ def step_near_warning(was_near: bool, tent_c: float, rules: Rules) -> bool:
 def near_warning_c(rules: Rules) -> float:
     """Temperature from which heat goes before quiet [°C]."""
     return rules.heat_warning_c - NEAR_WARNING_K
-
-
-def least_times_s(now: Now, rules: Rules) -> tuple[float, ...]:
-    """How long each override stays engaged at least [s]: one that breaks quiet, as a speed does."""
-    return _LASTS_IN_QUIET_S if now.is_quiet and rules.quiet_speed is not None else LASTS_S
 
 
 def most_speed(now: Now, rules: Rules, *, is_overruled: bool) -> float:

@@ -51,7 +51,7 @@ def socket_path(record_path: Path) -> Path:
     """
     from controller.config.model import state_directory  # not for parking, which must be quick
 
-    record = record_path.resolve()
+    record = Path(os.path.realpath(record_path))  # even where links go in circles
     name = record.stem
     if record.parent != state_directory().resolve():
         name += "-" + hashlib.sha256(os.fsencode(record)).hexdigest()[:8]

@@ -6,6 +6,9 @@ import threading
 from collections.abc import Callable
 from typing import Any, NamedTuple, Protocol
 
+# Of a calendar that could not be made: a quarter of an hour of the daemon's ticks.
+RETRY_AFTER_STEPS = 450
+
 # A job gets the instant it runs at [s since the epoch].
 Work = Callable[[float], None]
 
@@ -58,19 +61,40 @@ class LateCalendar:
         self._lock = threading.Lock()
         self._thread: threading.Thread | None = None
         self._calendar: Calendar | None = None
+        self._error: Exception | None = None
+        self._waits = 0
         self._is_closed = False
         self._was_stepped = False
 
     def step(self, wall_s: float) -> None:
-        """Make it, once a tick was completed; later run what is due by now."""
-        if self._thread is None:
-            self._thread = threading.Thread(target=self._start, name="calendar", daemon=True)
-            self._thread.start()
-        elif self._calendar is not None:
+        """Make it, once a tick was completed; later run what is due by now.
+
+        Raises
+        ------
+        Exception
+            What kept it from being made, once; it is tried again after `RETRY_AFTER_STEPS`.
+        """
+        if self._calendar is not None:
             self._calendar.step(wall_s)
+        elif self._error is not None:
+            error, self._error = self._error, None
+            self._thread, self._waits = None, RETRY_AFTER_STEPS
+            raise error
+        elif self._waits:
+            self._waits -= 1
+        elif self._thread is None:
+            self._thread = threading.Thread(target=self._start, name="calendar", daemon=True)
+            try:
+                self._thread.start()
+            except RuntimeError as error:  # no more threads to be had
+                self._error = error
 
     def _start(self) -> None:
-        calendar = self._make()
+        try:
+            calendar = self._make()
+        except Exception as error:  # short of memory, say
+            self._error = error
+            return
         with self._lock:
             if self._is_closed:
                 calendar.close()

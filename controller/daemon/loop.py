@@ -147,9 +147,12 @@ class Loop:
             return False
         self._failures = 0
         self.ticks += 1
-        if wall.stepped_by_s:
-            self._calendar.rearm()
-        self._calendar.step(self._controller.wall_s)
+        try:
+            if wall.stepped_by_s:
+                self._calendar.rearm()
+            self._calendar.step(self._controller.wall_s)
+        except Exception as error:  # air matters more than summaries and backups
+            self._event("job.failed", "warning", job="calendar", error=repr(error))
         loaded = self._controller.loaded
         if loaded is not self._proven:
             self._proven = loaded
@@ -197,7 +200,7 @@ class Loop:
         elif command == "release":
             self._answer_kept(request, released=self._controller.release())
         elif command == "commit":
-            self._record.commit(request.answer)
+            self._answer_kept(request)
         elif command == "acknowledge":
             name = body.get("alarm")
             known = self._controller.acknowledge(None if name is None else str(name))

@@ -155,7 +155,7 @@ def judge(
         pressure_pa = expected.plan.pressure_pa
         inside, outside, full = humidity_ratios(seen.tent, seen.intake, pressure_pa)
     except ValueError:  # beyond what the air functions know
-        return None, None
+        return _gone_on(before, seen), None
     past_s = math.inf if before is None else seen.at_s - before.at_s
     if before is None or not 0.0 <= past_s <= _FORGOTTEN_S:
         # Nothing is known of what was before: all that is seen may come from there.
@@ -166,8 +166,7 @@ def judge(
         )
         past_s = 0.0
     fast, slow = math.exp(-past_s / SETTLES_S), math.exp(-past_s / CONTENTS_S)
-    contents_c = tent_c + (before.contents_c - tent_c) * slow
-    lit_share = float(seen.lit) + (before.lit_share - float(seen.lit)) * slow
+    contents_c, lit_share = _slow_means(before, seen.lit, tent_c, slow)
     lagging_c = intake_c + (before.intake_c - intake_c) * fast
     lagging = outside + (before.intake_ratio - outside) * fast
     # A fan that goes on and off moves neither heat nor moisture at their mean: those of a pause may
@@ -178,7 +177,7 @@ def judge(
     likely = expected.steady(seen.speed, seen.lit, *seen.intake)
     hot = expected.steady(slowest, seen.lit, *seen.intake)
     if cool is None or likely is None or hot is None:
-        return None, None
+        return _gone_on(before, seen), None
     # What comes out of the contents, or still goes in.
     by_pots_w = expected.contents_w_per_k * (contents_c - tent_c)
     by_lamp_w = expected.lamp_stored_w * (lit_share - float(seen.lit))
@@ -219,3 +218,23 @@ def judge(
         max(low_k, observed_k),
     )
     return after, judgement
+
+
+def _slow_means(before: Settling, lit: bool, tent_c: float, slow: float) -> tuple[float, float]:
+    """The contents' temperature [°C] and the lamp's share, `slow` of what was before left."""
+    return (
+        tent_c + (before.contents_c - tent_c) * slow,
+        float(lit) + (before.lit_share - float(lit)) * slow,
+    )
+
+
+def _gone_on(before: Settling | None, seen: Seen) -> Settling | None:
+    """What is remembered through air of which nothing can be said, as in a tent far too hot.
+
+    Its contents take up heat as in any other, and give it back when it can be judged again.
+    """
+    if before is None or seen.tent is None or not 0.0 <= seen.at_s - before.at_s <= _FORGOTTEN_S:
+        return None
+    slow = math.exp(-(seen.at_s - before.at_s) / CONTENTS_S)
+    contents_c, lit_share = _slow_means(before, seen.lit, seen.tent.temperature_c, slow)
+    return before._replace(at_s=seen.at_s, contents_c=contents_c, lit_share=lit_share)

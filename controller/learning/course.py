@@ -9,10 +9,11 @@ from typing import NamedTuple
 from controller import air
 from controller.control import Rule
 from controller.control.forecast import Leaves, MoistAir, tangent
+from controller.fire_hazard import DANGEROUS_C
 from controller.learning.flow import SPEED_STEPS
 from controller.learning.wet_fabric import film_after
 from controller.record.rows import ReadingRow
-from controller.tent_physics import DANGEROUS_C, TentPhysics
+from controller.tent_physics import TentPhysics
 
 BLOCK_S = 300.0
 """Readings are compared as means over about so long [s]."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from controller.record.database import RecordError
@@ -18,6 +19,8 @@ def is_simulated(path: Path) -> bool:
     path : pathlib.Path
         The record.
     """
+    if not os.path.isfile(path):  # noqa: PTH113 - never raises; opening a pipe would wait for ever
+        return False
     try:
         with RecordReader(path) as reader:
             return reader.state(SIMULATED_KEY) is not None

@@ -6,6 +6,7 @@ layer of such a root is memory. Read from the kernel's table of mounts, proc_pid
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path, PurePosixPath
 from typing import NamedTuple
@@ -90,7 +91,7 @@ def record_volatile(path: Path, table: Path = MOUNTS) -> str:
     """
     try:
         mounts = parse_mounts(table.read_text("utf-8", "replace"))
-        return why_volatile(path.resolve(), mounts)
+        return why_volatile(Path(os.path.realpath(path)), mounts)
     except OSError:
         return ""
 

@@ -61,6 +61,12 @@ _SEE_TO_THE_AIR = (
     "tent is taken for its sensors' error here."
 )
 
+_SEE_TO_THE_LAMP = (
+    "First see why lamp and tent were not as the config has them (above): what follows takes them "
+    "to be so."
+)
+_OF_THE_LAMP = ("little_rise", "heat_while_dark", "lit_out_of_hours")
+
 
 class Advice(NamedTuple):
     """What to change.
@@ -79,6 +85,8 @@ class Advice(NamedTuple):
         What is left between them beside that, root mean square [K].
     model : str
         Which model of the tent the replays went by, in words.
+    first : str
+        What a person has to see to before any change.
     """
 
     suggestions: tuple[Suggestion, ...] = ()
@@ -88,6 +96,7 @@ class Advice(NamedTuple):
     bias_pct: float = 0.0
     error_k: float = 0.0
     model: str = ""
+    first: str = ""
 
 
 def advice_on(
@@ -144,15 +153,20 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
         errors = replays.errors
         off = display.temperature_difference(abs(errors.mean_k) + errors.spread_k, units)
         off_pct = abs(errors.mean_pct) + errors.spread_pct
-        why = "; first find out why it was not as configured (above)" if review.deviations else ""
-        return Advice(
-            note=f"Nothing can be said: the simulated tent strays by {off} and {off_pct:.0f} % of "
-            f"humidity from the recorded one{why}."
+        strays = (
+            f"the simulated tent strays by {off} and {off_pct:.0f} % of humidity from the "
+            "recorded one"
         )
+        if review.deviations:
+            find_out = "First find out why the tent was not as configured (above)"
+            return Advice(note=f"{find_out}: {strays}, so that nothing can be tried on it.")
+        return Advice(note=f"Nothing can be said: {strays}.")
     best, notes = _tried(review, kinds, replays)
+    first = list(hold_notes(review, kinds, replays))
     if lacks_air(review, replays):
-        notes.insert(0, _SEE_TO_THE_AIR)
-    notes = [*hold_notes(review, kinds, replays), *notes]
+        first.append(_SEE_TO_THE_AIR)
+    elif is_unlike_the_config(review):
+        first.append(_SEE_TO_THE_LAMP)
     chosen = [
         *[suggestion for suggestion in best if not suggestion.change.is_plan][:_MOST_SAID],
         *[suggestion for suggestion in best if suggestion.change.is_plan][:_MOST_PLANS],
@@ -166,6 +180,7 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
         errors.mean_pct,
         errors.spread_k,
         replays.days.model.words(review.period.zone),
+        " ".join(first),
     )
 
 
@@ -228,6 +243,12 @@ def lacks_air(review: Review, replays: WhatIf) -> bool:
     minutes += sum(until_ms - from_ms for from_ms, until_ms in review.fan_stalls) / 60_000.0
     is_long = minutes >= _LEAST_OUT * len(review.period.days)
     return is_long and replays.days.model.learned is None
+
+
+def is_unlike_the_config(review: Review) -> bool:
+    """Whether for long the lamp was not lit, or the tent not closed, as the replays take it."""
+    minutes = sum(d.minutes for d in review.deviations if d.kind in _OF_THE_LAMP)
+    return minutes >= _LEAST_OUT * len(review.period.days)
 
 
 def _tried(

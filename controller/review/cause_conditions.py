@@ -24,7 +24,7 @@ CODES = {
     "quiet_hours": "quiet hours kept the fan slower than it was asked to run, and the intake air "
     "was such that more of it would have helped",
     "fan_at_rest": "the override was engaged and the fan rested: its minimum off time, the number "
-    "of its starts, or no speed that was worth its power",
+    "of its starts, its duty in the dark, or no speed that was worth its power",
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",

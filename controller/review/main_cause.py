@@ -112,6 +112,7 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
     """The first cause in the order above that held for long enough."""
     excursions = [e for e in review.excursions if (e.quantity, e.side) == kind]
     whole = sum((e.end_ms - e.start_ms) / 60_000.0 for e in excursions)
+    out_min = sum(e.minutes for e in excursions)
     active = [cause for e in excursions for cause in e.causes if e.covers(cause)]
     by_code = {cause.code: cause for cause in added_up(active)}
     candidates = {code: by_code[code] for code in _ORDER if code in by_code}
@@ -125,11 +126,11 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
             locked_out = by_code.get("override_locked_out")
             longest = max((c for c in active if c.code == code), key=lambda c: c.minutes)
             return MainCause(
-                total=cause,
+                total=cause._replace(minutes=min(cause.minutes, out_min)),
                 longest=longest,
                 is_useless=locked_out is not None
                 and locked_out.minutes >= _LOCKED_OUT_SHARE * cause.minutes,
-                is_throughout=cause.minutes >= 0.98 * sum(e.minutes for e in excursions),
+                is_throughout=cause.minutes >= 0.98 * out_min,
                 ends_early=last_ms - longest.until_ms >= _EARLY_MS,
             )
     return None

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from controller import units
 from controller.config.crop_bands import FRUITING_CROPS, LEAF_CROPS
+from controller.fire_hazard import DANGEROUS_C
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -18,7 +19,8 @@ _STAGES_IN_FLOWER = ("flowering", "fruiting", None)
 def heat_effect(settings: Settings, hottest_c: float | None = None) -> str:
     """What happens above the heat warning, as a clause; "" where nothing is known of the crop.
 
-    A warning set lower than the temperature at which flowers drop promises nothing.
+    Hotter than any tent is made for, it is no matter of the crop. A warning set lower than the
+    temperature at which flowers drop promises nothing.
 
     Parameters
     ----------
@@ -27,6 +29,8 @@ def heat_effect(settings: Settings, hottest_c: float | None = None) -> str:
     hottest_c : float or None
         How hot it got [°C], where it did.
     """
+    if hottest_c is not None and hottest_c > DANGEROUS_C:
+        return "plants die, and cables, lamp and fabric can catch fire"
     if settings.targets.heat_warning_c < _FLOWERS_DROP_C:
         return ""
     kind, stage = "other", None

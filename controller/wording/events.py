@@ -11,11 +11,10 @@ from controller import display
 from controller.display import Units
 from controller.wording.fields import (
     UTC,
-    compared_words,
+    alarm_value_words,
     doubt_words,
     field_words,
     number,
-    out_of_band_words,
     until_words,
 )
 from controller.wording.reasons import reason_words, rule_words
@@ -169,9 +168,7 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
     value, limit = number(data.get("value")), number(data.get("limit"))
     if value is not None and limit is not None:
         unit = str(data.get("unit") or "")
-        is_band = data["alarm"] == "ventilation_limit"
-        words = out_of_band_words if is_band else compared_words
-        text += f", {words(value, limit, unit, units)}"
+        text += f", {alarm_value_words(data['alarm'], value, limit, unit, units)}"
     return text
 
 

@@ -62,6 +62,8 @@ def compared_words(value: float, limit: float, unit: str, units: Units) -> str:
     shown, bound = quantity_words(value, unit, units), quantity_words(limit, unit, units)
     if shown == bound and unit == "%" and abs(value - limit) >= 0.05:
         shown = f"{value:.1f} %"
+    elif shown == bound and unit == "°C" and abs(value - limit) >= 0.005:
+        shown, bound = (display.temperature(at_c, units, 2) for at_c in (value, limit))
     elif shown == bound and unit == "Pa" and abs(value - limit) >= 0.5:
         shown = f"{value / 1000.0:.3f} kPa"
     return f"{shown} (limit {bound})"
@@ -74,6 +76,20 @@ def out_of_band_words(value: float, limit: float, unit: str, units: Units) -> st
         number, _, bound = shown.partition(" (")
         return f"coldest surface {number} above the dew point ({bound}"
     return f"VPD {shown}" if unit == "Pa" else shown
+
+
+def alarm_value_words(alarm: str, value: float, limit: float, unit: str, units: Units) -> str:
+    """An alarm's value beside what it was compared with."""
+    if alarm == "ventilation_limit":
+        return out_of_band_words(value, limit, unit, units)
+    shown, bound = quantity_words(value, unit, units), quantity_words(limit, unit, units)
+    if alarm == "condensation":
+        return f"fabric about {shown}, dew point {bound}"
+    if alarm == "less_air":
+        return f"{shown}, at most {bound} expected"
+    if alarm in ("little_rise", "reduced_transpiration"):
+        return f"{shown}, {bound} or more expected"
+    return compared_words(value, limit, unit, units)
 
 
 _BY_SUFFIX: tuple[tuple[str, Callable[[float, Units], str]], ...] = (

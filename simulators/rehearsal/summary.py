@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 from controller import display
 from controller.control.override_state import OVERRIDE_RULES
 from controller.display import hours_and_minutes
+from controller.fire_hazard import DANGEROUS_C
 from controller.review.phrases import excess_parts
 from controller.tables import fact_lines, table_lines, wrapped
-from controller.tent_physics import DANGEROUS_C
 from controller.wording import rule_words
 from simulators.rehearsal.counts import FanUse, Minutes
 from simulators.rehearsal.outcome import Outcome

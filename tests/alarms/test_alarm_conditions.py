@@ -30,6 +30,7 @@ def test_a_good_day_raises_nothing() -> None:
     [
         ((27.5, 50.0), 0.1, ["heat"]),
         ((33.0, 40.0), 0.1, ["severe_heat", "heat"]),
+        ((61.0, 10.0), 0.1, ["fire_hazard", "severe_heat", "heat"]),
         ((8.0, 60.0), 0.3, ["cold"]),
         ((23.0, 87.0), 0.8, ["high_humidity"]),
         ((23.0, 93.0), 0.8, ["severe_humidity", "high_humidity"]),
@@ -248,3 +249,20 @@ def test_acknowledging_is_recorded_and_saved() -> None:
     assert [(a["alarm"], a["state"]) for a in saved["alarms"]] == [
         ("fan_not_turning", "acknowledged")
     ]
+
+
+@pytest.mark.parametrize(
+    ("alarm", "value", "limit", "unit", "words"),
+    [
+        ("less_air", 4.5, 2.1, "K", "4.5 K, at most 2.1 K expected"),
+        ("little_rise", 0.3, 2.3, "K", "0.3 K, 2.3 K or more expected"),
+        ("reduced_transpiration", 0.2, 1.5, "g/kg", "0.2 g/kg, 1.5 g/kg or more expected"),
+        ("condensation", 23.5, 24.1, "°C", "fabric about 23.5 °C, dew point 24.1 °C"),
+        ("heat", 27.5, 26.7, "°C", "27.5 °C (limit 26.7 °C)"),
+    ],
+)
+def test_an_alarms_event_says_what_its_value_was_compared_with(
+    alarm: str, value: float, limit: float, unit: str, words: str
+) -> None:
+    data = {"alarm": alarm, "title": "title", "value": value, "limit": limit, "unit": unit}
+    assert f"title, {words}" in event_words("alarm.raised", data)

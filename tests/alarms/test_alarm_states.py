@@ -195,3 +195,18 @@ def test_nothing_changed_gives_the_same_object() -> None:
     again, changes = step_alarms(walk.alarms, {"heat": hot(0.6)}, walk.now_s, 0)
     assert again is walk.alarms
     assert changes == ()
+
+
+def test_what_to_do_follows_the_reason_while_the_alarm_stands() -> None:
+    """Moist air by morning, warm by afternoon: it is raised once and listed as it is."""
+    walk = Walk("ventilation_limit")
+    moist, warm = (Condition(1.0, 1.0, why=why) for why in ("moist_intake", "warm_intake"))
+    walk.hold(moist, 4000.0, 60.0)
+    assert walk.alarms["ventilation_limit"].why == "moist_intake"
+    walk.hold(warm, 60.0, 60.0)
+    assert walk.alarms["ventilation_limit"].why == "warm_intake"
+    walk.hold(GONE, 60.0, 60.0)
+    assert walk.alarms["ventilation_limit"].why == "warm_intake"
+    assert walk.shown == ["raised"]
+    (row,) = snapshot(walk.alarms, walk.now_s)
+    assert row["why"] == "warm_intake"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import select
 import stat
 import threading
 from http.server import BaseHTTPRequestHandler, HTTPServer
@@ -161,6 +163,21 @@ def test_a_command_that_fails_or_hangs_is_an_error(tmp_path: Path, body: str, wh
 def test_a_command_that_is_missing_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(DeliveryError, match="cannot be run"):
         CommandChannel(tmp_path / "none").send(note())
+
+
+def test_a_program_that_takes_too_long_takes_its_own_programs_along(tmp_path: Path) -> None:
+    """A hung one a try, for days, would use up the service's tasks."""
+    left = tmp_path / "left"
+    os.mkfifo(left)
+    reader = os.open(left, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        script = make_script(tmp_path / "hook", f"exec 3>{left}; sleep 10; true")
+        with pytest.raises(DeliveryError, match="longer"):
+            CommandChannel(script, deadline_s=0.3).send(note())
+        is_over, _, _ = select.select([reader], [], [], 5.0)
+        assert is_over  # nobody has it open for writing any more
+    finally:
+        os.close(reader)
 
 
 def test_a_urls_file_that_cannot_be_used_is_an_error_without_its_secret(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import functools
 import json
 from pathlib import Path
 from typing import Any
@@ -44,6 +45,12 @@ def settings(min_off: str) -> Settings:
     return settings_from_text(CHATTERING.replace("MIN_OFF", min_off)).settings
 
 
+@functools.cache
+def starts_per_day(min_off: str) -> float:
+    """What the rehearsal of the config makes of a rest, which several tests ask."""
+    return rehearsed_starts(settings(min_off)).per_day
+
+
 def write(path: Path, min_off: str) -> Path:
     path.write_text(CHATTERING.replace("MIN_OFF", min_off), encoding="utf-8")
     return path
@@ -63,7 +70,7 @@ def test_the_number_is_the_rehearsals(tmp_path: Path, capsys: pytest.CaptureFixt
 
 
 def test_a_longer_rest_brings_it_down() -> None:
-    per_day = [rehearsed_starts(settings(rest)).per_day for rest in ("1 min", "10 min", "40 min")]
+    per_day = [starts_per_day(rest) for rest in ("1 min", "10 min", "40 min")]
     assert per_day[0] > MOST_PER_DAY
     assert per_day[0] > 1.5 * per_day[1] > 2.0 * per_day[2] > 0.0
 
@@ -113,7 +120,7 @@ def test_a_relay_starts_no_more_than_it_may_and_the_warning_says_what_that_costs
     config.write_text(text, encoding="utf-8")
     checked = answer(check, capsys, "check", str(config))
     (warning,) = checked["warnings"]
-    wanted = rehearsed_starts(settings("1 min")).per_day
+    wanted = starts_per_day("1 min")
     assert checked["rehearsed_starts_per_day"] <= 24.0 < MOST_PER_DAY < wanted
     assert f"would start {wanted:.0f} times a day" in warning["message"]
     held = checked["rehearsed_starts_per_day"]

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
 def test_a_closed_output_is_nobodys_fault(closed: str) -> None:
-    command = f"'{sys.executable}' -m controller check config/basil.yaml {closed}"
+    command = f"'{sys.executable}' -m controller size config/basil.yaml {closed}"
     run = subprocess.run(["sh", "-c", command], cwd=ROOT, capture_output=True, text=True)
     assert run.returncode == 0
     assert "fault" not in run.stderr and "Traceback" not in run.stderr

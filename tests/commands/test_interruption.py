@@ -165,12 +165,12 @@ def start(tmp_path: Path) -> Iterator[Start]:
 
 @pytest.fixture(scope="module")
 def tent(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """A config and a record of two days."""
+    """A config and the record of a day."""
     folder = tmp_path_factory.mktemp("interruption")
     record = folder / "lived.sqlite3"
     config = config_file(folder, CONFIG + f"record: {{path: {record}}}\n")
     rehearsed = folder / "rehearsed.sqlite3"
-    argv = ["rehearse", str(config), *HOT, "--days", "2", "--record", str(rehearsed)]
+    argv = ["rehearse", str(config), *HOT, "--days", "1", "--record", str(rehearsed)]
     assert main(argv) == 0
     return config, rehearsed
 

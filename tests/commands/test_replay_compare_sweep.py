@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rehearsal_commands import CONFIG, Run, config_file, runner
 
+from controller.__main__ import main
 from controller.commands.sweep import KNOBS, values_of
 from controller.config import settings_from_text
 from simulators.rehearsal.compare import unbeaten
@@ -23,11 +24,12 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
     return runner(capsys)
 
 
-@pytest.fixture
-def recorded(run: Run, tmp_path: Path) -> Path:
-    path = tmp_path / "lived.sqlite3"
-    argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "2", "--record", path)
-    assert run(*argv)[0] == 0
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("recorded")
+    path = folder / "lived.sqlite3"
+    argv = ("rehearse", config_file(folder), *HOT, "--days", "2", "--record", path)
+    assert main([str(word) for word in argv]) == 0
     return path
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from controller.commands import now
 from controller.commands.requests import send_request
 from controller.daemon import control_socket
 
@@ -26,3 +27,11 @@ def test_a_request_that_a_restart_would_forget_is_said_so(
     said = capsys.readouterr()
     assert ("a restart of the daemon forgets this" in said.err) is warned
     assert said.out == ""
+
+
+@pytest.mark.parametrize("recorded", [True, False])
+def test_now_knows_whether_the_daemon_wrote_what_it_held(
+    recorded: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(control_socket, "ask", lambda _path, _body: {"recorded": recorded})
+    assert now._had_committed(Path("tent.sqlite3")) is recorded

@@ -193,6 +193,11 @@ def test_in_severe_heat_flowers_do_not_only_begin_to_drop() -> None:
     assert heat_effect(grown("basil", None), 44.7) == ""
 
 
+def test_heat_that_can_start_a_fire_is_no_matter_of_flowers() -> None:
+    assert "catch fire" in heat_effect(grown("pepper", "fruiting"), 61.0)
+    assert "catch fire" in heat_effect(grown("basil", None), 61.0)
+
+
 def test_no_flower_is_said_to_drop_below_the_temperature_at_which_they_do() -> None:
     made = settings(crop="{leaf_area: 1 m², kind: pepper}", targets="{heat_warning: 79 °F}")
     assert heat_effect(made) == ""

@@ -177,6 +177,8 @@ def test_the_command_prints_writes_and_checks(
 
 
 def test_the_hint_line_of_the_examples_names_the_schema() -> None:
-    for path in CONFIG.glob("*.yaml"):
+    examples = list(CONFIG.glob("*.yaml"))
+    assert examples
+    for path in examples:
         first = path.read_text(encoding="utf-8").splitlines()[0]
         assert first == f"# yaml-language-server: $schema={json_schema.NAME}"

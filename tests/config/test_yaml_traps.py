@@ -171,7 +171,9 @@ def test_a_name_cannot_smuggle_control_characters(name: str, code: str) -> None:
 
 @pytest.mark.parametrize("key", ['"a\\tb"', "!a%0Ab x"])
 def test_a_message_stays_on_its_line(key: str) -> None:
-    for problem in errors(f"{key}: 1\n{key}: 2\n"):
+    problems = errors(f"{key}: 1\n{key}: 2\n")
+    assert problems
+    for problem in problems:
         assert str(problem).isprintable()
 
 

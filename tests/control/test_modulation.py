@@ -141,6 +141,15 @@ def test_near_the_heat_warning_power_does_not_count(
     assert choice.outlook.air_c <= coolest_c + INDISTINCT_K
 
 
+def test_near_the_heat_warning_a_faster_speed_is_not_kept_where_a_slower_one_is_as_cool() -> None:
+    """It was kept until the next step down would do, too: a tenth of July's energy."""
+    law, tent, intake = worth(0.0), (29.0, 60.0), (28.5, 40.0)
+    slowest = choose(law, None, 0.0, tent, intake)
+    assert slowest.speed < 1.0
+    faster = slowest._replace(speed=round(slowest.speed + 0.1, 6))
+    assert choose(law, faster, 900.0, tent, intake).speed == slowest.speed
+
+
 def test_nothing_is_paid_for_what_is_worth_nothing_and_the_more_for_what_is_worth_more() -> None:
     speeds = [choose(worth(by), tent=(25.0, 60.0)).speed for by in (0.0, 0.5, 2.0, 50.0)]
     assert speeds[0] == 0.5

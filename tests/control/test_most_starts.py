@@ -5,13 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from decision_builders import air_is, decide, make_rules, night
+from decision_builders import NIGHT, air_is, decide, make_rules, night
 from examples import examples
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.control import Memory, Rules
-from controller.control.actuator import Ramp, Wish, actuate, least_rest_s, least_run_s
+from controller.control import Memory, Reading, Rules
+from controller.control.actuator import (
+    Ramp,
+    Wish,
+    actuate,
+    least_rest_s,
+    least_run_s,
+    may_run_on,
+)
 from controller.control.types import Rule
 from controller.wording.reasons import reason_words
 
@@ -157,6 +164,18 @@ def test_a_far_too_cold_tent_and_quiet_hours_rest_until_a_start_may_come(
     assert waiting in (Rule.TOO_HUMID, Rule.QUIET)
     waits = words[waiting]
     assert waits.startswith("waiting out the fan's minimum on or off time (")
+
+
+@pytest.mark.parametrize(
+    ("air_c", "quiet_to", "may"),
+    [(14.1, 1.0, True), (13.9, 1.0, False), (21.0, 0.5, False)],
+)
+def test_a_tent_a_kelvin_below_its_band_and_quiet_hours_let_no_fan_run_on(
+    air_c: float, quiet_to: float, may: bool
+) -> None:
+    tent = Reading(0.0, air_c, 60.0)
+    assert may_run_on(tent, NIGHT, quiet_to) is may
+    assert may_run_on(None, NIGHT, quiet_to) is (quiet_to == 1.0)
 
 
 def test_a_fan_short_of_starts_runs_on_unless_it_may_not() -> None:

@@ -62,8 +62,8 @@ def test_a_lowered_speed_lasts_its_time_once_engaged() -> None:
     assert stepped(DELAYED, -9.0, 10.0, lasts_s=100.0) is None
 
 
-def test_only_what_lowers_the_speed_lasts_ten_minutes() -> None:
-    assert LASTS_S == (0.0, 0.0, 0.0, 0.0, 600.0, 600.0, 600.0, 0.0)
+def test_what_lowers_the_speed_lasts_ten_minutes_and_drying_a_surface_fifteen() -> None:
+    assert LASTS_S == (0.0, 0.0, 0.0, 900.0, 600.0, 600.0, 600.0, 0.0)
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,6 @@ from controller.control import (
 )
 from controller.control.actuator import QUIET_LASTS_S
 from controller.control.modulation import NEAR_WARNING_K
-from controller.control.override_state import OverrideState
 from controller.control.quiet import planned_wish
 from controller.wording.events import event_words
 from controller.wording.reasons import reason_words
@@ -71,10 +70,6 @@ def test_water_on_a_surface_breaks_quiet_for_a_quarter_of_an_hour_at_least() -> 
     runs_s = [stop - start for start, stop in zip(changes[1::2], changes[2::2], strict=False)]
     assert len(runs_s) > 20
     assert min(runs_s) == QUIET_LASTS_S
-    engaged = Memory(overrides=(None,) * 3 + (OverrideState(0.0, engaged=True),) + (None,) * 4)
-    for quiet, is_over in ((True, False), (False, True)):
-        dry = decide(at(60.0, quiet=quiet, lit=False), air_is(60.0, 22.0, 75.0), rules, engaged)
-        assert (dry.memory.overrides[3] is None) is is_over
 
 
 def is_harmed(decided: Decided) -> bool:

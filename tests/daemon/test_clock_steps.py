@@ -17,7 +17,7 @@ from apscheduler.schedulers import base
 from daemon_builders import Bench
 
 from controller.daemon.calendar import calendar_jobs
-from controller.daemon.jobs import Job, LateCalendar
+from controller.daemon.jobs import RETRY_AFTER_STEPS, Job, LateCalendar
 from controller.daemon.loop import TICK_S, Loop
 from controller.daemon.scheduler import NextOnlyTrigger, SteppedCalendar, ThreadedCalendar
 from controller.daemon.systemd import Notifier
@@ -160,6 +160,31 @@ def test_the_calendar_is_made_after_the_first_tick_and_misses_no_step_of_the_clo
     calendar.rearm()
     calendar.close()
     assert noted.asked == ["rearm", "step", "rearm", "close"]
+
+
+def test_a_calendar_that_cannot_be_made_is_said_and_tried_again() -> None:
+    noted, tries = Noted(), list[int]()
+
+    def make() -> Noted:
+        tries.append(1)
+        if len(tries) == 1:
+            raise MemoryError("no thread")
+        return noted
+
+    calendar = LateCalendar(make)
+    calendar.step(0.0)
+    assert calendar._thread is not None
+    calendar._thread.join(60.0)
+    with pytest.raises(MemoryError, match="no thread"):
+        calendar.step(2.0)
+    for n in range(RETRY_AFTER_STEPS):
+        calendar.step(4.0 + 2.0 * n)
+    assert len(tries) == 1
+    calendar.step(2000.0)
+    assert calendar._thread is not None
+    calendar._thread.join(60.0)
+    calendar.step(2002.0)
+    assert noted.asked == ["step"]
 
 
 def test_a_calendar_that_comes_after_the_stop_is_closed() -> None:

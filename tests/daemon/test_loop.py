@@ -65,12 +65,12 @@ def make_loop(bench: Bench, for_s: float = 60.0, **changes: Any) -> tuple[Loop, 
     heard = Heard()
     wake = threading.Event()
     start_s = bench.clock.wall_s()
+    changes.setdefault("calendar", SteppedCalendar([], bench.controller.timetable.zone, start_s))
     loop = Loop(
         bench.controller,
         bench.record,
         bench.clock,
         notifier=heard,
-        calendar=SteppedCalendar([], bench.controller.timetable.zone, start_s),
         wake=wake,
         until_s=start_s + for_s,
         **changes,
@@ -282,6 +282,16 @@ def test_a_request_that_cannot_be_recorded_is_obeyed_and_says_so() -> None:
     assert control.sent[0].wait(0.0)["recorded"] is False
 
 
+def test_who_asks_for_what_is_held_in_memory_does_not_wait_for_a_full_disk() -> None:
+    """The next attempt to write may be a minute away, and `lungwort now` is waiting."""
+    record = SlowRecord("disk full")
+    control = FakeControl({"command": "commit"})
+    loop, _ = make_loop(Bench(record=record), for_s=4.0, control=control)
+    loop.run()
+    assert control.sent[0].wait(0.0) == {"recorded": False}
+    assert not record.asked
+
+
 def test_a_hold_outlives_a_config_that_comes_with_it_and_wants_other_pins() -> None:
     bench = Bench()
     make_loop(bench, for_s=4.0)[0].run()
@@ -378,6 +388,21 @@ def test_a_hold_below_the_fans_least_speed_is_answered_with_the_speed_it_gets() 
     loop, _ = make_loop(bench, for_s=20.0, control=control)
     loop.run()
     assert control.sent[0].wait(0.0)["speed"] == bench.speed == 0.2
+
+
+def test_a_calendar_that_fails_is_an_event_and_no_end_of_the_loop() -> None:
+    class Failing(SteppedCalendar):
+        def step(self, wall_s: float) -> None:
+            if wall_s == start_s + 2.0:
+                raise RuntimeError("can't start new thread")
+
+    bench = Bench()
+    start_s = bench.clock.wall_s()
+    calendar = Failing([], bench.controller.timetable.zone, start_s)
+    loop, _ = make_loop(bench, for_s=10.0, calendar=calendar)
+    assert loop.run() is End.FINISHED
+    (event,) = [event for event in bench.record.events if event.name == "job.failed"]
+    assert (event.data["job"], event.level) == ("calendar", "warning")
 
 
 def test_a_request_that_meets_a_fault_of_ours_does_not_end_the_loop() -> None:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from controller.clock import SystemClock
+from controller.daemon.control_socket import socket_path
 from controller.daemon.service import RealWorld
+from controller.locks import claim
 from controller.record import RecordReader
 
 
@@ -21,3 +25,20 @@ def test_record_that_the_next_boot_forgets_is_an_event(
     with RecordReader(path) as reader:
         found = list(reader.events(names=["record.volatile"]))
     assert [(e.level, e.data["why"]) for e in found] == ([("warning", why)] if why else [])
+
+
+def _circle(path: Path) -> None:
+    path.symlink_to(path)
+
+
+@pytest.mark.parametrize("make", [os.mkfifo, Path.mkdir, _circle])
+def test_whatever_lies_in_the_records_place_the_tent_is_run(
+    make: Callable[[Path], None], tmp_path: Path
+) -> None:
+    path = tmp_path / "chillies.sqlite3"
+    make(path)
+    claim(path).release()
+    socket_path(path)
+    record = RealWorld(SystemClock()).open_record(path, 60.0)
+    assert record.trouble
+    assert not record.close()

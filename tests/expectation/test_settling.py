@@ -71,6 +71,17 @@ def test_a_tent_that_was_hot_before_the_fan_began_has_its_time() -> None:
     assert not any(less_air([watch.look(1, tent)[0] for tent in falling]))
 
 
+def test_what_a_tent_too_hot_to_be_judged_stored_is_not_forgotten() -> None:
+    """Four hours at 74 °C in the light: its pots give that back for hours of the night."""
+    watch = Watch()
+    watch.look(60, Air(52.0, 22.0), Air(48.0, 25.0))
+    assert watch.look(240, Air(74.0, 8.0), Air(62.0, 13.0)) == [None] * 240
+    cooling = [Air(48.0 + 2.5 * 0.99**minute, 22.0) for minute in range(180)]
+    looks = [watch.look(1, tent, Air(48.0, 25.0), lit=False)[0] for tent in cooling]
+    assert looks[-1] is not None
+    assert not any(one is not None and one.has_heat_while_dark for one in looks)
+
+
 def test_nothing_is_concluded_from_the_first_look() -> None:
     """After a start nobody knows what was before: it may all be left over."""
     watch = Watch()

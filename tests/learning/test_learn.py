@@ -83,7 +83,7 @@ def test_a_fan_that_never_changes_leaves_its_flow_unknown_and_says_what_to_do() 
         ("purge: {every: 2 h, length: 5 min, speed: 100 %}, night_speed: 0 %", "night_speed: 50 %"),
         text=CONFIG,
     )
-    settings, rows = lived(always, days=4.0)
+    settings, rows = lived(always, days=3.0)
     assert len({row.fan_speed for row in rows[60:]}) == 1
     learned = learn(settings, rows)
     for name in ("flow_share", "wall_w_per_k", "leakage_m3_s"):
@@ -93,7 +93,7 @@ def test_a_fan_that_never_changes_leaves_its_flow_unknown_and_says_what_to_do() 
 
 
 def test_a_lamp_that_is_never_dark_leaves_the_dark_hours_unknown() -> None:
-    settings, rows = lived(changed(('off: "22:00"', 'off: "06:00"'), text=CONFIG), days=4.0)
+    settings, rows = lived(changed(('off: "22:00"', 'off: "06:00"'), text=CONFIG), days=3.0)
     learned = learn(settings, rows)
     assert not learned.parameters["transpiration_dark"].is_learned
     assert "dark" in " ".join(unknown_words(learned))
@@ -135,7 +135,9 @@ def test_a_tent_that_is_wet_now_and_then_is_learned_from_the_rest() -> None:
 
 
 def test_a_second_lamp_with_other_hours_is_refused() -> None:
-    settings, rows = lived(source=lambda hour, lit, pct: (70.0 if 10 <= hour < 15 else 0.0, 0.0))
+    settings, rows = lived(
+        days=3.0, source=lambda hour, lit, pct: (70.0 if 10 <= hour < 15 else 0.0, 0.0)
+    )
     with pytest.raises(
         CannotLearnError, match="no tent that the model knows explains the readings"
     ):
@@ -143,7 +145,7 @@ def test_a_second_lamp_with_other_hours_is_refused() -> None:
 
 
 def test_a_second_lamp_with_the_same_hours_is_refused_with_the_likelier_reason() -> None:
-    settings, rows = lived(source=lambda hour, lit, pct: (100.0 * lit, 0.0))
+    settings, rows = lived(days=3.0, source=lambda hour, lit, pct: (100.0 * lit, 0.0))
     with pytest.raises(CannotLearnError, match=r"times the heat of lamp\.power"):
         learn(settings, rows)
 
@@ -152,12 +154,12 @@ def test_a_humidifier_with_a_humidistat_gives_wide_intervals_or_a_refusal() -> N
     def humidifier(hour: float, lit: bool, pct: float) -> tuple[float, float]:
         return (-73.0, 3e-5) if pct < 60.0 else (0.0, 0.0)  # it takes its heat from the air
 
-    settings, rows = lived(source=humidifier)
+    settings, rows = lived(days=3.0, source=humidifier)
     _is_no_confident_lie(settings, rows)
 
 
 def test_a_humidifier_that_runs_with_the_lamp_gives_wide_intervals_or_a_refusal() -> None:
-    settings, rows = lived(source=lambda hour, lit, pct: (-49.0 * lit, 2e-5 * lit))
+    settings, rows = lived(days=3.0, source=lambda hour, lit, pct: (-49.0 * lit, 2e-5 * lit))
     _is_no_confident_lie(settings, rows)
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from record_builders import START_MS, StillClock, integrity, names, reading
 
-from controller.locks import AlreadyRunning, claim
+from controller.locks import AlreadyRunning, claim, claim_pins
 from controller.record import BackgroundRecord
 
 HERE = Path(__file__).parent
@@ -115,7 +115,7 @@ def test_a_card_that_is_read_only_is_waited_for(mount: Mount) -> None:
 def test_a_sick_disk_keeps_no_daemon_from_starting(mount: Mount) -> None:
     path = mount.at / "tent.sqlite3"
     mount.change("ro")
-    with claim(path):  # no lock file yet, and none can be made
+    with claim(path), claim_pins(mount.at, "gpio", [17]):  # no lock files, and none can be made
         pass
     mount.change("rw")
     claim(path).release()

@@ -33,6 +33,10 @@ R, S, Q = Rule, ReasonStatus, Quantity
             "too hot, 27.3 °C (limit 26.7 °C)",
         ),
         (
+            Reason(R.TOO_HOT, S.DECIDING, Q.TEMPERATURE, 26.72, 26.68, "°C"),
+            "too hot, 26.72 °C (limit 26.68 °C)",
+        ),
+        (
             Reason(R.TOO_HOT, S.ENGAGED, Q.TEMPERATURE, 26.2, 26.7, "°C"),
             "too hot until back by the hysteresis, 26.2 °C (limit 26.7 °C)",
         ),

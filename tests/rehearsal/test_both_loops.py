@@ -29,7 +29,7 @@ _OWN_LAMP = CHILLIES.replace(
 @pytest.mark.parametrize("text", [CHILLIES, LAZY, _RELAY, _OWN_LAMP])
 def test_the_fast_loop_decides_as_the_daemon_does(text: str) -> None:
     loaded = settings_from_text(text)
-    weather, start_s, until_s = span("coastal-city-2013-07", "2013-07-17", 2)
+    weather, start_s, until_s = span("coastal-city-2013-07", "2013-07-17", 1)
     _hold_against_each_other(
         loaded, lambda: set_scene(loaded.settings, weather, start_s), start_s, until_s
     )
@@ -40,7 +40,7 @@ def test_it_does_so_in_air_that_changes_in_between_ticks(knots_s: float) -> None
     """As recorded air does, which a replay draws in: its readings are means of intervals."""
     loaded = settings_from_text(CHILLIES)
     settings = loaded.settings
-    _, start_s, until_s = span("coastal-city-2013-07", "2013-07-17", 2)
+    _, start_s, until_s = span("coastal-city-2013-07", "2013-07-17", 1)
     rng, knots, at_s = random.Random(4), [], start_s - 30.0
     while at_s < until_s + knots_s:
         warmth = cos((at_s % 86_400.0 / 86_400.0 - 0.6) * 2.0 * pi)

@@ -21,11 +21,20 @@ from controller.config.lookup import fields, markers
 from controller.config.quantities import QuantityRange
 from controller.config.section import Section
 from controller.record import ReadingRow
-from controller.review.advice import Advice, advice_on, advise, hold_notes, lacks_air, worth_asking
+from controller.review.advice import (
+    Advice,
+    advice_on,
+    advise,
+    hold_notes,
+    is_unlike_the_config,
+    lacks_air,
+    worth_asking,
+)
 from controller.review.candidates import candidates
 from controller.review.changes import SettingChange
 from controller.review.compare import MINUTES_PER_KWH, compared, gain_min, is_harm, is_worth_it
 from controller.review.daily_light import light_wanted
+from controller.review.deviations import Deviation
 from controller.review.excursions import KINDS, Kind
 from controller.review.open_record import Asked, open_source
 from controller.review.report import Review, build
@@ -127,7 +136,7 @@ BAKED = config(
 
 @pytest.fixture(scope="module")
 def baked(tmp_path_factory: pytest.TempPathFactory) -> Rehearsed:
-    return rehearsed(tmp_path_factory.mktemp("baked"), BAKED, swinging(21.5, 1.0, 55.0), 4)
+    return rehearsed(tmp_path_factory.mktemp("baked"), BAKED, swinging(21.5, 1.0, 55.0), 2)
 
 
 def test_less_air_that_helps_its_day_and_harms_the_days_around_is_not_offered(
@@ -272,7 +281,7 @@ def test_the_document_has_all_that_the_sentences_have(baked: Rehearsed) -> None:
         one.change.key for one in advice.suggestions
     ]
     for entry in written["suggestions"]:
-        assert entry["days_judged"] == 4 >= entry["days_better"] + entry["days_worse"]
+        assert entry["days_judged"] == 2 >= entry["days_better"] + entry["days_worse"]
         assert entry["cost_more"] == pytest.approx(
             0.30 * (entry["fan_kwh_more"] + entry["lamp_kwh_more"]), abs=1e-3
         )
@@ -300,7 +309,7 @@ def test_a_biased_sensor_does_not_silence_advice(tmp_path: Path) -> None:
     for bias_k in (0.0, 0.8):
         folder = tmp_path / f"{bias_k}"
         folder.mkdir()
-        review, advice = rehearsed(folder, text, air, 2, bias_k).review()
+        review, advice = rehearsed(folder, text, air, 1, bias_k).review()
         results.append((review.figures.temperature.minutes.above, advice))
     (sound_min, sound), (biased_min, biased) = results
     assert biased_min > sound_min + 120.0
@@ -318,7 +327,7 @@ def test_lamp_hours_move_to_the_cool_night_with_the_light_they_give(tmp_path: Pa
         ("[0.6 kPa, 1.6", "[0.4 kPa, 2.2"),
         ("[0.3 kPa, 1.6", "[0.3 kPa, 2.2"),
     )
-    review, advice = rehearsed(tmp_path, text, swinging(22.0, 5.0, 55.0), 2).review()
+    review, advice = rehearsed(tmp_path, text, swinging(22.0, 5.0, 55.0), 1).review()
     one = advice.suggestions[0]
     assert one.change.key == "lamp.photoperiod"
     on, off = (int(part[:2]) for part in one.change.to.split("–"))
@@ -339,7 +348,7 @@ def test_a_timed_flush_is_offered_where_stale_nights_are_too_humid(tmp_path: Pat
         ("overrides: {}", "overrides: {humidity: {delay: 60 min}, vpd: {delay: 60 min}}"),
         ("[40 %, 80 %], vpd: [0.3 kPa", "[40 %, 70 %], vpd: [0.5 kPa"),
     )  # fmt: skip
-    _, advice = rehearsed(tmp_path, text, swinging(20.0, 1.0, 50.0), 2).review()
+    _, advice = rehearsed(tmp_path, text, swinging(20.0, 1.0, 50.0), 1).review()
     keys = {one.change.key: one for one in advice.suggestions}
     purge = keys["schedule.purge"]
     assert purge.kind == ("humidity", "above") and purge.minutes_saved > 60.0
@@ -516,7 +525,7 @@ def test_nothing_is_suggested_where_the_model_strays(
     record.stretch("00:00", "24:00", temperature=tent_c, speed=1.0, **air)
     advice = advised(record)
     assert (advice.suggestions, advice.tried) == ((), 0)
-    assert advice.note.startswith("Nothing can be said: the simulated tent strays by")
+    assert "he simulated tent strays by" in advice.note
 
 
 def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:
@@ -592,6 +601,16 @@ def test_a_forgotten_hold_is_what_to_change_first(tmp_path: Path) -> None:
     )
     replays.before = [day_of(119.0, 3.9)]
     assert list(hold_notes(review, [HOT], replays)) == []
+
+
+def test_a_lamp_that_was_not_as_configured_is_to_be_seen_to_first(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    record.stretch("08:00", "24:00")
+    review = record.review()
+    for minutes, is_unlike in ((20, False), (40, True)):
+        ends = record.at("08:00"), record.at("08:00") + 60_000 * minutes
+        lit = Deviation("heat_while_dark", *ends, 5.0, 0.0, 1.0)
+        assert is_unlike_the_config(review._replace(deviations=(lit,))) is is_unlike
 
 
 def test_air_that_did_not_come_is_named_before_what_was_replayed_with_all_of_it(

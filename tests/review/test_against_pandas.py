@@ -54,7 +54,7 @@ def rehearsed(folder: Path) -> tuple[Loaded, Path, dt.date, dt.date]:
     rehearse.add(parser.add_subparsers())
     path = folder / "rehearsed.sqlite3"
     args = parser.parse_args(
-        ["rehearse", str(CHILLIES), "--from", "2013-07-24", "--days", "4", "--record", str(path)]
+        ["rehearse", str(CHILLIES), "--from", "2013-07-24", "--days", "3", "--record", str(path)]
     )
     assert args.run(args) == 0
     return load_settings(CHILLIES), path, dt.date(2013, 7, 25), dt.date(2013, 7, 26)

@@ -58,12 +58,11 @@ def test_a_fan_that_its_override_runs_below_full_speed(record: HandRecord) -> No
     review = record.review()
     assert minutes(hot_excursion(review))["fan_below_full_speed"] == 50.0
     assert headline(review).endswith(
-        "its override ran the fan below full speed (as fast as it may and as was worth its power) "
-        "from 12:10"
+        "the fan ran below full speed, as fast as was worth its power, from 12:10"
     )
     record.loaded = loaded(CONFIG.replace("overrides: {", "overrides: {law: fixed, ", 1))
     words = headline(record.review())
-    assert words.endswith("its override ran the fan below full speed from 12:10")
+    assert words.endswith("the fan ran below full speed, as its override is set, from 12:10")
 
 
 def test_override_held_up_by_its_own_delay(record: HandRecord) -> None:

@@ -186,7 +186,7 @@ def test_long_periods_find_the_same_stretch(tmp_path: Path) -> None:
     """Readings are then taken together."""
     path = tmp_path / "days.sqlite3"
     record = simulated_record(path, round(START_S * 1000))
-    loaded, _ = live(CONFIG, 3.0, record=record, faults=[fault("fan_dead", 1, 9.0, 6.0)])
+    loaded, _ = live(CONFIG, 2.0, record=record, faults=[fault("fan_dead", 0, 9.0, 6.0)])
     record.close()
     with open_source(loaded, path, Asked(first="2025-06-02", length=None, last=None)) as source:
         review = build(source, loaded.settings)

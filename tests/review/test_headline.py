@@ -6,9 +6,11 @@ from pathlib import Path
 import pytest
 from review_records import CONFIG, HandRecord, loaded
 
+from controller.review.deviations import Deviation
 from controller.review.excursions import Cause
 from controller.review.main_cause import main_cause
 from controller.review.open_record import Asked
+from controller.review.views.cause_words import cause_words
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
 
@@ -131,7 +133,44 @@ def test_a_reason_that_held_in_many_short_excursions_has_no_length(record: HandR
     record.stretch("16:25", "24:00")
     review = record.review()
     assert review.figures.temperature.minutes.below == 33.0
+    short = next(e for e in review.excursions if e.side == "below")
+    through = Cause("held_by_hand", 14.0, short.start_ms, short.end_ms)
+    assert cause_words(review, through, [short]).startswith("fan held by hand for 8 min")
     assert headline(review).endswith("33 min too cold; the intake air was colder than the band")
+
+
+def little_rise(record: HandRecord, observed_k: float) -> Deviation:
+    ends = record.at("10:00"), record.at("14:00")
+    return Deviation("little_rise", *ends, observed_k, 3.6, 5.0, compared_with="config")
+
+
+def test_a_tent_that_reads_colder_than_its_intake_air_is_not_called_open(
+    record: HandRecord,
+) -> None:
+    """A dark lamp brings a tent to its intake's temperature, not four kelvins below."""
+    record.stretch("10:00", "24:00")
+    review = record.review()
+    open_tent, cold = (
+        review._replace(deviations=(little_rise(record, by_k),)) for by_k in (0.3, -3.6)
+    )
+    assert "it was open, or the lamp dark or dimmed" in headline(open_tent)
+    assert "The tent was open" in also(open_tent)[0]
+    assert "the tent read colder than the air that it draws in" in headline(cold)
+    assert "3.6 K below the intake air, 3.6 K or more above it expected" in also(cold)[0]
+    assert "hang the tent's and the intake's sensor side by side" in also(cold)[0]
+
+
+def test_a_lamp_dark_in_its_hours_and_warm_out_of_them_may_keep_others(record: HandRecord) -> None:
+    """The tent is told to compare the hours, rather than to look for a heater."""
+    record.stretch("10:00", "24:00")
+    ends = record.at("00:00"), record.at("05:00")
+    warm = Deviation("heat_while_dark", *ends, 4.7, -1.0, 0.04, compared_with="config")
+    review = record.review()
+    alone = also(review._replace(deviations=(warm,)))[0]
+    assert "Look whether the lamp is lit at night" in alone
+    assert "0.0 K" not in alone
+    both = also(review._replace(deviations=(warm, little_rise(record, 0.3))))[0]
+    assert "first compare its timer's hours with the config's" in both
 
 
 def test_time_that_a_clock_jumped_over_is_not_called_without_reading(tmp_path: Path) -> None:

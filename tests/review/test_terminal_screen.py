@@ -58,7 +58,7 @@ def test_the_headline_comes_first_in_plain_words(record: HandRecord) -> None:
         .replace("\n", " ")
         .startswith(
             "Thursday 18 July 2013: 27.0 °C at 12:01, 5 h too hot; the fan was already "
-            "commanded to full speed from 12:00."
+            "commanded to full speed from 12:00 to 15:00."
         )
     )
 

@@ -18,6 +18,12 @@ from controller.kernel_sensors import I2C_PARTS, KERNEL_SENSORS
 RULES = Path(__file__).parents[2] / "systemd" / "70-lungwort.rules"
 
 
+# "$name" is udev's before it is the shell's, even where it is written "$$name" (udev 252, tried).
+_UDEVS_OWN = (
+    "kernel number devpath id driver attr env major minor result parent name links root sys"
+)
+
+
 def _rule(subsystem: str, word: str) -> dict[str, str]:
     """The one rule for a subsystem that has a word in it: what it compares and does."""
     lines = [
@@ -60,6 +66,15 @@ def test_parts_without_an_overlay_are_named_to_the_kernel_at_each_start(tmp_path
 
 def test_a_last_line_without_an_end_and_a_remark_cost_no_part(tmp_path: Path) -> None:
     assert _named_to_kernel(tmp_path, "# leaves\nmlx90614 0x5a")[-1] == "mlx90614 0x5a"
+
+
+def test_no_word_of_the_shell_is_one_that_udev_replaces() -> None:
+    own = tuple(f"$${word}" for word in (*_UDEVS_OWN.split(), "devnode"))
+    commands = re.findall(r"sh -c '(.*)'\"", RULES.read_text("utf-8"))
+    assert len(commands) == 3
+    assert not [
+        word for line in commands for word in re.findall(r"\$\$\w+", line) if word.startswith(own)
+    ]
 
 
 def test_the_list_that_users_are_told_of_is_the_one_of_the_pi_s_bus() -> None:

@@ -29,7 +29,8 @@ _LEAST_K_OF_MORE_AIR = 0.5
 def advice_words(review: Review, advice: Advice) -> list[str]:
     """What to change, the best first; what no change would have helped; how it was found out."""
     units = review.settings.units
-    sentences = [suggestion_words(review, suggestion) for suggestion in advice.suggestions]
+    sentences = [advice.first] if advice.first else []
+    sentences += [suggestion_words(review, suggestion) for suggestion in advice.suggestions]
     if advice.note:
         sentences.append(advice.note)
     if advice.suggestions:

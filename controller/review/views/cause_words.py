@@ -6,12 +6,14 @@ from collections.abc import Sequence
 
 from controller import display
 from controller.display import hours_and_minutes
+from controller.review.cause_conditions import FULL_SPEED
 from controller.review.excursions import Cause, Excursion
 from controller.review.overrides import Override
 from controller.review.phrases import too_words, value_words
 from controller.review.report import Review
 from controller.review.views.deviation_words import (
     deviation_figures,
+    is_too_cold_for_open,
     stronger_fan_words,
     swing_words,
 )
@@ -22,15 +24,23 @@ NO_CAUSE = "nothing in the record says why"
 
 def below_full_words(review: Review) -> str:
     """An override ran the fan below full speed: at its own, or at one worth its power."""
+    overrides = review.settings.overrides
+    watched = (overrides.temperature, overrides.humidity, overrides.vpd, overrides.dew_point)
+    allowed = all(watch.speed >= FULL_SPEED for watch in watched)
     if not review.is_modulated:
-        return "override ran the fan below full speed"
-    return "override ran the fan below full speed (as fast as it may and as was worth its power)"
+        return "fan ran below full speed, as its override is set,"
+    return (
+        f"fan ran below full speed, as fast as was {'' if allowed else 'set and '}worth its power,"
+    )
 
 
 def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
     """One cause of an excursion, or of several alike, with its numbers."""
     units = review.settings.units
-    minutes = hours_and_minutes(cause.minutes)
+    out_min = sum(excursion.minutes for excursion in excursions)
+    # One that went on through short returns into the band held no longer out of it.
+    held_min = cause.minutes if cause.code == "sensor_missing" else min(cause.minutes, out_min)
+    minutes = hours_and_minutes(held_min)
     value = cause.value
     rise = "" if value is None else display.temperature_difference(value, units)
     temperature = "" if value is None else display.temperature(value, units)
@@ -72,8 +82,12 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         + stronger_fan_words(review, cause),
         "less_air_than_expected": f"less air than the fan should move, or more heat than the "
         f"config says, for {minutes}{span}: {deviation_figures(cause, units)}",
-        "tent_open_or_lamp_dark": f"tent open, or lamp dark or dimmed, for {minutes}{span}: "
-        f"{deviation_figures(cause, units)}",
+        "tent_open_or_lamp_dark": (
+            "tent read colder than its intake air, so that a sensor may be off,"
+            if is_too_cold_for_open(value)
+            else "tent open, or lamp dark or dimmed,"
+        )
+        + f" for {minutes}{span}: {deviation_figures(cause, units)}",
         "reduced_transpiration": f"air took up far less moisture in the tent than it did for "
         f"{minutes}{span}",
         "heat_while_dark": f"tent too warm while its lamp should be dark for {minutes}{span}: "
@@ -157,13 +171,13 @@ def speed_effect_words(review: Review, override: Override) -> str:
     gained = _change_words(quantity, effect.at_scheduled, effect.modelled, units)
     text = f"at speeds worth their power {gained} on average than at the scheduled one"
     cost_wh = 1000.0 * (effect.energy_kwh - effect.scheduled_kwh)
-    text += f", for {cost_wh:.0f} Wh" if cost_wh >= 0.5 else ""
+    text += f", for {_energy_words(cost_wh)}" if cost_wh >= 0.5 else ""
     spared_wh = 1000.0 * (effect.fastest_kwh - effect.energy_kwh)
     if spared_wh >= 0.5:
         more = _change_words(quantity, effect.modelled, effect.at_fastest, units)
         than_that = "" if more.startswith("no ") else " than that"
         fastest = display.speed(effect.fastest)
-        text += f"; at {fastest} {more}{than_that}, for {spared_wh:.0f} Wh more"
+        text += f"; at {fastest} {more}{than_that}, for {_energy_words(spared_wh)} more"
     return f"{text} (modelled {modelled}, observed {observed})"
 
 
@@ -183,3 +197,8 @@ def _change_words(quantity: str, before: float, after: float, units: display.Uni
     if not any(digit in shown for digit in "123456789"):
         return f"no {more if quantity == 'vpd' else less}"
     return f"{shown} {less if after < before else more}"
+
+
+def _energy_words(watt_hours: float) -> str:
+    """A small energy in Wh, a larger one in kWh."""
+    return f"{watt_hours:.0f} Wh" if watt_hours < 999.5 else display.energy(watt_hours / 1000.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from controller import display
 from controller.display import hours_and_minutes
 from controller.review.deviations import Deviation
-from controller.review.excursions import KINDS, Kind, furthest
+from controller.review.excursions import KINDS, Cause, Kind, furthest
 from controller.review.main_cause import MainCause, WorstKind, main_cause, worst_kind
 from controller.review.period import date_in_words
 from controller.review.phrases import too_words, value_words
@@ -14,9 +14,13 @@ from controller.review.report import Review
 from controller.review.segments import Gap
 from controller.review.views.cause_words import below_full_words
 from controller.review.views.deviation_words import (
+    COLDER_THAN_INTAKE,
+    OTHER_HOURS,
     by_kind,
     deviation_clause,
     deviation_sentence,
+    is_too_cold_for_open,
+    keeps_other_hours,
     less_air_words,
     stronger_fan_words,
     swing_clause,
@@ -64,11 +68,15 @@ def headline(review: Review) -> str:
         text = f"{opening}: {', '.join(clauses) or 'nothing that can be trusted was measured'}"
         return _with_deviation(review, text, None)
     quantity, side, minutes = worst
-    how_far = "" if quantity == "temperature" else f" ({_worst_value_words(review, worst.kind)})"
-    clauses.append(f"{hours_and_minutes(minutes)} {too_words(quantity, side)}{how_far}")
+    how_long = f"{hours_and_minutes(minutes)} {too_words(quantity, side)}"
     if not review.is_one_day:
         count = sum(day.minutes_out(worst.kind) >= 1.0 for day in review.counted.days)
-        clauses[-1] += f" on {count} of {len(review.period.days)} days"
+        how_long += f" on {count} of {len(review.period.days)} days"
+    if quantity == "temperature":
+        clauses.append(how_long)
+    else:  # what was out of band comes first
+        clauses = [f"{how_long} ({_worst_value_words(review, worst.kind)})",
+                   *(f"hottest {clause}" for clause in clauses)]  # fmt: skip
     text = f"{opening}: {', '.join(clauses)}"
     cause = main_cause(review, worst.kind)
     if cause is not None:
@@ -130,14 +138,12 @@ def _since_words(review: Review, main: MainCause) -> str:
         return ""  # a hold began before
     if not (review.is_one_day and in_one_piece):
         return f" for {hours_and_minutes(cause.minutes)} of it"
-    if main.ends_early:
-        since, until = (
-            review.period.clock(at_ms) for at_ms in (longest.since_ms, longest.until_ms)
-        )
-        return f" from {since} to {until}"
+    since = ""
     if longest.since_ms > review.period.start_ms:
-        return f" from {review.period.clock(longest.since_ms)}"
-    return ""
+        since = f" from {review.period.clock(longest.since_ms)}"
+    if not main.ends_early:
+        return since
+    return f"{since} {'to' if since else 'until'} {review.period.clock(longest.until_ms)}"
 
 
 def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
@@ -153,7 +159,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "less_air_than_expected": less_air_words(review, since),
         "lamp_lit_out_of_hours": f"the lamp was lit out of its hours{since}",
         "heat_while_dark": f"the tent was too warm while its lamp should be dark{since}",
-        "tent_open_or_lamp_dark": f"the tent was open, or the lamp dark or dimmed{since}",
+        "tent_open_or_lamp_dark": _little_rise_clause(review, cause, since),
         "reduced_transpiration": "the air took up far less moisture in the tent than it "
         f"did{since}",
         "held_by_hand": f"the fan was held by hand{since}",
@@ -170,7 +176,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         f"temperature{since}{stronger_fan_words(review, cause)}",
         "outside_fan_hours": f"it was outside the fan hours{since}",
         "fan_at_full_speed": f"the fan was already commanded to full speed{since}",
-        "fan_below_full_speed": f"its {below_full_words(review)}{since}",
+        "fan_below_full_speed": f"the {below_full_words(review)}{since}",
         "quiet_hours": f"quiet hours kept the fan slow{since}, though more air would have helped",
         "fan_at_rest": f"the fan rested{since}, though more air was asked for",
         "fan_slowed": f"the fan was already slowed or at rest{since}",
@@ -178,6 +184,14 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "override_delay": "the override waited out its delay",
     }
     return clauses[cause.code]
+
+
+def _little_rise_clause(review: Review, cause: Cause, since: str) -> str:
+    if is_too_cold_for_open(cause.value):
+        return f"{since.removeprefix(' ')} {COLDER_THAN_INTAKE}".lstrip()
+    if keeps_other_hours(review):
+        return OTHER_HOURS
+    return f"the tent was open, or the lamp dark or dimmed{since}"
 
 
 def also(review: Review) -> list[str]:

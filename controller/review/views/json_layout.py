@@ -445,7 +445,7 @@ DOCUMENT: Layout = (
             "What to change; only what a replay has shown."),
     text("suggestions_note",
          "What no change would have helped, or cannot be said, and why; may be empty.",
-         lambda _, d: d.advice.note),
+         lambda _, d: " ".join(filter(None, (d.advice.first, d.advice.note)))),
     count("changes_replayed", "How many changes were replayed.", lambda _, d: d.advice.tried),
     nested("model_error", _MODEL_ERROR, lambda _, d: d.advice,
            "How far the tent's readings are from the simulated tent; zeros where none was run."),

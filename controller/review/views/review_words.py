@@ -12,6 +12,12 @@ def missing_words(review: Review) -> str:
     return "none or ahead" if review.quality.minutes_to_come >= 1.0 else "missing"
 
 
+def lamp_hours_words(review: Review) -> str:
+    """Where the lamp's hours are only the config's: no wire says whether it is lit."""
+    is_seen = review.settings.lamp.switched_by in ("relay", "photocell")
+    return "" if is_seen else ", by the config's hours"
+
+
 def light_words(review: Review) -> str | None:
     """The daily light integral, marked as the estimate it is."""
     light = review.figures.daily_light

@@ -14,7 +14,7 @@ from controller.review.views.excursion_list import choose_entries, grouped_excur
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.quality_words import quality_sentences
-from controller.review.views.review_words import SIMULATED, light_words
+from controller.review.views.review_words import SIMULATED, lamp_hours_words, light_words
 from controller.review.views.table_cells import Table
 from controller.review.views.tables import (
     air_table,
@@ -141,10 +141,9 @@ def _fan(review: Review) -> Iterator[str]:
     fan = review.figures.fan
     mean = "–" if fan.mean_speed is None else display.speed(fan.mean_speed)
     starts = counted(fan.starts, "start")
-    yield (
-        f"{hours_and_minutes(fan.hours * 60.0)} running, mean speed {mean}, {starts}"
-        f"; lamp lit {hours_and_minutes(review.figures.lamp_hours * 60.0)}"
-    )
+    lit = hours_and_minutes(review.figures.lamp_hours * 60.0) + lamp_hours_words(review)
+    ran = hours_and_minutes(fan.hours * 60.0)
+    yield f"{ran} running, mean speed {mean}, {starts}; lamp lit {lit}"
     light = light_words(review)
     if light is not None:
         yield light

@@ -38,9 +38,6 @@ _EDGE = 1e-6
 _saturation_pa = lru_cache(maxsize=1024)(air.saturation_vapour_pressure_pa)
 
 
-_DEW_POINT = next(i for i, kind in enumerate(OVERRIDES) if kind.quantity is Quantity.DEW_POINT)
-
-
 class _Stage(IntEnum):
     """How far a watch has come, as far as it matters for what may change it."""
 
@@ -141,7 +138,6 @@ def standing_decision(
         or memory.lamp_cut is not None
         or memory.in_failsafe
         or _has_engaged(memory.overrides[STALE])  # rare, and what an intake offers is not bounded
-        or (rules.quiet_speed is not None and _has_engaged(memory.overrides[_DEW_POINT]))
         or (rules.dark_duty is not None and memory.overrides is not CALM)
     ):
         return None

@@ -50,6 +50,8 @@ _DECISION = (
     "tests/control/test_modulation.py",
     "tests/control/test_quiet.py",
     "tests/control/test_most_starts.py",
+    "tests/control/test_too_stale.py",
+    "tests/control/test_dark_duty.py",
 )
 # The module, and its tests, the quick ones first.
 _TARGETS: dict[str, tuple[str, ...]] = {

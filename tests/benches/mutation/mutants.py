@@ -28,6 +28,11 @@ _SUMS: dict[type[ast.operator], type[ast.operator]] = {
     ast.FloorDiv: ast.Mult,
     ast.Mod: ast.Mult,
 }
+# What `_change` knows to change something of.
+_CHANGEABLE = (
+    *(ast.Compare, ast.BoolOp, ast.UnaryOp, ast.BinOp, ast.AugAssign),
+    *(ast.Call, ast.Constant, ast.If, ast.IfExp, ast.While),
+)
 _CALLS = {"min": "max", "max": "min", "any": "all", "all": "any"}
 
 
@@ -53,13 +58,12 @@ def mutants(path: Path) -> Iterator[Mutant]:
     """Give every mutant of a module, one change each."""
     tree = ast.parse(path.read_text("utf-8"))
     passive = _passive(tree)
-    count = len(list(ast.walk(tree)))
-    for index in range(count):
+    for index, unchanged in enumerate(list(ast.walk(tree))):
+        if index in passive or not isinstance(unchanged, _CHANGEABLE):
+            continue
         for variant in range(2):
             changed = copy.deepcopy(tree)
             node = list(ast.walk(changed))[index]
-            if index in passive:
-                break
             before = _line(node)
             if not _change(node, variant):
                 break

@@ -86,13 +86,13 @@ class Machine:
         command = [
             "qemu-system-x86_64",
             "-accel",
-            "tcg,thread=multi",
+            "tcg",
             "-cpu",
             "Nehalem",
             "-M",
             "pc",
         ]
-        command += ["-m", "512", "-smp", "2", "-display", "none", "-monitor", "none"]
+        command += ["-m", "512", "-smp", "1", "-display", "none", "-monitor", "none"]
         command += ["-nodefaults", "-no-reboot", "-serial", f"file:{self.console}"]
         command += ["-rtc", f"base={rtc or 'utc'},clock=host"]
         command += ["-kernel", str(image.kernel), "-initrd", str(image.initrd)]

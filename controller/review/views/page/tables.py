@@ -24,7 +24,7 @@ from controller.review.views.cause_words import NO_CAUSE
 from controller.review.views.chart_events import ChartEvent
 from controller.review.views.excursion_list import ReportedExcursion
 from controller.review.views.quality_words import quality_sentences
-from controller.review.views.review_words import light_words
+from controller.review.views.review_words import lamp_hours_words, light_words
 from controller.review.views.table_cells import Table
 
 # Rows of a long list that are seen before it is unfolded, and on paper.
@@ -158,7 +158,7 @@ def fan_table(review: Review, prefix: str) -> str:
         locked_out = paragraph(
             f"An override was locked out for {for_long}: outside air can't help."
         )
-    lit = hours_and_minutes(review.figures.lamp_hours * 60.0)
+    lit = hours_and_minutes(review.figures.lamp_hours * 60.0) + lamp_hours_words(review)
     light = light_words(review)
     lamp = paragraph(f"Lamp lit {lit}." + (f" {light}." if light else ""))
     return (
