@@ -18,8 +18,14 @@ SELECT count(*),
        round(max(tent_temperature_max_c), 2),
        round(min(tent_humidity_min_pct), 1),
        round(max(tent_humidity_max_pct), 1),
-       round(sum(CASE WHEN tent_temperature_c > CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END
-                      THEN interval_s ELSE 0 END) / 60.0, 1),
+       round(total(interval_s) FILTER (WHERE tent_temperature_c >
+                      CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END) / 60.0, 1),
+       round(total(interval_s) FILTER (WHERE tent_temperature_c <
+                      CASE lamp_on WHEN 1 THEN ?5 ELSE ?6 END) / 60.0, 1),
+       round(total(interval_s) FILTER (WHERE tent_humidity_pct >
+                      CASE lamp_on WHEN 1 THEN ?7 ELSE ?8 END) / 60.0, 1),
+       round(total(interval_s) FILTER (WHERE tent_humidity_pct <
+                      CASE lamp_on WHEN 1 THEN ?9 ELSE ?10 END) / 60.0, 1),
        round(sum(fan_on_s) / 3600.0, 2),
        round(sum(CASE WHEN locked_out THEN interval_s ELSE 0 END) / 60.0, 1)
 FROM readings
@@ -33,6 +39,9 @@ _KEYS = (
     "humidity_lowest_pct",
     "humidity_highest_pct",
     "too_hot_minutes",
+    "too_cold_minutes",
+    "too_humid_minutes",
+    "too_dry_minutes",
     "fan_hours",
     "locked_out_minutes",
 )
@@ -60,11 +69,14 @@ def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
     """
     day = Timetable.from_settings(settings).day(date)
     with RecordReader(settings.record_path) as reader:
+        bands = settings.targets.day, settings.targets.night
         parameters = (
-            settings.targets.day.temperature_c.high,
-            settings.targets.night.temperature_c.high,
+            *(band.temperature_c.high for band in bands),
             round(day.start_s * 1000),
             round(day.end_s * 1000),
+            *(band.temperature_c.low for band in bands),
+            *(band.humidity_pct.high for band in bands),
+            *(band.humidity_pct.low for band in bands),
         )
         (row,) = reader.sql(_FIGURES, parameters)
     return {"date": date.isoformat(), **dict(zip(_KEYS, row, strict=True))}

@@ -280,8 +280,10 @@ def open_for_reading(path: Path) -> ReadOnly:
         If there is no record, it is no record, or it is newer than this version.
     """
     try:
-        if stat.S_ISDIR(path.stat().st_mode):
-            raise RecordError(f"{path} is a folder, not a record; name a file")
+        mode = path.stat().st_mode
+        if not stat.S_ISREG(mode):  # opening a pipe would wait for ever
+            what = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device"
+            raise RecordError(f"{path} is {what}, not a record; name a file")
         if not os.access(path, os.R_OK, effective_ids=True):
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
     except FileNotFoundError:

@@ -10,14 +10,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, cast
 
 from controller.review.deviations import Deviation, DeviationKind
+from controller.review.segments import GAP_MS, Segment
 from controller.review.source import RecordSource
 
 _LOOK_BACK_MS = 30 * 86_400_000
+_LEAST_MS = 60_000.0
 _KINDS = ("reduced_transpiration", "little_rise", "less_air", "sensor_drift")
 
 
-def find_tent_changes(source: RecordSource, known: Sequence[Deviation] = ()) -> list[Deviation]:
+def find_tent_changes(
+    source: RecordSource, known: Sequence[Deviation], segments: Sequence[Segment]
+) -> list[Deviation]:
     """Every change of the period, in order of its start.
+
+    One that stands over night was seen in the light alone: so many hours are told as were lit.
 
     Parameters
     ----------
@@ -25,17 +31,48 @@ def find_tent_changes(source: RecordSource, known: Sequence[Deviation] = ()) -> 
         The record and its period.
     known : sequence of Deviation
         What the config alone shows: the same is not said twice.
+    segments : sequence of Segment
+        When the lamp was lit.
     """
+    lit = list(_lit_stretches(segments))
     period = source.period
     changes = [
         change._replace(
             start_ms=max(change.start_ms, float(period.start_ms)),
             end_ms=min(change.end_ms, float(period.end_ms)),
         )
-        for change in _spans(source)
+        for whole in _spans(source)
+        for change in _while_lit(whole, lit)
         if change.end_ms > period.start_ms and change.start_ms < period.end_ms
     ]
     return [change for change in changes if not any(_is_same(change, other) for other in known)]
+
+
+def _lit_stretches(segments: Sequence[Segment]) -> Iterator[tuple[float, float]]:
+    """From and until [Unix ms] of each stretch in which the lamp was lit."""
+    begun: tuple[float, float] | None = None
+    for segment in segments:
+        if not segment.lit:
+            continue
+        if begun is not None and segment.start_ms <= begun[1] + GAP_MS:
+            begun = begun[0], segment.end_ms
+            continue
+        if begun is not None:
+            yield begun
+        begun = segment.start_ms, segment.end_ms
+    if begun is not None:
+        yield begun
+
+
+def _while_lit(whole: Deviation, lit: Sequence[tuple[float, float]]) -> Iterator[Deviation]:
+    """The parts of a change that lie in the light; a sensor's drift as it is."""
+    if whole.kind == "sensor_drift":
+        yield whole
+        return
+    for from_ms, until_ms in lit:
+        start_ms, end_ms = max(whole.start_ms, from_ms), min(whole.end_ms, until_ms)
+        if end_ms - start_ms >= _LEAST_MS:
+            yield whole._replace(start_ms=start_ms, end_ms=end_ms)
 
 
 def _is_same(change: Deviation, other: Deviation) -> bool:

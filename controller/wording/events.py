@@ -201,14 +201,39 @@ def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
         f"Day {data['date']}: {lowest} to {highest}, mean {mean}",
         f"{display.humidity(data['humidity_lowest_pct'])} to "
         f"{display.humidity(data['humidity_highest_pct'])}",
-        f"too hot for {display.duration(60 * data['too_hot_minutes'])}",
-        f"fan on for {display.duration(3600 * data['fan_hours'])}",
+        _out_of_band(data),
+        f"fan on for {display.hours_and_minutes(60 * data['fan_hours'])}",
     ]
     if data.get("locked_out_minutes"):
         parts.append(
-            f"overrides locked out for {display.duration(60 * data['locked_out_minutes'])}"
+            f"overrides locked out for {display.hours_and_minutes(data['locked_out_minutes'])}"
         )
     return "; ".join(parts)
+
+
+def _out_of_band(data: Mapping[str, Any]) -> str:
+    """How long a day was too hot, too cold, too humid and too dry, as far as that was counted."""
+    known = {
+        words: minutes
+        for key, words in _TOO.items()
+        if (minutes := number(data.get(f"{key}_minutes"))) is not None
+    }
+    shown = [
+        f"{words} for {display.hours_and_minutes(minutes)}"
+        for words, minutes in known.items()
+        if minutes >= 1.0
+    ]
+    if shown:
+        return ", ".join(shown)
+    return "temperature and humidity in band" if len(known) == len(_TOO) else "never too hot"
+
+
+_TOO = {
+    "too_hot": "too hot",
+    "too_cold": "too cold",
+    "too_humid": "too humid",
+    "too_dry": "too dry",
+}
 
 
 def _flow_reduced(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:

@@ -15,6 +15,7 @@ from daemon_builders import CONFIG, Bench, utc_s
 
 from controller.config import Settings, settings_from_text
 from controller.daemon.calendar import calendar_jobs
+from controller.daemon.day_summary import summarise_day
 from controller.daemon.fan_watch import FanFault, FanWatch, step_fan_watch
 from controller.daemon.jobs import Job
 from controller.daemon.scheduler import SteppedCalendar, ThreadedCalendar
@@ -117,6 +118,9 @@ def test_the_days_summary_sums_up_yesterday_once(tmp_path: Path) -> None:
             "humidity_lowest_pct": 50.0,
             "humidity_highest_pct": 60.0,
             "too_hot_minutes": 60.0,
+            "too_cold_minutes": 0.0,
+            "too_humid_minutes": 0.0,
+            "too_dry_minutes": 0.0,
             "fan_hours": 12.0,
             "locked_out_minutes": 30.0,
         }
@@ -334,3 +338,35 @@ def test_the_stepped_calendar_drives_the_daily_summary_of_a_bench(tmp_path: Path
     bench = Bench()
     jobs = calendar_jobs(lambda: bench.loaded.settings, bench.record)
     assert [job.name for job in jobs] == ["summary", "retention", "backup"]
+
+
+def test_a_day_out_of_every_band_is_summed_up_by_phase(tmp_path: Path) -> None:
+    """By the day's bands in the light, by the night's in the dark; an hour each."""
+    settings, record = make_record(tmp_path / "r.sqlite3", days=1)
+    day, night = settings.targets.day, settings.targets.night
+    past = [
+        (True, day.temperature_c.low - 0.1, day.humidity_pct.high + 1.0),
+        (False, night.temperature_c.low - 0.1, night.humidity_pct.low - 1.0),
+        (False, night.temperature_c.low + 0.1, night.humidity_pct.low + 1.0),
+    ]
+    start_ms = round(utc_s("2025-06-03 22:00") * 1000)
+    for hour, (lit, temperature_c, humidity_pct) in enumerate(past, 1):
+        record.reading(
+            ReadingRow(
+                at_ms=start_ms + hour * 3_600_000,
+                interval_s=3600.0,
+                tent_temperature_c=temperature_c,
+                tent_humidity_pct=humidity_pct,
+                fan_speed=0.0,
+                fan_on_s=0.0,
+                lamp_on=lit,
+                lamp_on_s=3600.0 if lit else 0.0,
+                in_fan_hours=lit,
+                rule="schedule",
+            )
+        )
+    record.flush()
+    figures = summarise_day(settings, dt.date(2025, 6, 4))
+    record.close()
+    minutes = {key: figures[f"too_{key}_minutes"] for key in ("hot", "cold", "humid", "dry")}
+    assert minutes == {"hot": 0.0, "cold": 120.0, "humid": 60.0, "dry": 60.0}

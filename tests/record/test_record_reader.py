@@ -198,6 +198,12 @@ def test_a_folder_is_called_one(tmp_path: Path) -> None:
         RecordReader(tmp_path)
 
 
+def test_a_pipe_is_no_record_and_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "tent.sqlite3")
+    with pytest.raises(RecordError, match="is a pipe or a device, not a record"):
+        RecordReader(tmp_path / "tent.sqlite3")
+
+
 def test_somebody_elses_database_is_refused_by_reader_and_writer_and_left_alone(path: Path) -> None:
     other = sqlite3.connect(path)
     other.execute("CREATE TABLE recipes (name TEXT)")

@@ -192,6 +192,13 @@ HOT = {
           "locked_out_minutes": 0.0},
          "Day 2013-07-18: 21.0 °C to 31.4 °C, mean 25.5 °C; 42 % to 70 %; too hot for 5 h 10 min; "
          "fan on for 14 h 15 min"),
+        ("day.summarised", {"date": "2013-07-18", "readings": 1440, "temperature_lowest_c": 14.0,
+          "temperature_mean_c": 18.0, "temperature_highest_c": 22.0, "humidity_lowest_pct": 70.0,
+          "humidity_highest_pct": 96.0, "too_hot_minutes": 0.0, "too_cold_minutes": 732.0,
+          "too_humid_minutes": 1440.0, "too_dry_minutes": 0.0, "fan_hours": 24.0,
+          "locked_out_minutes": 0.0},
+         "Day 2013-07-18: 14.0 °C to 22.0 °C, mean 18.0 °C; 70 % to 96 %; "
+         "too cold for 12 h 12 min, too humid for 24 h; fan on for 24 h"),
         ("day.summarised", {"date": "2013-07-18", "readings": 0},
          "Day 2013-07-18: nothing was read"),
         ("fan.failed", {"fault": "not_turning", "rpm": 0.0, "speed": 0.4},

@@ -80,6 +80,16 @@ def test_it_lasts_to_the_newest_reading_where_it_is_not_over(tmp_path: Path) -> 
     assert only(review, "reduced_transpiration").end_ms > at("15:25")
 
 
+def test_a_change_that_stands_over_night_was_seen_in_the_light_alone(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    known_day(record)  # lit from six to ten at night
+    yesterday = at("12:25", DAY - dt.timedelta(1))
+    record.writer.event(yesterday, "tent.changed", "warning", kind="little_rise", **FOUND)
+    record.writer.event(at("08:25"), "tent.recovered", "info", kind="little_rise")
+    one = only(record.review(), "little_rise")
+    assert (one.start_ms, one.end_ms) == (at("06:00"), at("08:25"))
+
+
 def test_hours_of_another_day_are_not_of_this_one(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     known_day(record)
