@@ -51,7 +51,7 @@ NIGHT_S = 3 * 3600.0
 DAYS, HALF_WAY = 27, 14
 USUAL = [(0, "summer"), (1, "spring"), (2, "winter"), (3, "autumn"), (5, "summer")]
 USUAL_NIGHTS = (9, 12, 15, 18, 21, 24)
-CHANGED = [(0, "summer"), (2, "winter")]
+CHANGED = [(0, "summer"), (3, "autumn")]
 CHANGES = ("lamp", "fan", "door")
 CHANGED_NIGHTS = (15, 16, 18, 21, 24)
 
