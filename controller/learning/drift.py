@@ -3,8 +3,8 @@
 What the tent's sensor reads more than the intake's in the same air is a parameter of the model. A
 tent has one sensor often, and no twin to disagree with: but heat and moisture that no tent could
 give off, by day and by night alike, are its own. Which of the two sensors it is can't be told; nor
-that both drift alike. The model takes the air around the walls to be the air drawn in: where it
-becomes a kelvin colder, that looks like a sensor of the tent that reads less.
+that both drift alike. What surrounds the walls may become warmer or colder, too, and is a parameter
+of its own: where little air is moved, the data tell the two apart only in part.
 """
 
 from __future__ import annotations

@@ -27,7 +27,8 @@ def as_json(report: TomorrowReport) -> Json:
     expected, before = report.expected, report.evening.before
     zone = ZoneInfo(report.settings.place.timezone)
     model = expected.forecast.temperature.model
-    off_k, today_k = peak_rms_k(expected.checked), as_today_rms_k(expected.checked)
+    off_k = peak_rms_k(expected.checked, with_outdoors=report.outdoors.is_used)
+    today_k = as_today_rms_k(expected.checked)
     return {
         "format": FORMAT,
         "date": report.date.isoformat(),

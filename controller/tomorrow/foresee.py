@@ -2,7 +2,9 @@
 
 An evening is any instant; its day is the local day after. For each of the last evenings in the
 record the forecast is worked out again from what was known then (a hindcast) and held against the
-day that came. What was always missed is added, and the rest tells the interval.
+day that came. What was always missed is added, and the rest tells the interval. Without the air
+outdoors nothing is added: what was missed for some nights is then mostly weather, and it turns
+(`tests/benches/tomorrow_nightly.sh`).
 """
 
 from __future__ import annotations
@@ -198,7 +200,7 @@ class Expectation(NamedTuple):
     figures : DayFigures
         Of the tent in it.
     peak_c : Estimated
-        What was always missed is added [°C].
+        What was always missed is added, where the air outdoors is known [°C].
     minutes : dict of Kind to Estimated
         Time out of band [min].
     added_k : float
@@ -250,16 +252,16 @@ def expect(known: Known, evening: Evening, past: Sequence[Checked]) -> Expectati
     if known.outdoors is not None:
         warmer = _run(known, evening, _air(known, evening, forecast, shares, NORMAL_90))
     missed_k = [one.missed_k for one in then]
-    added_k = correction(missed_k)
+    added_k = correction(missed_k) if known.outdoors is not None else 0.0
     peak_c = figures.peak_c + added_k
-    half_k = _half(missed_k, warmer.peak_c - figures.peak_c, FIRST_HALF_K)
+    half_k = _half(known, missed_k, warmer.peak_c - figures.peak_c, FIRST_HALF_K)
     return Expectation(
         forecast,
         shares,
         air,
         figures,
         Estimated(peak_c, peak_c - half_k, peak_c + half_k),
-        {kind: _minutes(kind, figures, warmer, then) for kind in KINDS},
+        {kind: _minutes(known, kind, figures, warmer, then) for kind in KINDS},
         added_k,
         then,
     )
@@ -318,19 +320,20 @@ def _air(
 
 
 def _minutes(
-    kind: Kind, figures: DayFigures, warmer: DayFigures, then: Sequence[Checked]
+    known: Known, kind: Kind, figures: DayFigures, warmer: DayFigures, then: Sequence[Checked]
 ) -> Estimated:
     missed = [one.came.minutes[kind] - one.forecast.minutes[kind] for one in then]
-    half = _half(missed, warmer.minutes[kind] - figures.minutes[kind], FIRST_HALF_MIN)
-    value = _within_day(figures.minutes[kind] + correction(missed))
+    half = _half(known, missed, warmer.minutes[kind] - figures.minutes[kind], FIRST_HALF_MIN)
+    added = correction(missed) if known.outdoors is not None else 0.0
+    value = _within_day(figures.minutes[kind] + added)
     return Estimated(value, _within_day(value - half), _within_day(value + half))
 
 
-def _half(missed: Sequence[float], by_outdoors: float, first: float) -> float:
+def _half(known: Known, missed: Sequence[float], by_outdoors: float, first: float) -> float:
     """Half an interval: by past errors and the outdoor forecast's; `first` for both where these are
     few, unless one of them was larger.
     """
-    errors = left_out_errors(missed)
+    errors = left_out_errors(missed) if known.outdoors is not None else missed
     half = half_width(errors)
     if half is None:
         return max(first, abs(by_outdoors), *map(abs, errors))

@@ -79,11 +79,15 @@ class TomorrowReport(NamedTuple):
     model: dict[str, object]
 
 
-def peak_rms_k(checked: tuple[Checked, ...]) -> float | None:
-    """How far past forecasts were off, each corrected by the others, root mean square [K]."""
+def peak_rms_k(checked: tuple[Checked, ...], *, with_outdoors: bool) -> float | None:
+    """How far past forecasts were off, root mean square [K]; each corrected by the others where the
+    air outdoors is known.
+    """
     if not checked:
         return None
-    errors = left_out_errors([one.missed_k for one in checked])
+    errors = [one.missed_k for one in checked]
+    if with_outdoors:
+        errors = left_out_errors(errors)
     return math.sqrt(sum(error**2 for error in errors) / len(errors))
 
 

@@ -200,7 +200,8 @@ def grounds(report: TomorrowReport) -> list[str]:
         _room_words(report),
     ]
     checked = expected.checked
-    off_k, today_k = peak_rms_k(checked), as_today_rms_k(checked)
+    off_k = peak_rms_k(checked, with_outdoors=report.outdoors.is_used)
+    today_k = as_today_rms_k(checked)
     if off_k is not None and len(checked) >= LEAST_CHECKED:
         today = ""
         if today_k is not None:

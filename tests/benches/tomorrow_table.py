@@ -63,16 +63,14 @@ def nightly_text(figures: dict[str, Any]) -> str:
     """What was foreseen at 03:00, and of tents that changed."""
     lines = [
         "",
-        "| foreseen at 03:00; what changes half-way | nights | as today [K] | with a forecast | "
-        "in the 90 % interval | half of it | without a file | in the interval | half of it |",
-        "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
+        "| next day's peak as foreseen at 03:00, RMSE [K]; what changes half-way | nights | "
+        "as today | with a forecast | in the 90 % interval | half of it |",
+        "| --- | ---: | ---: | ---: | ---: | ---: |",
     ]
     for change, found in figures["changes"].items():
         lines.append(
             f"| {CHANGES[change]} | {found['nights']} | {found['as_today_rmse_k']:.2f} | "
-            f"{found['rmse_k']:.2f} | {found['held_pct']} % | {found['half_k']:.1f} K | "
-            f"{found['no_file_rmse_k']:.2f} | {found['no_file_held_pct']} % | "
-            f"{found['no_file_half_k']:.1f} K |"
+            f"{found['rmse_k']:.2f} | {found['held_pct']} % | {found['half_k']:.1f} K |"
         )
     return "\n".join(lines) + "\n"
 
@@ -80,7 +78,8 @@ def nightly_text(figures: dict[str, Any]) -> str:
 def main() -> None:
     """Renew the table."""
     table = text(json.loads(RESULT.read_text(encoding="utf-8")))
-    table += nightly_text(json.loads(NIGHTLY.read_text(encoding="utf-8")))
+    if NIGHTLY.exists():
+        table += nightly_text(json.loads(NIGHTLY.read_text(encoding="utf-8")))
     renew(PAGE, "tomorrow", table)
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from controller.config import settings_from_text
 from controller.control import Limits, Rule, Rules, Wish
+from controller.control.thresholds import Duty
 
 # Every value differs from every other and from every default, so that none can be mistaken.
 TEXT = """
@@ -170,3 +171,22 @@ def test_a_speed_in_the_dark_is_never_above_the_overrides_own() -> None:
     dark = rules_of(INTAKE.replace("overrides:", "overrides:\n  dark_speed: 100 %"))
     assert dark.dark_speeds is not None
     assert dark.dark_speeds[0] == pytest.approx(0.95)
+
+
+IDLE_RELAY = """
+tent: {name: r, width: 70 cm, depth: 90 cm, height: 150 cm}
+place: {timezone: Europe/Berlin}
+lamp: {power: 90 W, photoperiod: {on: 07:00, off: 21:00}}
+fan: {drive: relay, pin: 17, min_on: 2 min, min_off: 2 min}
+schedule: {day_speed: 0 %, night_speed: 0 %}
+sensors: [{name: canopy, role: tent, driver: iio, device: scd30}]
+overrides: {dark_duty: {every: 25 min, length: 7 min}}
+"""
+
+
+def test_a_relay_that_rests_by_schedule_runs_in_full_against_stale_air() -> None:
+    assert rules_of(IDLE_RELAY).speeds[-1] == 1.0
+
+
+def test_what_a_relays_run_leaves_of_its_duty_is_its_rest() -> None:
+    assert rules_of(IDLE_RELAY).dark_duty == Duty(420.0, 1080.0)

@@ -111,9 +111,18 @@ def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Ch
     few, many = expect(without, now, past[:8]), expect(without, now, past[:9])
     assert few is not None
     assert many is not None
-    assert few.peak_c.high - few.peak_c.value == pytest.approx(FIRST_HALF_K)
-    errors = left_out_errors([one.missed_k for one in past[:9]])
-    assert many.peak_c.high - many.peak_c.value == pytest.approx(max(map(abs, errors)))
+    errors = [abs(one.missed_k) for one in past[:9]]
+    assert few.peak_c.high - few.peak_c.value == pytest.approx(max(FIRST_HALF_K, *errors[:8]))
+    assert many.peak_c.high - many.peak_c.value == pytest.approx(max(errors))
+
+
+def test_without_the_air_outdoors_nothing_is_added_for_what_weather_did(
+    past: list[Checked],
+) -> None:
+    expected = expect(KNOWN._replace(outdoors=None), evening(25), past)
+    assert expected is not None
+    assert expected.added_k == 0.0
+    assert expected.peak_c.value == expected.figures.peak_c
 
 
 def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> None:

@@ -60,7 +60,10 @@ _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/memory.py": ("tests/control/test_memory.py", *_DECISION),
     "controller/control/quiet.py": ("tests/control/test_quiet.py", *_DECISION),
     "controller/control/reasons.py": ("tests/control/test_reasons.py", *_DECISION),
-    "controller/control/thresholds.py": ("tests/control/test_rules_from_settings.py",),
+    "controller/control/thresholds.py": (
+        "tests/control/test_rules_from_settings.py",
+        *_DECISION,
+    ),
     "controller/control/transitions.py": ("tests/control/test_transitions.py", *_DECISION),
     "controller/control/override_state.py": ("tests/control/test_override_state.py", *_DECISION),
     "controller/timetable.py": (
