@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from controller import display
 from controller.commands.check_bands import Given, bands_words
+from controller.commands.check_duty import duty_words
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.commands.check_text import day_lines, fan_words, heat_lines, other_sensors
 from controller.control import Quantity
@@ -111,6 +112,9 @@ def _overrides(settings: Settings, width: int) -> list[str]:
         lines += wrapped(
             "Up to: modulated, it takes the slowest speed that is worth its power.", width
         )
+    duty = duty_words(settings)
+    if duty:
+        lines += wrapped(f"Dark duty: {duty}.", width)
     return lines
 
 

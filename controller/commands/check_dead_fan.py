@@ -65,8 +65,8 @@ def dead_fan_words(settings: Settings, dead: DeadFanInLight | None) -> str:
         return ""
     if dead is None:
         return (
-            "If the fan died, nothing would tell: that takes an intake sensor, `lamp.power` and "
-            f"the fan's figures, by which the lit tent shows it; or, at any time, {_REMEDY}."
+            "If the fan died, nothing would tell. An intake sensor would, in the light, with "
+            f"`lamp.power` and `fan.free_flow` given; {_REMEDY} at any time."
         )
     planted, bare = dead
     if planted.is_seen and bare.is_seen:
@@ -84,5 +84,5 @@ def dead_fan_words(settings: Settings, dead: DeadFanInLight | None) -> str:
         f"If the fan died in the light: {noticed} {without} the tent goes from "
         f"{kelvins(shown.turning_k)} to {kelvins(shown.dead_k)} above its intake air, and an alarm "
         f"comes from {kelvins(shown.called_above_k)} on. In the dark, or with a fan slowed down as "
-        f"too dry or too cold, nothing tells. At any time does {_REMEDY}."
+        f"too dry or too cold, nothing tells; {_REMEDY} tells at any time."
     )

@@ -48,14 +48,19 @@ def run(args: argparse.Namespace) -> int:
 
     from controller import display
     from controller.config import load_settings
+    from controller.tables import terminal_width, wrapped
 
     settings = load_settings(args.config).settings
     body = {"command": "hold", "speed": args.speed, "for_s": args.for_s}
     reply = send_request(args.record or settings.record_path, body)
     until = datetime.fromtimestamp(reply["until_ms"] / 1000, ZoneInfo(settings.place.timezone))
     least = ", its least speed," if reply["speed"] > args.speed else ""
-    print(
-        f"The fan is held at {display.speed(reply['speed'])}{least} until {until:%A %H:%M}. "
-        f"'lungwort release {args.config}' ends it sooner."
+    release = f"lungwort release {args.config}" + (
+        f" --record {args.record}" if args.record else ""
     )
+    text = (
+        f"The fan is held at {display.speed(reply['speed'])}{least} until {until:%A %H:%M}. "
+        f"'{release}' ends it sooner."
+    )
+    print(*wrapped(text, terminal_width()), sep="\n")
     return 0

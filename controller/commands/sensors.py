@@ -56,7 +56,9 @@ def run(args: argparse.Namespace) -> int:
 
         print(json.dumps(as_json(discovery), ensure_ascii=False))
     else:
-        print(as_text(discovery))
+        from controller.tables import terminal_width
+
+        print(as_text(discovery, terminal_width()))
     return 0 if discovery.sensors else 1
 
 
@@ -81,8 +83,11 @@ def as_json(discovery: Discovery) -> dict[str, object]:
     }
 
 
-def as_text(discovery: Discovery) -> str:
-    """The sensors for people: a block of YAML to paste, or how to make the kernel read one."""
+def as_text(discovery: Discovery, width: int) -> str:
+    """The sensors for people: a block of YAML to paste, or how to make the kernel read one.
+
+    Prose keeps to `width` columns; what is to be pasted stays whole.
+    """
     lines = ["sensors:"] if discovery.sensors else ["The kernel shows no sensor of air here."]
     for number, sensor in enumerate(discovery.sensors, 1):
         lines += _block(number, sensor)
@@ -91,7 +96,7 @@ def as_text(discovery: Discovery) -> str:
     if discovery.others:
         lines += ["", f"# No sensors of air: {', '.join(discovery.others)}."]
     if not discovery.sensors:
-        lines += ["", *_how_to_enable()]
+        lines += ["", *_how_to_enable(width)]
     return "\n".join(lines)
 
 
@@ -139,18 +144,28 @@ def _reading(sensor: FoundSensor) -> str:
     return ", ".join(words) + " just now"
 
 
-def _how_to_enable() -> list[str]:
+def _how_to_enable(width: int) -> list[str]:
     from controller.kernel_sensors import I2C_PARTS, KERNEL_SENSORS
+    from controller.tables import wrapped
 
-    lines = [
-        "What makes the kernel read one, in /boot/firmware/config.txt, then reboot (I²C sensors",
+    lines = wrapped(
+        "What makes the kernel read one, in /boot/firmware/config.txt, then reboot (I²C sensors "
         "need dtparam=i2c_arm=on as well; the overlays' README on the Pi has the last word):",
-    ]
-    width = max(len(row.chip) for row in KERNEL_SENSORS)
-    lines += [f"  {row.chip:{width}}  {row.overlay}" for row in KERNEL_SENSORS if row.overlay]
-    lines += ["", "Of these we know no overlay; once, then reboot:"]
+        width,
+    )
+    column = max(len(row.chip) for row in KERNEL_SENSORS)
+    lines += [f"  {row.chip:{column}}  {row.overlay}" for row in KERNEL_SENSORS if row.overlay]
     lines += [
-        f"  {row.chip:{width}}  echo {row.new_device} | sudo tee -a {I2C_PARTS}"
+        "",
+        *wrapped(
+            f"Of these we know no overlay. Each start names to the kernel what {I2C_PARTS} lists, "
+            "once lungwort is installed as a service; so install it, write the line once, and "
+            "reboot:",
+            width,
+        ),
+    ]
+    lines += [
+        f"  {row.chip:{column}}  echo {row.new_device} | sudo tee -a {I2C_PARTS}"
         for row in KERNEL_SENSORS
         if not row.overlay
     ]

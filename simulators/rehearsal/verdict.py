@@ -39,7 +39,10 @@ _ORDER: tuple[tuple[str, Side], ...] = (
 )
 # What is wrong with a room in which nothing comes of more of its air.
 _ROOM_WORDS = {
-    ("temperature", "above"): ("hotter than", "no fan can help then; cooler intake air would"),
+    ("temperature", "above"): (
+        "hotter than",
+        "no fan can hold the band then; cooler intake air would",
+    ),
     ("temperature", "below"): ("colder than", "its air only cools the tent"),
     ("humidity", "above"): ("more humid than", "its air alone can't dry the tent so far"),
     ("humidity", "below"): ("drier than", "its air only dries the tent"),

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from controller.__main__ import main
 from controller.commands import now
 from controller.commands.requests import send_request
 from controller.daemon import control_socket
@@ -35,3 +36,17 @@ def test_now_knows_whether_the_daemon_wrote_what_it_held(
 ) -> None:
     monkeypatch.setattr(control_socket, "ask", lambda _path, _body: {"recorded": recorded})
     assert now._had_committed(Path("tent.sqlite3")) is recorded
+
+
+def test_how_to_end_a_hold_names_the_record_and_fits_the_terminal(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answer = {"speed": 0.4, "until_ms": 0, "recorded": True}
+    monkeypatch.setattr(control_socket, "ask", lambda _path, _body: answer)
+    monkeypatch.setenv("COLUMNS", "45")
+    config = str(Path(__file__).parents[2] / "config" / "basil.yaml")
+    asked = ["--speed", "40%", "--for", "10min", "--record", "a.db"]
+    assert main(["hold", config, *asked]) == 0
+    said = capsys.readouterr().out
+    assert "basil.yaml --record a.db' ends it sooner." in " ".join(said.split())
+    assert all(len(line) <= 45 or " " not in line for line in said.splitlines())

@@ -98,9 +98,12 @@ def test_a_sensor_that_does_not_answer_is_listed_with_its_trouble(
 
 
 def test_without_any_the_ways_to_enable_one_are_listed(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
     assert main(["sensors", "--sysfs", str(tmp_path)]) == 1
     printed = capsys.readouterr().out
+    # What is to be pasted stays whole, behind two blanks.
+    assert all(len(line) <= 40 for line in printed.splitlines() if not line.startswith("  "))
     assert "dtoverlay=i2c-sensor,sht4x" in printed
     assert "echo scd41 0x62" in printed
