@@ -65,7 +65,7 @@ def dead_fan_words(settings: Settings, dead: DeadFanInLight | None) -> str:
         return ""
     if dead is None:
         return (
-            "If the fan died, nothing would tell. An intake sensor would, in the light, with "
+            "If the fan died, nothing would tell. An intake sensor could, in the light, with "
             f"`lamp.power` and `fan.free_flow` given; {_REMEDY} at any time."
         )
     planted, bare = dead
