@@ -51,5 +51,6 @@ def run(args: argparse.Namespace) -> int:
     source = args.record or settings.record_path
     target = args.target / source.name if args.target.is_dir() else args.target
     size = backup_record(source, target)
-    print(f"{target}: {size / 1e6:.1f} MB, checked")
+    shown = f"{size / 1e6:.1f} MB" if size >= 100_000 else f"{size / 1e3:.0f} kB"
+    print(f"{target}: {shown}, checked")
     return 0

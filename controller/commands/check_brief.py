@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from controller import display
 from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_duty import duty_words
+from controller.commands.check_fan import weak_fan_caution
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
 from controller.commands.check_text import day_lines, fan_words, heat_lines, other_sensors
 from controller.control import Quantity
@@ -80,10 +81,10 @@ def brief_text(
 
 def _cautions(settings: Settings) -> list[str]:
     """What may do harm, and its remedy."""
-    caution = standstill_caution(settings)
+    cautions = weak_fan_caution(settings), standstill_caution(settings)
     unknown = [row for row in fan_failures(settings) if row.speed is None]
     return [
-        *([] if caution is None else [caution]),
+        *(caution for caution in cautions if caution is not None),
         *(f"What the fan does is not known, {row.name}: {row.why}." for row in unknown),
     ]
 

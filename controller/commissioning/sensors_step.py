@@ -142,8 +142,8 @@ def judge_sensors(
         findings.append(
             TrialFinding(
                 "advice",
-                "There was nothing to compare the sensors with; a thermometer and a hygrometer "
-                "you trust, or a second sensor beside the first, would show a wrong one.",
+                "No sensor was compared with another one: a thermometer and a hygrometer you "
+                "trust, or sensors that hang side by side, would show a wrong one.",
             )
         )
     return SensorsResult(

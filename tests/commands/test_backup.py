@@ -25,7 +25,8 @@ def test_the_copy_holds_the_same_and_is_one_file(
     target = tmp_path / "copies" / "tent.backup"
     target.parent.mkdir()
     assert call(backup, config, target) == 0
-    assert capsys.readouterr().out.startswith(f"{target}: 0.0 MB, checked")
+    size = f"{target.stat().st_size / 1e3:.0f} kB"
+    assert capsys.readouterr().out.startswith(f"{target}: {size}, checked")
     assert [p.name for p in target.parent.iterdir()] == ["tent.backup"]
     with RecordReader(record) as original, RecordReader(target) as copy:
         assert copy.latest() == original.latest()

@@ -59,3 +59,13 @@ def test_a_tent_hotter_than_any_model_is_said_and_not_simulated(
     assert "lamp.power" in said
     assert main(["check", str(config)]) == 0
     assert "starts" not in capsys.readouterr().out.splitlines()[-1]
+
+
+def test_a_fan_too_weak_for_its_lamp_is_said_where_figures_tell(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for lamp_w, is_said in ((40, False), (2000, True)):
+        config = tmp_path / "oven.yaml"
+        config.write_text(TENT.format(lamp_w=lamp_w, speed=100), encoding="utf-8")
+        assert main(["check", str(config)]) == 0
+        assert ("The fan is too weak" in capsys.readouterr().out) is is_said
