@@ -141,8 +141,8 @@ def power_per_pascal(w_per_pa: float) -> str:
 
 
 def energy(kwh: float) -> str:
-    """An energy [kWh] as "4.56 kWh"."""
-    return f"{_number(kwh, 2 if abs(kwh) < 100 else 0)} kWh"
+    """An energy [kWh] to three digits: "4.56 kWh", "20.2 kWh", "876 kWh"."""
+    return f"{_number(kwh, 2 if abs(kwh) < 9.995 else 1 if abs(kwh) < 99.95 else 0)} kWh"
 
 
 def money(amount: float, currency: str) -> str:
