@@ -21,6 +21,10 @@ ROOT = HERE.parents[1]
 RESULTS = HERE / "results"
 PAGE = ROOT / "systemd" / "UNATTENDED.md"
 NOT_RUN = "not run yet"
+_CUT_GUESTS = {
+    "Debian 12, by hand": "power_cut",
+    "Debian 13, the package": "power_cut_trixie",
+}
 
 
 def result(name: str) -> dict[str, Any] | None:
@@ -28,8 +32,8 @@ def result(name: str) -> dict[str, Any] | None:
     path = RESULTS / f"{name}.json"
     if not path.exists():
         return None
-    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-    return found
+    figures: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return figures
 
 
 def measure_exposure() -> None:
@@ -53,40 +57,49 @@ def number(value: float) -> str:
 
 def rows() -> list[tuple[str, str]]:
     """The figures, one a row."""
-    found: list[tuple[str, str]] = []
+    figures: list[tuple[str, str]] = []
     if (faults := result("faults")) is not None:
-        of = faults["faults"]
-        lived = [f for f in of if f["simulated_days"] is not None]
-        found += [
-            ("faults tried", number(len(of))),
-            ("of these held", number(sum(f["held"] for f in of))),
+        tried = faults["faults"]
+        lived = [f for f in tried if f["simulated_days"] is not None]
+        figures += [
+            ("faults tried", number(len(tried))),
+            ("of these held", number(sum(f["held"] for f in tried))),
             ("simulated days lived with them", number(sum(f["simulated_days"] for f in lived))),
             ("readings lost to them", number(sum(f["readings_lost"] for f in lived))),
         ]
     else:
-        found.append(("faults tried", NOT_RUN))
-    if (cuts := result("power_cut")) is not None:
-        took_s = cuts["power_to_fan_s"]
-        found += [
-            ("power cuts of a real machine (Debian guest)", number(cuts["cuts"])),
-            ("of these survived, the record whole", number(cuts["survived"])),
-            ("acknowledged events lost", f"{cuts['events_lost']} of {cuts['events_acknowledged']}"),
-            (
-                "from power to the right fan, under emulation",
-                f"{took_s['median']:.0f} s, at most {took_s['most']:.0f} s",
-            ),
-        ]
-    else:
-        found.append(("power cuts survived", NOT_RUN))
+        figures.append(("faults tried", NOT_RUN))
+    for guest, name in _CUT_GUESTS.items():
+        if (cuts := result(name)) is not None:
+            took_s = cuts["power_to_fan_s"]
+            figures += [
+                (f"power cuts of an emulated machine, {guest}", number(cuts["cuts"])),
+                ("of these survived, the record whole", number(cuts["survived"])),
+                (
+                    "acknowledged events lost",
+                    f"{cuts['events_lost']} of {cuts['events_acknowledged']}",
+                ),
+                (
+                    "from power to the right fan, under emulation",
+                    f"{took_s['median']:.0f} s, at most {took_s['most']:.0f} s",
+                ),
+            ]
+        else:
+            figures.append((f"power cuts survived, {guest}", NOT_RUN))
     if (hour := result("guest_hour")) is not None:
-        of = f"{hour['events']} events in {hour['minutes']:.0f} min of an emulated guest, scaled"
-        found += [
-            (f"written to the disk in a day (two sensors, {of})", f"{hour['mb_a_day']:.1f} MB"),
+        length = (
+            f"{hour['events']} events in {hour['minutes']:.0f} min of an emulated guest, scaled"
+        )
+        figures += [
+            (
+                f"written to the disk in a day (two sensors, {length} of an emulated guest, scaled)",
+                f"{hour['mb_a_day']:.1f} MB",
+            ),
             ("cache flushes in a day, likewise", number(hour["flushes_a_day"])),
         ]
     if (soak := result("soak")) is not None:
         memory = soak["resident_mib"]
-        found += [
+        figures += [
             ("soak", f"{soak['simulated_days']} simulated days"),
             ("ticks lost in it", number(soak["ticks_expected"] - soak["ticks"])),
             (
@@ -95,24 +108,24 @@ def rows() -> list[tuple[str, str]]:
             ),
         ]
     else:
-        found.append(("soak", NOT_RUN))
+        figures.append(("soak", NOT_RUN))
     if (fuzz := result("fuzz")) is not None:
         for target in fuzz["targets"]:
-            found.append(
+            figures.append(
                 (
                     f"fuzz inputs, {target['target']} ({target['engine']})",
                     f"{number(target['inputs'])}, {target['crashes']} failed",
                 )
             )
     else:
-        found.append(("fuzz inputs", NOT_RUN))
+        figures.append(("fuzz inputs", NOT_RUN))
     if (exposure := result("exposure")) is not None:
-        found.append(
+        figures.append(
             ("exposure (systemd-analyze security; 10 is worst)", f"{exposure['level']:.1f}")
         )
     else:
-        found.append(("exposure", NOT_RUN))
-    return found
+        figures.append(("exposure", NOT_RUN))
+    return figures
 
 
 def text() -> str:
