@@ -92,7 +92,7 @@ def rows() -> list[tuple[str, str]]:
         )
         figures += [
             (
-                f"written to the disk in a day (two sensors, {length} of an emulated guest, scaled)",
+                f"written to the disk in a day ({guest})",
                 f"{hour['mb_a_day']:.1f} MB",
             ),
             ("cache flushes in a day, likewise", number(hour["flushes_a_day"])),
