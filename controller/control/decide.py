@@ -192,7 +192,7 @@ def asked_speeds(
     if intake is None and not lamp_on and rules.dark_speeds is not None:
         speeds = rules.dark_speeds
     if _acts(STALE, overrides) and any(_acts(i, overrides) for i in _LOWERING):
-        return (*speeds[:STALE], min(speeds[STALE], base.speed), *speeds[STALE + 1 :])
+        return (*speeds[:STALE], min(speeds[STALE], base.speed))  # the last of them
     return speeds
 
 
