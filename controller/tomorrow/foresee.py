@@ -10,7 +10,7 @@ outdoors nothing is added: what was missed for some nights is then mostly weathe
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from controller.review.excursions import KINDS, Kind
@@ -239,6 +239,16 @@ def check(known: Known, evening: Evening, past: Sequence[Checked]) -> Checked | 
         evening.came,
         evening.before,
     )
+
+
+def check_all(known: Known, evenings: Iterable[Evening]) -> list[Checked]:
+    """Check past evenings in their order, each beside those before it; without the unknown ones."""
+    past: list[Checked] = []
+    for evening in evenings:
+        checked = check(known, evening, past)
+        if checked is not None:
+            past.append(checked)
+    return past
 
 
 def expect(known: Known, evening: Evening, past: Sequence[Checked]) -> Expectation | None:

@@ -33,10 +33,9 @@ from controller.record import ReadingRow  # noqa: E402
 from controller.timetable import Timetable  # noqa: E402
 from controller.tomorrow.foresee import (  # noqa: E402
     MOST_CHECKED,
-    Checked,
     DayFigures,
     Known,
-    check,
+    check_all,
     expect,
 )
 from controller.tomorrow.from_record import hours_of  # noqa: E402
@@ -127,12 +126,7 @@ def nights(life: Life, number: int, days: tuple[int, ...]) -> Iterator[dict[str,
         figures["as_today_error_k"] = round(as_today.peak_c - came.peak_c, 3)
         for name, there in (("", likely), ("no_file_", None)):
             known = Known(hours, there, settings.lamp.power_w, SimulatedTent(settings, model))
-            past: list[Checked] = []
-            for evening in over:
-                checked = check(known, evening, past)
-                if checked is not None:
-                    past.append(checked)
-            expected = expect(known, now, past)
+            expected = expect(known, now, check_all(known, over))
             assert expected is not None
             figures["checked"] = len(expected.checked)
             peak = expected.peak_c

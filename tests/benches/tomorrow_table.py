@@ -38,7 +38,7 @@ def text(figures: dict[str, Any]) -> str:
         "| next day's peak, RMSE [K] | evenings | as today | with a forecast | better | "
         "in the 90 % interval | without a file | in the interval |",
         "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
-        *(row(season, found) for season, found in figures["seasons"].items()),
+        *(row(season, result) for season, result in figures["seasons"].items()),
         row("all", figures),
         "",
         "| hours of the next day, mean absolute error [h] | as today | with a forecast | "
@@ -67,10 +67,10 @@ def nightly_text(figures: dict[str, Any]) -> str:
         "as today | with a forecast | in the 90 % interval | half of it |",
         "| --- | ---: | ---: | ---: | ---: | ---: |",
     ]
-    for change, found in figures["changes"].items():
+    for change, result in figures["changes"].items():
         lines.append(
-            f"| {CHANGES[change]} | {found['nights']} | {found['as_today_rmse_k']:.2f} | "
-            f"{found['rmse_k']:.2f} | {found['held_pct']} % | {found['half_k']:.1f} K |"
+            f"| {CHANGES[change]} | {result['nights']} | {result['as_today_rmse_k']:.2f} | "
+            f"{result['rmse_k']:.2f} | {result['held_pct']} % | {result['half_k']:.1f} K |"
         )
     return "\n".join(lines) + "\n"
 

@@ -16,6 +16,7 @@ from controller.tomorrow.foresee import (
     Evening,
     Known,
     check,
+    check_all,
     expect,
 )
 from controller.tomorrow.hours import HOUR_S, OutdoorHours, RoomHours
@@ -66,11 +67,8 @@ def evening(day: int, *, off_k: float = OFF_K) -> Evening:
 
 
 def checked(days: int) -> list[Checked]:
-    past: list[Checked] = []
-    for day in range(4, 4 + days):
-        one = check(KNOWN, evening(day), past)
-        assert one is not None
-        past.append(one)
+    past = check_all(KNOWN, map(evening, range(4, 4 + days)))
+    assert len(past) == days
     return past
 
 
@@ -126,11 +124,8 @@ def test_without_the_air_outdoors_nothing_is_added_for_what_weather_did(
 
 
 def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> None:
-    past: list[Checked] = []
-    for day in (22, 23):
-        one = check(KNOWN, evening(day, off_k=6.0), past)
-        assert one is not None
-        past.append(one)
+    past = check_all(KNOWN, [evening(day, off_k=6.0) for day in (22, 23)])
+    assert len(past) == 2
     expected = expect(KNOWN, evening(25, off_k=6.0), past)
     assert expected is not None
     worst_k = max(map(abs, left_out_errors([one.missed_k for one in past])))
