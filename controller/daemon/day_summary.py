@@ -18,14 +18,14 @@ SELECT count(*),
        round(max(tent_temperature_max_c), 2),
        round(min(tent_humidity_min_pct), 1),
        round(max(tent_humidity_max_pct), 1),
-       round(total(interval_s) FILTER (WHERE tent_temperature_c >
-                      CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END) / 60.0, 1),
-       round(total(interval_s) FILTER (WHERE tent_temperature_c <
-                      CASE lamp_on WHEN 1 THEN ?5 ELSE ?6 END) / 60.0, 1),
-       round(total(interval_s) FILTER (WHERE tent_humidity_pct >
-                      CASE lamp_on WHEN 1 THEN ?7 ELSE ?8 END) / 60.0, 1),
-       round(total(interval_s) FILTER (WHERE tent_humidity_pct <
-                      CASE lamp_on WHEN 1 THEN ?9 ELSE ?10 END) / 60.0, 1),
+       round(sum(interval_s * (tent_temperature_c >
+                      CASE lamp_on WHEN 1 THEN ?1 ELSE ?2 END)) / 60.0, 1),
+       round(sum(interval_s * (tent_temperature_c <
+                      CASE lamp_on WHEN 1 THEN ?5 ELSE ?6 END)) / 60.0, 1),
+       round(sum(interval_s * (tent_humidity_pct >
+                      CASE lamp_on WHEN 1 THEN ?7 ELSE ?8 END)) / 60.0, 1),
+       round(sum(interval_s * (tent_humidity_pct <
+                      CASE lamp_on WHEN 1 THEN ?9 ELSE ?10 END)) / 60.0, 1),
        round(sum(fan_on_s) / 3600.0, 2),
        round(sum(CASE WHEN locked_out THEN interval_s ELSE 0 END) / 60.0, 1)
 FROM readings

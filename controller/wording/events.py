@@ -193,6 +193,8 @@ def _notification_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) 
 def _day_summarised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     if not data.get("readings"):
         return f"Day {data['date']}: nothing was read"
+    if data["temperature_mean_c"] is None:
+        return f"Day {data['date']}: nothing that can be trusted was read"
     lowest, mean, highest = (
         display.temperature(data[f"temperature_{which}_c"], units)
         for which in ("lowest", "mean", "highest")

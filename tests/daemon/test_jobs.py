@@ -370,3 +370,13 @@ def test_a_day_out_of_every_band_is_summed_up_by_phase(tmp_path: Path) -> None:
     record.close()
     minutes = {key: figures[f"too_{key}_minutes"] for key in ("hot", "cold", "humid", "dry")}
     assert minutes == {"hot": 0.0, "cold": 120.0, "humid": 60.0, "dry": 60.0}
+
+
+def test_nothing_is_summed_up_of_a_day_without_readings(tmp_path: Path) -> None:
+    settings, record = make_record(tmp_path / "r.sqlite3", days=1)
+    record.close()
+    figures = summarise_day(settings, dt.date(2031, 6, 4))
+    assert {k: v for k, v in figures.items() if v is not None} == {
+        "date": "2031-06-04",
+        "readings": 0,
+    }

@@ -201,6 +201,8 @@ HOT = {
          "too cold for 12 h 12 min, too humid for 24 h; fan on for 24 h"),
         ("day.summarised", {"date": "2013-07-18", "readings": 0},
          "Day 2013-07-18: nothing was read"),
+        ("day.summarised", {"date": "2013-07-18", "readings": 1440, "temperature_mean_c": None},
+         "Day 2013-07-18: nothing that can be trusted was read"),
         ("fan.failed", {"fault": "not_turning", "rpm": 0.0, "speed": 0.4},
          "Fan commanded but not turning: speed 40 %, rpm 0"),
         ("some.novelty", {"temperature_c": 20.0, "age_s": 90.0, "is_odd": True, "n": 3, "x": None},
