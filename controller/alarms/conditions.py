@@ -203,16 +203,21 @@ def _high_co2(co2_ppm: float | None, limit_ppm: float) -> Condition:
     return Condition(co2_ppm - limit_ppm, _CO2_HYSTERESIS * limit_ppm, co2_ppm, limit_ppm, "ppm")
 
 
+_OF_THE_AIR = (
+    "fire_hazard",
+    "severe_heat",
+    "heat",
+    "cold",
+    "severe_humidity",
+    "high_humidity",
+    "condensation",
+)
+
+
 def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
     tent = view.tent
     if tent is None or view.decision.memory.in_failsafe:
-        return dict.fromkeys(
-            (
-                *("fire_hazard", "severe_heat", "heat", "cold"),
-                *("severe_humidity", "high_humidity", "condensation"),
-            ),
-            None,
-        )
+        return dict.fromkeys(_OF_THE_AIR, None)
 
     def above(value: float, limit: float, hysteresis: float, unit: str) -> Condition:
         return Condition(value - limit, hysteresis, value, limit, unit, is_dark=view.is_dark)
