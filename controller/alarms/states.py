@@ -2,9 +2,9 @@
 
 The states are those of ANSI/ISA-18.2 (from memory), as far as one tent needs them: an alarm that is
 over and was never acknowledged is kept if its priority is high, and forgotten after an hour
-otherwise. An alarm raised three times within an hour comes and goes: from then on nothing is told of
-it until it has stood, or kept quiet, for an hour. (The standard's three in a minute fit signals of
-milliseconds; with delays of minutes nothing would ever be so, and be told all night.)
+otherwise. An alarm raised three times within an hour comes and goes: from then on nothing is told
+of it until it has stood, or kept quiet, for an hour. (The standard's three in a minute fit faster
+signals: with delays of minutes nothing would ever be so, and be told all night.)
 """
 
 from __future__ import annotations

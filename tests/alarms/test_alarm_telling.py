@@ -115,7 +115,7 @@ def test_one_matter_is_one_message_that_says_the_graver_thing() -> None:
 
 
 def test_a_lesser_alarm_that_stands_on_is_said_when_the_graver_one_is_over() -> None:
-    fire, over, last = sent_of([61.0, 40.0, 23.0])
+    _, over, last = sent_of([61.0, 40.0, 23.0])
     assert "Still far too hot. What to do: switch the lamp off" in over.text
     assert last.title == "bench: over: far too hot"
 
