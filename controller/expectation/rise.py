@@ -350,10 +350,9 @@ class ExpectedRise:
                 ),
             )
 
-        # Moisture that no plants give off, as that of a cold mist, was evaporated by the air's heat.
-        misted_w = (
-            LATENT_J_PER_KG * cool.dry_air_kg_s.best * max(0.0, gain.best - cool.planted_gain)
-        )
+        # Moisture that no plants give off, as a cold mist's, was evaporated by the air's heat.
+        misted = max(0.0, gain.best - cool.planted_gain)
+        misted_w = LATENT_J_PER_KG * cool.dry_air_kg_s.best * misted
         cooled_k = cool.best_k - misted_w / cool.w_per_k
         planted = by_plants_k(cool, cooled_k, cool.planted_doubt_k)
         dry = by_plants_k(hot, hot.dry_k, hot.dry_doubt_k)
