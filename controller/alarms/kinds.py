@@ -279,7 +279,7 @@ KINDS: tuple[AlarmKind, ...] = (
         _MEDIUM,
         3600.0,
         600.0,
-        "too hot or too humid for an hour, in spite of the fan",
+        "too hot or too humid for an hour, whatever the fan does",
         "see that the fan turns and moves air; then dim the lamp, cool or dry the room, water less",
         {
             "warm_intake": "the intake air is too warm to help: cool the room, dim the lamp, or "
@@ -288,6 +288,8 @@ KINDS: tuple[AlarmKind, ...] = (
             "from elsewhere",
             "weak_fan": "the intake air is cool enough and the air carries off what it should: dim "
             "the lamp, or get a stronger fan ('lungwort size' says how strong)",
+            "cold": "it is too cold as well, for which the fan was slowed: warm the room, which dries "
+            "its air too",
             "wet_tent": "the intake air is dry enough and the air carries off what it should: "
             "water less, thin out the leaves, or get a stronger fan",
         },
