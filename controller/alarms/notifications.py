@@ -47,6 +47,8 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
             "limit": None if condition.limit is None else round(condition.limit, 2),
             "unit": condition.unit,
         }
+    if condition is not None and condition.detail:
+        data["detail"] = condition.detail
     if condition is not None and condition.share is not None:
         key = "flow_share" if alarm.name == "reduced_flow" else "air_share"
         data[key] = round(condition.share, 3)
@@ -127,6 +129,8 @@ def _is_dark(change: AlarmChange) -> bool:
 
 def _figures(change: AlarmChange, units: Units) -> str:
     condition = change.condition
+    if condition is not None and condition.detail:
+        return condition.detail
     if condition is not None and change.alarm.name == "reduced_flow" and condition.share:
         return f"about {100.0 * condition.share:.0f} % of what it was"
     if condition is not None and change.alarm.name in _CHANGED and condition.value is not None:
