@@ -289,8 +289,8 @@ KINDS: tuple[AlarmKind, ...] = (
             "from elsewhere",
             "weak_fan": "the intake air is cool enough and the air carries off what it should: dim "
             "the lamp, or get a stronger fan ('lungwort size' says how strong)",
-            "cold": "it is too cold as well, for which the fan was slowed: warm the room, which dries "
-            "its air too",
+            "cold": "it is too cold as well, for which the fan was slowed: warm the room, which "
+            "dries its air, too",
             "wet_tent": "the intake air is dry enough and the air carries off what it should: "
             "water less, thin out the leaves, or get a stronger fan",
         },
