@@ -88,7 +88,6 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         rows = (held, *(_only_engaged(reason) for reason in rows))
     if decision.is_limited:
         runs_on = may_run_on(tent, limits, quiet_to)
-        duty = duty if hold is None else None
         rows = (*rows, _limiting_reason(decision, now_s, rules, duty, runs_on=runs_on))
     return rows
 
@@ -153,7 +152,7 @@ def _override_reasons(
             until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
             forecast=_forecast(kind, choice) if state.engaged and kind.is_forecast else None,
         )
-        if state.locked_out and (intake is not None or kind.quantity is Quantity.CO2):
+        if state.locked_out:
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
