@@ -128,7 +128,7 @@ def least_run_s(
     if not runs_on:
         return rules.min_on_s
     # What heat has started too often is made up for before heat can start it again.
-    made_up_s = start_due_s - max(_STARTS_AHEAD_S, rules.start_every_s) - switched_s
+    made_up_s = start_due_s - _due_within_s(rules) - switched_s
     next_start_s = start_due_s - _ahead_s(rules) - switched_s
     return max(rules.min_on_s, made_up_s, min(_RUNS_ON_S, next_start_s))
 
@@ -145,9 +145,14 @@ def rests_by_duty(duty: Duty | None, switched_s: float, now_s: float, *, running
     return for_s >= duty.run_s if running else for_s < duty.rest_s
 
 
+def _due_within_s(rules: Rules) -> float:
+    """How far off the next start is due at most, after one that was not for heat [s]."""
+    return max(_STARTS_AHEAD_S, rules.start_every_s)
+
+
 def _ahead_s(rules: Rules) -> float:
     """How long before a start is due it may come [s]."""
-    return max(0.0, _STARTS_AHEAD_S - rules.start_every_s)
+    return _due_within_s(rules) - rules.start_every_s
 
 
 def actuate(
@@ -219,8 +224,8 @@ def actuate(
         if (target > 0.0) is not was_running:
             switched_s = now_s
             if target > 0.0 and rules.start_every_s > 0.0:
-                # Heat may start it as often as it likes: those are not saved up for days.
-                most_s = now_s + max(_STARTS_AHEAD_S, rules.start_every_s) + rules.start_every_s
+                # Heat may start it as often as it likes: no more than one is made up for.
+                most_s = now_s + _due_within_s(rules) + rules.start_every_s
                 start_due_s = min(max(start_due_s, now_s) + rules.start_every_s, most_s)
     speed = ramped_speed(ramp, now_s, rules.ramp_s)
     if speed < rules.min_speed and target == 0.0:
