@@ -98,10 +98,10 @@ def least_rest_s(rules: Rules, switched_s: float, start_due_s: float) -> float:
     return max(rules.min_off_s, start_due_s - _ahead_s(rules) - switched_s)
 
 
-def may_run_on(tent: Reading | None, limits: Limits, quiet_to: float) -> bool:
+def may_run_on(tent: Reading | None, limits: Limits, cap: float) -> bool:
     """Whether a fan may run on for want of starts: not in quiet hours, nor in a cold tent."""
     is_too_cold = tent is not None and tent.temperature_c < limits.cold_c - _COLD_ENOUGH_TO_REST_K
-    return quiet_to >= 1.0 and not is_too_cold
+    return cap >= 1.0 and not is_too_cold
 
 
 def least_run_s(
@@ -165,7 +165,7 @@ def actuate(
     *,
     is_too_hot: bool = False,
     runs_on: bool = True,
-    quiet_to: float = 1.0,
+    cap: float = 1.0,
     duty: Duty | None = None,
 ) -> Command:
     """Turn a wish into a command that keeps to the fan's minimum times, least speed and ramp.
@@ -188,7 +188,7 @@ def actuate(
         Whether too hot is engaged and not locked out; no minimum off time then keeps the fan off.
     runs_on : bool
         As in `least_run_s`.
-    quiet_to : float
+    cap : float
         The most that quiet hours allow, 0–1; below 1 a speed up to it lasts `QUIET_LASTS_S`.
     duty : Duty or None
         How the fan runs and rests in turn, whatever the wish; it never runs on for want of starts.
@@ -209,7 +209,7 @@ def actuate(
     ):
         is_limited, target = True, min(before.to_speed, rules.min_speed)
     if (
-        target != before.to_speed <= quiet_to < 1.0
+        target != before.to_speed <= cap < 1.0
         and now_s - before.from_s < QUIET_LASTS_S
         and wish.rule not in _STARTS_AT_ONCE
     ):

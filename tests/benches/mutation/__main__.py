@@ -57,6 +57,7 @@ _DECISION = (
 _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/actuator.py": ("tests/control/test_actuate.py", *_DECISION),
     "controller/control/decide.py": ("tests/control/test_decide_rules.py", *_DECISION),
+    "controller/control/lamp_interlock.py": ("tests/control/test_decide_edges.py", *_DECISION),
     "controller/control/memory.py": ("tests/control/test_memory.py", *_DECISION),
     "controller/control/quiet.py": ("tests/control/test_quiet.py", *_DECISION),
     "controller/control/reasons.py": ("tests/control/test_reasons.py", *_DECISION),
