@@ -57,6 +57,8 @@ class Service:
         Who hears that all is well.
     log_level : str
         The least grave events that are logged; all of them are recorded.
+    log_as_json : bool or None
+        Whether the log is JSON; None: unless it goes to a terminal.
     last_good : LastGood or None
         Where a config that has proved to run is kept, and is looked for when `loaded` can't be
         run; None: nowhere.
@@ -75,6 +77,7 @@ class Service:
     listen: bool = True
     notifier: Notifier | None = None
     log_level: str = "info"
+    log_as_json: bool | None = None
     last_good: LastGood | None = None
     refused: tuple[Problem, ...] = ()
     learning: NightlyLearning | None = None
@@ -145,7 +148,12 @@ class Service:
             stack.enter_context(self.world.claim(settings))
             record = self.world.open_record(settings.record_path, settings.record.commit_every_s)
             stack.callback(record.close)
-            log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
+            log.set_up(
+                level=self.log_level,
+                as_json=self.log_as_json,
+                units=settings.units,
+                zone=settings.place.timezone,
+            )
             memory, not_before_s = restore(record, clock)
             # Closed last to first: the fan before what may wait for the network or a request.
             alarms = self._open_alarms(record, not_before_s)
