@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from controller.review.excursions import KINDS, Kind
 from controller.tomorrow.blend import (
-    SHARE_ALONE,
+    SHARES_ALONE,
     Comparison,
     RoomForecast,
     Shares,
@@ -290,7 +290,7 @@ def _foreseen(
     forecast = forecast_room(hours, known.outdoors, evening.now, until, known.lamp_w)
     if forecast is None:
         return None
-    shares = Shares(SHARE_ALONE, SHARE_ALONE)
+    shares = SHARES_ALONE
     if known.outdoors is not None:
         shares = Shares(
             learned_share([one.temperature for one in then]),

@@ -131,7 +131,7 @@ def test_without_the_air_outdoors_past_evenings_do_not_change_the_learned_rooms_
     assert first is not None
     assert later is not None
     assert later.shares == first.shares
-    assert 0.0 < first.shares.temperature < 0.5
+    assert 0.0 < first.shares.temperature < 0.5 <= first.shares.ratio < 1.0
     assert later.figures == first.figures
     with_file = expect(KNOWN, now, past)
     assert with_file is not None
