@@ -27,8 +27,8 @@ _SMALL_SHARE = 0.05
 _MOST_OF_IT = 0.9
 # Of what is not the room's own, full speed must take away so much for the speeds to be to blame.
 _SHARE_BY_SPEED = 0.5
-# A tent that is further above its room than the room is above the band is hot, or moist, of its own;
-# and the fan is too weak where more air takes away so much of that.
+# With less of its excess the room is not what limits, though it be out of band itself; and a fan
+# is too weak where more air takes away so much of what comes on top.
 _SHARE_OF_THE_INTAKE = 0.5
 _SHARE_BY_FLOW = 0.5
 # Fans tried, as multiples of the flow of the config's own.
@@ -326,7 +326,7 @@ def _own_excess_words(trouble: Trouble, settings: Settings, trial: FanTrial) -> 
     return (
         f"the fan is {limits}; of {own} more than the room's it would leave {full} at full speed "
         f"all the time, {display.flow(trial.flow_m3_s, settings.units)}, and "
-        f"{trial.factor or _FACTORS[-1]:g} times as much air {stronger}"
+        f"{_FACTORS[-1]:g} times as much air {stronger}"
     )
 
 
@@ -366,9 +366,7 @@ def _rest_words(trouble: Trouble) -> str:
 
 
 def _is_enough(trouble: Trouble, outcome: Outcome) -> bool:
-    """Whether hardly any trouble is left but what the intake air itself accounts for."""
-    if trouble.is_of_both:
-        return trouble.own_excess(outcome) <= trouble.intake_excess
+    """Whether hardly any trouble is left but what the intake air's own time accounts for."""
     return trouble.again(outcome) <= trouble.both_min + _SMALL_SHARE * trouble.total_min
 
 
@@ -440,10 +438,10 @@ def try_fans(
     full = full or run(1.0)
     physics = set_scene(settings, weather, outcome.start_s).tent.physics
     flow = Fan(settings, physics.density_kg_m3).flow_m3_s(1.0)
-    if _is_enough(trouble, full):
+    if _is_enough(trouble, full) and not trouble.is_of_both:
         return FanTrial(flow, full, None, full)
     strongest = run(_FACTORS[-1])
-    if not _is_enough(trouble, strongest):
+    if trouble.is_of_both or not _is_enough(trouble, strongest):
         return FanTrial(flow, full, None, strongest)
     factor, best = _FACTORS[-1], strongest
     low, high = 0, len(_FACTORS) - 1
