@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
 from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
-from controller.airflow.span import Case, Span
+from controller.airflow.span import OPPOSITE, Case, Span
 from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
 from controller.tent_physics import CONTENTS_W_PER_K_M2, LAMP_TO_CONTENTS
@@ -308,7 +308,9 @@ class ExpectedRise:
             best_k = steady.balanced_k(heat_w, gain.best)
             per_ratio = LATENT_J_PER_KG * steady.dry_air_kg_s.best / steady.w_per_k
             flow_k = sign * (steady.balanced_k(heat_w, gain.best, air=other) - best_k)
-            wall_k = sign * (steady.balanced_k(heat_w, gain.best, walls=other) - best_k)
+            # A tent that mist has made colder than its room is warmed through its walls.
+            walls = other if best_k > 0.0 else OPPOSITE[other]
+            wall_k = sign * (steady.balanced_k(heat_w, gain.best, walls=walls) - best_k)
             return Figure(
                 best_k,
                 math.hypot(
