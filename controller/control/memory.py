@@ -201,8 +201,8 @@ def _speed(value: object) -> float:
     return _within(value, 1.0)
 
 
-def _within(value: object, most: float) -> float:
+def _within(value: object, highest: float) -> float:
     number = float(value)  # type: ignore[arg-type]
-    if not 0.0 <= number <= most:
+    if not 0.0 <= number <= highest:
         raise ValueError(f"{number} is out of range")
     return number

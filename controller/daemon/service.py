@@ -125,7 +125,7 @@ class Service:
             try:
                 end = self._run_once()
             except UserError as error:
-                instead = before if before is not None else self._kept(error)
+                instead = before if before is not None else self._last_good_config(error)
                 if self._is_open or instead is None or instead.sha256 == tried.sha256:
                     raise
                 self.refused = (Problem(str(self.path), 0, 0, error.message),)
@@ -134,7 +134,7 @@ class Service:
                 before = tried
         return end
 
-    def _kept(self, error: UserError) -> Loaded | None:
+    def _last_good_config(self, error: UserError) -> Loaded | None:
         """The config that last ran, unless another daemon is what keeps this one from running."""
         if self.last_good is None or self.load is None or isinstance(error, AlreadyRunning):
             return None
@@ -175,7 +175,7 @@ class Service:
                 not_before_s=not_before_s,
                 clock_was_set=self.world.clock_was_set,
             )
-            self._say_started(record, memory, not_before_s)
+            self._record_start(record, memory, not_before_s)
             if self.refused:
                 at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
                 reject(controller, record, at_ms, self.refused)
@@ -191,7 +191,7 @@ class Service:
                 config_watch=self._watch_config(wake),
                 control=control,
                 until_s=self.world.until_s,
-                on_proven=self._keep,
+                on_proven=self._store_proven,
             )
             self._is_open, self._loop = True, loop
             if self._is_stopping:
@@ -236,7 +236,7 @@ class Service:
         if loop.next_loaded is not None:
             self.loaded, self.refused = loop.next_loaded, ()
 
-    def _keep(self, loaded: Loaded) -> None:
+    def _store_proven(self, loaded: Loaded) -> None:
         if self.last_good is not None:
             self.last_good.keep_aside(loaded.text)
 
@@ -254,7 +254,7 @@ class Service:
         alarms.restore(record.load_state(ALARMS_KEY), clock.monotonic_s(), away_s)
         return alarms
 
-    def _say_started(self, record: Record, memory: Memory, not_before_s: float) -> None:
+    def _record_start(self, record: Record, memory: Memory, not_before_s: float) -> None:
         at_s = max(self.world.clock.wall_s(), not_before_s)
         at_ms = round(at_s * 1000)
         with record.together():
