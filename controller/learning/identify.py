@@ -44,9 +44,9 @@ _FLOORS = {"difference_k": 0.1, "difference_pct": 0.5, "evaporation_lit": 0.05, 
 # a humidistat's machine looked like leakage (engineering judgement, `learning_unmodelled.sh`).
 _WORSE_COUNTS = 3.0
 
-# How long residuals follow each other [s]: rooms, doors and leaves change within hours. In simulated
-# tents, of another structure than the model too, the integral of their autocorrelation is two hours
-# at most, since what surrounds the walls is fitted (`tests/benches/learning.sh`).
+# How long residuals follow each other [s]: rooms, doors and leaves change within hours. Since what
+# surrounds the walls is fitted, the integral of their autocorrelation was two hours at most in 26
+# simulated weeks of `tests/benches/learning.sh`, half of them of another structure than the model.
 _FOLLOWS_S = 7200.0
 # What one block's misfit is taken to be at first [K], [%], and at least.
 _FIRST_K, _FIRST_PCT = 0.2, 1.5
