@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
+import pytest
 from learning_records import CONFIG
 
 from controller.config import settings_from_text
-from controller.learning.identify import Estimate, estimates_of
+from controller.learning.identify import FLOOR_SHARE, Estimate, estimates_of
 from controller.learning.least_squares import FitProblem, Fitted, Information
-from controller.learning.parameters import NAMES, SCALES, configured, moved
+from controller.learning.parameters import NAMES, NORMAL_90, SCALES, configured, moved
 from controller.tent_physics import TentPhysics
 
 WALL, CONTENTS = NAMES.index("walls_k"), NAMES.index("contents_j_per_k")
@@ -25,6 +28,13 @@ def intervals(walls_k: float) -> dict[str, Estimate]:
     centre = configured(TentPhysics.from_settings(settings_from_text(CONFIG).settings))
     fitted = Fitted(point, [], days, 1)
     return estimates_of(fitted, problem, centre, moved(centre, point), 1.0, 1.0)
+
+
+def test_days_that_agree_leave_open_what_their_readings_and_the_prior_do() -> None:
+    spread = SCALES["flow_share"].spread
+    half = NORMAL_90 / math.sqrt(5 * 200.0 + 1.0 / spread**2)
+    assert half > FLOOR_SHARE
+    assert intervals(0.0)["flow_share"].high == pytest.approx(math.exp(half))
 
 
 def test_a_wall_warmer_than_any_leaves_open_what_leans_on_it_and_nothing_else() -> None:
