@@ -141,6 +141,21 @@ def test_near_the_heat_warning_power_does_not_count(
     assert choice.outlook.air_c <= coolest_c + INDISTINCT_K
 
 
+def test_near_the_heat_warning_a_hot_night_is_not_dried_for_a_tenth_of_a_kelvin() -> None:
+    """Above warm pots, by an intake half a kelvin cooler than the fan at rest leaves the tent."""
+    night, tent = SpeedRange(0.0, 0.0, 1.0), (29.0, 60.0)
+    lamp_off = choose(tent=tent, intake=(28.0, 50.0), lit=False, between=night)
+    warm = lamp_off._replace(contents_c=32.0)
+    dry, moist = (
+        choose(LAW, warm, 900.0, tent, (28.0, intake_pct), lit=False, between=night)
+        for intake_pct in (40.0, 60.0)
+    )
+    assert dry.heat is moist.heat is HeatStage.FAR_OVER
+    assert dry.speed == 0.0
+    assert moist.speed > 0.0
+    assert moist.outlook.air_c <= moist.outlook_at_high.air_c + INDISTINCT_K
+
+
 def test_near_the_heat_warning_a_faster_speed_is_not_kept_where_a_slower_one_is_as_cool() -> None:
     """It was kept until the next step down would do, too: a tenth of July's energy."""
     law, tent, intake = worth(0.0), (29.0, 60.0), (28.5, 40.0)
