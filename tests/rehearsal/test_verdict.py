@@ -124,6 +124,12 @@ def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
     _, shown = judged(lazy, SPRING)
     assert "its speeds are what limits the tent" in shown.sentences[0]
     assert "too weak" not in shown.text
+    quiet = "overrides: {temperature: {speed: 25 %}, humidity: {speed: 25 %}}\n"
+    quiet += 'quiet: {from: "12:00", to: "18:00", speed: 20 %}'
+    _, shown = judged(
+        tent(lamp="400 W", warm="[10 °C, 28 °C]", day_speed="20 %", more=quiet), SPRING
+    )
+    assert "its speeds, with its quiet hours, are what limits the tent" in shown.sentences[0]
 
 
 @pytest.mark.parametrize(
