@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -316,6 +317,17 @@ def test_a_long_error_bears_the_programs_name_once_or_not_at_all(run: Run, tmp_p
     status, _, err = run("rehearse", config_file(tmp_path), "--weather", weather)
     assert status == 2 and len(err.splitlines()) > 3
     assert "lungwort:" not in err
+
+
+def test_the_schedule_alone_is_told_the_same_in_the_facts_and_in_the_table(
+    run: Run, tmp_path: Path
+) -> None:
+    """Quiet hours end near the heat warning: what it would have run is not what it does run."""
+    quiet = STRONG.replace("ROOM", "attic") + 'quiet: {from: "12:00", to: "20:00", speed: 20 %}\n'
+    out = run("rehearse", config_file(tmp_path, quiet), *HOT, "--days", "1")[1]
+    (fact,) = re.findall(r"by the schedule alone: ([0-9.]+ kWh)", out)
+    (row,) = re.findall(r"schedule alone  .* ([0-9.]+ kWh)", out)
+    assert fact == row
 
 
 STRONG = """\

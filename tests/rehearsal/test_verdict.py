@@ -93,6 +93,13 @@ def test_a_fan_that_is_too_weak_is_reported_by_how_much_and_such_a_one_does() ->
     assert not any(t.quantity == "temperature" and t.side == "above" for t in then.troubles)
 
 
+def test_a_fan_without_figures_is_not_called_weak_but_what_is_assumed_of_it() -> None:
+    text = TENT.format(**USUAL | {"lamp": "1200 W", "warm": "[15 °C, 26 °C]"})
+    text = text.replace("free_flow: 200 m³/h, max_pressure: 200 Pa, ", "")
+    _, shown = judged(settings_from_text(text).settings, ("airfield-2013", "2013-05-10", 1))
+    assert ": a fan as is assumed is too weak" in shown.sentences[0]
+
+
 def test_a_fan_far_too_weak_in_a_hot_room_is_no_less_too_weak() -> None:
     """A room a few kelvins above the band explains no tent that is far hotter still.
 
