@@ -158,8 +158,7 @@ def run(args: argparse.Namespace) -> int:
     ]
     if bound is not None:
         lines += bound_lines(bound, result.outcome, settings, width)
-    for line in fault_lines(result.faults, settings):
-        lines += wrapped(line, width, rest="  ") if len(line) > width else [line]
+    lines += fault_lines(result.faults, settings, width)
     print("\n".join(lines))
     if args.record is not None:
         text = "These figures are of the tent's true air; a review is of what its sensors read."

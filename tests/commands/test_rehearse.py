@@ -247,7 +247,7 @@ def test_a_power_cut_is_ridden_out_and_a_wrong_clock_distrusted(run: Run, tmp_pa
 
 @pytest.mark.usefixtures("usual_once")
 @pytest.mark.parametrize(
-    "name", ["sensor-drifting", "filter-clogging", "lamp-stuck-on", "controller-down"]
+    "name", ["sensor-drifting", "filter-blocked", "lamp-stuck-on", "controller-down"]
 )
 def test_every_built_in_fault_is_reported_in_words(run: Run, tmp_path: Path, name: str) -> None:
     argv = ("rehearse", config_file(tmp_path), *HOT, "--days", "1", "--faults", name)
@@ -255,6 +255,8 @@ def test_every_built_in_fault_is_reported_in_words(run: Run, tmp_path: Path, nam
     assert status == 0
     assert "  It got " in out
     assert "without it." in out
+    assert all(len(line) <= 80 for line in out.splitlines())
+    assert not re.search(r"clogs.*, for 10 min", out)  # in that time, and for good
 
 
 @pytest.mark.usefixtures("usual_once")
