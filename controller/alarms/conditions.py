@@ -340,12 +340,12 @@ def _furthest_out(view: TickView, limits: AlarmLimits) -> tuple[float, float, Re
     An override that has brought its value back inside the limit by that much, and only waits for
     the rest, works as it should.
     """
-    held = view.decision.rule is Rule.MANUAL_HOLD
+    held = view.decision.rule in (Rule.MANUAL_HOLD, Rule.QUIET)
     furthest: tuple[float, float, Reason | None] = (-1.0, 1.0, None)
     for reason in view.reasons:
         if reason.rule not in RAISING_RULES or reason.status is ReasonStatus.DELAYED:
             continue
-        # An override that is engaged gets the speed it asks for, or more, unless held by hand.
+        # An override that is engaged gets what it asks for, or more, unless held or quiet.
         at_its_best = view.decision.speed >= 1.0 or not held
         hysteresis = _hysteresis(reason, limits)
         if reason.value is None or reason.limit is None or hysteresis is None:

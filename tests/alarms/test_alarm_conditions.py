@@ -110,6 +110,14 @@ def test_heat_that_the_fan_cannot_cure_is_reported_after_an_hour() -> None:
     assert "ventilation_limit" in raised(bench)
 
 
+def test_a_fan_that_quiet_hours_keep_slow_is_not_said_to_do_all_it_can() -> None:
+    quiet = 'quiet: {from: "09:00", to: "16:00", speed: 0 %}\n'
+    bench = Bench(config=CONFIG.replace("26 °C]", "24 °C]", 1) + quiet)
+    bench.tent.air, bench.intake.air = Measurement(24.8, 50.0), Measurement(18.0, 45.0)
+    bench.run(5000.0, 10.0)
+    assert "ventilation_limit" not in raised(bench)
+
+
 def test_an_override_that_does_its_work_calls_nobody() -> None:
     """Too hot for a while, then held inside the band, not yet back by the hysteresis."""
     bench = Bench()
