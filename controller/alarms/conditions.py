@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control import Decision, Quantity, Reading, Reason, ReasonStatus, Rule, surface_c
 from controller.control.override_state import RAISING_RULES
-from controller.fire_hazard import DANGEROUS_C
+from controller.fire_hazard import dangerous_reading_c
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -77,6 +77,7 @@ class AlarmLimits:
     vpd_hysteresis_pa: float
     dew_point_hysteresis_k: float
     high_co2_ppm: float
+    dangerous_c: float
 
     @classmethod
     def from_settings(cls, settings: Settings) -> AlarmLimits:
@@ -93,6 +94,7 @@ class AlarmLimits:
             overrides.vpd.hysteresis_pa,
             overrides.dew_point.hysteresis_k,
             alarms.high_co2_ppm,
+            dangerous_reading_c(settings),
         )
 
 
@@ -225,7 +227,7 @@ def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | No
     t, rh = tent.temperature_c, tent.humidity_pct
     kelvins, points = limits.temperature_hysteresis_k, limits.humidity_hysteresis_pct
     return {
-        "fire_hazard": above(t, DANGEROUS_C, kelvins, "°C"),
+        "fire_hazard": above(t, limits.dangerous_c, kelvins, "°C"),
         "severe_heat": above(t, limits.severe_heat_c, kelvins, "°C"),
         "heat": above(t, limits.heat_c, kelvins, "°C"),
         "cold": Condition(limits.cold_c - t, kelvins, t, limits.cold_c, "°C"),

@@ -112,7 +112,8 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.config.store import LastGood
     from controller.daemon.loop import End
     from controller.daemon.nightly_learning import NightlyLearning
-    from controller.daemon.service import RealWorld, Service
+    from controller.daemon.service import Service
+    from controller.daemon.world import RealWorld
 
     if args.record is not None:
         _refuse_simulated(args.record)

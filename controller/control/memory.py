@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from controller.control.lamp_interlock import LampCut
 from controller.control.modulation import SpeedChoice
 from controller.control.override_state import CALM, OVERRIDES, OverrideState, OverrideStates
 from controller.control.types import Hold
@@ -26,21 +27,6 @@ class Ramp(NamedTuple):
 
 
 AT_REST = Ramp()
-
-
-class LampCut(NamedTuple):
-    """The lamp interlock.
-
-    Attributes
-    ----------
-    since_s : float
-        When the tent passed the cutout temperature; of a lamp that is cut: when it was cut [s].
-    is_cut : bool
-        Whether the lamp is cut.
-    """
-
-    since_s: float
-    is_cut: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +95,13 @@ class Memory:
         return {
             "overrides": [
                 None
-                if w is None
-                else {"age_s": now_s - w.since_s, "engaged": w.engaged, "locked_out": w.locked_out}
-                for w in self.overrides
+                if state is None
+                else {
+                    "age_s": now_s - state.since_s,
+                    "engaged": state.engaged,
+                    "locked_out": state.locked_out,
+                }
+                for state in self.overrides
             ],
             "speed": self.ramp.to_speed,
             "switched_age_s": None if math.isinf(self.switched_s) else now_s - self.switched_s,
@@ -156,11 +146,13 @@ class Memory:
         try:
             overrides = tuple(
                 None
-                if w is None
+                if state is None
                 else OverrideState(
-                    now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["locked_out"])
+                    now_s - away_s - _age_s(state["age_s"]),
+                    bool(state["engaged"]),
+                    bool(state["locked_out"]),
                 )
-                for w in snapshot["overrides"]
+                for state in snapshot["overrides"]
             )
             if len(overrides) == _BEFORE_CO2:
                 overrides = (*overrides, None)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller import air
 from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
-from controller.airflow.span import Case, Span
+from controller.airflow.span import OPPOSITE, Case, Span
 from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
 from controller.tent_physics import CONTENTS_W_PER_K_M2, LAMP_TO_CONTENTS
@@ -116,11 +116,14 @@ class ExpectedRise:
         The tent, without its intake air.
     accuracy_k, accuracy_pct : float
         Errors that the data sheets of tent's and intake's sensor admit, together [K], [%].
+    reads_to_c : float
+        Up to where the tent's sensors tell how hot it is [°C].
     """
 
     plan: Plan
     accuracy_k: float
     accuracy_pct: float
+    reads_to_c: float = math.inf
     _known: dict[tuple[int, bool, int, int], SteadyRise | None] = field(
         default_factory=dict, repr=False, compare=False
     )
@@ -128,7 +131,7 @@ class ExpectedRise:
     @classmethod
     def from_settings(cls, settings: Settings) -> ExpectedRise | None:
         """Take a config; None where it has no fan figures, no lamp power or no intake sensor."""
-        from controller.sensors.data_sheets import profile_of
+        from controller.sensors.data_sheets import profile_of, tent_reads_to_c
         from controller.sizing.plan import Plan
 
         profiles = {
@@ -145,6 +148,7 @@ class ExpectedRise:
             plan,
             math.hypot(*(max(p.accuracy_k for p in role) for role in profiles.values())),
             math.hypot(*(max(p.accuracy_pct for p in role) for role in profiles.values())),
+            tent_reads_to_c(settings),
         )
 
     @property
@@ -304,7 +308,9 @@ class ExpectedRise:
             best_k = steady.balanced_k(heat_w, gain.best)
             per_ratio = LATENT_J_PER_KG * steady.dry_air_kg_s.best / steady.w_per_k
             flow_k = sign * (steady.balanced_k(heat_w, gain.best, air=other) - best_k)
-            wall_k = sign * (steady.balanced_k(heat_w, gain.best, walls=other) - best_k)
+            # A tent that mist has made colder than its room is warmed through its walls.
+            walls = other if best_k > 0.0 else OPPOSITE[other]
+            wall_k = sign * (steady.balanced_k(heat_w, gain.best, walls=walls) - best_k)
             return Figure(
                 best_k,
                 math.hypot(

@@ -45,6 +45,14 @@ def test_air_out_of_its_limits_raises_its_alarms(
     assert sorted(map(str, raised(bench))) == sorted(alarms)
 
 
+def test_a_sensor_at_the_end_of_its_range_tells_of_fire_all_the_same() -> None:
+    """A DHT11's data sheet ends at 60 °C: it shows no more, however hot it is."""
+    bench = Bench(config=CONFIG.replace("tent, driver: simulated", "tent, driver: dht11, pin: 4"))
+    bench.tent.air, bench.intake.air = Measurement(60.0, 10.0), Measurement(22.5, 50.0)
+    bench.run(360.0, 10.0)
+    assert "fire_hazard" in raised(bench)
+
+
 def test_co2_above_the_limit_for_people_is_an_alarm_until_it_is_well_below() -> None:
     # 5,000 ppm: limit value for eight hours of work, Directive 2006/15/EC and 29 CFR 1910.1000
     # table Z-1 (from memory).

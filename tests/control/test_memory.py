@@ -10,7 +10,8 @@ import pytest
 
 from controller.control import CALM, Hold, Memory
 from controller.control.forecast import Outlook
-from controller.control.memory import AT_REST, LampCut, Ramp
+from controller.control.lamp_interlock import LampCut
+from controller.control.memory import AT_REST, Ramp
 from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
 from controller.control.override_state import OverrideState
 

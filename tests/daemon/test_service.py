@@ -16,8 +16,9 @@ from controller.daemon.edges import Edges
 from controller.daemon.jobs import Calendar, Job
 from controller.daemon.loop import End
 from controller.daemon.scheduler import SteppedCalendar
-from controller.daemon.service import RealWorld, Service, restore
+from controller.daemon.service import Service, restore
 from controller.daemon.systemd import Notifier
+from controller.daemon.world import RealWorld
 from controller.record import MemoryRecord, Record, RecordReader
 from controller.record.simulated import is_simulated
 from controller.record.status import KEY as STATUS_KEY
