@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.commands.requests import settings_in_force
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -52,11 +53,10 @@ def run(args: argparse.Namespace) -> int:
     import json
     import time
 
-    from controller.config import load_settings
     from controller.record import RecordReader
     from controller.tables import terminal_width
 
-    settings = load_settings(args.config).settings
+    settings = settings_in_force(args.config)
     path = args.record or settings.record_path
     is_fresh = _had_committed(path)
     with RecordReader(path) as reader, reader.snapshot():

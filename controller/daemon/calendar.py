@@ -30,6 +30,7 @@ from controller.daemon.tent_change import (
     sudden_change,
 )
 from controller.errors import UserError
+from controller.record import RecordError
 
 if TYPE_CHECKING:
     from controller.alarms.watch import AlarmWatch
@@ -105,6 +106,8 @@ def _run_job(job: Job, record: Record, wall_s: float) -> None:
     except Exception as error:
         why = error.message if isinstance(error, UserError) else repr(error)
         record.event(round(wall_s * 1000), "job.failed", "warning", job=job.name, error=why)
+        if isinstance(error, RecordError):
+            record.check()  # the writer may not know that its file was damaged
 
 
 def _read_zone(

@@ -85,6 +85,7 @@ class Service:
     _is_open: bool = field(default=False, init=False, repr=False)
     _is_stopping: bool = field(default=False, init=False, repr=False)
     _loop: Loop | None = field(default=None, init=False, repr=False)
+    _in_force: dict[str, Any] = field(default_factory=dict, init=False, repr=False)
 
     def run(self) -> End:
         """Run until a signal, the end of a simulation, or a fault that a fresh process may mend.
@@ -154,6 +155,7 @@ class Service:
                 units=settings.units,
                 zone=settings.place.timezone,
             )
+            _hand_over(self._in_force, record)
             memory, not_before_s = restore(record, clock)
             # Closed last to first: the fan before what may wait for the network or a request.
             alarms = self._open_alarms(record, not_before_s)
@@ -226,6 +228,7 @@ class Service:
     def _finish(self, loop: Loop, controller: Controller, record: Record, end: End) -> None:
         """Record the rest of the interval and the stop, and take the next config, if any."""
         controller.finish()
+        self._in_force = {key: record.load_state(key) for key in (MEMORY_KEY, ALARMS_KEY)}
         record.event(
             round((controller.wall_s or self.world.clock.wall_s()) * 1000),
             "daemon.stopped",
@@ -271,6 +274,13 @@ class Service:
             )
             for warning in self.loaded.warnings:
                 record.event(at_ms, "config.questioned", "warning", problem=str(warning))
+
+
+def _hand_over(in_force: dict[str, Any], record: Record) -> None:
+    """Save in a record what was in force, such as a hold, when another one was in use."""
+    for key, saved in in_force.items():
+        if _at_ms(saved) > _at_ms(record.load_state(key)):
+            record.save_state(key, _at_ms(saved), saved)
 
 
 def restore(record: Record, clock: Clock) -> tuple[Memory, float]:
