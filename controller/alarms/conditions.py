@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control import Decision, Quantity, Reading, Reason, ReasonStatus, Rule, surface_c
 from controller.control.override_state import RAISING_RULES
-from controller.fire_hazard import DANGEROUS_C
+from controller.fire_hazard import dangerous_reading_c
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -80,6 +80,7 @@ class AlarmLimits:
     vpd_hysteresis_pa: float
     dew_point_hysteresis_k: float
     high_co2_ppm: float
+    dangerous_c: float
 
     @classmethod
     def from_settings(cls, settings: Settings) -> AlarmLimits:
@@ -96,6 +97,7 @@ class AlarmLimits:
             overrides.vpd.hysteresis_pa,
             overrides.dew_point.hysteresis_k,
             alarms.high_co2_ppm,
+            dangerous_reading_c(settings),
         )
 
 
@@ -247,7 +249,7 @@ def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | No
     t, rh = tent.temperature_c, tent.humidity_pct
     kelvins, points = limits.temperature_hysteresis_k, limits.humidity_hysteresis_pct
     return {
-        "fire_hazard": above(t, DANGEROUS_C, kelvins, "°C"),
+        "fire_hazard": above(t, limits.dangerous_c, kelvins, "°C"),
         "severe_heat": above(t, limits.severe_heat_c, kelvins, "°C"),
         "heat": above(t, limits.heat_c, kelvins, "°C"),
         "cold": Condition(limits.cold_c - t, kelvins, t, limits.cold_c, "°C"),
@@ -362,12 +364,12 @@ def _furthest_out(view: TickView, limits: AlarmLimits) -> tuple[float, float, Re
     An override that has brought its value back inside the limit by that much, and only waits for
     the rest, works as it should.
     """
-    held = view.decision.rule is Rule.MANUAL_HOLD
+    held = view.decision.rule in (Rule.MANUAL_HOLD, Rule.QUIET)
     furthest: tuple[float, float, Reason | None] = (-1.0, 1.0, None)
     for reason in view.reasons:
         if reason.rule not in RAISING_RULES or reason.status is ReasonStatus.DELAYED:
             continue
-        # An override that is engaged gets the speed it asks for, or what is worth its power.
+        # Unless held or quiet, an override gets the speed it asks for, or what is worth its power.
         at_its_best = view.decision.speed >= 1.0 or not held
         hysteresis = _hysteresis(reason, limits)
         if reason.value is None or reason.limit is None or hysteresis is None:

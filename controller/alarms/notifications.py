@@ -43,8 +43,8 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
     }
     if condition is not None and condition.value is not None:
         data |= {
-            "value": round(condition.value, 2),
-            "limit": None if condition.limit is None else round(condition.limit, 2),
+            "value": round(condition.value, 4),
+            "limit": None if condition.limit is None else round(condition.limit, 4),
             "unit": condition.unit,
         }
     if condition is not None and condition.detail:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.commands.arguments import HelpPage, add_config, add_record
-from controller.commands.requests import send_request
+from controller.commands.requests import send_request, settings_in_force
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -59,9 +59,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """List or acknowledge."""
-    from controller.config import load_settings
 
-    settings = load_settings(args.config).settings
+    settings = settings_in_force(args.config)
     record = args.record or settings.record_path
     if args.acknowledge is not None:
         _check_name(args.acknowledge, lambda: _listed(record, settings))

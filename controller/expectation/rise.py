@@ -124,11 +124,14 @@ class ExpectedRise:
         The tent, without its intake air.
     accuracy_k, accuracy_pct : float
         Errors that the data sheets of tent's and intake's sensor admit, together [K], [%].
+    reads_to_c : float
+        Up to where the tent's sensors tell how hot it is [°C].
     """
 
     plan: Plan
     accuracy_k: float
     accuracy_pct: float
+    reads_to_c: float = math.inf
     _known: dict[tuple[int, bool, int, int], SteadyRise | None] = field(
         default_factory=dict, repr=False, compare=False
     )
@@ -136,7 +139,7 @@ class ExpectedRise:
     @classmethod
     def from_settings(cls, settings: Settings) -> ExpectedRise | None:
         """Take a config; None where it has no fan figures, no lamp power or no intake sensor."""
-        from controller.sensors.data_sheets import profile_of
+        from controller.sensors.data_sheets import profile_of, tent_reads_to_c
         from controller.sizing.plan import Plan
 
         profiles = {
@@ -153,6 +156,7 @@ class ExpectedRise:
             plan,
             math.hypot(*(max(p.accuracy_k for p in role) for role in profiles.values())),
             math.hypot(*(max(p.accuracy_pct for p in role) for role in profiles.values())),
+            tent_reads_to_c(settings),
         )
 
     @property

@@ -201,6 +201,8 @@ def judge(
     high_k += max(0.0, before.high_k - high_k) * fast
     low_k -= max(0.0, low_k - before.low_k) * fast
     observed_k = tent_c - intake_c
+    if tent_c > expected.reads_to_c and observed_k < low_k:
+        return _gone_on(before, seen), None  # the air may be as much hotter as is expected
     judgement = Judgement(
         observed_k,
         low_k,

@@ -146,6 +146,22 @@ def test_a_lit_lamp_that_does_not_warm_an_open_tent() -> None:
     assert seen[-1].has_little_rise
 
 
+def test_a_sensor_at_the_end_of_its_range_shows_no_open_tent() -> None:
+    """60 °C of a sensor that reads no further may be 90 °C, with a lamp as strong as expected."""
+    settings = settings_from_text(
+        CONFIG.replace("driver: dht22, pin: 4", "driver: dht11, pin: 4").replace(
+            "power: 150 W", "power: 2 kW"
+        )
+    ).settings
+    expected, settling, shown = ExpectedRise.from_settings(settings), None, []
+    assert expected is not None
+    for minute in range(240):
+        seen = Seen(60.0 * minute, Air(60.0, 10.0), ROOM, 0.1, 0.1, True)
+        settling, judgement = judge(expected, settling, seen)
+        shown.append(judgement is not None and judgement.has_little_rise)
+    assert not any(shown)
+
+
 def test_heat_in_the_dark_that_no_pot_can_store() -> None:
     watch = Watch()
     watch.look(240)
