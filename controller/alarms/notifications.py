@@ -14,6 +14,9 @@ from controller.display import Units
 from controller.wording.fields import UTC, doubt_words, out_of_band_words
 
 
+_LEARNED = ("reduced_flow", "reduced_transpiration", "sensor_drift")
+
+
 class Message(NamedTuple):
     """One message, ready to be sent.
 
@@ -99,7 +102,10 @@ def message(
             response = lesser.kind.response_to(lesser.why, is_dark=_is_dark(change))
             sentences.append(f"Still {lesser.kind.title}. What to do: {response}.")
         return Message(kind.priority, f"{tent}: over: {kind.title}", " ".join(sentences), data)
-    sentences = [f"Since {_local(alarm.began_ms, zone):%A %H:%M}."]
+    # What nightly learning finds began at some time before.
+    is_learned = kind.name in _LEARNED or alarm.compared_with not in ("", "config")
+    began = "Noticed" if is_learned else "Since"
+    sentences = [f"{began} {_local(alarm.began_ms, zone):%A %H:%M}."]
     sentences += [f"{figures[0].upper()}{figures[1:]}."] if figures else []
     sentences.append(doubt_words(alarm.compared_with, alarm.why == OR_SENSOR, zone))
     sentences.append(f"What to do: {_response(change)}.")
