@@ -13,7 +13,6 @@ from controller.alarms.states import Alarm, AlarmChange
 from controller.display import Units
 from controller.wording.fields import UTC, doubt_words, out_of_band_words
 
-
 _LEARNED = ("reduced_flow", "reduced_transpiration", "sensor_drift")
 
 
