@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control import Decision, Quantity, Reading, Reason, ReasonStatus, Rule, surface_c
 from controller.control.override_state import RAISING_RULES
-from controller.fire_hazard import DANGEROUS_C
+from controller.fire_hazard import dangerous_reading_c
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -77,6 +77,7 @@ class AlarmLimits:
     vpd_hysteresis_pa: float
     dew_point_hysteresis_k: float
     high_co2_ppm: float
+    dangerous_c: float
 
     @classmethod
     def from_settings(cls, settings: Settings) -> AlarmLimits:
@@ -93,6 +94,7 @@ class AlarmLimits:
             overrides.vpd.hysteresis_pa,
             overrides.dew_point.hysteresis_k,
             alarms.high_co2_ppm,
+            dangerous_reading_c(settings),
         )
 
 
@@ -225,7 +227,7 @@ def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | No
     t, rh = tent.temperature_c, tent.humidity_pct
     kelvins, points = limits.temperature_hysteresis_k, limits.humidity_hysteresis_pct
     return {
-        "fire_hazard": above(t, DANGEROUS_C, kelvins, "°C"),
+        "fire_hazard": above(t, limits.dangerous_c, kelvins, "°C"),
         "severe_heat": above(t, limits.severe_heat_c, kelvins, "°C"),
         "heat": above(t, limits.heat_c, kelvins, "°C"),
         "cold": Condition(limits.cold_c - t, kelvins, t, limits.cold_c, "°C"),
@@ -279,7 +281,7 @@ def _of_rise(excess_k: float, rise: Judgement, limit_k: float) -> Condition:
 
 
 def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
-    """Whether the air is out of its band in spite of the fan, and what would help.
+    """Whether the air is out of its band whatever the fan does, and what would help.
 
     Less air than the fan should move is another matter, with an alarm of its own.
     """
@@ -292,7 +294,7 @@ def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
         reason.value,
         reason.limit,
         reason.unit,
-        _why_out_of_band_in_spite_of_fan(view, reason),
+        _why_out_of_band(view, reason),
         is_dark=view.is_dark,
     )
 
@@ -305,9 +307,11 @@ def _has_less_air(view: TickView) -> bool:
     )
 
 
-def _why_out_of_band_in_spite_of_fan(view: TickView, reason: Reason) -> str:
+def _why_out_of_band(view: TickView, reason: Reason) -> str:
     """Whether the intake air or the fan is the limit; "" where the readings don't show it."""
     is_hot = reason.quantity is Quantity.TEMPERATURE
+    if view.decision.rule is Rule.TOO_COLD:
+        return "cold"
     if reason.status is ReasonStatus.LOCKED_OUT or _intake_is_past(view, reason):
         return "warm_intake" if is_hot else "moist_intake"
     if view.intake is None or view.rise is None or not view.rise.lit:
@@ -338,12 +342,12 @@ def _furthest_out(view: TickView, limits: AlarmLimits) -> tuple[float, float, Re
     An override that has brought its value back inside the limit by that much, and only waits for
     the rest, works as it should.
     """
-    held = view.decision.rule is Rule.MANUAL_HOLD
+    held = view.decision.rule in (Rule.MANUAL_HOLD, Rule.QUIET)
     furthest: tuple[float, float, Reason | None] = (-1.0, 1.0, None)
     for reason in view.reasons:
         if reason.rule not in RAISING_RULES or reason.status is ReasonStatus.DELAYED:
             continue
-        # An override that is engaged gets the speed it asks for, or more, unless held by hand.
+        # Unless held or quiet, an override gets the speed it asks for, or what is worth its power.
         at_its_best = view.decision.speed >= 1.0 or not held
         hysteresis = _hysteresis(reason, limits)
         if reason.value is None or reason.limit is None or hysteresis is None:

@@ -22,6 +22,8 @@ def duty_words(settings: Settings) -> str:
     duty = rules.dark_duty
     if duty is None:
         return ""
+    if settings.schedule.night_speed > 0.0:
+        return "never rests the fan: in the dark it runs all the time by schedule.night_speed"
     return (
         f"too hot or too humid in the dark the fan runs {display.duration(duty.run_s)} and rests "
         f"{display.duration(duty.rest_s)} in turn, {_most_starts(settings)} starts a day at most; "

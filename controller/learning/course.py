@@ -235,7 +235,7 @@ def _block(
         read_s >= 0.5 * span_s
         and span_s <= 2.0 * BLOCK_S
         and tent_pct <= _WETTEST_PCT
-        and tent_c <= DANGEROUS_C,  # hotter, neither leaves nor sensors are what they are taken for
+        and tent_c < DANGEROUS_C,  # hotter, neither leaves nor sensors are what they are taken for
     )
 
 

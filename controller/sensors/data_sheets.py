@@ -27,6 +27,7 @@ from controller.sensors.error_figures import (
 )
 
 if TYPE_CHECKING:
+    from controller.config import Settings
     from controller.config.sections.sensors import Sensor
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "ErrorFigures",
     "figures_for",
     "profile_of",
+    "tent_reads_to_c",
     "usual_loss_pct",
 ]
 
@@ -119,6 +121,8 @@ _BY_DRIVER = {"dht22": DHT22, "dht11": DHT11, "simulated": DHT22}
 _LOSS_OF_DHT_PCT = (2.0, 30.0)
 _LOSS_OF_KERNEL_DHT_PCT = (2.0, 10.0)
 _LOSS_PCT = (0.0, 1.0)
+# So near its end a sensor's range is taken to have ended [K] (engineering judgement: its rounding).
+_NEAR_ITS_END_K = 0.5
 
 
 def usual_loss_pct(sensor: Sensor) -> tuple[float, float]:
@@ -150,6 +154,12 @@ def profile_of(sensor: Sensor) -> Profile:
         temperature_offset_k=sensor.temperature_offset_k,
         humidity_offset_pct=sensor.humidity_offset_pct,
     )
+
+
+def tent_reads_to_c(settings: Settings) -> float:
+    """Up to where a config's tent sensors tell how hot it is [°C]: beyond, it may be hotter yet."""
+    profiles = [profile_of(sensor) for sensor in settings.sensors if sensor.role == "tent"]
+    return min(p.high_c + p.temperature_offset_k for p in profiles) - _NEAR_ITS_END_K
 
 
 def figures_for(driver: str, device: str | None = None) -> ErrorFigures:

@@ -164,7 +164,10 @@ def needed_flow(span: Span, units: Units) -> str:
 def night_in_a_line(sizing: Sizing, units: Units) -> str:
     """The need by night."""
     night = sizing.night_m3_s
-    leaks = ", which leaks through anyway" if night.best <= leakage_m3_s(sizing.plan) else ""
+    leakage, leaks = leakage_m3_s(sizing.plan), ""
+    if night.best <= leakage:
+        sure = "" if night.high <= leakage else "most likely "
+        leaks = f", which {sure}leaks through anyway"
     return f"moisture {needed_flow(night, units)}{leaks}"
 
 

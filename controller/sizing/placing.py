@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from controller import display
-from controller.airflow.rig import Arrangement
+from controller.airflow.rig import Arrangement, Ducting
 from controller.display import Units
 from controller.sizing.arrangements import DEFAULT_PRIORITIES, Placement, Priority
 from controller.sizing.assess import Sizing
@@ -162,7 +162,9 @@ def recommendation(
     first, *others = (_PRIORITY_WORDS[priority] for priority in priorities or DEFAULT_PRIORITIES)
     matters = ", then ".join([f"{first} matters", *others])
     ranked = priorities or DEFAULT_PRIORITIES
-    is_there = recommended.arrangement == sizing.plan.rig.arrangement
+    rig = sizing.plan.rig
+    is_known = rig.duct_diameter_m is not None or rig.arrangement != Ducting().arrangement
+    is_there = is_known and recommended.arrangement == rig.arrangement
     same = ", as you have it" if is_there else ""
     if has_filter and recommended.leaks_smell and "smell" not in ranked:
         ranked = (*ranked, "smell")  # who owns a filter wants to know

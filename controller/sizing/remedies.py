@@ -36,6 +36,8 @@ RANK: dict[Verdict, int] = {
 }
 """Verdicts from the worst to the best."""
 
+# No inline fan for a tent makes more pressure [Pa] (engineering judgement, no source).
+_MOST_FAN_PA = 1000.0
 # With no fan to go by: as much air as a fan can sensibly move through a tent, in changes a second.
 _SENSIBLE_CHANGES_PER_S = 1.0 / 30.0
 
@@ -102,9 +104,11 @@ def stronger_fan(sizing: Sizing, units: Units) -> Remedy | None:
 
 def _fan_for(sizing: Sizing, flow_m3_s: float, units: Units) -> Remedy:
     rig, options, words = sizing.plan.rig, [], ""
-    if flow_m3_s / circle_area_m2(rig.inside_diameter_m) > RACING_M_S:
+    is_choked = sizing.pressure_span_pa(rig, flow_m3_s).best > _MOST_FAN_PA
+    if is_choked or flow_m3_s / circle_area_m2(rig.inside_diameter_m) > RACING_M_S:
         wider_m = quiet_diameter_m(flow_m3_s)
-        if wider_m > rig.inside_diameter_m:
+        if wider_m > rig.inside_diameter_m or is_choked:
+            wider_m = max(wider_m, rig.inside_diameter_m)
             rig, of_the_run = _wider_run(sizing, flow_m3_s, wider_m)
             options += of_the_run
             with_filter = " and filter" if rig.has_filter else ""

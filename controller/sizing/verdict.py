@@ -24,6 +24,9 @@ NEED_WORDS: dict[NeedName, str] = {
 
 _SHORTEST_RUN_MIN = 2  # a motor that starts more often than it must wears
 _FEW = 3
+_NEVER_LIT = (
+    "The lamp is never lit by this config; what is said of the day is for days on which it is."
+)
 
 
 def verdict(sizing: Sizing, units: Units, most_remedies: int | None = _FEW) -> str:
@@ -46,6 +49,8 @@ def verdict(sizing: Sizing, units: Units, most_remedies: int | None = _FEW) -> s
         sentences = _too_weak(sizing, units)
     else:
         sentences = [_strong_enough(sizing, units), _speeds(sizing), _limit(sizing, units)]
+    if sizing.plan.lit_hours == 0.0:
+        sentences.insert(0, _NEVER_LIT)
     sentences.append(_what_would_do(remedies(sizing, units), most_remedies))
     return " ".join(filter(None, sentences))
 
@@ -128,10 +133,11 @@ def _too_weak(sizing: Sizing, units: Units) -> list[str]:
     assert point is not None
     facts = f"{delivered(sizing, units)}. {_capital(required(sizing, units))}."
     if point.flow_m3_s >= needs.physical:
-        physical = display.flow(needs.physical, units)
+        physical = show.flow(needs.physical, units)
+        need = "next to none of it" if physical == "none" else f"no more than {physical}"
         return [
             f"The fan falls short of the rule of thumb but meets the physics: {facts} Heat, "
-            f"moisture and CO2 need no more than {physical}; the rest would be reserve."
+            f"moisture and CO2 need {need}; the rest would be reserve."
         ]
     sentences = [f"The fan {'is' if sizing.is_certain else 'is probably'} too weak: {facts}"]
     free = sizing.plan.rig.nominal_flow_m3_s
@@ -161,23 +167,27 @@ def _no_flow_helps(sizing: Sizing, units: Units) -> str:
     intake_c = display.temperature(plan.intake_temperature_c.best, units)
     intake_rh = display.humidity(plan.intake_rh_pct.best)
     top_c = display.temperature(plan.day_c[1], units)
-    reasons = []
+    reasons, hangs_on = [], {"intake temperature"} if math.isinf(needs.heat) else set()
     if math.isinf(needs.heat):
         reasons.append(
             f"the intake air, {intake_c}, is no cooler than the top of the day band, {top_c}, and "
             "more air only brings the tent closer to the room"
         )
     if math.isinf(needs.moisture):
+        hangs_on |= {"intake temperature", "intake humidity"}
         reasons.append(
             f"the intake air, {intake_c} and {intake_rh}, holds as much water as the tent may, "
             f"or more: its limit is {display.humidity(plan.day_humidity_pct[1])} at {top_c}"
         )
     if math.isinf(needs.co2):
+        hangs_on.add("intake CO2")
         reasons.append(
             f"the intake air has {show.ppm(plan.intake_ppm.best)} of CO2 and no less than "
             f"{show.ppm(plan.lowest_co2_ppm)} is wished"
         )
-    return f"No fan can do this: {'; and '.join(reasons)}."
+    assumed = [assumption for assumption in plan.assumptions() if assumption.what in hangs_on]
+    text = f"No fan can do this: {'; and '.join(reasons)}."
+    return f"{text} {_capital(_only_assumed(assumed, units))}." if assumed else text
 
 
 def _what_would_do(helpful: Sequence[Remedy], most: int | None) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from controller import units
 from controller.config.crop_bands import FRUITING_CROPS, LEAF_CROPS
-from controller.fire_hazard import DANGEROUS_C
+from controller.fire_hazard import dangerous_reading_c
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -29,7 +29,7 @@ def heat_effect(settings: Settings, hottest_c: float | None = None) -> str:
     hottest_c : float or None
         How hot it got [°C], where it did.
     """
-    if hottest_c is not None and hottest_c > DANGEROUS_C:
+    if hottest_c is not None and hottest_c > dangerous_reading_c(settings):
         return "plants die, and cables, lamp and fabric can catch fire"
     if settings.targets.heat_warning_c < _FLOWERS_DROP_C:
         return ""

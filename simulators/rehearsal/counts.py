@@ -162,15 +162,17 @@ class IntakeMinutes:
         ends = (first, first + (ticks - 1) * more)
         below = above = 0
         if min(ends) < low:
-            out = [first + tick * more < low for tick in range(ticks)]
-            below = sum(out)
-            both = [1 for is_out, value in zip(out, tent, strict=True) if is_out and value < low]
+            by = [low - first - tick * more for tick in range(ticks)]
+            below = len([1 for far in by if far > 0.0])
+            both = [1 for far, value in zip(by, tent, strict=True) if far > 0.0 and value < low]
             self.both_below += len(both) * tick_min
+            self.air.stray(sum([far for far in by if far > 0.0]), 0.0, tick_min)
         if max(ends) > high:
-            out = [first + tick * more > high for tick in range(ticks)]
-            above = sum(out)
-            both = [1 for is_out, value in zip(out, tent, strict=True) if is_out and value > high]
+            by = [first + tick * more - high for tick in range(ticks)]
+            above = len([1 for far in by if far > 0.0])
+            both = [1 for far, value in zip(by, tent, strict=True) if far > 0.0 and value > high]
             self.both_above += len(both) * tick_min
+            self.air.stray(0.0, sum([far for far in by if far > 0.0]), tick_min)
         self.air.count(below, above, ticks, tick_min)
 
     def to_json(self) -> dict[str, float]:

@@ -6,7 +6,9 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller import display
+from controller.airflow import Ducting
 from controller.display import hours_and_minutes
+from controller.review.phrases import excess_words
 from simulators.fan import Fan
 from simulators.rehearsal.counts import QUANTITIES, IntakeMinutes, Minutes
 from simulators.rehearsal.outcome import Outcome
@@ -26,6 +28,10 @@ _SMALL_SHARE = 0.05
 _MOST_OF_IT = 0.9
 # Of what is not the room's own, full speed must take away so much for the speeds to be to blame.
 _SHARE_BY_SPEED = 0.5
+# With less of its excess the room is not what limits, though it be out of band itself; and a fan
+# is too weak where more air takes away so much of what comes on top.
+_SHARE_OF_THE_INTAKE = 0.5
+_SHARE_BY_FLOW = 0.5
 # Fans tried, as multiples of the flow of the config's own.
 _FACTORS = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0)
 # In the order in which they are told: heat first, VPD only where nothing else is wrong.
@@ -63,6 +69,9 @@ class Trouble(NamedTuple):
     out_min, intake_min, both_min, total_min : float
         For how long the tent's air was so, the intake air by itself, both at once; of how long
         [min].
+    excess, intake_excess : float
+        How far the tent's air was out of band, and the intake's by itself, times for how long
+        [K·h, %·h or Pa·h].
     """
 
     quantity: str
@@ -72,6 +81,8 @@ class Trouble(NamedTuple):
     intake_min: float
     both_min: float
     total_min: float
+    excess: float
+    intake_excess: float
 
     @property
     def words(self) -> str:
@@ -80,14 +91,30 @@ class Trouble(NamedTuple):
 
     @property
     def is_of_the_intake(self) -> bool:
-        """Whether the intake air itself is out of band for nearly all of it."""
-        return self.both_min >= _MOST_OF_IT * self.out_min
+        """Whether the intake air itself is out of band for nearly all of it, and as far."""
+        return self.both_min >= _MOST_OF_IT * self.out_min and not self.is_beyond_the_intake
+
+    @property
+    def is_beyond_the_intake(self) -> bool:
+        """Whether most of how far the tent is above its band comes on top of its intake air."""
+        return self.side == "above" and self.intake_excess < _SHARE_OF_THE_INTAKE * self.excess
+
+    @property
+    def is_of_both(self) -> bool:
+        """Whether the intake air is out of band for most of the time, and the tent far beyond."""
+        return self.is_beyond_the_intake and self.both_min >= 0.5 * self.out_min > 0.0
 
     def again(self, outcome: Outcome) -> float:
         """For how long another run has the same trouble, in the same phase [min]."""
         return sum(
             _out(phase[self.quantity], self.side) for phase, _ in _phases(outcome, self.when)
         )
+
+    def own_excess(self, outcome: Outcome) -> float:
+        """How far another run is above the band in the same phase, less the intake air's excess."""
+        phases = _phases(outcome, self.when)
+        excess = sum(phase[self.quantity].hours_above for phase, _ in phases)
+        return max(0.0, excess - self.intake_excess)
 
 
 class FanTrial(NamedTuple):
@@ -109,6 +136,11 @@ class FanTrial(NamedTuple):
     full: Outcome
     factor: float | None
     stronger: Outcome
+
+    def is_too_weak(self, trouble: Trouble) -> bool:
+        """Whether more air takes away much of how far a tent is above its band of its own."""
+        left = (1.0 - _SHARE_BY_FLOW) * trouble.own_excess(self.full)
+        return trouble.own_excess(self.stronger) < left
 
 
 class TentVerdict(NamedTuple):
@@ -151,6 +183,10 @@ class TentVerdict(NamedTuple):
 
 def _out(minutes: Minutes, side: Side) -> float:
     return minutes.below if side == "below" else minutes.above
+
+
+def _excess(minutes: Minutes, side: Side) -> float:
+    return minutes.hours_below if side == "below" else minutes.hours_above
 
 
 def _both(minutes: IntakeMinutes, side: Side) -> float:
@@ -196,6 +232,8 @@ def _troubles(outcome: Outcome) -> Iterator[Trouble]:
             sum(_out(air[quantity].air, side) for _, air in phases if quantity in air),
             sum(_both(air[quantity], side) for _, air in phases if quantity in air),
             sum(tent[quantity].total for tent, _ in phases),
+            sum(_excess(tent[quantity], side) for tent, _ in phases),
+            sum(_excess(air[quantity].air, side) for _, air in phases if quantity in air),
         )
 
 
@@ -254,7 +292,13 @@ def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> s
     says_fan = trial is not None and trouble.side == "above" and trouble.quantity != "vpd"
     if key in _ROOM_WORDS and trouble.both_min >= 0.5 * trouble.out_min:
         how, end = _ROOM_WORDS[key]
-        room = f"{start}. In {_count(trouble.both_min)} of them the room is {how} the band: {end}."
+        room = f"{start}. In {_count(trouble.both_min)} of them the room is {how} the band"
+        if trouble.is_of_both:
+            room += ", but the tent is further above the room than the room above the band"
+            if trial is None or not says_fan:
+                return f"{room}."
+            return f"{room}: {_own_excess_words(trouble, settings, trial)}."
+        room += f": {end}."
         if trial is None or not says_fan:
             return room
         other = _count(trouble.out_min - trouble.both_min)
@@ -265,6 +309,26 @@ def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> s
     if trial is None or not says_fan:
         return f"{start}."
     return f"{start}: {_fan_words(trouble, settings, trial)}."
+
+
+def _own_excess_words(trouble: Trouble, settings: Settings, trial: FanTrial) -> str:
+    """What more air would leave of how far a tent is above its band, beyond its room's own."""
+    before = max(0.0, trouble.excess - trouble.intake_excess)
+    after, strong = (trouble.own_excess(run) for run in (trial.full, trial.stronger))
+    own, full, stronger = (
+        excess_words(trouble.quantity, excess, settings.units) for excess in (before, after, strong)
+    )
+    if after <= (1.0 - _SHARE_BY_SPEED) * before:
+        return (
+            f"of {own} more than the room's, at full speed all the time this fan would leave "
+            f"{full}, so {_speeds(settings)} are what limits the tent"
+        )
+    limits = "too weak" if trial.is_too_weak(trouble) else "not what limits the tent"
+    return (
+        f"{_fan(settings)} is {limits}; of {own} more than the room's it would leave {full} at "
+        f"full speed all the time, {display.flow(trial.flow_m3_s, settings.units)}, and "
+        f"{_FACTORS[-1]:g} times as much air {stronger}"
+    )
 
 
 def _fan_words(
@@ -278,16 +342,25 @@ def _fan_words(
         start = "at full speed all the time this fan would"
         gain_min = trouble.out_min - trouble.again(trial.full)
         if gain_min >= _SHARE_BY_SPEED * (trouble.out_min - trouble.both_min):
-            return f"{start} leave {full}, so its speeds are what limits the tent"
+            return f"{start} leave {full}, so {_speeds(settings)} are what limits the tent"
         return f"{start} still leave {full}, so its speeds are not what limits the tent"
     flow = display.flow(trial.flow_m3_s, settings.units)
     start = f"at full speed all the time it moves {flow} and would leave {full}"
     if trial.factor is not None:
-        return f"the fan is too weak; {start}, {trial.factor:g} times as much air {strong}"
+        return f"{_fan(settings)} is too weak; {start}, {trial.factor:g} times as much air {strong}"
+    limits = "too weak" if trial.is_too_weak(trouble) else "not what limits the tent"
     return (
-        f"the fan is not what limits the tent; {start}, {_FACTORS[-1]:g} times as much air "
-        f"still {strong}"
+        f"{_fan(settings)} is {limits}; {start}, {_FACTORS[-1]:g} times as much air still {strong}"
     )
+
+
+def _fan(settings: Settings) -> str:
+    """Of a fan whose figures nobody gave nothing is known but what is assumed."""
+    return "the fan" if Ducting.from_settings(settings).has_fan else "a fan as is assumed"
+
+
+def _speeds(settings: Settings) -> str:
+    return "its speeds" if settings.quiet is None else "its speeds, with its quiet hours,"
 
 
 def _left(minutes: float) -> str:
@@ -377,10 +450,10 @@ def try_fans(
     full = full or run(1.0)
     physics = set_scene(settings, weather, outcome.start_s).tent.physics
     flow = Fan(settings, physics.density_kg_m3).flow_m3_s(1.0)
-    if _is_enough(trouble, full):
+    if _is_enough(trouble, full) and not trouble.is_of_both:
         return FanTrial(flow, full, None, full)
     strongest = run(_FACTORS[-1])
-    if not _is_enough(trouble, strongest):
+    if trouble.is_of_both or not _is_enough(trouble, strongest):
         return FanTrial(flow, full, None, strongest)
     factor, best = _FACTORS[-1], strongest
     low, high = 0, len(_FACTORS) - 1

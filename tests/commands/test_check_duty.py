@@ -36,6 +36,11 @@ def test_runs_rests_starts_and_what_goes_before_them_are_shown(page: Callable[..
     ) in " ".join(text.replace("duty:", "duty").split())
 
 
+def test_a_fan_that_runs_all_night_by_schedule_is_not_said_to_rest() -> None:
+    settings = settings_from_text(TENT.replace("night_speed: 0 %", "night_speed: 100 %")).settings
+    assert duty_words(settings).startswith("never rests the fan")
+
+
 def test_the_json_has_it_in_seconds() -> None:
     settings = settings_from_text(TENT).settings
     assert duty_json(settings) == {"run_s": 600.0, "rest_s": 1200.0, "most_starts_per_day": 16}

@@ -93,6 +93,34 @@ def test_a_fan_that_is_too_weak_is_reported_by_how_much_and_such_a_one_does() ->
     assert not any(t.quantity == "temperature" and t.side == "above" for t in then.troubles)
 
 
+def test_a_fan_without_figures_is_not_called_weak_but_what_is_assumed_of_it() -> None:
+    text = TENT.format(**USUAL | {"lamp": "1200 W", "warm": "[15 °C, 26 °C]"})
+    text = text.replace("free_flow: 200 m³/h, max_pressure: 200 Pa, ", "")
+    _, shown = judged(settings_from_text(text).settings, ("airfield-2013", "2013-05-10", 1))
+    assert ": a fan as is assumed is too weak" in shown.sentences[0]
+
+
+def test_a_fan_far_too_weak_in_a_hot_room_is_no_less_too_weak() -> None:
+    """A room a few kelvins above the band explains no tent that is far hotter still.
+
+    And a twentieth of the air that is needed is too little, though eight times as much is as well.
+    """
+    weak = tent(lamp="1200 W", flow="15 m³/h", warm="[15 °C, 26 °C]")
+    for weather, day in (("coastal-city-2013-07", "2013-07-16"), ("airfield-2013", "2013-05-10")):
+        _, shown = judged(weak, (weather, day, 1))
+        assert "the fan is too weak" in shown.sentences[0]
+        assert "no fan can hold the band" not in shown.text
+        is_further = "the tent is further above the room than the room above the band" in shown.text
+        assert is_further is (day == "2013-07-16")
+
+
+def test_how_far_the_intake_air_is_out_of_band_is_counted_beside_for_how_long() -> None:
+    minutes = IntakeMinutes()
+    minutes.count((20.0, 1.0), [25.0] * 5, (21.5, 23.0), 60.0)  # 20 to 24 °C, an hour each
+    assert (minutes.air.below, minutes.air.above, minutes.both_above) == (120.0, 60.0, 60.0)
+    assert (minutes.air.hours_below, minutes.air.hours_above) == (2.0, 1.0)
+
+
 def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
     lazy = tent(
         lamp="400 W",
@@ -103,6 +131,12 @@ def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
     _, shown = judged(lazy, SPRING)
     assert "its speeds are what limits the tent" in shown.sentences[0]
     assert "too weak" not in shown.text
+    quiet = "overrides: {temperature: {speed: 25 %}, humidity: {speed: 25 %}}\n"
+    quiet += 'quiet: {from: "12:00", to: "18:00", speed: 20 %}'
+    _, shown = judged(
+        tent(lamp="400 W", warm="[10 °C, 28 °C]", day_speed="20 %", more=quiet), SPRING
+    )
+    assert "its speeds, with its quiet hours, are what limits the tent" in shown.sentences[0]
 
 
 @pytest.mark.parametrize(

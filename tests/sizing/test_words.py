@@ -13,9 +13,12 @@ from controller.airflow.span import Span
 from controller.sizing import amounts as show
 from controller.sizing import settled_words
 from controller.sizing import verdict as words
+from controller.sizing.arrangements import place_all
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
 from controller.sizing.doubt import is_wide
+from controller.sizing.page import night_in_a_line
+from controller.sizing.placing import recommendation
 from controller.sizing.plan import Plan
 
 RIG = Ducting(
@@ -89,6 +92,46 @@ def test_what_no_fan_can_do_says_why(change: dict[str, float], why: str) -> None
     text = said(replace(PLAN, **change))  # type: ignore[arg-type]
     assert text.startswith("No fan can do this: ")
     assert why in text
+
+
+@pytest.mark.parametrize("intake_c", [25.0, None])
+def test_intake_air_that_nobody_measured_is_told_as_assumed(intake_c: float | None) -> None:
+    text = said(replace(PLAN, intake_c=intake_c, room_kind="attic", day_c=(18.0, 22.0)))
+    assert text.startswith("No fan can do this: ")
+    is_told = "temperature is only assumed" in text and "give it with --intake-temp" in text
+    assert is_told is (intake_c is None)
+
+
+def test_a_lamp_that_is_never_lit_is_said_before_anything_of_the_day() -> None:
+    text = said(replace(PLAN, lit_hours=0.0))
+    assert text.startswith("The lamp is never lit by this config; what is said of the day is for ")
+
+
+def test_a_filter_far_too_small_is_replaced_not_overpowered() -> None:
+    """A filter of 20 m³/h takes kilopascals at ten times as much: no inline fan makes them."""
+    small = replace(RIG, free_flow_m3_s=None, filter_drop_pa=123.0, filter_flow_m3_s=20.0 / 3600.0)
+    text = said(replace(PLAN, rig=small, lamp_power_w=300.0))
+    pressure = re.search(r"fan that moves [\d ]+ m³/h against (\d+) Pa", text)
+    assert pressure is not None and float(pressure[1]) < 1000.0
+    assert re.search(r"with a duct and filter of \d+ mm", text)
+
+
+def test_what_may_not_leak_through_at_all_is_not_said_to_do_so_anyway() -> None:
+    """In a cold room that may be as moist as the night's band allows, perhaps no flow is enough."""
+    plan = replace(PLAN, intake_c=None, intake_humidity_pct=None, room_kind="cellar")
+    plan = replace(plan, leaf_area_m2=0.3, night_humidity_pct=(45.0, 80.0), night_c=(12.0, 20.0))
+    sizing = Sizing(plan)
+    text = night_in_a_line(sizing, "si")
+    assert "to no limit" in text and "which most likely leaks through anyway" in text
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_what_the_config_does_not_say_is_not_how_the_user_has_it(known: bool) -> None:
+    rig = RIG if known else Ducting(free_flow_m3_s=0.05, max_pressure_pa=300.0, fan_power_w=25.0)
+    sizing = Sizing(replace(PLAN, rig=rig))
+    both_inside = next(p for p in place_all(sizing) if p.arrangement == "both_inside")
+    text = recommendation(sizing, both_inside, (), "si")
+    assert ("as you have it" in text) is known
 
 
 def test_no_fan_names_the_flow_and_the_pressure_to_look_for() -> None:
