@@ -20,9 +20,10 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from enum import StrEnum
-from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple
 from zoneinfo import ZoneInfo
+
+from controller.local_time import first_instant, last_instant
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -242,7 +243,8 @@ class Timetable:
     def day(self, date: dt.date) -> Interval:
         """From the first instant of a local day to that of the next; empty for a skipped day."""
         return Interval(
-            self._first_instant(date, dt.time.min), self._first_instant(date + _DAY, dt.time.min)
+            first_instant(self.zone, date, dt.time.min),
+            first_instant(self.zone, date + _DAY, dt.time.min),
         )
 
     def _look_around(self, wall_s: float) -> tuple[ScheduleState, ...]:
@@ -290,8 +292,8 @@ class Timetable:
         overnight = _DAY if self.lights_off < self.lights_on else dt.timedelta(0)
         lit = []
         for date in _dates(first - 2 * _DAY, end):
-            start_s = self._first_instant(date, self.lights_on)
-            end_s = self._last_instant(date + overnight, self.lights_off)
+            start_s = first_instant(self.zone, date, self.lights_on)
+            end_s = last_instant(self.zone, date + overnight, self.lights_off)
             if start_s < end_s:
                 lit.append(Interval(start_s, end_s))
         return _joined(lit)
@@ -316,38 +318,6 @@ class Timetable:
                 start_s = day.start_s + count * every_s
                 purges.append(Interval(start_s, start_s + length_s))
         return _joined(purges)
-
-    def _first_instant(self, date: dt.date, time: dt.time) -> float:
-        """The first instant that reads a local time, or the one that ends the gap it falls in."""
-        earlier_s, later_s, in_gap = _passes(self.zone, date, time)
-        return self._gap_end(date, time, earlier_s, later_s) if in_gap else earlier_s
-
-    def _last_instant(self, date: dt.date, time: dt.time) -> float:
-        """The last instant that reads a local time, or the one that ends the gap it falls in."""
-        earlier_s, later_s, in_gap = _passes(self.zone, date, time)
-        return self._gap_end(date, time, earlier_s, later_s) if in_gap else later_s
-
-    def _gap_end(self, date: dt.date, time: dt.time, before_s: float, after_s: float) -> float:
-        # The clocks jump somewhere in (before_s, after_s]; zones change on whole seconds.
-        local = dt.datetime.combine(date, time)
-        while after_s - before_s > 1.0:
-            middle_s = (before_s + after_s) // 2
-            reads = dt.datetime.fromtimestamp(middle_s, self.zone).replace(tzinfo=None)
-            if reads >= local:
-                after_s = middle_s
-            else:
-                before_s = middle_s
-        return after_s
-
-
-@lru_cache(maxsize=256)  # looking around goes over much the same days again and again
-def _passes(zone: ZoneInfo, date: dt.date, time: dt.time) -> tuple[float, float, bool]:
-    """The two instants that may read a local time, and whether none does."""
-    # PEP 495: the two folds agree on an ordinary time, are in order on one that comes twice
-    # and out of order on one that is skipped.
-    local = dt.datetime.combine(date, time, zone)
-    first_s, second_s = local.timestamp(), local.replace(fold=1).timestamp()
-    return min(first_s, second_s), max(first_s, second_s), first_s > second_s
 
 
 def _dates(first: dt.date, end: dt.date) -> Iterator[dt.date]:

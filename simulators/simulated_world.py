@@ -33,7 +33,7 @@ HOT_DAY = dt.date(2013, 7, 18)
 
 
 class SimulatedWorld:
-    """A rig on a fast clock, with a record of its own; implements `daemon.service.World`.
+    """A rig on a fast clock, with a record of its own; implements `daemon.world.World`.
 
     Parameters
     ----------

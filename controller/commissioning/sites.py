@@ -36,13 +36,13 @@ class RealSite:
 
     def claim(self, settings: Settings) -> AbstractContextManager[object]:
         """Claim as the daemon does, so that the two never drive one fan."""
-        from controller.daemon.service import RealWorld
+        from controller.daemon.world import RealWorld
 
         return RealWorld(self.clock).claim(settings)
 
     def open_edges(self, settings: Settings) -> Edges:
         """Open the pins without starting the fan, then the sensors."""
-        from controller.daemon.service import RealWorld
+        from controller.daemon.world import RealWorld
 
         return RealWorld(self.clock).open_edges(settings, fan_speed=0.0)
 

@@ -1,7 +1,8 @@
 """The decision: which speed, and why."""
 
 from controller.control.decide import Decision, decide
-from controller.control.memory import LampCut, Memory, Ramp
+from controller.control.lamp_interlock import LampCut
+from controller.control.memory import Memory, Ramp
 from controller.control.override_state import (
     CALM,
     OVERRIDES,

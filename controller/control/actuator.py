@@ -98,10 +98,10 @@ def least_rest_s(rules: Rules, switched_s: float, start_due_s: float) -> float:
     return max(rules.min_off_s, start_due_s - _ahead_s(rules) - switched_s)
 
 
-def may_run_on(tent: Reading | None, limits: Limits, quiet_to: float) -> bool:
+def may_run_on(tent: Reading | None, limits: Limits, cap: float) -> bool:
     """Whether a fan may run on for want of starts: not in quiet hours, nor in a cold tent."""
     is_too_cold = tent is not None and tent.temperature_c < limits.cold_c - _COLD_ENOUGH_TO_REST_K
-    return quiet_to >= 1.0 and not is_too_cold
+    return cap >= 1.0 and not is_too_cold
 
 
 def least_run_s(
@@ -128,7 +128,7 @@ def least_run_s(
     if not runs_on:
         return rules.min_on_s
     # What heat has started too often is made up for before heat can start it again.
-    made_up_s = start_due_s - max(_STARTS_AHEAD_S, rules.start_every_s) - switched_s
+    made_up_s = start_due_s - _due_within_s(rules) - switched_s
     next_start_s = start_due_s - _ahead_s(rules) - switched_s
     return max(rules.min_on_s, made_up_s, min(_RUNS_ON_S, next_start_s))
 
@@ -145,9 +145,14 @@ def rests_by_duty(duty: Duty | None, switched_s: float, now_s: float, *, running
     return for_s >= duty.run_s if running else for_s < duty.rest_s
 
 
+def _due_within_s(rules: Rules) -> float:
+    """How far off the next start is due at most, after one that was not for heat [s]."""
+    return max(_STARTS_AHEAD_S, rules.start_every_s)
+
+
 def _ahead_s(rules: Rules) -> float:
     """How long before a start is due it may come [s]."""
-    return max(0.0, _STARTS_AHEAD_S - rules.start_every_s)
+    return _due_within_s(rules) - rules.start_every_s
 
 
 def actuate(
@@ -160,7 +165,7 @@ def actuate(
     *,
     is_too_hot: bool = False,
     runs_on: bool = True,
-    quiet_to: float = 1.0,
+    cap: float = 1.0,
     duty: Duty | None = None,
 ) -> Command:
     """Turn a wish into a command that keeps to the fan's minimum times, least speed and ramp.
@@ -183,7 +188,7 @@ def actuate(
         Whether too hot is engaged and not locked out; no minimum off time then keeps the fan off.
     runs_on : bool
         As in `least_run_s`.
-    quiet_to : float
+    cap : float
         The most that quiet hours allow, 0–1; below 1 a speed up to it lasts `QUIET_LASTS_S`.
     duty : Duty or None
         How the fan runs and rests in turn, whatever the wish; it never runs on for want of starts.
@@ -204,7 +209,7 @@ def actuate(
     ):
         is_limited, target = True, min(before.to_speed, rules.min_speed)
     if (
-        target != before.to_speed <= quiet_to < 1.0
+        target != before.to_speed <= cap < 1.0
         and now_s - before.from_s < QUIET_LASTS_S
         and wish.rule not in _STARTS_AT_ONCE
     ):
@@ -219,8 +224,8 @@ def actuate(
         if (target > 0.0) is not was_running:
             switched_s = now_s
             if target > 0.0 and rules.start_every_s > 0.0:
-                # Heat may start it as often as it likes: those are not saved up for days.
-                most_s = now_s + max(_STARTS_AHEAD_S, rules.start_every_s) + rules.start_every_s
+                # Heat may start it as often as it likes: no more than one is made up for.
+                most_s = now_s + _due_within_s(rules) + rules.start_every_s
                 start_due_s = min(max(start_due_s, now_s) + rules.start_every_s, most_s)
     speed = ramped_speed(ramp, now_s, rules.ramp_s)
     if speed < rules.min_speed and target == 0.0:

@@ -14,7 +14,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller.control.actuator import actuate, may_run_on, motor_speed
-from controller.control.memory import LampCut, Memory
+from controller.control.lamp_interlock import step_lamp_cut
+from controller.control.memory import Memory
 from controller.control.modulation import SpeedChoice, SpeedRange
 from controller.control.override_state import (
     CALM,
@@ -91,26 +92,27 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
     tent, intake = fresh(readings, now_s, rules)
     limits = rules.day if now.lamp_on else rules.night
     overrides, in_failsafe, choice = memory.overrides, False, None
-    near_warning, quiet_to, duty = memory.near_warning, 1.0, None
+    near_warning, cap, duty = memory.near_warning, 1.0, None
     if tent is not None:
         # Whoever comes out of the failsafe has waited long enough: a second delay, at the
         # scheduled speed, would only let the fan go slow and fast again.
         delays_s = _AT_ONCE if memory.in_failsafe else rules.delays_s
         overrides = _step_overrides(tent, intake, limits, rules, delays_s, overrides, now_s)
         near_warning = step_near_warning(near_warning, tent.temperature_c, rules)
-        quiet_to = quieted_to(now, rules, overrides, near_warning=near_warning)
-        choice = _choose(now, tent, intake, limits, rules, overrides, quiet_to, memory.choice)
-        base = base_wish(now, rules, quiet_to)
+        cap = quiet_cap(now, rules, overrides, near_warning=near_warning)
+        choice = _choose(now, tent, intake, limits, rules, overrides, cap, memory.choice)
+        base = base_wish(now, rules, cap)
         speeds = asked_speeds(rules, base, overrides, lamp_on=now.lamp_on, intake=intake)
-        wish = wished(base, overrides, speeds, choice, quiet_to)
+        wish = wished(base, overrides, speeds, choice, cap)
         duty = duty_in_the_dark(now, rules, base, overrides, near_warning=near_warning)
-    elif memory.in_failsafe or not _may_wait(readings.tent, now_s - started_s, rules):
+    elif memory.in_failsafe or not _awaits_first_reading(readings.tent, now_s - started_s, rules):
         overrides, in_failsafe = CALM, True
         wish = Wish(rules.failsafe_speed, Rule.SENSOR_FAILSAFE)
     else:
-        quiet_to = quieted_to(now, rules, overrides, near_warning=near_warning)
-        wish = base_wish(now, rules, quiet_to)
-    cut = _step_lamp(None if tent is None else tent.temperature_c, now_s, rules, memory.lamp_cut)
+        cap = quiet_cap(now, rules, overrides, near_warning=near_warning)
+        wish = base_wish(now, rules, cap)
+    tent_c = None if tent is None else tent.temperature_c
+    lamp_cut = step_lamp_cut(memory.lamp_cut, tent_c, rules, now_s)
     hold = memory.hold
     if hold is not None and now_s >= hold.until_s:
         hold = None
@@ -124,8 +126,8 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
         memory.switched_s,
         memory.start_due_s,
         is_too_hot=_acts(_HOT, overrides),
-        runs_on=may_run_on(tent, limits, quiet_to),
-        quiet_to=quiet_to,
+        runs_on=may_run_on(tent, limits, cap),
+        cap=cap,
         duty=duty,
     )
     memory = memory.followed_by(
@@ -134,7 +136,7 @@ def decide(now: Now, readings: Readings, rules: Rules, memory: Memory) -> Decisi
             overrides,
             command.ramp,
             command.switched_s,
-            cut,
+            lamp_cut,
             hold,
             in_failsafe,
             choice,
@@ -156,7 +158,7 @@ def fresh(readings: Readings, now_s: float, rules: Rules) -> Readings:
     return Readings(tent, intake)
 
 
-def quieted_to(now: Now, rules: Rules, overrides: OverrideStates, *, near_warning: bool) -> float:
+def quiet_cap(now: Now, rules: Rules, overrides: OverrideStates, *, near_warning: bool) -> float:
     """The most that the fan may be given, 0–1; less than 1 only in quiet hours."""
     is_overruled = near_warning or _acts(_DEW_POINT, overrides)
     return most_speed(now, rules, is_overruled=is_overruled)
@@ -201,7 +203,7 @@ def wished(
     overrides: OverrideStates,
     speeds: tuple[float, ...],
     choice: SpeedChoice | None,
-    most: float = 1.0,
+    cap: float = 1.0,
 ) -> Wish:
     """Let the engaged overrides change the schedule's wish, by a choice or by fixed speeds.
 
@@ -215,14 +217,14 @@ def wished(
         What each override asks for at the most, or at the least, 0–1.
     choice : SpeedChoice or None
         The modulating law's; None where it has none.
-    most : float
+    cap : float
         What quiet hours allow, 0–1; the wish is theirs where more was asked for.
     """
     wish = _chosen(base, overrides, choice)
     if wish is None:
-        wish = overridden(base, overrides, [min(speed, most) for speed in speeds])
-    if wish.speed == most < max([speeds[i] for i in _RAISING if _acts(i, overrides)], default=0.0):
-        return Wish(most, Rule.QUIET)
+        wish = overridden(base, overrides, [min(speed, cap) for speed in speeds])
+    if wish.speed == cap < max([speeds[i] for i in _RAISING if _acts(i, overrides)], default=0.0):
+        return Wish(cap, Rule.QUIET)
     return wish
 
 
@@ -330,11 +332,11 @@ def _step_overrides(
 
 
 def speed_range(
-    base: Wish, overrides: OverrideStates, rules: Rules, most: float = 1.0
+    base: Wish, overrides: OverrideStates, rules: Rules, cap: float = 1.0
 ) -> SpeedRange | None:
     """What the modulating law may choose from; None where no override asks for more air.
 
-    Speeds that overrides ask for are the most now, as far as quiet hours allow (`most`). A cold
+    Speeds that overrides ask for are the most now, as far as quiet hours allow (`cap`). A cold
     tent gets no more than scheduled, since it may be thought warmer or moister than it is, unless
     water threatens to stand on its walls. What stale air asks for is the least: no forecast has it.
     """
@@ -345,10 +347,10 @@ def speed_range(
     if not _acts(_HOT, overrides):
         low = min([low, *(rules.speeds[i] for i in _LOWERING if _acts(i, overrides))])
     if not _acts(_COLD, overrides) or _acts(_DEW_POINT, overrides):
-        high = max(high, min(most, max(asked)))
+        high = max(high, min(cap, max(asked)))
     if _acts(STALE, overrides):
         speeds = asked_speeds(rules, base, overrides, lamp_on=True, intake=None)
-        low = max(low, min(most, speeds[STALE]))
+        low = max(low, min(cap, speeds[STALE]))
         high = max(high, low)
     return SpeedRange(*(motor_speed(speed, rules) for speed in (low, base.speed, high)))
 
@@ -360,12 +362,12 @@ def _choose(
     limits: Limits,
     rules: Rules,
     overrides: OverrideStates,
-    most: float,
+    cap: float,
     before: SpeedChoice | None,
 ) -> SpeedChoice | None:
     if rules.modulation is None or intake is None or overrides is CALM:
         return None
-    between = speed_range(base_wish(now, rules, most), overrides, rules, most)
+    between = speed_range(base_wish(now, rules, cap), overrides, rules, cap)
     if between is None:
         return None
     return rules.modulation.choose(
@@ -381,32 +383,6 @@ def _choose(
     )
 
 
-def _step_lamp(
-    temperature_c: float | None, now_s: float, rules: Rules, cut: LampCut | None
-) -> LampCut | None:
-    """Cut a switched lamp that overheats the tent; restore it when cool and after the hold-off."""
-    if not rules.lamp_is_ours:
-        return None
-    if cut is not None and cut.is_cut:
-        # A blind controller gives the light back after the hold-off: the fan then runs at its
-        # failsafe speed, and weeks of darkness kill a crop as surely as heat.
-        cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.hystereses[0]
-        return None if cool and now_s - cut.since_s >= rules.cut_hold_off_s else cut
-    if temperature_c is None:
-        return cut
-    is_above = temperature_c > rules.cut_above_c
-    if cut is None:
-        if not is_above:
-            return None
-        cut = LampCut(now_s)
-    elif temperature_c <= rules.cut_above_c - rules.hystereses[0]:
-        return None
-    # As with an override: noise around the limit doesn't start the delay anew.
-    if is_above and now_s - cut.since_s >= rules.cut_delay_s:
-        cut = LampCut(now_s, is_cut=True)
-    return cut
-
-
-def _may_wait(tent: Reading | None, running_s: float, rules: Rules) -> bool:
+def _awaits_first_reading(tent: Reading | None, running_s: float, rules: Rules) -> bool:
     """Whether a first reading may still come: until then the schedule holds."""
     return tent is None and running_s <= rules.stale_after_s

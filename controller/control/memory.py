@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from controller.control.lamp_interlock import LampCut
 from controller.control.modulation import SpeedChoice
 from controller.control.override_state import CALM, OVERRIDES, OverrideState, OverrideStates
 from controller.control.types import Hold
@@ -26,21 +27,6 @@ class Ramp(NamedTuple):
 
 
 AT_REST = Ramp()
-
-
-class LampCut(NamedTuple):
-    """The lamp interlock.
-
-    Attributes
-    ----------
-    since_s : float
-        When the tent passed the cutout temperature; of a lamp that is cut: when it was cut [s].
-    is_cut : bool
-        Whether the lamp is cut.
-    """
-
-    since_s: float
-    is_cut: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +95,13 @@ class Memory:
         return {
             "overrides": [
                 None
-                if w is None
-                else {"age_s": now_s - w.since_s, "engaged": w.engaged, "locked_out": w.locked_out}
-                for w in self.overrides
+                if state is None
+                else {
+                    "age_s": now_s - state.since_s,
+                    "engaged": state.engaged,
+                    "locked_out": state.locked_out,
+                }
+                for state in self.overrides
             ],
             "speed": self.ramp.to_speed,
             "switched_age_s": None if math.isinf(self.switched_s) else now_s - self.switched_s,
@@ -156,11 +146,13 @@ class Memory:
         try:
             overrides = tuple(
                 None
-                if w is None
+                if state is None
                 else OverrideState(
-                    now_s - away_s - _age_s(w["age_s"]), bool(w["engaged"]), bool(w["locked_out"])
+                    now_s - away_s - _age_s(state["age_s"]),
+                    bool(state["engaged"]),
+                    bool(state["locked_out"]),
                 )
-                for w in snapshot["overrides"]
+                for state in snapshot["overrides"]
             )
             if len(overrides) == _BEFORE_CO2:
                 overrides = (*overrides, None)
@@ -183,7 +175,9 @@ class Memory:
                 in_failsafe=bool(snapshot.get("in_failsafe", False)),
                 start_due_s=-math.inf if due_in is None else now_s - away_s + _due_s(due_in),
                 near_warning=bool(snapshot.get("near_warning", False)),
-                choice=None if choice is None else SpeedChoice.restore(choice, now_s - away_s),
+                choice=None
+                if choice is None or "contents_c" not in choice  # of a version without them
+                else SpeedChoice.restore(choice, now_s - away_s),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise ValueError(f"not a decision snapshot: {error!r}") from error
@@ -209,8 +203,8 @@ def _speed(value: object) -> float:
     return _within(value, 1.0)
 
 
-def _within(value: object, most: float) -> float:
+def _within(value: object, highest: float) -> float:
     number = float(value)  # type: ignore[arg-type]
-    if not 0.0 <= number <= most:
+    if not 0.0 <= number <= highest:
         raise ValueError(f"{number} is out of range")
     return number

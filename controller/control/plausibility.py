@@ -230,8 +230,8 @@ def trusted(profile: Profile, history: History) -> SensorReading | None:
         oldest_s = newest[0] - MEDIAN_WINDOW_S
         within = [s for s in recent if s[0] >= oldest_s]
         temperature_c = _median([s[1] for s in within])
-        humidity_pct = _median_of_those([s[2] for s in within])
-        co2_ppm = _median_of_those([s[3] for s in within])
+        humidity_pct = _median_of_measured([s[2] for s in within])
+        co2_ppm = _median_of_measured([s[3] for s in within])
     if humidity_pct is not None:
         humidity_pct += profile.humidity_offset_pct
         humidity_pct = (
@@ -242,9 +242,9 @@ def trusted(profile: Profile, history: History) -> SensorReading | None:
     )
 
 
-def _median_of_those(values: list[float | None]) -> float | None:
-    there = [value for value in values if value is not None]
-    return _median(there) if there else None
+def _median_of_measured(values: list[float | None]) -> float | None:
+    measured = [value for value in values if value is not None]
+    return _median(measured) if measured else None
 
 
 def _median(values: list[float]) -> float:
@@ -296,7 +296,7 @@ def combine(role: Role, parts: Sequence[tuple[SensorReading, Profile]]) -> Readi
         min(reading.monotonic_s for reading, _ in (*voting, *humid)),
         _agreed(role, [(r.temperature_c, p.accuracy_k) for r, p in voting]),
         _agreed(role, [(_or_zero(r.humidity_pct), p.accuracy_pct) for r, p in humid]),
-        _median_of_those([r.co2_ppm for r, _ in humid]),
+        _median_of_measured([r.co2_ppm for r, _ in humid]),
     )
 
 

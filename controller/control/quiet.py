@@ -54,10 +54,10 @@ def most_speed(now: Now, rules: Rules, *, is_overruled: bool) -> float:
     return rules.quiet_speed
 
 
-def base_wish(now: Now, rules: Rules, most: float = 1.0) -> Wish:
-    """What the schedule wishes, purge included, and no more than `most`."""
+def base_wish(now: Now, rules: Rules, cap: float = 1.0) -> Wish:
+    """What the schedule wishes, purge included, and no more than `cap`, 0–1."""
     wish = rules.base[now.in_fan_hours + 2 * now.purge_on]
-    return wish if wish.speed <= most else Wish(most, Rule.QUIET)
+    return wish if wish.speed <= cap else Wish(cap, Rule.QUIET)
 
 
 def planned_wish(now: Now, rules: Rules) -> Wish:

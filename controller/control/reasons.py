@@ -10,7 +10,7 @@ from controller.control.decide import (
     duty_in_the_dark,
     fresh,
     is_ignored,
-    quieted_to,
+    quiet_cap,
     wished,
 )
 from controller.control.modulation import SpeedChoice
@@ -58,12 +58,12 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
     """
     now_s, memory = now.monotonic_s, decision.memory
     tent, intake = fresh(readings, now_s, rules)
-    limits, quiet_to, duty = rules.day if now.lamp_on else rules.night, 1.0, None
+    limits, cap, duty = rules.day if now.lamp_on else rules.night, 1.0, None
     if memory.in_failsafe:
         rows: tuple[Reason, ...] = (_failsafe_reason(readings.tent, now_s, rules),)
     else:
-        quiet_to = quieted_to(now, rules, memory.overrides, near_warning=memory.near_warning)
-        wish = base_wish(now, rules, quiet_to)
+        cap = quiet_cap(now, rules, memory.overrides, near_warning=memory.near_warning)
+        wish = base_wish(now, rules, cap)
         rows = _base_reasons(base_wish(now, rules), now, rules)
         if tent is not None:
             overriding = _override_reasons(
@@ -73,11 +73,11 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
             speeds = asked_speeds(rules, wish, memory.overrides, lamp_on=now.lamp_on, intake=intake)
             near_warning = memory.near_warning
             duty = duty_in_the_dark(now, rules, wish, memory.overrides, near_warning=near_warning)
-            wish = wished(wish, memory.overrides, speeds, memory.choice, quiet_to)
-            if now.is_quiet and rules.quiet_speed is not None and quiet_to > rules.quiet_speed:
+            wish = wished(wish, memory.overrides, speeds, memory.choice, cap)
+            if now.is_quiet and rules.quiet_speed is not None and cap > rules.quiet_speed:
                 rows = (*rows, _overruled_reason(tent, rules, near_warning=memory.near_warning))
         if wish.rule is Rule.QUIET:
-            rows = (*rows, _quiet_reason(quiet_to))
+            rows = (*rows, _quiet_reason(cap))
         rows = _deciding_first(rows, wish.rule)
     hold = memory.hold
     if hold is not None:
@@ -87,8 +87,7 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         )  # fmt: skip
         rows = (held, *(_only_engaged(reason) for reason in rows))
     if decision.is_limited:
-        runs_on = may_run_on(tent, limits, quiet_to)
-        duty = duty if hold is None else None
+        runs_on = may_run_on(tent, limits, cap)
         rows = (*rows, _limiting_reason(decision, now_s, rules, duty, runs_on=runs_on))
     return rows
 
@@ -104,15 +103,15 @@ def _failsafe_reason(tent: Reading | None, now_s: float, rules: Rules) -> Reason
 
 
 def _base_reasons(base: Wish, now: Now, rules: Rules) -> tuple[Reason, ...]:
-    asked = Reason(base.rule, ReasonStatus.DECIDING, value=base.speed, limit=base.speed)
+    reason = Reason(base.rule, ReasonStatus.DECIDING, value=base.speed, limit=base.speed)
     if base.rule is Rule.SCHEDULE:
-        return (asked,)
+        return (reason,)
     scheduled = rules.base[now.in_fan_hours].speed
-    return asked, Reason(Rule.SCHEDULE, ReasonStatus.ENGAGED, value=scheduled, limit=scheduled)
+    return reason, Reason(Rule.SCHEDULE, ReasonStatus.ENGAGED, value=scheduled, limit=scheduled)
 
 
-def _quiet_reason(most: float) -> Reason:
-    return Reason(Rule.QUIET, ReasonStatus.ENGAGED, value=most, limit=most)
+def _quiet_reason(cap: float) -> Reason:
+    return Reason(Rule.QUIET, ReasonStatus.ENGAGED, value=cap, limit=cap)
 
 
 def _overruled_reason(tent: Reading, rules: Rules, *, near_warning: bool) -> Reason:
@@ -153,7 +152,7 @@ def _override_reasons(
             until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
             forecast=_forecast(kind, choice) if state.engaged and kind.is_forecast else None,
         )
-        if state.locked_out and (intake is not None or kind.quantity is Quantity.CO2):
+        if state.locked_out:
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
         rows.append(reason)
     return rows
@@ -215,6 +214,7 @@ def _deciding_first(rows: tuple[Reason, ...], deciding: Rule) -> tuple[Reason, .
 
 
 def _only_engaged(reason: Reason) -> Reason:
+    """The same row as one that asks, and another decides."""
     if reason.status is ReasonStatus.DECIDING:
         return reason._replace(status=ReasonStatus.ENGAGED)
     return reason

@@ -7,10 +7,9 @@ import os
 import signal
 import threading
 from collections.abc import Callable
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from controller import __version__, log
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
@@ -21,131 +20,21 @@ from controller.config.store import LastGood
 from controller.control import Memory
 from controller.daemon.calendar import calendar_jobs
 from controller.daemon.config_watch import ConfigWatch
-from controller.daemon.control_socket import ControlSocket, runtime_directory, socket_path
-from controller.daemon.edges import Edges
-from controller.daemon.jobs import Calendar, Job, LateCalendar
+from controller.daemon.control_socket import ControlSocket, socket_path
+from controller.daemon.jobs import Calendar
 from controller.daemon.loop import End, Loop, reject
 from controller.daemon.nightly_learning import NightlyLearning
 from controller.daemon.signals import signals_to
 from controller.daemon.systemd import Notifier
 from controller.daemon.tick import MEMORY_KEY, Controller
-from controller.daemon.wall import clock_was_set
+from controller.daemon.world import World
 from controller.errors import UserError
-from controller.locks import AlreadyRunning, claim, claim_pins
+from controller.locks import AlreadyRunning
 from controller.record.status import KEY as STATUS_KEY
 
 if TYPE_CHECKING:
-    from controller.config import Loaded, Settings
+    from controller.config import Loaded
     from controller.record import Record
-
-
-class World(Protocol):
-    """The surroundings of a daemon: a real rig, or a simulated one."""
-
-    @property
-    def clock(self) -> Clock:
-        """The clock of the daemon."""
-
-    @property
-    def until_s(self) -> float:
-        """Wall time at which the run ends [s]; infinite for a real one."""
-
-    @property
-    def tells_people(self) -> bool:
-        """Whether alarms are sent to people."""
-
-    def clock_was_set(self) -> bool:
-        """Whether the wall clock was set from the network since the boot."""
-
-    def open_edges(self, settings: Settings) -> Edges:
-        """Open sensors and outputs."""
-
-    def open_record(self, path: Path, commit_every_s: float) -> Record:
-        """Open the record for writing."""
-
-    def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
-        """Start the calendar."""
-
-    def claim(self, settings: Settings) -> AbstractContextManager[object]:
-        """Claim the record and the pins for this process alone, until the context ends."""
-
-
-@dataclass
-class RealWorld:
-    """The machine's own clock, pins, sensors and disk."""
-
-    clock: Clock
-    until_s: float = float("inf")
-    tells_people: bool = True
-
-    def clock_was_set(self) -> bool:
-        """Ask systemd's time service."""
-        return clock_was_set()
-
-    def open_edges(self, settings: Settings, fan_speed: float | None = None) -> Edges:
-        """Open sensors and outputs, the fan at a speed [0-1], else at the failsafe's."""
-        from controller.outputs import open_outputs
-        from controller.sensors.open_sensors import open_sensors
-
-        os.environ.setdefault("LG_WD", str(runtime_directory()))
-        # Outputs first: the fan is in a defined state before anything that may take time.
-        outputs = open_outputs(settings, fan_speed=fan_speed)
-        try:
-            sensors = open_sensors(settings, self.clock)
-        except BaseException:
-            outputs.close()
-            raise
-
-        def close() -> None:
-            outputs.close()
-            sensors.close()
-
-        return Edges.joined(sensors, outputs, close)
-
-    def open_record(self, path: Path, commit_every_s: float) -> Record:
-        """Open the record, written by a thread of its own."""
-        from controller.record import BackgroundRecord
-        from controller.record.simulated import simulation_set_aside
-        from controller.record.volatile import record_volatile
-
-        at_ms = round(self.clock.wall_s() * 1000)
-        aside = simulation_set_aside(path, at_ms)
-        record = BackgroundRecord(path, clock=self.clock, commit_every_s=commit_every_s)
-        if aside is not None:
-            record.event(at_ms, "record.set_aside", "warning", file=aside.name, simulated=True)
-        why = record_volatile(path)
-        if why:
-            record.event(at_ms, "record.volatile", "warning", why=why, path=str(path))
-        return record
-
-    def make_calendar(self, jobs: list[Job], settings: Settings) -> Calendar:
-        """Start APScheduler, after the first tick."""
-        from zoneinfo import ZoneInfo
-
-        def make() -> Calendar:
-            from controller.daemon.scheduler import ThreadedCalendar
-
-            return ThreadedCalendar(jobs, ZoneInfo(settings.place.timezone), self.clock.wall_s)
-
-        return LateCalendar(make)
-
-    def claim(self, settings: Settings) -> AbstractContextManager[object]:
-        """Claim record and pins: two daemons on one fan would fight."""
-        with contextlib.ExitStack() as stack:
-            stack.enter_context(claim(settings.record_path))
-            stack.enter_context(claim_pins(runtime_directory(), "gpio", used_pins(settings)))
-            return stack.pop_all()
-
-
-def used_pins(settings: Settings) -> list[int]:
-    """List every GPIO that a config uses."""
-    pins = [settings.fan.pin, settings.lamp.pin]
-    if settings.fan.tachometer is not None:
-        pins.append(settings.fan.tachometer.pin)
-    if settings.fan.current_switch is not None:
-        pins.append(settings.fan.current_switch.pin)
-    pins += [sensor.pin for sensor in settings.sensors]
-    return sorted({pin for pin in pins if pin is not None})
 
 
 @dataclass
@@ -168,6 +57,8 @@ class Service:
         Who hears that all is well.
     log_level : str
         The least grave events that are logged; all of them are recorded.
+    log_as_json : bool or None
+        Whether the log is JSON; None: unless it goes to a terminal.
     last_good : LastGood or None
         Where a config that has proved to run is kept, and is looked for when `loaded` can't be
         run; None: nowhere.
@@ -186,6 +77,7 @@ class Service:
     listen: bool = True
     notifier: Notifier | None = None
     log_level: str = "info"
+    log_as_json: bool | None = None
     last_good: LastGood | None = None
     refused: tuple[Problem, ...] = ()
     learning: NightlyLearning | None = None
@@ -193,6 +85,7 @@ class Service:
     _is_open: bool = field(default=False, init=False, repr=False)
     _is_stopping: bool = field(default=False, init=False, repr=False)
     _loop: Loop | None = field(default=None, init=False, repr=False)
+    _in_force: dict[str, Any] = field(default_factory=dict, init=False, repr=False)
 
     def run(self) -> End:
         """Run until a signal, the end of a simulation, or a fault that a fresh process may mend.
@@ -233,7 +126,7 @@ class Service:
             try:
                 end = self._run_once()
             except UserError as error:
-                instead = before if before is not None else self._kept(error)
+                instead = before if before is not None else self._last_good_config(error)
                 if self._is_open or instead is None or instead.sha256 == tried.sha256:
                     raise
                 self.refused = (Problem(str(self.path), 0, 0, error.message),)
@@ -242,7 +135,7 @@ class Service:
                 before = tried
         return end
 
-    def _kept(self, error: UserError) -> Loaded | None:
+    def _last_good_config(self, error: UserError) -> Loaded | None:
         """The config that last ran, unless another daemon is what keeps this one from running."""
         if self.last_good is None or self.load is None or isinstance(error, AlreadyRunning):
             return None
@@ -256,7 +149,13 @@ class Service:
             stack.enter_context(self.world.claim(settings))
             record = self.world.open_record(settings.record_path, settings.record.commit_every_s)
             stack.callback(record.close)
-            log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
+            log.set_up(
+                level=self.log_level,
+                as_json=self.log_as_json,
+                units=settings.units,
+                zone=settings.place.timezone,
+            )
+            _hand_over(self._in_force, record)
             memory, not_before_s = restore(record, clock)
             # Closed last to first: the fan before what may wait for the network or a request.
             alarms = self._open_alarms(record, not_before_s)
@@ -278,7 +177,7 @@ class Service:
                 not_before_s=not_before_s,
                 clock_was_set=self.world.clock_was_set,
             )
-            self._say_started(record, memory, not_before_s)
+            self._record_start(record, memory, not_before_s)
             if self.refused:
                 at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
                 reject(controller, record, at_ms, self.refused)
@@ -294,7 +193,7 @@ class Service:
                 config_watch=self._watch_config(wake),
                 control=control,
                 until_s=self.world.until_s,
-                on_proven=self._keep,
+                on_proven=self._store_proven,
             )
             self._is_open, self._loop = True, loop
             if self._is_stopping:
@@ -329,6 +228,7 @@ class Service:
     def _finish(self, loop: Loop, controller: Controller, record: Record, end: End) -> None:
         """Record the rest of the interval and the stop, and take the next config, if any."""
         controller.finish()
+        self._in_force = {key: record.load_state(key) for key in (MEMORY_KEY, ALARMS_KEY)}
         record.event(
             round((controller.wall_s or self.world.clock.wall_s()) * 1000),
             "daemon.stopped",
@@ -339,7 +239,7 @@ class Service:
         if loop.next_loaded is not None:
             self.loaded, self.refused = loop.next_loaded, ()
 
-    def _keep(self, loaded: Loaded) -> None:
+    def _store_proven(self, loaded: Loaded) -> None:
         if self.last_good is not None:
             self.last_good.keep_aside(loaded.text)
 
@@ -357,7 +257,7 @@ class Service:
         alarms.restore(record.load_state(ALARMS_KEY), clock.monotonic_s(), away_s)
         return alarms
 
-    def _say_started(self, record: Record, memory: Memory, not_before_s: float) -> None:
+    def _record_start(self, record: Record, memory: Memory, not_before_s: float) -> None:
         at_s = max(self.world.clock.wall_s(), not_before_s)
         at_ms = round(at_s * 1000)
         with record.together():
@@ -374,6 +274,13 @@ class Service:
             )
             for warning in self.loaded.warnings:
                 record.event(at_ms, "config.questioned", "warning", problem=str(warning))
+
+
+def _hand_over(in_force: dict[str, Any], record: Record) -> None:
+    """Save in a record what was in force, such as a hold, when another one was in use."""
+    for key, saved in in_force.items():
+        if _at_ms(saved) > _at_ms(record.load_state(key)):
+            record.save_state(key, _at_ms(saved), saved)
 
 
 def restore(record: Record, clock: Clock) -> tuple[Memory, float]:

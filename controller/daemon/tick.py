@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from controller.alarms.conditions import Condition, TickView
 from controller.alarms.states import AlarmChange
@@ -26,6 +26,7 @@ from controller.control import (
     decide,
     reasons,
 )
+from controller.daemon.device_use import DeviceUse
 from controller.daemon.edges import Edges
 from controller.daemon.fan_watch import TURNING_RPM, FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
@@ -51,8 +52,6 @@ from controller.timetable import ScheduleState, Timetable
 if TYPE_CHECKING:
     from controller.config import Loaded
     from controller.record import Record
-
-T = TypeVar("T")
 
 _SETTLED_AFTER_S = 2 * 86400.0
 # The key under which the decision memory is saved.
@@ -108,7 +107,7 @@ class Controller:
         self._schedule: ScheduleState | None = None
         self._fan_watch = FanWatch()
         self._reported = Reported()
-        self._broken: set[str] = set()
+        self._devices = DeviceUse()
         self._last_tent: Reading | None = None
         self.memory = memory or Memory()
         self.decision: Decision | None = None
@@ -117,9 +116,9 @@ class Controller:
         self.wall_s = 0.0
         self._now = Now(0.0, lamp_on=False, in_fan_hours=False)
         self._ran_by: Rule | None = None
-        self._take(loaded)
+        self._adopt(loaded)
 
-    def _take(self, loaded: Loaded) -> None:
+    def _adopt(self, loaded: Loaded) -> None:
         self.loaded = loaded
         self.rules = Rules.from_settings(loaded.settings)
         self.timetable = Timetable.from_settings(loaded.settings)
@@ -131,7 +130,7 @@ class Controller:
     def use(self, loaded: Loaded) -> None:
         """Use another config from the next tick on; its sensors and outputs must be the same."""
         self.finish()
-        self._take(loaded)
+        self._adopt(loaded)
         self.alarms.use(loaded.settings)
         self.config_rejected = False
         self._schedule = None
@@ -197,7 +196,9 @@ class Controller:
         schedule = self._look_up(wall.wall_s)
         events: list[Event] = []
         cell, tachometer = edges.photocell, edges.tachometer
-        sensed = None if cell is None else self._try("input", "photocell", cell.is_lit, events)
+        sensed = (
+            None if cell is None else self._devices.use("input", "photocell", cell.is_lit, events)
+        )
         edges.sensors.poll(now_s, schedule.lamp_on if sensed is None else sensed)
         self.readings = readings = self._read(now_s)
         now = Now(
@@ -232,10 +233,10 @@ class Controller:
         events += changed
         rpm = None
         if tachometer is not None:
-            rpm = self._try("input", "tachometer", partial(tachometer.rpm, now_s), events)
+            rpm = self._devices.use("input", "tachometer", partial(tachometer.rpm, now_s), events)
         events += self._watch_fan(decision.speed, rpm, now_s)
         events += self._watch_alarms(schedule.lamp_on, sensed, now_s)
-        self._keep(events, now, decision, rpm)
+        self._record_tick(events, now, decision, rpm)
         return wall
 
     def _read(self, now_s: float) -> Readings:
@@ -270,24 +271,10 @@ class Controller:
 
     def _apply(self, decision: Decision, events: list[Event]) -> None:
         """Set fan and lamp, every tick, changed or not; a dead output doesn't end the control."""
-        self._try("output", "fan", partial(self._edges.fan.apply, decision.speed), events)
+        self._devices.use("output", "fan", partial(self._edges.fan.apply, decision.speed), events)
         lamp = self._edges.lamp
         if lamp is not None:
-            self._try("output", "lamp", partial(lamp.apply, decision.lamp_on), events)
-
-    def _try(self, kind: str, name: str, use: Callable[[], T], events: list[Event]) -> T | None:
-        """Use a device; one event when it begins to fail, one when it works again."""
-        try:
-            value = use()
-        except Exception as error:  # any error of a pin library must not stop the control
-            if name not in self._broken:
-                self._broken.add(name)
-                events.append(Event(f"{kind}.failed", "error", {kind: name, "error": str(error)}))
-            return None
-        if name in self._broken:
-            self._broken.discard(name)
-            events.append(Event(f"{kind}.recovered", "info", {kind: name}))
-        return value
+            self._devices.use("output", "lamp", partial(lamp.apply, decision.lamp_on), events)
 
     def _clock_events(self, wall: WallTime) -> list[Event]:
         events = []
@@ -307,7 +294,7 @@ class Controller:
         turning = None if rpm is None else rpm >= TURNING_RPM
         switch = self._edges.current_switch
         if switch is not None and self._edges.tachometer is None:
-            turning = self._try("input", "current_switch", switch.draws_current, events)
+            turning = self._devices.use("input", "current_switch", switch.draws_current, events)
         before = self._fan_watch
         self._fan_watch = step_fan_watch(before, speed, turning, now_s)
         return events + fan_events(before, self._fan_watch, speed, rpm)
@@ -329,7 +316,7 @@ class Controller:
             rise=self._rise.step(now_s, readings, self.decision.speed, lit),
             has_less_air=self.alarms.is_active("less_air"),
             changes=self._changes(),
-            output_failed=bool(self._broken),
+            output_failed=self._devices.any_failed,
             record_failing=self._record.trouble is not None,
             clock_distrusted=not self._clock_is_trusted,
             config_rejected=self.config_rejected,
@@ -359,13 +346,15 @@ class Controller:
         return len(events)
 
     def filter_changed(self) -> None:
-        """Take note that the filter was changed: the flow of the days before is usual no more."""
+        """Record that the filter was changed: the flow before it is no longer the usual one."""
         at_ms = self._at_ms()
         with self._record.together():
             self._record.event(at_ms, "filter.changed", "info")
             self._record.save_state(FLOW_KEY, at_ms, saved_fall(None, self._tent_digest))
 
-    def _keep(self, events: list[Event], now: Now, decision: Decision, rpm: float | None) -> None:
+    def _record_tick(
+        self, events: list[Event], now: Now, decision: Decision, rpm: float | None
+    ) -> None:
         at_ms = round(self.wall_s * 1000)
         tent, intake = self.readings.tent, self.readings.intake
         if decision.memory.in_failsafe:
@@ -380,7 +369,7 @@ class Controller:
             decision.speed,
             decision.lamp_on,
             now.in_fan_hours,
-            self._credited(decision),
+            self._rule_to_record(decision),
             any(state is not None and state.locked_out for state in decision.memory.overrides),
             rpm,
         )
@@ -394,7 +383,7 @@ class Controller:
                 record.reading(replace(row, sensors=self._sensor_rows(now.monotonic_s)))
             self._save(at_ms, now, decision)
 
-    def _credited(self, decision: Decision) -> Rule:
+    def _rule_to_record(self, decision: Decision) -> Rule:
         """The rule that the fan runs by: within its minimum run, the one that started it."""
         if not (decision.is_limited and decision.speed > 0.0) or self._ran_by is None:
             self._ran_by = decision.rule

@@ -1,11 +1,14 @@
 """The room's hours to come: the learned room and "as today", each by what it was worth so far.
 
 Averaging forecasts whose errors differ beats either (Bates & Granger 1969, Oper. Res. Quart.
-20:451, from memory). The share is the least squares one of past evenings, drawn towards 0.6 (0.3
-without a forecast of outdoors) as long as they are few. For the outdoor forecast of a past
-evening stands what the file has of that time now, which is better than a forecast was; the error
-that one would have had is put back into the sum (an error in the regressor draws a slope towards
-nought: Fuller 1987, Measurement Error Models, from memory).
+20:451, from memory). The share is the least squares one of past evenings, drawn towards 0.6 as long
+as they are few. For the outdoor forecast of a past evening stands what the file has of that time
+now, which is better than a forecast was; the error that one would have had is put back into the sum
+(an error in the regressor draws a slope towards nought: Fuller 1987, Measurement Error Models, from
+memory). Without a forecast of outdoors the share is fixed: a room that is drawn towards its mean
+day errs about as much as "as today", and a share estimated from twenty evenings then loses more
+than it gains (Smith & Wallis 2009, Oxf. Bull. Econ. Stat. 71:331, from memory;
+`tests/benches/tomorrow.sh`).
 """
 
 from __future__ import annotations
@@ -28,9 +31,8 @@ from controller.tomorrow.room import (
 LEARNED_DAYS = 14
 """So many days of the record tell of the room."""
 
-FIRST_SHARE, FIRST_SHARE_ALONE = 0.6, 0.3
-"""How much the learned room counts at first, and without a forecast of outdoors (chosen on
-simulated rooms)."""
+FIRST_SHARE = 0.6
+"""How much the learned room counts at first (chosen on simulated rooms)."""
 
 OUTDOOR_ERROR_K = 1.7
 """Root mean square error of a day-ahead forecast of temperature: an assumption, in the range that
@@ -107,6 +109,11 @@ class Shares(NamedTuple):
 
     temperature: float
     ratio: float
+
+
+SHARES_ALONE = Shares(0.3, 0.5)
+"""Without a forecast of outdoors (chosen on simulated rooms, where it beats "as today" in every
+season)."""
 
 
 def forecast_room(
@@ -191,12 +198,10 @@ def compared(course: AirCourse, actual: Sequence[float | None], first: int) -> C
     return Comparison(product, square, hours)
 
 
-def learned_share(past: Sequence[Comparison], first: float = FIRST_SHARE) -> float:
-    """How much the learned room counts, 0–1, by how it did on past evenings and by what it did at
-    first.
-    """
+def learned_share(past: Sequence[Comparison]) -> float:
+    """How much the learned room counts beside a forecast of outdoors, 0–1, by past evenings."""
     counted = [evening for evening in past if evening.hours]
-    product = first * _FIRST_COUNTS + sum(e.product / e.hours for e in counted)
+    product = FIRST_SHARE * _FIRST_COUNTS + sum(e.product / e.hours for e in counted)
     square = _FIRST_COUNTS + sum(e.square / e.hours for e in counted)
     return min(1.0, max(0.0, product / square))
 

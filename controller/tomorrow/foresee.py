@@ -15,8 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from controller.review.excursions import KINDS, Kind
 from controller.tomorrow.blend import (
-    FIRST_SHARE,
-    FIRST_SHARE_ALONE,
+    SHARES_ALONE,
     Comparison,
     RoomForecast,
     Shares,
@@ -291,11 +290,12 @@ def _foreseen(
     forecast = forecast_room(hours, known.outdoors, evening.now, until, known.lamp_w)
     if forecast is None:
         return None
-    first = FIRST_SHARE_ALONE if known.outdoors is None else FIRST_SHARE
-    shares = Shares(
-        learned_share([one.temperature for one in then], first),
-        learned_share([one.ratio for one in then], first),
-    )
+    shares = SHARES_ALONE
+    if known.outdoors is not None:
+        shares = Shares(
+            learned_share([one.temperature for one in then]),
+            learned_share([one.ratio for one in then]),
+        )
     air = _air(known, evening, forecast, shares)
     return forecast, shares, air, _run(known, evening, air)
 

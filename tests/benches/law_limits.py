@@ -26,7 +26,7 @@ from laws import wrong
 from controller.config import Settings, settings_from_text
 from controller.control import Decision, Memory, Now, Readings, Rules, decide
 from controller.control.actuator import motor_speed
-from controller.control.decide import fresh, quieted_to
+from controller.control.decide import fresh, quiet_cap
 from controller.control.modulation import FAR_OVER_K
 from controller.control.quiet import base_wish
 from simulators.rehearsal.loop import RehearsalLoop
@@ -153,7 +153,7 @@ class Watched:
         if memory.in_failsafe or tent is None or not is_hot:
             return
         near = memory.near_warning
-        most = quieted_to(now, rules, memory.overrides, near_warning=near)
+        most = quiet_cap(now, rules, memory.overrides, near_warning=near)
         is_quiet = rules.quiet_speed is not None and now.is_quiet
         if not is_quiet and speed < motor_speed(base_wish(now, rules, most).speed, rules) - _SAME:
             self.broken["below the schedule when too hot"] += 1

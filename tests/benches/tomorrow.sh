@@ -1,11 +1,10 @@
 #!/usr/bin/env bash
-# Foresee the next day of eight hidden tents in hidden rooms, each evening of some weeks in four
-# seasons, and hold peaks, hours and intervals against what came and against "as today". Nothing but
-# simulated truth has been tried.
+# Forecasts of hidden tents in hidden rooms, in four seasons, against what came and against "as
+# today". Nothing but simulated truth has been tried.
 #
 #   tests/benches/tomorrow.sh            about six minutes of two cores; writes results/tomorrow.json
 #   tests/benches/tomorrow.sh --short    two tents in one season each, under 40 s of processor time
-#   tests/benches/tomorrow_table.py      puts the figures into DEVELOPERS.md
+#   tests/benches/tomorrow_table.py      puts the figures of both benches into DEVELOPERS.md
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 python=${PYTHON:-.venv/bin/python}

@@ -1,10 +1,9 @@
 """Tomorrow as the nightly job foresees it at 03:00, and on tents that change half-way.
 
-See `tomorrow_nightly.sh`. Tents, rooms and forecasts are those of `tomorrow.py`; each night is
-worked out as the job does it: the tent learned from the last seven days, past nights worked out
-again. At 03:00 tomorrow is the day after, whose peak is a day and a half away; "as today" is the
-24 hours before. Half-way some get another lamp, and a config that says so; another fan, or a door
-left open, of which no config says anything.
+See `tomorrow_nightly.sh`. Tents, rooms and forecasts are those of `tomorrow.py`, but the tent is
+learned anew each night. Tomorrow is the day after, whose peak is a day and a half away; "as today"
+is the 24 hours before. Half-way some get another lamp, and a config that says so; another fan, or a
+door left open, of which no config says anything.
 """
 
 from __future__ import annotations

@@ -77,6 +77,19 @@ def test_the_rest_is_told_with_its_row_and_its_time() -> None:
     )
 
 
+def test_a_rest_that_is_also_the_minimum_off_time_is_told_as_the_duty_s() -> None:
+    rules = RULES._replace(min_off_s=REST_S)
+    resting = next(d for d in decided(HUMID, 60, rules=rules)[5:] if d.speed == 0.0)
+    assert (resting.reasons[-1].status, resting.reasons[-1].limit) == (ReasonStatus.RESTING, REST_S)
+
+
+def test_where_nothing_asks_for_air_no_duty_holds_the_fan_back() -> None:
+    ran = decided(HUMID, 5)[-1]
+    calm = decided(FINE, 10, memory=ran.memory, from_min=5)
+    assert ran.speed == 1.0
+    assert [(d.speed, d.is_limited) for d in calm[-5:]] == [(0.0, False)] * 5
+
+
 @pytest.mark.parametrize(
     ("tent", "rules", "at", "more"),
     [

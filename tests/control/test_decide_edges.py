@@ -8,7 +8,7 @@ import pytest
 from decision_builders import air_is, day, decide, make_rules, night
 
 from controller.control import CALM, Memory, Readings, Rule
-from controller.control.memory import LampCut
+from controller.control.lamp_interlock import LampCut
 from controller.control.override_state import OverrideState
 
 AT_ONCE = (0.0,) * 8

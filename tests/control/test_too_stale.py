@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from decision_builders import Decided, day, decide, make_rules, night
+from decision_builders import DAY, Decided, day, decide, make_rules, night
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -108,6 +108,12 @@ def test_an_intake_that_has_no_more_locks_it_out_and_says_so() -> None:
         "CO2 (270 ppm, tent 280 ppm)"
     )
     assert stale.as_dict()["intake_unit"] == "ppm"
+
+
+def test_without_a_sensor_at_the_intake_air_richer_than_outdoors_is_locked_out_beside_it() -> None:
+    rules = make_rules(day=DAY._replace(low_co2_ppm=600.0))
+    (stale,) = [r for r in run((400.0, 500.0), rules=rules).reasons if r.rule is Rule.TOO_STALE]
+    assert (stale.status, stale.intake, stale.inside) == (ReasonStatus.LOCKED_OUT, 420.0, 500.0)
 
 
 def test_an_intake_without_a_sensor_is_taken_to_have_outdoor_air() -> None:

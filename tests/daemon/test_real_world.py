@@ -10,7 +10,7 @@ import pytest
 
 from controller.clock import SystemClock
 from controller.daemon.control_socket import socket_path
-from controller.daemon.service import RealWorld
+from controller.daemon.world import RealWorld
 from controller.locks import claim
 from controller.record import RecordReader
 

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tent_bodies import CONFIG, changed, random_tent
 
+from controller.airflow.span import Span
 from controller.config import settings_from_text
 from controller.expectation import ExpectedRise, SteadyRise
 from controller.expectation.rise import Figure
@@ -57,6 +58,34 @@ def test_measured_moisture_tells_a_dead_fan_from_a_strong_lamp() -> None:
     wet = rise.limits_k((made,) * 3, True, STILL, Figure(0.008, 0.0016))
     assert wet.high < dry.high - 1.0
     assert wet.high < 1.5
+
+
+@pytest.mark.parametrize("gain", [0.0, 0.012])
+def test_walls_that_may_let_more_through_bring_a_tent_nearer_to_its_room(gain: float) -> None:
+    """Whether it is warmer by its lamp or, with a cold mist in it, colder."""
+    rise = expected()
+    made = steady(rise)
+    is_colder = made.balanced_k(150.0, gain) < 0.0
+    assert is_colder == (gain > 0.01)
+
+    def limits(most_w_per_k: float) -> Span:
+        walls = Span(0.5 * made.w_per_k, 0.5 * made.w_per_k, most_w_per_k)
+        one = made._replace(wall_w_per_k=walls, best_k=-9.0, dry_k=9.0)
+        return rise.limits_k((one,) * 3, True, STILL, Figure(gain, 0.0))
+
+    known, doubtful = limits(0.5 * made.w_per_k), limits(made.w_per_k)
+    assert (doubtful.high > known.high + 0.01) == is_colder
+    assert (doubtful.low < known.low - 0.01) != is_colder
+
+
+@pytest.mark.parametrize("gain", [0.004, 0.008, 0.012])
+def test_a_cold_mist_is_no_open_tent(gain: float) -> None:
+    """More water than any plants give off: what was evaporated has cooled the air."""
+    rise = expected()
+    made = steady(rise)
+    assert gain > made.planted_gain
+    limits = rise.limits_k((made,) * 3, True, STILL, Figure(gain, 0.001))
+    assert limits.low < made.balanced_k(150.0, gain) < limits.high
 
 
 def test_the_share_of_air_is_what_the_balance_leaves() -> None:

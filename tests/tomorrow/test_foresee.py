@@ -123,6 +123,21 @@ def test_without_the_air_outdoors_nothing_is_added_for_what_weather_did(
     assert expected.peak_c.value == expected.figures.peak_c
 
 
+def test_without_the_air_outdoors_past_evenings_do_not_change_the_learned_rooms_share(
+    past: list[Checked],
+) -> None:
+    without, now = KNOWN._replace(outdoors=None), evening(25)
+    first, later = expect(without, now, []), expect(without, now, past)
+    assert first is not None
+    assert later is not None
+    assert later.shares == first.shares
+    assert 0.0 < first.shares.temperature < 0.5 <= first.shares.ratio < 1.0
+    assert later.figures == first.figures
+    with_file = expect(KNOWN, now, past)
+    assert with_file is not None
+    assert with_file.shares.temperature > 0.8
+
+
 def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> None:
     past = check_all(KNOWN, [evening(day, off_k=6.0) for day in (22, 23)])
     assert len(past) == 2

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from controller.config.checks import alarms, bands, hours, record, rig, speeds, wiring
+from controller.config.checks import alarms, bands, hours, record, rig, sensors, speeds, wiring
 from controller.config.checks.view import CheckedConfig, Objection
 
-_TOPICS = (alarms, bands, hours, record, rig, speeds, wiring)
+_TOPICS = (alarms, bands, hours, record, rig, speeds, wiring, sensors)
 
 __all__ = ["CheckedConfig", "Objection", "check"]
 

@@ -1,4 +1,4 @@
-"""Pins, drivers and what the pin library and the kernel can do with them."""
+"""Pins and buses, the fan's drive and the lamp's relay, and what Pi and kernel can do with them."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from collections.abc import Iterator
 
 from controller import display, pwm_pins
 from controller.config import messages as wording
+from controller.config.checks.sensors import DHT, KERNEL
 from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.validate import Path
-from controller.kernel_sensors import i2c_address, known_sensor, measures
+from controller.kernel_sensors import i2c_address, known_sensor
 
 # lgpio times software PWM itself and takes 10 kHz at most.
 SOFTWARE_PWM_MAX_HZ = 10_000.0
@@ -19,8 +20,6 @@ _FAN_PIN: Path = ("fan", "pin")
 _ACTIVE_LOW: Path = ("fan", "active_low")
 _DAC: Path = ("fan", "dac")
 _CURRENT_PIN: Path = ("fan", "current_switch", "pin")
-_DHT = ("dht22", "dht11")
-_KERNEL = ("iio", "hwmon", "w1")
 # With this drive GPIO 14 and 15 are a Pi 5's, whose console has a socket of its own (from memory).
 _PWM = "hardware_pwm"
 _I2C_PINS, _SERIAL_PINS = (2, 3), (14, 15)
@@ -46,12 +45,12 @@ def _pins(view: CheckedConfig) -> list[tuple[Path, int]]:
     if settings.lamp.pin is not None and settings.lamp.switched_by != "own_timer":
         pins.append((("lamp", "pin"), settings.lamp.pin))
     for index, sensor in enumerate(settings.sensors):
-        if sensor.pin is not None and sensor.driver in _DHT:
+        if sensor.pin is not None and sensor.driver in DHT:
             pins.append((("sensors", index, "pin"), sensor.pin))
         # The kernel names a DHT by its GPIO, as device trees do in hexadecimal (from memory), so
         # only up to 9 is the number beyond doubt.
         overlay = re.fullmatch(r"dht(?:11|22)@([0-9])", sensor.device or "")
-        if overlay and sensor.driver in _KERNEL:
+        if overlay and sensor.driver in KERNEL:
             pins.append((("sensors", index, "device"), int(overlay[1])))
     return pins
 
@@ -85,7 +84,7 @@ def _pins_of_the_pi(view: CheckedConfig) -> Iterator[Objection]:
         (
             (index, sensor)
             for index, sensor in enumerate(view.settings.sensors)
-            if sensor.driver in _KERNEL and _is_on_i2c(sensor.driver, sensor.device or "")
+            if sensor.driver in KERNEL and _is_on_i2c(sensor.driver, sensor.device or "")
         ),
         None,
     )
@@ -138,7 +137,7 @@ def _bus_users(view: CheckedConfig) -> list[tuple[Path, str, int | None]]:
         address = _FIRST_OF_MCP4725 if device == "mcp4725" else i2c_address("iio", device)
         users.append((_DAC, "the fan's converter", address))
     for index, sensor in enumerate(settings.sensors):
-        if sensor.driver in _KERNEL and _is_on_i2c(sensor.driver, sensor.device or ""):
+        if sensor.driver in KERNEL and _is_on_i2c(sensor.driver, sensor.device or ""):
             address = i2c_address(sensor.driver, sensor.device)
             users.append((("sensors", index), f"sensor `{sensor.name}`", address))
     return users
@@ -311,104 +310,6 @@ def _lamp_pin(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-def _sensor_address(view: CheckedConfig) -> Iterator[Objection]:
-    """A DHT needs its pin, a kernel sensor its name."""
-    for index, sensor in enumerate(view.settings.sensors):
-        base: Path = ("sensors", index)
-        driver, pin, device = (*base, "driver"), (*base, "pin"), (*base, "device")
-        if sensor.driver in _DHT and sensor.pin is None:
-            yield Objection(
-                driver, f"the {sensor.driver} `{sensor.name}` has no pin", "`pin`, e.g. 4", (pin,)
-            )
-        if sensor.driver in _KERNEL and sensor.device is None:
-            yield Objection(
-                driver,
-                f"the {sensor.driver} sensor `{sensor.name}` has no device",
-                "`device`, the kernel's name of it, e.g. "
-                + ("28-0316a2795cd1" if sensor.driver == "w1" else "sht4x"),
-                (device,),
-            )
-        if sensor.driver not in _DHT and sensor.pin is not None:
-            yield Objection(
-                pin, f"{sensor.driver} uses no pin", "`device` alone", (driver,), is_warning=True
-            )
-        if sensor.driver not in _KERNEL and sensor.device is not None:
-            yield Objection(
-                device, f"{sensor.driver} uses no device", "no `device`", (driver,), is_warning=True
-            )
-
-
-def _sensors_as_a_whole(view: CheckedConfig) -> Iterator[Objection]:
-    """At least one sensor in the tent; every name once."""
-    sensors = view.settings.sensors
-    if all(sensor.role != "tent" for sensor in sensors):
-        yield Objection(
-            ("sensors",),
-            "no sensor measures the tent",
-            "at least one with `role: tent`",
-            tuple(("sensors", index, "role") for index in range(len(sensors))),
-        )
-    yield from _humidity_somewhere(view)
-    names: dict[str, int] = {}
-    devices: dict[tuple[str, str], int] = {}
-    for index, sensor in enumerate(sensors):
-        path: Path = ("sensors", index, "name")
-        if view.is_sound(path) and names.setdefault(sensor.name, index) != index:
-            line = view.line(("sensors", names[sensor.name], "name"))
-            yield Objection(
-                path, f"the name `{sensor.name}` is taken already in line {line}", "another name"
-            )
-        if sensor.device is None or sensor.driver not in _KERNEL:
-            continue
-        first = devices.setdefault((sensor.driver, sensor.device), index)
-        if first != index:
-            yield Objection(
-                ("sensors", index, "device"),
-                f"`{sensor.device}` is read already by sensor `{sensors[first].name}`",
-                _how_to_tell_twins(sensor.driver, sensor.device),
-                (("sensors", index), ("sensors", first)),
-            )
-
-
-def _how_to_tell_twins(driver: str, device: str) -> str:
-    """How two sensors of one kind can be had, in words."""
-    known = known_sensor(driver, device)
-    if known is not None and len(known.addresses) == 1:
-        return f"a sensor of another kind: a {known.chip} has one address, and no bus holds two"
-    first, second = known.addresses[:2] if known is not None and known.addresses else (0x44, 0x45)
-    return (
-        "the bus address of each where two are of one kind, e.g. "
-        f"1-00{first:02x} and 1-00{second:02x}"
-    )
-
-
-def _humidity_somewhere(view: CheckedConfig) -> Iterator[Objection]:
-    """Thermometers do not replace a sensor of air: without humidity there is no VPD, no failsafe.
-
-    A place whose humidity failed would otherwise be run on temperature alone, with mould unseen.
-    """
-    for role, place in (("tent", "the tent"), ("intake", "the intake")):
-        there = [(i, s) for i, s in enumerate(view.settings.sensors) if s.role == role]
-        asked = [measures(s.driver, s.device, s.role) for _, s in there]
-        for (index, sensor), quantities in zip(there, asked, strict=True):
-            if "leaf" in quantities:
-                yield Objection(
-                    ("sensors", index, "role"),
-                    f"the infrared thermometer `{sensor.name}` sees surfaces, not air",
-                    "`role: leaf`",
-                    (("sensors", index, "device"),),
-                )
-        if there and not any("humidity" in quantities for quantities in asked):
-            index = there[0][0]
-            yield Objection(
-                ("sensors", index),
-                f"nothing measures the humidity of {place}: `{there[0][1].name}` is a thermometer, "
-                "which may only stand beside a sensor of temperature and humidity",
-                f"another sensor with `role: {role}` that measures humidity too",
-                tuple(("sensors", i, name) for i, _ in there for name in ("role", "driver")),
-            )
-
-
 RULES = (
     _one_device_a_pin,
     _pins_of_the_pi,
@@ -420,6 +321,4 @@ RULES = (
     _current_switch,
     _four_wire_fan,
     _lamp_pin,
-    _sensor_address,
-    _sensors_as_a_whole,
 )

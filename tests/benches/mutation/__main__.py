@@ -57,6 +57,7 @@ _DECISION = (
 _TARGETS: dict[str, tuple[str, ...]] = {
     "controller/control/actuator.py": ("tests/control/test_actuate.py", *_DECISION),
     "controller/control/decide.py": ("tests/control/test_decide_rules.py", *_DECISION),
+    "controller/control/lamp_interlock.py": ("tests/control/test_decide_edges.py", *_DECISION),
     "controller/control/memory.py": ("tests/control/test_memory.py", *_DECISION),
     "controller/control/quiet.py": ("tests/control/test_quiet.py", *_DECISION),
     "controller/control/reasons.py": ("tests/control/test_reasons.py", *_DECISION),
@@ -66,6 +67,10 @@ _TARGETS: dict[str, tuple[str, ...]] = {
     ),
     "controller/control/transitions.py": ("tests/control/test_transitions.py", *_DECISION),
     "controller/control/override_state.py": ("tests/control/test_override_state.py", *_DECISION),
+    "controller/local_time.py": (
+        "tests/timetable/test_timetable.py",
+        "tests/timetable/test_timetable_minutes.py",
+    ),
     "controller/timetable.py": (
         "tests/timetable/test_timetable.py",
         "tests/timetable/test_timetable_minutes.py",
