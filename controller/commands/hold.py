@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from controller.commands.arguments import HelpPage, add_config, add_record, quantity
-from controller.commands.requests import send_request
+from controller.commands.requests import send_request, settings_in_force
 
 _EXAMPLES = """\
 examples:
@@ -47,10 +47,9 @@ def run(args: argparse.Namespace) -> int:
     from zoneinfo import ZoneInfo
 
     from controller import display
-    from controller.config import load_settings
     from controller.tables import terminal_width, wrapped
 
-    settings = load_settings(args.config).settings
+    settings = settings_in_force(args.config)
     body = {"command": "hold", "speed": args.speed, "for_s": args.for_s}
     reply = send_request(args.record or settings.record_path, body)
     until = datetime.fromtimestamp(reply["until_ms"] / 1000, ZoneInfo(settings.place.timezone))

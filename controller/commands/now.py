@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.commands.requests import settings_in_force
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -52,11 +53,10 @@ def run(args: argparse.Namespace) -> int:
     import json
     import time
 
-    from controller.config import load_settings
     from controller.record import RecordReader
     from controller.tables import terminal_width
 
-    settings = load_settings(args.config).settings
+    settings = settings_in_force(args.config)
     path = args.record or settings.record_path
     is_fresh = _had_committed(path)
     with RecordReader(path) as reader, reader.snapshot():
@@ -246,7 +246,10 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
     facts.append(("Lamp", f"{lit}; {hours} fan hours"))
     if view.status is not None and view.status.next_change is not None:
         facts.append(("Next", _next_words(view)))
-    head = wrapped(f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}", width)
+    mean_of = display.duration(row.interval_s)
+    head = wrapped(
+        f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}; air: mean of {mean_of}", width
+    )
     return [*head, *fact_lines(facts, width, label_width=9)]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from controller.commands.arguments import HelpPage, add_config, add_record
-from controller.commands.requests import send_request
+from controller.commands.requests import send_request, settings_in_force
 
 _EXAMPLES = """\
 example:
@@ -29,9 +29,8 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Ask the daemon."""
-    from controller.config import load_settings
 
-    settings = load_settings(args.config).settings
+    settings = settings_in_force(args.config)
     reply = send_request(args.record or settings.record_path, {"command": "release"})
     print(
         "The hold is released; the daemon chooses the speed again."

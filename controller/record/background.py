@@ -51,10 +51,10 @@ class BackgroundRecord:
 
     When the record can't be written (disk full, read-only, locked, gone), it is tried again and
     again, ever more slowly; the newest `KEEP_ITEMS` events and readings are held in memory, and
-    log lines are written without waiting for the disk. A file found damaged, by a query or by the
-    check after a power cut, is set aside as ``NAME.corrupt-TIME`` and a new one begun.
-    ``record.failed`` and ``record.recovered`` are events themselves; `trouble` says why
-    nothing can be written.
+    log lines are written without waiting for the disk. A file found damaged, by a query or by a
+    check (after a power cut, or once a reader came upon it), is set aside as
+    ``NAME.corrupt-TIME`` and a new one begun. ``record.failed`` and ``record.recovered`` are
+    events themselves; `trouble` says why nothing can be written.
 
     Parameters
     ----------
@@ -119,8 +119,7 @@ class BackgroundRecord:
         self._open_first()
         self._check_thread: threading.Thread | None = None
         if was_cut_off and self._writer is not None:
-            self._check_thread = threading.Thread(target=self._check, daemon=True)
-            self._check_thread.start()
+            self.check()
         self._thread = threading.Thread(target=self._run, name="record", daemon=True)
         self._thread.start()
 
@@ -232,8 +231,17 @@ class BackgroundRecord:
         """Whether an attempt begun after `_retry_now` was set has failed."""
         return self._trouble is not None and not self._retry_now and not self._is_writing
 
+    def check(self) -> None:
+        """Look through all of the file, in a thread that only reads.
+
+        What its own pages in memory hide from the writer, a reader comes upon.
+        """
+        if self._check_thread is None or not self._check_thread.is_alive():
+            self._check_thread = threading.Thread(target=self._check, daemon=True)
+            self._check_thread.start()
+
     def wait_for_check(self, timeout_s: float = 60.0) -> None:
-        """Wait until the check after a power cut has ended, if there is one."""
+        """Wait until the check has ended, if there is one."""
         if self._check_thread is not None:
             self._check_thread.join(timeout_s)
 
@@ -291,7 +299,6 @@ class BackgroundRecord:
         return self._writer
 
     def _check(self) -> None:
-        """After a power cut, look through all of the file: in a thread that only reads."""
         damage = damage_in(self._path)
         if damage is not None:
             with self._changed:

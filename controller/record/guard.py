@@ -93,21 +93,23 @@ class StepBudget:
     def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
         self._connection = connection
         self._files = (path, path.with_name(path.name + "-wal"))
-        self._left = 0
-        self.renew()
+        self._taken = 0
         connection.set_progress_handler(self._count, _STEPS_A_LOOK)
 
     def renew(self) -> None:
         """Begin a query."""
-        self._left = _LEAST_STEPS + _STEPS_PER_BYTE * sum(map(_size, self._files))
+        self._taken = 0
 
     def lift(self) -> None:
         """End the bound, for what reads the whole file page by page."""
         self._connection.set_progress_handler(None, 0)
 
     def _count(self) -> bool:
-        self._left -= _STEPS_A_LOOK
-        return self._left < 0
+        self._taken += _STEPS_A_LOOK
+        # A review asks 12,000 questions; only of a long one the file's size matters.
+        return self._taken > _LEAST_STEPS and (
+            self._taken > _LEAST_STEPS + _STEPS_PER_BYTE * sum(map(_size, self._files))
+        )
 
 
 def _size(path: Path) -> int:

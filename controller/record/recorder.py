@@ -68,6 +68,9 @@ class Record(Protocol):
     def commit(self, done: Callable[[], None]) -> None:
         """Write at once what may wait, and call `done` afterwards, maybe from another thread."""
 
+    def check(self) -> None:
+        """Look through the whole file, aside, since a reader found it damaged."""
+
     @property
     def trouble(self) -> str | None:
         """Why nothing can be written at the moment, in words; None while it can."""
@@ -189,6 +192,9 @@ class InlineRecord:
         self._commit()
         done()
 
+    def check(self) -> None:
+        """Nobody shares it."""
+
     @property
     def trouble(self) -> str | None:
         """Always None: this form raises instead."""
@@ -267,6 +273,9 @@ class MemoryRecord:
     def commit(self, done: Callable[[], None]) -> None:
         """There is nothing to write."""
         done()
+
+    def check(self) -> None:
+        """Nobody shares it."""
 
     @property
     def trouble(self) -> str | None:

@@ -278,7 +278,7 @@ def backup_record(source: Path, target: Path) -> int:
     Raises
     ------
     UserError
-        If the record can't be read, the copy can't be written, or it fails its check.
+        If the copy can't be written; `RecordError` if the record can't be read, or is damaged.
     """
     if target.is_dir():
         target = target / source.name
@@ -318,7 +318,7 @@ def _copy(source: sqlite3.Connection, part: Path) -> None:
     finally:
         copy.close()
     if verdict != "ok":
-        raise UserError(f"the record is damaged ({verdict}); no backup was made")
+        raise RecordError(f"the record is damaged ({verdict}); no backup was made")
     _flush(part)
 
 

@@ -166,6 +166,17 @@ class Aggregates:
 
 _NESTED = ("temperature", "humidity", "vpd", "temperature_c", "humidity_pct", "vpd_pa", "intake")
 _PLAIN = tuple(name for name in Aggregates.__slots__ if name not in _NESTED)
+# Where a row of the query goes; an hour has so many columns that looking for names would cost.
+_SUMMED = tuple(name for name in _PLAIN if name in _COLUMNS)
+_COSTS = {name: name.replace("_cost_j", "_j") for name in _PLAIN if name.endswith("_cost_j")}
+_WEIGHTED = {
+    name: [f"{name}_{column}" for column in Weighted.__slots__ if f"{name}_{column}" in _COLUMNS]
+    for name in ("temperature", "humidity", "vpd", "intake")
+}
+_EXTREMES = {
+    name: (f"{name}_lowest", f"{name}_highest")
+    for name in ("temperature_c", "humidity_pct", "vpd_pa")
+}
 
 
 class Hour(NamedTuple):
@@ -206,15 +217,11 @@ def total(parts: Iterable[Aggregates]) -> Aggregates:
 
 
 def _aggregates(hour: int, row: dict[str, Any], price: float) -> Aggregates:
-    plain = {name: row[name] for name in _PLAIN if name in row}
-    costs = {
-        name.replace("_j", "_cost_j"): price * row[name]
-        for name in ("fan_j", "lamp_j", "always_on_j", "schedule_j")
-    }
-    nested: dict[str, Any] = {
-        name: Weighted(*(row.get(f"{name}_{column}", 0.0) for column in Weighted.__slots__))
-        for name in ("temperature", "humidity", "vpd", "intake")
-    }
-    for name in ("temperature_c", "humidity_pct", "vpd_pa"):
-        nested[name] = Extremes(row[f"{name}_lowest"], row[f"{name}_highest"], hour, hour)
-    return Aggregates(**plain, **costs, **nested)
+    parts: dict[str, Any] = {name: row[name] for name in _SUMMED}
+    for cost, energy in _COSTS.items():
+        parts[cost] = price * row[energy]
+    for name, columns in _WEIGHTED.items():
+        parts[name] = Weighted(*[row[column] for column in columns])
+    for name, (lowest, highest) in _EXTREMES.items():
+        parts[name] = Extremes(row[lowest], row[highest], hour, hour)
+    return Aggregates(**parts)

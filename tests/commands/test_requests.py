@@ -10,6 +10,8 @@ import pytest
 from controller.__main__ import main
 from controller.commands import now
 from controller.commands.requests import send_request
+from controller.config import settings_from_text
+from controller.config.store import LastGood
 from controller.daemon import control_socket
 
 
@@ -50,3 +52,32 @@ def test_how_to_end_a_hold_names_the_record_and_fits_the_terminal(
     said = capsys.readouterr().out
     assert "basil.yaml --record a.db' ends it sooner." in " ".join(said.split())
     assert all(len(line) <= 45 or " " not in line for line in said.splitlines())
+
+
+def test_a_hold_reaches_the_daemon_while_its_config_is_broken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
+    sound = (Path(__file__).parents[2] / "config" / "basil.yaml").read_text(encoding="utf-8")
+    config = tmp_path / "herbs.yaml"
+    config.write_text(sound.replace("power: ", "power: a lot, ", 1), encoding="utf-8")
+    hold = ["hold", str(config), "--speed", "100%", "--for", "10min"]
+    release = ["release", str(config)]
+    asked: list[Path] = []
+
+    def answer(path: Path, body: dict[str, Any]) -> dict[str, Any]:
+        asked.append(path)
+        return {"speed": 1.0, "until_ms": 0, "released": True}
+
+    monkeypatch.setattr(control_socket, "ask", answer)
+    assert main(hold) == 2  # nothing tells which daemon is meant
+    assert not asked
+    LastGood(config).keep(sound)
+    capsys.readouterr()
+    assert [main(hold), main(release)] == [0, 0]
+    record = settings_from_text(sound).settings.record_path
+    assert asked == [control_socket.socket_path(record)] * 2
+    said = capsys.readouterr()
+    assert "a lot" in said.err
+    assert "can't be used as it is; this command goes by what last ran" in said.err
+    assert "The fan is held at 100 %" in said.out

@@ -21,7 +21,7 @@ from controller.daemon.jobs import Job
 from controller.daemon.scheduler import SteppedCalendar, ThreadedCalendar
 from controller.daemon.signals import signals_to
 from controller.daemon.wall import WallWatch
-from controller.record import InlineRecord, ReadingRow, RecordReader
+from controller.record import InlineRecord, ReadingRow, RecordError, RecordReader
 
 ROME = ZoneInfo("Europe/Rome")
 
@@ -318,6 +318,21 @@ def test_a_job_that_fails_in_whatever_way_is_recorded_and_spares_the_others() ->
     calendar.step(utc_s("2025-06-03 11:00"))
     (event,) = bench.record.events
     assert (event.name, event.data["job"]) == ("job.failed", "summary")
+
+
+@pytest.mark.parametrize(("error", "checked"), [(RecordError("malformed"), 1), (OSError(), 0)])
+def test_a_job_that_comes_upon_a_damaged_record_has_it_looked_through(
+    error: Exception, checked: int
+) -> None:
+    bench, checks = Bench(), []
+    bench.record.check = lambda: checks.append(1)  # type: ignore[method-assign]
+
+    def summarise(_: Settings, date: dt.date) -> dict[str, object]:
+        raise error
+
+    jobs = calendar_jobs(lambda: bench.loaded.settings, bench.record, summarise)
+    next(job for job in jobs if job.name == "summary").work(utc_s("2025-06-03 11:00"))
+    assert len(checks) == checked
 
 
 def test_no_day_is_summed_up_by_a_clock_that_is_wrong() -> None:

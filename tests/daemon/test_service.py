@@ -7,17 +7,23 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
 
-from daemon_builders import Bench
+from daemon_builders import CONFIG, Bench
 
 from controller.clock import Clock
-from controller.config import Settings
+from controller.config import Settings, settings_from_text
+from controller.control import Memory
+from controller.control.types import Hold
+from controller.daemon.config_watch import ConfigWatch
 from controller.daemon.edges import Edges
 from controller.daemon.jobs import Calendar, Job
 from controller.daemon.loop import End
 from controller.daemon.scheduler import SteppedCalendar
 from controller.daemon.service import Service, restore
 from controller.daemon.systemd import Notifier
+from controller.daemon.tick import MEMORY_KEY
 from controller.daemon.world import RealWorld
 from controller.record import MemoryRecord, Record, RecordReader
 from controller.record.simulated import is_simulated
@@ -95,6 +101,26 @@ def test_a_signal_to_reload_during_the_start_does_no_harm() -> None:
     service = make_service(world)
     world.while_opening = service._reload
     assert service.run() is End.FINISHED
+
+
+def test_a_hold_outlives_an_edit_that_names_another_record() -> None:
+    """The person who asked for it hears nothing of the record; the fan must not start again."""
+    bench = Bench()
+    world = BenchWorld(bench, for_s=60.0)
+    now_s, now_ms = bench.clock.monotonic_s(), round(bench.clock.wall_s() * 1000)
+    held = Memory(hold=Hold(0.0, now_s + 600.0)).snapshot(now_s)
+    bench.record.save_state(MEMORY_KEY, now_ms, {"at_ms": now_ms, **held})
+    records = [bench.record, MemoryRecord()]
+    world.open_record = lambda path, commit_every_s: records[path.stem == "other"]  # type: ignore[method-assign]
+    service = make_service(world)
+    edits = [settings_from_text(f"{CONFIG}record: {{path: other.sqlite3}}\n")]
+    watch = cast(ConfigWatch, SimpleNamespace(look=lambda: edits.pop() if edits else None))
+    service._watch_config = lambda wake: watch  # type: ignore[method-assign]
+    assert service.run() is End.FINISHED
+    (started,) = [event for event in records[1].events if event.name == "daemon.started"]
+    assert started.data["held"] is True
+    assert cast(dict[str, Any], records[1].states[MEMORY_KEY])["hold"] is not None
+    assert set(bench.fan.applied) == {0.0}
 
 
 def test_a_simulations_record_in_the_tents_place_is_set_aside(tmp_path: Path) -> None:

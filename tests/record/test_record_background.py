@@ -13,7 +13,13 @@ from pathlib import Path
 import pytest
 from record_builders import MINUTE_MS, START_MS, StillClock, integrity, names, reading
 
-from controller.record import BackgroundRecord, NewerRecordError, RecordReader, RecordWriter
+from controller.record import (
+    BackgroundRecord,
+    NewerRecordError,
+    RecordError,
+    RecordReader,
+    RecordWriter,
+)
 from controller.record.background import HANGS_AFTER_S
 from controller.record.database import STEPS
 
@@ -469,6 +475,30 @@ def test_damage_left_by_a_power_cut_is_found_before_anything_comes_upon_it(
     assert integrity(path) == "ok"
     assert {"record.failed", "record.set_aside", "record.recovered"} <= set(names(path))
     assert (cut / "tent.sqlite3.corrupt-20130718T000000Z").exists()
+
+
+def test_a_log_overwritten_while_it_is_written_is_set_aside_once_a_reader_came_upon_it(
+    path: Path, disk: Disk, clock: StillClock
+) -> None:
+    """The writer itself goes by its pages in memory, and says nothing."""
+    record = start(path, disk, clock)
+    for n in range(20):
+        record.event(START_MS, f"test.{n}")
+    assert record.flush()
+    log = path.with_name("tent.sqlite3-wal")
+    log.write_bytes(bytes(log.stat().st_size))
+    with pytest.raises(RecordError, match="damaged"):
+        RecordReader(path)
+    record.event(START_MS, "test.unaware")
+    assert record.flush()
+    assert record.trouble is None
+    record.check()
+    record.wait_for_check()
+    record.flush()
+    assert record.flush()
+    record.close()
+    assert integrity(path) == "ok"
+    assert {"record.failed", "record.set_aside", "record.recovered"} <= set(names(path))
 
 
 @pytest.mark.parametrize("found_by", ["a write", "the check after a power cut"])

@@ -128,6 +128,7 @@ def test_the_slider_starts_at_the_worst_moment_and_shows_any_other(light: Answer
 
 
 def test_no_line_ends_between_a_number_and_its_unit(light: Answers) -> None:
+    assert {name for name, _ in light.by_question["broken"]} == {"busy day", "hot day", "month"}
     for page, answer in light.by_question["broken"].items():
         seen, broken = answer.split(":", 1)
         assert int(seen) > 60, page
