@@ -379,6 +379,9 @@ def test_what_lies_beside_the_record_may_be_deleted_under_the_daemon(
     record = start(path, disk, clock)
     record.event(START_MS, "test.before")
     assert record.flush()
+    # As `events --follow` in another process: SQLite alone would write nothing back when closing.
+    idle = sqlite3.connect(path)
+    idle.execute("SELECT count(*) FROM events").fetchone()
     path.with_name(path.name + suffix).unlink()
     if suffix == "-shm":
         RecordReader(path).close()  # makes one of its own
@@ -390,6 +393,7 @@ def test_what_lies_beside_the_record_may_be_deleted_under_the_daemon(
     for file in path.parent.glob("tent.sqlite3*"):
         shutil.copy(file, cut)
     assert names(cut / path.name) == ["test.before", "test.after"]
+    idle.close()
     record.close()
 
 
