@@ -55,7 +55,7 @@ A first walk:
   lungwort check config/chillies.yaml          what the config means, today
   lungwort size config/chillies.yaml           whether the fan is strong enough
   lungwort run config/chillies.yaml --simulate --pace 1440 \\
-      --from 2013-07-18 --until 2013-07-19     a hot day in a minute, nothing wired
+      --from 2013-07-26 --until 2013-07-27     a July day in a minute, nothing wired
   lungwort run /etc/lungwort/tent.yaml         the real thing
 
 Exit status:

@@ -46,11 +46,11 @@ def _number(value: float, decimals: int) -> str:
     return text
 
 
-def temperature(c: float, units: Units = "si", digits: int = 1) -> str:
+def temperature(c: float, units: Units = "si") -> str:
     """A temperature [°C] as "24.1 °C" or "75.4 °F"."""
     if units == "us":
-        return f"{_number(c * 1.8 + 32.0, digits)} °F"
-    return f"{_number(c, digits)} °C"
+        return f"{_number(c * 1.8 + 32.0, 1)} °F"
+    return f"{_number(c, 1)} °C"
 
 
 def temperature_difference(k: float, units: Units = "si") -> str:

@@ -1,8 +1,9 @@
 """The operating log: structlog on standard error, one event a line.
 
 JSON when standard error is not a terminal (under systemd the journal keeps it), readable when it
-is one. Timestamps are UTC in JSON and the tent's local time on a terminal. structlog renders
-natively: the standard library's logging is only listened to, for what other libraries say there.
+is one and for a simulation. Timestamps are UTC in JSON and the tent's local time in the readable
+form. structlog renders natively: the standard library's logging is only listened to, for what other
+libraries say there.
 """
 
 from __future__ import annotations

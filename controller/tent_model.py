@@ -41,6 +41,7 @@ def tent_model(settings: Settings) -> TentBalance:
         heat_capacity_j_m3_k=tent.heat_capacity_j_m3_k,
         leakage_m3_s=tent.infiltration_m3_s,
         lamp_w=tent.lamp_heat_w,
+        lamp_on_contents_w=tent.lamp_heat_w * tent.lamp_contents_share,
         pressure_pa=tent.pressure_pa,
         transpiration_kg_s=(transpiration(False), transpiration(True)),
     )

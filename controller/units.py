@@ -307,9 +307,9 @@ def _bare(text: str, kind: str) -> float:
         raise NotAQuantityError(f"{text!r} is not a number to work with", f"e.g. {sort.example}")
     if value == 0.0 and sort.zero_is_plain:
         return 0.0
-    if kind == "speed":
-        shown = f"{value * 100:g} % or {value:g} %" if 0 < value <= 1 else f"{value:g} %"
-        raise NotAQuantityError(f"{text} has no unit", f"a percentage: write {shown}")
+    if kind in ("speed", "humidity") and 0 < value <= 1:  # a share, as like as not
+        shown = f"{value * 100:g} % or {value:g} %"
+        raise NotAQuantityError(f"{text} has no unit", f"{sort.noun}: write {shown}")
     raise NotAQuantityError(f"{text} has no unit", f"{sort.noun}: write {_hints(text, kind)}")
 
 

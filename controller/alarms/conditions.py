@@ -281,7 +281,7 @@ def _of_rise(excess_k: float, rise: Judgement, limit_k: float) -> Condition:
 
 
 def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
-    """Whether the air is out of its band in spite of the fan, and what would help.
+    """Whether the air is out of its band whatever the fan does, and what would help.
 
     Less air than the fan should move is another matter, with an alarm of its own.
     """
@@ -294,7 +294,7 @@ def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
         reason.value,
         reason.limit,
         reason.unit,
-        _why_out_of_band_in_spite_of_fan(view, reason),
+        _why_out_of_band(view, reason),
         is_dark=view.is_dark,
     )
 
@@ -307,9 +307,11 @@ def _has_less_air(view: TickView) -> bool:
     )
 
 
-def _why_out_of_band_in_spite_of_fan(view: TickView, reason: Reason) -> str:
+def _why_out_of_band(view: TickView, reason: Reason) -> str:
     """Whether the intake air or the fan is the limit; "" where the readings don't show it."""
     is_hot = reason.quantity is Quantity.TEMPERATURE
+    if view.decision.rule is Rule.TOO_COLD:
+        return "cold"
     if reason.status is ReasonStatus.LOCKED_OUT or _intake_is_past(view, reason):
         return "warm_intake" if is_hot else "moist_intake"
     if view.intake is None or view.rise is None or not view.rise.lit:
@@ -340,12 +342,12 @@ def _furthest_out(view: TickView, limits: AlarmLimits) -> tuple[float, float, Re
     An override that has brought its value back inside the limit by that much, and only waits for
     the rest, works as it should.
     """
-    held = view.decision.rule is Rule.MANUAL_HOLD
+    held = view.decision.rule in (Rule.MANUAL_HOLD, Rule.QUIET)
     furthest: tuple[float, float, Reason | None] = (-1.0, 1.0, None)
     for reason in view.reasons:
         if reason.rule not in RAISING_RULES or reason.status is ReasonStatus.DELAYED:
             continue
-        # An override that is engaged gets the speed it asks for, or more, unless held by hand.
+        # Unless held or quiet, an override gets the speed it asks for, or what is worth its power.
         at_its_best = view.decision.speed >= 1.0 or not held
         hysteresis = _hysteresis(reason, limits)
         if reason.value is None or reason.limit is None or hysteresis is None:

@@ -52,6 +52,11 @@ class AlarmKind:
         What to do instead of either while the lamp is dark, by the same reason.
     bridged_s : float
         Returns no longer than this don't put off its raise: noise at a limit [s].
+    graver : tuple of str
+        The alarms of the same matter that are worse, gravest first: while one stands, this one is
+        not sent, and what to do is what that says.
+    afterwards : str
+        What to do when it is over.
     """
 
     name: str
@@ -63,6 +68,8 @@ class AlarmKind:
     responses: Mapping[str, str] = field(default_factory=dict)
     dark_responses: Mapping[str, str] = field(default_factory=dict)
     bridged_s: float = 0.0
+    graver: tuple[str, ...] = ()
+    afterwards: str = ""
 
     def response_to(self, why: str, *, is_dark: bool = False) -> str:
         """What to do, by the reason given and by whether the lamp is dark."""
@@ -82,6 +89,7 @@ KINDS: tuple[AlarmKind, ...] = (
         "so hot that cables, lamp and fabric can catch fire",
         "cut the tent's power at its breaker or at a plug outside of it, and leave it off until "
         "you know why; with smoke or a smell of burning leave the house and call the fire service",
+        afterwards="Leave the power off until you know why it was so hot",
     ),
     AlarmKind(
         "severe_heat",
@@ -94,6 +102,7 @@ KINDS: tuple[AlarmKind, ...] = (
             "": "open the tent, and see that the lamp is dark as it should be; then look what "
             "heats tent or room, and why the air did not carry the heat away"
         },
+        graver=("fire_hazard",),
     ),
     AlarmKind(
         "heat",
@@ -105,6 +114,7 @@ KINDS: tuple[AlarmKind, ...] = (
         dark_responses={
             "": "let cooler air in, or cool the room; see 'lungwort now' for what holds the fan"
         },
+        graver=("fire_hazard", "severe_heat"),
     ),
     AlarmKind(
         "cold",
@@ -129,6 +139,7 @@ KINDS: tuple[AlarmKind, ...] = (
         600.0,
         "so damp that mould can grow",
         "water less, thin out the leaves, or dry the room's air",
+        graver=("severe_humidity",),
     ),
     AlarmKind(
         "condensation",
@@ -136,7 +147,8 @@ KINDS: tuple[AlarmKind, ...] = (
         900.0,
         600.0,
         "water condenses on the fabric",
-        "warm the room or dry the air; look for drips near plugs and the lamp",
+        "warm the room or dry the air; look for drips near plugs and the lamp, and where there are "
+        "any cut the power before you touch them",
     ),
     AlarmKind(
         "high_co2",
@@ -234,7 +246,8 @@ KINDS: tuple[AlarmKind, ...] = (
         0.0,
         10.0,
         "the fan turns though it should rest",
-        "a relay's contact may be welded, or its wire loose: have it looked at",
+        "a relay's contact may be welded, or its wire loose: pull the fan's plug before you touch "
+        "it, and have an electrician look at the relay",
     ),
     AlarmKind(
         "lamp_lit_out_of_hours",
@@ -250,7 +263,8 @@ KINDS: tuple[AlarmKind, ...] = (
         900.0,
         60.0,
         "the lamp is dark in its hours",
-        "look at the lamp, its timer and its fuse; the photocell may be covered",
+        "unplug the lamp before you touch it; then look at its timer and its fuse; the photocell "
+        "may be covered",
     ),
     AlarmKind(
         "lamp_cut",
@@ -265,7 +279,7 @@ KINDS: tuple[AlarmKind, ...] = (
         _MEDIUM,
         3600.0,
         600.0,
-        "too hot or too humid for an hour, in spite of the fan",
+        "too hot or too humid for an hour, whatever the fan does",
         "see that the fan turns and moves air; then dim the lamp, cool or dry the room, water less",
         {
             "warm_intake": "the intake air is too warm to help: cool the room, dim the lamp, or "
@@ -274,6 +288,8 @@ KINDS: tuple[AlarmKind, ...] = (
             "from elsewhere",
             "weak_fan": "the intake air is cool enough and the air carries off what it should: dim "
             "the lamp, or get a stronger fan ('lungwort size' says how strong)",
+            "cold": "it is too cold as well, for which the fan was slowed: warm the room, which dries "
+            "its air too",
             "wet_tent": "the intake air is dry enough and the air carries off what it should: "
             "water less, thin out the leaves, or get a stronger fan",
         },

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.alarms.conditions import Condition
 from controller.alarms.kinds import OR_SENSOR, Priority
-from controller.alarms.states import AlarmChange
+from controller.alarms.states import Alarm, AlarmChange
 from controller.display import Units
 from controller.wording.fields import UTC, doubt_words, out_of_band_words
 
@@ -42,8 +43,8 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
     }
     if condition is not None and condition.value is not None:
         data |= {
-            "value": round(condition.value, 2),
-            "limit": None if condition.limit is None else round(condition.limit, 2),
+            "value": round(condition.value, 4),
+            "limit": None if condition.limit is None else round(condition.limit, 4),
             "unit": condition.unit,
         }
     if condition is not None and condition.share is not None:
@@ -59,7 +60,12 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
 
 
 def message(
-    change: AlarmChange, tent: str, at_ms: int, units: Units, zone: ZoneInfo = UTC
+    change: AlarmChange,
+    tent: str,
+    at_ms: int,
+    units: Units,
+    zone: ZoneInfo = UTC,
+    lesser: Alarm | None = None,
 ) -> Message | None:
     """Word a change of an alarm; None for an acknowledgement, which is not sent.
 
@@ -75,38 +81,60 @@ def message(
         The user's units.
     zone : zoneinfo.ZoneInfo
         The tent's zone.
+    lesser : Alarm or None
+        A lesser alarm of the same matter that still stands when this one is over.
     """
-    kind = change.alarm.kind
+    alarm, kind = change.alarm, change.alarm.kind
     if change.event == "alarm.acknowledged":
         return None
     figures = _figures(change, units)
     data = {"event": change.event, "tent": tent, "at_ms": at_ms, **event_data(change)}
     if change.event == "alarm.cleared":
-        return Message(kind.priority, f"{tent}: over: {kind.title}", figures, data)
-    alarm = change.alarm
-    doubt = doubt_words(alarm.compared_with, alarm.why == OR_SENSOR, zone)
-    figures += f"{doubt} " if doubt else ""
-    text = f"{figures}What to do: {_response(change)}."
-    if change.alarm.is_chattering:
-        text += " It comes and goes; you will hear no more of it until it keeps quiet."
+        sentences = [f"{_span(alarm.began_ms, at_ms, zone)}."]
+        sentences += [f"Now {figures}."] if figures else []
+        sentences += [f"{kind.afterwards}."] if kind.afterwards else []
+        if lesser is not None:
+            response = lesser.kind.response_to(lesser.why, is_dark=_is_dark(change))
+            sentences.append(f"Still {lesser.kind.title}. What to do: {response}.")
+        return Message(kind.priority, f"{tent}: over: {kind.title}", " ".join(sentences), data)
+    sentences = [f"Since {_local(alarm.began_ms, zone):%A %H:%M}."]
+    sentences += [f"{figures[0].upper()}{figures[1:]}."] if figures else []
+    sentences.append(doubt_words(alarm.compared_with, alarm.why == OR_SENSOR, zone))
+    sentences.append(f"What to do: {_response(change)}.")
+    if alarm.is_chattering:
+        sentences.append("It comes and goes; you will hear no more of it until it keeps quiet.")
+    text = " ".join(filter(None, sentences))
     return Message(kind.priority, f"{tent}: {kind.title}", text, data)
 
 
+def _local(at_ms: float, zone: ZoneInfo) -> dt.datetime:
+    return dt.datetime.fromtimestamp(at_ms / 1000.0, zone)
+
+
+def _span(from_ms: float, until_ms: float, zone: ZoneInfo) -> str:
+    first, last = _local(from_ms, zone), _local(until_ms, zone)
+    same_day = first.date() == last.date()
+    return f"From {first:%A %H:%M} to {last:{'%H:%M' if same_day else '%A %H:%M'}}"
+
+
 def _response(change: AlarmChange) -> str:
-    is_dark = change.condition is not None and change.condition.is_dark
-    return change.alarm.kind.response_to(change.alarm.why, is_dark=is_dark)
+    return change.alarm.kind.response_to(change.alarm.why, is_dark=_is_dark(change))
+
+
+def _is_dark(change: AlarmChange) -> bool:
+    return change.condition is not None and change.condition.is_dark
 
 
 def _figures(change: AlarmChange, units: Units) -> str:
     condition = change.condition
     if condition is not None and change.alarm.name == "reduced_flow" and condition.share:
-        return f"About {100.0 * condition.share:.0f} % of what it was. "
+        return f"about {100.0 * condition.share:.0f} % of what it was"
     if condition is not None and change.alarm.name in _CHANGED and condition.value is not None:
         return _CHANGED[change.alarm.name](condition, units)
     if condition is None or condition.value is None or condition.limit is None:
         return ""
     if change.alarm.name == "ventilation_limit":
-        return f"{out_of_band_words(condition.value, condition.limit, condition.unit, units)}. "
+        return out_of_band_words(condition.value, condition.limit, condition.unit, units)
     if condition.unit == "K":
         return rise_words(condition.value, condition.limit, condition.share, units)
     if condition.unit == "°C":
@@ -116,8 +144,8 @@ def _figures(change: AlarmChange, units: Units) -> str:
     else:
         value, limit = (display.humidity(v) for v in (condition.value, condition.limit))
     if change.alarm.name == "condensation":
-        return f"Fabric about {value}, dew point {limit}. "
-    return f"{value}, limit {limit}. "
+        return f"fabric about {value}, dew point {limit}"
+    return f"{value}, limit {limit}"
 
 
 def _little_moisture(condition: Condition, units: Units) -> str:
@@ -126,7 +154,7 @@ def _little_moisture(condition: Condition, units: Units) -> str:
         text += f", expected at least {max(0.0, condition.limit):.1f} g/kg"
     if condition.share is not None:
         text += f", as if plants and soil gave off {_share_words(condition.share)} of their water"
-    return f"{text}. "
+    return text
 
 
 def _little_rise(condition: Condition, units: Units) -> str:
@@ -136,7 +164,7 @@ def _little_rise(condition: Condition, units: Units) -> str:
     text = f"{display.temperature_difference(condition.value, units)} above the intake air"
     if condition.limit is not None:
         text += f", expected at least {display.temperature_difference(condition.limit, units)}"
-    return f"{text}. "
+    return text
 
 
 def _drift(condition: Condition, units: Units) -> str:
@@ -145,11 +173,11 @@ def _drift(condition: Condition, units: Units) -> str:
 
 
 def off_words(off: float, unit: str, units: Units) -> str:
-    """How a sensor's difference has changed, as a sentence."""
+    """How a sensor's difference has changed, as a sentence without its full stop."""
     size = abs(off)
     shown = display.temperature_difference(size, units) if unit == "K" else display.humidity(size)
     way = "more" if off > 0.0 else "less"
-    return f"The tent's sensor reads {shown} {way} beside the intake's than it did. "
+    return f"the tent's sensor reads {shown} {way} beside the intake's than it did"
 
 
 _CHANGED = {
@@ -160,7 +188,7 @@ _CHANGED = {
 
 
 def rise_words(rise_k: float, most_k: float, share: float | None, units: Units) -> str:
-    """A rise over the intake air beside the most that was to be expected, in sentences."""
+    """A rise over the intake air beside the most that was to be expected."""
     text = f"{display.temperature_difference(rise_k, units)} above the intake air, expected "
     if most_k > 0.0:
         text += f"at most {display.temperature_difference(most_k, units)}"
@@ -168,7 +196,7 @@ def rise_words(rise_k: float, most_k: float, share: float | None, units: Units) 
         text += "none with so much moisture in it"
     if share is not None and share < 0.9:
         text += f", as if {_share_words(share)} of the air came through"
-    return f"{text}. "
+    return text
 
 
 def _share_words(share: float) -> str:

@@ -1,9 +1,10 @@
 """The states of an alarm: pending, active, acknowledged, over. Pure: time is an argument.
 
 The states are those of ANSI/ISA-18.2 (from memory), as far as one tent needs them: an alarm that is
-over and was never acknowledged is kept if its priority is high, and forgotten otherwise. An alarm
-raised three times within a minute is chattering; from then on it is told once, until it has kept
-quiet for ten minutes.
+over and was never acknowledged is kept if its priority is high, and forgotten after an hour
+otherwise. An alarm raised three times within an hour comes and goes: from then on nothing is told
+of it until it has stood, or kept quiet, for an hour. (The standard's three in a minute fit faster
+signals: with delays of minutes nothing would ever be so, and be told all night.)
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ from controller.alarms.conditions import Condition
 from controller.alarms.kinds import BY_NAME, KINDS, AlarmKind, Priority
 
 CHATTER_COUNT = 3
-CHATTER_WITHIN_S = 60.0
-CHATTER_QUIET_S = 600.0
+CHATTER_WITHIN_S = 3600.0
+CHATTER_QUIET_S = 3600.0
 STALE_AFTER_S = 86_400.0
 
 
@@ -46,6 +47,8 @@ class Alarm:
         When it came into that state, on the monotonic clock [s].
     raised_ms : int
         When it was raised, wall clock [Unix ms]; 0 while pending.
+    began_ms : int
+        When its condition began to hold, its on-delay before that [Unix ms]; 0 while pending.
     gone_since_s : float or None
         Since when its condition is gone, within the off-delay, or while pending [s].
     raises_s : tuple of float
@@ -62,6 +65,7 @@ class Alarm:
     state: AlarmState
     since_s: float
     raised_ms: int = 0
+    began_ms: int = 0
     gone_since_s: float | None = None
     raises_s: tuple[float, ...] = ()
     is_chattering: bool = False
@@ -149,7 +153,7 @@ def _step(
         if alarm.gone_since_s is not None:
             alarm = replace(alarm, gone_since_s=None)
         if now_s - alarm.since_s >= kind.on_delay_s:
-            return _raise(alarm, condition, now_s, at_ms, changes)
+            return _raise(alarm, alarm.since_s, condition, now_s, at_ms, changes)
         return alarm
     if alarm.is_chattering and now_s - alarm.since_s >= CHATTER_QUIET_S:
         alarm = replace(alarm, is_chattering=False, raises_s=())  # active, and no longer chattering
@@ -185,7 +189,7 @@ def _step_over(
     if condition.excess > 0.0:
         since_s = alarm.gone_since_s if alarm.gone_since_s is not None else now_s
         if now_s - since_s >= kind.on_delay_s:
-            return _raise(replace(alarm, gone_since_s=None), condition, now_s, at_ms, changes)
+            return _raise(alarm, since_s, condition, now_s, at_ms, changes)
         return alarm if alarm.gone_since_s is not None else replace(alarm, gone_since_s=now_s)
     if alarm.gone_since_s is not None:
         alarm = replace(alarm, gone_since_s=None)
@@ -198,7 +202,12 @@ def _step_over(
 
 
 def _raise(
-    alarm: Alarm, condition: Condition, now_s: float, at_ms: int, changes: list[AlarmChange]
+    alarm: Alarm,
+    began_s: float,
+    condition: Condition,
+    now_s: float,
+    at_ms: int,
+    changes: list[AlarmChange],
 ) -> Alarm:
     raises = (*(s for s in alarm.raises_s if now_s - s < CHATTER_WITHIN_S), now_s)
     was_chattering = alarm.is_chattering
@@ -207,6 +216,7 @@ def _raise(
         state=AlarmState.ACTIVE,
         since_s=now_s,
         raised_ms=at_ms,
+        began_ms=at_ms - round(1000.0 * (now_s - began_s)),
         gone_since_s=None,
         raises_s=raises,
         is_chattering=was_chattering or len(raises) >= CHATTER_COUNT,
@@ -227,6 +237,17 @@ def _clear(
         return None
     # Kept for a while even if its priority is low: to notice chattering.
     return replace(alarm, state=AlarmState.OVER, since_s=now_s, gone_since_s=None)
+
+
+def graver_of(alarm: Alarm, alarms: Alarms) -> Alarm | None:
+    """The gravest alarm of the same matter that stands beside a lesser one; None without any."""
+    return next((a for a in map(alarms.get, alarm.kind.graver) if a and a.is_active), None)
+
+
+def lesser_of(alarm: Alarm, alarms: Alarms) -> Alarm | None:
+    """The gravest lesser alarm of the same matter whose condition still holds, or None."""
+    lesser = (alarms.get(kind.name) for kind in KINDS if alarm.name in kind.graver)
+    return next((a for a in lesser if a and a.is_active and a.gone_since_s is None), None)
 
 
 def acknowledge(
@@ -267,6 +288,7 @@ def snapshot(alarms: Alarms, now_s: float) -> list[dict[str, Any]]:
             "state": alarm.state.value,
             "age_s": round(now_s - alarm.since_s, 1),
             "raised_ms": alarm.raised_ms,
+            "began_ms": alarm.began_ms,
             "chattering": alarm.is_chattering,
             "why": alarm.why,
             "compared_with": alarm.compared_with,
@@ -288,6 +310,7 @@ def restore(saved: object, now_s: float, away_s: float) -> Alarms:
                     AlarmState(row["state"]),
                     now_s - max(0.0, away_s) - age_s,
                     int(row["raised_ms"]),
+                    int(row.get("began_ms", row["raised_ms"])),
                     is_chattering=bool(row["chattering"]),
                     why=str(row.get("why", "")),
                     compared_with=str(row.get("compared_with", "")),

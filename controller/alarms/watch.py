@@ -15,6 +15,8 @@ from controller.alarms.states import (
     AlarmChange,
     Alarms,
     acknowledge,
+    graver_of,
+    lesser_of,
     restore,
     snapshot,
     step_alarms,
@@ -42,6 +44,7 @@ class AlarmWatch:
     def __init__(self, settings: Settings, outboxes: list[Outbox] | None = None) -> None:
         self._outboxes = outboxes or []
         self.alarms: Alarms = {}
+        self._covered: set[str] = set()  # raised while a graver one stood, and not sent
         self.use(settings)
 
     def use(self, settings: Settings) -> None:
@@ -84,11 +87,21 @@ class AlarmWatch:
 
     def _send(self, changes: tuple[AlarmChange, ...], at_ms: int) -> None:
         for change in changes:
+            name, settings = change.alarm.name, self._settings
             if change.alarm.kind.priority.rank < self._least:
                 continue
-            settings = self._settings
+            # One message for one matter, and it says the graver thing.
+            if change.event == "alarm.raised" and graver_of(change.alarm, self.alarms) is not None:
+                self._covered.add(name)
+                continue
+            lesser = lesser_of(change.alarm, self.alarms)
+            if lesser is not None and change.event == "alarm.cleared":
+                self._covered.discard(lesser.name)
+            if name in self._covered:
+                self._covered.discard(name)
+                continue
             zone = ZoneInfo(settings.place.timezone)
-            worded = message(change, settings.tent.name, at_ms, settings.units, zone)
+            worded = message(change, settings.tent.name, at_ms, settings.units, zone, lesser)
             if worded is not None:
                 self.send(worded)
 

@@ -176,6 +176,7 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
                     "priority": kind.priority.value,
                     "state": state.value,
                     "chattering": bool(alarm["chattering"]),
+                    "since": rfc3339((alarm.get("began_ms") or alarm["raised_ms"]) / 1000, zone),
                     "raised": rfc3339(alarm["raised_ms"] / 1000, zone),
                     # It came into this state when it ended.
                     "ended": rfc3339(at_ms / 1000 - alarm["age_s"], zone) if is_over else None,
@@ -187,6 +188,11 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
             )
         except (KeyError, TypeError, ValueError, OverflowError, OSError):
             continue  # of some other version, or scrambled by a power cut
+    standing = {row["alarm"] for row in rows if row["state"] != "over"}
+    for row in rows:
+        graver = next((name for name in BY_NAME[row["alarm"]].graver if name in standing), None)
+        if graver is not None and row["alarm"] in standing:
+            row["response"] = f"do what {graver} above asks for"
     ranks = {"high": 0, "medium": 1, "low": 2}
     rows.sort(key=lambda row: (row["state"] == "over", ranks[row["priority"]], row["raised"]))
     return rows
@@ -231,8 +237,10 @@ def as_text(rows: list[dict[str, Any]], command: str, width: int) -> list[str]:
             texts.append(f"{row['response'][0].upper()}{row['response'][1:]}.")
         else:
             texts.append(f"If it comes again: {row['response']}.")
+            until = "until" if row["priority"] == "high" else "for an hour, or until"
             texts.append(
-                f"It is over, and listed until acknowledged: {command} --acknowledge {row['alarm']}"
+                f"It is over, and listed {until} acknowledged: "
+                f"{command} --acknowledge {row['alarm']}"
             )
         for text in texts:
             lines += wrapped(text, width, first=_INDENT if width >= _NARROW else "  ")
@@ -245,10 +253,10 @@ def _span(row: dict[str, Any]) -> str:
     """Since when it stands, or from when to when it did."""
     import datetime as dt
 
-    raised = dt.datetime.fromisoformat(row["raised"])
-    since = f"{raised:%A %-d %B %H:%M}"
+    began = dt.datetime.fromisoformat(row["since"])
+    since = f"{began:%A %-d %B %H:%M}"
     if row["ended"] is None:
         return f"since {since}"
     ended = dt.datetime.fromisoformat(row["ended"])
-    same_day = ended.date() == raised.date()
+    same_day = ended.date() == began.date()
     return f"from {since} to {ended:{'%H:%M' if same_day else '%A %-d %B %H:%M'}}"

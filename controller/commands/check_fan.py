@@ -31,6 +31,6 @@ def weak_fan_caution(settings: Settings) -> str | None:
     units = settings.units
     return (
         f"The fan is too weak for this tent and lamp: it moves about "
-        f"{display.flow(point.flow_m3_s, units)}, and about {display.flow(needed_m3_s, units)} "
-        "are needed; `lungwort size` says what would help."
+        f"{display.flow(point.flow_m3_s, units)}, and heat, moisture or CO2 take about "
+        f"{display.flow(needed_m3_s, units)}; `lungwort size` says what would help."
     )

@@ -135,8 +135,9 @@ def _chosen(law: Modulation, rules: Rules, over_k: float, cooler_k: float) -> fl
     between = SpeedRange(scheduled, scheduled, high)
     air_now = Outlook(tent_c, tent.humidity_pct, 0.0)
     # So it has been for as long as it takes to choose anew, at the scheduled speed.
+    contents_c = law.tent.settled_contents_c(True, tent_c)
     before = SpeedChoice(
-        -law.every_s, scheduled, True, between, HeatStage.NONE, air_now, air_now, 0.0
+        -law.every_s, scheduled, True, between, HeatStage.NONE, air_now, air_now, 0.0, contents_c
     )
     return law.choose(
         before,

@@ -123,9 +123,10 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
     worn = "relay and motor" if settings.fan.drive == "relay" else "the motor"
     follows = f"more than {MOST_PER_DAY:.0f} wear {worn} (common practice, no source)"
     if limit is not None and starts.per_day < wanted.per_day - 1.0:
+        more = why_more_starts(starts.per_day, limit)
         follows = (
-            f"`fan.most_starts` holds it to {starts.per_day:.0f}, so that it runs on, or rests, "
-            "longer than the air asks for"
+            f"`fan.most_starts` {limit} holds it to {starts.per_day:.0f}{more}, so that it runs "
+            "on, or rests, longer than the air asks for"
         )
     return Problem(
         name,
@@ -135,6 +136,13 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
         f"{cause}; {follows}",
         remedy,
     )
+
+
+def why_more_starts(per_day: float, limit: int) -> str:
+    """Why a week has more starts a day than the limit; "" where it hasn't."""
+    if round(per_day) <= limit:
+        return ""
+    return " in a week (half a day's may come early, and heat waits for none)"
 
 
 def _unlimited(settings: Settings) -> Settings:

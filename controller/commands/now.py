@@ -246,7 +246,10 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
     facts.append(("Lamp", f"{lit}; {hours} fan hours"))
     if view.status is not None and view.status.next_change is not None:
         facts.append(("Next", _next_words(view)))
-    head = wrapped(f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}", width)
+    mean_of = display.duration(row.interval_s)
+    head = wrapped(
+        f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}; air: mean of {mean_of}", width
+    )
     return [*head, *fact_lines(facts, width, label_width=9)]
 
 

@@ -60,9 +60,10 @@ heat and water can hurt people; see the cautions in the README.
 """
 # Up to so many days, the schedule alone and a fan that always runs are rehearsed beside it unasked.
 _COMPARED_DAYS = 31
+_SCHEDULE_ALONE = "schedule alone"
 _ALWAYS_ON = "always at full speed"
 _POLICIES: tuple[tuple[str, Policy], ...] = (
-    ("schedule alone", "schedule_alone"),
+    (_SCHEDULE_ALONE, "schedule_alone"),
     (_ALWAYS_ON, "always_on"),
 )
 
@@ -157,8 +158,7 @@ def run(args: argparse.Namespace) -> int:
     ]
     if bound is not None:
         lines += bound_lines(bound, result.outcome, settings, width)
-    for line in fault_lines(result.faults, settings):
-        lines += wrapped(line, width, rest="  ") if len(line) > width else [line]
+    lines += fault_lines(result.faults, settings, width)
     print("\n".join(lines))
     if args.record is not None:
         text = "These figures are of the tent's true air; a review is of what its sensors read."
@@ -244,10 +244,16 @@ def _rehearse(
                 args, loaded, weather, start_s, until_s, model, faults, progress
             )
             result.others = others
-            return result
-        scene = model_scene(settings, model, weather, start_s)
-        outcome = rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress)
-    return _Result(outcome, others)
+        else:
+            scene = model_scene(settings, model, weather, start_s)
+            result = _Result(
+                rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress),
+                others,
+            )
+    if alone := dict(others).get(_SCHEDULE_ALONE):
+        # What it did itself: quiet hours end near the heat warning of its own tent.
+        result.outcome.schedule_alone = alone.fan
+    return result
 
 
 def _compared(settings: Settings) -> list[tuple[str, Settings, Policy]]:

@@ -96,7 +96,8 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.simulate and (args.first or args.until or args.weather):
         raise UserError("--from, --until and --weather go with --simulate", status=2)
-    log.set_up(level=args.log)
+    # A simulation is looked at by a person, also through a pager or in a file.
+    log.set_up(level=args.log, as_json=False if args.simulate else None)
 
     def load(path: Path) -> Loaded:
         return _with_record(load_in_child(path, timeout_s=60.0), args.record)
@@ -187,6 +188,7 @@ def _simulate(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
             listen=is_attended,
             notifier=notifier,
             log_level=args.log,
+            log_as_json=False,
         )
         end = service.run()
     if end is End.FAILED:

@@ -241,7 +241,8 @@ class Band(tuple[T, T], Generic[T]):
         """Refuse what is no list of two."""
         if not isinstance(value, list):
             raise RefusedError(
-                f"{describe(value)} is not a band", "a list of two limits, [low, high]"
+                f"{describe(value)} is not a band",
+                "a list of two limits with their units, e.g. [21 °C, 24 °C] or [40 %, 70 %]",
             )
         if len(value) != 2:
             raise RefusedError(f"a list of {len(value)} is not a band", "two limits, [low, high]")

@@ -37,8 +37,8 @@ class TentBalance(NamedTuple):
         Dry air per volume, and its heat capacity [kg/m³, J/(m³ K)].
     leakage_m3_s : float
         Air that comes in beside the fan's [m³/s].
-    lamp_w : float
-        Heat of the lit lamp, less what plants store [W].
+    lamp_w, lamp_on_contents_w : float
+        Heat of the lit lamp, less what plants store; what of it lands on pots and soil [W].
     pressure_pa : float
         Of the air [Pa].
     transpiration_kg_s : tuple of two LeafTable
@@ -54,8 +54,19 @@ class TentBalance(NamedTuple):
     heat_capacity_j_m3_k: float
     leakage_m3_s: float
     lamp_w: float
+    lamp_on_contents_w: float
     pressure_pa: float
     transpiration_kg_s: tuple[LeafTable, LeafTable]
+
+    def settled_contents_c(self, lit: bool, air_c: float) -> float:
+        """Where pots and soil settle in air of a temperature [°C]: in the light warmer than it."""
+        return air_c + (self.lamp_on_contents_w / self.contents_w_per_k if lit else 0.0)
+
+    def contents_after_c(self, contents_c: float, lit: bool, air_c: float, for_s: float) -> float:
+        """Carry the temperature of pots and soil on through air of a temperature [°C]."""
+        settled_c = self.settled_contents_c(lit, air_c)
+        kept = math.exp(-for_s * self.contents_w_per_k / self.contents_j_k)
+        return settled_c + kept * (contents_c - settled_c)
 
 
 class Drive(NamedTuple):
@@ -182,6 +193,7 @@ def forecast(
     tent: MoistAir,
     intake: MoistAir,
     lit: bool,
+    contents_c: float,
     more_heat_w: float = 0.0,
 ) -> Outlook:
     """Carry the tent on by half an hour at a speed.
@@ -198,17 +210,15 @@ def forecast(
         The air in the tent, and that drawn in, which the room around it has too.
     lit : bool
         Whether the lamp is lit.
+    contents_c : float
+        Pots and soil [°C]; `TentBalance.settled_contents_c` where nothing else is known.
     more_heat_w : float
         Heat that the model does not know of [W].
 
     Notes
     -----
-    One step of backward Euler on the equations of `simulators.tent.tent`. Nobody measures pots and
-    soil; they are taken to start where they settle, as warm as the air, and in the light warmer by
-    what the lamp lays on them, all of whose heat the air then gets. (Taken to be as warm as the air
-    in the light, too, they left the forecast a third of a kelvin too cool all day, and the tent as
-    much warmer than fixed speeds did.) Two steps of a quarter of an hour chose no better
-    (tests/benches/laws.sh), nor do two dozen.
+    One step of backward Euler on the equations of `simulators.tent.tent`. Two steps of a quarter of
+    an hour chose no better (tests/benches/laws.sh), nor do two dozen.
     """
     air_c, ratio = tent
     through_m3_s = drive.flow_m3_s + model.leakage_m3_s
@@ -218,11 +228,10 @@ def forecast(
     coupling = model.contents_w_per_k
     kept = contents_w_k / (contents_w_k + coupling)
     kg_s = model.dry_air_kg / AHEAD_S
-    heat_w = (
-        drive.heat_w + more_heat_w + out_w_k * intake.air_c + (air_w_k + coupling * kept) * air_c
-    )
+    heat_w = drive.heat_w + more_heat_w + out_w_k * intake.air_c + air_w_k * air_c
+    heat_w += coupling * kept * contents_c
     if lit:
-        heat_w += model.lamp_w
+        heat_w += model.lamp_w - kept * model.lamp_on_contents_w
     # The humidity ratio after the step is a straight line in the temperature after it.
     at_zero, per_k, per_ratio = leaves
     carried_kg_s = kg_s + moved_kg_s - per_ratio

@@ -175,7 +175,9 @@ class Memory:
                 in_failsafe=bool(snapshot.get("in_failsafe", False)),
                 start_due_s=-math.inf if due_in is None else now_s - away_s + _due_s(due_in),
                 near_warning=bool(snapshot.get("near_warning", False)),
-                choice=None if choice is None else SpeedChoice.restore(choice, now_s - away_s),
+                choice=None
+                if choice is None or "contents_c" not in choice  # of a version without them
+                else SpeedChoice.restore(choice, now_s - away_s),
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise ValueError(f"not a decision snapshot: {error!r}") from error
@@ -201,8 +203,8 @@ def _speed(value: object) -> float:
     return _within(value, 1.0)
 
 
-def _within(value: object, most: float) -> float:
+def _within(value: object, highest: float) -> float:
     number = float(value)  # type: ignore[arg-type]
-    if not 0.0 <= number <= most:
+    if not 0.0 <= number <= highest:
         raise ValueError(f"{number} is out of range")
     return number

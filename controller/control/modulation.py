@@ -82,6 +82,8 @@ class SpeedChoice(NamedTuple):
         The air half an hour later, at this speed and at the fastest of the range.
     saved_w : float
         What the fan draws less than at the fastest [W].
+    contents_c : float
+        Pots and soil, as they are taken to be [°C]; nobody measures them.
     """
 
     since_s: float
@@ -92,12 +94,13 @@ class SpeedChoice(NamedTuple):
     outlook: Outlook
     outlook_at_high: Outlook
     saved_w: float
+    contents_c: float
 
     def snapshot(self, now_s: float) -> dict[str, Any]:
         """Give the choice as JSON for `restore`, with its age instead of its time."""
         return {
             "age_s": now_s - self.since_s,
-            **{name: getattr(self, name) for name in ("speed", "lit", "saved_w")},
+            **{name: getattr(self, name) for name in ("speed", "lit", "saved_w", "contents_c")},
             "between": list(self.between),
             "heat": int(self.heat),
             "outlook": list(self.outlook),
@@ -113,11 +116,11 @@ class SpeedChoice(NamedTuple):
         KeyError, TypeError, ValueError
             The snapshot isn't valid.
         """
-        numbers = [float(snapshot[name]) for name in ("age_s", "speed", "saved_w")]
+        numbers = [float(snapshot[name]) for name in ("age_s", "speed", "saved_w", "contents_c")]
         between = SpeedRange(*map(float, snapshot["between"]))
         outlook = Outlook(*map(float, snapshot["outlook"]))
         at_high = Outlook(*map(float, snapshot["outlook_at_high"]))
-        age_s, speed, saved_w = numbers
+        age_s, speed, saved_w, contents_c = numbers
         every = (*numbers, *between, *outlook, *at_high)
         if not all(map(math.isfinite, every)) or age_s < 0.0:
             raise ValueError("not a choice: a number is out of range")
@@ -132,6 +135,7 @@ class SpeedChoice(NamedTuple):
             outlook,
             at_high,
             saved_w,
+            contents_c,
         )
 
 
@@ -231,7 +235,14 @@ class Modulation(NamedTuple):
         ):
             return before
         candidates = _candidates(self.drives, between)
-        look = Lookahead(self, tent, intake, lit, limits)
+        air_c = tent.temperature_c
+        if before is None:
+            contents_c = self.tent.settled_contents_c(lit, air_c)
+        else:
+            contents_c = self.tent.contents_after_c(
+                before.contents_c, before.lit, air_c, now_s - before.since_s
+            )
+        look = Lookahead(self, tent, intake, lit, limits, contents_c)
         look.minds_dew_point = is_near_dew_point
         if before is not None and before.lit is lit and now_s - before.since_s >= self.every_s:
             look.explain(min(self.drives, key=lambda drive: abs(drive.speed - before.speed)))
@@ -245,6 +256,7 @@ class Modulation(NamedTuple):
             look.outlook(drive),
             look.outlook(candidates[-1]),
             candidates[-1].power_w - drive.power_w,
+            contents_c,
         )
 
     def pick(
@@ -275,10 +287,15 @@ class Modulation(NamedTuple):
                 if drive.speed == running and look.cost_w(drive) < cost_w + KEPT_W:
                     return drive
             return candidates[at]
-        # What is worth its power anyway is worth it here; beyond that only heat counts.
+        # What is worth its power anyway is worth it here. Beyond that only heat counts, and in the
+        # dark, where the tent cools anyway, what the night gets too dry by as well.
         best_c = look.outlook(candidates[-1]).air_c
         if best_c < look.outlook(candidates[0]).air_c:
-            while at < last and look.outlook(candidates[at]).air_c > best_c + INDISTINCT_K:
+            while (
+                at < last
+                and look.outlook(candidates[at]).air_c > best_c + INDISTINCT_K
+                and (look.lit or look.harm_w(candidates[at + 1]) <= look.harm_w(candidates[at]))
+            ):
                 at += 1
         return candidates[at]
 
@@ -290,6 +307,8 @@ class Lookahead:
     ----------
     tent, intake : Reading
         The readings that it starts from.
+    lit : bool
+        Whether the lamp is lit.
     limits : Limits
         The bands of the phase.
     minds_dew_point : bool
@@ -297,10 +316,17 @@ class Lookahead:
     """
 
     def __init__(
-        self, law: Modulation, tent: Reading, intake: Reading, lit: bool, limits: Limits
+        self,
+        law: Modulation,
+        tent: Reading,
+        intake: Reading,
+        lit: bool,
+        limits: Limits,
+        contents_c: float,
     ) -> None:
         self.tent, self.intake, self.limits = tent, intake, limits
-        self._law, self._lit = law, lit
+        self.lit = lit
+        self._law, self._contents_c = law, contents_c
         pressure_pa = law.tent.pressure_pa
         self._inside, self._drawn_in = (
             _moist_air(reading, pressure_pa) for reading in (tent, intake)
@@ -339,19 +365,24 @@ class Lookahead:
                 drive,
                 self._inside,
                 self._drawn_in,
-                self._lit,
+                self.lit,
+                self._contents_c,
                 self._more_heat_w,
             )
         return known
 
-    def cost_w(self, drive: Drive) -> float:
-        """What straying is worth, and the power, together [W]."""
+    def harm_w(self, drive: Drive) -> float:
+        """What straying is worth [W]."""
         outlook, worth = self.outlook(drive), self._law.worth
-        cost_w = outlook.harm_w(self.limits, worth) + drive.power_w
+        harm_w = outlook.harm_w(self.limits, worth)
         if self.minds_dew_point:
             distance_k = outlook.dew_distance_k(self._drawn_in.air_c)
-            cost_w += worth.w_per_k * max(0.0, self.limits.dew_margin_k - distance_k)
-        return cost_w
+            harm_w += worth.w_per_k * max(0.0, self.limits.dew_margin_k - distance_k)
+        return harm_w
+
+    def cost_w(self, drive: Drive) -> float:
+        """What straying is worth, and the power, together [W]."""
+        return self.harm_w(drive) + drive.power_w
 
 
 def _candidates(drives: tuple[Drive, ...], between: SpeedRange) -> list[Drive]:

@@ -103,11 +103,11 @@ def _failsafe_reason(tent: Reading | None, now_s: float, rules: Rules) -> Reason
 
 
 def _base_reasons(base: Wish, now: Now, rules: Rules) -> tuple[Reason, ...]:
-    asked = Reason(base.rule, ReasonStatus.DECIDING, value=base.speed, limit=base.speed)
+    reason = Reason(base.rule, ReasonStatus.DECIDING, value=base.speed, limit=base.speed)
     if base.rule is Rule.SCHEDULE:
-        return (asked,)
+        return (reason,)
     scheduled = rules.base[now.in_fan_hours].speed
-    return asked, Reason(Rule.SCHEDULE, ReasonStatus.ENGAGED, value=scheduled, limit=scheduled)
+    return reason, Reason(Rule.SCHEDULE, ReasonStatus.ENGAGED, value=scheduled, limit=scheduled)
 
 
 def _quiet_reason(cap: float) -> Reason:

@@ -96,10 +96,10 @@ def calendar_jobs(
     if alarms is not None:
         work = partial(write_letter, settings, record, summarise, is_trusted, alarms)
         jobs.append(Job("letter", {"minute": "*/15"}, work))
-    return [job._replace(work=partial(_tried, job, record)) for job in jobs]
+    return [job._replace(work=partial(_run_job, job, record)) for job in jobs]
 
 
-def _tried(job: Job, record: Record, wall_s: float) -> None:
+def _run_job(job: Job, record: Record, wall_s: float) -> None:
     """Do a job; record a failure and try again in an hour."""
     try:
         job.work(wall_s)
@@ -163,7 +163,7 @@ def _learn(
     is_trusted: Callable[[], bool],
     wall_s: float,
 ) -> None:
-    """Learn the tent once a night and keep what came of it, unless the config says otherwise."""
+    """Learn the tent once a night and record the result, unless the config says otherwise."""
     current = settings()
     now = dt.datetime.fromtimestamp(wall_s, ZoneInfo(current.place.timezone))
     saved = record.load_state("learned")
@@ -177,41 +177,41 @@ def _learn(
     result = learn(current.record_path)
     with record.together():
         record.learning(at_ms, result)
-        _keep_fall(record, at_ms, result, tent_digest(current))
+        _save_fall(record, at_ms, result, tent_digest(current))
 
 
-def _keep_fall(record: Record, at_ms: int, result: dict[str, object], tent: str) -> None:
-    """Keep whether the fan's flow has fallen, for the alarm, and record once that it has.
+def _save_fall(record: Record, at_ms: int, result: dict[str, object], tent: str) -> None:
+    """Save whether the fan's flow has fallen, for the alarm, and record once that it has.
 
     A night that learned nothing changes nothing: what the last one found still stands. One that
     was refused for its sensors tells of these alone.
     """
     learned, suspected = result.get("learned"), result.get("suspected")
     if isinstance(suspected, dict):
-        _keep_drift(record, at_ms, suspected, tent)
+        _save_drift(record, at_ms, suspected, tent)
     if not isinstance(learned, dict):
         return
-    _keep_drift(record, at_ms, learned, tent)
+    _save_drift(record, at_ms, learned, tent)
     before = flow_share(record.load_state(FLOW_KEY), tent)
-    kept = saved_fall(learned.get("fall"), tent, learned.get("reference"))
-    share = flow_share(kept, tent)
+    state = saved_fall(learned.get("fall"), tent, learned.get("reference"))
+    share = flow_share(state, tent)
     if share is not None and before is None:
-        fell = {"flow_share": round(share, 3), "since": kept["fall"]["since"]}
-        fell["compared_with"] = kept["compared_with"]
+        fell = {"flow_share": round(share, 3), "since": state["fall"]["since"]}
+        fell["compared_with"] = state["compared_with"]
         record.event(at_ms, "flow.reduced", "warning", **fell)
-    record.save_state(FLOW_KEY, at_ms, kept)
+    record.save_state(FLOW_KEY, at_ms, state)
 
 
-def _keep_drift(record: Record, at_ms: int, learned: dict[str, Any], tent: str) -> None:
-    """Keep whether a sensor has drifted, and record once that it has."""
+def _save_drift(record: Record, at_ms: int, learned: dict[str, Any], tent: str) -> None:
+    """Save whether a sensor has drifted, and record once that it has."""
     was_standing = standing_changes(None, record.load_state(DRIFT_KEY), tent)
     drift = learned.get("drift")
-    kept = saved_drift(drift, tent, learned.get("reference"))
-    if isinstance(drift, dict) and standing_changes(None, kept, tent) and not was_standing:
-        off = {"off_k": drift.get("by_k"), "off_pct": drift.get("by_pct")}
-        off["compared_with"] = kept["compared_with"]
-        record.event(at_ms, "tent.changed", "warning", kind="sensor_drift", **off)
-    record.save_state(DRIFT_KEY, at_ms, kept)
+    state = saved_drift(drift, tent, learned.get("reference"))
+    if isinstance(drift, dict) and standing_changes(None, state, tent) and not was_standing:
+        offsets = {"off_k": drift.get("by_k"), "off_pct": drift.get("by_pct")}
+        offsets["compared_with"] = state["compared_with"]
+        record.event(at_ms, "tent.changed", "warning", kind="sensor_drift", **offsets)
+    record.save_state(DRIFT_KEY, at_ms, state)
 
 
 def _look_for_change(
@@ -234,14 +234,14 @@ def _look_for_change(
     if "change" not in result:
         return
     before = sudden_change(record.load_state(SUDDEN_KEY))
-    kept = saved_change(result["change"])
-    now = sudden_change(kept)
+    state = saved_change(result["change"])
+    after = sudden_change(state)
     with record.together():
-        if before is not None and (now is None or now["kind"] != before["kind"]):
+        if before is not None and (after is None or after["kind"] != before["kind"]):
             record.event(at_ms, "tent.recovered", "info", kind=before["kind"])
-        if now is not None and (before is None or now["kind"] != before["kind"]):
-            record.event(at_ms, "tent.changed", "warning", **now)
-        record.save_state(SUDDEN_KEY, at_ms, kept)
+        if after is not None and (before is None or after["kind"] != before["kind"]):
+            record.event(at_ms, "tent.changed", "warning", **after)
+        record.save_state(SUDDEN_KEY, at_ms, state)
 
 
 def _prune(

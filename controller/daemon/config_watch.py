@@ -41,12 +41,12 @@ class ConfigWatch:
         was_refused: bool = False,
     ) -> None:
         self._path = path
-        self._known = sha256
+        self._sha256_in_force = sha256
         self._load = load
         self._wake = wake
         self._was_refused = was_refused
         self._gone_for_looks = 0
-        self._seen = _stamp(path)
+        self._stamp_dealt_with = _stamp(path)
         self._settling: tuple[int, ...] | None = None
         self._thread: threading.Thread | None = None
         self._outcome: Outcome | None = None
@@ -64,18 +64,18 @@ class ConfigWatch:
                 return None
             self._thread = None
             outcome, self._outcome = self._outcome, None
-            return self._taken(outcome)
+            return self._unless_unchanged(outcome)
         if self._is_due():
             self._thread = threading.Thread(target=self._run, name="config-load", daemon=True)
             self._thread.start()
         return None
 
-    def _taken(self, outcome: Outcome | None) -> Outcome | None:
+    def _unless_unchanged(self, outcome: Outcome | None) -> Outcome | None:
         """Drop an outcome that changes nothing: the text in force, with no rejection in between."""
         if isinstance(outcome, Loaded):
-            if outcome.sha256 == self._known and not self._was_refused:
+            if outcome.sha256 == self._sha256_in_force and not self._was_refused:
                 return None
-            self._known = outcome.sha256
+            self._sha256_in_force = outcome.sha256
         self._was_refused = isinstance(outcome, ConfigError)
         return outcome
 
@@ -84,19 +84,19 @@ class ConfigWatch:
         self._gone_for_looks = 0 if stamp else self._gone_for_looks + 1
         if self._asked:
             self._asked = False
-            self._seen = stamp
+            self._stamp_dealt_with = stamp
             return True
         if not stamp:
             # Gone: what is in force stays in force, and somebody should know.
-            self._settling, self._seen = None, ()
+            self._settling, self._stamp_dealt_with = None, ()
             return self._gone_for_looks == _MISSED_AFTER_LOOKS and not self._was_refused
-        if stamp == self._seen:
+        if stamp == self._stamp_dealt_with:
             self._settling = None
             return False
         if stamp != self._settling:
             self._settling = stamp  # half-written, perhaps; wait until it keeps still
             return False
-        self._seen, self._settling = stamp, None
+        self._stamp_dealt_with, self._settling = stamp, None
         return True
 
     def _run(self) -> None:

@@ -31,9 +31,9 @@ _LONGEST_PATH = 107
 
 def runtime_directory() -> Path:
     """Where sockets and pin locks live: systemd's, else the one of this machine or user."""
-    given = os.environ.get("RUNTIME_DIRECTORY", "").split(":")[0]
-    if given:
-        return Path(given)
+    from_systemd = os.environ.get("RUNTIME_DIRECTORY", "").split(":")[0]
+    if from_systemd:
+        return Path(from_systemd)
     system = Path("/run/lungwort")
     if system.is_dir():
         return system
@@ -169,8 +169,8 @@ class ControlSocket:
 
     def _listen_again(self) -> None:
         with contextlib.suppress(UserError):  # the next look may find the directory back
-            gone, self._socket = self._socket, self._listen()
-            gone.close()
+            deleted, self._socket = self._socket, self._listen()
+            deleted.close()
         if self._is_closing:  # meanwhile
             self._socket.close()
             self.path.unlink(missing_ok=True)

@@ -171,10 +171,10 @@ class Loop:
         if self._config_watch is not None:
             outcome = self._config_watch.look()
             if outcome is not None:
-                return self._take(outcome)
+                return self._use(outcome)
         return None
 
-    def _take(self, outcome: Outcome) -> End | None:
+    def _use(self, outcome: Outcome) -> End | None:
         if not isinstance(outcome, Loaded):
             reject(self._controller, self._record, self._now_ms(), outcome.problems)
             return None
@@ -198,16 +198,16 @@ class Loop:
         if command == "hold":
             self._serve_hold(request, body)
         elif command == "release":
-            self._answer_kept(request, released=self._controller.release())
+            self._answer_when_recorded(request, released=self._controller.release())
         elif command == "commit":
-            self._answer_kept(request)
+            self._answer_when_recorded(request)
         elif command == "acknowledge":
             name = body.get("alarm")
-            known = self._controller.acknowledge(None if name is None else str(name))
-            self._answer_kept(request, acknowledged=known)
+            count = self._controller.acknowledge(None if name is None else str(name))
+            self._answer_when_recorded(request, acknowledged=count)
         elif command == "filter_changed":
             self._controller.filter_changed()
-            self._answer_kept(request)
+            self._answer_when_recorded(request)
         else:
             request.answer(error=f"unknown command {command!r}")
 
@@ -226,9 +226,9 @@ class Loop:
             with self._record.together():
                 self._controller.hold(speed, float(for_s))
                 self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
-            self._answer_kept(request, speed=speed, until_ms=until_ms)
+            self._answer_when_recorded(request, speed=speed, until_ms=until_ms)
 
-    def _answer_kept(self, request: Request, **reply: Any) -> None:
+    def _answer_when_recorded(self, request: Request, **reply: Any) -> None:
         """Answer once the record has what was asked for, or can't be written."""
         request.answer_if_late(**reply, recorded=False)  # the disk hangs
 

@@ -32,7 +32,7 @@ class NightlyLearning:
     ) -> None:
         self._deadline_s = deadline_s
         self._module = module
-        self._turn = threading.Lock()
+        self._one_at_a_time = threading.Lock()
         self._lock = threading.Lock()
         self._child: subprocess.Popen[bytes] | None = None
         self._is_closed = False
@@ -68,7 +68,7 @@ class NightlyLearning:
         return self._ask(record, "--change")
 
     def _ask(self, record: Path, *options: str) -> dict[str, object]:
-        with self._turn:  # one child at a time
+        with self._one_at_a_time:
             return self._run(record, *options)
 
     def _run(self, record: Path, *options: str) -> dict[str, object]:

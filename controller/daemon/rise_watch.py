@@ -74,8 +74,8 @@ class RiseWatch:
         if self._expected is None:
             return
         tent, intake = _air(readings.tent), _air(readings.intake)
-        seen = Seen(now_s, tent, intake, speed, self._fastest, lit)
-        self._settling, judgement = judge(self._expected, self._settling, seen)
+        observed = Seen(now_s, tent, intake, speed, self._fastest, lit)
+        self._settling, judgement = judge(self._expected, self._settling, observed)
         if judgement is not None:
             self._judgement, self._judged_s = judgement, now_s
 

@@ -57,6 +57,8 @@ class Service:
         Who hears that all is well.
     log_level : str
         The least grave events that are logged; all of them are recorded.
+    log_as_json : bool or None
+        Whether the log is JSON; None: unless it goes to a terminal.
     last_good : LastGood or None
         Where a config that has proved to run is kept, and is looked for when `loaded` can't be
         run; None: nowhere.
@@ -75,6 +77,7 @@ class Service:
     listen: bool = True
     notifier: Notifier | None = None
     log_level: str = "info"
+    log_as_json: bool | None = None
     last_good: LastGood | None = None
     refused: tuple[Problem, ...] = ()
     learning: NightlyLearning | None = None
@@ -123,7 +126,7 @@ class Service:
             try:
                 end = self._run_once()
             except UserError as error:
-                instead = before if before is not None else self._kept(error)
+                instead = before if before is not None else self._last_good_config(error)
                 if self._is_open or instead is None or instead.sha256 == tried.sha256:
                     raise
                 self.refused = (Problem(str(self.path), 0, 0, error.message),)
@@ -132,7 +135,7 @@ class Service:
                 before = tried
         return end
 
-    def _kept(self, error: UserError) -> Loaded | None:
+    def _last_good_config(self, error: UserError) -> Loaded | None:
         """The config that last ran, unless another daemon is what keeps this one from running."""
         if self.last_good is None or self.load is None or isinstance(error, AlreadyRunning):
             return None
@@ -146,7 +149,12 @@ class Service:
             stack.enter_context(self.world.claim(settings))
             record = self.world.open_record(settings.record_path, settings.record.commit_every_s)
             stack.callback(record.close)
-            log.set_up(level=self.log_level, units=settings.units, zone=settings.place.timezone)
+            log.set_up(
+                level=self.log_level,
+                as_json=self.log_as_json,
+                units=settings.units,
+                zone=settings.place.timezone,
+            )
             _hand_over(self._in_force, record)
             memory, not_before_s = restore(record, clock)
             # Closed last to first: the fan before what may wait for the network or a request.
@@ -169,7 +177,7 @@ class Service:
                 not_before_s=not_before_s,
                 clock_was_set=self.world.clock_was_set,
             )
-            self._say_started(record, memory, not_before_s)
+            self._record_start(record, memory, not_before_s)
             if self.refused:
                 at_ms = round(max(clock.wall_s(), not_before_s) * 1000)
                 reject(controller, record, at_ms, self.refused)
@@ -185,7 +193,7 @@ class Service:
                 config_watch=self._watch_config(wake),
                 control=control,
                 until_s=self.world.until_s,
-                on_proven=self._keep,
+                on_proven=self._store_proven,
             )
             self._is_open, self._loop = True, loop
             if self._is_stopping:
@@ -231,7 +239,7 @@ class Service:
         if loop.next_loaded is not None:
             self.loaded, self.refused = loop.next_loaded, ()
 
-    def _keep(self, loaded: Loaded) -> None:
+    def _store_proven(self, loaded: Loaded) -> None:
         if self.last_good is not None:
             self.last_good.keep_aside(loaded.text)
 
@@ -249,7 +257,7 @@ class Service:
         alarms.restore(record.load_state(ALARMS_KEY), clock.monotonic_s(), away_s)
         return alarms
 
-    def _say_started(self, record: Record, memory: Memory, not_before_s: float) -> None:
+    def _record_start(self, record: Record, memory: Memory, not_before_s: float) -> None:
         at_s = max(self.world.clock.wall_s(), not_before_s)
         at_ms = round(at_s * 1000)
         with record.together():

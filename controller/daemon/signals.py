@@ -26,13 +26,13 @@ def signals_to(actions: Mapping[int, Callable[[], None]]) -> Iterator[None]:
     reader, writer = socket.socketpair()
     writer.setblocking(False)
 
-    def work() -> None:
+    def call_actions() -> None:
         while number := reader.recv(1):
             action = actions.get(number[0])
             if action is not None:
                 action()
 
-    thread = threading.Thread(target=work, name="signals", daemon=True)
+    thread = threading.Thread(target=call_actions, name="signals", daemon=True)
     thread.start()
     before_fd = signal.set_wakeup_fd(writer.fileno(), warn_on_full_buffer=False)
     before = {number: signal.signal(number, _ignore) for number in actions}

@@ -55,7 +55,7 @@ def standing_changes(sudden: object, drift: object, tent_digest: str) -> Mapping
     kind = change["kind"]
     compared_with = str(change.get("compared_with", ""))
     if kind == "sensor_drift":
-        standing[kind] = _off(change["off_k"], change["off_pct"], compared_with)
+        standing[kind] = _drift_condition(change["off_k"], change["off_pct"], compared_with)
         return standing
     by_moisture = kind == "reduced_transpiration" or (
         kind == "little_rise" and _lack(change, "g_kg") > _lack(change, "k")
@@ -107,9 +107,9 @@ def _standing_drift(saved: object, tent_digest: str) -> dict[str, Condition]:
         return {}
     if not (math.isfinite(by_k) and math.isfinite(by_pct)) or by_k == by_pct == 0.0:
         return {}
-    return {"sensor_drift": _off(by_k, by_pct, str(saved.get("compared_with", "")))}
+    return {"sensor_drift": _drift_condition(by_k, by_pct, str(saved.get("compared_with", "")))}
 
 
-def _off(by_k: float, by_pct: float, compared_with: str) -> Condition:
+def _drift_condition(by_k: float, by_pct: float, compared_with: str) -> Condition:
     value, unit = by_k or by_pct, "K" if by_k else "%"
     return HOLDS._replace(value=value, unit=unit, compared_with=compared_with)

@@ -116,9 +116,9 @@ class Controller:
         self.wall_s = 0.0
         self._now = Now(0.0, lamp_on=False, in_fan_hours=False)
         self._ran_by: Rule | None = None
-        self._take(loaded)
+        self._adopt(loaded)
 
-    def _take(self, loaded: Loaded) -> None:
+    def _adopt(self, loaded: Loaded) -> None:
         self.loaded = loaded
         self.rules = Rules.from_settings(loaded.settings)
         self.timetable = Timetable.from_settings(loaded.settings)
@@ -130,7 +130,7 @@ class Controller:
     def use(self, loaded: Loaded) -> None:
         """Use another config from the next tick on; its sensors and outputs must be the same."""
         self.finish()
-        self._take(loaded)
+        self._adopt(loaded)
         self.alarms.use(loaded.settings)
         self.config_rejected = False
         self._schedule = None
@@ -236,7 +236,7 @@ class Controller:
             rpm = self._devices.use("input", "tachometer", partial(tachometer.rpm, now_s), events)
         events += self._watch_fan(decision.speed, rpm, now_s)
         events += self._watch_alarms(schedule.lamp_on, sensed, now_s)
-        self._keep(events, now, decision, rpm)
+        self._record_tick(events, now, decision, rpm)
         return wall
 
     def _read(self, now_s: float) -> Readings:
@@ -346,13 +346,15 @@ class Controller:
         return len(events)
 
     def filter_changed(self) -> None:
-        """Take note that the filter was changed: the flow of the days before is usual no more."""
+        """Record that the filter was changed: the flow before it is no longer the usual one."""
         at_ms = self._at_ms()
         with self._record.together():
             self._record.event(at_ms, "filter.changed", "info")
             self._record.save_state(FLOW_KEY, at_ms, saved_fall(None, self._tent_digest))
 
-    def _keep(self, events: list[Event], now: Now, decision: Decision, rpm: float | None) -> None:
+    def _record_tick(
+        self, events: list[Event], now: Now, decision: Decision, rpm: float | None
+    ) -> None:
         at_ms = round(self.wall_s * 1000)
         tent, intake = self.readings.tent, self.readings.intake
         if decision.memory.in_failsafe:
@@ -367,7 +369,7 @@ class Controller:
             decision.speed,
             decision.lamp_on,
             now.in_fan_hours,
-            self._credited(decision),
+            self._rule_to_record(decision),
             any(state is not None and state.locked_out for state in decision.memory.overrides),
             rpm,
         )
@@ -381,7 +383,7 @@ class Controller:
                 record.reading(replace(row, sensors=self._sensor_rows(now.monotonic_s)))
             self._save(at_ms, now, decision)
 
-    def _credited(self, decision: Decision) -> Rule:
+    def _rule_to_record(self, decision: Decision) -> Rule:
         """The rule that the fan runs by: within its minimum run, the one that started it."""
         if not (decision.is_limited and decision.speed > 0.0) or self._ran_by is None:
             self._ran_by = decision.rule

@@ -73,7 +73,8 @@ def dead_fan(
 
     def carried(start: MoistAir, drive: Drive) -> Outlook:
         leaves = leaves_at(tent, True, *start) if with_plants else Leaves(0.0, 0.0, 0.0)
-        return forecast(tent, leaves, drive, start, outside, True)
+        contents_c = tent.settled_contents_c(True, start.air_c)
+        return forecast(tent, leaves, drive, start, outside, True, contents_c)
 
     try:
         ratio = air.humidity_ratio(*intake, tent.pressure_pa)

@@ -12,12 +12,17 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller import air
+from controller import air, envelope
 from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG, VAPOUR_J_PER_KG_K
 from controller.airflow.span import OPPOSITE, Case, Span
 from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
-from controller.tent_physics import CONTENTS_W_PER_K_M2, LAMP_TO_CONTENTS
+from controller.tent_physics import (
+    CONTENTS_W_PER_K_M2,
+    CONVECTION_W_M2_K,
+    FILM_KG_M2,
+    LAMP_TO_CONTENTS,
+)
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -62,6 +67,8 @@ class SteadyRise(NamedTuple):
         Likeliest rise over the intake air [K].
     planted_doubt_k : float
         How far below it the rise may be: more leaves, air and walls than likely [K].
+    planted_gain : float
+        By how much more leaves than likely raise the intake's humidity ratio [kg/kg].
     dry_k : float
         Rise if nothing evaporates [K].
     dry_doubt_k : float
@@ -76,6 +83,7 @@ class SteadyRise(NamedTuple):
 
     best_k: float
     planted_doubt_k: float
+    planted_gain: float
     dry_k: float
     dry_doubt_k: float
     dry_air_kg_s: Span
@@ -161,6 +169,21 @@ class ExpectedRise:
         """What of the lamp's heat comes hours later [W]."""
         return LAMP_TO_CONTENTS * self.plan.lamp_power_w
 
+    @property
+    def wall_m2(self) -> float:
+        """Fabric that water may stand on [m²]."""
+        return envelope.wall_area_m2(self.plan.width_m, self.plan.depth_m, self.plan.height_m)
+
+    @property
+    def film_kg_s(self) -> float:
+        """Water to the fabric for each kg/kg above its saturation [kg/s], by Lewis' relation."""
+        return self.wall_m2 * CONVECTION_W_M2_K / DRY_AIR_J_PER_KG_K
+
+    @property
+    def film_limit_kg(self) -> float:
+        """What clings to the fabric before it runs off [kg]."""
+        return self.wall_m2 * FILM_KG_M2
+
     def steady(
         self, speed: float, lit: bool, intake_c: float, intake_pct: float
     ) -> SteadyRise | None:
@@ -245,8 +268,9 @@ class ExpectedRise:
 
         try:
             best_k, dry_k = rise_k(likely), rise_k(bare)
+            leafy = likely._replace(leaf_area_m2=leaves_m2, leaf_ppfd=cool.leaf_ppfd)
             cooler = (
-                likely._replace(leaf_area_m2=leaves_m2, leaf_ppfd=cool.leaf_ppfd),
+                leafy,
                 likely._replace(flow_m3_s=cool.flow_m3_s),
                 likely._replace(wall_ua_w_per_k=cool.wall_ua_w_per_k),
             )
@@ -264,6 +288,7 @@ class ExpectedRise:
         return SteadyRise(
             best_k=best_k,
             planted_doubt_k=below,
+            planted_gain=settle(leafy).humidity_ratio - ratio,
             dry_k=dry_k,
             dry_doubt_k=above,
             dry_air_kg_s=Span(
@@ -279,6 +304,7 @@ class ExpectedRise:
         lit: bool,
         stored_w: Figure,
         gain: Figure,
+        drying_w: float = 0.0,
     ) -> Span:
         """Rise to be expected at least, likely and at most, as the sensors would show it [K].
 
@@ -295,6 +321,8 @@ class ExpectedRise:
             Heat that comes out of the contents; negative where it goes in [W].
         gain : Figure
             By how much the tent's humidity ratio is above the intake's [kg/kg].
+        drying_w : float
+            Heat that the room gives to dry wet fabric, to within its half [W].
         """
         cool, likely, hot = steady
         heat_w = (self.plan.lamp_power_w if lit else 0.0) + stored_w.best
@@ -304,7 +332,9 @@ class ExpectedRise:
             kept_k = stored_w.doubt / steady.w_per_k
             return Figure(best_k, math.hypot(kept_k, self.accuracy_k, UNMIXED * best_k, doubt_k))
 
-        def by_moisture_k(steady: SteadyRise, sign: float, other: Case) -> Figure:
+        def by_moisture_k(
+            steady: SteadyRise, sign: float, other: Case, heat_w: float, heat_doubt_w: float
+        ) -> Figure:
             best_k = steady.balanced_k(heat_w, gain.best)
             per_ratio = LATENT_J_PER_KG * steady.dry_air_kg_s.best / steady.w_per_k
             flow_k = sign * (steady.balanced_k(heat_w, gain.best, air=other) - best_k)
@@ -314,7 +344,7 @@ class ExpectedRise:
             return Figure(
                 best_k,
                 math.hypot(
-                    stored_w.doubt / steady.w_per_k,
+                    heat_doubt_w / steady.w_per_k,
                     self.accuracy_k,
                     UNMIXED * best_k,
                     UNMIXED * gain.best * per_ratio,
@@ -324,9 +354,16 @@ class ExpectedRise:
                 ),
             )
 
-        planted = by_plants_k(cool, cool.best_k, cool.planted_doubt_k)
+        # Moisture that no plants give off, as a cold mist's, was evaporated by the air's heat.
+        misted = max(0.0, gain.best - cool.planted_gain)
+        misted_w = LATENT_J_PER_KG * cool.dry_air_kg_s.best * misted
+        cooled_k = cool.best_k - misted_w / cool.w_per_k
+        planted = by_plants_k(cool, cooled_k, cool.planted_doubt_k)
         dry = by_plants_k(hot, hot.dry_k, hot.dry_doubt_k)
-        wetter, drier = by_moisture_k(cool, -1.0, "high"), by_moisture_k(hot, +1.0, "low")
+        wetter = by_moisture_k(cool, -1.0, "high", heat_w, stored_w.doubt)
+        # Fabric may be wet, which lets the tent be warmer, or no longer be so.
+        doubt_w = math.hypot(stored_w.doubt, 0.5 * drying_w)
+        drier = by_moisture_k(hot, +1.0, "low", heat_w + drying_w, doubt_w)
         low_k = max(planted.best - planted.doubt, wetter.best - wetter.doubt)
         high_k = min(dry.best + dry.doubt, drier.best + drier.doubt)
         low_k, high_k = min(low_k, high_k), max(low_k, high_k)

@@ -12,6 +12,8 @@ import math
 from dataclasses import astuple
 from typing import NamedTuple
 
+from controller import air
+from controller.air.constants import LATENT_J_PER_KG
 from controller.expectation.rise import Air, ExpectedRise, Figure, humidity_ratios
 
 SETTLES_S = 900.0
@@ -116,6 +118,8 @@ class Settling(NamedTuple):
         Lowest and highest speed that the present air may be of, 0–1.
     high_k, low_k : float
         What was expected at most and at least, as far as it was observed too [K].
+    film_kg : float
+        Water that may stand on the fabric [kg].
     """
 
     at_s: float
@@ -127,6 +131,7 @@ class Settling(NamedTuple):
     fastest: float
     high_k: float
     low_k: float
+    film_kg: float = 0.0
 
 
 def judge(
@@ -188,8 +193,9 @@ def judge(
         inside - 0.5 * (outside + lagging),
         math.hypot(0.01 * expected.accuracy_pct * full, 0.5 * (outside - lagging)),
     )
+    film_kg, drying_w = _wet_fabric(expected, before, past_s, seen.intake, tent_c, inside, gain)
     low_k, best_k, high_k = astuple(
-        expected.limits_k((cool, likely, hot), seen.lit, stored_w, gain)
+        expected.limits_k((cool, likely, hot), seen.lit, stored_w, gain, drying_w)
     )
     # From what was before, as far as that was beyond.
     high_k += max(0.0, before.high_k - high_k) * fast
@@ -218,8 +224,33 @@ def judge(
         fastest,
         min(high_k, observed_k),
         max(low_k, observed_k),
+        film_kg,
     )
     return after, judgement
+
+
+def _wet_fabric(
+    expected: ExpectedRise,
+    before: Settling,
+    past_s: float,
+    intake: Air,
+    tent_c: float,
+    inside: float,
+    gain: Figure,
+) -> tuple[float, float]:
+    """Water that may stand on the fabric [kg], and the heat that the room gives to dry it [W].
+
+    Fabric between two equal films is midway between tent and room, and takes from each side half
+    of the heat that its water evaporates with: after a night at saturation a tent is warmer than a
+    balance by its moisture alone lets expect. What may have condensed counts: a humidity sensor
+    may read too little.
+    """
+    fabric_c = 0.5 * (tent_c + intake.temperature_c)
+    saturated = air.humidity_ratio(fabric_c, 100.0, expected.plan.pressure_pa)
+    dries_kg_s = expected.film_kg_s * (saturated - inside)
+    condensed_kg = past_s * (expected.film_kg_s * gain.doubt - dries_kg_s)
+    film_kg = min(expected.film_limit_kg, max(0.0, before.film_kg + condensed_kg))
+    return film_kg, 0.5 * LATENT_J_PER_KG * max(0.0, dries_kg_s) if film_kg > 0.0 else 0.0
 
 
 def _slow_means(before: Settling, lit: bool, tent_c: float, slow: float) -> tuple[float, float]:

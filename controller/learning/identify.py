@@ -44,10 +44,13 @@ _FLOORS = {"difference_k": 0.1, "difference_pct": 0.5, "evaporation_lit": 0.05, 
 # a humidistat's machine looked like leakage (engineering judgement, `learning_unmodelled.sh`).
 _WORSE_COUNTS = 3.0
 
-# How long residuals follow each other [s]: rooms, doors and leaves change within hours. In simulated
-# tents, of another structure than the model too, the integral of their autocorrelation is two hours
-# at most, since what surrounds the walls is fitted (`tests/benches/learning.sh`).
+# How long residuals follow each other [s]: rooms, doors and leaves change within hours. Where they
+# are as small as a sensor's, the integral of their autocorrelation was two hours at most in 26
+# simulated weeks of `tests/benches/learning.sh`.
 _FOLLOWS_S = 7200.0
+# Larger ones are there because the model is not the tent, and can follow each other as long [s]:
+# half a day says it but once.
+_STRUCTURE_FOLLOWS_S = 43_200.0
 # What one block's misfit is taken to be at first [K], [%], and at least.
 _FIRST_K, _FIRST_PCT = 0.2, 1.5
 _LEAST_K, _LEAST_PCT = 0.05, 0.4
@@ -249,8 +252,10 @@ def estimates_of(
     count = len(fitted.groups)
     left_out = [without_group(fitted, problem, number) for number in range(count)]
     information = added(fitted.groups, problem)
-    # Outliers count as much as the rest in the misfit, and less in the fit.
-    less = 1.0 / weaker**2
+    # What a sensor could err by is noise, and the rest of the misfit is structure.
+    noise = 1.0 / worse**2
+    follows_s = noise * _FOLLOWS_S + (1.0 - noise) * _STRUCTURE_FOLLOWS_S
+    less = _FOLLOWS_S / follows_s / weaker**2
     weakened = Information(
         [[less * value for value in row] for row in information.matrix], information.gradient
     )

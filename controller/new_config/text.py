@@ -32,7 +32,7 @@ def config_text(answers: Answers) -> str:
     answers : mapping of str to str
         One for each question that applies, and `name`, what to call the tent.
     """
-    parts = (_tent, _lamp, _fan, _schedule, _sensors, _crop)
+    parts = (_tent, _lamp, _fan, _duct, _schedule, _sensors, _crop)
     return _HEAD + "\n\n".join(part(answers) for part in parts) + "\n"
 
 
@@ -155,6 +155,18 @@ def _fan(answers: Answers) -> str:
         "  #: power: 15 W # at full speed, for what it costs",
     ]
     return "\n".join(lines)
+
+
+def _duct(answers: Answers) -> str:
+    us = answers["units"] == "us"
+    return f"""\
+#: duct: # and filter: they take from the fan's flow, as `lungwort size` then says
+#:   diameter: {"4 in" if us else "10 cm"}
+#:   length: {"6 ft" if us else "2 m"}
+#:   bends: 1 # of 90°
+#:   filter: # carbon filter, when new
+#:     pressure_drop: {"0.3 inH2O" if us else "70 Pa"}
+#:     flow: {"100 cfm" if us else "170 m³/h"} # at which its data sheet says so"""
 
 
 _DRIVE_WORDS = {

@@ -42,8 +42,7 @@ def open_pin_factory() -> PinFactory:
     except ImportError as error:
         raise HardwareError(
             f"the GPIO library lgpio is not installed ({error}); on a Raspberry Pi install "
-            "lungwort with its extra: pip install 'lungwort[pi]'. Elsewhere try "
-            "'lungwort run CONFIG --simulate'"
+            "lungwort as systemd/INSTALL.md says. Elsewhere try 'lungwort run CONFIG --simulate'"
         ) from error
     except OSError as error:
         raise HardwareError(
@@ -61,9 +60,9 @@ def _open_gpiod() -> PinFactory:
         from controller.outputs.gpiod_pins import GpiodFactory
     except ImportError as error:
         raise HardwareError(
-            f"the Python bindings of libgpiod 2 are not installed ({error}); install lungwort with "
-            "its extra: pip install 'lungwort[pi]', or Debian's package python3-libgpiod. "
-            "Elsewhere try 'lungwort run CONFIG --simulate'"
+            f"the Python bindings of libgpiod 2 are not installed ({error}); install lungwort as "
+            "systemd/INSTALL.md says, or Debian's package python3-libgpiod. Elsewhere try "
+            "'lungwort run CONFIG --simulate'"
         ) from error
     try:
         return GpiodFactory(consumer="lungwort")

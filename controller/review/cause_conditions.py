@@ -37,7 +37,8 @@ CODES = {
     "sensor_missing": "there was no trustworthy reading",
     "fan_not_turning": "the fan was commanded but did not turn",
     "lamp_heat": "at full flow the lamp lifts the tent past the limit: surely, or likely and seen "
-    "at full speed; no more than was to be expected; value: the likely rise, K",
+    "at full speed, and by more than intake air past it already is; no more than was to be "
+    "expected; value: the likely rise, K",
     "less_air_than_expected": "the lit tent was further above its intake air than the commanded "
     "fan's air would leave it, all doubt allowed for: less air, or more heat than the config says; "
     "value: the rise, K",
@@ -134,7 +135,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
         tests.append(("too_hot_meanwhile", "r.tent_temperature_c > m.t_high"))
     if (quantity, side) == ("temperature", "above"):
         tests.append(
-            ("lamp_heat", "m.id & 1 AND r.intake_temperature_c < m.t_high "
+            ("lamp_heat", "m.id & 1 AND r.intake_temperature_c - m.t_high < m.sure_k "
              "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b) "
              "AND (r.intake_temperature_c + m.sure_k > m.t_high "
              f"OR {_AT_FULL_SPEED} AND r.intake_temperature_c + m.rise_k > m.t_high)")

@@ -58,7 +58,7 @@ _LAMP_IN_QUESTION = f"""
 SELECT EXISTS (
     SELECT 1 FROM readings r CROSS JOIN terms m ON m.id = coalesce(r.config_id, 0) * 2 + {LIT}
     WHERE r.at_ms > ?1 AND r.at_ms < ?2 AND m.id & 1
-        AND r.tent_temperature_c > m.t_high AND r.intake_temperature_c < m.t_high
+        AND r.tent_temperature_c > m.t_high
 )
 """
 

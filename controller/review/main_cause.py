@@ -120,6 +120,9 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
     longest_min = max((cause.minutes for cause in candidates.values()), default=0.0)
     if _is_the_lesser(candidates, excursions, whole):
         del candidates["less_air_than_expected"]
+    lamp, hot = candidates.get("lamp_heat"), candidates.get("intake_too_hot")
+    if lamp is not None and hot is not None and lamp.minutes >= 0.5 * hot.minutes:
+        del candidates["intake_too_hot"]  # while it was lit, the lamp did more than the room
     for code, cause in candidates.items():
         is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STALL
         if is_dead_fan or cause.minutes >= max(_LEAST_SHARE * whole, 0.5 * longest_min):

@@ -133,10 +133,11 @@ def _too_weak(sizing: Sizing, units: Units) -> list[str]:
     assert point is not None
     facts = f"{delivered(sizing, units)}. {_capital(required(sizing, units))}."
     if point.flow_m3_s >= needs.physical:
-        physical = display.flow(needs.physical, units)
+        physical = show.flow(needs.physical, units)
+        need = "next to none of it" if physical == "none" else f"no more than {physical}"
         return [
             f"The fan falls short of the rule of thumb but meets the physics: {facts} Heat, "
-            f"moisture and CO2 need no more than {physical}; the rest would be reserve."
+            f"moisture and CO2 need {need}; the rest would be reserve."
         ]
     sentences = [f"The fan {'is' if sizing.is_certain else 'is probably'} too weak: {facts}"]
     free = sizing.plan.rig.nominal_flow_m3_s

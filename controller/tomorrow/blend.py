@@ -5,9 +5,10 @@ Averaging forecasts whose errors differ beats either (Bates & Granger 1969, Oper
 as they are few. For the outdoor forecast of a past evening stands what the file has of that time
 now, which is better than a forecast was; the error that one would have had is put back into the sum
 (an error in the regressor draws a slope towards nought: Fuller 1987, Measurement Error Models, from
-memory). Without a forecast of outdoors the share is fixed: a room that is drawn towards its mean day
-errs about as much as "as today", and a share estimated from twenty evenings then loses more than it
-gains (Smith & Wallis 2009, Oxf. Bull. Econ. Stat. 71:331, from memory; `tests/benches/tomorrow.sh`).
+memory). Without a forecast of outdoors the share is fixed: a room that is drawn towards its mean
+day errs about as much as "as today", and a share estimated from twenty evenings then loses more
+than it gains (Smith & Wallis 2009, Oxf. Bull. Econ. Stat. 71:331, from memory;
+`tests/benches/tomorrow.sh`).
 """
 
 from __future__ import annotations

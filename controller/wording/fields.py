@@ -58,15 +58,12 @@ def doubt_words(compared_with: object, or_sensor: bool, zone: ZoneInfo = UTC) ->
 
 
 def compared_words(value: float, limit: float, unit: str, units: Units) -> str:
-    """A value beside its limit, with a digit more where both would look the same."""
+    """A value beside its limit, and on which side of it where both look the same."""
     shown, bound = quantity_words(value, unit, units), quantity_words(limit, unit, units)
-    if shown == bound and unit == "%" and abs(value - limit) >= 0.05:
-        shown = f"{value:.1f} %"
-    elif shown == bound and unit == "°C" and abs(value - limit) >= 0.005:
-        shown, bound = (display.temperature(at_c, units, 2) for at_c in (value, limit))
-    elif shown == bound and unit == "Pa" and abs(value - limit) >= 0.5:
-        shown = f"{value / 1000.0:.3f} kPa"
-    return f"{shown} (limit {bound})"
+    if shown != bound or abs(value - limit) < 0.001:  # limits are recorded with four decimals
+        return f"{shown} (limit {bound})"
+    side = "above" if value > limit else "below"
+    return f"{shown} (just {side} the limit of {bound})"
 
 
 def out_of_band_words(value: float, limit: float, unit: str, units: Units) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isinf
@@ -11,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.record import EventRow
+from controller.tables import wrapped
 from controller.wording import event_words
 from simulators.rehearsal.counts import Extreme
 from simulators.rehearsal.faults import Fault, fault_words
@@ -56,7 +56,6 @@ _DEEDS = (
 # What the schedule does by itself is no deed of the controller's.
 _ROUTINE = ("schedule", "purge")
 _SHOWN = 8
-_WIDTH = 100
 # A fault can show for so long after it is over.
 _AFTER_S = 3600.0
 # A controller that doesn't trust its clock counts on from its record, a minute or so late.
@@ -161,23 +160,18 @@ def _peak(track: Track, from_s: float, until_s: float) -> Extreme:
     return Extreme(air_c, at_s)
 
 
-def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[str]:
-    """Describe each fault and its effects."""
+def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings, width: int = 80) -> list[str]:
+    """Describe each fault and its effects, in lines of so many columns."""
     units, zone = settings.units, ZoneInfo(settings.place.timezone)
     lines = []
     listed: set[int] = set()
     for outcome in outcomes:
         fault = outcome.fault
-        lasts = (
-            ""
-            if isinf(fault.until_s)
-            else f", for {display.duration(fault.until_s - fault.from_s)}"
-        )
-        what = fault_words(fault)
-        lines += [
-            "",
-            f"{what[0].upper()}{what[1:]}, from {instant_words(fault.from_s, zone)}{lasts}:",
-        ]
+        lasts, how_long = "", "" if isinf(fault.until_s) else _length(fault)
+        if how_long:  # a filter stays clogged once it is
+            lasts = f", in {how_long}" if fault.kind == "filter_clogging" else f", for {how_long}"
+        what = f"{fault_words(fault)}, from {instant_words(fault.from_s, zone)}{lasts}:"
+        lines += ["", *wrapped(what[0].upper() + what[1:], width, rest="  ")]
         more = outcome.peak.value - outcome.usual_peak.value
         hotter = (
             "about as hot as without it"
@@ -185,16 +179,16 @@ def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings) -> list[st
             else f"{display.temperature_difference(abs(more), units)} "
             f"{'hotter' if more > 0 else 'cooler'} than without it"
         )
-        lines.append(
-            f"  It got {display.temperature(outcome.peak.value, units)} at "
+        peak = (
+            f"It got {display.temperature(outcome.peak.value, units)} at "
             f"{instant_words(outcome.peak.at_s, zone)}, {hotter}."
         )
-        noticed = f"  {_noticed_words(outcome, units, zone)}"
-        lines += textwrap.wrap(noticed, _WIDTH, subsequent_indent="  ")
+        for text in (peak, _noticed_words(outcome, units, zone)):
+            lines += wrapped(text, width, first="  ")
         unlisted = [event for event in outcome.deeds if event.id not in listed]
         if len(unlisted) < len(outcome.deeds):
             lines.append(f"    {'besides events told above:' if unlisted else 'events as above'}")
-        lines += _deed_lines(unlisted, units, zone)
+        lines += _deed_lines(unlisted, units, zone, width)
         listed.update(event.id for event in unlisted[:_SHOWN])
     return lines
 
@@ -223,13 +217,17 @@ def _words(event: EventRow, units: display.Units, zone: ZoneInfo) -> str:
     return event_words(event.name, event.data, units, zone)
 
 
-def _deed_lines(deeds: Sequence[EventRow], units: display.Units, zone: ZoneInfo) -> list[str]:
+def _length(fault: Fault) -> str:
+    return display.duration(fault.until_s - fault.from_s)
+
+
+def _deed_lines(
+    deeds: Sequence[EventRow], units: display.Units, zone: ZoneInfo, width: int
+) -> list[str]:
     lines = []
     for event in deeds[:_SHOWN]:
         when = f"    {instant_words(event.at_ms / 1000, zone)}  "
-        lines += textwrap.wrap(
-            when + _words(event, units, zone), _WIDTH, subsequent_indent=" " * len(when)
-        )
+        lines += wrapped(_words(event, units, zone), width, first=when, rest=" " * 6)
     if len(deeds) > _SHOWN:
         lines.append(f"    ... and {len(deeds) - _SHOWN} more events")
     return lines

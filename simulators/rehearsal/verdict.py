@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller import display
+from controller.airflow import Ducting
 from controller.display import hours_and_minutes
 from controller.review.phrases import excess_words
 from simulators.fan import Fan
@@ -320,12 +321,12 @@ def _own_excess_words(trouble: Trouble, settings: Settings, trial: FanTrial) -> 
     if after <= (1.0 - _SHARE_BY_SPEED) * before:
         return (
             f"of {own} more than the room's, at full speed all the time this fan would leave "
-            f"{full}, so its speeds are what limits the tent"
+            f"{full}, so {_speeds(settings)} are what limits the tent"
         )
     limits = "too weak" if trial.is_too_weak(trouble) else "not what limits the tent"
     return (
-        f"the fan is {limits}; of {own} more than the room's it would leave {full} at full speed "
-        f"all the time, {display.flow(trial.flow_m3_s, settings.units)}, and "
+        f"{_fan(settings)} is {limits}; of {own} more than the room's it would leave {full} at "
+        f"full speed all the time, {display.flow(trial.flow_m3_s, settings.units)}, and "
         f"{_FACTORS[-1]:g} times as much air {stronger}"
     )
 
@@ -341,14 +342,25 @@ def _fan_words(
         start = "at full speed all the time this fan would"
         gain_min = trouble.out_min - trouble.again(trial.full)
         if gain_min >= _SHARE_BY_SPEED * (trouble.out_min - trouble.both_min):
-            return f"{start} leave {full}, so its speeds are what limits the tent"
+            return f"{start} leave {full}, so {_speeds(settings)} are what limits the tent"
         return f"{start} still leave {full}, so its speeds are not what limits the tent"
     flow = display.flow(trial.flow_m3_s, settings.units)
     start = f"at full speed all the time it moves {flow} and would leave {full}"
     if trial.factor is not None:
-        return f"the fan is too weak; {start}, {trial.factor:g} times as much air {strong}"
+        return f"{_fan(settings)} is too weak; {start}, {trial.factor:g} times as much air {strong}"
     limits = "too weak" if trial.is_too_weak(trouble) else "not what limits the tent"
-    return f"the fan is {limits}; {start}, {_FACTORS[-1]:g} times as much air still {strong}"
+    return (
+        f"{_fan(settings)} is {limits}; {start}, {_FACTORS[-1]:g} times as much air still {strong}"
+    )
+
+
+def _fan(settings: Settings) -> str:
+    """Of a fan whose figures nobody gave nothing is known but what is assumed."""
+    return "the fan" if Ducting.from_settings(settings).has_fan else "a fan as is assumed"
+
+
+def _speeds(settings: Settings) -> str:
+    return "its speeds" if settings.quiet is None else "its speeds, with its quiet hours,"
 
 
 def _left(minutes: float) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from simulators.weather import global_hourly, local_climate
 from simulators.weather.epw import is_epw, read_epw
@@ -14,6 +16,8 @@ from simulators.weather.typical_year import TypicalYear, is_typical_year, read_t
 
 _HERE = Path(__file__).parent
 SHIPPED = ("airfield-2013", "coastal-city-2013-07", "invented-heat-wave")
+
+_SHIPPED_ZONE = "America/New_York"
 
 _LARGEST_FILE = 200_000_000
 
@@ -61,7 +65,25 @@ def load_weather(source: str | Path, timezone: str | None = None) -> Weather | T
         return global_hourly.read_global_hourly(name, lines)
     if local_climate.is_local_climate(header):
         return local_climate.read_local_climate(name, lines, timezone)
-    return read_plain_csv(name, lines, timezone)
+    weather = read_plain_csv(name, lines, timezone)
+    if timezone is not None and path.parent == _HERE:
+        weather.notes += _clock_notes(timezone, weather.times_s[0])
+    return weather
+
+
+def _clock_notes(timezone: str, at_s: float) -> tuple[str, ...]:
+    """What to know of weather that ships, in a tent whose clock is another one."""
+    there, here = (
+        dt.datetime.fromtimestamp(at_s, ZoneInfo(zone)).utcoffset() or dt.timedelta()
+        for zone in (_SHIPPED_ZONE, timezone)
+    )
+    hottest_h = (15 + (here - there) / dt.timedelta(hours=1)) % 24
+    if abs(hottest_h - 15) < 2:
+        return ()
+    return (
+        f"this weather comes from {_SHIPPED_ZONE}: by this tent's clock its hottest hour is about "
+        f"{round(hottest_h) % 24:02d}:00. To choose lamp hours, bring a file of your own place",
+    )
 
 
 def _text(path: Path, data: bytes) -> str:

@@ -86,16 +86,16 @@ def split(where: str, line: str, separator: str = ",") -> list[str]:
 
 
 def cells_below(
-    name: str, lines: list[str], places: Sequence[int], width: int
+    name: str, lines: list[str], places: Sequence[int], width: int, first_line: int = 2
 ) -> Iterator[tuple[int, list[str]]]:
-    """Give each line below the header: its number, and the values at the places wanted.
+    """Give each line below the header, from `first_line` on: its number, and the values at places.
 
     Raises
     ------
     WeatherError
         A line has fewer values than that, or can't be split.
     """
-    for line_number, line in enumerate(lines[1:], 2):
+    for line_number, line in enumerate(lines[first_line - 1 :], first_line):
         if not line.strip():
             continue
         where = f"{name}:{line_number}"

@@ -8,7 +8,15 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from controller.display import duration
-from simulators.weather.observations import Columns, Quantity, Row, checked_air, number, split
+from simulators.weather.observations import (
+    Columns,
+    Quantity,
+    Row,
+    cells_below,
+    checked_air,
+    number,
+    split,
+)
 from simulators.weather.series import LONGEST_GAP_S, Weather, WeatherError
 
 _DATE, _TIME = "Date (MM/DD/YYYY)", "Time (HH:MM)"
@@ -138,18 +146,16 @@ def read_typical_year(name: str, lines: list[str]) -> TypicalYear:
         ) from None
     header = split(f"{name}:2", lines[1])
     try:
-        where = header.index(_TEMPERATURE), header.index(_DEW)
+        places = header.index(_TEMPERATURE), header.index(_DEW)
     except ValueError:
         raise WeatherError(f"{name}:2: expected columns {_TEMPERATURE!r} and {_DEW!r}") from None
     rows: dict[int, Row] = {}
-    for line_number, line in enumerate(lines[2:], 3):
-        if not line.strip():
-            continue
-        place = f"{name}:{line_number}"
-        cells = split(place, line)
-        if len(cells) <= max(where):
-            raise WeatherError(f"{place}: {len(cells)} values; expected {len(header)}")
-        temperature, dew_point = (_present(number(place, header[i], cells[i])) for i in where)
+    for line_number, cells in cells_below(name, lines, places, len(header), first_line=3):
+        where = f"{name}:{line_number}"
+        temperature, dew_point = (
+            _present(number(where, column, cell))
+            for column, cell in zip((_TEMPERATURE, _DEW), cells, strict=True)
+        )
         rows[len(rows)] = Row(line_number, 0.0, temperature, dew_point, None)
     if len(rows) != _HOURS:
         raise WeatherError(f"{name}: {len(rows)} hours; expected a year of {_HOURS}")

@@ -12,6 +12,7 @@ from controller.alarms.conditions import GONE, HOLDS, Condition
 from controller.alarms.kinds import BY_NAME, KINDS, Priority
 from controller.alarms.states import (
     CHATTER_QUIET_S,
+    CHATTER_WITHIN_S,
     Alarms,
     AlarmState,
     acknowledge,
@@ -115,7 +116,9 @@ def test_a_high_alarm_that_nobody_saw_is_kept_until_acknowledged() -> None:
 
 def test_a_lower_alarm_that_nobody_saw_is_forgotten() -> None:
     assert BY_NAME["heat"].priority is Priority.MEDIUM
-    assert Walk("heat").hold(hot(0.5), 100.0).hold(hot(-2.0), 600.0).state is None
+    walk = Walk("heat").hold(hot(0.5), 100.0).hold(hot(-2.0), 600.0)
+    assert walk.state is AlarmState.OVER  # for an hour, to notice one that comes and goes
+    assert walk.hold(hot(-2.0), CHATTER_WITHIN_S).state is None
 
 
 def test_an_alarm_that_is_over_can_be_raised_again_after_its_delay() -> None:
@@ -127,12 +130,29 @@ def test_an_alarm_that_is_over_can_be_raised_again_after_its_delay() -> None:
 
 
 def test_an_alarm_that_comes_and_goes_is_reported_three_times_and_then_no_more() -> None:
-    """Three or more in a minute is chattering (ANSI/ISA-18.2, as quoted by others)."""
+    """Three is chattering (ANSI/ISA-18.2, as quoted by others, there in a minute)."""
     walk = Walk("fan_not_turning")
     for _ in range(40):
         walk.hold(HOLDS, 4.0).hold(GONE, 14.0)
     assert Counter(walk.shown) == {"raised": 3, "cleared": 2}
     assert walk.alarms["fan_not_turning"].is_chattering
+
+
+def test_an_alarm_that_comes_every_twenty_minutes_is_not_reported_all_night() -> None:
+    walk = Walk("heat")
+    for _ in range(24):
+        walk.hold(hot(0.5), 600.0, 10.0).hold(hot(-2.0), 600.0, 10.0)
+    assert Counter(walk.shown) == {"raised": 3, "cleared": 2}
+
+
+def test_an_alarm_began_when_its_condition_did_and_not_when_its_delay_had_passed() -> None:
+    walk = Walk("cold").hold(GONE, 100.0).hold(HOLDS, 700.0)
+    alarm = walk.alarms["cold"]
+    assert (alarm.began_ms, alarm.raised_ms) == (100_000, 700_000)
+    again = restore(json.loads(json.dumps(snapshot(walk.alarms, walk.now_s))), 50.0, 0.0)["cold"]
+    assert again.began_ms == 100_000
+    walk.hold(GONE, 700.0).hold(HOLDS, 700.0)
+    assert walk.alarms["cold"].began_ms == 1_500_000
 
 
 def test_chattering_is_over_after_it_has_kept_quiet() -> None:
@@ -158,7 +178,7 @@ def test_an_alarm_that_chattered_and_then_stands_is_commanded_to_be_over() -> No
 
 
 @given(st.lists(st.tuples(st.booleans(), st.floats(1.0, 400.0)), max_size=60))
-def test_no_alarm_is_ever_reported_more_than_three_times_in_any_minute(
+def test_no_alarm_is_ever_reported_more_than_three_times_in_any_hour(
     script: list[tuple[bool, float]],
 ) -> None:
     for name in ("fan_not_turning", "output", "config", "heat"):
@@ -168,9 +188,7 @@ def test_no_alarm_is_ever_reported_more_than_three_times_in_any_minute(
             before = len(walk.shown)
             walk.hold(HOLDS if holds else GONE, min(seconds, 60.0), 4.0)
             raised += [walk.now_s] * walk.shown[before:].count("raised")
-        for i in range(len(raised) - 3):
-            assert raised[i + 3] - raised[i] >= 60.0 - 60.0  # ordered
-        assert all(sum(1 for other in raised if at - 60.0 < other <= at) <= 4 for at in raised)
+        assert all(sum(at - 3600.0 < other <= at for other in raised) <= 3 for at in raised)
 
 
 def test_alarms_survive_a_restart() -> None:

@@ -6,11 +6,16 @@ import json
 import os
 import select
 import stat
+import sys
 import threading
+from collections.abc import Sequence
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).parent.parent / "daemon"))
+
 import pytest
+from daemon_builders import Bench
 
 from controller.alarms.channels import CommandChannel, DeliveryError, UrlsChannel
 from controller.alarms.conditions import Condition
@@ -19,17 +24,29 @@ from controller.alarms.notifications import Message, event_data, message
 from controller.alarms.outbox import MOST_WAITING, Outbox
 from controller.alarms.send import read_urls
 from controller.alarms.states import Alarm, AlarmChange, AlarmState
+from controller.alarms.watch import AlarmWatch
+from controller.measurement import Measurement
 from simulators.clock import FastClock
 
 HEAT = AlarmChange(
     "alarm.raised",
-    Alarm("heat", AlarmState.ACTIVE, 0.0, 1000),
+    Alarm("heat", AlarmState.ACTIVE, 0.0, 61_000, began_ms=1000),
     Condition(1.5, 1.0, 28.2, 26.7, "°C"),
 )
 
 
 def note(title: str = "t", priority: Priority = Priority.MEDIUM) -> Message:
     return Message(priority, title, "text", {"n": title})
+
+
+class Sent:
+    """An outbox that keeps what is put into it."""
+
+    def __init__(self) -> None:
+        self.sent: list[Message] = []
+
+    def put(self, message: Message) -> None:
+        self.sent.append(message)
 
 
 class Recorder:
@@ -60,8 +77,55 @@ def test_a_message_says_what_how_much_and_what_to_do_in_the_users_units() -> Non
     worded = message(HEAT, "chillies", 1000, "us")
     assert worded is not None
     assert worded.title == "chillies: hotter than the heat warning"
-    assert worded.text.startswith("82.8 °F, limit 80.1 °F. What to do: dim or raise the lamp")
+    assert worded.text.startswith(
+        "Since Thursday 00:00. 82.8 °F, limit 80.1 °F. What to do: dim or raise the lamp"
+    )
     assert worded.data["value"] == 28.2
+
+
+def test_a_message_that_an_alarm_is_over_says_from_when_to_when_and_what_is_read_now() -> None:
+    cool = Condition(-3.7, 1.0, 23.0, 26.7, "°C")
+    over = message(HEAT._replace(event="alarm.cleared", condition=cool), "c", 5_400_000, "si")
+    assert over is not None
+    assert over.title == "c: over: hotter than the heat warning"
+    assert over.text == "From Thursday 00:00 to 01:30. Now 23.0 °C, limit 26.7 °C."
+    late = message(HEAT._replace(event="alarm.cleared", condition=None), "c", 90_000_000, "si")
+    assert late is not None
+    assert late.text == "From Thursday 00:00 to Friday 01:00."
+
+
+def sent_of(tent_c: Sequence[float]) -> list[Message]:
+    """What is sent while a tent is as warm as told, ten minutes each."""
+    bench = Bench()
+    channel = Sent()
+    bench.controller.alarms = AlarmWatch(bench.loaded.settings, [channel])
+    for air_c in tent_c:
+        bench.tent.air = Measurement(air_c, 45.0)
+        bench.run(600.0, 10.0)
+    return channel.sent
+
+
+def test_one_matter_is_one_message_that_says_the_graver_thing() -> None:
+    (fire,) = sent_of([61.0])
+    assert "can catch fire" in fire.title
+    assert "open the tent" not in fire.text
+    fire, over = sent_of([61.0, 23.0])
+    assert over.title == "bench: over: so hot that cables, lamp and fabric can catch fire"
+    assert over.text.endswith("Leave the power off until you know why it was so hot.")
+
+
+def test_a_lesser_alarm_that_stands_on_is_said_when_the_graver_one_is_over() -> None:
+    _, over, last = sent_of([61.0, 40.0, 23.0])
+    assert "Still far too hot. What to do: switch the lamp off" in over.text
+    assert last.title == "bench: over: far too hot"
+
+
+def test_what_becomes_graver_is_sent_anew() -> None:
+    assert [message.title.partition(": ")[2] for message in sent_of([28.0, 34.0, 61.0])] == [
+        "hotter than the heat warning",
+        "far too hot",
+        "so hot that cables, lamp and fabric can catch fire",
+    ]
 
 
 def test_the_events_data_is_si_with_units() -> None:

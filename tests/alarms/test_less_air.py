@@ -142,8 +142,8 @@ def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> Non
     shown = message(AlarmChange("alarm.raised", alarm, seen), "chillies", 0, "us")
     assert shown is not None
     assert shown.text.startswith(
-        "14.4 °F above the intake air, expected at most 5.4 °F, as if about 12 % of the air came "
-        "through. What to do: look, in this order: does the fan turn"
+        "Since Thursday 00:00. 14.4 °F above the intake air, expected at most 5.4 °F, as if about "
+        "12 % of the air came through. What to do: look, in this order: does the fan turn"
     )
     assert shown.data["air_share"] == 0.12
     wet = message(AlarmChange("alarm.raised", alarm, seen._replace(limit=-1.0)), "c", 0, "si")
@@ -154,5 +154,5 @@ def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> Non
 def test_every_reason_has_its_response() -> None:
     kind = BY_NAME["ventilation_limit"]
     shown = {kind.response_to(why) for why in ("", *kind.responses)}
-    assert len(shown) == 1 + len(kind.responses) == 5
+    assert len(shown) == 1 + len(kind.responses) == 6
     assert kind.response_to("unheard of") == kind.response

@@ -113,7 +113,7 @@ class ModelFree(Modulation):
 
 class _Halving(Lookahead):
     def __init__(self, look: Lookahead, law: Modulation, now: Drive) -> None:
-        super().__init__(law, look.tent, look.intake, True, look.limits)
+        super().__init__(law, look.tent, look.intake, True, look.limits, look.tent.temperature_c)
         self.minds_dew_point = look.minds_dew_point
         self._through = now.flow_m3_s + law.tent.leakage_m3_s
 
@@ -138,6 +138,7 @@ def wrong(**scales: float) -> Callable[[Modulation], Modulation]:
         tent = law.tent._replace(
             wall_w_per_k=law.tent.wall_w_per_k * scales.get("fabric", 1.0),
             lamp_w=law.tent.lamp_w * scales.get("lamp", 1.0),
+            lamp_on_contents_w=law.tent.lamp_on_contents_w * scales.get("lamp", 1.0),
             transpiration_kg_s=tuple(  # type: ignore[arg-type]
                 _Scaled(table, scales.get("leaves", 1.0)) for table in law.tent.transpiration_kg_s
             ),
@@ -209,18 +210,22 @@ def example_tents() -> dict[str, Settings]:
 
 
 class _Daily(Outcome):
-    """An outcome that keeps each day's peak."""
+    """An outcome that keeps each day's peak, a day from lights-on to lights-on.
 
-    __slots__ = ("peaks",)
+    From midnight to midnight it would often be what an evening has left of its own.
+    """
+
+    __slots__ = ("_was_lit", "peaks")
 
     def __init__(self, start_s: float, until_s: float) -> None:
         super().__init__(start_s, until_s)
-        self.peaks: dict[int, float] = {}
+        self.peaks: dict[int, float] = {0: -273.15}
+        self._was_lit = False
 
     def count(self, states: Trajectory, targets: Any, tick_s: float) -> None:
-        for i, air_c in enumerate(states.air_c):
-            day = int((states.from_s + tick_s * (i + 1) - self.start_s) // 86_400)
-            self.peaks[day] = max(air_c, self.peaks.get(day, air_c))
+        day = len(self.peaks) - 1 + (states.by_day and not self._was_lit)
+        self._was_lit = states.by_day
+        self.peaks[day] = max([self.peaks.get(day, -273.15), *states.air_c])
         super().count(states, targets, tick_s)
 
 

@@ -45,6 +45,7 @@ from controller.record import ReadingRow  # noqa: E402
 
 TENTS, DAYS, DRIFTS_DAYS = 20, 30, 31
 LEARNS_EVERY, FAULT_DAY = 7, 10
+DRIFTS = ("humidity drifts", "temperature drifts")
 FAULTS = ("wilting", "door open", "humidity jumps", "temperature jumps", "fan dead")
 Acts = Callable[[float], Act]
 
@@ -113,6 +114,15 @@ class Tent:
         settings = settings_from_text(self.text).settings
         return learn(settings, rows[1440 * (day - 7) : 1440 * day])
 
+    def night(self, rows: list[ReadingRow], day: int) -> tuple[Learned, bool] | None:
+        """What a night learns, and whether it goes by it; else it is kept for a drift alone."""
+        try:
+            return self.learned(rows, day), True
+        except UnlikelySensorsError as error:
+            return error.learned, False
+        except CannotLearnError:
+            return None
+
     def look(self, rows: list[ReadingRow], hour: int, learned: Learned) -> SuddenChange | None:
         """What is said at an hour after the start."""
         last = rows[max(0, 60 * hour - round(LOOK_BACK_S / 60.0)) : 60 * hour]
@@ -120,28 +130,26 @@ class Tent:
         return found if isinstance(found, SuddenChange) else None
 
 
-def without_fault(tent: Tent, days: int) -> dict[str, Any]:
+def without_fault(tent: Tent, days: int, drifts_only: bool) -> dict[str, Any]:
     """What is said of days without a fault."""
     rows = tent.rows(days)
     said: list[tuple[int, str]] = []
     nights: list[Learned] = []
     learned: Learned | None = None
     for day in range(7, days):
-        if (day - 7) % LEARNS_EVERY == 0:
-            try:
-                learned = tent.learned(rows, day)
-                nights.append(learned)
-            except UnlikelySensorsError as error:
-                nights.append(error.learned)  # for a drift alone, as by night
-            except CannotLearnError:
-                pass
-        if learned is None:
+        night = tent.night(rows, day) if (day - 7) % LEARNS_EVERY == 0 else None
+        if night is not None:
+            nights.append(night[0])
+            learned = night[0] if night[1] else learned
+        if learned is None or drifts_only:
             continue
         for hour in range(24 * day + 2, 24 * day + 26, 2):
             found = tent.look(rows, hour, learned)
             if found is not None:
                 said.append((hour, found.kind))
-    drifts = [n for n, night in enumerate(nights) if sensor_drift(nights[0], nights[: n + 1])]
+    drifts = [n for n, _ in enumerate(nights) if sensor_drift(nights[0], nights[: n + 1])]
+    if drifts_only:
+        return {"nights": len(nights), "false_drifts": len(drifts)}
     return {
         "nights": len(nights),
         "false": len(said),
@@ -183,17 +191,25 @@ def with_drift(tent: Tent, fault: str) -> dict[str, Any]:
     rows = tent.rows(last, fault, 24.0 * 7.0)
     nights = []
     for day in (7, last - 1, last):
-        try:
-            nights.append(tent.learned(rows, day))
-        except UnlikelySensorsError as error:
-            nights.append(error.learned)
-        except CannotLearnError as error:
-            return {"refused": error.message}
+        night = tent.night(rows, day)
+        if night is None:
+            return {"refused": day}
+        nights.append(night[0])
     found = sensor_drift(nights[0], nights)
     figures = {} if found is None else found.as_json()
     for name in ("difference_k", "difference_pct"):
         figures[name] = [round(night.parameters[name].value, 2) for night in nights]
     return {"found": found is not None, **figures}
+
+
+def drifts_tried(job: tuple[int, int, bool]) -> dict[str, Any]:
+    """What came of one tent, of drifts alone."""
+    seed, days, _ = job
+    tent = Tent(seed)
+    figures: dict[str, Any] = {"seed": seed, "without": without_fault(tent, days, True)}
+    for fault in DRIFTS if seed % 5 == 1 else ():
+        figures[fault] = with_drift(tent, fault)
+    return figures
 
 
 def tried(job: tuple[int, int, bool]) -> dict[str, Any]:
@@ -202,7 +218,7 @@ def tried(job: tuple[int, int, bool]) -> dict[str, Any]:
     tent = Tent(seed)
     figures: dict[str, Any] = {"seed": seed, "other_structure": seed % 2 == 1}
     figures["volume_m3"] = round(tent.fixed.physics.volume_m3, 2)
-    figures["without"] = without_fault(tent, days)
+    figures["without"] = without_fault(tent, days, False)
     healthy = tent.rows(FAULT_DAY + 3.0)
     try:
         learned = tent.learned(healthy, FAULT_DAY)
@@ -210,9 +226,19 @@ def tried(job: tuple[int, int, bool]) -> dict[str, Any]:
         return {**figures, "refused": error.message}
     for fault in FAULTS[: 2 if is_short else None]:
         figures[fault] = with_sudden_fault(tent, fault, healthy, learned)
-    for fault in () if is_short or seed % 5 != 1 else ("humidity drifts", "temperature drifts"):
+    for fault in () if is_short or seed % 5 != 1 else DRIFTS:
         figures[fault] = with_drift(tent, fault)
     return figures
+
+
+def with_drifts(kept: list[dict[str, Any]], drifts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The tents of an earlier run, with what drifts came to now."""
+    by_seed = {tent["seed"]: tent for tent in drifts}
+    whole = []
+    for tent in kept:
+        now = by_seed.get(tent["seed"], tent)
+        whole.append({**tent, **now, "without": {**tent["without"], **now["without"]}})
+    return whole
 
 
 def main() -> int:
@@ -221,6 +247,7 @@ def main() -> int:
     parser.add_argument("--short", action="store_true")
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--tents", type=int, default=TENTS)
+    parser.add_argument("--drifts", action="store_true", help="these alone; the rest is kept")
     parser.add_argument("-n", type=int, default=2, help="processes")
     args = parser.parse_args()
     count, days = (1, 10) if args.short else (args.tents, DAYS)
@@ -228,9 +255,12 @@ def main() -> int:
     seeds = range(first, first + count)
     tents = []
     with ProcessPoolExecutor(1 if args.short else args.n) as pool:
-        for figures in pool.map(tried, [(seed, days, args.short) for seed in seeds]):
+        job = drifts_tried if args.drifts else tried
+        for figures in pool.map(job, [(seed, days, args.short) for seed in seeds]):
             print(json.dumps(figures, ensure_ascii=False), flush=True)
             tents.append(figures)
+    if args.drifts:
+        tents = with_drifts(json.loads(RESULT.read_text(encoding="utf-8"))["tents"], tents)
     false = sum(tent["without"]["false"] + tent["without"]["false_drifts"] > 0 for tent in tents)
     print(f"sudden: {false} of {count} tents with a false alarm in {days} days")
     if not args.short:

@@ -48,6 +48,20 @@ def test_an_alarm_that_stands_has_its_beginning_and_what_to_do() -> None:
     assert "lungwort alarms tent.yaml --acknowledge NAME" in text
 
 
+def test_what_to_do_about_a_lesser_alarm_is_what_the_graver_one_asks_for() -> None:
+    fire, severe = (Alarm(name, AlarmState.ACTIVE, 0.0, NOW_MS) for name in
+                    ("fire_hazard", "severe_heat"))  # fmt: skip
+    responses = {row["alarm"]: row["response"] for row in listed(HEAT, severe, fire)}
+    assert "breaker" in responses["fire_hazard"]
+    assert responses["severe_heat"] == responses["heat"] == "do what fire_hazard above asks for"
+    assert "switch the lamp off" in listed(HEAT, severe)[0]["response"]
+
+
+def test_a_lower_alarm_that_is_over_is_not_said_to_wait_for_a_person() -> None:
+    text = " ".join(shown(replace(HEAT, state=AlarmState.OVER)).split())
+    assert "listed for an hour, or until acknowledged" in text
+
+
 def test_an_ended_alarm_has_its_end_and_says_how_to_acknowledge_it() -> None:
     text = " ".join(shown(OVER).split())
     assert "Far too hot, from Thursday 18 July 12:20 to 15:50." in text

@@ -11,7 +11,14 @@ from typing import Any
 import pytest
 
 from controller.commands import check, rehearse
-from controller.commands.check_starts import DAYS, FIRST, MOST_PER_DAY, WEATHER, rehearsed_starts
+from controller.commands.check_starts import (
+    DAYS,
+    FIRST,
+    MOST_PER_DAY,
+    WEATHER,
+    rehearsed_starts,
+    why_more_starts,
+)
 from controller.config import Settings, load_settings, settings_from_text
 
 # A relay that may switch every minute, beside a hysteresis as narrow as the sensor allows.
@@ -124,4 +131,11 @@ def test_a_relay_starts_no_more_than_it_may_and_the_warning_says_what_that_costs
     assert checked["rehearsed_starts_per_day"] <= 24.0 < MOST_PER_DAY < wanted
     assert f"would start {wanted:.0f} times a day" in warning["message"]
     held = checked["rehearsed_starts_per_day"]
-    assert f"`fan.most_starts` holds it to {held:.0f}, so that it runs on" in warning["message"]
+    assert f"`fan.most_starts` 24 holds it to {held:.0f}, so that it runs on" in warning["message"]
+
+
+def test_more_starts_in_a_week_than_a_day_may_have_are_explained() -> None:
+    assert why_more_starts(24.4, 24) == ""
+    assert why_more_starts(25.4, 24) == (
+        " in a week (half a day's may come early, and heat waits for none)"
+    )

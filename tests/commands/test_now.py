@@ -30,7 +30,7 @@ def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> Non
     config, record = write_config(tmp_path)
     write_hot_afternoon(record)
     assert text_at(config, record, NOW_MS + 24_000).splitlines() == [
-        "test tent: 2013-07-18 16:20 EDT, 24 s ago",
+        "test tent: 2013-07-18 16:20 EDT, 24 s ago; air: mean of 1 min",
         "Tent     31.4 °C, 48 %, air VPD 2.39 kPa, dew point 18.9 °C",
         "Intake   33.0 °C, 40 %",
         "Sensor   low: dead",
@@ -86,7 +86,7 @@ def test_a_simulated_reading_has_no_age(tmp_path: Path) -> None:
     with contextlib.closing(InlineRecord(record)) as writer:
         mark_simulated(writer, NOW_MS)
     text = text_at(config, record, NOW_MS + 300 * 86_400_000)
-    assert text.splitlines()[0].endswith(", simulated")
+    assert text.splitlines()[0].endswith(", simulated; air: mean of 1 min")
     assert "This is old" not in text
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from controller import log
 from controller.commands import run as command
 from controller.daemon import service
 from controller.daemon.loop import End
@@ -69,6 +70,17 @@ def test_a_simulation_without_record_keeps_the_one_it_began_over_an_edit(
     given = started()
     edited = given["load"](given["config"])
     assert edited.settings.record_path == given["world"].record_path
+
+
+def test_a_simulation_logs_in_words_and_a_real_run_as_its_reader_needs(
+    started: Callable[..., dict[str, Any]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert started()["log_as_json"] is False
+    log.log_event(0, "purge.started", "info", {})
+    assert "1970-01-01 00:00:00  Purge" in capsys.readouterr().err
+    started("--real")
+    log.log_event(0, "purge.started", "info", {})
+    assert capsys.readouterr().err.startswith('{"timestamp": "1970-01-01')
 
 
 def test_a_simulation_as_fast_as_it_goes_lets_nobody_take_part(

@@ -25,6 +25,12 @@ def test_every_example_loads_without_a_warning(path: Path) -> None:
     assert load_settings(path).warnings == ()
 
 
+def test_the_readmes_config_loads_without_a_warning() -> None:
+    readme = (CONFIG.parent / "README.md").read_text(encoding="utf-8")
+    (text,) = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
+    assert load(text).warnings == ()
+
+
 @pytest.mark.parametrize("name", ["chillies", "basil"])
 def test_the_tents_are_marked_as_invented(name: str) -> None:
     assert "invented example" in (CONFIG / f"{name}.yaml").read_text(encoding="utf-8")

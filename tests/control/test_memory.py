@@ -25,6 +25,7 @@ CHOICE = SpeedChoice(
     Outlook(25.5, 61.0, 1270.0),
     Outlook(25.3, 60.0, 1290.0),
     14.5,
+    27.5,
 )
 FULL = Memory(
     started_s=10.0,
@@ -55,6 +56,7 @@ SNAPSHOT: dict[str, Any] = {
         "speed": 0.7,
         "lit": True,
         "saved_w": 14.5,
+        "contents_c": 27.5,
         "between": [0.5, 0.5, 1.0],
         "heat": 1,
         "outlook": [25.5, 61.0, 1270.0],
@@ -130,6 +132,12 @@ def test_a_snapshot_with_another_number_of_watches_is_refused(count: int) -> Non
 def test_a_snapshot_of_a_version_without_the_override_for_co2_is_taken_up() -> None:
     older = SNAPSHOT | {"overrides": SNAPSHOT["overrides"][:7]}
     assert Memory.restore(older, 1000.0, 20.0) == Memory.restore(SNAPSHOT, 1000.0, 20.0)
+
+
+def test_a_choice_of_a_version_that_did_not_follow_the_pots_is_made_anew() -> None:
+    older = {key: value for key, value in SNAPSHOT["choice"].items() if key != "contents_c"}
+    restored = Memory.restore(SNAPSHOT | {"choice": older}, 1000.0, 20.0)
+    assert restored == replace(Memory.restore(SNAPSHOT, 1000.0, 20.0), choice=None)
 
 
 CENTURY_S = 100 * 366 * 86_400.0

@@ -201,7 +201,7 @@ def test_a_moist_intake_is_said_in_grams_a_kilogram() -> None:
 
 CHOICE = SpeedChoice(
     0.0, 0.6, True, SpeedRange(0.2, 0.5, 1.0), HeatStage(0),
-    Outlook(24.5, 70.0, 900.0), Outlook(24.25, 66.0, 990.0), 8.0,
+    Outlook(24.5, 70.0, 900.0), Outlook(24.25, 66.0, 990.0), 8.0, 25.0,
 )  # fmt: skip
 
 

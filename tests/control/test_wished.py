@@ -19,7 +19,7 @@ AIR = Outlook(25.0, 60.0, 1200.0)
 
 def choice(speed: float) -> SpeedChoice:
     between = SpeedRange(0.2, 0.5, 1.0)
-    return SpeedChoice(0.0, speed, True, between, HeatStage.NONE, AIR, AIR, 0.0)
+    return SpeedChoice(0.0, speed, True, between, HeatStage.NONE, AIR, AIR, 0.0, 25.0)
 
 
 def engaged(*rules: Rule, locked_out: bool = False) -> OverrideStates:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tent_bodies import CONFIG
@@ -118,6 +119,24 @@ def test_a_fan_that_runs_whenever_the_tent_is_hot_carries_off_more_than_at_its_m
         seen += watch.look(1, Air(23.2, 50.0), speed=1.0)
         seen += watch.look(4, Air(22.2, 50.0), speed=0.0)
     assert not any(judgement is not None and judgement.has_little_rise for judgement in seen)
+
+
+def test_fabric_wet_from_a_night_takes_half_of_its_heat_from_the_room() -> None:
+    def morning(night_pct: float) -> tuple[Judgement, Judgement]:
+        watch = Watch()
+        watch.look(240, Air(20.4, night_pct), speed=0.0, lit=False)
+        damp, later = watch.look(60, Air(21.0, 75.0))[-1], watch.look(240)[-1]
+        assert damp is not None
+        assert later is not None
+        return damp, later
+
+    (damp, dry_later), (after_dry, later) = morning(100.0), morning(70.0)
+    # Saturated at 20.75 °C is 15.4 g/kg, 75 % at 21 °C 11.7 (ASHRAE Fundamentals 2017, ch. 1, table
+    # 2): 5.76 m² at 3 W/m²K dry at 0.064 g/s, and the room gives half of 156 W.
+    by_hand_k = 0.5 * 156.0 / EXPECTED.steady(1.0, True, 20.5, 50.0).w_per_k  # type: ignore[union-attr]
+    assert damp.high_k - after_dry.high_k == pytest.approx(by_hand_k, rel=0.3)
+    assert damp.low_k == after_dry.low_k
+    assert dry_later.high_k == later.high_k
 
 
 def test_a_lit_lamp_that_does_not_warm_an_open_tent() -> None:

@@ -78,6 +78,16 @@ def test_walls_that_may_let_more_through_bring_a_tent_nearer_to_its_room(gain: f
     assert (doubtful.low < known.low - 0.01) != is_colder
 
 
+@pytest.mark.parametrize("gain", [0.004, 0.008, 0.012])
+def test_a_cold_mist_is_no_open_tent(gain: float) -> None:
+    """More water than any plants give off: what was evaporated has cooled the air."""
+    rise = expected()
+    made = steady(rise)
+    assert gain > made.planted_gain
+    limits = rise.limits_k((made,) * 3, True, STILL, Figure(gain, 0.001))
+    assert limits.low < made.balanced_k(150.0, gain) < limits.high
+
+
 def test_the_share_of_air_is_what_the_balance_leaves() -> None:
     rise = expected()
     made = steady(rise)

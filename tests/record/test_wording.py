@@ -34,7 +34,7 @@ R, S, Q = Rule, ReasonStatus, Quantity
         ),
         (
             Reason(R.TOO_HOT, S.DECIDING, Q.TEMPERATURE, 26.72, 26.68, "°C"),
-            "too hot, 26.72 °C (limit 26.68 °C)",
+            "too hot, 26.7 °C (just above the limit of 26.7 °C)",
         ),
         (
             Reason(R.TOO_HOT, S.ENGAGED, Q.TEMPERATURE, 26.2, 26.7, "°C"),
@@ -52,11 +52,11 @@ R, S, Q = Rule, ReasonStatus, Quantity
         # A value just out of band must not look as if it were in it.
         (
             Reason(R.TOO_HUMID, S.DECIDING, Q.HUMIDITY, 80.2, 80.0, "%"),
-            "too humid, 80.2 % (limit 80 %)",
+            "too humid, 80 % (just above the limit of 80 %)",
         ),
         (
             Reason(R.TOO_DRY, S.DECIDING, Q.VPD, 1603.0, 1600.0, "Pa"),
-            "too dry, VPD 1.603 kPa (limit 1.60 kPa)",
+            "too dry, VPD 1.60 kPa (just above the limit of 1.60 kPa)",
         ),
         (
             Reason(R.TOO_HUMID, S.LOCKED_OUT, Q.HUMIDITY, 78.0, 70.0, "%", None, 15.25, 14.0),

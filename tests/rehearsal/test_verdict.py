@@ -93,6 +93,13 @@ def test_a_fan_that_is_too_weak_is_reported_by_how_much_and_such_a_one_does() ->
     assert not any(t.quantity == "temperature" and t.side == "above" for t in then.troubles)
 
 
+def test_a_fan_without_figures_is_not_called_weak_but_what_is_assumed_of_it() -> None:
+    text = TENT.format(**USUAL | {"lamp": "1200 W", "warm": "[15 °C, 26 °C]"})
+    text = text.replace("free_flow: 200 m³/h, max_pressure: 200 Pa, ", "")
+    _, shown = judged(settings_from_text(text).settings, ("airfield-2013", "2013-05-10", 1))
+    assert ": a fan as is assumed is too weak" in shown.sentences[0]
+
+
 def test_a_fan_far_too_weak_in_a_hot_room_is_no_less_too_weak() -> None:
     """A room a few kelvins above the band explains no tent that is far hotter still.
 
@@ -124,6 +131,12 @@ def test_a_fan_that_is_only_run_too_slowly_is_not_called_weak() -> None:
     _, shown = judged(lazy, SPRING)
     assert "its speeds are what limits the tent" in shown.sentences[0]
     assert "too weak" not in shown.text
+    quiet = "overrides: {temperature: {speed: 25 %}, humidity: {speed: 25 %}}\n"
+    quiet += 'quiet: {from: "12:00", to: "18:00", speed: 20 %}'
+    _, shown = judged(
+        tent(lamp="400 W", warm="[10 °C, 28 °C]", day_speed="20 %", more=quiet), SPRING
+    )
+    assert "its speeds, with its quiet hours, are what limits the tent" in shown.sentences[0]
 
 
 @pytest.mark.parametrize(

@@ -127,6 +127,7 @@ def test_minutes_of_each_day(month: Case) -> None:
     review, frame = month.review, month.frame
     hot = frame["tent_temperature_c"] > month.limit()
     by_date = (frame["seconds"] * hot / 60.0).groupby(frame["date"]).sum()
+    assert by_date.max() > 60.0
     for day, figures in zip(review.period.days, review.counted.days, strict=True):
         # A row across midnight is cut by the product and left whole here: at most an interval.
         assert figures.temperature.minutes.above == pytest.approx(by_date[day.date], abs=1.01)

@@ -168,6 +168,37 @@ def test_lamp_heat_that_full_flow_surely_cannot_carry(tmp_path: Path) -> None:
     assert cause.value is not None and 8.0 < cause.value < 1500.0 / (62.0 + 15.0)
 
 
+@pytest.mark.parametrize(("drive", "wet", "advice"), [
+    ("pwm", 76.0, "widen it, or change the hysteresis"),
+    ("pwm", 95.0, "change the hysteresis"),
+    ("relay", 95.0, "a fan whose speed can be set swings it less"),
+])  # fmt: skip
+def test_no_band_is_to_be_widened_to_a_swing_that_no_plant_would_like(
+    tmp_path: Path, drive: str, wet: float, advice: str
+) -> None:
+    config = CONFIG.replace("drive: pwm", f"drive: {drive}").replace(
+        "day_speed: 50", "day_speed: 0"
+    )
+    record = HandRecord(tmp_path, config)
+    for hour in range(8, 20):
+        record.stretch(f"{hour}:00", f"{hour}:30", humidity=wet)
+        record.stretch(f"{hour}:30", f"{hour + 1}:00", humidity=35.0)
+    shown = headline(record.review())
+    assert f"narrower than the tent's own swing of {wet - 35.0:.0f} %: {advice}" in shown
+
+
+def test_lamp_heat_comes_first_where_it_lifts_the_tent_further_than_its_room_is_too_hot(
+    tmp_path: Path,
+) -> None:
+    """Cooler intake air alone would not do: the lamp adds twice as much and more."""
+    record = HandRecord(tmp_path, CONFIG.replace("power: 150 W", "power: 1500 W"))
+    record.stretch("12:00", "13:00", temperature=45.0, speed=1.0, intake_temperature_c=27.0)
+    review = record.review()
+    by_cause = minutes(hot_excursion(review))
+    assert (by_cause["lamp_heat"], by_cause["intake_too_hot"]) == (60.0, 60.0)
+    assert "the lamp gives more heat than full flow can carry off" in headline(review)
+
+
 def test_lamp_heat_that_is_likely_counts_where_full_speed_shows_it(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     # What the plants evaporate may be enough to cool it: likely, not sure.

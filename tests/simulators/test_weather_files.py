@@ -141,6 +141,13 @@ def test_an_empty_value_is_a_gap(tmp_path: Path) -> None:
     assert len(weather.times_s) == 3
 
 
+def test_weather_that_ships_says_when_its_heat_comes_in_another_zone() -> None:
+    """15:00 in New York, UTC-4 in July, is 19:00 UTC: 21:00 in Rome, UTC+2."""
+    (note,) = load_weather("coastal-city-2013-07", "Europe/Rome").notes
+    assert "by this tent's clock its hottest hour is about 21:00" in note
+    assert load_weather("coastal-city-2013-07", "America/Chicago").notes == ()
+
+
 def test_the_heat_wave_says_that_it_is_invented() -> None:
     weather = load_weather("invented-heat-wave")
     assert isinstance(weather, Weather)

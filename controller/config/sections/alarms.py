@@ -49,9 +49,9 @@ class Notify(Section):
     )
     urls_file: RecordPath | None = key(
         default=None,
-        description="A file with one notification URL a line for the library Apprise (install "
-        "lungwort[notify]); it holds secrets, so only the daemon's user may read it. Default: "
-        "none.",
+        description="A file with one notification URL a line for the library Apprise (extra "
+        "notify, see systemd/INSTALL.md); it holds secrets, so only the daemon's user may read it. "
+        "Default: none.",
     )
     least: Literal["low", "medium", "high"] = key(
         default="medium", description="The least priority that is told."

@@ -281,10 +281,14 @@ def swing_clause(review: Review, cause: Cause, quantity: str) -> str:
         return display.humidity(value) if quantity == "humidity" else display.vpd(value)
 
     swing = "" if cause.value is None else f" of {width(cause.value)}"
-    return (
-        f"the band of {width(high - low)} is narrower than the tent's own swing{swing}: widen it, "
-        f"or change the hysteresis (overrides.{quantity}.hysteresis, {width(hysteresis)})"
-    )
+    advice = f"change the hysteresis (overrides.{quantity}.hysteresis, {width(hysteresis)})"
+    if cause.value is None or cause.value <= _WIDEST[quantity]:
+        advice = f"widen it, or {advice}"
+    elif settings.fan.drive == "relay":
+        advice = "a fan whose speed can be set swings it less"
+    return f"the band of {width(high - low)} is narrower than the tent's own swing{swing}: {advice}"
 
 
+# No band is widened further than that (engineering judgement, no source) [K], [%], [Pa].
+_WIDEST = {"temperature": 10.0, "humidity": 45.0, "vpd": 1500.0}
 _BANDS = {"temperature": "temperature_c", "humidity": "humidity_pct", "vpd": "vpd_pa"}

@@ -23,6 +23,8 @@ def light_words(review: Review) -> str | None:
     light = review.figures.daily_light
     if light is None:
         return None
+    if light.best < 0.95:
+        return "Daily light integral: less than 1 mol/m² (estimated from the lamp's power)"
     return (
         f"Daily light integral: about {light.best:.0f} mol/m² "
         f"({light.low:.0f} to {light.high:.0f}; estimated from the lamp's power)"
