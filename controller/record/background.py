@@ -16,6 +16,7 @@ from controller.record.faults import (
     DamageFoundError,
     damage_in,
     ended_unclean,
+    inodes_of,
     is_damage,
     is_of_the_disk,
     set_aside,
@@ -112,7 +113,7 @@ class BackgroundRecord:
         self._damage: str | None = None
         # Used by the writing thread alone from here on.
         self._writer: RecordWriter | None = None
-        self._inode: tuple[int, int] | None = None
+        self._inodes: tuple[object, ...] | None = None
         self._config: ConfigItem | None = None
         self._states: dict[str, StateItem] = {}
         was_cut_off = ended_unclean(path)
@@ -274,10 +275,10 @@ class BackgroundRecord:
             self._failed(error)
 
     def _open(self) -> RecordWriter:
-        if self._writer is not None and self._inode != _inode(self._path):
+        if self._writer is not None and self._inodes != inodes_of(self._path):
             with is_unread(self._path) as may_drop:
                 if may_drop:
-                    self._drop_writer()  # the file was moved or deleted: writes would be lost
+                    self._drop_writer()  # a file was moved or deleted: writes would be lost
         if self._writer is None:
             writer = self._open_writer(self._path)
             try:
@@ -295,7 +296,7 @@ class BackgroundRecord:
                 _close_quietly(writer)
                 raise
             self._writer = writer
-            self._inode = _inode(self._path)
+            self._inodes = inodes_of(self._path)
         return self._writer
 
     def _check(self) -> None:
@@ -443,7 +444,7 @@ class BackgroundRecord:
     def _drop_writer(self) -> None:
         if self._writer is not None:
             _close_quietly(self._writer)
-        self._writer = self._inode = None
+        self._writer = self._inodes = None
 
     def _now_ms(self) -> int:
         return round(self._clock.wall_s() * 1000)
@@ -452,11 +453,3 @@ class BackgroundRecord:
 def _close_quietly(writer: RecordWriter) -> None:
     with contextlib.suppress(sqlite3.Error, OSError):
         writer.close()
-
-
-def _inode(path: Path) -> tuple[int, int] | None:
-    try:
-        status = path.stat()
-    except OSError:
-        return None
-    return status.st_dev, status.st_ino

@@ -84,6 +84,19 @@ def ended_unclean(path: Path) -> bool:
         return False
 
 
+def inodes_of(path: Path) -> tuple[object, ...]:
+    """Which files the names of a record, its log and the log's index stand for; None for none."""
+    inodes: list[object] = []
+    for suffix in ("", "-wal", "-shm"):
+        try:
+            status = path.with_name(path.name + suffix).stat()
+        except OSError:
+            inodes.append(None)
+        else:
+            inodes.append((status.st_dev, status.st_ino))
+    return tuple(inodes)
+
+
 def set_aside(path: Path, now_ms: int, why: str = "corrupt") -> Path | None:
     """Move a record out of the way, its log with it, so that a new one can begin.
 

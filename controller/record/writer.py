@@ -256,6 +256,9 @@ class RecordWriter:
 
     def close(self) -> None:
         """Write the write-ahead log back and close the file."""
+        # SQLite does so by itself, but only where nobody else has the file open.
+        with contextlib.suppress(sqlite3.Error):
+            self._db.execute("PRAGMA wal_checkpoint")
         self._db.close()
 
 

@@ -371,6 +371,32 @@ def test_a_record_deleted_under_the_daemon_is_begun_anew(
         assert len(reader.configs()) == 1
 
 
+@pytest.mark.parametrize("suffix", ["-wal", "-shm"])
+def test_what_lies_beside_the_record_may_be_deleted_under_the_daemon(
+    path: Path, disk: Disk, clock: StillClock, tmp_path: Path, suffix: str
+) -> None:
+    """Who tidies up takes no event along, neither from readers nor at a power cut."""
+    record = start(path, disk, clock)
+    record.event(START_MS, "test.before")
+    assert record.flush()
+    # As `events --follow` in another process: SQLite alone would write nothing back when closing.
+    idle = sqlite3.connect(path)
+    idle.execute("SELECT count(*) FROM events").fetchone()
+    path.with_name(path.name + suffix).unlink()
+    if suffix == "-shm":
+        RecordReader(path).close()  # makes one of its own
+    record.event(START_MS, "test.after")
+    assert record.flush()
+    assert names(path) == ["test.before", "test.after"]
+    cut = tmp_path / "cut"
+    cut.mkdir()
+    for file in path.parent.glob("tent.sqlite3*"):
+        shutil.copy(file, cut)
+    assert names(cut / path.name) == ["test.before", "test.after"]
+    idle.close()
+    record.close()
+
+
 def test_a_row_that_can_never_be_written_does_not_hold_up_the_others(
     path: Path, disk: Disk, clock: StillClock
 ) -> None:
