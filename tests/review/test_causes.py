@@ -200,6 +200,19 @@ def test_lamp_heat_comes_first_where_it_lifts_the_tent_further_than_its_room_is_
     assert "the lamp gives more heat than full flow can carry off" in headline(review)
 
 
+@pytest.mark.parametrize(("hottest_c", "is_told"), [(40.0, True), (28.0, False)])
+def test_a_tent_far_hotter_than_its_hot_room_hears_that_too(
+    tmp_path: Path, hottest_c: float, is_told: bool
+) -> None:
+    """Without the fan's figures nobody knows why, but the room is not all of it."""
+    vague = CONFIG.replace(", free_flow: 187 m³/h, max_pressure: 150 Pa", "")
+    record = HandRecord(tmp_path, vague)
+    record.stretch("12:00", "13:00", temperature=hottest_c, speed=1.0, intake_temperature_c=27.0)
+    shown = headline(record.review())
+    assert "the intake air was hotter than the band" in shown
+    assert (", though it was 27.0 °C at most and the tent far above that" in shown) is is_told
+
+
 def test_lamp_heat_that_is_likely_counts_where_full_speed_shows_it(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     # What the plants evaporate may be enough to cool it: likely, not sure.
