@@ -281,7 +281,8 @@ class Outcome:
             None leaves the costs empty.
         """
 
-        def cost(use: FanUse) -> float | None:  # of the energy as given
+        def cost(use: FanUse) -> float | None:
+            # Of the energy as it is told: the last bits of a sum hang on how it was summed up.
             energy_kwh = round(use.energy_kwh, 6)
             return None if price_per_kwh is None else round(energy_kwh * price_per_kwh, 6)
 
