@@ -39,6 +39,8 @@ class Condition(NamedTuple):
     compared_with : str
         What tells what was to be expected: ``"config"``, or the days that were learned from as an
         interval of ISO 8601; "" where nothing was.
+    detail : str
+        What exactly it is, in words; "" for most.
     """
 
     excess: float
@@ -50,6 +52,7 @@ class Condition(NamedTuple):
     share: float | None = None
     is_dark: bool = False
     compared_with: str = ""
+    detail: str = ""
 
 
 HOLDS, GONE = Condition(1.0), Condition(-1.0)
@@ -114,8 +117,8 @@ class TickView:
         Whether the lamp is to be lit by its hours.
     lamp_sensed : bool or None
         Whether it is lit; None without a photocell.
-    sensor_failed : bool
-        Whether any sensor has a fault.
+    sensor_faults : mapping of str to str
+        The faults by the names of the sensors that have one.
     co2_ppm : float or None
         The most carbon dioxide that any sensor shows [ppm]; None where none measures it.
     fan_fault : str or None
@@ -126,7 +129,9 @@ class TickView:
         Whether the alarm `less_air` stands, at times at which nothing can be said too.
     changes : mapping of str to Condition
         What the tent as learned shows to have changed, by the alarms' names.
-    output_failed, record_failing, clock_distrusted, config_rejected : bool
+    broken_devices : tuple of str
+        What can't be driven or read: "fan", "lamp", "tachometer".
+    record_failing, clock_distrusted, config_rejected : bool
         Faults of the machine around.
     """
 
@@ -136,13 +141,13 @@ class TickView:
     reasons: tuple[Reason, ...]
     lamp_scheduled: bool
     lamp_sensed: bool | None = None
-    sensor_failed: bool = False
+    sensor_faults: Mapping[str, str] = field(default_factory=dict)
     co2_ppm: float | None = None
     fan_fault: str | None = None
     rise: Judgement | None = None
     has_less_air: bool = False
     changes: Mapping[str, Condition] = field(default_factory=dict)
-    output_failed: bool = False
+    broken_devices: tuple[str, ...] = ()
     record_failing: bool = False
     clock_distrusted: bool = False
     config_rejected: bool = False
@@ -174,9 +179,8 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
     return {
         **_of_the_air(view, limits),
         "high_co2": _high_co2(view.co2_ppm, limits.high_co2_ppm),
-        # Not known before the first reading after a start.
-        "tent_sensor": HOLDS if memory.in_failsafe else None if view.tent is None else GONE,
-        "sensor": _plain(view.sensor_failed),
+        "tent_sensor": _tent_sensor(view),
+        "sensor": _sensor_fault(view) if view.sensor_faults else GONE,
         "fan_not_turning": _plain(view.fan_fault == "not_turning"),
         "fan_turning_when_off": _plain(view.fan_fault == "turning_when_off"),
         "lamp_lit_out_of_hours": _plain(view.lamp_sensed is True and not view.lamp_scheduled),
@@ -188,7 +192,7 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
         "little_rise": _little_rise(view),
         "sensor_drift": view.changes.get("sensor_drift", GONE),
         "ventilation_limit": _ventilation_limit(view, limits),
-        "output": _plain(view.output_failed),
+        "output": _broken(view.broken_devices),
         "record": _plain(view.record_failing),
         "clock": _plain(view.clock_distrusted),
         "config": _plain(view.config_rejected),
@@ -197,6 +201,24 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
 
 def _plain(holds: bool) -> Condition:
     return HOLDS if holds else GONE
+
+
+def _tent_sensor(view: TickView) -> Condition | None:
+    if view.decision.memory.in_failsafe:
+        return _sensor_fault(view)
+    return None if view.tent is None else GONE  # not known before a start's first reading
+
+
+def _sensor_fault(view: TickView) -> Condition:
+    from controller.wording.events import sensor_fault_words
+
+    words = (sensor_fault_words(name, fault) for name, fault in view.sensor_faults.items())
+    return HOLDS._replace(detail="; ".join(words))
+
+
+def _broken(devices: tuple[str, ...]) -> Condition:
+    named = " and the ".join(device.replace("_", " ") for device in devices)
+    return HOLDS._replace(detail=f"that of the {named}") if devices else GONE
 
 
 def _high_co2(co2_ppm: float | None, limit_ppm: float) -> Condition:

@@ -165,7 +165,7 @@ KINDS: tuple[AlarmKind, ...] = (
         0.0,
         60.0,
         "no reading from the tent can be trusted; the fan runs at its failsafe speed",
-        "see 'lungwort events' for the sensor's fault; check its wires, replace it",
+        "check the sensor's wires, and replace it; 'lungwort events' says how it began",
     ),
     AlarmKind(
         "sensor",
@@ -173,7 +173,8 @@ KINDS: tuple[AlarmKind, ...] = (
         600.0,
         60.0,
         "a sensor has failed or disagrees with its twin",
-        "see 'lungwort events' for which and why; compare it with a good thermometer",
+        "compare it with a good thermometer and hygrometer, check its wires, and replace it where "
+        "it is wrong; 'lungwort events' says how it began",
     ),
     AlarmKind(
         "fan_not_turning",
@@ -288,8 +289,8 @@ KINDS: tuple[AlarmKind, ...] = (
             "from elsewhere",
             "weak_fan": "the intake air is cool enough and the air carries off what it should: dim "
             "the lamp, or get a stronger fan ('lungwort size' says how strong)",
-            "cold": "it is too cold as well, for which the fan was slowed: warm the room, which dries "
-            "its air too",
+            "cold": "it is too cold as well, for which the fan was slowed: warm the room, which "
+            "dries its air, too",
             "wet_tent": "the intake air is dry enough and the air carries off what it should: "
             "water less, thin out the leaves, or get a stronger fan",
         },

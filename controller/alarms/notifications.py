@@ -13,6 +13,8 @@ from controller.alarms.states import Alarm, AlarmChange
 from controller.display import Units
 from controller.wording.fields import UTC, doubt_words, out_of_band_words
 
+_LEARNED = ("reduced_flow", "reduced_transpiration", "sensor_drift")
+
 
 class Message(NamedTuple):
     """One message, ready to be sent.
@@ -47,6 +49,8 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
             "limit": None if condition.limit is None else round(condition.limit, 4),
             "unit": condition.unit,
         }
+    if condition is not None and condition.detail:
+        data["detail"] = condition.detail
     if condition is not None and condition.share is not None:
         key = "flow_share" if alarm.name == "reduced_flow" else "air_share"
         data[key] = round(condition.share, 3)
@@ -97,7 +101,10 @@ def message(
             response = lesser.kind.response_to(lesser.why, is_dark=_is_dark(change))
             sentences.append(f"Still {lesser.kind.title}. What to do: {response}.")
         return Message(kind.priority, f"{tent}: over: {kind.title}", " ".join(sentences), data)
-    sentences = [f"Since {_local(alarm.began_ms, zone):%A %H:%M}."]
+    # What nightly learning finds began at some time before.
+    is_learned = kind.name in _LEARNED or alarm.compared_with not in ("", "config")
+    began = "Noticed" if is_learned else "Since"
+    sentences = [f"{began} {_local(alarm.began_ms, zone):%A %H:%M}."]
     sentences += [f"{figures[0].upper()}{figures[1:]}."] if figures else []
     sentences.append(doubt_words(alarm.compared_with, alarm.why == OR_SENSOR, zone))
     sentences.append(f"What to do: {_response(change)}.")
@@ -127,6 +134,8 @@ def _is_dark(change: AlarmChange) -> bool:
 
 def _figures(change: AlarmChange, units: Units) -> str:
     condition = change.condition
+    if condition is not None and condition.detail:
+        return condition.detail
     if condition is not None and change.alarm.name == "reduced_flow" and condition.share:
         return f"about {100.0 * condition.share:.0f} % of what it was"
     if condition is not None and change.alarm.name in _CHANGED and condition.value is not None:

@@ -51,7 +51,8 @@ def new_chart() -> tuple[Figure, Axes]:
         from matplotlib.figure import Figure
     except ImportError as error:
         raise UserError(
-            "charts need matplotlib, which is not installed: pip install '.[plot]' where lungwort's source is"
+            "charts need matplotlib, which is not installed: pip install '.[plot]' where "
+            "lungwort's source is"
         ) from error
     figure = Figure(figsize=(10.0, 7.0), dpi=150, facecolor=PAPER, layout="constrained")
     return figure, figure.add_subplot()

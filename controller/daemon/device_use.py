@@ -17,9 +17,9 @@ class DeviceUse:
         self._failed: set[str] = set()
 
     @property
-    def any_failed(self) -> bool:
-        """Whether any of them failed when it was last used."""
-        return bool(self._failed)
+    def failed(self) -> tuple[str, ...]:
+        """Which of them failed when they were last used."""
+        return tuple(sorted(self._failed))
 
     def use(self, kind: str, name: str, action: Callable[[], T], events: list[Event]) -> T | None:
         """Use a device; one event when it begins to fail, one when it works again.

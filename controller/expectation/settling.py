@@ -24,6 +24,8 @@ CONTENTS_S = 9000.0
 """The same of pots and wet soil (engineering judgement, no source: 25 kg of wet soil per square
 metre of floor, 110 kJ/(m² K), at 12 W/(m² K))."""
 
+# Contents are no further from the air than that [K] (engineering judgement: a lamp's day of it).
+_MOST_STORED_K = 8.0
 # Longer without a look, and what was stored is not known any more [s].
 _FORGOTTEN_S = 1800.0
 
@@ -162,7 +164,8 @@ def judge(
     except ValueError:  # beyond what the air functions know
         return _gone_on(before, seen), None
     past_s = math.inf if before is None else seen.at_s - before.at_s
-    if before is None or not 0.0 <= past_s <= _FORGOTTEN_S:
+    is_first = before is None or not 0.0 <= past_s <= _FORGOTTEN_S
+    if before is None or is_first:
         # Nothing is known of what was before: all that is seen may come from there.
         rise_k = tent_c - intake_c
         lit_share, speed, fastest = float(seen.lit), seen.speed, seen.fastest
@@ -197,6 +200,12 @@ def judge(
     low_k, best_k, high_k = astuple(
         expected.limits_k((cool, likely, hot), seen.lit, stored_w, gain, drying_w)
     )
+    if is_first:
+        # The first look: what is beyond the steady rise may be heat that the contents still hold,
+        # or still lack.
+        beyond_k = max(0.0, before.high_k - high_k) - max(0.0, low_k - before.low_k)
+        per_k = likely.w_per_k / expected.contents_w_per_k
+        contents_c += max(-_MOST_STORED_K, min(_MOST_STORED_K, beyond_k * per_k))
     # From what was before, as far as that was beyond.
     high_k += max(0.0, before.high_k - high_k) * fast
     low_k -= max(0.0, low_k - before.low_k) * fast

@@ -58,6 +58,7 @@ def open_source(
             zone,
             newest=newest,
             today=today,
+            oldest=None if span is None else local_date(span[0] - 1, zone),
             day=asked.day,
             first=asked.first,
             last=asked.last,

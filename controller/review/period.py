@@ -192,6 +192,7 @@ def choose_period(
     *,
     newest: dt.date,
     today: dt.date,
+    oldest: dt.date | None = None,
     day: str | None = None,
     first: str | None = None,
     last: str | None = None,
@@ -207,6 +208,8 @@ def choose_period(
         The day of the newest reading.
     today : datetime.date
         The present day in the tent's zone.
+    oldest : datetime.date, optional
+        The day of the oldest reading: the last days of a younger record begin there.
     day, first, last, length : str, optional
         ``--day``, ``--from``, ``--to`` and ``--last`` as given.
 
@@ -224,7 +227,8 @@ def choose_period(
             raise UserError(f"--last: not a number of days: {length!r}; expected e.g. 7d or 4w", 2)
         if days > LONGEST_DAYS:
             raise UserError(f"--last: {length!r} is more than {LONGEST_DAYS} days", 2)
-        return Period.of(zone, newest - (days - 1) * _ONE_DAY, newest)
+        start = newest - (days - 1) * _ONE_DAY
+        return Period.of(zone, start if oldest is None else max(start, oldest), newest)
     if first is not None or last is not None:
         if first is None:
             raise UserError("--to needs --from: the first day of the period", status=2)

@@ -344,9 +344,10 @@ class SensorArray:
             failures=sensor.failures,
         )
 
-    def any_fault(self, now_s: float) -> bool:
-        """Whether any sensor has a fault."""
-        return any(s.fault(now_s, self._stale_after_s) is not None for s in self._sensors)
+    def faults(self, now_s: float) -> dict[str, str]:
+        """The faults by the names of the sensors that have one."""
+        faults = {s.name: s.fault(now_s, self._stale_after_s) for s in self._sensors}
+        return {name: fault.value for name, fault in faults.items() if fault is not None}
 
     def take_attempts(self) -> dict[str, int]:
         """Measurements tried by sensor, since this was last called."""

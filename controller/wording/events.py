@@ -28,6 +28,11 @@ _FAULTS = {
 }
 
 
+def sensor_fault_words(sensor: str, fault: str) -> str:
+    """What is wrong with a sensor: "sensor canopy gives no readings"."""
+    return f"sensor {sensor} {_FAULTS.get(fault, 'failed: ' + fault)}"
+
+
 # Reasons told beside a change of speed.
 _SHOWN = ("deciding", "limiting", "resting", "locked_out", "overruled")
 
@@ -148,8 +153,8 @@ def _fan_hours_began(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> s
 
 
 def _sensor_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    fault = str(data.get("fault", "failed"))
-    return f"Sensor {data.get('sensor', '?')} {_FAULTS.get(fault, 'failed: ' + fault)}"
+    words = sensor_fault_words(str(data.get("sensor", "?")), str(data.get("fault", "failed")))
+    return words[0].upper() + words[1:]
 
 
 def _hold_set(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -169,7 +174,7 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
     if value is not None and limit is not None:
         unit = str(data.get("unit") or "")
         text += f", {alarm_value_words(data['alarm'], value, limit, unit, units)}"
-    return text
+    return f"{text}: {data['detail']}" if data.get("detail") else text
 
 
 def _alarm_raised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:

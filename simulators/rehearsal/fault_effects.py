@@ -170,7 +170,9 @@ def fault_lines(outcomes: Sequence[FaultOutcome], settings: Settings, width: int
         lasts, how_long = "", "" if isinf(fault.until_s) else _length(fault)
         if how_long:  # a filter stays clogged once it is
             lasts = f", in {how_long}" if fault.kind == "filter_clogging" else f", for {how_long}"
-        what = f"{fault_words(fault)}, from {instant_words(fault.from_s, zone)}{lasts}:"
+        duct = settings.duct
+        breaks = fault_words(fault, has_filter=duct is not None and duct.filter is not None)
+        what = f"{breaks}, from {instant_words(fault.from_s, zone)}{lasts}:"
         lines += ["", *wrapped(what[0].upper() + what[1:], width, rest="  ")]
         more = outcome.peak.value - outcome.usual_peak.value
         hotter = (

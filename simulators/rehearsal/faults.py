@@ -28,7 +28,8 @@ and some take more:
   sensor_dropped    sensor: NAME   no longer answers
   sensor_drifting   sensor: NAME, temperature_per_day: 3 K, humidity_per_day: 5 %
   fan_dead                         gets its command and doesn't turn
-  filter_clogging   factor: 6      the filter comes to resist so many times as much
+  filter_clogging   factor: 6      the filter, or without one the whole duct, comes to resist so
+                                   many times as much
   lamp_stuck_on                    lit whatever timer or relay say
   power_cut                        no mains: lamp, fan and controller
   controller_down                  the Pi alone is dead; the wiring rules the fan
@@ -283,9 +284,11 @@ def _factor(text: str) -> float:
     return value
 
 
-def fault_words(fault: Fault) -> str:
-    """What breaks, in words."""
+def fault_words(fault: Fault, *, has_filter: bool = True) -> str:
+    """What breaks, in words; without a filter it is the rest of the air's way that clogs."""
     words = KINDS[fault.kind][1]
+    if fault.kind == "filter_clogging" and not has_filter:
+        return "the duct and the intake clog (there is no filter)"
     if fault.kind == "clock_wrong":
         way = "behind" if fault.by_s < 0.0 else "ahead"
         return f"{words}, {duration(abs(fault.by_s))} {way}"

@@ -282,7 +282,9 @@ class Outcome:
         """
 
         def cost(use: FanUse) -> float | None:
-            return None if price_per_kwh is None else round(use.energy_kwh * price_per_kwh, 6)
+            # Of the energy as it is told: the last bits of a sum hang on how it was summed up.
+            energy_kwh = round(use.energy_kwh, 6)
+            return None if price_per_kwh is None else round(energy_kwh * price_per_kwh, 6)
 
         def phase(minutes: Mapping[str, Minutes | IntakeMinutes]) -> dict[str, Any]:
             return {name: counted.to_json() for name, counted in minutes.items()}

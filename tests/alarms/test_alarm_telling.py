@@ -26,6 +26,7 @@ from controller.alarms.send import read_urls
 from controller.alarms.states import Alarm, AlarmChange, AlarmState
 from controller.alarms.watch import AlarmWatch
 from controller.measurement import Measurement
+from controller.wording.events import event_words
 from simulators.clock import FastClock
 
 HEAT = AlarmChange(
@@ -118,6 +119,21 @@ def test_a_lesser_alarm_that_stands_on_is_said_when_the_graver_one_is_over() -> 
     _, over, last = sent_of([61.0, 40.0, 23.0])
     assert "Still far too hot. What to do: switch the lamp off" in over.text
     assert last.title == "bench: over: far too hot"
+
+
+def test_a_sensors_alarm_says_which_and_what_is_wrong_with_it() -> None:
+    bench, channel = Bench(), Sent()
+    bench.controller.alarms = AlarmWatch(bench.loaded.settings, [channel])
+    bench.run(60.0)
+    bench.tent.air = None
+    bench.run(200.0)
+    (sent,) = channel.sent
+    assert "Sensor canopy gives no readings. What to do: check the sensor's wires" in sent.text
+    ((_, data),) = bench.events("alarm.raised")
+    assert "failsafe speed: sensor canopy gives no readings." in event_words("alarm.raised", data)
+    bench.fan.error = OSError("GPIO busy")
+    bench.run(60.0)
+    assert "That of the fan. What to do" in channel.sent[-1].text
 
 
 def test_what_becomes_graver_is_sent_anew() -> None:

@@ -161,7 +161,7 @@ def test_the_message_says_how_much_is_left() -> None:
     sent = message(AlarmChange("alarm.raised", alarm, HOLDS._replace(share=0.6667)), "a", 0, "si")
     assert sent is not None
     assert sent.title == "a: the fan moves less air than it did at the same speeds"
-    assert sent.text.startswith("About 67 % of what it was. What to do: look, in this order: is")
+    assert sent.text.startswith("Noticed Thursday 00:00. About 67 % of what it was. What to do: ")
     assert sent.data["flow_share"] == 0.667
 
 

@@ -202,7 +202,8 @@ def test_a_message_has_what_was_observed_beside_what_was_expected(
     alarm = Alarm(name, AlarmState.ACTIVE, 0.0)
     sent = message(AlarmChange("alarm.raised", alarm, condition), "a", 0, "si")
     assert sent is not None
-    assert sent.text.startswith(text)
+    began = "Since" if name == "little_rise" else "Noticed"
+    assert sent.text.startswith(f"{began} Thursday 00:00. {text}")
 
 
 def test_a_night_refused_for_its_sensors_tells_of_a_drift() -> None:

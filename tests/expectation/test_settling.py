@@ -146,6 +146,25 @@ def test_a_lit_lamp_that_does_not_warm_an_open_tent() -> None:
     assert seen[-1].has_little_rise
 
 
+def test_pots_that_were_warm_before_the_first_look_are_no_other_heat() -> None:
+    """Started in the evening: what eight hours of lamp left in pots and walls comes out till dawn.
+
+    Contents of 110 kJ/K and 12 W/K for each square metre, walls and leaks of 15 W/K: with the fan
+    at rest the air stays between contents and room, and all of it cools in hours.
+    """
+    floor_m2, walls_w_k = 0.64, 15.0
+    exchange_w_k, contents_j_k = 12.0 * floor_m2, 110e3 * floor_m2
+    share = exchange_w_k / (exchange_w_k + walls_w_k)
+    watch, contents_k, looks = Watch(), 6.0, []
+    for _ in range(480):
+        looks += watch.look(1, Air(20.5 + share * contents_k, 50.0), speed=0.0, lit=False)
+        contents_k -= 60.0 * exchange_w_k * (1.0 - share) * contents_k / contents_j_k
+    assert not any(one is not None and one.has_heat_while_dark for one in looks)
+    # A heater that goes on at night is one all the same.
+    seen = watch.look(60, Air(26.0, 40.0), speed=0.0, lit=False)
+    assert seen[-1] is not None and seen[-1].has_heat_while_dark
+
+
 def test_a_sensor_at_the_end_of_its_range_shows_no_open_tent() -> None:
     """60 °C of a sensor that reads no further may be 90 °C, with a lamp as strong as expected."""
     settings = settings_from_text(

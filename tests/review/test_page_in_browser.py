@@ -86,8 +86,9 @@ ON_PAPER = """
 """
 
 ALONE = """
-    return [...d.querySelectorAll('table.stack')].map(table => table.rows[1].lastElementChild).every(
-        cell => cell.getBoundingClientRect().right > d.documentElement.clientWidth * 0.9);
+    return [...d.querySelectorAll('table.stack')].every(table =>
+        table.rows[1].lastElementChild.getBoundingClientRect().right
+        > d.documentElement.clientWidth * 0.9);
 """
 
 CONTRAST = Question(LEAST_CONTRAST, ("busy day", "month"))

@@ -35,6 +35,13 @@ def test_options_choose_days(options: dict[str, str], first: str, last: str) -> 
     assert chosen(**options) == (first, last)
 
 
+def test_the_last_days_of_a_young_record_begin_with_it() -> None:
+    """Before there was a record, lungwort was no interruption."""
+    young = dt.date(2013, 7, 16)
+    period = choose_period(ROME, newest=NEWEST, today=TODAY, oldest=young, length="7d")
+    assert [day.date.day for day in period.days] == [16, 17, 18]
+
+
 @pytest.mark.parametrize(
     ("options", "message"),
     [

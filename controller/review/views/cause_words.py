@@ -29,9 +29,8 @@ def below_full_words(review: Review) -> str:
     allowed = all(watch.speed >= FULL_SPEED for watch in watched)
     if not review.is_modulated:
         return "fan ran below full speed, as its override is set,"
-    return (
-        f"fan ran below full speed, as fast as was {'' if allowed else 'set and '}worth its power,"
-    )
+    unset = "" if allowed else "not set, or "
+    return f"fan ran below full speed, since more was {unset}not worth its power,"
 
 
 def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
