@@ -173,6 +173,7 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "intake_too_wet": f"the intake air was too moist{since}, {in_vain}",
         "intake_too_dry": f"the intake air was too dry for the band{since}",
         "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
+        "slowed_against_cold": f"the fan was slowed against the cold{since}",
         "kept_running_against_humidity": f"the fan ran to dry the air{since}",
         "kept_running_against_stale_air": f"the fan ran to bring the leaves CO2{since}",
         "purge": f"purges brought in outside air{since}",
