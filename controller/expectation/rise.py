@@ -322,7 +322,8 @@ class ExpectedRise:
         gain : Figure
             By how much the tent's humidity ratio is above the intake's [kg/kg].
         drying_w : float
-            Heat that the room gives to dry wet fabric, to within its half [W].
+            Heat that the room gives to dry wet fabric, to within its half; negative where water
+            condenses on it: so much it takes out of the tent beside what leaves with the air [W].
         """
         cool, likely, hot = steady
         heat_w = (self.plan.lamp_power_w if lit else 0.0) + stored_w.best
@@ -360,7 +361,9 @@ class ExpectedRise:
         cooled_k = cool.best_k - misted_w / cool.w_per_k
         planted = by_plants_k(cool, cooled_k, cool.planted_doubt_k)
         dry = by_plants_k(hot, hot.dry_k, hot.dry_doubt_k)
-        wetter = by_moisture_k(cool, -1.0, "high", heat_w, stored_w.doubt)
+        wetting_w, drying_w = min(0.0, drying_w), max(0.0, drying_w)
+        wet_doubt_w = math.hypot(stored_w.doubt, 0.5 * wetting_w)
+        wetter = by_moisture_k(cool, -1.0, "high", heat_w + wetting_w, wet_doubt_w)
         # Fabric may be wet, which lets the tent be warmer, or no longer be so.
         doubt_w = math.hypot(stored_w.doubt, 0.5 * drying_w)
         drier = by_moisture_k(hot, +1.0, "low", heat_w + drying_w, doubt_w)

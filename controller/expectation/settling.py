@@ -249,6 +249,8 @@ def _wet_fabric(
 ) -> tuple[float, float]:
     """Water that may stand on the fabric [kg], and the heat that the room gives to dry it [W].
 
+    Negative where it condenses: the heat that this gives to the room.
+
     Fabric between two equal films is midway between tent and room, and takes from each side half
     of the heat that its water evaporates with: after a night at saturation a tent is warmer than a
     balance by its moisture alone lets expect. What may have condensed counts: a humidity sensor
@@ -259,7 +261,8 @@ def _wet_fabric(
     dries_kg_s = expected.film_kg_s * (saturated - inside)
     condensed_kg = past_s * (expected.film_kg_s * gain.doubt - dries_kg_s)
     film_kg = min(expected.film_limit_kg, max(0.0, before.film_kg + condensed_kg))
-    return film_kg, 0.5 * LATENT_J_PER_KG * max(0.0, dries_kg_s) if film_kg > 0.0 else 0.0
+    is_wet = film_kg > 0.0 or dries_kg_s < 0.0
+    return film_kg, 0.5 * LATENT_J_PER_KG * dries_kg_s if is_wet else 0.0
 
 
 def _slow_means(before: Settling, lit: bool, tent_c: float, slow: float) -> tuple[float, float]:

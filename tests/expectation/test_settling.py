@@ -165,6 +165,23 @@ def test_pots_that_were_warm_before_the_first_look_are_no_other_heat() -> None:
     assert seen[-1] is not None and seen[-1].has_heat_while_dark
 
 
+def test_water_that_condenses_on_the_fabric_took_its_heat_though_no_air_carries_it() -> None:
+    """Twelve large plants, 1.3 kW, 19 m³/h: as simulated, it settles 26 K above its intake air.
+
+    Much of what evaporates ends on the fabric: by what the air carries off it should be 31 K.
+    """
+    text = CONFIG.replace("power: 150 W", "power: 1303 W")
+    text = text.replace("pepper, plants: 4, stage: flowering", "other, leaf_area: 4.2 m²")
+    text = text.replace("190 m³/h, max_pressure: 250 Pa", "19 m³/h, max_pressure: 427 Pa")
+    text = text.replace("80 cm, depth: 80 cm, height: 160 cm", "93 cm, depth: 48 cm, height: 67 cm")
+    expected, settling = ExpectedRise.from_settings(settings_from_text(text).settings), None
+    assert expected is not None
+    for minute in range(300):
+        seen = Seen(60.0 * minute, Air(56.3, 62.2), Air(30.4, 94.8), 1.0, 1.0, True)
+        settling, judgement = judge(expected, settling, seen)
+        assert judgement is None or judgement.lack_k < 1.0, minute  # where alarm and review begin
+
+
 def test_a_sensor_at_the_end_of_its_range_shows_no_open_tent() -> None:
     """60 °C of a sensor that reads no further may be 90 °C, with a lamp as strong as expected."""
     settings = settings_from_text(
