@@ -283,23 +283,23 @@ KINDS: tuple[AlarmKind, ...] = (
         "too hot or too humid for an hour, whatever the fan does",
         "see that the fan turns and moves air; then dim the lamp, cool or dry the room, water less",
         {
-            "warm_intake": "the intake air is too warm to help: cool the room, dim the lamp, or "
-            "wait for the evening",
-            "moist_intake": "the intake air is too moist to help: dry the room, or take the air "
-            "from elsewhere",
-            "weak_fan": "the intake air is cool enough and the air carries off what it should: dim "
-            "the lamp, or get a stronger fan ('lungwort size' says how strong)",
-            "cold": "it is too cold as well, for which the fan was slowed: warm the room, which "
-            "dries its air, too",
-            "wet_tent": "the intake air is dry enough and the air carries off what it should: "
-            "water less, thin out the leaves, or get a stronger fan",
+            "warm_intake": "cool the room, dim the lamp, or wait for the evening: the intake air "
+            "is too warm to help",
+            "moist_intake": "dry the room, or take the air from elsewhere: the intake air is too "
+            "moist to help",
+            "weak_fan": "dim the lamp, or get a stronger fan ('lungwort size' says how strong): "
+            "the intake air is cool enough and the air carries off what it should",
+            "cold": "warm the room, which dries its air, too: it is too cold as well, and the fan "
+            "was slowed against that",
+            "wet_tent": "water less, thin out the leaves, or get a stronger fan: the intake air is "
+            "dry enough and the air carries off what it should",
         },
         {
             "": "see that the fan turns and moves air; then cool or dry the room, water less",
-            "warm_intake": "the intake air is too warm to help: cool the room, or take the air "
-            "from elsewhere",
-            "weak_fan": "the intake air is cool enough and the air carries off what it should: "
-            "get a stronger fan ('lungwort size' says how strong)",
+            "warm_intake": "cool the room, or take the air from elsewhere: the intake air is too "
+            "warm to help",
+            "weak_fan": "get a stronger fan ('lungwort size' says how strong): the intake air is "
+            "cool enough and the air carries off what it should",
         },
         bridged_s=120.0,
     ),

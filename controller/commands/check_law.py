@@ -58,10 +58,11 @@ def law_lines(settings: Settings) -> list[str]:
         f"override's: {display.power_per_kelvin(over.temperature.worth_w_per_k, units)}, "
         f"{display.power_per_percent(over.humidity.worth_w_per_pct)}, "
         f"{display.power_per_pascal(over.vpd.worth_w_per_pa)} out of band. Above "
-        f"{display.temperature(warning_c, units)} power no longer counts; "
-        f"{display.temperature_difference(FAR_OVER_K, units)} over the band an intake cooler by "
-        f"{display.temperature_difference(law.clearly_cooler_k, units)}, more than the sensors may "
-        "err, means the override's speed. If the intake sensor falls silent, speeds are fixed.",
+        f"{display.temperature(warning_c, units)} power no longer counts, though in the dark "
+        f"dry air does; {display.temperature_difference(FAR_OVER_K, units)} over the band an "
+        f"intake cooler by {display.temperature_difference(law.clearly_cooler_k, units)}, more "
+        "than the sensors may err, means the override's speed. If the intake sensor falls silent, "
+        "speeds are fixed.",
     ]
 
 

@@ -28,6 +28,7 @@ CODES = {
     "fan_slowed": "the fan already rested, or was slowed because of it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
+    "slowed_against_cold": "the override against too cold a tent set the fan's speed",
     "kept_running_against_humidity": "an override that dries the air set the fan's speed",
     "kept_running_against_stale_air": "the override against too little CO2 set the fan's speed",
     "purge": "a purge set the fan's speed",
@@ -131,6 +132,8 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
             ("kept_running_against_stale_air", "r.rule = 'too_stale' AND r.fan_on_s > 0"),
             ("purge", "r.rule = 'purge'"),
         ]
+    if rule == "too_humid":
+        tests.append(("slowed_against_cold", "r.rule = 'too_cold'"))
     if rule == "too_dry":
         tests.append(("too_hot_meanwhile", "r.tent_temperature_c > m.t_high"))
     if (quantity, side) == ("temperature", "above"):

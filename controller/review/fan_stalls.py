@@ -48,6 +48,8 @@ def _from_events(source: RecordSource) -> list[tuple[float, float]]:
 
 def _from_readings(source: RecordSource) -> list[tuple[float, float]]:
     stalls: list[tuple[float, float]] = []
+    if not source.has_turns:
+        return stalls
     for start_ms, end_ms in source.rows(
         "SELECT at_ms - interval_s * 1000.0, at_ms FROM readings "
         "WHERE at_ms > ? AND at_ms < ? AND fan_rpm < ? AND fan_on_s >= interval_s ORDER BY at_ms",

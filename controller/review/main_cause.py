@@ -21,6 +21,7 @@ _ORDER = (
     "fan_below_full_speed",
     "fan_at_rest",
     *(
+        "slowed_against_cold",
         "kept_running_against_humidity",
         "kept_running_against_stale_air",
         "purge",

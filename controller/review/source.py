@@ -53,6 +53,11 @@ class RecordSource:
         What is asked for.
     loaded : Loaded
         The present config.
+
+    Attributes
+    ----------
+    has_turns : bool
+        Whether a tachometer counted the fan's turns anywhere in the period.
     """
 
     def __init__(self, reader: RecordReader, period: Period, loaded: Loaded) -> None:
@@ -62,6 +67,7 @@ class RecordSource:
         self._snapshot = reader.snapshot()
         self.longest_ms = 0
         self.beyond_ms = 0
+        self.has_turns = False
 
     def __enter__(self) -> RecordSource:
         self._snapshot.__enter__()
@@ -79,13 +85,14 @@ class RecordSource:
         # or what a live daemon adds after this moment.
         self.beyond_ms = min(end + self.longest_ms, span[1] + 1 if span else end)
         self.reader.hold_sound(start, self.beyond_ms)
-        used = self.rows(
-            "SELECT DISTINCT config_id FROM readings WHERE at_ms > ? AND at_ms < ?",
-            start,
-            self.beyond_ms,
+        query = (
+            "SELECT DISTINCT config_id, fan_rpm IS NOT NULL FROM readings "
+            "WHERE at_ms > ? AND at_ms < ?"
         )
+        used = list(self.rows(query, start, self.beyond_ms))
+        self.has_turns = any(has_turns for _, has_turns in used)
         self.terms: TermsOfRecord = terms_of_record(
-            [config_id for (config_id,) in used],
+            {config_id for config_id, _ in used},
             self.reader.configs(),
             self._loaded.settings,
             self._loaded.sha256,
@@ -110,8 +117,8 @@ class RecordSource:
         """A second look at the same readings, for another thread; entered already."""
         other = RecordSource(type(self.reader)(self.path), self.period, self._loaded)
         other._snapshot.__enter__()
-        other.longest_ms, other.beyond_ms, other.terms = (
-            self.longest_ms, self.beyond_ms, self.terms)  # fmt: skip
+        other.longest_ms, other.beyond_ms = self.longest_ms, self.beyond_ms
+        other.has_turns, other.terms = self.has_turns, self.terms
         other._fill_terms()
         return other
 

@@ -81,7 +81,7 @@ def fit(kind: str, subject: str, unit: str, daily: Sequence[tuple[int, float]]) 
 def _fan_trends(source: RecordSource) -> list[Trend]:
     """Turns at equal speed, for each speed that the fan kept for whole intervals."""
     by_speed: dict[int, list[tuple[int, float]]] = {}
-    for index, day in enumerate(source.period.days):
+    for index, day in enumerate(source.period.days if source.has_turns else ()):
         for step, rpm, count in source.rows(
             f"SELECT CAST(fan_speed / {_SPEED_STEP} + 0.5 AS INTEGER), avg(fan_rpm), count(*) "
             "FROM readings WHERE at_ms > ? AND at_ms <= ? AND fan_rpm > 0 "

@@ -91,6 +91,8 @@ class Plan:
         Price of power.
     currency : str
         Its currency.
+    has_quiet_hours : bool
+        Whether the config has quiet hours, which a schedule's energy does not count.
     """
 
     width_m: float
@@ -124,6 +126,7 @@ class Plan:
     minutes_per_change: float = 3.0
     price_per_kwh: float | None = None
     currency: str = "EUR"
+    has_quiet_hours: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a tent without room or a day without end."""
@@ -168,6 +171,7 @@ class Plan:
             night_humidity_pct=(targets.night.humidity_pct.low, targets.night.humidity_pct.high),
             price_per_kwh=settings.energy.price_per_kwh,
             currency=settings.energy.currency,
+            has_quiet_hours=settings.quiet is not None,
         )
         if crop is None:
             return plan

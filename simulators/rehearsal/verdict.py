@@ -32,6 +32,8 @@ _SHARE_BY_SPEED = 0.5
 # is too weak where more air takes away so much of what comes on top.
 _SHARE_OF_THE_INTAKE = 0.5
 _SHARE_BY_FLOW = 0.5
+# Any tent with a lamp and plants is so far above its intake air [K], [%] (likewise).
+_LEAST_ON_TOP = {"temperature": 2.0, "humidity": 10.0}
 # Fans tried, as multiples of the flow of the config's own.
 _FACTORS = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0)
 # In the order in which they are told: heat first, VPD only where nothing else is wrong.
@@ -97,7 +99,19 @@ class Trouble(NamedTuple):
     @property
     def is_beyond_the_intake(self) -> bool:
         """Whether most of how far the tent is above its band comes on top of its intake air."""
-        return self.side == "above" and self.intake_excess < _SHARE_OF_THE_INTAKE * self.excess
+        return (
+            self.side == "above"
+            and self.intake_excess < _SHARE_OF_THE_INTAKE * self.excess
+            and self.excess - self.intake_excess >= self.usual_excess
+        )
+
+    @property
+    def usual_excess(self) -> float:
+        """How far any tent with a lamp and plants stands above its intake air, times for how long.
+
+        In the unit of `excess`.
+        """
+        return _LEAST_ON_TOP.get(self.quantity, 0.0) * self.out_min / 60.0
 
     @property
     def is_of_both(self) -> bool:
@@ -139,8 +153,9 @@ class FanTrial(NamedTuple):
 
     def is_too_weak(self, trouble: Trouble) -> bool:
         """Whether more air takes away much of how far a tent is above its band of its own."""
-        left = (1.0 - _SHARE_BY_FLOW) * trouble.own_excess(self.full)
-        return trouble.own_excess(self.stronger) < left
+        full = trouble.own_excess(self.full)
+        left = (1.0 - _SHARE_BY_FLOW) * full
+        return full >= trouble.usual_excess and trouble.own_excess(self.stronger) < left
 
 
 class TentVerdict(NamedTuple):

@@ -126,7 +126,7 @@ def test_a_fan_slowed_against_the_cold_is_not_to_be_looked_at_for_damp() -> None
     assert bench.controller.decision is not None
     assert bench.controller.decision.rule == "too_cold"
     (data,) = [d for _, d in bench.events("alarm.raised") if d["alarm"] == "ventilation_limit"]
-    assert str(data["response"]).startswith("it is too cold as well, for which the fan was slowed")
+    assert str(data["response"]).startswith("warm the room, which dries its air, too: it is")
 
 
 def test_an_override_that_does_its_work_calls_nobody() -> None:

@@ -57,7 +57,11 @@ def test_a_dead_fan_is_reported_in_a_tent_without_plants_too() -> None:
     assert 12.0 < at_h <= 12.5
 
 
-@pytest.mark.parametrize("seed", [1, 5, 8, 13, 16, 101, 107])
+SOUND = (2, 14, 106, 120)
+
+
+# With those of whose silence without a fault the next test makes something.
+@pytest.mark.parametrize("seed", [*SOUND, 8, 16, 107])
 def test_a_dead_fan_is_reported_within_half_an_hour_in_tents_of_every_size(seed: int) -> None:
     _, record = live(
         random_tent(seed),
@@ -70,7 +74,7 @@ def test_a_dead_fan_is_reported_within_half_an_hour_in_tents_of_every_size(seed:
     assert 12.0 < at_h <= 12.5
 
 
-@pytest.mark.parametrize("seed", [2, 14, 106, 120])
+@pytest.mark.parametrize("seed", SOUND)
 def test_a_tent_without_a_fault_never_raises_it(seed: int) -> None:
     """The short form of `tests/benches/less_air.sh`."""
     _, record = live(random_tent(seed), 2.0, seed=seed, physics=within_doubt(seed))

@@ -246,9 +246,9 @@ def _of_limit(lived: Lived, response: str, least: Instant, most: Instant) -> str
     """Why the reason of the alarm `ventilation_limit` is wrong."""
     bands = (lived.loaded.settings.targets.day, lived.loaded.settings.targets.night)
     warmest_c = min(band.temperature_c.high for band in bands)
-    if response.startswith("the intake air is too warm") and most.intake_c < warmest_c - OFF_K:
+    if "the intake air is too warm" in response and most.intake_c < warmest_c - OFF_K:
         return f"intake air {most.intake_c:.1f} °C at most, band up to {warmest_c}"
-    cool = response.startswith("the intake air is cool enough")
+    cool = "the intake air is cool enough" in response
     if cool and least.intake_c > max(band.temperature_c.high for band in bands) + OFF_K:
         return f"intake air {least.intake_c:.1f} °C at least"
     if cool and "stronger fan" in response:

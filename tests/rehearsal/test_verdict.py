@@ -15,7 +15,7 @@ from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.rehearsal.choice import choice
 from simulators.rehearsal.compare import comparison_lines, difference_lines
 from simulators.rehearsal.counts import IntakeMinutes, Minutes
-from simulators.rehearsal.verdict import FanTrial, TentVerdict, troubles, try_fans, verdict
+from simulators.rehearsal.verdict import FanTrial, TentVerdict, Trouble, troubles, try_fans, verdict
 
 TENT = """\
 tent: {{name: t, width: 80 cm, depth: 80 cm, height: 160 cm}}
@@ -112,6 +112,12 @@ def test_a_fan_far_too_weak_in_a_hot_room_is_no_less_too_weak() -> None:
         assert "no fan can hold the band" not in shown.text
         is_further = "the tent is further above the room than the room above the band" in shown.text
         assert is_further is (day == "2013-07-16")
+
+
+@pytest.mark.parametrize(("tent_k", "is_both"), [(1.5, False), (9.0, True)])
+def test_a_kelvin_above_a_hot_room_is_what_any_tent_has(tent_k: float, is_both: bool) -> None:
+    hot = Trouble("temperature", "above", "", 600.0, 600.0, 600.0, 600.0, 10 * (1 + tent_k), 10.0)
+    assert (hot.is_of_both, hot.is_of_the_intake) == (is_both, not is_both)
 
 
 def test_how_far_the_intake_air_is_out_of_band_is_counted_beside_for_how_long() -> None:

@@ -8,7 +8,8 @@ from review_records import CONFIG, HandRecord, loaded
 
 from controller.review.excursions import Excursion
 from controller.review.report import Review
-from controller.review.views.headline import headline
+from controller.review.views.cause_words import cause_words
+from controller.review.views.headline import also, headline
 
 
 @pytest.fixture
@@ -199,6 +200,19 @@ def test_lamp_heat_comes_first_where_it_lifts_the_tent_further_than_its_room_is_
     assert "the lamp gives more heat than full flow can carry off" in headline(review)
 
 
+@pytest.mark.parametrize(("hottest_c", "is_told"), [(40.0, True), (28.0, False)])
+def test_a_tent_far_hotter_than_its_hot_room_hears_that_too(
+    tmp_path: Path, hottest_c: float, is_told: bool
+) -> None:
+    """Without the fan's figures nobody knows why, but the room is not all of it."""
+    vague = CONFIG.replace(", free_flow: 187 m³/h, max_pressure: 150 Pa", "")
+    record = HandRecord(tmp_path, vague)
+    record.stretch("12:00", "13:00", temperature=hottest_c, speed=1.0, intake_temperature_c=27.0)
+    shown = headline(record.review())
+    assert "the intake air was hotter than the band" in shown
+    assert (", though it was 27.0 °C at most and the tent far above that" in shown) is is_told
+
+
 def test_lamp_heat_that_is_likely_counts_where_full_speed_shows_it(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     # What the plants evaporate may be enough to cool it: likely, not sure.
@@ -292,6 +306,21 @@ def test_a_fan_that_rests_though_its_override_asks_for_air_is_named(record: Hand
     by_kind = {(e.quantity, e.side): minutes(e) for e in record.review().excursions}
     assert by_kind["humidity", "above"]["fan_at_rest"] == 40.0
     assert "kept_running_against_humidity" not in by_kind["temperature", "below"]
+
+
+def test_damp_while_the_fan_is_slowed_against_the_cold_has_that_for_its_cause(
+    record: HandRecord,
+) -> None:
+    record.stretch("12:00", "13:00", temperature=15.0, humidity=85.0, rule="too_cold", speed=0.1)
+    review = record.review()
+    (damp,) = [
+        one for one in review.excursions if (one.quantity, one.side) == ("humidity", "above")
+    ]
+    assert minutes(damp)["slowed_against_cold"] == 60.0
+    (cause,) = [cause for cause in damp.causes if cause.code == "slowed_against_cold"]
+    assert cause_words(review, cause, [damp]) == "fan slowed against the cold for 1 h"
+    told = " ".join([headline(review), *also(review)])
+    assert "Too humid for 1 h (up to 85 %); the fan was slowed against the cold" in told
 
 
 def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:

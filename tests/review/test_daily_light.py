@@ -1,5 +1,6 @@
 """The daily light integral: photons on the floor, from the lamp's power and hours."""
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
@@ -34,12 +35,18 @@ def test_a_longer_period_gives_the_mean_of_the_days_with_readings(tmp_path: Path
     record = HandRecord(tmp_path)
     record.stretch("00:00", "12:00")
     record.stretch("24:00", "42:00")
-    review = record.review(Asked(length="3d"))
+    review = record.review(Asked(first=(record.day - dt.timedelta(days=1)).isoformat()))
     per_hour = 150 * 2.4 * 0.85 / 0.64 * 3600 / 1e6
     assert review.figures.daily_light is not None
     assert review.figures.daily_light.best == pytest.approx(per_hour * (12 + 18) / 2)
     days = [day.daily_light for day in review.counted.days]
     assert [day and round(day.best / per_hour, 6) for day in days] == [None, 12.0, 18.0]
+
+
+def test_light_that_grows_nothing_is_not_told_as_none(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path, CONFIG.replace("power: 150 W", "power: 3 W"))
+    record.stretch("06:00", "22:00")
+    assert "less than 1 mol/m²" in (light_words(record.review()) or "")
 
 
 def test_a_dark_day_has_no_estimate(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from controller.sizing.arrangements import place_all
 from controller.sizing.assess import Sizing
 from controller.sizing.cautions import cautions
 from controller.sizing.doubt import is_wide
-from controller.sizing.page import night_in_a_line
+from controller.sizing.page import night_in_a_line, year_in_a_line
 from controller.sizing.placing import recommendation
 from controller.sizing.plan import Plan
 
@@ -100,6 +100,12 @@ def test_intake_air_that_nobody_measured_is_told_as_assumed(intake_c: float | No
     assert text.startswith("No fan can do this: ")
     is_told = "temperature is only assumed" in text and "give it with --intake-temp" in text
     assert is_told is (intake_c is None)
+
+
+def test_a_years_energy_says_that_it_counts_no_quiet_hours() -> None:
+    for has_quiet in (True, False):
+        text = year_in_a_line(Sizing(replace(PLAN, has_quiet_hours=has_quiet)))
+        assert ("as scheduled, quiet hours not counted," in text) is has_quiet
 
 
 def test_a_lamp_that_is_never_lit_is_said_before_anything_of_the_day() -> None:

@@ -64,6 +64,7 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         "too_hot_meanwhile": f"too hot as well for {minutes}: less air would be hotter and drier",
         "fan_at_rest": f"fan at rest for {minutes}, though more air was asked for: its next start "
         "was not due, or no speed was worth its power",
+        "slowed_against_cold": f"fan slowed against the cold for {minutes}",
         "kept_running_against_humidity": f"fan ran to dry the air for {minutes}",
         "kept_running_against_stale_air": f"fan ran to bring CO2 for {minutes}",
         "purge": f"purge for {minutes}",

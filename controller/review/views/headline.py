@@ -39,6 +39,9 @@ _OF_DEVIATIONS = {
 }
 # What held for so much of its time, from first to last, held in one piece.
 _NEARLY_ALL = 0.9
+# A tent so far above its intake air is worth a word beside the heat of that [K] (engineering
+# judgement, no source).
+_FAR_K = 5.0
 # So many steps of the clock are told in a sentence; all are among the data.
 _MOST_STEPS = 3
 # A clock that was off by no more is no matter [s].
@@ -164,11 +167,13 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         f"did{since}",
         "held_by_hand": f"the fan was held by hand{since}",
         "sensor_missing": f"there was no trustworthy reading{since}",
-        "intake_too_hot": f"the intake air was hotter than the band{since}, {in_vain}",
+        "intake_too_hot": f"the intake air was hotter than the band{since}, {in_vain}"
+        f"{_though_far_cooler(review, cause)}",
         "intake_too_cold": f"the intake air was colder than the band{since}",
         "intake_too_wet": f"the intake air was too moist{since}, {in_vain}",
         "intake_too_dry": f"the intake air was too dry for the band{since}",
         "too_hot_meanwhile": f"it was too hot as well{since}, and hot air dries",
+        "slowed_against_cold": f"the fan was slowed against the cold{since}",
         "kept_running_against_humidity": f"the fan ran to dry the air{since}",
         "kept_running_against_stale_air": f"the fan ran to bring the leaves CO2{since}",
         "purge": f"purges brought in outside air{since}",
@@ -184,6 +189,18 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "override_delay": "the override waited out its delay",
     }
     return clauses[cause.code]
+
+
+def _though_far_cooler(review: Review, cause: Cause) -> str:
+    """That a tent got further above its intake air than that was above the band."""
+    hottest, intake_c = review.figures.temperature.highest, cause.value
+    limits = [e.limit for e in review.excursions if (e.quantity, e.side) == KINDS[0] and e.limit]
+    if hottest is None or intake_c is None or not limits:
+        return ""
+    if hottest - intake_c <= max(_FAR_K, intake_c - max(limits)):
+        return ""
+    shown = display.temperature(intake_c, review.settings.units)
+    return f", though it was {shown} at most and the tent far above that"
 
 
 def _little_rise_clause(review: Review, cause: Cause, since: str) -> str:
