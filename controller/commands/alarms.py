@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from controller.config import Settings
+    from controller.record import RecordReader
 
 _INDENT = " " * 8
 _NARROW = 60
@@ -132,17 +133,23 @@ def _listed(record: Path, settings: Settings) -> list[dict[str, Any]]:
     """The alarms of a record, as `--json` prints them."""
     from zoneinfo import ZoneInfo
 
-    from controller.alarms.watch import STATE_KEY
     from controller.record import RecordError, RecordReader
 
-    newest = None
+    is_dark = False
     with RecordReader(record) as reader, reader.snapshot():
-        state = reader.state(STATE_KEY)
         with contextlib.suppress(RecordError):  # damaged readings hide no alarm
             newest = reader.latest()
+            is_dark = newest is not None and not newest.lamp_on
+        return recorded_alarms(reader, ZoneInfo(settings.place.timezone), is_dark=is_dark)
+
+
+def recorded_alarms(reader: RecordReader, zone: ZoneInfo, *, is_dark: bool) -> list[dict[str, Any]]:
+    """Read the alarms that the daemon last saved, as `rows_of` gives them."""
+    from controller.alarms.watch import STATE_KEY
+
+    state = reader.state(STATE_KEY)
     saved = state.value if state is not None and isinstance(state.value, dict) else {}
-    is_dark = newest is not None and not newest.lamp_on
-    return rows_of(saved, ZoneInfo(settings.place.timezone), is_dark=is_dark)
+    return rows_of(saved, zone, is_dark=is_dark)
 
 
 def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dict[str, Any]]:

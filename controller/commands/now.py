@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from controller.commands.arguments import HelpPage, add_config, add_record
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 NOW_HELP = "show the last reading, what the fan does and why, and what comes next"
 NOW_DESCRIPTION = """\
-Show the tent's last reading, what the fan does and why, and what the timetable changes next.
+Show the tent's last reading, what the fan does and why, what the timetable changes next, and which
+alarms stand.
 Reads the record, after asking a running daemon to write what it still holds, so it works with the
 daemon and also when that is stopped; a reading that is too old for a running daemon is marked as
 old, one of a simulation as simulated.
@@ -85,6 +86,8 @@ class NowView:
         Whether a simulation wrote the record; its reading has no age then.
     leaf_sensors : frozenset of str
         Names of the sensors that look at leaves.
+    alarms : tuple of dict
+        Those that stand, as `lungwort alarms --json` prints them.
     """
 
     reading: ReadingRow
@@ -95,6 +98,7 @@ class NowView:
     units: Units
     is_simulated: bool
     leaf_sensors: frozenset[str] = frozenset()
+    alarms: tuple[dict[str, Any], ...] = ()
 
     @property
     def is_stale(self) -> bool:
@@ -147,6 +151,7 @@ def look(
     UserError
         If there is no reading yet.
     """
+    from controller.commands.alarms import recorded_alarms
     from controller.errors import UserError
     from controller.record import status as saved_status
 
@@ -158,16 +163,19 @@ def look(
         )
     saved = reader.state(saved_status.KEY)
     is_simulated = reader.state(saved_status.SIMULATED_KEY) is not None
+    zone = ZoneInfo(settings.place.timezone)
+    alarms = recorded_alarms(reader, zone, is_dark=not reading.lamp_on)
     return NowView(
         reading=reading,
         status=None if saved is None else saved_status.DaemonStatus.from_json(saved.value),
         age_s=0.0 if is_simulated else now_s - reading.at_ms / 1000,
         stale_after_s=3 * settings.record.interval_s
         + (0.0 if is_fresh else settings.record.commit_every_s),
-        zone=ZoneInfo(settings.place.timezone),
+        zone=zone,
         units=settings.units,
         is_simulated=is_simulated,
         leaf_sensors=frozenset(s.name for s in settings.sensors if s.role == "leaf"),
+        alarms=tuple(alarm for alarm in alarms if alarm["ended"] is None),
     )
 
 
@@ -204,6 +212,7 @@ def as_json(view: NowView) -> dict[str, object]:
         "next_change": None
         if change is None
         else {"time": rfc3339(change.at_ms / 1000, view.zone), "what": list(change.what)},
+        "alarms": [alarm["alarm"] for alarm in view.alarms],
     }
 
 
@@ -219,6 +228,7 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
     if view.is_stale:
         old = "This is old: the daemon seems not to be running, or the clock was set."
         facts.append(("", old))
+    facts += [("Alarm", _alarm_words(alarm, local)) for alarm in view.alarms]
     facts.append(("Tent", _tent_words(row, units)))
     if row.intake_temperature_c is not None and row.intake_humidity_pct is not None:
         intake_c = display.temperature(row.intake_temperature_c, units)
@@ -251,6 +261,13 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
         f"{tent_name}: {local:%Y-%m-%d %H:%M %Z}, {_age(view)}; air: mean of {mean_of}", width
     )
     return [*head, *fact_lines(facts, width, label_width=9)]
+
+
+def _alarm_words(alarm: dict[str, Any], now: dt.datetime) -> str:
+    """What is the matter, and since when; what to do is said by `lungwort alarms`."""
+    since = dt.datetime.fromisoformat(alarm["since"])
+    when = f"{since:%H:%M}" if since.date() == now.date() else f"{since:%Y-%m-%d %H:%M}"
+    return f"{alarm['title']}, since {when} ('lungwort alarms' says what to do)"
 
 
 def _tent_words(row: ReadingRow, units: Units) -> str:

@@ -14,7 +14,7 @@ from record_commands import NOW_MS, call, hot_reading, write_config
 from controller.alarms.kinds import BY_NAME, KINDS
 from controller.alarms.states import Alarm, AlarmState, snapshot
 from controller.alarms.watch import STATE_KEY
-from controller.commands import alarms
+from controller.commands import alarms, now
 from controller.errors import UserError
 from controller.record import RecordWriter
 
@@ -151,3 +151,17 @@ def test_where_all_are_known_none_is_said_to_be_open(tmp_path: Path) -> None:
     known = Alarm("heat", AlarmState.ACKNOWLEDGED, 3600.0, NOW_MS - HOUR_MS)
     with pytest.raises(UserError, match="at the moment there is none to acknowledge"):
         call(alarms, write(tmp_path, known), "--acknowledge")
+
+
+def test_now_shows_what_stands_and_not_what_is_over(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    yesterday = Alarm("high_humidity", AlarmState.ACKNOWLEDGED, 0.0, NOW_MS - 24 * HOUR_MS)
+    config = write(tmp_path, HEAT, OVER, yesterday)
+    assert call(now, config) == 0
+    lines = [line for line in capsys.readouterr().out.splitlines() if line.startswith("Alarm")]
+    assert len(lines) == 2
+    assert "since 2013-07-17 16:20" in lines[0]
+    assert lines[1].startswith("Alarm    hotter than the heat warning, since 15:20")
+    assert call(now, config, "--json") == 0
+    assert json.loads(capsys.readouterr().out)["alarms"] == ["high_humidity", "heat"]
