@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.control.plausibility import Role
 from controller.learning.flow import FanFlow
 from controller.learning.learned import Learned
+from controller.learning.learned_words import period_words
 from controller.learning.model import REFERENCE_C, REFERENCE_VPD_PA
 from controller.learning.stored import newest_learned
-from controller.learning.words import period_words
 from controller.plants import LeafState
 from controller.tent_physics import TentPhysics
 from simulators.fan import Fan

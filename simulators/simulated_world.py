@@ -21,7 +21,7 @@ from controller.timetable import Timetable
 from simulators.clock import FastClock
 from simulators.records import make_way, mark_simulated
 from simulators.rig.edges import open_on_rig
-from simulators.rig.rig import Rig, build_rig
+from simulators.rig.simulated_rig import Rig, build_rig
 from simulators.weather import Weather, load_weather
 
 if TYPE_CHECKING:

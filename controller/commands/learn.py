@@ -73,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     from zoneinfo import ZoneInfo
 
     from controller.config import load_settings
-    from controller.learning import words
+    from controller.learning.learned_words import as_text, sentences, unknown_words
     from controller.learning.source import learn_from_record
     from controller.record import RecordReader
 
@@ -85,13 +85,13 @@ def run(args: argparse.Namespace) -> int:
         learned = learn_from_record(reader, settings, args.days)
     zone = ZoneInfo(settings.place.timezone)
     if args.json:
-        sentences = words.sentences(learned, zone, "si") + words.unknown_words(learned)
-        figures = {**learned.as_json(), "sentences": sentences}
+        texts = [*sentences(learned, zone, "si"), *unknown_words(learned)]
+        figures = {**learned.as_json(), "sentences": texts}
         print(json.dumps(figures, ensure_ascii=False, indent=2))
     else:
         from controller.tables import terminal_width
 
-        print("\n".join(words.as_text(learned, zone, settings.units, terminal_width())))
+        print("\n".join(as_text(learned, zone, settings.units, terminal_width())))
     return 0
 
 

@@ -114,7 +114,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.config import load_settings
-    from simulators.rehearsal.bound.words import bound_json, bound_lines
+    from simulators.rehearsal.bound.bound_words import bound_json, bound_lines
     from simulators.rehearsal.fault_effects import fault_json, fault_lines
     from simulators.rehearsal.summary import days_words, outcome_lines
 

@@ -76,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(as_json(report), ensure_ascii=False, indent=2))
     else:
         from controller.tables import terminal_width
-        from controller.tomorrow.words import as_text
+        from controller.tomorrow.tomorrow_words import as_text
 
         print("\n".join(as_text(report, terminal_width())))
     return 0

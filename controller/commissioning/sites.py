@@ -79,7 +79,7 @@ class SimulatedSite:
     def open_edges(self, settings: Settings) -> Edges:
         """Open real gpiozero devices on mock pins."""
         from simulators.rig.edges import open_on_rig
-        from simulators.rig.rig import build_rig
+        from simulators.rig.simulated_rig import build_rig
 
         rig = build_rig(settings, self._weather, self.clock, self._seed)
         return open_on_rig(rig, settings, self.clock, fan_speed=0.0)

@@ -11,9 +11,9 @@ from controller.learning.course import BLOCK_S, Course, course
 from controller.learning.flow import FanFlow
 from controller.learning.identify import Estimate, Identified, identify
 from controller.learning.learned import Learned, Parameter, SpeedFlow
+from controller.learning.learned_words import TITLES
 from controller.learning.model import Fixed
 from controller.learning.parameters import NAMES, SCALES, TentParameters
-from controller.learning.words import TITLES
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -14,8 +14,8 @@ from controller.display import rfc3339
 from controller.review.excursions import KINDS
 from controller.tomorrow.foresee import Estimated
 from controller.tomorrow.report import TomorrowReport, as_today_rms_k, peak_rms_k
+from controller.tomorrow.tomorrow_words import Sentences, sentences
 from controller.tomorrow.tonight import Tried
-from controller.tomorrow.words import Sentences, sentences
 
 FORMAT = "lungwort.tomorrow/2"
 

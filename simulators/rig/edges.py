@@ -11,7 +11,7 @@ from controller.sensors.open_sensors import open_sensors
 if TYPE_CHECKING:
     from controller.clock import Clock
     from controller.config import Settings
-    from simulators.rig.rig import Rig
+    from simulators.rig.simulated_rig import Rig
 
 
 def open_on_rig(

@@ -23,7 +23,7 @@ from marked import renew
 from controller.config import Settings
 from simulators.rehearsal import Outcome, Policy, rehearse, set_scene
 from simulators.rehearsal.bound import BoundRun, find_bound
-from simulators.rehearsal.bound.words import nearness
+from simulators.rehearsal.bound.bound_words import nearness
 from simulators.weather import load_weather
 
 ROOT = Path(__file__).parents[2]

@@ -15,7 +15,7 @@ sys.path[:0] = [str(Path(__file__).parents[1] / name) for name in ("learning", "
 from learning_records import CONFIG, usual  # noqa: E402
 
 from controller.__main__ import main  # noqa: E402
-from controller.learning import words  # noqa: E402
+from controller.learning import learned_words  # noqa: E402
 from controller.record import InlineRecord  # noqa: E402
 
 
@@ -46,8 +46,8 @@ def test_the_figures_stand_beside_the_configs_and_fit_a_terminal(
         texts.update({width: as_text(*args[:-1], width) for width in (80, 60, 40)})
         return texts[args[-1]]
 
-    as_text = words.as_text
-    monkeypatch.setattr(words, "as_text", at_every_width)
+    as_text = learned_words.as_text
+    monkeypatch.setattr(learned_words, "as_text", at_every_width)
     monkeypatch.setenv("COLUMNS", "60")
     assert main(["learn", str(config), "--record", str(record)]) == 0
     assert capsys.readouterr().out.splitlines() == texts[60]

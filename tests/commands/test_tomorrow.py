@@ -26,8 +26,8 @@ from controller.tomorrow.as_json import schema
 from controller.tomorrow.from_record import hours_of, outdoor_air, report_of
 from controller.tomorrow.report import OutdoorFile, TomorrowReport
 from controller.tomorrow.source import read_rows
+from controller.tomorrow.tomorrow_words import as_text, sentences
 from controller.tomorrow.tonight import TOO_HOT
-from controller.tomorrow.words import as_text, sentences
 from simulators.learned_tent import ModelledTent
 from simulators.weather.series import WeatherError
 

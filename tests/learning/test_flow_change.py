@@ -11,7 +11,7 @@ from learning_records import START_S, lived, off_the_config, usually_learned
 from controller.learning.change import DAY_S, DayFlow, FlowChange, daily_flows, flow_change
 from controller.learning.learn import fixed_of
 from controller.learning.learned import Week, learned_from_json
-from controller.learning.words import sentences
+from controller.learning.learned_words import sentences
 from controller.record import ReadingRow
 
 

@@ -14,7 +14,7 @@ from controller.config import Settings, settings_from_text
 from controller.learning.course import course
 from controller.learning.learn import CannotLearnError, UnlikelySensorsError, learn
 from controller.learning.learned import learned_from_json
-from controller.learning.words import as_text, headline, sentences, unknown_words
+from controller.learning.learned_words import as_text, headline, sentences, unknown_words
 from controller.record import ReadingRow
 from controller.tent_physics import TentPhysics
 

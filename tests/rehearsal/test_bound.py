@@ -17,6 +17,7 @@ from controller.control.forecast import Drive
 from controller.timetable import Timetable
 from simulators.rehearsal import Outcome, Policy, rehearse, set_scene
 from simulators.rehearsal.bound import Bound, BoundRun, find_bound
+from simulators.rehearsal.bound.bound_words import bound_lines, nearness, nearness_words
 from simulators.rehearsal.bound.program import StateGrid, costs_to_go
 from simulators.rehearsal.bound.stages import (
     StageModel,
@@ -24,7 +25,6 @@ from simulators.rehearsal.bound.stages import (
     keep_fan_hours,
     stages_of,
 )
-from simulators.rehearsal.bound.words import bound_lines, nearness, nearness_words
 from simulators.rehearsal.recorded_errors import RecordedErrors
 from simulators.tent import Tent
 from simulators.weather import Weather

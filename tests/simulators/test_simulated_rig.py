@@ -14,7 +14,7 @@ import pytest
 from controller.config import Settings, settings_from_text
 from controller.outputs import Outputs, open_outputs
 from simulators.clock import FastClock
-from simulators.rig.rig import Rig, build_rig
+from simulators.rig.simulated_rig import Rig, build_rig
 from simulators.weather import load_weather
 
 TENT = """\

@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from controller.config.checks import alarms, bands, hours, record, rig, sensors, speeds, wiring
+from controller.config.checks import (
+    alarms,
+    bands,
+    equipment,
+    hours,
+    record,
+    sensors,
+    speeds,
+    wiring,
+)
 from controller.config.checks.view import CheckedConfig, Objection
 
-_TOPICS = (alarms, bands, hours, record, rig, speeds, wiring, sensors)
+_TOPICS = (alarms, bands, hours, record, equipment, speeds, wiring, sensors)
 
 __all__ = ["CheckedConfig", "Objection", "check"]
 
