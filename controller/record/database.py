@@ -288,7 +288,8 @@ def open_for_reading(path: Path) -> ReadOnly:
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
     except FileNotFoundError:
         raise RecordError(
-            f"no record yet at {path}; it is made when the daemon first runs with this config"
+            f"no record yet at {path}: is the path right? The config's own record is made when the "
+            "daemon first runs"
         ) from None
     except OSError as error:
         raise RecordError(

@@ -316,9 +316,8 @@ def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> s
         room += f": {end}."
         if trial is None or not says_fan:
             return room
-        other = _count(trouble.out_min - trouble.both_min)
         words = _fan_words(trouble, settings, trial, beyond_min=trouble.both_min)
-        return f"{room} In the other {other} hours, {words}."
+        return f"{room} In the other hours, {words}."
     if key in _ROOM_WORDS and trouble.both_min >= 30.0:
         start += f", {_count(trouble.both_min)} of them with a room that is so itself"
     if trial is None or not says_fan:
