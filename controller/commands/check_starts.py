@@ -106,7 +106,8 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
         # The limit may be what keeps it so low: then it rests longer than the air asks for.
         settings = _unlimited(settings)
         wanted = rehearsed_starts(settings)
-    if wanted.per_day <= min(MOST_PER_DAY, limit or MOST_PER_DAY):
+    enough = min(MOST_PER_DAY, limit or MOST_PER_DAY)
+    if wanted.per_day <= enough:
         return None
     from controller.config.yaml_parser import read
 
@@ -116,7 +117,7 @@ def starts_warning(loaded: Loaded, name: str, starts: Starts) -> Problem | None:
         remedy = "`schedule.purge.every` longer"
         path: tuple[str, ...] = ("schedule", "purge", "every")
     else:
-        cause, remedy = _by_overrides(settings, wanted)
+        cause, remedy = _by_overrides(settings, wanted, enough)
         path = ("fan", "min_off")
     source = read(loaded.text, name)
     line, column = source.place(path)
@@ -165,7 +166,7 @@ def starts_words(starts: Starts) -> str:
     )
 
 
-def _by_overrides(settings: Settings, starts: Starts) -> tuple[str, str]:
+def _by_overrides(settings: Settings, starts: Starts, enough: float) -> tuple[str, str]:
     """What starts it, and which keys help; what longer runs and rests would do is tried."""
     fan = settings.fan
     longer = settings.changed(
@@ -176,7 +177,8 @@ def _by_overrides(settings: Settings, starts: Starts) -> tuple[str, str]:
     eased = rehearsed_starts(longer).per_day
     tried = ""
     if eased < starts.per_day - 1.0:
-        tried = f" ({eased:.0f} a day with {display.duration(_LONGER_S)} each)"
+        still = "still " if eased > enough else ""
+        tried = f" ({still}{eased:.0f} a day with {display.duration(_LONGER_S)} each)"
     remedy = f"`fan.min_on` and `fan.min_off` longer{tried}"
     if starts.mostly is None:
         return "as the schedule has it", remedy

@@ -16,10 +16,13 @@ from controller.commands.check_starts import (
     FIRST,
     MOST_PER_DAY,
     WEATHER,
+    Starts,
+    _by_overrides,
     rehearsed_starts,
     why_more_starts,
 )
 from controller.config import Settings, load_settings, settings_from_text
+from controller.control.types import Rule
 
 # A relay that may switch every minute, beside a hysteresis as narrow as the sensor allows.
 CHATTERING = """\
@@ -86,10 +89,14 @@ def test_what_longer_runs_and_rests_would_do_is_tried_and_not_guessed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     config = str(write(tmp_path / "tent.yaml", "1 min"))
-    (warning,) = answer(check, capsys, "check", config)["warnings"]
+    checked = answer(check, capsys, "check", config)
+    (warning,) = checked["warnings"]
     fan = settings("10 min").fan.changed(min_on_s=600.0)
     eased = rehearsed_starts(settings("1 min").changed(fan=fan)).per_day
     assert f"({eased:.0f} a day with 10 min each)" in warning["expected"]
+    starts = Starts(checked["rehearsed_starts_per_day"], Rule.TOO_HUMID, 30.0)
+    _, remedy = _by_overrides(settings("1 min"), starts, eased - 1.0)
+    assert f"(still {eased:.0f} a day with 10 min each)" in remedy
 
 
 def test_a_fan_that_starts_seldom_is_not_warned_of(
