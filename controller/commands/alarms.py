@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.commands.arguments import HelpPage, add_config, add_record
-from controller.commands.requests import send_request, settings_in_force
+from controller.commands.in_force import settings_in_force
+from controller.commands.requests import send_request
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo

@@ -44,10 +44,10 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.config import load_settings
+    from controller.commands.in_force import settings_in_force
     from controller.record import backup_record
 
-    settings = load_settings(args.config).settings
+    settings = settings_in_force(args.config)
     source = args.record or settings.record_path
     target = args.target / source.name if args.target.is_dir() else args.target
     size = backup_record(source, target)

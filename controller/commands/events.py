@@ -87,10 +87,10 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import time
 
-    from controller.config import load_settings
+    from controller.commands.in_force import settings_in_force
     from controller.record import RecordReader
 
-    settings = load_settings(args.config).settings
+    settings = settings_in_force(args.config)
     zone = ZoneInfo(settings.place.timezone)
     path = args.record or settings.record_path
     # A program that reads it finds each event on a line of its own.

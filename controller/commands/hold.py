@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 
 from controller.commands.arguments import HelpPage, add_config, add_record, quantity
-from controller.commands.requests import send_request, settings_in_force
+from controller.commands.in_force import settings_in_force
+from controller.commands.requests import send_request
 
 _EXAMPLES = """\
 examples:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from controller.commands.arguments import HelpPage, add_config, add_record
-from controller.commands.requests import settings_in_force
+from controller.commands.in_force import settings_in_force
 
 if TYPE_CHECKING:
     from controller.config import Settings

@@ -75,10 +75,10 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from controller.config import load_settings
+    from controller.commands.in_force import loaded_in_force
     from controller.review.open_record import Asked, open_source
 
-    loaded = load_settings(args.config)
+    loaded = loaded_in_force(args.config)
     asked = Asked(args.day, args.first, args.last, args.length)
     with open_source(loaded, args.record, asked) as source:
         if args.csv:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from record_commands import write_config, write_hot_afternoon
 
 from controller.__main__ import main
 from controller.commands import now
@@ -81,3 +82,24 @@ def test_a_hold_reaches_the_daemon_while_its_config_is_broken(
     assert "a lot" in said.err
     assert "can't be used as it is; this command goes by what last ran" in said.err
     assert "The fan is held at 100 %" in said.out
+
+
+@pytest.mark.parametrize("command", ["events", "backup", "review"])
+def test_the_record_is_read_while_the_config_is_broken(
+    command: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("STATE_DIRECTORY", str(tmp_path))
+    config, record = write_config(tmp_path)
+    write_hot_afternoon(record)
+    LastGood(config).keep(config.read_text(encoding="utf-8"))
+    config.write_text("tent: {nmae: x}\n", encoding="utf-8")
+    more = {"events": [], "backup": [str(tmp_path / "copy")], "review": ["--day", "2013-07-18"]}[
+        command
+    ]
+    assert main([command, str(config), *more]) == 0
+    said = capsys.readouterr().err
+    assert "nmae" in said
+    assert "goes by what last ran" in said
