@@ -30,8 +30,8 @@ _AIR_J_K_PER_WALL_M2 = 1000.0  # fabric 0.4 kg/m², poles, leaves
 _LAMP_J_K = 2500.0  # some kilograms of aluminium
 _POTS_J_K_PER_FLOOR_M2 = 110_000.0  # 25 kg of wet soil
 _LAMP_STORED = 0.04  # from memory: the share of the light that ends up as sugar
-CONVECTION_W_M2_K = 3.0  # inside film without its radiant part
-FILM_KG_M2 = 0.08  # what clings to a steep wall before it runs off
+_CONVECTION_W_M2_K = 3.0  # inside film without its radiant part
+_FILM_KG_M2 = 0.08  # what clings to a steep wall before it runs off
 _ABOUT_C, _ABOUT_PCT = 25.0, 50.0  # the state the density of the air is taken at
 _ABOUT_K = _ABOUT_C + ZERO_CELSIUS_K
 
@@ -43,6 +43,19 @@ def _no_exchange(lamp_on: bool, co2_ppm: float) -> float:
 
 def _no_leaf(lamp_on: bool, air_c: float, vpd_pa: float) -> plants.LeafState:
     return plants.LeafState(air_c, 0.0, vpd_pa)
+
+
+def fabric_film_kg_s(wall_m2: float) -> float:
+    """Water to fabric for each kg/kg that the air is above saturation at its temperature [kg/s].
+
+    Lewis' relation: vapour moves to a surface as heat does, per heat capacity of air.
+    """
+    return wall_m2 * _CONVECTION_W_M2_K / DRY_AIR_J_PER_KG_K
+
+
+def fabric_film_limit_kg(wall_m2: float) -> float:
+    """What clings to fabric before it runs off [kg]."""
+    return _FILM_KG_M2 * wall_m2
 
 
 class TentPhysics(NamedTuple):
@@ -135,9 +148,8 @@ class TentPhysics(NamedTuple):
             + _LAMP_J_K,
             contents_capacity_j_k=_POTS_J_K_PER_FLOOR_M2 * floor,
             contents_w_per_k=CONTENTS_W_PER_K_M2 * floor,
-            # Lewis' relation: vapour moves to a surface as heat does, per heat capacity of air.
-            film_kg_s=walls * CONVECTION_W_M2_K / DRY_AIR_J_PER_KG_K,
-            film_limit_kg=FILM_KG_M2 * walls,
+            film_kg_s=fabric_film_kg_s(walls),
+            film_limit_kg=fabric_film_limit_kg(walls),
             lamp_heat_w=settings.lamp.power_w * (1.0 - _LAMP_STORED),
             lamp_contents_share=LAMP_TO_CONTENTS,
             infiltration_m3_s=INFILTRATION_PER_H.best * tent.volume_m3 / 3600.0,

@@ -19,9 +19,9 @@ from controller.sizing.plan import LEAF_AREA_SPREAD
 from controller.sizing.steady import Conditions, settle
 from controller.tent_physics import (
     CONTENTS_W_PER_K_M2,
-    CONVECTION_W_M2_K,
-    FILM_KG_M2,
     LAMP_TO_CONTENTS,
+    fabric_film_kg_s,
+    fabric_film_limit_kg,
 )
 
 if TYPE_CHECKING:
@@ -176,13 +176,13 @@ class ExpectedRise:
 
     @property
     def film_kg_s(self) -> float:
-        """Water to the fabric for each kg/kg above its saturation [kg/s], by Lewis' relation."""
-        return self.wall_m2 * CONVECTION_W_M2_K / DRY_AIR_J_PER_KG_K
+        """Water to the fabric for each kg/kg above its saturation [kg/s]."""
+        return fabric_film_kg_s(self.wall_m2)
 
     @property
     def film_limit_kg(self) -> float:
         """What clings to the fabric before it runs off [kg]."""
-        return self.wall_m2 * FILM_KG_M2
+        return fabric_film_limit_kg(self.wall_m2)
 
     def steady(
         self, speed: float, lit: bool, intake_c: float, intake_pct: float
