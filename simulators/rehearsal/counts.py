@@ -163,16 +163,14 @@ class IntakeMinutes:
         below = above = 0
         if min(ends) < low:
             by = [low - first - tick * more for tick in range(ticks)]
-            below = len([1 for far in by if far > 0.0])
-            both = [1 for far, value in zip(by, tent, strict=True) if far > 0.0 and value < low]
-            self.both_below += len(both) * tick_min
-            self.air.stray(sum([far for far in by if far > 0.0]), 0.0, tick_min)
+            below, both, far = _past(by, [value < low for value in tent])
+            self.both_below += both * tick_min
+            self.air.stray(far, 0.0, tick_min)
         if max(ends) > high:
             by = [first + tick * more - high for tick in range(ticks)]
-            above = len([1 for far in by if far > 0.0])
-            both = [1 for far, value in zip(by, tent, strict=True) if far > 0.0 and value > high]
-            self.both_above += len(both) * tick_min
-            self.air.stray(0.0, sum([far for far in by if far > 0.0]), tick_min)
+            above, both, far = _past(by, [value > high for value in tent])
+            self.both_above += both * tick_min
+            self.air.stray(0.0, far, tick_min)
         self.air.count(below, above, ticks, tick_min)
 
     def to_json(self) -> dict[str, float]:
@@ -182,6 +180,13 @@ class IntakeMinutes:
             "below_with_tent": round(self.both_below, 3),
             "above_with_tent": round(self.both_above, 3),
         }
+
+
+def _past(by: list[float], tent_is: list[bool]) -> tuple[int, int, float]:
+    """In how many ticks air is past a limit, in how many the tent is too, and how far in all."""
+    past = [far for far in by if far > 0.0]
+    both = [1 for far, is_out in zip(by, tent_is, strict=True) if is_out and far > 0.0]
+    return len(past), len(both), sum(past)
 
 
 def intake_phase() -> dict[str, IntakeMinutes]:
