@@ -271,7 +271,8 @@ def _judge(
     args: argparse.Namespace, settings: Settings, weather: Weather, result: _Result
 ) -> TentVerdict:
     """Judge the tent; where more air might help, rehearse how much of it would."""
-    from simulators.rehearsal.verdict import try_fans, verdict
+    from simulators.rehearsal.fan_trial import try_fans
+    from simulators.rehearsal.verdict import verdict
 
     if args.faults is not None or args.days > _COMPARED_DAYS or args.as_learned is not None:
         return verdict(result.outcome, settings)

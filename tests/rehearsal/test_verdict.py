@@ -15,7 +15,9 @@ from simulators.rehearsal import Outcome, rehearse, set_scene
 from simulators.rehearsal.choice import choice
 from simulators.rehearsal.compare import comparison_lines, difference_lines
 from simulators.rehearsal.counts import IntakeMinutes, Minutes
-from simulators.rehearsal.verdict import FanTrial, TentVerdict, Trouble, troubles, try_fans, verdict
+from simulators.rehearsal.fan_trial import FanTrial, try_fans
+from simulators.rehearsal.troubles import Trouble, troubles
+from simulators.rehearsal.verdict import TentVerdict, verdict
 
 TENT = """\
 tent: {{name: t, width: 80 cm, depth: 80 cm, height: 160 cm}}
