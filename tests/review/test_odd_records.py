@@ -196,6 +196,26 @@ def test_an_override_that_engaged_long_ago_and_still_sets_the_speed_is_listed(
     assert (second.rule, second.minutes) == ("too_humid", 30.0)
 
 
+def test_an_override_locked_out_for_a_week_is_listed_though_it_sets_no_speed(
+    tmp_path: Path,
+) -> None:
+    record = HandRecord(tmp_path)
+    hot = {"rule": "too_hot", "quantity": "temperature", "unit": "°C"}
+    week_ago_ms = record.at("12:00") - 7 * 86_400_000
+    for name in ("override.engaged", "override.locked_out"):
+        record.writer.event(week_ago_ms, name, "info", value=25.4, limit=25.0, **hot)
+    record.stretch("11:00", "12:00", temperature=26.0, in_fan_hours=False, locked_out=True)
+    review = record.review()
+    (override,) = review.overrides
+    assert (override.rule, override.minutes, override.locked_out_minutes) == (
+        "too_hot",
+        720,
+        720,
+    )
+    (excursion,) = review.excursions
+    assert "outside_fan_hours" not in {cause.code for cause in excursion.causes}
+
+
 def test_overrides_without_events_come_from_the_rules(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     known_day(record)
