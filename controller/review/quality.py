@@ -21,7 +21,15 @@ _LONGEST_UNMOVED_MS = 2 * 86_400_000
 _LOOK_BACK_MS = 30 * 86_400_000
 _NAMES = (
     *("daemon.started", "daemon.stopped", "clock.stepped", "sensor.failed", "sensor.recovered"),
-    *("record.set_aside", "record.failed", "config.reloaded", "config.loaded", "config.rejected"),
+    *(
+        "lamp.cut",
+        "lamp.restored",
+        "record.set_aside",
+        "record.failed",
+        "config.reloaded",
+        "config.loaded",
+        "config.rejected",
+    ),
 )
 
 
@@ -114,6 +122,7 @@ class Quality:
     co2_ppm: dict[str, Co2Span] = field(default_factory=dict)
     beyond_range: dict[str, float] = field(default_factory=dict)
     sensor_faults: list[ActiveSpan] = field(default_factory=list)
+    lamp_cuts: list[ActiveSpan] = field(default_factory=list)
     starts_ms: list[int] = field(default_factory=list)
     unclean_starts: int = 0
     clock_steps: list[tuple[int, float]] = field(default_factory=list)
@@ -229,7 +238,7 @@ def _unmoved_ms(source: RecordSource, fault: ActiveSpan) -> float | None:
 def _take_events(source: RecordSource, quality: Quality) -> None:
     period = source.period
     stopped_cleanly = True
-    faults = []
+    faults, cuts = [], []
     for event in source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES):
         inside = event.at_ms >= period.start_ms
         if event.name == "daemon.stopped":
@@ -241,6 +250,8 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
             stopped_cleanly = False
         elif event.name.startswith("sensor."):
             faults.append(event)
+        elif event.name.startswith("lamp."):
+            cuts.append(event)
         elif inside and event.name == "clock.stepped":
             by_s = event.data.get("by_s")
             quality.clock_steps.append(
@@ -250,6 +261,7 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
         fault._replace(unmoved_ms=_unmoved_ms(source, fault)) if fault.detail == "stuck" else fault
         for fault in _active_spans(source, faults, "sensor.failed", "sensor.recovered", "sensor")
     ]
+    quality.lamp_cuts = _active_spans(source, cuts, "lamp.cut", "lamp.restored", "lamp")
     quality.config_changes_ms = [
         config.at_ms
         for config in source.reader.configs()[1:]

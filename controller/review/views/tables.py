@@ -11,6 +11,7 @@ from controller.review.excursions import KINDS
 from controller.review.overrides import Override
 from controller.review.period import short_date
 from controller.review.phrases import NAMES
+from controller.review.quality import ActiveSpan
 from controller.review.report import Review
 from controller.review.views.cause_words import (
     override_effect,
@@ -186,7 +187,12 @@ def fan_power_sentence(review: Review) -> str | None:
     return f"Fan: {assumed_power_words(energy.assumed_fan_w)}."
 
 
-def alarms_table(review: Review) -> Table:
+def alarm_words(alarm: ActiveSpan) -> str:
+    """What is the matter, and its priority."""
+    return f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words
+
+
+def alarms_table(review: Review, alarms: Sequence[ActiveSpan] | None = None) -> Table:
     """The alarms and how long each was active; those of high priority matter most."""
     columns = (
         Column("Alarm", is_number=False),
@@ -195,13 +201,13 @@ def alarms_table(review: Review) -> Table:
         Column("Acknowledged", is_number=False),
     )
     rows = []
-    for alarm in review.alarms:
+    for alarm in review.alarms if alarms is None else alarms:
         acknowledged = alarm.acknowledged_ms
         length = hours_and_minutes(alarm.minutes) + (", not cleared" if alarm.is_active else "")
         rows.append(
             TableRow(
                 (
-                    Text(f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words),
+                    Text(alarm_words(alarm)),
                     Moment(alarm.start_ms),
                     Text(length),
                     _NOTHING if acknowledged is None else Moment(acknowledged),
