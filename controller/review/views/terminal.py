@@ -188,8 +188,8 @@ def _alarms(review: Review) -> Iterator[str]:
         by_kind.setdefault((alarm.what, alarm.detail), []).append(alarm)
     often = [alike for alike in by_kind.values() if len(alike) > _ALARMS_ALIKE]
     seldom = [a for a in review.alarms if len(by_kind[a.what, a.detail]) <= _ALARMS_ALIKE]
-    for alarm, since, length, acknowledged in alarms_table(review, seldom).terminal_rows(review):
-        sentence = f"{since} {alarm}, active for {length}"
+    for what, since, length, acknowledged in alarms_table(review, seldom).terminal_rows(review):
+        sentence = f"{since} {what}, active for {length}"
         yield sentence if acknowledged == "–" else f"{sentence}, acknowledged {acknowledged}"
     for alike in often:
         longest = max(alike, key=lambda alarm: alarm.minutes)
