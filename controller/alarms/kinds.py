@@ -291,6 +291,8 @@ KINDS: tuple[AlarmKind, ...] = (
             "the intake air is cool enough and the air carries off what it should",
             "cold": "warm the room, which dries its air, too: it is too cold as well, and the fan "
             "was slowed against that",
+            "resting": "nothing, or give its override more `worth`, or the fan more starts: it "
+            "rests, as more air is not worth its power or its next start is not due",
             "wet_tent": "water less, thin out the leaves, or get a stronger fan: the intake air is "
             "dry enough and the air carries off what it should",
         },
