@@ -98,7 +98,13 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("status") in _SHOWN]
+        by_schedule = reasons[0].get("rule") == "schedule"
+        shown = [
+            r
+            for r in reasons
+            # Beside the schedule also what asked for more air, and was not worth it.
+            if r.get("status") in _SHOWN or (by_schedule and r.get("forecast"))
+        ]
         words = [_beside_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(words)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
