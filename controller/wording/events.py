@@ -14,6 +14,7 @@ from controller.wording.fields import (
     alarm_value_words,
     doubt_words,
     field_words,
+    local,
     number,
     until_words,
 )
@@ -184,13 +185,20 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
 
 
 def _alarm_raised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    text = _alarm(data, units, zone, opening=f"ALARM, {data.get('priority', '?')} priority")
+    opening = f"ALARM{_since(data, zone)}, {data.get('priority', '?')} priority"
+    text = _alarm(data, units, zone, opening=opening)
     text = _with_basis(text, data, zone)
     return text + (f". What to do: {data['response']}" if data.get("response") else "")
 
 
 def _alarm_cleared(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    return _alarm(data, units, zone, opening="Alarm over")
+    return _alarm(data, units, zone, opening=f"Alarm{_since(data, zone)} over")
+
+
+def _since(data: Mapping[str, Any], zone: ZoneInfo) -> str:
+    """Since when its condition holds, as every other command says it; "" in older records."""
+    began_ms = number(data.get("began_ms"))
+    return "" if began_ms is None else f" since {local(began_ms, zone)}"
 
 
 def _alarm_acknowledged(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
