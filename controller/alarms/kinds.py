@@ -280,7 +280,7 @@ KINDS: tuple[AlarmKind, ...] = (
         _MEDIUM,
         3600.0,
         600.0,
-        "too hot or too humid for an hour, whatever the fan does",
+        "too hot or too moist for an hour, whatever the fan does",
         "see that the fan turns and moves air; then dim the lamp, cool or dry the room, water less",
         {
             "warm_intake": "cool the room, dim the lamp, or wait for the evening: the intake air "
