@@ -208,6 +208,11 @@ class Plan:
         """Hours of light a day [h]."""
         return LIT_HOURS if self.lit_hours is None else Span.known(self.lit_hours)
 
+    @property
+    def is_never_dark(self) -> bool:
+        """Whether the lamp is always lit, so that there is no night to speak of."""
+        return self.hours_of_light.low >= 24.0
+
     @cached_property
     def leaves_m2(self) -> Span:
         """Leaf area [m²]."""
