@@ -177,8 +177,7 @@ def year_in_a_line(sizing: Sizing) -> str:
     energy, enough = sizing.energy, _enough_kwh(sizing)
     if energy is None:
         return ""
-    quiet = ", quiet hours not counted," if sizing.plan.has_quiet_hours else ""
-    text = f"the fan as scheduled{quiet} {_energy_and_cost(energy.fan_kwh, sizing)}"
+    text = f"the fan as scheduled {_energy_and_cost(energy.fan_kwh, sizing)}"
     day, night = sizing.day_speed, sizing.night_speed
     if enough is not None and day is not None and night is not None:
         by_night = "" if sizing.plan.is_never_dark else f" and {display.speed(night)} by night"

@@ -103,12 +103,6 @@ def test_intake_air_that_nobody_measured_is_told_as_assumed(intake_c: float | No
     assert is_told is (intake_c is None)
 
 
-def test_a_years_energy_says_that_it_counts_no_quiet_hours() -> None:
-    for has_quiet in (True, False):
-        text = year_in_a_line(Sizing(replace(PLAN, has_quiet_hours=has_quiet)))
-        assert ("as scheduled, quiet hours not counted," in text) is has_quiet
-
-
 def test_a_lamp_that_is_never_lit_is_said_before_anything_of_the_day() -> None:
     text = said(replace(PLAN, lit_hours=0.0))
     assert text.startswith("The lamp is never lit by this config; what is said of the day is for ")
