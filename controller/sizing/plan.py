@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
 from controller import air, envelope, plants
 from controller.airflow.rig import Ducting
 from controller.airflow.span import Assumption, Case, Span
+from controller.sizing.hours import QuietShares, lit_hours, quiet_shares
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -33,7 +33,6 @@ ROOM_HUMIDITY_PCT: dict[RoomKind, Span] = {
 ROOM_CO2_PPM = Span(400.0, 420.0, 800.0)
 """Outdoor air has about 425 ppm (2024); a room with people more, which only helps the plants."""
 
-_DAY_S = 86_400.0
 LOWEST_CO2_PPM = 350.0
 LIT_HOURS = Span(12.0, 16.0, 18.0)
 LEAF_AREA_INDEX = Span(0.0, 1.5, 3.0)
@@ -47,22 +46,6 @@ MOTOR_HEAT_INTO_TENT = Span(0.02, 0.10, 0.30)
 """Share of the heat of a fan inside the tent that its casing gives to the tent. The rest leaves
 with the air that cools the motor (engineering judgement: a casing of 0.1 m² half a kelvin warmer
 than the tent gives off half a watt; clips and electronics outside the stream give more)."""
-
-
-class QuietShares(NamedTuple):
-    """Quiet hours by the schedule: what share of its hours they take, and the speed they allow.
-
-    Attributes
-    ----------
-    by_day, by_night : float
-        Share of the fan hours, and of the others, that is quiet (0–1).
-    speed : float
-        The most that the fan gets then (0–1).
-    """
-
-    by_day: float
-    by_night: float
-    speed: float
 
 
 @dataclass(frozen=True)
@@ -173,7 +156,7 @@ class Plan:
             height_m=tent.height_m,
             elevation_m=tent.elevation_m,
             lamp_power_w=settings.lamp.power_w,
-            lit_hours=_lit_hours(settings),
+            lit_hours=lit_hours(settings),
             pre_run_s=schedule.pre_run_s,
             run_on_s=schedule.run_on_s,
             day_speed=schedule.day_speed,
@@ -189,7 +172,7 @@ class Plan:
             night_humidity_pct=(targets.night.humidity_pct.low, targets.night.humidity_pct.high),
             price_per_kwh=settings.energy.price_per_kwh,
             currency=settings.energy.currency,
-            quiet=_quiet_shares(settings),
+            quiet=quiet_shares(settings),
         )
         if crop is None:
             return plan
@@ -222,7 +205,7 @@ class Plan:
         return plants.crop_traits(self.crop_kind or "other")
 
     @cached_property
-    def hours_of_light(self) -> Span:
+    def lit_hours(self) -> Span:
         """Hours of light a day [h]."""
         return LIT_HOURS if self.lit_hours is None else Span.known(self.lit_hours)
 
@@ -417,37 +400,3 @@ class Plan:
                 )
             )
         return assumed
-
-
-def _quiet_shares(settings: Settings) -> QuietShares | None:
-    """Quiet hours beside the fan hours, on a day without a change of the clocks."""
-    quiet, schedule = settings.quiet, settings.schedule
-    if quiet is None:
-        return None
-    lit_s = _lit_hours(settings) * 3600.0
-    fan_s = min(_DAY_S, lit_s + schedule.pre_run_s + schedule.run_on_s) if lit_s else 0.0
-    fan_from_s = _clock_s(settings.lamp.photoperiod.lights_on) - schedule.pre_run_s
-    quiet_from_s = _clock_s(quiet.begins)
-    quiet_s = (_clock_s(quiet.ends) - quiet_from_s) % _DAY_S
-    # Both come again each day: the hours that they share are those with the day before or after.
-    apart_s = (quiet_from_s - fan_from_s) % _DAY_S
-    both_s = max(0.0, min(fan_s, apart_s + quiet_s) - apart_s)
-    both_s += max(0.0, min(fan_s, apart_s + quiet_s - _DAY_S))
-    return QuietShares(
-        both_s / fan_s if fan_s else 0.0,
-        (quiet_s - both_s) / (_DAY_S - fan_s) if fan_s < _DAY_S else 0.0,
-        max(quiet.speed, settings.fan.resolved_min_speed) if quiet.speed else 0.0,
-    )
-
-
-def _clock_s(time: dt.time) -> float:
-    return time.hour * 3600.0 + time.minute * 60.0 + time.second
-
-
-def _lit_hours(settings: Settings) -> float:
-    """Hours of light a day of the config's photoperiod [h]."""
-    photoperiod = settings.lamp.photoperiod
-    on, off = photoperiod.lights_on, photoperiod.lights_off
-    if on == off:
-        return 24.0 if photoperiod.same_means == "always" else 0.0
-    return ((_clock_s(off) - _clock_s(on)) % _DAY_S) / 3600.0
