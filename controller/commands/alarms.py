@@ -15,7 +15,6 @@ from controller.commands.requests import send_request
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
-    from controller.config import Settings
     from controller.record import RecordReader
 
 _INDENT = " " * 8
@@ -62,12 +61,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """List or acknowledge."""
 
-    settings = settings_in_force(args.config)
-    record = args.record or settings.record_path
     if args.acknowledge is not None:
-        _check_name(args.acknowledge, lambda: _listed(record, settings))
+        _check_name(args.acknowledge, lambda: _listed(args))
+        record = args.record or settings_in_force(args.config).record_path
         return _acknowledge(args.acknowledge, record)
-    rows = _listed(record, settings)
+    rows = _listed(args)
     if args.json:
         import json
 
@@ -110,7 +108,7 @@ def _check_name(name: str, listed: Callable[[], list[dict[str, Any]]]) -> None:
         wrong = f"--acknowledge: there is no alarm called {name!r}"
         hint = f"{near[0]}, perhaps, or " if near else ""
     expected = f"{hint}all, or one of {', '.join(BY_NAME)}"
-    with contextlib.suppress(UserError):  # no record yet, say
+    with contextlib.suppress(UserError):  # no config or no record yet, say
         names = [row["alarm"] for row in listed() if row["state"] != "acknowledged"]
         if names:
             expected = f"{hint}all, or of those not acknowledged yet: {', '.join(names)}"
@@ -130,14 +128,15 @@ def _acknowledge(name: str, record: Path) -> int:
     return 0
 
 
-def _listed(record: Path, settings: Settings) -> list[dict[str, Any]]:
-    """The alarms of a record, as `--json` prints them."""
+def _listed(args: argparse.Namespace) -> list[dict[str, Any]]:
+    """The alarms of the record asked for, as `--json` prints them."""
     from zoneinfo import ZoneInfo
 
     from controller.record import RecordError, RecordReader
 
+    settings = settings_in_force(args.config)
     is_dark = False
-    with RecordReader(record) as reader, reader.snapshot():
+    with RecordReader(args.record or settings.record_path) as reader, reader.snapshot():
         with contextlib.suppress(RecordError):  # damaged readings hide no alarm
             newest = reader.latest()
             is_dark = newest is not None and not newest.lamp_on

@@ -338,7 +338,7 @@ class Controller:
     def acknowledge(self, name: str | None) -> int:
         """Acknowledge an alarm, or all; gives how many there were."""
         now_s, at_ms = self._clock.monotonic_s(), round(self.wall_s * 1000)
-        events = _alarm_events(self.alarms.acknowledge(name, now_s))
+        events = _alarm_events(self.alarms.acknowledge(name))
         with self._record.together():
             for event in events:
                 self._record.event(at_ms, event.name, event.level, **event.data)

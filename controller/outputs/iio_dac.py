@@ -1,7 +1,8 @@
 """A fan on a digital-to-analogue converter, as EC fans with a 0-10 V input want it.
 
-Through the kernel's industrial I/O: Documentation/ABI/testing/sysfs-bus-iio, `out_voltageY_raw`
-(from memory). A converter keeps its voltage when this process ends, until it loses its power.
+Through the kernel's industrial I/O: Documentation/ABI/testing/sysfs-bus-iio, `out_voltageY_raw`.
+Its scale is not asked for: without an overlay that names the supply mcp4725 knows none (mcp4725.c of
+Linux 6.12). A converter keeps its voltage when this process ends, until it loses its power.
 """
 
 from __future__ import annotations
@@ -69,6 +70,17 @@ def find_dac(device: str, channel: int, root: Path = IIO_ROOT) -> Path:
         have = ", ".join(sorted(p.name for p in named[0].glob("out_voltage*_raw"))) or "none"
         raise HardwareError(f"{device!r} has no output {channel} (it has: {have})")
     return path
+
+
+def lasting_name(device: str, channel: int, root: Path = IIO_ROOT) -> str:
+    """The one name of a converter, however the config calls it: its bus address, such as 1-0060.
+
+    As the config calls it where it isn't there just now.
+    """
+    try:
+        return find_dac(device, channel, root).resolve().parents[1].name
+    except HardwareError:
+        return device
 
 
 class DacFan:

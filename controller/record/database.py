@@ -323,6 +323,11 @@ def open_for_reading(path: Path) -> ReadOnly:
             f"cannot read the record {path}: {error}; if it is damaged, the daemon sets it aside "
             "at its next start and begins a new one, and a backup can be put in its place"
         ) from error
+    except MemoryError as error:  # SQLite's, by `guard`
+        raise RecordError(
+            f"cannot read the record {path}: its schema is far longer than lungwort's; "
+            "put a backup in its place"
+        ) from error
     except OSError as error:
         raise RecordError(f"cannot read the record {path}: {error.strerror}") from error
 
