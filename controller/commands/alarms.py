@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 _INDENT = " " * 8
 _NARROW = 60
+_DAY = "%A %-d %B"
 
 _DESCRIPTION = """\
 List the alarms: what is the matter, since when, and what to do. An alarm is sent
@@ -261,10 +262,9 @@ def _span(row: dict[str, Any]) -> str:
     """Since when it stands, or from when to when it did."""
     import datetime as dt
 
+    from controller.display import local_span
+
     began = dt.datetime.fromisoformat(row["since"])
-    since = f"{began:%A %-d %B %H:%M}"
     if row["ended"] is None:
-        return f"since {since}"
-    ended = dt.datetime.fromisoformat(row["ended"])
-    same_day = ended.date() == began.date()
-    return f"from {since} to {ended:{'%H:%M' if same_day else '%A %-d %B %H:%M'}}"
+        return f"since {began:{_DAY} %H:%M}"
+    return f"from {local_span(began, dt.datetime.fromisoformat(row['ended']), _DAY)}"
