@@ -7,9 +7,9 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any, Literal
 
 from controller.config.tent_body import ventilated_body
-from controller.learning.change import DAY_S, daily_flows, flow_change
-from controller.learning.change import DAYS as FLOW_DAYS
 from controller.learning.drift import sensor_drift
+from controller.learning.flow_fall import DAY_S, daily_flows, flow_fall
+from controller.learning.flow_fall import DAYS as FLOW_DAYS
 from controller.learning.learn import (
     CannotLearnError,
     UnlikelySensorsError,
@@ -98,7 +98,7 @@ def _compared(
         return learned
     fixed = fixed_of(settings)
     days = min(FLOW_DAYS, int((until_s - usual.until_s) / DAY_S + 0.05))
-    fall = flow_change(
+    fall = flow_fall(
         daily_flows(fixed, read, usual.until_s, usual.fitted, REFERENCE_DAYS),
         daily_flows(fixed, read, until_s, usual.fitted, days),
     )
