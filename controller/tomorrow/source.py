@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.config.tent_body import tent_body
 from controller.errors import UserError
 from controller.tomorrow.blend import LEARNED_DAYS
-from controller.tomorrow.foresee import MOST_CHECKED
+from controller.tomorrow.foresee import MOST_HINDCASTS
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -54,7 +54,7 @@ def read_rows(reader: RecordReader, settings: Settings) -> TomorrowRows:
     ends = reader.span()
     if ends is None:
         raise UserError(f"{reader.path}: no readings yet")
-    first_ms = ends[1] - (LEARNED_DAYS + MOST_CHECKED) * _DAY_MS
+    first_ms = ends[1] - (LEARNED_DAYS + MOST_HINDCASTS) * _DAY_MS
     rows = list(reader.readings(first_ms, ends[1] + 1))
     known_s = sum(row.interval_s for row in rows if row.intake_temperature_c is not None)
     if known_s < LEAST_DAYS * 86_400.0:
