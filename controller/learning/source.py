@@ -27,6 +27,7 @@ from controller.learning.sudden import (
     SuddenChange,
     sudden_change,
 )
+from controller.record.status import TENT_CHANGED_KEY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,9 +38,6 @@ if TYPE_CHECKING:
 
 DAYS = 7
 """How many days are learned from, unless somebody says otherwise."""
-
-CHANGED_KEY = "tent.changed"
-"""The key under which the daemon saves what changed within hours."""
 
 _DAY_MS = 86_400_000
 # For so long a change is held against the days before it [s], and so many nights are looked at.
@@ -128,7 +126,7 @@ def change_in_record(reader: RecordReader) -> SuddenChange | Literal["unknown"] 
     if ends is None:
         return "unknown"
     until_s = ends[1] / 1000.0
-    saved = reader.state(CHANGED_KEY)
+    saved = reader.state(TENT_CHANGED_KEY)
     since_s = None if saved is None else standing_since_s(saved.value)
     if since_s is not None and until_s - since_s > _STANDS_S:
         since_s = None

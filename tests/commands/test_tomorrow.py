@@ -19,7 +19,7 @@ from tent_bodies import CONFIG, START_S, changed
 
 from controller.__main__ import main
 from controller.config import settings_from_text
-from controller.daemon.child import _night
+from controller.daemon.learning_child import _night
 from controller.errors import UserError
 from controller.record import InlineRecord, ReadingRow, RecordReader
 from controller.tomorrow.as_json import schema
