@@ -165,6 +165,7 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
         Whether the lamp is dark, which what to do may depend on.
     """
     from controller.alarms.kinds import BY_NAME
+    from controller.alarms.notifications import is_learned
     from controller.alarms.states import STALE_AFTER_S, AlarmState
     from controller.display import rfc3339
 
@@ -184,6 +185,7 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
                     "state": state.value,
                     "chattering": bool(alarm["chattering"]),
                     "since": rfc3339((alarm.get("began_ms") or alarm["raised_ms"]) / 1000, zone),
+                    "learned": is_learned(kind.name, str(alarm.get("compared_with") or "")),
                     "raised": rfc3339(alarm["raised_ms"] / 1000, zone),
                     # It came into this state when it ended.
                     "ended": rfc3339(at_ms / 1000 - alarm["age_s"], zone) if is_over else None,
@@ -257,13 +259,13 @@ def as_text(rows: list[dict[str, Any]], command: str, width: int) -> list[str]:
 
 
 def _span(row: dict[str, Any]) -> str:
-    """Since when it stands, or from when to when it did."""
+    """Since when it stands, or from when to when it did; when it was noticed, if learned."""
     import datetime as dt
 
     began = dt.datetime.fromisoformat(row["since"])
     since = f"{began:%A %-d %B %H:%M}"
     if row["ended"] is None:
-        return f"since {since}"
+        return f"{'noticed' if row['learned'] else 'since'} {since}"
     ended = dt.datetime.fromisoformat(row["ended"])
     same_day = ended.date() == began.date()
     return f"from {since} to {ended:{'%H:%M' if same_day else '%A %-d %B %H:%M'}}"

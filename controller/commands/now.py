@@ -229,6 +229,7 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
         old = "This is old: the daemon seems not to be running, or the clock was set."
         facts.append(("", old))
     facts += [("Alarm", _alarm_words(alarm, local)) for alarm in view.alarms]
+    facts += [("", "'lungwort alarms' says what to do.")] if view.alarms else []
     facts.append(("Tent", _tent_words(row, units)))
     if row.intake_temperature_c is not None and row.intake_humidity_pct is not None:
         intake_c = display.temperature(row.intake_temperature_c, units)
@@ -267,7 +268,7 @@ def _alarm_words(alarm: dict[str, Any], now: dt.datetime) -> str:
     """What is the matter, and since when; what to do is said by `lungwort alarms`."""
     since = dt.datetime.fromisoformat(alarm["since"])
     when = f"{since:%H:%M}" if since.date() == now.date() else f"{since:%Y-%m-%d %H:%M}"
-    return f"{alarm['title']}, since {when} ('lungwort alarms' says what to do)"
+    return f"{alarm['title']}, {'noticed' if alarm['learned'] else 'since'} {when}"
 
 
 def _tent_words(row: ReadingRow, units: Units) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
+from controller import display
 from controller.clock import Clock
 from controller.config import Loaded, Problem
 from controller.config.section import reopening_values
@@ -244,7 +245,7 @@ class Loop:
         trouble = self._record.trouble
         rule = decision.rule.value.replace("_", " ")
         note = f"; record: {trouble}" if trouble else ""
-        return f"fan at {100 * decision.speed:.0f} %, {rule}{note}"
+        return f"{display.fan(decision.speed)}, {rule}{note}"
 
     def _event(self, name: str, level: str, **data: object) -> None:
         self._record.event(self._now_ms(), name, level, **data)

@@ -7,6 +7,7 @@ Linux 6.12). A converter keeps its voltage when this process ends, until it lose
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 from dataclasses import dataclass
@@ -72,15 +73,14 @@ def find_dac(device: str, channel: int, root: Path = IIO_ROOT) -> Path:
     return path
 
 
-def lasting_name(device: str, channel: int, root: Path = IIO_ROOT) -> str:
-    """The one name of a converter, however the config calls it: its bus address, such as 1-0060.
+def converter_name(device: str, channel: int, root: Path = IIO_ROOT) -> str:
+    """The name that a converter's lock goes by, however the config calls it: its bus address.
 
     As the config calls it where it isn't there just now.
     """
-    try:
-        return find_dac(device, channel, root).resolve().parents[1].name
-    except HardwareError:
-        return device
+    with contextlib.suppress(HardwareError):
+        device = find_dac(device, channel, root).resolve().parents[1].name
+    return f"converter {device}"
 
 
 class DacFan:

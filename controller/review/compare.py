@@ -106,7 +106,7 @@ def weighted(kind: Kind, minutes: float, hours: float) -> float:
 
 
 def foremost(weights: Mapping[Kind, float], temperature: Sequence[Kind], is_grave: bool) -> Kind:
-    """Which kind of being out of band is told first: temperature where it matters, else the heaviest.
+    """Which kind is told first: temperature where it matters, else what weighs most.
 
     Three minutes too hot are not what a day was like that was too humid for twenty hours.
 

@@ -22,7 +22,7 @@ _MOIST_CARBON_PCT = 70.0
 _LOUD_M_S = 7.0
 _WALLS_SUCK_IN_PA = 15.0
 _TOO_HOT_C = 35.0
-# By so little beyond its intake air it isn't the lamp that makes a tent hot [K] (engineering judgement).
+# So little beyond its intake air a tent isn't hot by its lamp [K] (engineering judgement).
 _BY_THE_LAMP_K = 5.0
 _MUCH_CO2_PPM = 1500.0
 # So far below the night band the air may be without a word [K].

@@ -351,7 +351,7 @@ def year_table(sizing: Sizing) -> tuple[tuple[str, ...], list[tuple[str, ...]], 
     years = [(scheduled, energy.fan_kwh)]
     enough, day, night = _enough_kwh(sizing), sizing.day_speed, sizing.night_speed
     if enough is not None and day is not None and night is not None:
-        text = f"fan at {display.speed(day)}"
+        text = display.fan(day)
         if not plan.is_never_dark:
             text += f" by day, {display.speed(night)} by night"
         years.append((text, enough))
