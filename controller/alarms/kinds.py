@@ -256,7 +256,8 @@ KINDS: tuple[AlarmKind, ...] = (
         900.0,
         60.0,
         "the lamp is lit out of its hours",
-        "set the lamp's timer, or the hours in the config",
+        "set the lamp's timer, or the hours in the config; where both are right its contact may "
+        "be welded: pull the lamp's plug, and replace timer or relay",
     ),
     AlarmKind(
         "lamp_dark_in_hours",
@@ -280,7 +281,7 @@ KINDS: tuple[AlarmKind, ...] = (
         _MEDIUM,
         3600.0,
         600.0,
-        "too hot or too humid for an hour, whatever the fan does",
+        "too hot or too moist for an hour, whatever the fan does",
         "see that the fan turns and moves air; then dim the lamp, cool or dry the room, water less",
         {
             "warm_intake": "cool the room, dim the lamp, or wait for the evening: the intake air "

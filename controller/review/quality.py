@@ -288,8 +288,10 @@ def _active_spans(
         if event.name == begins:
             detail = event.data.get("fault") or event.data.get("priority") or ""
             title = str(event.data.get("title") or "")
+            began = event.data.get("began_ms")  # an alarm is raised its on-delay later
+            start_ms = min(event.at_ms, began) if isinstance(began, int) else event.at_ms
             ongoing.setdefault(
-                what, ActiveSpan(what, str(detail), event.at_ms, event.at_ms, title=title)
+                what, ActiveSpan(what, str(detail), start_ms, event.at_ms, title=title)
             )
         elif what in ongoing and event.name == ends:
             spans.append(ongoing.pop(what)._replace(end_ms=float(event.at_ms)))

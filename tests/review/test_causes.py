@@ -59,7 +59,8 @@ def test_a_fan_that_its_override_runs_below_full_speed(record: HandRecord) -> No
     review = record.review()
     assert minutes(hot_excursion(review))["fan_below_full_speed"] == 50.0
     assert headline(review).endswith(
-        "the fan ran below full speed, since more was not worth its power, from 12:10"
+        "the fan ran below full speed, since more was not worth its power or did other harm, "
+        "from 12:10"
     )
     record.loaded = loaded(CONFIG.replace("overrides: {", "overrides: {law: fixed, ", 1))
     words = headline(record.review())

@@ -153,10 +153,14 @@ def test_alarms_and_how_long_they_were_active(tmp_path: Path) -> None:
     record.event("10:00", "alarm.raised", "error", alarm="too_hot", priority="high")
     record.event("10:20", "alarm.acknowledged", alarm="too_hot")
     record.event("11:30", "alarm.cleared", alarm="too_hot")
-    record.event("14:00", "alarm.raised", "error", alarm="fan", priority="high")
+    # It stood an hour before it was raised: from then on every command counts.
+    record.event(
+        "14:00", "alarm.raised", "error", alarm="fan", priority="high", began_ms=record.at("13:00")
+    )
     hot, fan = record.review().alarms
+    assert (fan.start_ms, hot.start_ms) == (record.at("13:00"), record.at("10:00"))
     assert (hot.minutes, hot.is_active, hot.acknowledged_ms) == (90.0, False, record.at("10:20"))
-    assert (fan.minutes, fan.is_active) == (60.0, True)
+    assert (fan.minutes, fan.is_active) == (120.0, True)
     shown = shown_in_every_form(record)
     assert "too hot (high), active for 1 h 30 min, acknowledged 10:20" in shown
 
