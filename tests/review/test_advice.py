@@ -512,7 +512,8 @@ def test_too_little_intake_air_is_called_that(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     air = {"intake_temperature_c": 20.0, "intake_humidity_pct": 50.0}
     record.stretch("00:00", "04:00", temperature=27.0, **air)
-    assert "less of it was recorded" in advised(record).note
+    assert "where nine tenths of its intake air are known" in advised(record).note
+    assert "less was recorded" in advised(record).note
 
 
 @pytest.mark.parametrize(("tent_c", "intake_c"), [(40.0, 15.0), (26.0, 32.0)])

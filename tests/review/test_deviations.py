@@ -6,6 +6,7 @@ import json
 import math
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "expectation"))
@@ -14,8 +15,11 @@ import jsonschema
 import pytest
 from tent_bodies import CONFIG, START_S, changed, fault, live, room_knots
 
+from controller.config import settings_from_text
+from controller.review.excursions import Cause
 from controller.review.open_record import Asked, open_source
 from controller.review.report import Review, build
+from controller.review.views.deviation_words import stronger_fan_words
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.json_schema import schema
@@ -152,6 +156,17 @@ def test_of_a_weak_fan_the_flow_that_would_be_enough_is_reported(tmp_path: Path)
     assert day.kinds() == set()
     assert "the lamp gives more heat than full flow can carry off" in day.headline
     assert "where this fan moves 55 m³/h" in day.headline
+
+
+def test_no_fan_is_asked_to_use_the_last_tenths_of_a_kelvin() -> None:
+    """Intake air of 26.95 °C and a limit of 27 °C once took 88,000 m³/h."""
+    review: Any = SimpleNamespace(settings=settings_from_text(WEAK).settings)
+    cause = Cause("lamp_heat", 60.0, 0.0, 3.6e6, 8.0)
+    high_c = review.settings.targets.day.temperature_c.high
+    assert "where this fan moves 55 m³/h" in stronger_fan_words(
+        review, cause._replace(intake_c=high_c - 3.0)
+    )
+    assert stronger_fan_words(review, cause._replace(intake_c=high_c - 0.05)) == ""
 
 
 def test_a_warm_room_is_blamed_where_it_is_warm(tmp_path: Path) -> None:
