@@ -33,6 +33,10 @@ CODES = {
     "slowed_against_cold": "the override against too cold a tent set the fan's speed",
     "kept_running_against_humidity": "an override that dries the air set the fan's speed",
     "kept_running_against_stale_air": "the override against too little CO2 set the fan's speed",
+    "kept_running_against_heat": "the override against heat set the fan's speed in a tent no longer "
+    "too hot: until back by its hysteresis, of a relay also until its next start is due",
+    "ran_for_want_of_starts": "an override asked for rest, and the fan of a relay ran on as "
+    "scheduled: its next start would not have been due",
     "purge": "a purge set the fan's speed",
     "override_delay": "the override waited out its own delay; value: the delay, s",
     "minimum_off_time": "the fan waited out its minimum off time; value: that time, s",
@@ -132,6 +136,14 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
             ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
             ("kept_running_against_humidity", "r.rule = 'too_humid' AND r.fan_on_s > 0"),
             ("kept_running_against_stale_air", "r.rule = 'too_stale' AND r.fan_on_s > 0"),
+            (
+                "kept_running_against_heat",
+                "r.rule = 'too_hot' AND r.fan_on_s > 0 AND r.tent_temperature_c <= m.t_high",
+            ),
+            (
+                "ran_for_want_of_starts",
+                f"r.rule = 'schedule' AND r.fan_speed >= {FULL_SPEED}",
+            ),
             ("purge", "r.rule = 'purge'"),
         ]
     if rule == "too_humid":

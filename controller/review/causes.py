@@ -15,6 +15,7 @@ from controller.review.side_by_side import side_by_side
 from controller.review.source import LIT, RecordSource
 
 if TYPE_CHECKING:
+    from controller.config import Settings
     from controller.review.deviations import Deviation
     from controller.review.excursions import Excursion
     from controller.review.overrides import Override
@@ -145,6 +146,10 @@ def _explain_kind(
         excursion.extreme = row["extreme"]
         meanwhile = _overlapping(own_overrides, ends_ms, excursion)
         for cause in _from_readings(row, [code for code, _ in tests]):
+            if cause.code == "ran_for_want_of_starts":
+                terms = source.terms.in_force(row["config_and_lit"] // 2)
+                if not _would_rest(terms.settings, quantity):
+                    continue
             excursion.causes += _as_far_as_it_holds(cause, meanwhile)
         excursion.causes += list(_locked_out(excursion, meanwhile))
         excursion.causes += list(_waits(source, excursion, row, meanwhile))
@@ -237,10 +242,17 @@ def _overlapping(
     return overlapping
 
 
+def _would_rest(settings: Settings, quantity: str) -> bool:
+    """Whether the override against too little of a quantity rests the fan, which a relay has."""
+    reduced = getattr(settings.overrides, quantity).reduced_speed
+    rest = settings.schedule.night_speed if reduced is None else reduced
+    return settings.fan.drive == "relay" and rest < FULL_SPEED
+
+
 # Causes that hold only where outside air could help, only while an override is engaged, and only
 # while none is: an engaged one runs the fan at any hour.
-_ONLY_WITH_HELP = ("quiet_hours", "outside_fan_hours", "fan_at_rest")
-_ONLY_ENGAGED, _NEVER_ENGAGED = "fan_at_rest", "outside_fan_hours"
+_ONLY_WITH_HELP = ("quiet_hours", "outside_fan_hours", "fan_at_rest", "ran_for_want_of_starts")
+_ONLY_ENGAGED, _NEVER_ENGAGED = ("fan_at_rest", "ran_for_want_of_starts"), "outside_fan_hours"
 
 
 def _as_far_as_it_holds(cause: Cause, overrides: Sequence[Override]) -> Iterator[Cause]:
@@ -257,7 +269,7 @@ def _as_far_as_it_holds(cause: Cause, overrides: Sequence[Override]) -> Iterator
     locked_out = [stretch for override in overrides for stretch in override.locked_out]
     whole = (cause.until_ms - cause.since_ms) / 60_000.0
     minutes = min(cause.minutes, whole - minutes_of(locked_out))
-    if cause.code == _ONLY_ENGAGED:
+    if cause.code in _ONLY_ENGAGED:
         minutes = min(minutes, minutes_of(engaged))
     elif cause.code == _NEVER_ENGAGED:
         minutes = min(minutes, whole - minutes_of(engaged))

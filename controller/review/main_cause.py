@@ -24,6 +24,8 @@ _ORDER = (
         "slowed_against_cold",
         "kept_running_against_humidity",
         "kept_running_against_stale_air",
+        "kept_running_against_heat",
+        "ran_for_want_of_starts",
         "purge",
         "fan_slowed",
         "outside_fan_hours",

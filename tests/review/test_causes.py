@@ -359,3 +359,34 @@ def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:
     (excursion,) = [one for one in record.review().excursions if one.quantity == "vpd"]
     by_cause = minutes(excursion)
     assert (by_cause["too_hot_meanwhile"], by_cause["purge"]) == (20.0, 10.0)
+
+
+def test_a_fan_that_ran_against_heat_until_back_by_its_hysteresis_dries(record: HandRecord) -> None:
+    record.stretch("12:00", "12:40", temperature=24.5, humidity=30.0, speed=1.0, rule="too_hot")
+    record.stretch("12:40", "13:00", temperature=24.5, humidity=30.0, speed=0.2, rule="too_dry")
+    (dry,) = (e for e in record.review().excursions if e.quantity == "humidity")
+    assert minutes(dry) == {"kept_running_against_heat": 40.0, "fan_slowed": 20.0}
+
+
+def test_a_relay_that_runs_on_for_want_of_starts_keeps_the_air_dry(tmp_path: Path) -> None:
+    """The override asks for rest all the while; a fan that it can't rest is another matter."""
+
+    def by_cause(folder: str, text: str) -> dict[str, float]:
+        (tmp_path / folder).mkdir()
+        record = HandRecord(tmp_path / folder, text)
+        record.event("12:02", "override.engaged", rule="too_dry", quantity="humidity")
+        record.stretch("12:00", "13:00", humidity=30.0, speed=1.0)
+        record.stretch("13:00", "13:20", humidity=30.0, speed=0.0, rule="too_dry")
+        review = record.review()
+        (dry,) = (e for e in review.excursions if e.quantity == "humidity")
+        if "ran_for_want_of_starts" in minutes(dry):
+            assert "ran on" in headline(review)
+            assert "for want of starts, though less air was asked for" in headline(review)
+        return minutes(dry)
+
+    relay = CONFIG.replace("drive: pwm", "drive: relay").replace(
+        "day_speed: 50 %", "day_speed: 100 %"
+    )
+    assert by_cause("rests", relay)["ran_for_want_of_starts"] == 58.0
+    always = relay.replace("night_speed: 0 %", "night_speed: 100 %")
+    assert "ran_for_want_of_starts" not in by_cause("always", always)

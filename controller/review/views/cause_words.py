@@ -67,6 +67,9 @@ def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -
         "slowed_against_cold": f"fan slowed against the cold for {minutes}",
         "kept_running_against_humidity": f"fan ran to dry the air for {minutes}",
         "kept_running_against_stale_air": f"fan ran to bring CO2 for {minutes}",
+        "kept_running_against_heat": f"fan ran on against heat for {minutes}",
+        "ran_for_want_of_starts": f"fan ran on for {minutes}, though less air was asked for: its "
+        "next start would not have been due",
         "purge": f"purge for {minutes}",
         "override_delay": f"override delayed {minutes} by its own delay{by}",
         "minimum_off_time": f"fan waited {minutes} for its minimum off time{by}",

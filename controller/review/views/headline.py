@@ -185,6 +185,9 @@ def _cause_clause(review: Review, main: MainCause, quantity: str) -> str:
         "fan_below_full_speed": f"the {below_full_words(review)}{since}",
         "quiet_hours": f"quiet hours kept the fan slow{since}, though more air would have helped",
         "fan_at_rest": f"the fan rested{since}, though more air was asked for",
+        "kept_running_against_heat": f"the fan ran on against heat{since}",
+        "ran_for_want_of_starts": f"the fan ran on{since} for want of starts, though less air was "
+        "asked for",
         "fan_slowed": f"the fan was already slowed or at rest{since}",
         "minimum_off_time": "the fan waited out its minimum off time",
         "override_delay": "the override waited out its delay",
