@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.record import EventRow
+from controller.record import EventRow, RecordError
+from controller.record.reader import MOST_SENSORS
 from controller.review.segments import Gap
 from controller.review.source import LIT, RecordSource
 
@@ -177,13 +178,16 @@ def _count_measurements(source: RecordSource, quality: Quality) -> None:
         if name in in_tent
     }
     periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}
-    for sensor, failures, tried, uncounted, *co2 in source.rows(
+    sensors = source.rows(
         "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL), "
         "avg(co2_ppm), min(co2_ppm), max(co2_ppm) "
         "FROM sensor_readings WHERE at_ms > ? AND at_ms <= ? GROUP BY sensor",
         source.period.start_ms,
         source.period.end_ms,
-    ):
+    )
+    for number, (sensor, failures, tried, uncounted, *co2) in enumerate(sensors, 1):
+        if number > MOST_SENSORS:
+            raise RecordError(f"{source.reader.path}: {number} sensors and more can't be a tent's")
         name = str(sensor)
         if co2[0] is not None:
             quality.co2_ppm[name] = Co2Span(*co2)._replace(low_minutes=low_minutes.get(name, 0.0))
