@@ -28,7 +28,6 @@ from hostile_records import (
     at_latest,
     changed,
     plain_record,
-    views,
 )
 
 from controller.__main__ import main
