@@ -48,9 +48,12 @@ def run(args: argparse.Namespace) -> int:
     from zoneinfo import ZoneInfo
 
     from controller import display
+    from controller.daemon.control_socket import check_hold
     from controller.tables import terminal_width, wrapped
 
+    check_hold(args.speed, args.for_s)
     settings = settings_in_force(args.config)
+    check_hold(args.speed, args.for_s, is_relay=settings.fan.drive == "relay")
     body = {"command": "hold", "speed": args.speed, "for_s": args.for_s}
     reply = send_request(args.record or settings.record_path, body)
     until = datetime.fromtimestamp(reply["until_ms"] / 1000, ZoneInfo(settings.place.timezone))
@@ -58,9 +61,10 @@ def run(args: argparse.Namespace) -> int:
     release = f"lungwort release {args.config}" + (
         f" --record {args.record}" if args.record else ""
     )
+    resting = " Nothing cools the tent meanwhile: stay with it." if reply["speed"] == 0.0 else ""
     text = (
-        f"The fan is held at {display.speed(reply['speed'])}{least} until {until:%A %H:%M}. "
-        f"'{release}' ends it sooner."
+        f"The fan is held at {display.speed(reply['speed'])}{least} until {until:%A %H:%M}."
+        f"{resting} '{release}' ends it sooner."
     )
     print(*wrapped(text, terminal_width()), sep="\n")
     return 0

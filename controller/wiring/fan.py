@@ -28,7 +28,7 @@ _OWN_SUPPLY = (
 )
 _DC_SUPPLY_TO_BUY = (
     "supply for the fan: its voltage, half as much current again as its label says, double "
-    "insulated (class II)"
+    "insulated (class II); a fuse for the cable in its + wire, unless it limits its own current"
 )
 
 
@@ -47,11 +47,7 @@ def _states(settings: Settings) -> tuple[State, ...]:
     return tuple(
         State(
             row.name,
-            "not known"
-            if row.speed is None
-            else f"fan {display.speed(row.speed)}"
-            if row.speed
-            else "fan off",
+            "not known" if row.speed is None else display.fan(row.speed),
             row.why,
         )
         for row in fan_failures(settings)
@@ -88,6 +84,7 @@ def _on_a_relay(settings: Settings, supplies: Supplies) -> Part:
         ),
         cautions=(
             cautions.MAINS_FAN,
+            cautions.SOLID_STATE,
             cautions.BOARDS_FOR_5V,
             cautions.PHASE_CUT,
             cautions.MOVING,
