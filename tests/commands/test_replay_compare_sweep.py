@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -58,6 +61,21 @@ def test_a_replay_says_the_differences_in_words(run: Run, tmp_path: Path, record
     assert "With faster.yaml, against what was in force (both simulated):" in out
     assert "kWh more" in out
     assert "The model: simulated as it was, the tent is on average" in out
+
+
+def test_decades_that_one_misdated_reading_makes_are_not_run_through(
+    run: Run, tmp_path: Path, recorded: Path
+) -> None:
+    record = tmp_path / "lived.sqlite3"
+    shutil.copyfile(recorded, record)
+    with closing(sqlite3.connect(record, isolation_level=None)) as db:
+        db.execute("UPDATE readings SET at_ms = 0 WHERE at_ms = (SELECT min(at_ms) FROM readings)")
+    config = config_file(tmp_path)
+    status, _, err = run("replay", record, "--config", config)
+    assert status != 0
+    assert "1 January 1970" in err and "hardly any was recorded" in err and "--from" in err
+    argv = ("replay", record, "--config", config, "--from", "2013-07-18", "--days", "1")
+    assert run(*argv)[0] == 0
 
 
 def test_a_record_without_intake_readings_cannot_be_replayed(run: Run, tmp_path: Path) -> None:
