@@ -35,15 +35,12 @@ class OperatingPoint(NamedTuple):
         Static pressure at the fan [Pa].
     power_w : float
         Electrical power [W]; all of it becomes heat, most of it in the air that passes the fan.
-    air_power_w : float
-        Flow × pressure [W].
     """
 
     speed: float
     flow_m3_s: float
     pressure_pa: float
     power_w: float
-    air_power_w: float
 
 
 def operating_point(
@@ -79,7 +76,7 @@ def operating_point(
     if not 0.0 <= speed <= 1.0:
         raise ValueError(f"speed must be 0 to 1, got {speed!r}")
     if speed < 1e-6:
-        return OperatingPoint(speed, 0.0, 0.0, 0.0, 0.0)
+        return OperatingPoint(speed, 0.0, 0.0, 0.0)
 
     def surplus_pa(flow_m3_s: float) -> float:
         fan = curve.pressure_pa(flow_m3_s, speed, density)
@@ -88,7 +85,7 @@ def operating_point(
     flow = falling_root(surplus_pa, 0.0, curve.free_flow_m3_s * speed)
     pressure = system.pressure_drop_pa(flow, density)
     power = electrical_power_w(curve, speed, density, rated_power_w)
-    return OperatingPoint(speed, flow, pressure, power, flow * pressure)
+    return OperatingPoint(speed, flow, pressure, power)
 
 
 def electrical_power_w(

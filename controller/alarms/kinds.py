@@ -256,7 +256,8 @@ KINDS: tuple[AlarmKind, ...] = (
         900.0,
         60.0,
         "the lamp is lit out of its hours",
-        "set the lamp's timer, or the hours in the config",
+        "set the lamp's timer, or the hours in the config; where both are right its contact may "
+        "be welded: pull the lamp's plug, and replace timer or relay",
     ),
     AlarmKind(
         "lamp_dark_in_hours",
@@ -291,6 +292,8 @@ KINDS: tuple[AlarmKind, ...] = (
             "the intake air is cool enough and the air carries off what it should",
             "cold": "warm the room, which dries its air, too: it is too cold as well, and the fan "
             "was slowed against that",
+            "resting": "nothing, or give its override more `worth`, or the fan more starts: it "
+            "rests, as more air is not worth its power or its next start is not due",
             "wet_tent": "water less, thin out the leaves, or get a stronger fan: the intake air is "
             "dry enough and the air carries off what it should",
         },

@@ -250,9 +250,7 @@ def lesser_of(alarm: Alarm, alarms: Alarms) -> Alarm | None:
     return next((a for a in lesser if a and a.is_active and a.gone_since_s is None), None)
 
 
-def acknowledge(
-    alarms: Alarms, name: str | None, now_s: float
-) -> tuple[Alarms, tuple[AlarmChange, ...]]:
+def acknowledge(alarms: Alarms, name: str | None) -> tuple[Alarms, tuple[AlarmChange, ...]]:
     """Acknowledge an alarm, or all.
 
     Parameters
@@ -261,8 +259,6 @@ def acknowledge(
         Those that are not normal.
     name : str or None
         Which one; None for all.
-    now_s : float
-        Monotonic time [s].
     """
     changed = dict(alarms)
     changes = []
@@ -270,9 +266,9 @@ def acknowledge(
         if name not in (None, alarm.name):
             continue
         if alarm.state is AlarmState.ACTIVE:
-            known = replace(alarm, state=AlarmState.ACKNOWLEDGED)
-            changed[alarm.name] = known
-            changes.append(AlarmChange("alarm.acknowledged", known, None))
+            acknowledged = replace(alarm, state=AlarmState.ACKNOWLEDGED)
+            changed[alarm.name] = acknowledged
+            changes.append(AlarmChange("alarm.acknowledged", acknowledged, None))
         elif alarm.state is AlarmState.OVER:
             del changed[alarm.name]
             changes.append(AlarmChange("alarm.acknowledged", alarm, None))

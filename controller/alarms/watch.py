@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -71,9 +70,9 @@ class AlarmWatch:
         self._send(changes, at_ms)
         return changes
 
-    def acknowledge(self, name: str | None, now_s: float) -> tuple[AlarmChange, ...]:
+    def acknowledge(self, name: str | None) -> tuple[AlarmChange, ...]:
         """Take note that a person knows of one alarm, or of all."""
-        self.alarms, changes = acknowledge(self.alarms, name, now_s)
+        self.alarms, changes = acknowledge(self.alarms, name)
         return changes
 
     def saved(self, now_s: float, at_ms: int) -> dict[str, Any]:
@@ -134,6 +133,3 @@ def open_outboxes(settings: Settings, clock: Clock, report: Report) -> list[Outb
         channels.append(UrlsChannel(urls_file))
     most = settings.notify.most_per_hour
     return [Outbox(channel, clock, report, most_per_hour=most) for channel in channels]
-
-
-Opener = Callable[["Settings", Clock, Report], list[Outbox]]

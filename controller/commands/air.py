@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.air import AirState, ImpossibleAirError, pressure_at_elevation_pa, state_from
-from controller.commands.arguments import HelpPage, add_record, complete_files
+from controller.commands.arguments import HelpPage, add_record, complete_files, option_quantity
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -162,7 +162,7 @@ def _ask(args: argparse.Namespace) -> _Asked:
     for option, key, kind, _ in _QUANTITIES:
         text = getattr(args, option)
         if text is not None:
-            given[key] = _read(text, kind, "--" + option.replace("_", "-"))
+            given[key] = option_quantity(text, kind, "--" + option.replace("_", "-"))
             if kind == "temperature":
                 texts.append(text)
     settings = None
@@ -172,10 +172,10 @@ def _ask(args: argparse.Namespace) -> _Asked:
         settings = load_settings(args.config).settings
     elevation_m = settings.tent.elevation_m if settings else 0.0
     if args.elevation is not None:
-        elevation_m = _read(args.elevation, "altitude", "--elevation")
+        elevation_m = option_quantity(args.elevation, "altitude", "--elevation")
     offset_k = None
     if args.leaf_offset is not None:
-        offset_k = _read(args.leaf_offset, "temperature_difference", "--leaf-offset")
+        offset_k = option_quantity(args.leaf_offset, "temperature_difference", "--leaf-offset")
         if not -15.0 <= offset_k <= 15.0:
             raise UserError(
                 f"--leaf-offset: {args.leaf_offset!r} is more than a leaf can differ from the "
@@ -188,15 +188,6 @@ def _ask(args: argparse.Namespace) -> _Asked:
     elif args.record is not None:
         raise UserError("--record needs --config, which says whose record it is", status=2)
     return _Asked(given, _units(texts, settings), elevation_m, offset_k, settings, record)
-
-
-def _read(text: str, kind: str, option: str) -> float:
-    from controller.units import NotAQuantityError, parse
-
-    try:
-        return parse(text, kind)
-    except NotAQuantityError as error:
-        raise UserError(f"{option}: {error}", status=2) from error
 
 
 def _units(temperature_texts: list[str], settings: Settings | None) -> Units:

@@ -7,6 +7,8 @@ import textwrap
 from collections.abc import Callable
 from pathlib import Path
 
+from controller.errors import UserError
+
 # What shtab completes these with, by shell.
 _FILES = {"bash": "_shtab_compgen_files", "zsh": "_files", "tcsh": "f"}
 
@@ -68,3 +70,19 @@ def quantity(kind: str) -> Callable[[str], float]:
 
     parse.__name__ = kind
     return parse
+
+
+def option_quantity(text: str, kind: str, option: str) -> float:
+    """Read a quantity that an option was given, once the command runs; in SI.
+
+    Raises
+    ------
+    UserError
+        It is none of that kind; the message names the option.
+    """
+    from controller.units import NotAQuantityError, parse
+
+    try:
+        return parse(text, kind)
+    except NotAQuantityError as error:
+        raise UserError(f"{option}: {error}", status=2) from error

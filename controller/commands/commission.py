@@ -10,7 +10,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from controller.commands.arguments import HelpPage, add_config, add_record, complete_files
+from controller.commands.arguments import (
+    HelpPage,
+    add_config,
+    add_record,
+    complete_files,
+    option_quantity,
+)
 from controller.errors import UserError
 
 if TYPE_CHECKING:
@@ -277,7 +283,7 @@ def _course(args: argparse.Namespace, settings: Settings) -> TrialState:
     if args.build_up is not None:
         from dataclasses import replace
 
-        build_up_s = _quantity(args.build_up, "duration", "--build-up")
+        build_up_s = option_quantity(args.build_up, "duration", "--build-up")
         if not 60.0 <= build_up_s <= 7200.0:
             raise UserError("--build-up: expected 1 min to 2 h", status=2)
         course = replace(course, build_up_s=build_up_s)
@@ -285,7 +291,7 @@ def _course(args: argparse.Namespace, settings: Settings) -> TrialState:
 
 
 def _speeds(text: str, settings: Settings) -> tuple[float, ...]:
-    speeds = tuple(_quantity(part, "speed", "--speeds") for part in text.split(","))
+    speeds = tuple(option_quantity(part, "speed", "--speeds") for part in text.split(","))
     if any(not 0.0 < speed <= 1.0 for speed in speeds) or sorted(set(speeds)) != list(speeds):
         raise UserError(
             f"--speeds: {text!r}; expected rising speeds above 0 % and up to 100 %, "
@@ -295,15 +301,6 @@ def _speeds(text: str, settings: Settings) -> tuple[float, ...]:
     if settings.fan.drive == "relay" and speeds != (1.0,):
         raise UserError("--speeds: a fan on a relay knows only 100 %", status=2)
     return speeds
-
-
-def _quantity(text: str, kind: str, option: str) -> float:
-    from controller.units import NotAQuantityError, parse
-
-    try:
-        return parse(text, kind)
-    except NotAQuantityError as error:
-        raise UserError(f"{option}: {error}", status=2) from error
 
 
 def _with_record(loaded: Loaded, path: Path | None) -> Loaded:

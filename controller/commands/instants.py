@@ -6,6 +6,7 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from controller.clock_time import clock_time
+from controller.commands.arguments import option_quantity
 from controller.errors import UserError
 
 
@@ -60,12 +61,7 @@ def parse_length(text: str, option: str) -> float:
     UserError
         If it isn't one.
     """
-    from controller.units import parse
-
-    try:
-        length_s = parse(text, "duration")
-    except ValueError as error:
-        raise UserError(f"{option}: {error}", 2) from None
+    length_s = option_quantity(text, "duration", option)
     if length_s <= 0:
         raise UserError(f"{option}: {text!r} is no time at all; expected such as 24h or 7d", 2)
     return length_s

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from controller.commands.arguments import option_quantity
 from controller.errors import UserError
 
 # Mass is no quantity of the config; per SI and NIST SP 811.
@@ -40,12 +41,7 @@ def read(text: str, kind: str | None, option: str) -> float:
                 f"{option}: {text!r}; expected µmol/m²s, a number from 0 to 3000", status=2
             )
         return float(match[1])
-    from controller.units import NotAQuantityError, parse
-
-    try:
-        value = parse(text, kind)
-    except NotAQuantityError as error:
-        raise UserError(f"{option}: {error}", status=2) from error
+    value = option_quantity(text, kind, option)
     low, high, shown = _LIMITS[kind]
     if not low <= value <= high:
         raise UserError(f"{option}: {text!r} is out of range; expected {shown}", status=2)

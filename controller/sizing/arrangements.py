@@ -13,7 +13,6 @@ from controller.airflow.span import Assumption, Span
 from controller.sizing.assess import Sizing
 
 Priority = Literal["smell", "headroom", "lamp_height", "floor_space"]
-PRIORITIES: tuple[Priority, ...] = ("smell", "headroom", "lamp_height", "floor_space")
 
 DEFAULT_PRIORITIES: tuple[Priority, ...] = ("smell",)
 """What is taken to matter when nobody says."""

@@ -8,8 +8,10 @@ from typing import NamedTuple
 
 from controller import display
 from controller.airflow.friction import circle_area_m2
+from controller.airflow.rig import OPENINGS_OVER_DUCT, Ducting
 from controller.airflow.span import Span
 from controller.display import Units
+from controller.fire_hazard import DANGEROUS_C
 from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import leakage_m3_s
@@ -20,6 +22,8 @@ _MOIST_CARBON_PCT = 70.0
 _LOUD_M_S = 7.0
 _WALLS_SUCK_IN_PA = 15.0
 _TOO_HOT_C = 35.0
+# So little beyond its intake air a tent isn't hot by its lamp [K] (engineering judgement).
+_BY_THE_LAMP_K = 5.0
 _MUCH_CO2_PPM = 1500.0
 # So far below the night band the air may be without a word [K].
 _AS_WARM_K = 1.0
@@ -107,7 +111,7 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[Caution]:
     by_day = f"{display.humidity(settled.humidity_pct)} by day"
     here = "At full speed"
     if sizing.delivered is None:
-        here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
+        here = f"At {show.computed_flow(sizing.settling_flow_m3_s.best, units)}"
     if settled.humidity_pct < plan.day_humidity_pct[0]:
         cautions.append(
             Caution(
@@ -135,7 +139,7 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[Caution]:
             )
         )
     night_c = plan.intake_temperature_c.best
-    if night_c < plan.night_c[0] - _AS_WARM_K:
+    if not plan.is_never_dark and night_c < plan.night_c[0] - _AS_WARM_K:
         cautions.append(
             Caution(
                 Harm.HOUSE,
@@ -156,12 +160,20 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[Caution]:
             )
         )
     cautions += _of_the_lamp(sizing, units)
-    if math.isinf(sizing.night_m3_s.best):
+    if not plan.is_never_dark and math.isinf(sizing.night_m3_s.best):
         cautions.append(
             Caution(
                 Harm.CROP,
                 "By night the room's air is as moist as the tent may be: warm the tent a little or "
                 "dry the room, no fan can.",
+            )
+        )
+    if plan.room_kind == "cellar":
+        cautions.append(
+            Caution(
+                Harm.PEOPLE,
+                "In a cellar where something ferments, carbon dioxide collects over the floor and "
+                "suffocates unnoticed: air it before you go in, and hang a CO2 alarm there.",
             )
         )
     if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
@@ -198,24 +210,18 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
     worst = (
         "" if failed.high - failed.best < 0.5 else f", perhaps {show.settled(failed.high, units)}"
     )
+    heat = _of_the_failed_fan(failed, plan.intake_temperature_c.high, units)
     cautions.append(
         Caution(
-            Harm.HOUSE if failed.high > _TOO_HOT_C else Harm.CROP,
+            Harm.HOUSE if heat else Harm.CROP,
             "Should the fan fail while the lamp is lit, a tent of small plants gets to "
-            f"{show.settled(failed.best, units)}{worst}."
-            + (
-                " Have a thermostat of its own cut the lamp: that is too hot for plants, and warm "
-                "for "
-                "what hangs near it."
-                if failed.high > _TOO_HOT_C
-                else ""
-            ),
+            f"{show.settled(failed.best, units)}{worst}.{heat}",
         )
     )
     too_cold = sizing.fan_failed_c < plan.day_c[0]  # then a warmer room is welcome
     if plan.lamp_power_w >= _WARMS_THE_ROOM_W and not too_cold:
         low, high = (plan.lamp_power_w * k_per_w for k_per_w in _ROOM_K_PER_W)
-        warmer = show.span(Span(low, low, high), lambda k: display.temperature_difference(k, units))
+        warmer = show.span(Span(low, low, high), lambda k: _roughly(k, units))
         cautions.append(
             Caution(
                 Harm.PLAN,
@@ -241,6 +247,28 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
     return cautions
 
 
+def _roughly(k: float, units: Units) -> str:
+    """A difference of temperatures that is judged, not measured: to a digit, or whole."""
+    value, unit = (1.8 * k, "°F") if units == "us" else (k, "K")
+    return f"{value:.0f} {unit}" if value >= 10.0 else f"{value:.1g} {unit}"
+
+
+def _of_the_failed_fan(failed: Span, intake_c: float, units: Units) -> str:
+    """What a tent without air needs, where it may get too hot by its lamp; else ""."""
+    if failed.high <= _TOO_HOT_C or failed.high < intake_c + _BY_THE_LAMP_K:
+        return ""
+    if failed.high > DANGEROUS_C:
+        surely, limit = failed.best > DANGEROUS_C, display.temperature(DANGEROUS_C, units)
+        harm = (
+            f"{'plants die there' if surely else 'at its worst plants die'}, and cables, drivers "
+            f"and fabric are made for less than {limit}: a fire hazard"
+        )
+    else:
+        it = "that is" if failed.best > _TOO_HOT_C else "at its worst it is"
+        harm = f"{it} too hot for plants, and warm for what hangs near it"
+    return f" Have a thermostat of its own cut the lamp: {harm}."
+
+
 def _of_the_light(plan: Plan) -> list[Caution]:
     ppfd, hours = plan.ppfd.best, plan.hours_of_light.best
     if hours <= 0.0:
@@ -257,6 +285,14 @@ def _of_the_light(plan: Plan) -> list[Caution]:
     else:
         return []
     return [Caution(Harm.CROP, f"{light} is {text}")]
+
+
+def _openings_words(rig: Ducting, units: Units) -> str:
+    """Intake openings by their area, where that is only assumed."""
+    if rig.openings_m2 is not None:
+        return "The intake openings"
+    assumed_m2 = OPENINGS_OVER_DUCT.best * circle_area_m2(rig.inside_diameter_m)
+    return f"Intake openings of {show.opening(assumed_m2, units)}, as assumed,"
 
 
 def _of_the_run(sizing: Sizing, units: Units) -> list[Caution]:
@@ -280,8 +316,8 @@ def _of_the_run(sizing: Sizing, units: Units) -> list[Caution]:
         cautions.append(
             Caution(
                 Harm.CROP,
-                f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
-                "sucked in and light may leak at the zips. Open more of them.",
+                f"{_openings_words(rig, units)} cost {display.pressure(openings, units)}: the "
+                "walls will be sucked in and light may leak at the zips. Open more of them.",
             )
         )
     if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):

@@ -7,13 +7,11 @@ import datetime as dt
 import math
 from array import array
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from controller import air
 from simulators.weather.series import Weather, WeatherError
-
-TemperatureUnit = Literal["°C", "°F", "K"]
 
 # Colder or hotter is not weather anybody gardens in; it is a wrong unit or a marker for "missing".
 COLDEST_C, HOTTEST_C = -60.0, 60.0

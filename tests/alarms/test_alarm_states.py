@@ -42,7 +42,7 @@ class Walk:
         return self
 
     def acknowledge(self) -> Walk:
-        self.alarms, changes = acknowledge(self.alarms, self.name, self.now_s)
+        self.alarms, changes = acknowledge(self.alarms, self.name)
         self.shown += [c.event.removeprefix("alarm.") for c in changes]
         return self
 

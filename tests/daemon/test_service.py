@@ -31,8 +31,6 @@ from controller.record.status import KEY as STATUS_KEY
 from controller.timetable import Timetable
 from controller.wording import event_words
 from simulators.records import simulated_record
-from controller.wording import event_words
-from simulators.records import simulated_record
 
 
 class BenchWorld:
@@ -123,34 +121,6 @@ def test_a_hold_outlives_an_edit_that_names_another_record() -> None:
     assert started.data["held"] is True
     assert cast(dict[str, Any], records[1].states[MEMORY_KEY])["hold"] is not None
     assert set(bench.fan.applied) == {0.0}
-
-
-def test_a_simulations_record_in_the_tents_place_is_set_aside(tmp_path: Path) -> None:
-    """Its state, of a summer to come, would make the present a clock that is wrong."""
-    path, clock = tmp_path / "tent.sqlite3", Bench().clock
-    now_ms = round(clock.wall_s() * 1000)
-    simulation = simulated_record(path, now_ms + 86_400_000)
-    simulation.save_state(STATUS_KEY, now_ms + 86_400_000, {})
-    simulation.close()
-    record = RealWorld(clock).open_record(path, 300.0)
-    memory, not_before_s = restore(record, clock)
-    assert (memory, not_before_s) == restore(MemoryRecord(), clock)
-    record.close()
-    (aside,) = tmp_path.glob("tent.sqlite3.simulated-*Z")
-    assert is_simulated(aside)
-    assert not is_simulated(path)
-    with RecordReader(path) as reader:
-        (event,) = reader.events()
-    assert (event.name, event.level) == ("record.set_aside", "warning")
-    assert event_words(event.name, event.data).startswith("Record of a simulation set aside")
-    assert aside.name in event_words(event.name, event.data)
-
-
-def test_a_tents_own_record_stays_where_it_is(tmp_path: Path) -> None:
-    path, clock = tmp_path / "tent.sqlite3", Bench().clock
-    for _ in range(2):
-        RealWorld(clock).open_record(path, 300.0).close()
-    assert [file.name for file in tmp_path.glob("*simulated*")] == []
 
 
 def test_a_simulations_record_in_the_tents_place_is_set_aside(tmp_path: Path) -> None:

@@ -295,9 +295,9 @@ def test_ramps_are_one_event_and_not_one_a_step() -> None:
 def test_a_purge_is_an_event_where_it_changes_the_fan_s_speed(
     purge_speed: str, speeds: list[float]
 ) -> None:
-    config = CONFIG.replace("fan: {drive: relay, pin: 17,", "fan: {drive: pwm, pin: 17,").replace(
-        "schedule: {",
-        f"schedule: {{day_speed: 50 %, purge: {{every: 1 h, length: 5 min, speed: {purge_speed}}}, ",
+    purge = f"purge: {{every: 1 h, length: 5 min, speed: {purge_speed}}}"
+    config = CONFIG.replace("drive: relay", "drive: pwm").replace(
+        "schedule: {", f"schedule: {{day_speed: 50 %, {purge}, "
     )
     bench = Bench("2025-06-03 09:50", config)
     bench.run(1200.0, 10.0)

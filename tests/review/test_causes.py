@@ -143,6 +143,18 @@ def test_an_engaged_override_that_asks_for_no_more_is_no_matter_of_the_fan_hours
     assert minutes(after)["outside_fan_hours"] == 30.0
 
 
+def test_a_modulated_fan_that_rests_as_scheduled_rests_by_its_override(record: HandRecord) -> None:
+    """Two minutes of delay are not what seven hours out of band outside the fan hours hang on."""
+    rests: dict[str, Any] = {"humidity": 95.0, "speed": 0.0, "in_fan_hours": False}
+    record.event("12:02", "override.engaged", rule="too_humid", quantity="humidity")
+    record.event("14:00", "override.released", rule="too_humid", quantity="humidity")
+    record.stretch("12:00", "14:00", **rests)
+    record.stretch("14:00", "14:10")
+    (humid,) = (e for e in record.review().excursions if e.quantity == "humidity")
+    by_cause = minutes(humid)
+    assert (by_cause["fan_at_rest"], by_cause["outside_fan_hours"]) == (118.0, 2.0)
+
+
 def test_sensor_missing_within_the_spell(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0)
     # The daemon is down for four minutes, then goes on.

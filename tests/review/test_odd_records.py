@@ -19,6 +19,7 @@ from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import headline
 from controller.review.views.json_view import document
 from controller.review.views.page import render_page
+from controller.review.views.quality_words import quality_sentences
 from controller.review.views.terminal import screen
 
 
@@ -131,6 +132,19 @@ def test_gaps_restarts_and_clock_steps_are_reported(tmp_path: Path) -> None:
     shown = shown_in_every_form(record)
     assert "Clock stepped back by 1 min 30 s at 13:00." in shown
     assert "Sensor canopy stuck from 14:00 for 30 min." in shown
+
+
+def test_a_sensor_at_the_end_of_its_range_is_said_to_know_no_more(tmp_path: Path) -> None:
+    """The day's highest value is then no highest value; the sheet of a DHT22 ends at 80 °C."""
+    record = HandRecord(tmp_path)
+    record.stretch("00:00", "06:00", temperature=70.0, sensors={"canopy": 70.0, "inlet": 30.0})
+    record.stretch("06:00", "08:30", temperature=80.0, sensors={"canopy": 80.0, "inlet": 30.0})
+    review = record.review()
+    assert review.quality.beyond_range == {"canopy": 150.0}
+    assert (
+        "Sensor canopy stood at the end of its range for 2 h 30 min: how much hotter it was is not "
+        "known."
+    ) in quality_sentences(review)
 
 
 def test_alarms_and_how_long_they_were_active(tmp_path: Path) -> None:

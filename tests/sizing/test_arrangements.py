@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -10,9 +11,9 @@ from hypothesis import strategies as st
 
 from controller.airflow import ARRANGEMENTS, Ducting
 from controller.sizing.arrangements import (
-    PRIORITIES,
     Hardware,
     Placement,
+    Priority,
     place_all,
     recommend,
 )
@@ -120,7 +121,7 @@ def test_a_way_that_delivers_what_is_needed_goes_first() -> None:
     assert chosen.arrangement != "both_outside"
 
 
-@given(st.permutations(PRIORITIES), st.integers(1, 4))
+@given(st.permutations(get_args(Priority)), st.integers(1, 4))
 def test_first_priority_is_never_beaten(order: list[str], count: int) -> None:
     chosen = recommend(tuple(PLACED.values()), tuple(order[:count]), 0.0)  # type: ignore[arg-type]
     cost = {
