@@ -162,6 +162,7 @@ def test_plain_terminals_get_plain_signs(record: HandRecord) -> None:
     text = shown(record, Glyphs(fancy=False))
     assert text.isascii()
     assert "27.0 C at 12:01" in text
+    assert "Degree-hours above the band: 8.0 K h" in text
 
 
 def test_glyphs_follow_what_a_stream_can_show() -> None:
