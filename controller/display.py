@@ -211,6 +211,15 @@ def days(first_s: float, until_s: float, zone: ZoneInfo) -> str:
     return f"{first:%-d} to {last:%-d %B %Y}"
 
 
+def local_span(first: dt.datetime, last: dt.datetime, day: str = "%A") -> str:
+    """From one local time to another, the day said again only where it is another.
+
+    Such as "Monday 14:00 to 15:20"; `day` is how a day is written, as `strftime` takes it.
+    """
+    until = "%H:%M" if first.date() == last.date() else f"{day} %H:%M"
+    return f"{first:{day} %H:%M} to {last:{until}}"
+
+
 def mass(kg: float, units: Units = "si") -> str:
     """A mass [kg], always an estimate, to two digits: "850 g", "1.2 kg", "12 oz" or "3.1 lb"."""
     if units == "us":

@@ -179,6 +179,6 @@ def evenings(
         now_s = hours.start_s + now * HOUR_S
         date = timetable.local_date(now_s - 1.0) + dt.timedelta(days=1)
         day = timetable.day(date)
-        came = figures(*day) if back else None
-        evenings.append(Evening(now, *day, came, figures(now_s - DAY_HOURS * HOUR_S, now_s)))
+        actual = figures(*day) if back else None
+        evenings.append(Evening(now, *day, actual, figures(now_s - DAY_HOURS * HOUR_S, now_s)))
     return evenings

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.control.plausibility import Role
-from controller.learning.flow import FanFlow
+from controller.learning.fan_flow import FanFlow
 from controller.learning.learned import Learned
 from controller.learning.learned_words import period_words
 from controller.learning.model import REFERENCE_C, REFERENCE_VPD_PA

@@ -17,6 +17,7 @@ ROOT = Path(__file__).parent.parent
 # here is free to import anything in `controller`.
 ALLOWED = {
     "errors": set(),
+    "child_process": set(),
     "clock": set(),
     "clock_time": set(),
     "display": set(),
@@ -33,7 +34,8 @@ ALLOWED = {
     "tables": {"display"},
     "kernel_sensors": set(),
     "config": {
-        *("air", "clock_time", "display", "errors", "kernel_sensors", "pwm_pins", "units"),
+        *("air", "child_process", "clock_time", "display", "errors", "kernel_sensors"),
+        *("pwm_pins", "units"),
     },
     "locks": {"errors"},
     "sensors": {"air", "clock", "control", "errors", "kernel_sensors", "measurement"},

@@ -10,10 +10,10 @@ import json
 import os
 import signal
 import subprocess
-import sys
 from pathlib import Path
 
 from controller.alarms.notifications import Message
+from controller.child_process import module_command, module_environment
 
 DEADLINE_S = 60.0
 
@@ -69,8 +69,8 @@ class UrlsChannel:
 
     def send(self, message: Message) -> None:
         """Send it; see `CommandChannel.send`."""
-        command = [sys.executable, "-P", "-m", "controller.alarms.send", str(self._urls_file)]
-        _run(command, _json(message), self._deadline_s)
+        command = module_command("controller.alarms.send", str(self._urls_file))
+        _run(command, _json(message), self._deadline_s, module_environment())
 
 
 def _json(message: Message) -> str:
@@ -85,7 +85,9 @@ def _json(message: Message) -> str:
     )
 
 
-def _run(command: list[str], text: str, deadline_s: float) -> None:
+def _run(
+    command: list[str], text: str, deadline_s: float, environment: dict[str, str] | None = None
+) -> None:
     try:
         process = subprocess.Popen(
             command,
@@ -95,6 +97,7 @@ def _run(command: list[str], text: str, deadline_s: float) -> None:
             text=True,
             encoding="utf-8",
             cwd="/",
+            env=environment,
             start_new_session=True,
         )
     except OSError as error:

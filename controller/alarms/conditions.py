@@ -177,7 +177,7 @@ def conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | Non
     """
     memory = view.decision.memory
     return {
-        **_of_the_air(view, limits),
+        **_air_conditions(view, limits),
         "high_co2": _high_co2(view.co2_ppm, limits.high_co2_ppm),
         "tent_sensor": _tent_sensor(view),
         "sensor": _sensor_fault(view) if view.sensor_faults else GONE,
@@ -227,7 +227,7 @@ def _high_co2(co2_ppm: float | None, limit_ppm: float) -> Condition:
     return Condition(co2_ppm - limit_ppm, _CO2_HYSTERESIS * limit_ppm, co2_ppm, limit_ppm, "ppm")
 
 
-_OF_THE_AIR = (
+_AIR_ALARMS = (
     "fire_hazard",
     "severe_heat",
     "heat",
@@ -238,10 +238,10 @@ _OF_THE_AIR = (
 )
 
 
-def _of_the_air(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
+def _air_conditions(view: TickView, limits: AlarmLimits) -> dict[str, Condition | None]:
     tent = view.tent
     if tent is None or view.decision.memory.in_failsafe:
-        return dict.fromkeys(_OF_THE_AIR, None)
+        return dict.fromkeys(_AIR_ALARMS, None)
 
     def above(value: float, limit: float, hysteresis: float, unit: str) -> Condition:
         return Condition(value - limit, hysteresis, value, limit, unit, is_dark=view.is_dark)
@@ -284,7 +284,7 @@ def _less_air(view: TickView) -> Condition:
         return view.changes["less_air"]
     if rise is None or not rise.lit or rise.speed <= 0.0:
         return UNKNOWN
-    return _of_rise(rise.excess_k, rise, rise.high_k)._replace(share=rise.air_share)
+    return _rise_condition(rise.excess_k, rise, rise.high_k)._replace(share=rise.air_share)
 
 
 def _little_rise(view: TickView) -> Condition:
@@ -294,10 +294,10 @@ def _little_rise(view: TickView) -> Condition:
         return little_rise
     if rise is None or not rise.lit:
         return UNKNOWN
-    return _of_rise(rise.lack_k - _LEAST_LACK_K, rise, rise.low_k)
+    return _rise_condition(rise.lack_k - _LEAST_LACK_K, rise, rise.low_k)
 
 
-def _of_rise(excess_k: float, rise: Judgement, limit_k: float) -> Condition:
+def _rise_condition(excess_k: float, rise: Judgement, limit_k: float) -> Condition:
     hysteresis_k, value_k = _RISE_HYSTERESIS_K, rise.observed_k
     return Condition(excess_k, hysteresis_k, value_k, limit_k, "K", compared_with="config")
 

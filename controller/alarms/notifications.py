@@ -101,7 +101,8 @@ def message(
     figures = _figures(change, units)
     data = {"event": change.event, "tent": tent, "at_ms": at_ms, **event_data(change)}
     if change.event == "alarm.cleared":
-        sentences = [f"{_span(alarm.began_ms, at_ms, zone)}."]
+        span = display.local_span(_local(alarm.began_ms, zone), _local(at_ms, zone))
+        sentences = [f"From {span}."]
         sentences += [f"Now {figures}."] if figures else []
         sentences += [f"{kind.afterwards}."] if kind.afterwards else []
         if lesser is not None:
@@ -121,12 +122,6 @@ def message(
 
 def _local(at_ms: float, zone: ZoneInfo) -> dt.datetime:
     return dt.datetime.fromtimestamp(at_ms / 1000.0, zone)
-
-
-def _span(from_ms: float, until_ms: float, zone: ZoneInfo) -> str:
-    first, last = _local(from_ms, zone), _local(until_ms, zone)
-    same_day = first.date() == last.date()
-    return f"From {first:%A %H:%M} to {last:{'%H:%M' if same_day else '%A %H:%M'}}"
 
 
 def _response(change: AlarmChange) -> str:

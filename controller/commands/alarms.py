@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 _INDENT = " " * 8
 _NARROW = 60
+_DAY = "%A %-d %B"
 
 _DESCRIPTION = """\
 List the alarms: what is the matter, since when, and what to do. An alarm is sent
@@ -262,10 +263,9 @@ def _span(row: dict[str, Any]) -> str:
     """Since when it stands, or from when to when it did; when it was noticed, if learned."""
     import datetime as dt
 
+    from controller.display import local_span
+
     began = dt.datetime.fromisoformat(row["since"])
-    since = f"{began:%A %-d %B %H:%M}"
     if row["ended"] is None:
-        return f"{'noticed' if row['learned'] else 'since'} {since}"
-    ended = dt.datetime.fromisoformat(row["ended"])
-    same_day = ended.date() == began.date()
-    return f"from {since} to {ended:{'%H:%M' if same_day else '%A %-d %B %H:%M'}}"
+        return f"{'noticed' if row['learned'] else 'since'} {began:{_DAY} %H:%M}"
+    return f"from {local_span(began, dt.datetime.fromisoformat(row['ended']), _DAY)}"

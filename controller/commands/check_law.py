@@ -16,6 +16,7 @@ from controller.control.modulation import (
     SpeedChoice,
     SpeedRange,
 )
+from controller.control.override_state import HOT
 from controller.tables import wrapped
 
 if TYPE_CHECKING:
@@ -115,7 +116,7 @@ def law_table(settings: Settings, width: int = 80) -> list[str]:
 def _scheduled_and_high(rules: Rules) -> tuple[float, float]:
     """The motor's speed by the schedule in the fan hours, and the most that too hot may ask for."""
     scheduled = motor_speed(rules.base[1].speed, rules)
-    return scheduled, max(scheduled, motor_speed(rules.speeds[0], rules))
+    return scheduled, max(scheduled, motor_speed(rules.speeds[HOT], rules))
 
 
 def _difference(value: float, units: Units) -> str:

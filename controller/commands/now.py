@@ -266,9 +266,13 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
 
 def _alarm_words(alarm: dict[str, Any], now: dt.datetime) -> str:
     """What is the matter, and since when; what to do is said by `lungwort alarms`."""
-    since = dt.datetime.fromisoformat(alarm["since"])
-    when = f"{since:%H:%M}" if since.date() == now.date() else f"{since:%Y-%m-%d %H:%M}"
-    return f"{alarm['title']}, {'noticed' if alarm['learned'] else 'since'} {when}"
+    since = _clock(dt.datetime.fromisoformat(alarm["since"]), now)
+    return f"{alarm['title']}, {'noticed' if alarm['learned'] else 'since'} {since}"
+
+
+def _clock(at: dt.datetime, now: dt.datetime) -> str:
+    """A local time, with its date where that is not today's."""
+    return f"{at:%H:%M}" if at.date() == now.date() else f"{at:%Y-%m-%d %H:%M}"
 
 
 def _tent_words(row: ReadingRow, units: Units) -> str:
@@ -295,12 +299,10 @@ def _next_words(view: NowView) -> str:
     change = view.status.next_change
     assert change is not None
     now_s = view.reading.at_ms / 1000 + view.age_s
-    at = dt.datetime.fromtimestamp(change.at_ms / 1000, view.zone)
-    is_same_day = at.date() == dt.datetime.fromtimestamp(now_s, view.zone).date()
-    when = f"{at:%H:%M}" if is_same_day else f"{at:%Y-%m-%d %H:%M}"
-    left_s = change.at_ms / 1000 - now_s
-    far = f" (in {display.duration(left_s)})" if left_s > 0 else ""
-    return f"{change_words(change.what)} at {when}{far}"
+    at, now = (dt.datetime.fromtimestamp(s, view.zone) for s in (change.at_ms / 1000, now_s))
+    ahead_s = change.at_ms / 1000 - now_s
+    far = f" (in {display.duration(ahead_s)})" if ahead_s > 0 else ""
+    return f"{change_words(change.what)} at {_clock(at, now)}{far}"
 
 
 def _age(view: NowView) -> str:

@@ -111,8 +111,8 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
     from controller.clock import SystemClock
     from controller.config import ConfigError
     from controller.config.store import LastGood
+    from controller.daemon.learning_process import LearningProcess
     from controller.daemon.loop import End
-    from controller.daemon.nightly_learning import NightlyLearning
     from controller.daemon.service import Service
     from controller.daemon.world import RealWorld
 
@@ -136,7 +136,7 @@ def _run_real(args: argparse.Namespace, load: Callable[[Path], Loaded]) -> int:
         log_level=args.log,
         last_good=last_good,
         refused=refused,
-        learning=NightlyLearning(),
+        learning=LearningProcess(),
     )
     if service.run() is End.FAILED:
         return 1

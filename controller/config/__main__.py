@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from controller.child_process import limit_address_space
 from controller.config.child import ADDRESS_SPACE_BYTES, answer
 
 
@@ -13,19 +14,9 @@ def main(arguments: list[str]) -> int:
     if not 1 <= len(arguments) <= 2:
         print("usage: python -m controller.config FILE [NAME]", file=sys.stderr)
         return 2
-    _limit_memory()
+    limit_address_space(ADDRESS_SPACE_BYTES)
     print(answer(Path(arguments[0]), arguments[-1]))
     return 0
-
-
-def _limit_memory() -> None:
-    import resource
-
-    _, hard = resource.getrlimit(resource.RLIMIT_AS)
-    limit = (
-        ADDRESS_SPACE_BYTES if hard == resource.RLIM_INFINITY else min(ADDRESS_SPACE_BYTES, hard)
-    )
-    resource.setrlimit(resource.RLIMIT_AS, (limit, hard))
 
 
 if __name__ == "__main__":

@@ -9,9 +9,9 @@ from __future__ import annotations
 import json
 import os
 import subprocess
-import sys
 from pathlib import Path
 
+from controller.child_process import last_line, module_command, module_environment
 from controller.config import Loaded
 from controller.config.problems import ConfigError, Problem
 
@@ -36,16 +36,14 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
     """
     # Absolute, since importing a pin library may have changed the working directory; the name in
     # the messages stays as it was given.
-    command = [sys.executable, "-P", "-m", "controller.config", os.path.abspath(path), str(path)]  # noqa: PTH100
-    home = str(Path(__file__).resolve().parents[2])
-    search = os.pathsep.join(filter(None, (home, os.environ.get("PYTHONPATH"))))
+    command = module_command("controller.config", os.path.abspath(path), str(path))  # noqa: PTH100
     try:
         run = subprocess.run(
             command,
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=timeout_s,
-            env={**os.environ, "PYTHONPATH": search},
+            env=module_environment(),
             check=False,
         )
     except subprocess.TimeoutExpired:
@@ -55,8 +53,7 @@ def load_in_child(path: str | Path, timeout_s: float = 60.0) -> Loaded:
     try:
         return parse_answer(run.stdout)
     except (ValueError, KeyError, TypeError):
-        last = run.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
-        why = last or f"exit status {run.returncode}"
+        why = last_line(run.stderr) or f"exit status {run.returncode}"
         raise _failed(path, f"not read, the reading process failed: {why[:200]}") from None
 
 

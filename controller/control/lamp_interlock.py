@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from controller.control.override_state import HOT
 from controller.control.thresholds import Rules
 
 
@@ -48,7 +49,7 @@ def step_lamp_cut(
     if cut is not None and cut.is_cut:
         # A blind controller gives the light back after the hold-off: the fan then runs at its
         # failsafe speed, and weeks of darkness kill a crop as surely as heat.
-        cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.hystereses[0]
+        cool = temperature_c is None or temperature_c <= rules.cut_above_c - rules.hystereses[HOT]
         return None if cool and now_s - cut.since_s >= rules.cut_hold_off_s else cut
     if temperature_c is None:
         return cut
@@ -57,7 +58,7 @@ def step_lamp_cut(
         if not is_above:
             return None
         cut = LampCut(now_s)
-    elif temperature_c <= rules.cut_above_c - rules.hystereses[0]:
+    elif temperature_c <= rules.cut_above_c - rules.hystereses[HOT]:
         return None
     # As with an override: noise around the limit doesn't start the delay anew.
     if is_above and now_s - cut.since_s >= rules.cut_delay_s:

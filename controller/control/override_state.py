@@ -68,10 +68,11 @@ OVERRIDES: tuple[OverrideKind, ...] = (
     OverrideKind(Rule.TOO_DRY, Quantity.VPD, +1, "Pa"),
     OverrideKind(Rule.TOO_STALE, Quantity.CO2, -1, "ppm"),
 )
+# Their places, as in `Limits`.
+HOT, HUMID, LOW_VPD, DEW_POINT, COLD, DRY, HIGH_VPD, STALE = range(len(OVERRIDES))
 # Each of their rules once, those that raise the speed first.
 OVERRIDE_RULES: tuple[Rule, ...] = (*RAISING_RULES, Rule.TOO_COLD, Rule.TOO_DRY)
 RAISES: tuple[bool, ...] = tuple(kind.raises for kind in OVERRIDES)
-STALE = next(i for i, kind in enumerate(OVERRIDES) if kind.rule is Rule.TOO_STALE)
 IS_FORECAST: tuple[bool, ...] = tuple(kind.is_forecast for kind in OVERRIDES)
 SIDES: tuple[int, ...] = tuple(kind.side for kind in OVERRIDES)
 

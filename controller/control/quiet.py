@@ -10,6 +10,7 @@ tent to be hot, and a person knows what he does.
 from __future__ import annotations
 
 from controller.control.modulation import NEAR_WARNING_K
+from controller.control.override_state import HOT
 from controller.control.thresholds import Rules, Wish
 from controller.control.types import Now, Rule
 
@@ -29,7 +30,7 @@ def step_near_warning(was_near: bool, tent_c: float, rules: Rules) -> bool:
     if not rules.heeds_warning:
         return False
     near_c = near_warning_c(rules)
-    return tent_c >= (near_c - rules.hystereses[0] if was_near else near_c)
+    return tent_c >= (near_c - rules.hystereses[HOT] if was_near else near_c)
 
 
 def near_warning_c(rules: Rules) -> float:

@@ -4,15 +4,7 @@ from __future__ import annotations
 
 from controller import air
 from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s, may_run_on
-from controller.control.decide import (
-    Decision,
-    asked_speeds,
-    duty_in_the_dark,
-    fresh,
-    is_ignored,
-    quiet_cap,
-    wished,
-)
+from controller.control.decide import Decision, fresh
 from controller.control.forecast import Worth
 from controller.control.modulation import HeatStage, SpeedChoice
 from controller.control.override_state import (
@@ -36,6 +28,7 @@ from controller.control.types import (
     SpeedForecast,
     Worsening,
 )
+from controller.control.wish import is_ignored, quiet_cap, wish_and_duty
 
 
 def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> tuple[Reason, ...]:
@@ -72,10 +65,15 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
                 memory.overrides, tent, intake, limits, rules, memory.choice
             )
             rows = (*overriding, *rows)
-            speeds = asked_speeds(rules, wish, memory.overrides, lamp_on=now.lamp_on, intake=intake)
-            near_warning = memory.near_warning
-            duty = duty_in_the_dark(now, rules, wish, memory.overrides, near_warning=near_warning)
-            wish = wished(wish, memory.overrides, speeds, memory.choice, cap)
+            wish, duty = wish_and_duty(
+                now,
+                intake,
+                rules,
+                memory.overrides,
+                memory.choice,
+                cap,
+                near_warning=memory.near_warning,
+            )
             if now.is_quiet and rules.quiet_speed is not None and cap > rules.quiet_speed:
                 rows = (*rows, _overruled_reason(tent, rules, near_warning=memory.near_warning))
         if wish.rule is Rule.QUIET:

@@ -52,6 +52,16 @@ class Rules(NamedTuple):
         Of each override, in the order of `OVERRIDES`; its unit, seconds, 0–1.
     base : tuple of Wish
         The schedule's wish, indexed by in_fan_hours + 2 * purge_on.
+    stale_after_s, failsafe_speed : float
+        An older reading counts as none [s]; the fan's speed then, 0–1.
+    min_on_s, min_off_s, min_speed, ramp_s : float
+        The least run and rest [s], the least speed, 0–1, and the time from rest to full speed [s].
+    pressure_pa : float
+        Of the air [Pa].
+    lamp_is_ours : bool
+        Whether the controller switches the lamp, and so may cut it.
+    cut_above_c, cut_delay_s, cut_hold_off_s : float
+        The lamp's cutout: its temperature [°C], how long that lasts, and the lamp's rest then [s].
     dark_speeds : tuple of float or None
         Of each override in the dark, where the modulating law would need an intake reading.
     modulation : Modulation or None

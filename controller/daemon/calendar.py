@@ -177,11 +177,11 @@ def _learn(
     result = learn(current.record_path)
     with record.together():
         record.learning(at_ms, result)
-        _save_fall(record, at_ms, result, tent_digest(current))
+        _save_findings(record, at_ms, result, tent_digest(current))
 
 
-def _save_fall(record: Record, at_ms: int, result: dict[str, object], tent: str) -> None:
-    """Save whether the fan's flow has fallen, for the alarm, and record once that it has.
+def _save_findings(record: Record, at_ms: int, result: dict[str, object], tent: str) -> None:
+    """Save what a night found to have changed, for the alarms.
 
     A night that learned nothing changes nothing: what the last one found still stands. One that
     was refused for its sensors tells of these alone.
@@ -189,9 +189,13 @@ def _save_fall(record: Record, at_ms: int, result: dict[str, object], tent: str)
     learned, suspected = result.get("learned"), result.get("suspected")
     if isinstance(suspected, dict):
         _save_drift(record, at_ms, suspected, tent)
-    if not isinstance(learned, dict):
-        return
-    _save_drift(record, at_ms, learned, tent)
+    if isinstance(learned, dict):
+        _save_drift(record, at_ms, learned, tent)
+        _save_fall(record, at_ms, learned, tent)
+
+
+def _save_fall(record: Record, at_ms: int, learned: dict[str, Any], tent: str) -> None:
+    """Save whether the fan's flow has fallen, and record once that it has."""
     before = flow_share(record.load_state(FLOW_KEY), tent)
     state = saved_fall(learned.get("fall"), tent, learned.get("reference"))
     share = flow_share(state, tent)

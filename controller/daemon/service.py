@@ -22,8 +22,8 @@ from controller.daemon.calendar import calendar_jobs
 from controller.daemon.config_watch import ConfigWatch
 from controller.daemon.control_socket import ControlSocket, socket_path
 from controller.daemon.jobs import Calendar
+from controller.daemon.learning_process import LearningProcess
 from controller.daemon.loop import End, Loop, reject
-from controller.daemon.nightly_learning import NightlyLearning
 from controller.daemon.signals import signals_to
 from controller.daemon.systemd import Notifier
 from controller.daemon.tick import MEMORY_KEY, Controller
@@ -64,7 +64,7 @@ class Service:
         run; None: nowhere.
     refused : tuple of Problem
         Why `loaded` is not what the file says now; empty when it is.
-    learning : NightlyLearning or None
+    learning : LearningProcess or None
         Learns the tent every night; None: nothing is learned.
     was_interrupted : bool
         Whether it was Ctrl-C that stopped it.
@@ -80,7 +80,7 @@ class Service:
     log_as_json: bool | None = None
     last_good: LastGood | None = None
     refused: tuple[Problem, ...] = ()
-    learning: NightlyLearning | None = None
+    learning: LearningProcess | None = None
     was_interrupted: bool = field(default=False, init=False)
     _is_open: bool = field(default=False, init=False, repr=False)
     _is_stopping: bool = field(default=False, init=False, repr=False)

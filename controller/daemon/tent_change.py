@@ -13,8 +13,9 @@ from typing import Any
 
 from controller.alarms.conditions import HOLDS, Condition
 from controller.alarms.kinds import OR_SENSOR
+from controller.record.status import TENT_CHANGED_KEY
 
-SUDDEN_KEY, DRIFT_KEY = "tent.changed", "sensor.drift"
+SUDDEN_KEY, DRIFT_KEY = TENT_CHANGED_KEY, "sensor.drift"
 """The keys under which they are saved."""
 
 KINDS = ("reduced_transpiration", "little_rise", "less_air", "sensor_drift")

@@ -199,11 +199,12 @@ class Controller:
         sensed = (
             None if cell is None else self._devices.use("input", "photocell", cell.is_lit, events)
         )
-        edges.sensors.poll(now_s, schedule.lamp_on if sensed is None else sensed)
+        is_lit = schedule.lamp_on if sensed is None else sensed
+        edges.sensors.poll(now_s, is_lit)
         self.readings = readings = self._read(now_s)
         now = Now(
             now_s,
-            lamp_on=schedule.lamp_on if sensed is None else sensed,
+            lamp_on=is_lit,
             # A lamp lit out of hours heats all the same, and a clock that can't be
             # trusted must not leave plants in still air.
             in_fan_hours=schedule.in_fan_hours or bool(sensed) or not wall.is_trusted,
@@ -256,9 +257,8 @@ class Controller:
             fan_hours_by = "lamp_lit" if self._clock_is_trusted else "clock_distrusted"
         reported = self._reported
         if before.lamp_is_cut is not decision.memory.lamp_is_cut:
-            reported = reported._replace(
-                lamp_on=decision.lamp_on
-            )  # a lamp cut has events of its own
+            # A lamp that is cut has events of its own.
+            reported = reported._replace(lamp_on=decision.lamp_on)
         by = self.loaded.settings.lamp.switched_by
         events, self._reported = schedule_events(reported, now, decision.lamp_on, by, fan_hours_by)
         return events
@@ -321,7 +321,7 @@ class Controller:
             clock_distrusted=not self._clock_is_trusted,
             config_rejected=self.config_rejected,
         )
-        return _alarm_events(self.alarms.step(view, now_s, round(self.wall_s * 1000)))
+        return _alarm_events(self.alarms.step(view, now_s, self._at_ms()))
 
     def _changes(self) -> Mapping[str, Condition]:
         """What the hourly looks and the newest learning found to have changed.
@@ -337,7 +337,7 @@ class Controller:
 
     def acknowledge(self, name: str | None) -> int:
         """Acknowledge an alarm, or all; gives how many there were."""
-        now_s, at_ms = self._clock.monotonic_s(), round(self.wall_s * 1000)
+        now_s, at_ms = self._clock.monotonic_s(), self._at_ms()
         events = _alarm_events(self.alarms.acknowledge(name))
         with self._record.together():
             for event in events:
@@ -355,7 +355,7 @@ class Controller:
     def _record_tick(
         self, events: list[Event], now: Now, decision: Decision, rpm: float | None
     ) -> None:
-        at_ms = round(self.wall_s * 1000)
+        at_ms = self._at_ms()
         tent, intake = self.readings.tent, self.readings.intake
         if decision.memory.in_failsafe:
             tent = None  # too old to be recorded as a temperature

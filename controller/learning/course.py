@@ -10,7 +10,7 @@ from controller import air
 from controller.control import Rule
 from controller.control.forecast import Leaves, MoistAir, tangent
 from controller.fire_hazard import DANGEROUS_C
-from controller.learning.flow import SPEED_STEPS
+from controller.learning.fan_flow import SPEED_STEPS
 from controller.learning.wet_fabric import film_after
 from controller.record.rows import ReadingRow
 from controller.tent_physics import TentPhysics

@@ -140,23 +140,20 @@ def identify(fixed: Fixed, course: Course) -> Identified:
     if len(set(days)) < 2:
         raise ValueError("a fit needs readings on two days at least")
     centre = configured(fixed.physics)
-    errors_k, errors_pct = _FIRST_K, _FIRST_PCT
-    start = None
-    for close in (0.1, 0.01):
-        problem = _problem(fixed, course, centre, days, errors_k, errors_pct)
-        fitted = fit(problem, start, close=close)
-        start = fitted.point
-        if close == 0.1:
-            half = len(fitted.residuals) // 2
-            errors_k = max(_LEAST_K, errors_k * _spread(fitted.residuals[:half]))
-            errors_pct = max(_LEAST_PCT, errors_pct * _spread(fitted.residuals[half:]))
+    # A rough fit tells how far the model is off, the second one weights the readings by that.
+    rough = fit(_problem(fixed, course, centre, days, _FIRST_K, _FIRST_PCT), close=0.1)
+    half = len(rough.residuals) // 2
+    errors_k = max(_LEAST_K, _FIRST_K * _spread(rough.residuals[:half]))
+    errors_pct = max(_LEAST_PCT, _FIRST_PCT * _spread(rough.residuals[half:]))
+    problem = _problem(fixed, course, centre, days, errors_k, errors_pct)
+    fitted = fit(problem, rough.point, close=0.01)
     parameters = moved(centre, fitted.point)
     misfit = _misfit(fixed, course, parameters)
-    weaker = max(1.0, misfit.rms_k / errors_k, misfit.rms_pct / errors_pct)
-    worse = max(1.0, misfit.rms_k / _LEAST_K, misfit.rms_pct / _LEAST_PCT)
+    over_weights = max(1.0, misfit.rms_k / errors_k, misfit.rms_pct / errors_pct)
+    over_sensor = max(1.0, misfit.rms_k / _LEAST_K, misfit.rms_pct / _LEAST_PCT)
     return Identified(
         parameters,
-        estimates_of(fitted, problem, centre, parameters, weaker, worse),
+        estimates_of(fitted, problem, centre, parameters, over_weights, over_sensor),
         misfit,
         _misfit(fixed, course, centre),
         _strain(fitted.point),
@@ -233,8 +230,8 @@ def estimates_of(
     problem: FitProblem,
     centre: TentParameters,
     parameters: TentParameters,
-    weaker: float,
-    worse: float,
+    over_weights: float,
+    over_sensor: float,
 ) -> dict[str, Estimate]:
     """Each parameter with its interval.
 
@@ -244,18 +241,18 @@ def estimates_of(
         The fit, on the scales of `SCALES`.
     centre, parameters : TentParameters
         What was believed beforehand, and what was found.
-    weaker : float
+    over_weights : float
         By how much the misfit exceeds the errors that the fit was weighted by, at least 1.
-    worse : float
+    over_sensor : float
         By how much it exceeds a sensor's, at least 1.
     """
     count = len(fitted.groups)
     left_out = [without_group(fitted, problem, number) for number in range(count)]
     information = added(fitted.groups, problem)
     # What a sensor could err by is noise, and the rest of the misfit is structure.
-    noise = 1.0 / worse**2
+    noise = 1.0 / over_sensor**2
     follows_s = noise * _FOLLOWS_S + (1.0 - noise) * _STRUCTURE_FOLLOWS_S
-    less = _FOLLOWS_S / follows_s / weaker**2
+    less = _FOLLOWS_S / follows_s / over_weights**2
     weakened = Information(
         [[less * value for value in row] for row in information.matrix], information.gradient
     )
@@ -277,7 +274,7 @@ def estimates_of(
         half = math.hypot(
             student * jackknife,
             NORMAL_90 * math.sqrt(known[i][i]),
-            _WORSE_COUNTS * floor * (worse - 1.0),
+            _WORSE_COUNTS * floor * (over_sensor - 1.0),
             odd_k * known[i][wall] / known[wall][wall],
         )
         half = max(floor, half)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from controller.errors import UserError
 from controller.learning.course import BLOCK_S, Course, course
-from controller.learning.flow import FanFlow
+from controller.learning.fan_flow import SPEED_STEPS, FanFlow
 from controller.learning.identify import Estimate, Identified, identify
 from controller.learning.learned import Learned, Parameter, SpeedFlow
 from controller.learning.learned_words import TITLES
@@ -95,11 +95,11 @@ def learn(settings: Settings, rows: Iterable[ReadingRow]) -> Learned:
         The readings don't tell, or the tent isn't like the model.
     """
     fixed = fixed_of(settings)
-    lived = course(rows, fixed.physics)
-    _refuse_too_little(lived)
-    fit = identify(fixed, lived)
+    recorded = course(rows, fixed.physics)
+    _refuse_too_little(recorded)
+    fit = identify(fixed, recorded)
     _refuse_a_misfit(fit, settings)
-    learned = _learned(settings, fixed, lived, fit)
+    learned = _learned(settings, fixed, recorded, fit)
     _refuse_unlikely_sensors(fit, settings, learned)
     _refuse_another_tent(fit, settings)
     return learned
@@ -143,10 +143,10 @@ def fixed_of(settings: Settings) -> Fixed:
     )
 
 
-def _refuse_too_little(lived: Course) -> None:
-    if lived.counted < _LEAST_BLOCKS:
-        days = lived.counted * BLOCK_S / 86_400.0
-        wet_days = lived.wet * BLOCK_S / 86_400.0
+def _refuse_too_little(recorded: Course) -> None:
+    if recorded.counted < _LEAST_BLOCKS:
+        days = recorded.counted * BLOCK_S / 86_400.0
+        wet_days = recorded.wet * BLOCK_S / 86_400.0
         wet = (
             f" Water stood on the fabric for {wet_days:.1f} days, as the readings have it, and the "
             "model knows nothing of that: drier air, or a warmer room, helps."
@@ -159,7 +159,7 @@ def _refuse_too_little(lived: Course) -> None:
             "tent that is not dangerously hot; "
             f"ask again when the record is longer, or for more of it with --days.{wet}"
         )
-    if _lit_share(lived) < 0.02:
+    if _lit_share(recorded) < 0.02:
         raise CannotLearnError(
             "the lamp was never lit in this time, and its heat is what everything else is learned "
             "against; ask again after some lit days"
@@ -276,18 +276,18 @@ def _log(value: float) -> float:
     return math.log(max(value, 1e-6))
 
 
-def _lit_share(lived: Course) -> float:
-    lit = sum(step.lit * step.length_s for block in lived.blocks() for step in block.steps)
-    whole = sum(step.length_s for block in lived.blocks() for step in block.steps)
+def _lit_share(recorded: Course) -> float:
+    lit = sum(step.lit * step.length_s for block in recorded.blocks() for step in block.steps)
+    whole = sum(step.length_s for block in recorded.blocks() for step in block.steps)
     return lit / whole
 
 
-def _air_varies(fixed: Fixed, lived: Course) -> bool:
+def _air_varies(fixed: Fixed, recorded: Course) -> bool:
     """Whether the air change varied enough, from hour to hour, to tell what the fan moves."""
     flows = [
         sum(step.on * step.length_s * fixed.fan.at(step.speed_step, 1.0) for step in block.steps)
         / sum(step.length_s for step in block.steps)
-        for block in lived.blocks()
+        for block in recorded.blocks()
     ]
     hours = [sum(flows[i : i + 12]) / 12.0 for i in range(0, len(flows) - 11, 12)]
     mean = sum(hours) / len(hours)
@@ -297,13 +297,13 @@ def _air_varies(fixed: Fixed, lived: Course) -> bool:
     return bool(spread > _LEAST_VARIATION * mean)
 
 
-def _unknown(fixed: Fixed, lived: Course, fit: Identified) -> dict[str, str]:
+def _unknown(fixed: Fixed, recorded: Course, fit: Identified) -> dict[str, str]:
     """What is not told, by name, with what to do."""
     why_not = {}
-    if not _air_varies(fixed, lived):
+    if not _air_varies(fixed, recorded):
         for name in ("wall_w_per_k", "flow_share", "leakage_m3_s"):
             why_not[name] = f"the fan never changed its speed for long: {_EXERCISE}"
-    if _lit_share(lived) > 0.98:
+    if _lit_share(recorded) > 0.98:
         for name in ("lamp_to_contents", "contents_j_per_k", "transpiration_dark"):
             why_not[name] = "the lamp was never dark: give it some dark hours"
     for name, estimate in fit.estimates.items():
@@ -320,8 +320,8 @@ _ADVICE = {
 }
 
 
-def _learned(settings: Settings, fixed: Fixed, lived: Course, fit: Identified) -> Learned:
-    why_not = _unknown(fixed, lived, fit)
+def _learned(settings: Settings, fixed: Fixed, recorded: Course, fit: Identified) -> Learned:
+    why_not = _unknown(fixed, recorded, fit)
     parameters = {
         name: Parameter(
             estimate.value,
@@ -333,13 +333,13 @@ def _learned(settings: Settings, fixed: Fixed, lived: Course, fit: Identified) -
         for name, estimate in fit.estimates.items()
         if name in TITLES
     }
-    blocks = list(lived.blocks())
+    blocks = list(recorded.blocks())
     first = blocks[0]
     return Learned(
         from_s=first.at_s - sum(step.length_s for step in first.steps),
         until_s=blocks[-1].at_s,
         days=fit.days,
-        means=lived.counted,
+        means=recorded.counted,
         lamp_w=settings.lamp.power_w,
         fitted=fit.parameters,
         parameters=parameters,
@@ -361,10 +361,10 @@ def _flows(
     return tuple(
         SpeedFlow(
             speed,
-            fixed.fan.at(round(200.0 * speed), fitted.flow_share),
-            fixed.fan.at(round(200.0 * speed), share.low),
-            fixed.fan.at(round(200.0 * speed), share.high),
-            fixed.fan.at(round(200.0 * speed), 1.0),
+            fixed.fan.at(round(SPEED_STEPS * speed), fitted.flow_share),
+            fixed.fan.at(round(SPEED_STEPS * speed), share.low),
+            fixed.fan.at(round(SPEED_STEPS * speed), share.high),
+            fixed.fan.at(round(SPEED_STEPS * speed), 1.0),
         )
         for speed in sorted(speeds)
         if speed > 0.0

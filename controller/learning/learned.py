@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any, NamedTuple
 
-from controller.learning.change import FlowChange
 from controller.learning.drift import SensorDrift
+from controller.learning.flow_fall import FlowFall
 from controller.learning.identify import Misfit
 from controller.learning.parameters import TentParameters
 
@@ -81,7 +81,7 @@ class Learned(NamedTuple):
         At the speeds of the schedule.
     reference : Week or None
         The week that tells the usual flow; None while there is none.
-    fall : FlowChange or None
+    fall : FlowFall or None
         A fall of the flow below that of the reference week.
     drift : SensorDrift or None
         A change of the sensors' difference since then.
@@ -99,14 +99,14 @@ class Learned(NamedTuple):
     resistance: float
     flow: tuple[SpeedFlow, ...]
     reference: Week | None = None
-    fall: FlowChange | None = None
+    fall: FlowFall | None = None
     drift: SensorDrift | None = None
 
     def as_json(self) -> dict[str, Any]:
         """One object, SI units in the keys."""
         return {
-            "from": _instant(self.from_s),
-            "to": _instant(self.until_s),
+            "from": utc_instant(self.from_s),
+            "to": utc_instant(self.until_s),
             "days": self.days,
             "means": self.means,
             "lamp_w": self.lamp_w,
@@ -140,11 +140,14 @@ class Learned(NamedTuple):
             ],
             "reference": None
             if self.reference is None
-            else {"from": _instant(self.reference.from_s), "to": _instant(self.reference.until_s)},
+            else {
+                "from": utc_instant(self.reference.from_s),
+                "to": utc_instant(self.reference.until_s),
+            },
             "fall": None
             if self.fall is None
             else {
-                "since": _instant(self.fall.since_s),
+                "since": utc_instant(self.fall.since_s),
                 "usual": _rounded(self.fall.usual),
                 "now": _rounded(self.fall.now),
             },
@@ -204,11 +207,11 @@ def _week(data: Any) -> Week | None:
     return Week(*(dt.datetime.fromisoformat(data[key]).timestamp() for key in ("from", "to")))
 
 
-def _fall(data: Any) -> FlowChange | None:
+def _fall(data: Any) -> FlowFall | None:
     if data is None:
         return None
     since_s = dt.datetime.fromisoformat(data["since"]).timestamp()
-    return FlowChange(since_s, float(data["usual"]), float(data["now"]))
+    return FlowFall(since_s, float(data["usual"]), float(data["now"]))
 
 
 def _drift(data: Any) -> SensorDrift | None:
@@ -217,7 +220,8 @@ def _drift(data: Any) -> SensorDrift | None:
     return SensorDrift(*(float(data[name]) for name in SensorDrift._fields))
 
 
-def _instant(at_s: float) -> str:
+def utc_instant(at_s: float) -> str:
+    """An instant [Unix s] as RFC 3339 in UTC, to the second that has begun."""
     return dt.datetime.fromtimestamp(at_s, dt.UTC).isoformat(timespec="seconds")
 
 

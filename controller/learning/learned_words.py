@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from controller import display
 from controller.display import Units
-from controller.learning.change import FlowChange
+from controller.learning.flow_fall import FlowFall
 from controller.learning.learned import Learned, Parameter, Week
 from controller.tables import table_lines, wrapped
 
@@ -71,7 +71,7 @@ def headline(learned: Learned) -> str:
     return f"As in the config, as far as the record tells{of_all}."
 
 
-def _less(fall: FlowChange) -> str:
+def _less(fall: FlowFall) -> str:
     return f"{100.0 * (1.0 - fall.times):.0f} %"
 
 
@@ -134,11 +134,11 @@ def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
     """What the figures mean, most telling first; the doubt about the lamp's power last."""
     parameters = learned.parameters
     lines = [
-        *_of_fall(learned, zone),
-        *_of_flow(parameters["flow_share"], learned.resistance),
-        *_of_walls(parameters["wall_w_per_k"]),
-        *_of_leaves(parameters["transpiration_lit"]),
-        *_of_sensors(learned, units),
+        *_fall_sentences(learned, zone),
+        *_flow_sentences(parameters["flow_share"], learned.resistance),
+        *_walls_sentences(parameters["wall_w_per_k"]),
+        *_leaves_sentences(parameters["transpiration_lit"]),
+        *_sensors_sentences(learned, units),
     ]
     lines.append(
         f"All of it rests on lamp.power, {display.power(learned.lamp_w)}: if the lamp draws a "
@@ -147,7 +147,7 @@ def sentences(learned: Learned, zone: ZoneInfo, units: Units) -> list[str]:
     return lines
 
 
-def _of_fall(learned: Learned, zone: ZoneInfo) -> list[str]:
+def _fall_sentences(learned: Learned, zone: ZoneInfo) -> list[str]:
     fall, week = learned.fall, learned.reference
     if week is None or learned.until_s < week.until_s + _COMPARED_AFTER_S:
         return []
@@ -165,7 +165,7 @@ def _of_fall(learned: Learned, zone: ZoneInfo) -> list[str]:
     ]
 
 
-def _of_flow(flow: Parameter, resistance: float) -> list[str]:
+def _flow_sentences(flow: Parameter, resistance: float) -> list[str]:
     if not flow.is_learned:
         return []
     interval = f"({100 * flow.low:.0f} to {100 * flow.high:.0f} %)"
@@ -180,7 +180,7 @@ def _of_flow(flow: Parameter, resistance: float) -> list[str]:
     return [f"{share}: no less and no more, as far as the record tells."]
 
 
-def _of_walls(walls: Parameter) -> list[str]:
+def _walls_sentences(walls: Parameter) -> list[str]:
     if not walls.differs:
         return []
     share = walls.value / walls.configured - 1.0
@@ -193,7 +193,7 @@ def _of_walls(walls: Parameter) -> list[str]:
     return [f"The fabric lets through {than}: {why}."]
 
 
-def _of_leaves(lit: Parameter) -> list[str]:
+def _leaves_sentences(lit: Parameter) -> list[str]:
     if not lit.differs:
         return []
     more = lit.value > 1.0
@@ -207,7 +207,7 @@ def _of_leaves(lit: Parameter) -> list[str]:
     ]
 
 
-def _of_sensors(learned: Learned, units: Units) -> list[str]:
+def _sensors_sentences(learned: Learned, units: Units) -> list[str]:
     parts = []
     for name, unit in (("difference_k", ""), ("difference_pct", " of relative humidity")):
         parameter = learned.parameters[name]

@@ -29,7 +29,7 @@ from typing import NamedTuple
 from controller import air
 from controller.air.constants import LATENT_J_PER_KG
 from controller.learning.course import Block, Course
-from controller.learning.flow import FanFlow
+from controller.learning.fan_flow import SPEED_STEPS, FanFlow
 from controller.learning.parameters import TentParameters
 from controller.tent_physics import TentPhysics
 
@@ -84,7 +84,7 @@ def simulate(fixed: Fixed, course: Course, parameters: TentParameters) -> list[S
         One for each block, in order.
     """
     flows = {step: fixed.fan.at(step, parameters.flow_share) for step in sorted(course.speed_steps)}
-    heats = {step: fixed.fan_heat_w(step / 200.0) for step in course.speed_steps}
+    heats = {step: fixed.fan_heat_w(step / SPEED_STEPS) for step in course.speed_steps}
     simulated: list[Simulated] = []
     for segment in course.segments:
         simulated += _segment(fixed, segment, parameters, flows, heats)
@@ -141,8 +141,8 @@ def _segment(
             mid_contents_c = (contents_rest + coupling * mid_c) / contents_row
             # A fan that changes the air within the step has it where it settles at the end, and not
             # as far beyond as it was off before.
-            air_c = mid_c + _rest_of(air_j * twice, row) * (mid_c - air_c)
-            ratio = mid_ratio + _rest_of(air_kg * twice, ratio_row) * (mid_ratio - ratio)
+            air_c = mid_c + _second_half(air_j * twice, row) * (mid_c - air_c)
+            ratio = mid_ratio + _second_half(air_kg * twice, ratio_row) * (mid_ratio - ratio)
             contents_c = 2.0 * mid_contents_c - contents_c
             sum_c += length_s * mid_c
             sum_ratio += length_s * mid_ratio
@@ -158,7 +158,7 @@ def _segment(
     return simulated
 
 
-def _rest_of(kept: float, row: float) -> float:
+def _second_half(kept: float, row: float) -> float:
     """What the second half of a step moves over the first: as much, or what is left to settle.
 
     Parameters

@@ -11,7 +11,7 @@ import contextlib
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from controller.learning.change import DAY_S
+from controller.learning.flow_fall import DAY_S
 from controller.learning.learn import CannotLearnError, learn
 from controller.learning.learned import Learned, learned_from_json
 

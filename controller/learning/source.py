@@ -7,9 +7,9 @@ import datetime as dt
 from typing import TYPE_CHECKING, Any, Literal
 
 from controller.config.tent_body import ventilated_body
-from controller.learning.change import DAY_S, daily_flows, flow_change
-from controller.learning.change import DAYS as FLOW_DAYS
 from controller.learning.drift import sensor_drift
+from controller.learning.flow_fall import DAY_S, daily_flows, flow_fall
+from controller.learning.flow_fall import DAYS as FLOW_DAYS
 from controller.learning.learn import (
     CannotLearnError,
     UnlikelySensorsError,
@@ -27,6 +27,7 @@ from controller.learning.sudden import (
     SuddenChange,
     sudden_change,
 )
+from controller.record.status import TENT_CHANGED_KEY
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,9 +38,6 @@ if TYPE_CHECKING:
 
 DAYS = 7
 """How many days are learned from, unless somebody says otherwise."""
-
-CHANGED_KEY = "tent.changed"
-"""The key under which the daemon saves what changed within hours."""
 
 _DAY_MS = 86_400_000
 # For so long a change is held against the days before it [s], and so many nights are looked at.
@@ -98,7 +96,7 @@ def _compared(
         return learned
     fixed = fixed_of(settings)
     days = min(FLOW_DAYS, int((until_s - usual.until_s) / DAY_S + 0.05))
-    fall = flow_change(
+    fall = flow_fall(
         daily_flows(fixed, read, usual.until_s, usual.fitted, REFERENCE_DAYS),
         daily_flows(fixed, read, until_s, usual.fitted, days),
     )
@@ -128,7 +126,7 @@ def change_in_record(reader: RecordReader) -> SuddenChange | Literal["unknown"] 
     if ends is None:
         return "unknown"
     until_s = ends[1] / 1000.0
-    saved = reader.state(CHANGED_KEY)
+    saved = reader.state(TENT_CHANGED_KEY)
     since_s = None if saved is None else standing_since_s(saved.value)
     if since_s is not None and until_s - since_s > _STANDS_S:
         since_s = None

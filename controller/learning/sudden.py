@@ -11,7 +11,6 @@ the same as something in the tent: then both are named, the tent first, which ca
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Literal, NamedTuple
@@ -20,6 +19,7 @@ from controller import air
 from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG
 from controller.control.forecast import Leaves
 from controller.learning.course import BLOCK_S, SETTLING_S, Block, Course, course
+from controller.learning.learned import utc_instant
 from controller.learning.model import REFERENCE_C, REFERENCE_VPD_PA, Fixed, Simulated, simulate
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ class Rise(NamedTuple):
         Leaves may cool a lit tent below its intake air, and a door then shows by their moisture.
         """
         pairs = ((self.k, expected.k), (self.j_per_kg, expected.j_per_kg))
-        shares = [here / there for here, there in pairs if there > 0.0]
+        shares = [seen / usual for seen, usual in pairs if usual > 0.0]
         return max(0.0, min(1.0, *shares)) if shares else 1.0
 
 
@@ -114,7 +114,7 @@ class SuddenChange(NamedTuple):
         """One object, units in the keys."""
         return {
             "kind": self.kind,
-            "since": _instant(self.since_s),
+            "since": utc_instant(self.since_s),
             "observed_k": round(self.observed.k, 3),
             "expected_k": round(self.expected.k, 3),
             "doubt_k": round(self.doubt.k, 3),
@@ -125,20 +125,18 @@ class SuddenChange(NamedTuple):
             "off_k": round(self.off_k, 3),
             "off_pct": round(self.off_pct, 3),
             "or_sensor": self.or_sensor,
-            "compared_with": f"{_instant(self.learned_from_s)}/{_instant(self.learned_until_s)}",
+            "compared_with": "/".join(
+                utc_instant(at_s) for at_s in (self.learned_from_s, self.learned_until_s)
+            ),
         }
 
 
-def _instant(at_s: float) -> str:
-    return dt.datetime.fromtimestamp(at_s, dt.UTC).isoformat(timespec="seconds")
-
-
-class _Looked(NamedTuple):
+class _Comparison(NamedTuple):
     """What the last hours are compared by."""
 
     fixed: Fixed
-    lived: Course
-    held: TentParameters
+    recorded: Course
+    fitted: TentParameters
     compared_from_s: float
     since_s: float
     deviation_k: float
@@ -146,10 +144,12 @@ class _Looked(NamedTuple):
 
     def simulated(self, supposed: Course) -> list[tuple[Block, Simulated]]:
         """The blocks that are compared, beside what the model gives for a supposed course."""
-        pairs = zip(self.lived.blocks(), simulate(self.fixed, supposed, self.held), strict=True)
+        pairs = zip(
+            self.recorded.blocks(), simulate(self.fixed, supposed, self.fitted), strict=True
+        )
         return [
-            (block, there)
-            for block, there in pairs
+            (block, modelled)
+            for block, modelled in pairs
             if block.counts and block.at_s > self.compared_from_s
         ]
 
@@ -158,18 +158,18 @@ class _Looked(NamedTuple):
     ) -> float:
         """Mean square distance of the readings, less a sensor's error, in deviations."""
         squares = [
-            ((block.tent_c - there.tent_c - off_k) / self.deviation_k) ** 2
-            + ((block.tent_pct - there.tent_pct - off_pct) / self.deviation_pct) ** 2
-            for block, there in pairs
+            ((block.tent_c - modelled.tent_c - off_k) / self.deviation_k) ** 2
+            + ((block.tent_pct - modelled.tent_pct - off_pct) / self.deviation_pct) ** 2
+            for block, modelled in pairs
         ]
         return sum(squares) / len(squares)
 
     def supposed(self, change: Callable[[Block], Block]) -> Course:
         """The course with the blocks since the change changed."""
-        return self.lived._replace(
+        return self.recorded._replace(
             segments=tuple(
                 tuple(change(block) if block.at_s > self.since_s else block for block in segment)
-                for segment in self.lived.segments
+                for segment in self.recorded.segments
             )
         )
 
@@ -205,45 +205,46 @@ def sudden_change(
     newest = [row for row in rows if row.at_ms / 1000.0 > onset_s]
     if any(row.lamp_on_s < 0.99 * row.interval_s for row in newest):
         return "unknown"
-    lived = course(rows, fixed.physics)
-    counted = sum(block.counts for block in lived.blocks() if block.at_s > compared_from_s)
+    recorded = course(rows, fixed.physics)
+    counted = sum(block.counts for block in recorded.blocks() if block.at_s > compared_from_s)
     if counted < 0.8 * LOOKED_AT_S / BLOCK_S:
         return "unknown"
     since_s = onset_s if since_s is None else min(since_s, onset_s)
-    looked = _Looked(
+    comparison = _Comparison(
         fixed,
-        lived,
+        recorded,
         learned.fitted,
         compared_from_s,
         since_s,
         max(_LEAST_K, learned.misfit.rms_k),
         max(_LEAST_PCT, learned.misfit.rms_pct),
     )
-    pairs = looked.simulated(lived)
-    distance = looked.distance(pairs)
+    pairs = comparison.simulated(recorded)
+    distance = comparison.distance(pairs)
     if distance < _CHANGED:
         return None
-    return _explained(looked, pairs, distance, learned)
+    return _explained(comparison, pairs, distance, learned)
 
 
 def _explained(
-    looked: _Looked,
+    comparison: _Comparison,
     pairs: list[tuple[Block, Simulated]],
     distance: float,
     learned: Learned,
 ) -> SuddenChange | None:
-    off_k = sum(block.tent_c - there.tent_c for block, there in pairs) / len(pairs)
-    off_pct = sum(block.tent_pct - there.tent_pct for block, there in pairs) / len(pairs)
-    water, by_water = _nearest(looked, _with_less_water(looked), (0.0, 0.15, 0.3, 0.5, 0.7))
-    moved, by_fan = _nearest(looked, _with_less_air, (0.0, 0.1, 0.2, 0.4, 0.6, 0.8))
+    off_k = sum(block.tent_c - modelled.tent_c for block, modelled in pairs) / len(pairs)
+    off_pct = sum(block.tent_pct - modelled.tent_pct for block, modelled in pairs) / len(pairs)
+    other_water = _with_other_water(comparison)
+    water, by_water = _nearest(comparison, other_water, (0.0, 0.15, 0.3, 0.5, 0.7))
+    moved, by_fan = _nearest(comparison, _with_less_air, (0.0, 0.1, 0.2, 0.4, 0.6, 0.8))
     causes = {
         "water": by_water,
-        "sensor_k": looked.distance(pairs, off_k=off_k),
-        "sensor_pct": looked.distance(pairs, off_pct=off_pct),
-        "opened": _nearest(looked, _opened, _openings(looked))[1],
-        "lamp": _nearest(looked, _with_less_light, (0.0, 0.2, 0.4, 0.6, 0.8))[1],
+        "sensor_k": comparison.distance(pairs, off_k=off_k),
+        "sensor_pct": comparison.distance(pairs, off_pct=off_pct),
+        "opened": _nearest(comparison, _opened, _openings(comparison))[1],
+        "lamp": _nearest(comparison, _with_less_light, (0.0, 0.2, 0.4, 0.6, 0.8))[1],
         "fan": by_fan,
-        "more_water": _nearest(looked, _with_less_water(looked), (1.2, 1.5, 2.0, 3.0, 5.0))[1],
+        "more_water": _nearest(comparison, other_water, (1.2, 1.5, 2.0, 3.0, 5.0))[1],
     }
     best = min(causes.values())
     if best > max(_EXPLAINED, _LEFT * distance):
@@ -251,7 +252,7 @@ def _explained(
     # Where even the best explains them only in the main, the model itself is off by as much.
     reach = max(_EXPLAINED, _AS_GOOD * (best if best <= _EXPLAINED else _LEFT * distance))
     likely = {cause for cause, by in causes.items() if by <= reach}
-    observed, expected = _rises(looked, pairs)
+    observed, expected = _rises(comparison, pairs)
     rise = observed.share_of(expected)
     # A sensor shows the same as what happens in the tent, at times: then both may be.
     in_tent = likely - {"sensor_k", "sensor_pct"}
@@ -275,10 +276,10 @@ def _explained(
         off_k = off_pct = 0.0
     return SuddenChange(
         kind,
-        looked.since_s,
+        comparison.since_s,
         observed,
         expected,
-        _doubt(looked, pairs),
+        _doubt(comparison, pairs),
         share,
         off_k,
         off_pct,
@@ -289,13 +290,13 @@ def _explained(
 
 
 def _nearest(
-    looked: _Looked, changed: Callable[[Block, float], Block], figures: tuple[float, ...]
+    comparison: _Comparison, changed: Callable[[Block, float], Block], figures: tuple[float, ...]
 ) -> tuple[float, float]:
     """The figure of a cause that explains the readings best, and their distance then."""
 
     def distance(figure: float) -> float:
-        supposed = looked.supposed(lambda block: changed(block, figure))
-        return looked.distance(looked.simulated(supposed))
+        supposed = comparison.supposed(lambda block: changed(block, figure))
+        return comparison.distance(comparison.simulated(supposed))
 
     tried = {figure: distance(figure) for figure in figures}
     for _ in range(2):  # halve the steps about the best
@@ -308,17 +309,17 @@ def _nearest(
     return best, tried[best]
 
 
-def _with_less_water(looked: _Looked) -> Callable[[Block, float], Block]:
+def _with_other_water(comparison: _Comparison) -> Callable[[Block, float], Block]:
     """Leaves and soil that give off a share of what they did."""
-    held = looked.held
+    fitted = comparison.fitted
     # Soil and trays are no part of a block's leaves: what they lose is taken from these.
-    steady = held.evaporation_lit * looked.fixed.physics.transpiration_kg_s(
+    steady = fitted.evaporation_lit * comparison.fixed.physics.transpiration_kg_s(
         True, REFERENCE_C, REFERENCE_VPD_PA
     )
 
     def changed(block: Block, share: float) -> Block:
         lit = Leaves(*(share * value for value in block.lit))
-        water = lit.at_zero - (1.0 - share) * steady / max(1e-6, held.transpiration_lit)
+        water = lit.at_zero - (1.0 - share) * steady / max(1e-6, fitted.transpiration_lit)
         dark = Leaves(*(share * value for value in block.dark))
         return block._replace(lit=lit._replace(at_zero=water), dark=dark)
 
@@ -329,10 +330,10 @@ def _opened(block: Block, more_m3_s: float) -> Block:
     return block._replace(steps=tuple(step._replace(opened_m3_s=more_m3_s) for step in block.steps))
 
 
-def _openings(looked: _Looked) -> tuple[float, ...]:
+def _openings(comparison: _Comparison) -> tuple[float, ...]:
     """Air through doors: from hardly any to far more than the fan moves or the tent holds."""
-    physics = looked.fixed.physics
-    usual = max(looked.fixed.fan.full_m3_s, physics.volume_m3 / 120.0)
+    physics = comparison.fixed.physics
+    usual = max(comparison.fixed.fan.full_m3_s, physics.volume_m3 / 120.0)
     return tuple(times * usual for times in (0.03, 0.1, 0.3, 1.0, 3.0, 10.0))
 
 
@@ -344,17 +345,17 @@ def _with_less_air(block: Block, share: float) -> Block:
     return block._replace(steps=tuple(step._replace(on=share * step.on) for step in block.steps))
 
 
-def _rises(looked: _Looked, pairs: list[tuple[Block, Simulated]]) -> tuple[Rise, Rise]:
+def _rises(comparison: _Comparison, pairs: list[tuple[Block, Simulated]]) -> tuple[Rise, Rise]:
     """Observed and expected, by sensors that agree."""
-    held = looked.held
-    pressure_pa = looked.fixed.physics.pressure_pa
+    fitted = comparison.fitted
+    pressure_pa = comparison.fixed.physics.pressure_pa
     sums = [0.0] * 4
-    for block, there in pairs:
+    for block, modelled in pairs:
         length_s = sum(step.length_s for step in block.steps)
         intake_c = sum(step.length_s * step.intake_c for step in block.steps) / length_s
         intake_ratio = sum(step.length_s * step.intake_ratio for step in block.steps) / length_s
-        for i, seen in enumerate((Simulated(block.tent_c, block.tent_pct), there)):
-            tent_c, pct = seen.tent_c - held.difference_k, seen.tent_pct - held.difference_pct
+        for i, seen in enumerate((Simulated(block.tent_c, block.tent_pct), modelled)):
+            tent_c, pct = seen.tent_c - fitted.difference_k, seen.tent_pct - fitted.difference_pct
             ratio = air.humidity_ratio(tent_c, min(99.9, max(0.1, pct)), pressure_pa)
             sums[2 * i] += tent_c - intake_c
             sums[2 * i + 1] += ratio - intake_ratio
@@ -362,10 +363,10 @@ def _rises(looked: _Looked, pairs: list[tuple[Block, Simulated]]) -> tuple[Rise,
     return Rise(means[0], means[1]), Rise(means[2], means[3])
 
 
-def _doubt(looked: _Looked, pairs: list[tuple[Block, Simulated]]) -> Rise:
+def _doubt(comparison: _Comparison, pairs: list[tuple[Block, Simulated]]) -> Rise:
     """How far the expected rise may be off."""
-    tent_c = sum(there.tent_c for _, there in pairs) / len(pairs)
-    full = air.humidity_ratio(tent_c, 100.0, looked.fixed.physics.pressure_pa)
-    half_k, half_pct = _DOUBT * looked.deviation_k, _DOUBT * looked.deviation_pct
+    tent_c = sum(modelled.tent_c for _, modelled in pairs) / len(pairs)
+    full = air.humidity_ratio(tent_c, 100.0, comparison.fixed.physics.pressure_pa)
+    half_k, half_pct = _DOUBT * comparison.deviation_k, _DOUBT * comparison.deviation_pct
     per_k = 0.06 * full * 0.5  # saturation rises by 6 % a kelvin; the air is about half full
     return Rise(half_k, math.hypot(0.01 * half_pct * full, half_k * per_k))

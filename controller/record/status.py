@@ -11,6 +11,8 @@ from controller.control.types import Reason
 KEY = "now"
 # The key that only a simulation saves: its times are not the clock's.
 SIMULATED_KEY = "simulated"
+# The key under which the daemon saves what changed in the tent within hours.
+TENT_CHANGED_KEY = "tent.changed"
 
 # The years 1 to 9999, a day less at both ends for the zones.
 _FIRST_MS, _LAST_MS = -62_135_510_400_000, 253_402_214_400_000

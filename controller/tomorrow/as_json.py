@@ -27,8 +27,8 @@ def as_json(report: TomorrowReport) -> Json:
     expected, before = report.expected, report.evening.before
     zone = ZoneInfo(report.settings.place.timezone)
     model = expected.forecast.temperature.model
-    off_k = peak_rms_k(expected.checked, with_outdoors=report.outdoors.is_used)
-    today_k = as_today_rms_k(expected.checked)
+    off_k = peak_rms_k(expected.hindcasts, with_outdoors=report.outdoors.is_used)
+    today_k = as_today_rms_k(expected.hindcasts)
     return {
         "format": FORMAT,
         "date": report.date.isoformat(),
@@ -57,7 +57,7 @@ def as_json(report: TomorrowReport) -> Json:
             "why_not": report.outdoors.why_not,
         },
         "checked": {
-            "days": len(expected.checked),
+            "days": len(expected.hindcasts),
             "peak_rms_k": None if off_k is None else round(off_k, 3),
             "as_today_rms_k": None if today_k is None else round(today_k, 3),
             "added_k": round(expected.added_k, 3),

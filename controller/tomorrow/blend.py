@@ -186,13 +186,13 @@ def compared(course: AirCourse, actual: Sequence[float | None], first: int) -> C
     """Hold an evening's forecast against what came, from an hour after the evening on."""
     product = square = 0.0
     hours = 0
-    for learned, today, error, came in list(
+    for learned, today, error, measured in list(
         zip(course.learned, course.today, course.outdoor_error, actual, strict=False)
     )[first:]:
-        if came is None:
+        if measured is None:
             continue
         apart = learned - today
-        product += apart * (came - today)
+        product += apart * (measured - today)
         square += apart * apart + error * error
         hours += 1
     return Comparison(product, square, hours)

@@ -36,7 +36,7 @@ from controller.tomorrow.intervals import (
 if TYPE_CHECKING:
     from controller.config import Settings
 
-MOST_CHECKED = 20
+MOST_HINDCASTS = 20
 """So many past evenings are looked at."""
 
 RUN_IN_HOURS = 12
@@ -86,7 +86,7 @@ class Evening(NamedTuple):
         The first hour to come, on the grid of the hours.
     start_s, end_s : float
         The day after it [Unix s].
-    came : DayFigures or None
+    actual : DayFigures or None
         What that day came to; None where it is not over, or not recorded under a config like this.
     before : DayFigures or None
         What the 24 hours before the evening came to: "as today".
@@ -95,7 +95,7 @@ class Evening(NamedTuple):
     now: int
     start_s: float
     end_s: float
-    came: DayFigures | None
+    actual: DayFigures | None
     before: DayFigures | None
 
 
@@ -144,7 +144,7 @@ class Known(NamedTuple):
     run: TentRun
 
 
-class Checked(NamedTuple):
+class Hindcast(NamedTuple):
     """A past evening's forecast beside the day that came.
 
     Attributes
@@ -153,7 +153,7 @@ class Checked(NamedTuple):
         When its day ended [Unix s].
     temperature, ratio : Comparison
         How the room's two forecasts did.
-    forecast, came : DayFigures
+    forecast, actual : DayFigures
         Before anything is added for what was always missed, and what came.
     before : DayFigures or None
         "As today".
@@ -163,18 +163,18 @@ class Checked(NamedTuple):
     temperature: Comparison
     ratio: Comparison
     forecast: DayFigures
-    came: DayFigures
+    actual: DayFigures
     before: DayFigures | None
 
     @property
     def missed_k(self) -> float:
         """Actual less forecast peak [K]."""
-        return self.came.peak_c - self.forecast.peak_c
+        return self.actual.peak_c - self.forecast.peak_c
 
     @property
     def as_today_error_k(self) -> float | None:
         """Actual peak less that of the 24 hours before [K]."""
-        return None if self.before is None else self.came.peak_c - self.before.peak_c
+        return None if self.before is None else self.actual.peak_c - self.before.peak_c
 
 
 class Estimated(NamedTuple):
@@ -204,8 +204,8 @@ class Expectation(NamedTuple):
         Time out of band [min].
     added_k : float
         What was added to the peak [K].
-    checked : tuple of Checked
-        The past evenings that it rests on.
+    hindcasts : tuple of Hindcast
+        Of the past evenings that it rests on.
     """
 
     forecast: RoomForecast
@@ -215,52 +215,51 @@ class Expectation(NamedTuple):
     peak_c: Estimated
     minutes: dict[Kind, Estimated]
     added_k: float
-    checked: tuple[Checked, ...]
+    hindcasts: tuple[Hindcast, ...]
 
 
-def check(known: Known, evening: Evening, past: Sequence[Checked]) -> Checked | None:
+def hindcast(known: Known, evening: Evening, before: Sequence[Hindcast]) -> Hindcast | None:
     """Work a past evening's forecast out again; None where too little is known of it."""
-    if evening.came is None:
+    if evening.actual is None:
         return None
-    then = _over_by(known, evening, past)
-    foreseen = _foreseen(known, evening, then)
+    foreseen = _foreseen(known, evening, _judged_by(known, evening, before))
     if foreseen is None:
         return None
     forecast, _, _, figures = foreseen
     first = max(0, round((evening.start_s - known.hours.start_s) / HOUR_S) - evening.now)
     until = evening.now + len(forecast.temperature.learned)
     hours = known.hours
-    return Checked(
+    return Hindcast(
         evening.end_s,
         compared(forecast.temperature, hours.temperature_c[evening.now : until], first),
         compared(forecast.ratio, hours.ratio_g_kg[evening.now : until], first),
         figures,
-        evening.came,
+        evening.actual,
         evening.before,
     )
 
 
-def check_all(known: Known, evenings: Iterable[Evening]) -> list[Checked]:
-    """Check past evenings in their order, each beside those before it; without the unknown ones."""
-    past: list[Checked] = []
+def hindcast_all(known: Known, evenings: Iterable[Evening]) -> list[Hindcast]:
+    """Hindcast evenings in their order, each with those before it; without the unknown ones."""
+    hindcasts: list[Hindcast] = []
     for evening in evenings:
-        checked = check(known, evening, past)
-        if checked is not None:
-            past.append(checked)
-    return past
+        newest = hindcast(known, evening, hindcasts)
+        if newest is not None:
+            hindcasts.append(newest)
+    return hindcasts
 
 
-def expect(known: Known, evening: Evening, past: Sequence[Checked]) -> Expectation | None:
+def expect(known: Known, evening: Evening, hindcasts: Sequence[Hindcast]) -> Expectation | None:
     """Foresee the day after an evening; None where too little is known of the day before it."""
-    then = _over_by(known, evening, past)
-    foreseen = _foreseen(known, evening, then)
+    judged = _judged_by(known, evening, hindcasts)
+    foreseen = _foreseen(known, evening, judged)
     if foreseen is None:
         return None
     forecast, shares, air, figures = foreseen
     warmer = figures
     if known.outdoors is not None:
         warmer = _run(known, evening, _air(known, evening, forecast, shares, NORMAL_90))
-    missed_k = [one.missed_k for one in then]
+    missed_k = [each.missed_k for each in judged]
     added_k = correction(missed_k) if known.outdoors is not None else 0.0
     peak_c = figures.peak_c + added_k
     half_k = _half(known, missed_k, warmer.peak_c - figures.peak_c, FIRST_HALF_K)
@@ -270,20 +269,22 @@ def expect(known: Known, evening: Evening, past: Sequence[Checked]) -> Expectati
         air,
         figures,
         Estimated(peak_c, peak_c - half_k, peak_c + half_k),
-        {kind: _minutes(known, kind, figures, warmer, then) for kind in KINDS},
+        {kind: _minutes(known, kind, figures, warmer, judged) for kind in KINDS},
         added_k,
-        then,
+        judged,
     )
 
 
-def _over_by(known: Known, evening: Evening, past: Sequence[Checked]) -> tuple[Checked, ...]:
+def _judged_by(
+    known: Known, evening: Evening, hindcasts: Sequence[Hindcast]
+) -> tuple[Hindcast, ...]:
     """The newest of those whose day was over on that evening."""
     now_s = known.hours.start_s + evening.now * HOUR_S
-    return tuple(one for one in past if one.end_s <= now_s)[-MOST_CHECKED:]
+    return tuple(each for each in hindcasts if each.end_s <= now_s)[-MOST_HINDCASTS:]
 
 
 def _foreseen(
-    known: Known, evening: Evening, then: Sequence[Checked]
+    known: Known, evening: Evening, judged: Sequence[Hindcast]
 ) -> tuple[RoomForecast, Shares, list[AirHour], DayFigures] | None:
     hours = known.hours
     until = min(len(hours.lit), math.ceil((evening.end_s - hours.start_s) / HOUR_S))
@@ -293,8 +294,8 @@ def _foreseen(
     shares = SHARES_ALONE
     if known.outdoors is not None:
         shares = Shares(
-            learned_share([one.temperature for one in then]),
-            learned_share([one.ratio for one in then]),
+            learned_share([each.temperature for each in judged]),
+            learned_share([each.ratio for each in judged]),
         )
     air = _air(known, evening, forecast, shares)
     return forecast, shares, air, _run(known, evening, air)
@@ -330,9 +331,9 @@ def _air(
 
 
 def _minutes(
-    known: Known, kind: Kind, figures: DayFigures, warmer: DayFigures, then: Sequence[Checked]
+    known: Known, kind: Kind, figures: DayFigures, warmer: DayFigures, judged: Sequence[Hindcast]
 ) -> Estimated:
-    missed = [one.came.minutes[kind] - one.forecast.minutes[kind] for one in then]
+    missed = [each.actual.minutes[kind] - each.forecast.minutes[kind] for each in judged]
     half = _half(known, missed, warmer.minutes[kind] - figures.minutes[kind], FIRST_HALF_MIN)
     added = correction(missed) if known.outdoors is not None else 0.0
     value = _within_day(figures.minutes[kind] + added)

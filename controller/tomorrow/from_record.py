@@ -17,7 +17,7 @@ from controller.tent_physics import TentPhysics
 from controller.timetable import Timetable
 from controller.tomorrow.as_json import as_json
 from controller.tomorrow.blend import LEARNED_DAYS
-from controller.tomorrow.foresee import MOST_CHECKED, Known, check_all, expect
+from controller.tomorrow.foresee import MOST_HINDCASTS, Known, expect, hindcast_all
 from controller.tomorrow.hours import DAY_HOURS, room_hours
 from controller.tomorrow.report import OutdoorFile, TomorrowReport
 from controller.tomorrow.source import read_rows
@@ -93,8 +93,8 @@ def report_of(
     hours = hours_of(settings, read)
     outdoors, file = outdoor_air(settings, hours, weather)
     known = Known(hours, outdoors, settings.lamp.power_w, SimulatedTent(settings, model))
-    *over, now = evenings(read.alike, settings, hours, MOST_CHECKED + 2)
-    expected = expect(known, now, check_all(known, over))
+    *past_evenings, now = evenings(read.alike, settings, hours, MOST_HINDCASTS + 2)
+    expected = expect(known, now, hindcast_all(known, past_evenings))
     if expected is None:
         raise UserError(
             "more than half of the last 24 hours' intake air is missing, and tomorrow goes on from "

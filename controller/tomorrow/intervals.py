@@ -17,7 +17,7 @@ from statistics import median
 CONFIDENCE = 0.9
 """Of all intervals here."""
 
-LEAST_CHECKED = 9
+LEAST_HINDCASTS = 9
 """Fewer past forecasts tell no interval: the largest of nine holds nine in ten."""
 
 NORMAL_90 = 1.645
@@ -36,7 +36,7 @@ _CORRECTION_COUNTS = 4
 
 def half_width(errors: Sequence[float]) -> float | None:
     """Half the 90 % interval by past errors; None where there are too few."""
-    if len(errors) < LEAST_CHECKED:
+    if len(errors) < LEAST_HINDCASTS:
         return None
     ordered = sorted(abs(error) for error in errors)
     rank = (len(ordered) + 1) * CONFIDENCE
@@ -56,7 +56,7 @@ def left_out_errors(missed: Sequence[float]) -> list[float]:
     missed : sequence of float
         Actual less forecast, before any correction.
     """
-    return [one - correction([*missed[:i], *missed[i + 1 :]]) for i, one in enumerate(missed)]
+    return [error - correction([*missed[:i], *missed[i + 1 :]]) for i, error in enumerate(missed)]
 
 
 def correction(errors: Sequence[float]) -> float:

@@ -6,7 +6,7 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.tomorrow.foresee import Checked, Evening, Expectation
+from controller.tomorrow.foresee import Evening, Expectation, Hindcast
 from controller.tomorrow.intervals import left_out_errors
 from controller.tomorrow.tonight import Tried
 
@@ -79,19 +79,19 @@ class TomorrowReport(NamedTuple):
     model: dict[str, object]
 
 
-def peak_rms_k(checked: tuple[Checked, ...], *, with_outdoors: bool) -> float | None:
+def peak_rms_k(hindcasts: tuple[Hindcast, ...], *, with_outdoors: bool) -> float | None:
     """How far past forecasts were off, root mean square [K]; each corrected by the others where the
     air outdoors is known.
     """
-    if not checked:
+    if not hindcasts:
         return None
-    errors = [one.missed_k for one in checked]
+    errors = [each.missed_k for each in hindcasts]
     if with_outdoors:
         errors = left_out_errors(errors)
     return math.sqrt(sum(error**2 for error in errors) / len(errors))
 
 
-def as_today_rms_k(checked: tuple[Checked, ...]) -> float | None:
+def as_today_rms_k(hindcasts: tuple[Hindcast, ...]) -> float | None:
     """How far "as today" would have been off on the same days [K]; None where not known."""
-    errors = [error for one in checked if (error := one.as_today_error_k) is not None]
+    errors = [error for each in hindcasts if (error := each.as_today_error_k) is not None]
     return math.sqrt(sum(error**2 for error in errors) / len(errors)) if errors else None

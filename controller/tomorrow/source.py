@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.config.tent_body import tent_body
 from controller.errors import UserError
+from controller.learning.stored import alike_configs
 from controller.tomorrow.blend import LEARNED_DAYS
-from controller.tomorrow.foresee import MOST_CHECKED
+from controller.tomorrow.foresee import MOST_HINDCASTS
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -54,7 +55,7 @@ def read_rows(reader: RecordReader, settings: Settings) -> TomorrowRows:
     ends = reader.span()
     if ends is None:
         raise UserError(f"{reader.path}: no readings yet")
-    first_ms = ends[1] - (LEARNED_DAYS + MOST_CHECKED) * _DAY_MS
+    first_ms = ends[1] - (LEARNED_DAYS + MOST_HINDCASTS) * _DAY_MS
     rows = list(reader.readings(first_ms, ends[1] + 1))
     known_s = sum(row.interval_s for row in rows if row.intake_temperature_c is not None)
     if known_s < LEAST_DAYS * 86_400.0:
@@ -67,27 +68,13 @@ def read_rows(reader: RecordReader, settings: Settings) -> TomorrowRows:
             f"{reader.path}: less than a day of the tent's own temperature in the last weeks, so "
             "nothing can be held against it; look after its sensor (lungwort now), then ask again"
         )
-    alike = _alike(reader, settings)
+    alike = alike_configs(reader, settings, by=_deciding)
     kept = [row for row in rows if row.config_id is None or row.config_id in alike]
     return TomorrowRows(rows, kept, ends[1] / 1000.0)
 
 
-def _alike(reader: RecordReader, settings: Settings) -> frozenset[int]:
-    """The recorded configs that describe the same tent and decide alike."""
-    from controller.config import ConfigError, settings_from_text
-
-    alike = set()
-    for row in reader.configs():
-        try:
-            recorded = settings_from_text(row.yaml, "config in the record").settings
-        except ConfigError:
-            continue  # written by another version
-        if _deciding(recorded) == _deciding(settings):
-            alike.add(row.id)
-    return frozenset(alike)
-
-
 def _deciding(settings: Settings) -> tuple[object, ...]:
+    """What two configs must have in common to describe the same tent and decide alike."""
     return (
         tent_body(settings),
         settings.place.timezone,

@@ -12,7 +12,7 @@ from controller.review.phrases import too_words
 from controller.tables import table_lines, wrapped
 from controller.tomorrow.blend import OUTDOOR_ERROR_K
 from controller.tomorrow.foresee import Estimated
-from controller.tomorrow.intervals import FIRST_HALF_K, LEAST_CHECKED
+from controller.tomorrow.intervals import FIRST_HALF_K, LEAST_HINDCASTS
 from controller.tomorrow.report import TomorrowReport, as_today_rms_k, peak_rms_k
 from controller.tomorrow.tonight import LEAST_GAIN_K, LEAST_HOT_MIN, TOO_HOT, TonightChange, Tried
 
@@ -199,21 +199,21 @@ def grounds(report: TomorrowReport) -> list[str]:
         "decisions.",
         _room_words(report),
     ]
-    checked = expected.checked
-    off_k = peak_rms_k(checked, with_outdoors=report.outdoors.is_used)
-    today_k = as_today_rms_k(checked)
-    if off_k is not None and len(checked) >= LEAST_CHECKED:
+    hindcasts = expected.hindcasts
+    off_k = peak_rms_k(hindcasts, with_outdoors=report.outdoors.is_used)
+    today_k = as_today_rms_k(hindcasts)
+    if off_k is not None and len(hindcasts) >= LEAST_HINDCASTS:
         today = ""
         if today_k is not None:
             today = f', "as today" by {display.temperature_difference(today_k, units)}'
         sentences.append(
-            f"The last {len(checked)} days' forecasts, worked out again from the record, missed "
+            f"The last {len(hindcasts)} days' forecasts, worked out again from the record, missed "
             f"the peak by about {display.temperature_difference(off_k, units)}"
             f"{today}. The intervals come from them."
         )
     else:
         sentences.append(
-            f"Fewer than {LEAST_CHECKED} days can be checked so far: ± "
+            f"Fewer than {LEAST_HINDCASTS} days can be checked so far: ± "
             f"{display.temperature_difference(FIRST_HALF_K, units)} and ± 6 h are assumptions, "
             "wider where a checked day was missed by more."
         )

@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "daemon"))
 import pytest
 from daemon_builders import Bench
 
+import controller
 from controller.alarms.channels import CommandChannel, DeliveryError, UrlsChannel
 from controller.alarms.conditions import Condition
 from controller.alarms.kinds import Priority
@@ -292,6 +293,18 @@ def test_a_url_is_reported_through_apprise(tmp_path: Path) -> None:
             thread.join()
     shown = json.loads(got[0])
     assert (shown["title"], shown["type"]) == ("chillies: far too hot", "failure")
+
+
+def test_what_sends_to_urls_finds_this_package_wherever_it_lies(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The Debian package's modules lie beside its script, where no other process looks."""
+    shown = tmp_path / "shown"
+    interpreter = make_script(tmp_path / "python", f'echo "$PYTHONPATH" > {shown}')
+    monkeypatch.setattr(sys, "executable", str(interpreter))
+    monkeypatch.delenv("PYTHONPATH", raising=False)
+    UrlsChannel(tmp_path / "urls").send(note())
+    assert shown.read_text().strip() == str(Path(controller.__file__).resolve().parents[1])
 
 
 def test_urls_are_one_a_line_with_comments(tmp_path: Path) -> None:

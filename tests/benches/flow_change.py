@@ -22,7 +22,7 @@ from learning_records import lived  # noqa: E402
 from tent_bodies import START_S, random_tent, within_doubt  # noqa: E402
 
 from controller.config import settings_from_text  # noqa: E402
-from controller.learning.change import DAY_S, daily_flows, flow_change  # noqa: E402
+from controller.learning.flow_fall import DAY_S, daily_flows, flow_fall  # noqa: E402
 from controller.learning.learn import CannotLearnError, fixed_of, learn  # noqa: E402
 from controller.record import ReadingRow  # noqa: E402
 from simulators.learned_tent import ModelledTent  # noqa: E402
@@ -60,7 +60,7 @@ def found_days(text: str, seed: int, days: float, clogs: bool) -> list[float]:
     return [
         (flows[n - 1].until_s - START_S) / DAY_S
         for n in range(1, len(flows) + 1)
-        if flow_change(usual, flows[:n]) is not None
+        if flow_fall(usual, flows[:n]) is not None
     ]
 
 

@@ -26,9 +26,11 @@ from laws import wrong
 from controller.config import Settings, settings_from_text
 from controller.control import Decision, Memory, Now, Readings, Rules, decide
 from controller.control.actuator import motor_speed
-from controller.control.decide import fresh, quiet_cap
+from controller.control.decide import fresh
 from controller.control.modulation import FAR_OVER_K
+from controller.control.override_state import HOT
 from controller.control.quiet import base_wish
+from controller.control.wish import quiet_cap
 from simulators.rehearsal.loop import RehearsalLoop
 from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.rehearse import TICK_S, policy_rules
@@ -49,7 +51,6 @@ MOST_ENERGY, MORE_KWH = 1.05, 0.02
 MOST_HARM, MORE_HARM = 1.01, 0.5
 MOST_CHANGES_A_DAY = 30.0
 _SAME = 1e-9
-_HOT = 0
 
 
 class Faults(NamedTuple):
@@ -139,7 +140,7 @@ class Watched:
     ) -> None:
         memory = decision.memory
         was, speed = before.ramp.to_speed, memory.ramp.to_speed
-        hot = memory.overrides[_HOT]
+        hot = memory.overrides[HOT]
         is_hot = hot is not None and hot.engaged and not hot.locked_out
         if speed != was:
             self.changes += 1
@@ -164,7 +165,7 @@ class Watched:
         if (
             tent.temperature_c >= limits.hot_c + FAR_OVER_K
             and tent.temperature_c - intake.temperature_c > law.clearly_cooler_k
-            and speed < motor_speed(rules.speeds[_HOT], rules) - _SAME
+            and speed < motor_speed(rules.speeds[HOT], rules) - _SAME
         ):
             self.broken["not at full speed far over the band"] += 1
 

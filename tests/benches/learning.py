@@ -32,7 +32,7 @@ sys.path.insert(0, str(HERE.parent / "expectation"))
 from tent_bodies import random_tent  # noqa: E402
 
 from controller.config import Loaded, Settings, settings_from_text  # noqa: E402
-from controller.learning.flow import FanFlow  # noqa: E402
+from controller.learning.fan_flow import FanFlow  # noqa: E402
 from controller.learning.learn import CannotLearnError, learn  # noqa: E402
 from controller.learning.parameters import TentParameters, configured  # noqa: E402
 from controller.record import MemoryRecord, ReadingRow  # noqa: E402

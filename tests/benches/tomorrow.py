@@ -39,12 +39,12 @@ from controller.learning.learn import CannotLearnError, learn  # noqa: E402
 from controller.record import ReadingRow  # noqa: E402
 from controller.timetable import Timetable  # noqa: E402
 from controller.tomorrow.foresee import (  # noqa: E402
-    Checked,
     Evening,
     Expectation,
+    Hindcast,
     Known,
-    check,
     expect,
+    hindcast,
 )
 from controller.tomorrow.hours import HOUR_S, OutdoorHours, RoomHours, room_hours  # noqa: E402
 from simulators.day_ahead import SimulatedTent, recorded_figures  # noqa: E402
@@ -242,11 +242,11 @@ def window(
     hours = room_hours(life.rows, life.start_s, end_s, end_s, pressure, timetable)
     true = outdoors(life, hours)
     dice = random.Random(1000 + 10 * number + list(SEASONS).index(season))
-    with_file: list[Checked] = []
-    without: list[Checked] = []
+    with_file: list[Hindcast] = []
+    without: list[Hindcast] = []
     found = []
     for day, evening in evenings(life, hours, days):
-        if evening.came is None or evening.before is None:
+        if evening.actual is None or evening.before is None:
             continue
         likely = forecast(true, evening.now, dice)
         known = Known(hours, true, settings.lamp.power_w, tent)
@@ -261,15 +261,15 @@ def window(
                 {
                     "tent": number, "season": season, "day": day,
                     "learned": model.learned is not None,
-                    "checked": len(expected.checked),
+                    "checked": len(expected.hindcasts),
                     "cpu_s": round(took_s, 3),
                     "share": round(expected.shares.temperature, 3),
-                    "as_today_error_k": round(evening.before.peak_c - evening.came.peak_c, 3),
+                    "as_today_error_k": round(evening.before.peak_c - evening.actual.peak_c, 3),
                     **row("", expected, evening), **row("no_file_", plain, evening),
                 }
             )  # fmt: skip
         for past, its in ((with_file, known), (without, known._replace(outdoors=None))):
-            checked = check(its, evening, past)
+            checked = hindcast(its, evening, past)
             if checked is not None:
                 past.append(checked)
     return found
@@ -277,21 +277,21 @@ def window(
 
 def row(name: str, expected: Expectation, evening: Evening) -> dict[str, Any]:
     """An evening's forecast against what came."""
-    assert evening.came is not None
+    assert evening.actual is not None
     peak = expected.peak_c
     hot, humid = ("temperature", "above"), ("humidity", "above")
     figures: dict[str, Any] = {
-        f"{name}error_k": round(peak.value - evening.came.peak_c, 3),
+        f"{name}error_k": round(peak.value - evening.actual.peak_c, 3),
         f"{name}half_k": round(0.5 * (peak.high - peak.low), 3),
-        f"{name}held": peak.low <= evening.came.peak_c <= peak.high,
+        f"{name}held": peak.low <= evening.actual.peak_c <= peak.high,
     }
     for word, kind in (("hot", hot), ("humid", humid)):
-        minutes, came = expected.minutes[kind], evening.came.minutes[kind]
-        figures[f"{name}{word}_error_h"] = round((minutes.value - came) / 60.0, 3)
-        figures[f"{name}{word}_held"] = minutes.low <= came <= minutes.high
+        minutes, actual = expected.minutes[kind], evening.actual.minutes[kind]
+        figures[f"{name}{word}_error_h"] = round((minutes.value - actual) / 60.0, 3)
+        figures[f"{name}{word}_held"] = minutes.low <= actual <= minutes.high
         if evening.before is not None:
             today = evening.before.minutes[kind]
-            figures[f"as_today_{word}_error_h"] = round((today - came) / 60.0, 3)
+            figures[f"as_today_{word}_error_h"] = round((today - actual) / 60.0, 3)
     return figures
 
 

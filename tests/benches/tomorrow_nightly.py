@@ -31,11 +31,11 @@ from controller.learning.learn import CannotLearnError, learn  # noqa: E402
 from controller.record import ReadingRow  # noqa: E402
 from controller.timetable import Timetable  # noqa: E402
 from controller.tomorrow.foresee import (  # noqa: E402
-    MOST_CHECKED,
+    MOST_HINDCASTS,
     DayFigures,
     Known,
-    check_all,
     expect,
+    hindcast_all,
 )
 from controller.tomorrow.from_record import hours_of  # noqa: E402
 from controller.tomorrow.source import TomorrowRows  # noqa: E402
@@ -114,32 +114,32 @@ def nights(life: Life, number: int, days: tuple[int, ...]) -> Iterator[dict[str,
             model = ModelledTent(learn(settings, week), settings)
         except CannotLearnError:
             model = ModelledTent()
-        *over, now = evenings(alike, settings, hours, MOST_CHECKED + 2)
-        came = recorded_figures(between(now.start_s, now.end_s), settings, now.start_s, now.end_s)
+        *over, now = evenings(alike, settings, hours, MOST_HINDCASTS + 2)
+        actual = recorded_figures(between(now.start_s, now.end_s), settings, now.start_s, now.end_s)
         as_today = recorded_figures(between(now_s - DAY_S, now_s), settings, now_s - DAY_S, now_s)
-        assert came is not None
+        assert actual is not None
         assert as_today is not None
         true = outdoors(Truth(settings, rows, life.weather, life.start_s), hours)
         likely = forecast(true, now.now, random.Random(1000 * number + day))
         figures: dict[str, Any] = {"day": day, "learned": model.learned is not None}
-        figures["as_today_error_k"] = round(as_today.peak_c - came.peak_c, 3)
+        figures["as_today_error_k"] = round(as_today.peak_c - actual.peak_c, 3)
         for name, there in (("", likely), ("no_file_", None)):
             known = Known(hours, there, settings.lamp.power_w, SimulatedTent(settings, model))
-            expected = expect(known, now, check_all(known, over))
+            expected = expect(known, now, hindcast_all(known, over))
             assert expected is not None
-            figures["checked"] = len(expected.checked)
+            figures["checked"] = len(expected.hindcasts)
             peak = expected.peak_c
             figures |= {
-                f"{name}error_k": round(peak.value - came.peak_c, 3),
+                f"{name}error_k": round(peak.value - actual.peak_c, 3),
                 f"{name}half_k": round(peak.high - peak.value, 3),
-                f"{name}held": peak.low <= came.peak_c <= peak.high,
-                f"{name}hot_held": _held(expected.minutes[("temperature", "above")], came),
+                f"{name}held": peak.low <= actual.peak_c <= peak.high,
+                f"{name}hot_held": _held(expected.minutes[("temperature", "above")], actual),
             }
         yield figures
 
 
-def _held(minutes: Any, came: DayFigures) -> bool:
-    return bool(minutes.low <= came.minutes[("temperature", "above")] <= minutes.high)
+def _held(minutes: Any, actual: DayFigures) -> bool:
+    return bool(minutes.low <= actual.minutes[("temperature", "above")] <= minutes.high)
 
 
 def summed(rows: list[dict[str, Any]]) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from rehearsal_commands import CONFIG, Run, config_file, runner
 
 from controller.__main__ import main
-from controller.commands.sweep import KNOBS, values_of
+from controller.commands.sweep_values import KNOBS, values_of
 from controller.config import settings_from_text
 from simulators.rehearsal.compare import unbeaten
 

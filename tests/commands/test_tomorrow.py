@@ -19,7 +19,7 @@ from tent_bodies import CONFIG, START_S, changed
 
 from controller.__main__ import main
 from controller.config import settings_from_text
-from controller.daemon.child import _night
+from controller.daemon.learning_child import _night
 from controller.errors import UserError
 from controller.record import InlineRecord, ReadingRow, RecordReader
 from controller.tomorrow.as_json import schema
@@ -121,7 +121,7 @@ def test_tomorrows_peak_is_near_what_the_same_weather_brought(report: TomorrowRe
     assert peak.value == pytest.approx(came_c, abs=1.0)
     assert peak.low <= came_c <= peak.high
     assert report.date.isoformat() == "2025-06-16"
-    assert len(report.expected.checked) >= 10
+    assert len(report.expected.hindcasts) >= 10
 
 
 @pytest.mark.parametrize("width", [80, 60, 40])

@@ -21,9 +21,9 @@ from controller.control import (
     Rule,
     Rules,
 )
-from controller.control.decide import speed_range
 from controller.control.override_state import OverrideStates
 from controller.control.thresholds import Wish
+from controller.control.wish import speed_range
 from controller.daemon.tick_events import decision_events
 from controller.wording import reason_words
 

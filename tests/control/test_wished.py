@@ -6,11 +6,23 @@ import pytest
 
 from controller.config import settings_from_text
 from controller.control import OVERRIDES, Rules
-from controller.control.decide import Wish, speed_range, wished
 from controller.control.forecast import Outlook
 from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
-from controller.control.override_state import OverrideState, OverrideStates
+from controller.control.override_state import (
+    CALM,
+    COLD,
+    DEW_POINT,
+    DRY,
+    HIGH_VPD,
+    HOT,
+    HUMID,
+    LOW_VPD,
+    OverrideState,
+    OverrideStates,
+)
+from controller.control.thresholds import Wish
 from controller.control.types import Rule
+from controller.control.wish import speed_range, wished
 
 BASE = Wish(0.5, Rule.SCHEDULE)
 SPEEDS = (1.0,) * len(OVERRIDES)
@@ -53,6 +65,10 @@ def test_without_a_choice_speeds_are_fixed() -> None:
     assert wished(BASE, engaged(Rule.TOO_HUMID), SPEEDS, None) == Wish(1.0, Rule.TOO_HUMID)
 
 
+def test_a_schedule_that_asks_for_just_the_cap_of_quiet_hours_sets_the_speed() -> None:
+    assert wished(BASE, CALM, SPEEDS, None, cap=BASE.speed) == BASE
+
+
 CONFIG = """\
 tent: {name: t, width: 80 cm, depth: 80 cm, height: 160 cm}
 place: {timezone: Etc/UTC}
@@ -60,7 +76,6 @@ lamp: {power: 150 W, photoperiod: {on: "06:00", off: "22:00"}}
 fan: {drive: pwm, pin: 18, min_speed: 10 %}
 sensors: [{name: canopy, role: tent, driver: hwmon, device: sht4x}]
 """
-HOT, HUMID, LOW_VPD, DEW_POINT, COLD, DRY, HIGH_VPD, STALE = range(8)
 
 
 def asked(*indexes: int) -> OverrideStates:

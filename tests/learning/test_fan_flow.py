@@ -11,7 +11,7 @@ from controller.airflow import operating_point
 from controller.airflow.rig import Ducting
 from controller.airflow.system import LoadedSystem
 from controller.config import settings_from_text
-from controller.learning.flow import SPEED_STEPS, FanFlow
+from controller.learning.fan_flow import SPEED_STEPS, FanFlow
 
 RIGS = [Ducting.from_settings(settings_from_text(random_tent(seed)).settings) for seed in range(6)]
 FLOWS = [FanFlow(rig, 1.2) for rig in RIGS]

@@ -10,7 +10,7 @@ from learning_records import CONFIG, START_S, usual, usually_learned
 
 from controller.config import Settings, settings_from_text
 from controller.config.tent_body import ventilated_body
-from controller.learning.change import DAY_S
+from controller.learning.flow_fall import DAY_S
 from controller.learning.learned import Learned
 from controller.learning.reference import reference, reference_start_ms
 from controller.learning.stored import alike_configs

@@ -9,15 +9,15 @@ import pytest
 
 from controller.review.excursions import KINDS
 from controller.tomorrow.foresee import (
-    MOST_CHECKED,
+    MOST_HINDCASTS,
     AirHour,
-    Checked,
     DayFigures,
     Evening,
+    Hindcast,
     Known,
-    check,
-    check_all,
     expect,
+    hindcast,
+    hindcast_all,
 )
 from controller.tomorrow.hours import HOUR_S, OutdoorHours, RoomHours
 from controller.tomorrow.intervals import FIRST_HALF_K, half_width, left_out_errors
@@ -66,21 +66,21 @@ def evening(day: int, *, off_k: float = OFF_K) -> Evening:
     return Evening(now, start_s, end_s, lived(start_s, end_s), lived(now_s - 24 * HOUR_S, now_s))
 
 
-def checked(days: int) -> list[Checked]:
-    past = check_all(KNOWN, map(evening, range(4, 4 + days)))
+def checked(days: int) -> list[Hindcast]:
+    past = hindcast_all(KNOWN, map(evening, range(4, 4 + days)))
     assert len(past) == days
     return past
 
 
 @pytest.fixture(scope="module")
-def past() -> list[Checked]:
+def past() -> list[Hindcast]:
     return checked(22)
 
 
-def test_a_day_that_is_not_over_is_not_looked_at(past: list[Checked]) -> None:
+def test_a_day_that_is_not_over_is_not_looked_at(past: list[Hindcast]) -> None:
     expected = expect(KNOWN, evening(20), past)
     assert expected is not None
-    assert expected.checked == tuple(past[:15])  # evenings 4 to 18: their days ended by the 20th
+    assert expected.hindcasts == tuple(past[:15])  # evenings 4 to 18: their days ended by the 20th
 
 
 def test_what_comes_after_the_evening_changes_nothing() -> None:
@@ -91,19 +91,19 @@ def test_what_comes_after_the_evening_changes_nothing() -> None:
     assert expect(KNOWN, now, []) == expect(KNOWN._replace(hours=without), now, [])
 
 
-def test_what_was_always_missed_is_added(past: list[Checked]) -> None:
+def test_what_was_always_missed_is_added(past: list[Hindcast]) -> None:
     now = evening(25)
     first, later = expect(KNOWN, now, []), expect(KNOWN, now, past)
     assert first is not None
     assert later is not None
-    assert now.came is not None
+    assert now.actual is not None
     assert first.added_k == 0.0
     assert 0.6 * OFF_K < later.added_k < 1.3 * OFF_K
-    assert abs(later.peak_c.value - now.came.peak_c) < abs(first.peak_c.value - now.came.peak_c)
-    assert len(later.checked) == MOST_CHECKED
+    assert abs(later.peak_c.value - now.actual.peak_c) < abs(first.peak_c.value - now.actual.peak_c)
+    assert len(later.hindcasts) == MOST_HINDCASTS
 
 
-def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Checked]) -> None:
+def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Hindcast]) -> None:
     now = evening(25)
     without = KNOWN._replace(outdoors=None)
     few, many = expect(without, now, past[:8]), expect(without, now, past[:9])
@@ -115,7 +115,7 @@ def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Ch
 
 
 def test_without_the_air_outdoors_nothing_is_added_for_what_weather_did(
-    past: list[Checked],
+    past: list[Hindcast],
 ) -> None:
     expected = expect(KNOWN._replace(outdoors=None), evening(25), past)
     assert expected is not None
@@ -124,7 +124,7 @@ def test_without_the_air_outdoors_nothing_is_added_for_what_weather_did(
 
 
 def test_without_the_air_outdoors_past_evenings_do_not_change_the_learned_rooms_share(
-    past: list[Checked],
+    past: list[Hindcast],
 ) -> None:
     without, now = KNOWN._replace(outdoors=None), evening(25)
     first, later = expect(without, now, []), expect(without, now, past)
@@ -139,7 +139,7 @@ def test_without_the_air_outdoors_past_evenings_do_not_change_the_learned_rooms_
 
 
 def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> None:
-    past = check_all(KNOWN, [evening(day, off_k=6.0) for day in (22, 23)])
+    past = hindcast_all(KNOWN, [evening(day, off_k=6.0) for day in (22, 23)])
     assert len(past) == 2
     expected = expect(KNOWN, evening(25, off_k=6.0), past)
     assert expected is not None
@@ -148,13 +148,13 @@ def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> 
     assert expected.peak_c.high - expected.peak_c.value == pytest.approx(worst_k)
 
 
-def test_the_outdoor_forecasts_own_error_widens_the_interval(past: list[Checked]) -> None:
+def test_the_outdoor_forecasts_own_error_widens_the_interval(past: list[Hindcast]) -> None:
     now = evening(25)
     with_file, first = expect(KNOWN, now, past), expect(KNOWN, now, [])
     assert with_file is not None
     assert first is not None
     assert first.peak_c.high - first.peak_c.value == pytest.approx(FIRST_HALF_K)  # it is in that
-    by_days = half_width(left_out_errors([one.missed_k for one in with_file.checked]))
+    by_days = half_width(left_out_errors([one.missed_k for one in with_file.hindcasts]))
     assert by_days is not None
     half_k = with_file.peak_c.high - with_file.peak_c.value
     share = with_file.shares.temperature * (with_file.forecast.temperature.model.share or 0.0)
@@ -162,14 +162,14 @@ def test_the_outdoor_forecasts_own_error_widens_the_interval(past: list[Checked]
     assert by_days + 0.05 < half_k < math.hypot(by_days, 1.7 * 1.645 * share) + 0.01
 
 
-def test_minutes_stay_within_a_day(past: list[Checked]) -> None:
+def test_minutes_stay_within_a_day(past: list[Hindcast]) -> None:
     expected = expect(KNOWN, evening(25), past)
     assert expected is not None
     for minutes in expected.minutes.values():
         assert 0.0 <= minutes.low <= minutes.value <= minutes.high <= 1440.0
 
 
-def test_a_forecast_of_outdoors_beats_as_today(past: list[Checked]) -> None:
+def test_a_forecast_of_outdoors_beats_as_today(past: list[Hindcast]) -> None:
     errors = left_out_errors([one.missed_k for one in past])[8:]
     today = [one.as_today_error_k or 0.0 for one in past[8:]]
     assert math.fsum(e * e for e in errors) < 0.5 * math.fsum(e * e for e in today)
@@ -179,4 +179,4 @@ def test_a_day_without_enough_air_is_not_foreseen() -> None:
     unknown: list[float | None] = [None] * len(ROOM)
     silent = KNOWN._replace(hours=HOURS._replace(temperature_c=unknown))
     assert expect(silent, evening(20), []) is None
-    assert check(silent, evening(20), []) is None
+    assert hindcast(silent, evening(20), []) is None

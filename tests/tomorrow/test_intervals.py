@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.tomorrow.blend import FIRST_SHARE, Comparison, learned_share
-from controller.tomorrow.intervals import LEAST_CHECKED, correction, half_width, left_out_errors
+from controller.tomorrow.intervals import LEAST_HINDCASTS, correction, half_width, left_out_errors
 
-ERRORS = st.lists(st.floats(-50.0, 50.0), min_size=LEAST_CHECKED, max_size=40)
+ERRORS = st.lists(st.floats(-50.0, 50.0), min_size=LEAST_HINDCASTS, max_size=40)
 
 
 @examples(30)
@@ -25,7 +25,7 @@ def test_it_is_the_conformal_quantile(errors: list[float]) -> None:
 
 
 def test_few_past_forecasts_tell_no_interval() -> None:
-    assert half_width([1.0] * (LEAST_CHECKED - 1)) is None
+    assert half_width([1.0] * (LEAST_HINDCASTS - 1)) is None
 
 
 @pytest.mark.parametrize("count", [9, 14, 17, 20])

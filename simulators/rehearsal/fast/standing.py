@@ -20,6 +20,7 @@ from controller.control.decide import Decision
 from controller.control.modulation import FAR_OVER_K, HeatStage, Modulation, SpeedChoice
 from controller.control.override_state import (
     CALM,
+    HOT,
     LASTS_S,
     MOST_PCT_PER_K,
     OVERRIDES,
@@ -147,7 +148,7 @@ def standing_decision(
     if choice is not None:
         assert rules.modulation is not None, "only the law makes choices"
         until_s = choice.since_s + rules.modulation.every_s - _EDGE
-        if memory.overrides[0] is not None and memory.overrides[0].engaged:
+        if _has_engaged(memory.overrides[HOT]):
             caps = _caps(choice, rules.modulation, limits)
     if rules.heeds_warning:
         caps = _as_near_warning(caps, rules, memory.near_warning)
@@ -185,7 +186,7 @@ def _as_near_warning(caps: _Caps, rules: Rules, near_warning: bool) -> _Caps:
     low_c, high_c, cooler_k = caps
     near_c = near_warning_c(rules)
     if near_warning:
-        return max(low_c, near_c - rules.hystereses[0]), high_c, cooler_k
+        return max(low_c, near_c - rules.hystereses[HOT]), high_c, cooler_k
     return low_c, min(high_c, near_c), cooler_k
 
 

@@ -67,6 +67,7 @@ _TARGETS: dict[str, tuple[str, ...]] = {
     ),
     "controller/control/transitions.py": ("tests/control/test_transitions.py", *_DECISION),
     "controller/control/override_state.py": ("tests/control/test_override_state.py", *_DECISION),
+    "controller/control/wish.py": ("tests/control/test_wished.py", *_DECISION),
     "controller/local_time.py": (
         "tests/timetable/test_timetable.py",
         "tests/timetable/test_timetable_minutes.py",

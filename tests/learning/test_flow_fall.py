@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from learning_records import START_S, lived, off_the_config, usually_learned
 
-from controller.learning.change import DAY_S, DayFlow, FlowChange, daily_flows, flow_change
+from controller.learning.flow_fall import DAY_S, DayFlow, FlowFall, daily_flows, flow_fall
 from controller.learning.learn import fixed_of
 from controller.learning.learned import Week, learned_from_json
 from controller.learning.learned_words import sentences
@@ -20,10 +20,10 @@ def days(*shares: float) -> list[DayFlow]:
     return [DayFlow(START_S + n * DAY_S, share) for n, share in enumerate(shares, 1)]
 
 
-def fall_of(*shares: float) -> FlowChange | None:
+def fall_of(*shares: float) -> FlowFall | None:
     """The fall in days of which the first week is the reference."""
     every = days(*shares)
-    return flow_change(every[:7], every[7:])
+    return flow_fall(every[:7], every[7:])
 
 
 @pytest.mark.parametrize(("deviation", "most"), [(0.02, 0), (0.03, 4), (0.05, 12)])
@@ -66,21 +66,21 @@ def test_more_air_is_no_fall() -> None:
 def test_a_week_and_a_day_are_too_few_to_compare() -> None:
     assert fall_of(*[1.0] * 7, 0.3) is None
     every = days(*[1.0] * 4, 0.3, 0.3)
-    assert flow_change(every[:4], every[4:]) is None
+    assert flow_fall(every[:4], every[4:]) is None
 
 
 def test_a_fall_that_lasts_for_months_does_not_become_usual() -> None:
     week, month = days(*[1.0] * 7), days(*[0.6] * 120)[-21:]
-    fall = flow_change(week, month)
+    fall = flow_fall(week, month)
     assert fall is not None
     assert fall.times == pytest.approx(0.6)
 
 
 def test_a_season_later_a_fall_must_be_larger_than_seasons_differ() -> None:
     week = days(*[1.0] * 7)
-    assert flow_change(week, days(*[0.92] * 30)[-21:]) is not None
-    assert flow_change(week, days(*[0.92] * 50)[-21:]) is None
-    assert flow_change(week, days(*[0.85] * 50)[-21:]) is not None
+    assert flow_fall(week, days(*[0.92] * 30)[-21:]) is not None
+    assert flow_fall(week, days(*[0.92] * 50)[-21:]) is None
+    assert flow_fall(week, days(*[0.85] * 50)[-21:]) is not None
 
 
 def test_a_filter_that_clogs_within_a_week_is_found_within_three_days() -> None:
@@ -94,8 +94,8 @@ def test_a_filter_that_clogs_within_a_week_is_found_within_three_days() -> None:
 
     held = usually_learned().fitted
     flows = daily_flows(fixed_of(settings), read, START_S + 14.0 * DAY_S, held, 13)
-    assert flow_change(flows[:7], flows[7:-4]) is None  # the tenth day: not yet
-    fall = flow_change(flows[:7], flows[7:-1])
+    assert flow_fall(flows[:7], flows[7:-4]) is None  # the tenth day: not yet
+    fall = flow_fall(flows[:7], flows[7:-1])
     assert fall is not None
     week = Week(START_S, START_S + 7.0 * DAY_S)
     learned = usually_learned()._replace(until_s=START_S + 14.0 * DAY_S, reference=week, fall=fall)

@@ -11,7 +11,7 @@ from daemon_builders import CONFIG, Bench, utc_s
 
 from controller.config import settings_from_text
 from controller.daemon.calendar import calendar_jobs
-from controller.daemon.nightly_learning import NightlyLearning
+from controller.daemon.learning_process import LearningProcess
 from controller.daemon.scheduler import SteppedCalendar
 from controller.errors import UserError
 from controller.record import InlineRecord, RecordReader
@@ -92,7 +92,7 @@ def test_the_child_learns_from_the_record_under_its_own_newest_config(tmp_path: 
     record = InlineRecord(path)
     record.config(1_000_000, CONFIG, "sha")
     record.close()
-    result = NightlyLearning()(path)
+    result = LearningProcess()(path)
     assert result["refused"] == "the record has no readings yet"
     assert result["tomorrow"] == {"refused": f"{path}: no readings yet"}
 
@@ -118,17 +118,17 @@ def child(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, body: str) -> str:
 def test_a_child_that_fails_says_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     module = child(tmp_path, monkeypatch, "raise MemoryError('full')")
     with pytest.raises(UserError, match="the learning process failed: MemoryError: full"):
-        NightlyLearning(module=module)(tmp_path / "any")
+        LearningProcess(module=module)(tmp_path / "any")
 
 
 def test_a_child_that_hangs_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     module = child(tmp_path, monkeypatch, "import threading; threading.Event().wait()")
     with pytest.raises(UserError, match=r"not done within 0\.05 s"):
-        NightlyLearning(0.05, module)(tmp_path / "any")
+        LearningProcess(0.05, module)(tmp_path / "any")
 
 
 def test_a_stopping_daemon_starts_no_child() -> None:
-    learning = NightlyLearning()
+    learning = LearningProcess()
     learning.close()
     with pytest.raises(UserError, match="stopping"):
         learning(Path("any"))
@@ -138,7 +138,7 @@ def test_the_daemon_imports_nothing_of_learning() -> None:
     import subprocess
 
     code = (
-        "import sys, controller.daemon.service, controller.daemon.nightly_learning\n"
+        "import sys, controller.daemon.service, controller.daemon.learning_process\n"
         "print([m for m in sys.modules if m.startswith('controller.learning')])"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -33,7 +33,7 @@ _REFERENCE, _DECISION = 1.0, 5.0
 # Both of the last two days are below by so much, and by so many standard deviations: one odd day,
 # as with an open door, is no fall. Page's figures hold for a known mean and spread; a week tells
 # them only roughly, so that false alarms would otherwise be several times as frequent (measured by
-# `tests/learning/test_flow_change.py` over days that differ by chance).
+# `tests/learning/test_flow_fall.py` over days that differ by chance).
 _LEAST_FALL, _LEAST_DEVIATIONS = 0.06, 2.5
 # Seasons differ by what the model's structure is not known better (`identify.FLOOR_SHARE`, in the
 # reference week and now): so long after it, a fall must be larger.
@@ -55,7 +55,7 @@ class DayFlow(NamedTuple):
     share: float
 
 
-class FlowChange(NamedTuple):
+class FlowFall(NamedTuple):
     """A fall of the flow.
 
     Attributes
@@ -77,7 +77,7 @@ class FlowChange(NamedTuple):
 
 
 def daily_flows(
-    fixed: Fixed, read: Rows, last_s: float, held: TentParameters, days: int = DAYS
+    fixed: Fixed, read: Rows, last_s: float, fitted: TentParameters, days: int = DAYS
 ) -> list[DayFlow]:
     """What the fan moved on each of the last days that have enough readings, in order of time.
 
@@ -90,7 +90,7 @@ def daily_flows(
         half-day before it are held at a time.
     last_s : float
         The end of the last day [Unix s].
-    held : TentParameters
+    fitted : TentParameters
         As learned.
     days : int
         How many 24-hour stretches.
@@ -98,28 +98,28 @@ def daily_flows(
     flows = []
     for back in reversed(range(days)):
         until_s = last_s - back * DAY_S
-        lived = course(read(until_s - DAY_S - SETTLING_S, until_s), fixed.physics)
-        if lived.counted >= _LEAST_BLOCKS:
-            flows.append(DayFlow(until_s, _flow_of(fixed, lived, held)))
+        recorded = course(read(until_s - DAY_S - SETTLING_S, until_s), fixed.physics)
+        if recorded.counted >= _LEAST_BLOCKS:
+            flows.append(DayFlow(until_s, _flow_of(fixed, recorded, fitted)))
     return flows
 
 
-def _flow_of(fixed: Fixed, lived: Course, held: TentParameters) -> float:
+def _flow_of(fixed: Fixed, recorded: Course, fitted: TentParameters) -> float:
     free = [NAMES.index(name) for name in _FREE]
-    counted = [block for block in lived.blocks() if block.counts]
+    counted = [block for block in recorded.blocks() if block.counts]
 
     def parameters(point: Sequence[float]) -> TentParameters:
         by = [0.0] * len(NAMES)
         for i, step in zip(free, point, strict=True):
             by[i] = step
-        return moved(held, by)
+        return moved(fitted, by)
 
     def residuals(point: Sequence[float]) -> list[float]:
-        run = simulate(fixed, lived, parameters(point))
-        pairs = [pair for pair in zip(lived.blocks(), run, strict=True) if pair[0].counts]
+        run = simulate(fixed, recorded, parameters(point))
+        pairs = [pair for pair in zip(recorded.blocks(), run, strict=True) if pair[0].counts]
         return [
-            *((there.tent_c - block.tent_c) / _ERROR_K for block, there in pairs),
-            *((there.tent_pct - block.tent_pct) / _ERROR_PCT for block, there in pairs),
+            *((modelled.tent_c - block.tent_c) / _ERROR_K for block, modelled in pairs),
+            *((modelled.tent_pct - block.tent_pct) / _ERROR_PCT for block, modelled in pairs),
         ]
 
     scales = [SCALES[name] for name in _FREE]
@@ -133,7 +133,7 @@ def _flow_of(fixed: Fixed, lived: Course, held: TentParameters) -> float:
     return parameters(fit(problem, most=8, close=0.02).point).flow_share
 
 
-def flow_change(reference: Sequence[DayFlow], flows: Sequence[DayFlow]) -> FlowChange | None:
+def flow_fall(reference: Sequence[DayFlow], flows: Sequence[DayFlow]) -> FlowFall | None:
     """A fall of the flow that stands on the last day; None without.
 
     Parameters
@@ -160,7 +160,7 @@ def flow_change(reference: Sequence[DayFlow], flows: Sequence[DayFlow]) -> FlowC
     least = max(-math.log(1.0 - least_fall), _LEAST_DEVIATIONS * spread)
     if total < _DECISION or max(last) > usual - least:
         return None
-    return FlowChange(flows[since].until_s, math.exp(usual), math.exp(sum(last) / 2.0))
+    return FlowFall(flows[since].until_s, math.exp(usual), math.exp(sum(last) / 2.0))
 
 
 def _logarithms(flows: Sequence[DayFlow]) -> list[float]:

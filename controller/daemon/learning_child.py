@@ -1,4 +1,4 @@
-"""`python -m controller.daemon.child RECORD [--change]`: a process of its own, for the daemon.
+"""`python -m controller.daemon.learning_child RECORD [--change]`: a process of its own.
 
 Prints one line of JSON: what was learned of the tent, or why nothing could be, and what tomorrow
 will be in it; with `--change` what changed within the last hours, if anything did.
@@ -10,6 +10,8 @@ import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from controller.child_process import limit_address_space
 
 if TYPE_CHECKING:
     from controller.record.reader import RecordReader
@@ -26,7 +28,7 @@ def main(record: Path, *, change: bool = False) -> int:
     from controller.record import RecordReader
 
     os.nice(19)  # whatever else the machine has to do comes first
-    _limit_memory()
+    limit_address_space(_ADDRESS_SPACE_BYTES)
     try:
         with RecordReader(record) as reader:
             answer = _changed(reader) if change else _night(reader)
@@ -68,16 +70,6 @@ def _changed(reader: RecordReader) -> dict[str, object]:
     if change == "unknown":
         return {"refused": "the newest hours are not lit throughout"}
     return {"change": None if change is None else change.as_json()}
-
-
-def _limit_memory() -> None:
-    import resource
-
-    _, hard = resource.getrlimit(resource.RLIMIT_AS)
-    limit = _ADDRESS_SPACE_BYTES
-    if hard != resource.RLIM_INFINITY:
-        limit = min(limit, hard)
-    resource.setrlimit(resource.RLIMIT_AS, (limit, hard))
 
 
 if __name__ == "__main__":
