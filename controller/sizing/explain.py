@@ -66,7 +66,7 @@ def _air_change(sizing: Sizing, units: Units) -> str:
 def _heat(sizing: Sizing, units: Units) -> str:
     terms, need = day_terms(sizing.plan), sizing.needs().heat
     motor_w = terms.heat_w - sizing.plan.lamp_power_w
-    made = f"the lamp's {display.power(sizing.plan.lamp_power_w)}"
+    made = f"the lamp's {display.power(sizing.plan.lamp_power_w)}, its driver within,"
     if motor_w >= 0.05:
         made += f" and the motor's {display.power(motor_w)}"
     rise = display.temperature_difference(terms.rise_k, units)
