@@ -77,7 +77,8 @@ def _heat(sizing: Sizing, units: Units) -> str:
     hundred = 100.0 * (0.3048**3 / 60.0 if units == "us" else 1.0 / 3600.0)
     return (
         f"Heat: {made}, less {display.power(walls_w)} through the fabric at {rise} over the "
-        f"room, leave {display.power(left_w)}. {display.flow(hundred, units)} of air carry off "
+        f"room, taken to be as warm as the intake air, leave {display.power(left_w)}. "
+        f"{display.flow(hundred, units)} of air carry off "
         f"{display.power(hundred * terms.capacity_j_per_m3_k * terms.rise_k)} at that rise: "
         f"{_flow(need, units)}. q = ρ cp Q ΔT + UA ΔT."
     )
