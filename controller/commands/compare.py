@@ -145,6 +145,8 @@ def _law(settings: Settings) -> str:
 
 def star_lines(shown_as: Settings, width: int) -> list[str]:
     """What the table's star and its columns mean."""
+    from controller.wording import FAN_LAWS
+
     degrees, *others = _excess_units(shown_as)
     kelvins = f"{degrees} / 1.8" if shown_as.units == "us" else degrees
     columns = (
@@ -152,6 +154,8 @@ def star_lines(shown_as: Settings, width: int) -> list[str]:
         f"band, times for how long; harm is {kelvins} + 0.1 × % h + 3 × kPa h. In band: share of "
         "the time, mean of the three. The model is good for comparing, not a promise."
     )
+    if shown_as.fan.drive != "relay":
+        columns += f" {FAN_LAWS}"
     return [*wrapped(_STAR_WORDS, width, rest="  "), *wrapped(columns, width, rest="  ")]
 
 

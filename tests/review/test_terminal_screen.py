@@ -42,6 +42,10 @@ def record(tmp_path: Path) -> HandRecord:
             "{drive: pwm, pin: 18}",
             r"Fan: not known, the config gives neither its power nor its flow\.",
         ),
+        (
+            "{drive: pwm, pin: 18, power: 20 W}",
+            r"by the fan laws, its speed cubed: motor and electronics take a watt or more besides",
+        ),
     ],
 )
 def test_the_screen_says_what_power_the_fans_energy_goes_by(
