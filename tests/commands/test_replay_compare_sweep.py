@@ -101,6 +101,20 @@ def test_configs_are_compared_side_by_side(run: Run, tmp_path: Path) -> None:
     assert any(row["unbeaten"] for row in shown)
 
 
+def test_configs_of_other_bands_or_without_a_price_are_compared_with_a_word_on_it(
+    run: Run, tmp_path: Path
+) -> None:
+    text = CONFIG.replace(
+        "energy: {price: 0.30, currency: EUR}\n",
+        "crop: {kind: lettuce, plants: 4, stage: vegetative}\n",
+    )
+    one, two = config_file(tmp_path), config_file(tmp_path, text, "lettuce.yaml")
+    out = run("compare", one, two, *HOT, "--days", "1")[1]
+    assert "each is judged by its own" in " ".join(out.split())
+    assert out.count(" kWh") == 2  # where only one has a price, costs can't be compared
+    assert "EUR" not in out
+
+
 def test_one_config_is_compared_under_both_laws(run: Run, tmp_path: Path) -> None:
     config = config_file(tmp_path)
     fixed = config_file(tmp_path, CONFIG + "overrides: {law: fixed}\n", "fixed.yaml")
