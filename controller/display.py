@@ -116,6 +116,11 @@ def speed(fraction: float) -> str:
     return f"{_number(fraction * 100.0, 0)} %"
 
 
+def fan(fraction: float) -> str:
+    """What a fan does at a speed (0–1): "fan at 40 %" or "fan off"."""
+    return f"fan at {speed(fraction)}" if fraction else "fan off"
+
+
 def power(w: float) -> str:
     """A power [W] as "150 W", "8.5 W" or "1.20 kW"."""
     if abs(w) >= 1000.0:

@@ -141,7 +141,7 @@ def test_keys_of_the_config() -> None:
 
 def test_events() -> None:
     names = event_names()
-    assert {"fan_hours.began", "override.locked_out", "purge.started", "day.summarised"} <= names
+    assert {"fan_hours.began", "override.locked_out", "quiet.began", "day.summarised"} <= names
     assert not retired(names)
     known = {word.replace(" ", "_").replace("-", "_") for word in glossary()}
     sections = set(config_schema()["properties"])

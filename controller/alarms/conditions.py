@@ -336,6 +336,8 @@ def _why_out_of_band(view: TickView, reason: Reason) -> str:
         return "cold"
     if reason.status is ReasonStatus.LOCKED_OUT or _intake_is_past(view, reason):
         return "warm_intake" if is_hot else "moist_intake"
+    if view.decision.speed <= 0.0:
+        return "resting"
     if view.intake is None or view.rise is None or not view.rise.lit:
         return ""
     return "weak_fan" if is_hot else "wet_tent"

@@ -16,6 +16,11 @@ from controller.wording.fields import UTC, doubt_words, out_of_band_words
 _LEARNED = ("reduced_flow", "reduced_transpiration", "sensor_drift")
 
 
+def is_learned(name: str, compared_with: str) -> bool:
+    """Whether nightly learning found it: then it began at some time before it was noticed."""
+    return name in _LEARNED or compared_with not in ("", "config")
+
+
 class Message(NamedTuple):
     """One message, ready to be sent.
 
@@ -58,6 +63,8 @@ def event_data(change: AlarmChange) -> dict[str, Any]:
         data["compared_with"] = alarm.compared_with
         data["or_sensor"] = alarm.why == OR_SENSOR
     data["title"] = alarm.kind.title
+    if not is_learned(alarm.name, alarm.compared_with):
+        data["began_ms"] = alarm.began_ms
     if change.event == "alarm.raised":
         data["response"] = _response(change)
     return data
@@ -102,9 +109,7 @@ def message(
             response = lesser.kind.response_to(lesser.why, is_dark=_is_dark(change))
             sentences.append(f"Still {lesser.kind.title}. What to do: {response}.")
         return Message(kind.priority, f"{tent}: over: {kind.title}", " ".join(sentences), data)
-    # What nightly learning finds began at some time before.
-    is_learned = kind.name in _LEARNED or alarm.compared_with not in ("", "config")
-    began = "Noticed" if is_learned else "Since"
+    began = "Noticed" if is_learned(kind.name, alarm.compared_with) else "Since"
     sentences = [f"{began} {_local(alarm.began_ms, zone):%A %H:%M}."]
     sentences += [f"{figures[0].upper()}{figures[1:]}."] if figures else []
     sentences.append(doubt_words(alarm.compared_with, alarm.why == OR_SENSOR, zone))

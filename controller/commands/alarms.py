@@ -15,7 +15,6 @@ from controller.commands.requests import send_request
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
-    from controller.config import Settings
     from controller.record import RecordReader
 
 _INDENT = " " * 8
@@ -63,12 +62,11 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 def run(args: argparse.Namespace) -> int:
     """List or acknowledge."""
 
-    settings = settings_in_force(args.config)
-    record = args.record or settings.record_path
     if args.acknowledge is not None:
-        _check_name(args.acknowledge, lambda: _listed(record, settings))
+        _check_name(args.acknowledge, lambda: _listed(args))
+        record = args.record or settings_in_force(args.config).record_path
         return _acknowledge(args.acknowledge, record)
-    rows = _listed(record, settings)
+    rows = _listed(args)
     if args.json:
         import json
 
@@ -111,7 +109,7 @@ def _check_name(name: str, listed: Callable[[], list[dict[str, Any]]]) -> None:
         wrong = f"--acknowledge: there is no alarm called {name!r}"
         hint = f"{near[0]}, perhaps, or " if near else ""
     expected = f"{hint}all, or one of {', '.join(BY_NAME)}"
-    with contextlib.suppress(UserError):  # no record yet, say
+    with contextlib.suppress(UserError):  # no config or no record yet, say
         names = [row["alarm"] for row in listed() if row["state"] != "acknowledged"]
         if names:
             expected = f"{hint}all, or of those not acknowledged yet: {', '.join(names)}"
@@ -131,14 +129,15 @@ def _acknowledge(name: str, record: Path) -> int:
     return 0
 
 
-def _listed(record: Path, settings: Settings) -> list[dict[str, Any]]:
-    """The alarms of a record, as `--json` prints them."""
+def _listed(args: argparse.Namespace) -> list[dict[str, Any]]:
+    """The alarms of the record asked for, as `--json` prints them."""
     from zoneinfo import ZoneInfo
 
     from controller.record import RecordError, RecordReader
 
+    settings = settings_in_force(args.config)
     is_dark = False
-    with RecordReader(record) as reader, reader.snapshot():
+    with RecordReader(args.record or settings.record_path) as reader, reader.snapshot():
         with contextlib.suppress(RecordError):  # damaged readings hide no alarm
             newest = reader.latest()
             is_dark = newest is not None and not newest.lamp_on
@@ -167,6 +166,7 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
         Whether the lamp is dark, which what to do may depend on.
     """
     from controller.alarms.kinds import BY_NAME
+    from controller.alarms.notifications import is_learned
     from controller.alarms.states import STALE_AFTER_S, AlarmState
     from controller.display import rfc3339
 
@@ -186,6 +186,7 @@ def rows_of(saved: dict[str, Any], zone: ZoneInfo, *, is_dark: bool) -> list[dic
                     "state": state.value,
                     "chattering": bool(alarm["chattering"]),
                     "since": rfc3339((alarm.get("began_ms") or alarm["raised_ms"]) / 1000, zone),
+                    "learned": is_learned(kind.name, str(alarm.get("compared_with") or "")),
                     "raised": rfc3339(alarm["raised_ms"] / 1000, zone),
                     # It came into this state when it ended.
                     "ended": rfc3339(at_ms / 1000 - alarm["age_s"], zone) if is_over else None,
@@ -259,12 +260,12 @@ def as_text(rows: list[dict[str, Any]], command: str, width: int) -> list[str]:
 
 
 def _span(row: dict[str, Any]) -> str:
-    """Since when it stands, or from when to when it did."""
+    """Since when it stands, or from when to when it did; when it was noticed, if learned."""
     import datetime as dt
 
     from controller.display import local_span
 
     began = dt.datetime.fromisoformat(row["since"])
     if row["ended"] is None:
-        return f"since {began:{_DAY} %H:%M}"
+        return f"{'noticed' if row['learned'] else 'since'} {began:{_DAY} %H:%M}"
     return f"from {local_span(began, dt.datetime.fromisoformat(row['ended']), _DAY)}"

@@ -10,7 +10,7 @@ from controller.commands.check_bands import Given, bands_words
 from controller.commands.check_duty import duty_words
 from controller.commands.check_fan import weak_fan_caution
 from controller.commands.check_rules import OverrideRow, failsafe_row, override_rows
-from controller.commands.check_text import day_lines, fan_words, heat_lines, other_sensors
+from controller.commands.check_text import day_lines, heat_lines, other_sensors
 from controller.control import Quantity
 from controller.outputs.failures import fan_failures, standstill_caution
 from controller.tables import table_lines, wrapped
@@ -145,7 +145,7 @@ def _failures(settings: Settings, width: int) -> list[str]:
     """What failures do to the fan, by what it does then."""
     groups: dict[str, list[str]] = {}
     for row in fan_failures(settings):
-        does = "not known" if row.speed is None else fan_words(row.speed)
+        does = "not known" if row.speed is None else display.fan(row.speed)
         groups.setdefault(does, []).append(row.name)
     cells = [(f"  {does}", "; ".join(names)) for does, names in groups.items()]
     return [

@@ -41,7 +41,7 @@ def dead_fan_in_light(settings: Settings) -> DeadFanInLight | None:
     from controller.tent_model import drives, tent_model
 
     expected = ExpectedRise.from_settings(settings)
-    if has_fan_sensor(settings) or expected is None:
+    if has_fan_sensor(settings) or expected is None or not expected.plan.lit_hours:
         return None
     tent = tent_model(settings)
     at_day_speed = drives(settings, [settings.schedule.day_speed], tent.density_kg_m3)
@@ -64,10 +64,7 @@ def dead_fan_words(settings: Settings, dead: DeadFanInLight | None) -> str:
     if has_fan_sensor(settings):
         return ""
     if dead is None:
-        return (
-            "If the fan died, nothing would tell. An intake sensor could, in the light, with "
-            f"`lamp.power` and `fan.free_flow` given; {_REMEDY} at any time."
-        )
+        return f"If the fan died, nothing would tell. {_what_could(settings)}."
     planted, bare = dead
     if planted.is_seen and bare.is_seen:
         noticed, shown = "you are told within half an hour.", bare
@@ -86,3 +83,18 @@ def dead_fan_words(settings: Settings, dead: DeadFanInLight | None) -> str:
         f"comes from {kelvins(shown.called_above_k)} on. In the dark, or with a fan slowed down as "
         f"too dry or too cold, nothing tells; {_REMEDY} tells at any time."
     )
+
+
+def _what_could(settings: Settings) -> str:
+    """What would tell of a dead fan where nothing does, as a clause."""
+    from controller.sizing.plan import Plan
+
+    plan = Plan.from_settings(settings)
+    if not plan.lit_hours or settings.schedule.day_speed <= 0.0:
+        return f"{_REMEDY[0].upper()}{_REMEDY[1:]} would"
+    missing = []
+    if not any(sensor.role == "intake" for sensor in settings.sensors):
+        missing.append("an intake sensor")
+    if not plan.rig.has_fan:
+        missing.append("`fan.free_flow`")
+    return f"In the light {' with '.join(missing)} could; {_REMEDY} at any time"

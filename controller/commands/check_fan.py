@@ -24,6 +24,8 @@ def weak_fan_caution(settings: Settings) -> str | None:
     except ValueError:
         return None  # its figures are not given
     point, needed_m3_s = sizing.delivered, sizing.needs().physical
+    if sizing.plan.lit_hours == 0.0:
+        return None  # no lamp whose heat or light asks for air
     if sizing.verdict is not Verdict.TOO_WEAK or not sizing.is_certain or point is None:
         return None
     if point.flow_m3_s >= needed_m3_s:

@@ -50,4 +50,4 @@ def _speed_and_level(speed: float, limit: str = "") -> str:
     """Such as "fan at 40 % at most, some 20 dB below full speed"."""
     level_db = -sound_level_change_db(speed)
     below = f", some {level_db:.0f} dB below full speed" if level_db >= 0.5 else ""
-    return f"fan at {display.speed(speed)}{limit}{below}"
+    return f"{display.fan(speed)}{limit}{below}"

@@ -63,7 +63,9 @@ class OverrideRow:
     def acts(self) -> str:
         """What it does, such as "fan at 100 %"; the least or the most, by its side."""
         if self.kind.raises:
-            return f"fan {'up to' if self.is_modulated else 'at'} {display.speed(self.speed)}"
+            if self.is_modulated:
+                return f"fan up to {display.speed(self.speed)}"
+            return display.fan(self.speed)
         return f"{display.speed(self.speed)} at most" if self.speed else "fan off"
 
     def releases(self, units: Units) -> str:
@@ -146,5 +148,5 @@ def failsafe_row(settings: Settings) -> dict[str, Any]:
         "stale_after_s": failsafe.stale_after_s,
         "speed": failsafe.speed,
         "text": f"no trusted reading from the tent for {display.duration(failsafe.stale_after_s)}: "
-        f"fan at {display.speed(failsafe.speed)}",
+        f"{display.fan(failsafe.speed)}",
     }

@@ -141,11 +141,10 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) 
     }[settings.lamp.switched_by]
     facts = [("Lamp", f"lit {lamp}, {switched}" if lamp else "dark all day")]
     if fan_hours:
-        facts.append(("Fan hours", f"{fan_hours}: fan at {display.speed(plan.day_speed)}"))
+        facts.append(("Fan hours", f"{fan_hours}: {display.fan(plan.day_speed)}"))
     else:
         facts.append(("Fan hours", "none all day"))
-    night = f"fan at {display.speed(plan.night_speed)}" if plan.night_speed else "fan off"
-    facts.append(("", f"at other times: {night}"))
+    facts.append(("", f"at other times: {display.fan(plan.night_speed)}"))
     if purge is not None:
         facts.append(
             (
@@ -250,7 +249,7 @@ def _failures(settings: Settings, width: int) -> list[str]:
     rows = [
         (
             f"  {row.name}",
-            "not known" if row.speed is None else fan_words(row.speed),
+            "not known" if row.speed is None else display.fan(row.speed),
             row.why,
         )
         for row in fan_failures(settings)
@@ -261,11 +260,6 @@ def _failures(settings: Settings, width: int) -> list[str]:
         *(line for note in failure_notes(settings) for line in wrapped(note, width)),
         *wrapped("'lungwort commission' lets go of the wire and looks.", width),
     ]
-
-
-def fan_words(speed: float) -> str:
-    """A speed of the fan, such as "fan 60 %" or "fan off"."""
-    return f"fan {display.speed(speed)}" if speed else "fan off"
 
 
 def _exceptions(settings: Settings, width: int) -> list[str]:

@@ -90,6 +90,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.commands.in_force import settings_in_force
     from controller.record import RecordReader
 
+    check_range(args)
     settings = settings_in_force(args.config)
     zone = ZoneInfo(settings.place.timezone)
     path = args.record or settings.record_path
@@ -129,6 +130,23 @@ def run(args: argparse.Namespace) -> int:
     for event in follow(path, last_id, args.name, args.level, lambda: pause.wait(_POLL_S)):
         print(show(event), flush=True)
     return 0
+
+
+def check_range(args: argparse.Namespace) -> None:
+    """Refuse a time or a length that can't be read, on whatever clock.
+
+    Raises
+    ------
+    UserError
+        Naming the option.
+    """
+    from controller.commands.instants import parse_instant, parse_length
+
+    for option, text in (("--since", args.since), ("--until", args.until)):
+        if text is not None:
+            parse_instant(text, ZoneInfo("UTC"), 0.0, option)
+    if args.last is not None:
+        parse_length(args.last, "--last")
 
 
 def select(

@@ -48,9 +48,12 @@ def run(args: argparse.Namespace) -> int:
     from zoneinfo import ZoneInfo
 
     from controller import display
+    from controller.daemon.control_socket import check_hold
     from controller.tables import terminal_width, wrapped
 
+    check_hold(args.speed, args.for_s)
     settings = settings_in_force(args.config)
+    check_hold(args.speed, args.for_s, is_relay=settings.fan.drive == "relay")
     body = {"command": "hold", "speed": args.speed, "for_s": args.for_s}
     reply = send_request(args.record or settings.record_path, body)
     until = datetime.fromtimestamp(reply["until_ms"] / 1000, ZoneInfo(settings.place.timezone))

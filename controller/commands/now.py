@@ -229,6 +229,7 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
         old = "This is old: the daemon seems not to be running, or the clock was set."
         facts.append(("", old))
     facts += [("Alarm", _alarm_words(alarm, local)) for alarm in view.alarms]
+    facts += [("", "'lungwort alarms' says what to do.")] if view.alarms else []
     facts.append(("Tent", _tent_words(row, units)))
     if row.intake_temperature_c is not None and row.intake_humidity_pct is not None:
         intake_c = display.temperature(row.intake_temperature_c, units)
@@ -266,7 +267,7 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
 def _alarm_words(alarm: dict[str, Any], now: dt.datetime) -> str:
     """What is the matter, and since when; what to do is said by `lungwort alarms`."""
     since = _clock(dt.datetime.fromisoformat(alarm["since"]), now)
-    return f"{alarm['title']}, since {since} ('lungwort alarms' says what to do)"
+    return f"{alarm['title']}, {'noticed' if alarm['learned'] else 'since'} {since}"
 
 
 def _clock(at: dt.datetime, now: dt.datetime) -> str:

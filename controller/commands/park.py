@@ -52,10 +52,13 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
+    import contextlib
+
     from controller.daemon.control_socket import runtime_directory
     from controller.display import speed as speed_words
     from controller.locks import claim_pins
     from controller.outputs import park, parking
+    from controller.outputs.iio_dac import converter_name
 
     plan = parking.saved()
     if plan is None:
@@ -68,7 +71,12 @@ def run(args: argparse.Namespace) -> int:
         speed = plan.speed_after_fault
     else:
         speed = plan.speed_after_stop
-    with claim_pins(runtime_directory(), "gpio", plan.pins):
+    with contextlib.ExitStack() as claims:
+        claims.enter_context(claim_pins(runtime_directory(), "gpio", plan.pins))
+        dac = plan.fan.dac
+        if dac is not None:
+            name = converter_name(dac.device, dac.channel)
+            claims.enter_context(claim_pins(runtime_directory(), name, [dac.channel]))
         park(plan, speed)
         parking.forget()
     lamp = "" if plan.lamp is None else ", lamp off"

@@ -77,7 +77,9 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from controller.commands.in_force import loaded_in_force
     from controller.review.open_record import Asked, open_source
+    from controller.review.period import check_period
 
+    check_period(day=args.day, first=args.first, last=args.last, length=args.length)
     loaded = loaded_in_force(args.config)
     asked = Asked(args.day, args.first, args.last, args.length)
     with open_source(loaded, args.record, asked) as source:

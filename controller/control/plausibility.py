@@ -342,7 +342,11 @@ def disagreeing(parts: Sequence[tuple[SensorReading, Profile]]) -> tuple[bool, .
 
 def _apart(first: tuple[SensorReading, Profile], second: tuple[SensorReading, Profile]) -> bool:
     (a, pa), (b, pb) = first, second
-    if abs(a.temperature_c - b.temperature_c) > pa.accuracy_k + pb.accuracy_k:
+    # Beyond the end of either's range they can't be compared: one stands still there.
+    low_c = max(profile.low_c + profile.temperature_offset_k for profile in (pa, pb))
+    high_c = min(profile.high_c + profile.temperature_offset_k for profile in (pa, pb))
+    first_c, second_c = (max(low_c, min(r.temperature_c, high_c)) for r in (a, b))
+    if abs(first_c - second_c) > pa.accuracy_k + pb.accuracy_k:
         return True
     if a.humidity_pct is None or b.humidity_pct is None:
         return False

@@ -5,7 +5,8 @@ from __future__ import annotations
 from controller import air
 from controller.control.actuator import QUIET_LASTS_S, least_rest_s, least_run_s, may_run_on
 from controller.control.decide import Decision, fresh
-from controller.control.modulation import SpeedChoice
+from controller.control.forecast import Worth
+from controller.control.modulation import HeatStage, SpeedChoice
 from controller.control.override_state import (
     OVERRIDES,
     OverrideKind,
@@ -25,6 +26,7 @@ from controller.control.types import (
     ReasonStatus,
     Rule,
     SpeedForecast,
+    Worsening,
 )
 from controller.control.wish import is_ignored, quiet_cap, wish_and_duty
 
@@ -86,7 +88,9 @@ def reasons(decision: Decision, now: Now, readings: Readings, rules: Rules) -> t
         rows = (held, *(_only_engaged(reason) for reason in rows))
     if decision.is_limited:
         runs_on = may_run_on(tent, limits, cap)
-        rows = (*rows, _limiting_reason(decision, now_s, rules, duty, runs_on=runs_on))
+        limiting = _limiting_reason(decision, now_s, rules, duty, runs_on=runs_on)
+        awaited = next((row.quantity for row in rows if row.rule is limiting.rule), None)
+        rows = (*rows, limiting._replace(quantity=awaited))
     return rows
 
 
@@ -136,6 +140,9 @@ def _override_reasons(
     if not any(states):
         return []
     compared = compared_values(tent, intake)
+    worsens = None
+    if choice is not None and rules.modulation is not None:
+        worsens = worsening(choice, limits, rules.modulation.worth)
     rows = []
     for i, (kind, state) in enumerate(zip(OVERRIDES, states, strict=True)):
         if state is None:
@@ -148,7 +155,9 @@ def _override_reasons(
             limits[i],
             kind.unit,
             until_s=_delay_ends_s(state, rules.delays_s[i], tent.monotonic_s),
-            forecast=_forecast(kind, choice) if state.engaged and kind.is_forecast else None,
+            forecast=_forecast(kind, choice, worsens)
+            if state.engaged and kind.is_forecast
+            else None,
         )
         if state.locked_out:
             reason = _locked_out_reason(reason, tent, intake, rules.pressure_pa)
@@ -162,7 +171,48 @@ def _status(kind: OverrideKind, state: OverrideState, states: OverrideStates) ->
     return ReasonStatus.IGNORED if is_ignored(kind, states) else ReasonStatus.ENGAGED
 
 
-def _forecast(kind: OverrideKind, choice: SpeedChoice | None) -> SpeedForecast | None:
+def worsening(choice: SpeedChoice, limits: Limits, worth: Worth) -> Worsening | None:
+    """What holds a modulated speed below the fastest where its power does not.
+
+    Parameters
+    ----------
+    choice : SpeedChoice
+        The modulating law's.
+    limits : Limits
+        The bands of the phase.
+    worth : Worth
+        What straying from them is worth.
+
+    Returns
+    -------
+    Worsening or None
+        What too much air makes too cold or too dry, the worst of it; None where the fastest speed
+        would do less harm, or where heat alone counts.
+    """
+    near, far = choice.outlook, choice.outlook_at_high
+    only_heat_counts = choice.lit and choice.heat is not HeatStage.NONE
+    if only_heat_counts or far.harm_w(limits, worth) <= near.harm_w(limits, worth):
+        return None
+    w_per = {
+        Quantity.TEMPERATURE: (worth.w_per_k, near.air_c, far.air_c),
+        Quantity.HUMIDITY: (worth.w_per_pct, near.humidity_pct, far.humidity_pct),
+        Quantity.VPD: (worth.w_per_pa, near.vpd_pa, far.vpd_pa),
+    }
+    more_w, worst = 0.0, None
+    for kind, limit in zip(OVERRIDES, limits, strict=True):
+        if kind.raises or kind.quantity not in w_per:
+            continue
+        w_per_unit, value, at_fastest = w_per[kind.quantity]
+        before, after = (max(0.0, kind.side * (v - limit)) for v in (value, at_fastest))
+        if w_per_unit * (after - before) > more_w:
+            more_w = w_per_unit * (after - before)
+            worst = Worsening(kind.rule, kind.quantity, at_fastest, limit, kind.unit)
+    return worst
+
+
+def _forecast(
+    kind: OverrideKind, choice: SpeedChoice | None, worsens: Worsening | None
+) -> SpeedForecast | None:
     """What the choice was made by, for the quantity of one override."""
     if choice is None or kind.quantity is Quantity.DEW_POINT:
         return None
@@ -174,7 +224,8 @@ def _forecast(kind: OverrideKind, choice: SpeedChoice | None) -> SpeedForecast |
         else outlook.vpd_pa
         for outlook in (choice.outlook, choice.outlook_at_high)
     )
-    return SpeedForecast(choice.speed, choice.between.high, value, at_fastest, choice.saved_w)
+    high = choice.between.high
+    return SpeedForecast(choice.speed, high, value, at_fastest, choice.saved_w, worsens)
 
 
 def _delay_ends_s(state: OverrideState, delay_s: float, now_s: float) -> float | None:

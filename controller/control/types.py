@@ -124,6 +124,26 @@ class Hold(NamedTuple):
     until_s: float
 
 
+class Worsening(NamedTuple):
+    """What more air would drive further out of its band: rule, quantity, forecast, limit, unit."""
+
+    rule: Rule
+    quantity: Quantity
+    value: float
+    limit: float
+    unit: str
+
+    def as_dict(self) -> dict[str, object]:
+        """Give the JSON form."""
+        return {
+            "rule": self.rule.value,
+            "quantity": self.quantity.value,
+            "value": round(self.value, 4),
+            "limit": self.limit,
+            "unit": self.unit,
+        }
+
+
 class SpeedForecast(NamedTuple):
     """What a modulated speed is forecast to bring within half an hour.
 
@@ -135,6 +155,8 @@ class SpeedForecast(NamedTuple):
         What the quantity will be at each, in its unit.
     saved_w : float
         What the fan draws less than at the fastest [W].
+    worsens : Worsening or None
+        What outweighs, at the fastest, all that it gains; then it isn't power that holds the fan.
     """
 
     speed: float
@@ -142,10 +164,15 @@ class SpeedForecast(NamedTuple):
     value: float
     value_at_fastest: float
     saved_w: float
+    worsens: Worsening | None = None
 
-    def as_dict(self) -> dict[str, float]:
+    def as_dict(self) -> dict[str, object]:
         """Give the JSON form."""
-        return {name: round(value, 4) for name, value in self._asdict().items()}
+        row: dict[str, object] = {
+            name: round(getattr(self, name), 4)
+            for name in ("speed", "fastest", "value", "value_at_fastest", "saved_w")
+        }
+        return row if self.worsens is None else row | {"worsens": self.worsens.as_dict()}
 
 
 class Reason(NamedTuple):

@@ -16,7 +16,7 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 from controller.errors import UserError
 
@@ -25,8 +25,38 @@ _PATIENCE_S = 5.0
 # How often it is looked whether somebody deleted the socket.
 _LOOK_EVERY_S = 60.0
 _STOPPING = "the daemon is stopping"
+_LONGEST_HOLD_S = 7 * 86400.0
 # A Unix socket's path has 108 bytes, its end mark included (unix(7)).
 _LONGEST_PATH = 107
+
+
+def check_hold(speed: object, for_s: object, *, is_relay: bool = False) -> None:
+    """Refuse a hold that makes no sense: by the command, and by the daemon for other callers.
+
+    Parameters
+    ----------
+    speed : object
+        0 to 1; on a relay one of both.
+    for_s : object
+        How long, above 0 and a week at most [s].
+    is_relay : bool
+        Whether the fan hangs on a relay.
+
+    Raises
+    ------
+    UserError
+        Saying what a hold may be.
+    """
+    if not _is_number(speed) or not 0.0 <= speed <= 1.0:
+        raise UserError("a hold needs a speed from 0 % to 100 %", status=2)
+    if not _is_number(for_s) or not 0.0 < for_s <= _LONGEST_HOLD_S:
+        raise UserError("a hold lasts more than nothing and a week at most", status=2)
+    if is_relay and speed not in (0.0, 1.0):
+        raise UserError("a fan on a relay knows full speed and rest; hold 0 % or 100 %", status=2)
+
+
+def _is_number(value: object) -> TypeGuard[float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def runtime_directory() -> Path:

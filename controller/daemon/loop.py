@@ -5,17 +5,19 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from enum import Enum
-from typing import TYPE_CHECKING, Any, TypeGuard
+from typing import TYPE_CHECKING, Any
 
+from controller import display
 from controller.clock import Clock
 from controller.config import Loaded, Problem
 from controller.config.section import reopening_values
 from controller.control.actuator import motor_speed
 from controller.daemon.config_watch import ConfigWatch, Outcome
-from controller.daemon.control_socket import ControlSocket, Request
+from controller.daemon.control_socket import ControlSocket, Request, check_hold
 from controller.daemon.jobs import Calendar
 from controller.daemon.systemd import Notifier
 from controller.daemon.tick import Controller
+from controller.errors import UserError
 
 if TYPE_CHECKING:
     from controller.record import Record
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
 TICK_S = 2.0
 # After so many failed ticks in a row the process is restarted.
 _MOST_FAILURES = 5
-_LONGEST_HOLD_S = 7 * 86400.0
 
 
 class End(Enum):
@@ -214,19 +215,17 @@ class Loop:
     def _serve_hold(self, request: Request, body: dict[str, Any]) -> None:
         speed, for_s = body.get("speed"), body.get("for_s")
         is_relay = self._controller.loaded.settings.fan.drive == "relay"
-        if not _is_number(speed) or not 0.0 <= speed <= 1.0:
-            request.answer(error="a hold needs a speed from 0 % to 100 %")
-        elif not _is_number(for_s) or not 0.0 < for_s <= _LONGEST_HOLD_S:
-            request.answer(error="a hold lasts more than nothing and a week at most")
-        elif is_relay and speed not in (0.0, 1.0):
-            request.answer(error="a fan on a relay knows full speed and rest; hold 0 % or 100 %")
-        else:
-            speed = motor_speed(float(speed), self._controller.rules)
-            until_ms = self._now_ms() + round(for_s * 1000)
-            with self._record.together():
-                self._controller.hold(speed, float(for_s))
-                self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
-            self._answer_when_recorded(request, speed=speed, until_ms=until_ms)
+        try:
+            check_hold(speed, for_s, is_relay=is_relay)
+        except UserError as error:
+            request.answer(error=error.message)
+            return
+        speed = motor_speed(float(speed), self._controller.rules)
+        until_ms = self._now_ms() + round(for_s * 1000)
+        with self._record.together():
+            self._controller.hold(speed, float(for_s))
+            self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
+        self._answer_when_recorded(request, speed=speed, until_ms=until_ms)
 
     def _answer_when_recorded(self, request: Request, **reply: Any) -> None:
         """Answer once the record has what was asked for, or can't be written."""
@@ -246,7 +245,7 @@ class Loop:
         trouble = self._record.trouble
         rule = decision.rule.value.replace("_", " ")
         note = f"; record: {trouble}" if trouble else ""
-        return f"fan at {100 * decision.speed:.0f} %, {rule}{note}"
+        return f"{display.fan(decision.speed)}, {rule}{note}"
 
     def _event(self, name: str, level: str, **data: object) -> None:
         self._record.event(self._now_ms(), name, level, **data)
@@ -270,7 +269,3 @@ def reject(
             problem=str(problem),
         )
     controller.config_rejected = True
-
-
-def _is_number(value: object) -> TypeGuard[float]:
-    return isinstance(value, int | float) and not isinstance(value, bool)

@@ -38,7 +38,7 @@ class Reported(NamedTuple):
 
     Attributes
     ----------
-    lamp_on, in_fan_hours, purge_on, is_quiet : bool or None
+    lamp_on, in_fan_hours, is_quiet : bool or None
         As last recorded.
     fan_speed : float or None
         The speed aimed at.
@@ -48,7 +48,6 @@ class Reported(NamedTuple):
 
     lamp_on: bool | None = None
     in_fan_hours: bool | None = None
-    purge_on: bool | None = None
     is_quiet: bool | None = None
     fan_speed: float | None = None
     fan_rule: Rule | None = None
@@ -57,7 +56,7 @@ class Reported(NamedTuple):
 def schedule_events(
     reported: Reported, now: Now, lamp_on: bool, lamp_by: str, fan_hours_by: str | None
 ) -> tuple[list[Event], Reported]:
-    """Events for changes of lamp, fan hours, purge and quiet hours.
+    """Events for changes of lamp, fan hours and quiet hours; a purge is one of the fan.
 
     Parameters
     ----------
@@ -77,7 +76,7 @@ def schedule_events(
     tuple of (list of Event, Reported)
         The very same `reported` when nothing changed.
     """
-    if (lamp_on, now.in_fan_hours, now.purge_on, now.is_quiet) == reported[:4]:
+    if (lamp_on, now.in_fan_hours, now.is_quiet) == reported[:3]:
         return [], reported
     events = []
     if reported.in_fan_hours not in (None, now.in_fan_hours):
@@ -86,14 +85,11 @@ def schedule_events(
         events.append(Event(name, "info", data))
     if reported.lamp_on not in (None, lamp_on):
         events.append(Event("lamp.switched", "info", {"on": lamp_on, "by": lamp_by}))
-    if reported.purge_on not in (None, now.purge_on):
-        events.append(Event("purge.started" if now.purge_on else "purge.ended", "info", {}))
     if reported.is_quiet not in (None, now.is_quiet):
         events.append(Event("quiet.began" if now.is_quiet else "quiet.ended", "info", {}))
     return events, reported._replace(
         lamp_on=lamp_on,
         in_fan_hours=now.in_fan_hours,
-        purge_on=now.purge_on,
         is_quiet=now.is_quiet,
     )
 
@@ -187,12 +183,13 @@ def fan_changed(
 ) -> tuple[list[Event], Reported]:
     """One event for a new target speed or a new deciding row, none for the steps of a ramp.
 
-    A row that still waits for the fan's minimum time is recorded once it sets the speed.
+    A row that still waits for the fan's minimum time is recorded once it sets the speed; a purge
+    that the fan runs fast enough for already changes nothing.
     """
     target, deciding = after.memory.ramp.to_speed, after.rule
     if (target, deciding) == (reported.fan_speed, reported.fan_rule):
         return [], reported
-    if target == reported.fan_speed and after.is_limited:
+    if target == reported.fan_speed and (after.is_limited or deciding is Rule.PURGE):
         return [], reported
     data = {
         "speed": target,

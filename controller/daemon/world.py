@@ -112,10 +112,16 @@ class RealWorld:
         return LateCalendar(make)
 
     def claim(self, settings: Settings) -> AbstractContextManager[object]:
-        """Claim record and pins: two daemons on one fan would fight."""
+        """Claim record, pins and converter: two daemons on one fan would fight."""
+        from controller.outputs.iio_dac import converter_name
+
         with contextlib.ExitStack() as stack:
             stack.enter_context(claim(settings.record_path))
             stack.enter_context(claim_pins(runtime_directory(), "gpio", used_pins(settings)))
+            dac = settings.fan.dac
+            if settings.fan.drive == "dac" and dac is not None:
+                name = converter_name(dac.device, dac.channel)
+                stack.enter_context(claim_pins(runtime_directory(), name, [dac.channel]))
             return stack.pop_all()
 
 

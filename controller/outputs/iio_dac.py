@@ -1,11 +1,13 @@
 """A fan on a digital-to-analogue converter, as EC fans with a 0-10 V input want it.
 
-Through the kernel's industrial I/O: Documentation/ABI/testing/sysfs-bus-iio, `out_voltageY_raw`
-(from memory). A converter keeps its voltage when this process ends, until it loses its power.
+Through the kernel's industrial I/O: Documentation/ABI/testing/sysfs-bus-iio, `out_voltageY_raw`.
+Its scale is not asked for: without an overlay that names the supply mcp4725 knows none (mcp4725.c of
+Linux 6.12). A converter keeps its voltage when this process ends, until it loses its power.
 """
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 from dataclasses import dataclass
@@ -69,6 +71,16 @@ def find_dac(device: str, channel: int, root: Path = IIO_ROOT) -> Path:
         have = ", ".join(sorted(p.name for p in named[0].glob("out_voltage*_raw"))) or "none"
         raise HardwareError(f"{device!r} has no output {channel} (it has: {have})")
     return path
+
+
+def converter_name(device: str, channel: int, root: Path = IIO_ROOT) -> str:
+    """The name that a converter's lock goes by, however the config calls it: its bus address.
+
+    As the config calls it where it isn't there just now.
+    """
+    with contextlib.suppress(HardwareError):
+        device = find_dac(device, channel, root).resolve().parents[1].name
+    return f"converter {device}"
 
 
 class DacFan:

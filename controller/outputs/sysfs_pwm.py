@@ -150,28 +150,29 @@ class PwmChannel:
     ) -> None:
         self._name = f"the fan's {'hardware PWM' if at is None else 'PWM'} on GPIO {pin}"
         self._period_ns = round(_NS_PER_S / frequency_hz)
-        chip, channel = find_channel(pin, root) if at is None else at
-        self._directory = chip / f"pwm{channel}"
+        self._chip, self._channel = find_channel(pin, root) if at is None else at
+        self._directory = self._chip / f"pwm{self._channel}"
+        self._wait = wait
         self._active_low = active_low
         self._counts_down = False
-        self._is_stopped = False
-        self._duty_file: int | None = None
-        try:
-            self._export(chip, channel, wait)
-            self._start(duty)
-            self._duty_file = os.open(self._directory / "duty_cycle", os.O_WRONLY | os.O_CLOEXEC)
-        except OSError as error:
-            raise self._explained(error) from error
+        self._is_begun = False
+        self._is_closed = False
+        self.set_duty(duty)
 
     def set_duty(self, duty: float) -> None:
-        """Set the share of each pulse that drives the fan, 0-1."""
-        if self._duty_file is None:
+        """Set the share of each pulse that drives the fan, 0-1.
+
+        A channel that something else stopped is started again, one that it took away opened anew.
+        """
+        if self._is_closed:
             raise HardwareError(f"{self._name} is closed")
         try:
-            if self._is_stopped:
+            if self._is_begun and self._read("enable") == "1":
+                self._write("duty_cycle", self._duty_ns(duty))
+            else:
+                self._export()
                 self._start(duty)
-                self._is_stopped = False
-            os.pwrite(self._duty_file, b"%d\n" % self._duty_ns(duty), 0)
+                self._is_begun = True
         except OSError as error:
             raise self._explained(error) from error
 
@@ -186,22 +187,19 @@ class PwmChannel:
             self._set_polarity("normal")
         except OSError as error:
             raise self._explained(error) from error
-        self._is_stopped = True
 
     def close(self) -> None:
         """Close the channel, which keeps running; may be called again."""
-        if self._duty_file is not None:
-            os.close(self._duty_file)
-            self._duty_file = None
+        self._is_closed = True
 
     def _duty_ns(self, duty: float) -> int:
         duty_ns = round(self._period_ns * duty)
         return self._period_ns - duty_ns if self._counts_down else duty_ns
 
-    def _export(self, chip: Path, channel: int, wait: Callable[[float], object]) -> None:
+    def _export(self) -> None:
         if not self._directory.is_dir():
             try:
-                _write(chip / "export", str(channel))
+                _write(self._chip / "export", str(self._channel))
             except OSError as error:
                 # Perhaps exported by another process; a channel of a driver has no directory.
                 if error.errno != errno.EBUSY or not self._directory.is_dir():
@@ -211,7 +209,7 @@ class PwmChannel:
             if waited_s >= _UDEV_PATIENCE_S:
                 number = errno.EACCES if self._directory.is_dir() else errno.ENOENT
                 raise OSError(number, os.strerror(number), str(self._directory / "duty_cycle"))
-            wait(_UDEV_STEP_S)
+            self._wait(_UDEV_STEP_S)
             waited_s += _UDEV_STEP_S
 
     def _start(self, duty: float) -> None:

@@ -284,6 +284,10 @@ def open_for_reading(path: Path) -> ReadOnly:
         if not stat.S_ISREG(mode):  # opening a pipe would wait for ever
             what = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device"
             raise RecordError(f"{path} is {what}, not a record; name a file")
+        for beside in ("-journal", "-wal", "-shm"):  # SQLite opens them as well
+            name = path.with_name(path.name + beside)
+            if name.exists() and not name.is_file():
+                raise RecordError(f"{name} is no file, as SQLite's beside a record are: remove it")
         if not os.access(path, os.R_OK, effective_ids=True):
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
     except FileNotFoundError:
@@ -291,11 +295,13 @@ def open_for_reading(path: Path) -> ReadOnly:
             f"no record yet at {path}: is the path right? The config's own record is made when the "
             "daemon first runs"
         ) from None
-    except OSError as error:
+    except PermissionError as error:
         raise RecordError(
             f"cannot read the record {path}: {error.strerror}; "
             "read it as root or as a user of the record's group"
         ) from error
+    except OSError as error:
+        raise RecordError(f"cannot read the record {path}: {error.strerror}") from error
     try:
         with contextlib.ExitStack() as tidying:
             tidying.enter_context(being_read(path))
@@ -322,6 +328,11 @@ def open_for_reading(path: Path) -> ReadOnly:
         raise RecordError(
             f"cannot read the record {path}: {error}; if it is damaged, the daemon sets it aside "
             "at its next start and begins a new one, and a backup can be put in its place"
+        ) from error
+    except MemoryError as error:  # SQLite's, by `guard`
+        raise RecordError(
+            f"cannot read the record {path}: its schema is far longer than lungwort's; "
+            "put a backup in its place"
         ) from error
     except OSError as error:
         raise RecordError(f"cannot read the record {path}: {error.strerror}") from error

@@ -12,6 +12,8 @@ _AT_FULL_SPEED = (
     # Nor is one whose air did not come.
     "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b)"
 )
+# No override set the speed: none was engaged, or the one that was asked for no more than that.
+_AS_SCHEDULED = "(r.in_fan_hours = 0 AND r.rule = 'schedule' AND r.locked_out = 0)"
 
 CODES = {
     "intake_too_hot": "the intake air was not below the band's upper limit; value: its highest, °C",
@@ -117,13 +119,13 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
                 f"r.rule = '{rule}' AND r.fan_speed > 0.0 AND r.fan_speed < {FULL_SPEED} "
                 "AND r.fan_on_s >= r.interval_s - 1.0",
             ),
-            ("fan_at_rest", f"r.rule = '{rule}' AND r.fan_on_s <= 0"),
+            (
+                "fan_at_rest",
+                f"r.fan_on_s <= 0 AND (r.rule = '{rule}' OR {_AS_SCHEDULED})",
+            ),
             # Without an intake reading nobody knows what more air would have done.
             ("quiet_hours", f"r.rule = 'quiet' AND r.locked_out = 0 AND NOT ({intake})"),
-            (
-                "outside_fan_hours",
-                "r.in_fan_hours = 0 AND r.rule = 'schedule' AND r.locked_out = 0",
-            ),
+            ("outside_fan_hours", _AS_SCHEDULED),
         ]
     else:
         tests += [

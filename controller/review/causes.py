@@ -109,7 +109,8 @@ def explain(
             partial(_explain_share, sources[1], shares[1], overrides),
         )
     for excursion in excursions:
-        excursion.causes.extend(_meanwhile("fan_not_turning", excursion, fan_stalls))
+        ends_ms = excursion.start_ms, excursion.end_ms
+        excursion.causes.extend(_meanwhile("fan_not_turning", *ends_ms, fan_stalls))
         excursion.causes.extend(_from_config_changes(sources[0], excursion, quality))
         excursion.causes.extend(_from_deviations(excursion, deviations))
         excursion.causes[:] = added_up(excursion.causes)
@@ -143,12 +144,8 @@ def _explain_kind(
         (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
         excursion.extreme = row["extreme"]
         meanwhile = _overlapping(own_overrides, ends_ms, excursion)
-        excursion.causes += [
-            cause
-            for cause in _from_readings(row, [code for code, _ in tests])
-            # An engaged override runs the fan at any hour; it asked for no more than was scheduled.
-            if cause.code != "outside_fan_hours" or not _is_engaged_throughout(cause, meanwhile)
-        ]
+        for cause in _from_readings(row, [code for code, _ in tests]):
+            excursion.causes += _by_engagement(cause, meanwhile)
         excursion.causes += list(_locked_out(excursion, meanwhile))
         excursion.causes += list(_waits(source, excursion, row, meanwhile))
     _date_extremes(source, excursions)
@@ -240,25 +237,34 @@ def _overlapping(
     return overlapping
 
 
-def _is_engaged_throughout(cause: Cause, overrides: Sequence[Override]) -> bool:
-    """Whether an override stood for as long as a cause was seen."""
-    return any(
-        override.start_ms <= cause.since_ms and cause.until_ms <= override.end_ms
-        for override in overrides
+def _by_engagement(cause: Cause, overrides: Sequence[Override]) -> Iterator[Cause]:
+    """Cut a cause that holds only while an override is engaged, or only while none is."""
+    if cause.code not in ("outside_fan_hours", "fan_at_rest"):
+        yield cause
+        return
+    engaged = [(override.start_ms, override.end_ms) for override in overrides]
+    minutes = sum(
+        part.minutes for part in _meanwhile(cause.code, cause.since_ms, cause.until_ms, engaged)
     )
+    if cause.code == "outside_fan_hours":  # an engaged override runs the fan at any hour
+        minutes = (cause.until_ms - cause.since_ms) / 60_000.0 - minutes
+    if minutes >= _LEAST_MINUTES:
+        yield cause._replace(minutes=min(cause.minutes, minutes))
 
 
 def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator[Cause]:
     """When the excursion's own override was locked out."""
     stretches = [stretch for override in overrides for stretch in override.locked_out]
-    return _meanwhile("override_locked_out", excursion, stretches)
+    return _meanwhile("override_locked_out", excursion.start_ms, excursion.end_ms, stretches)
 
 
-def _meanwhile(code: str, excursion: Excursion, stretches: Sequence[Stretch]) -> Iterator[Cause]:
-    """The parts of the stretches that lie in the excursion; overlaps count once."""
-    at_ms = excursion.start_ms
-    for start_ms, end_ms in sorted(stretches):
-        first, last = max(start_ms, at_ms), min(end_ms, excursion.end_ms)
+def _meanwhile(
+    code: str, start_ms: float, end_ms: float, stretches: Sequence[Stretch]
+) -> Iterator[Cause]:
+    """The parts of the stretches that lie between two instants; overlaps count once."""
+    at_ms = start_ms
+    for began_ms, ended_ms in sorted(stretches):
+        first, last = max(began_ms, at_ms), min(ended_ms, end_ms)
         if first < last:
             at_ms = last
             yield Cause(code, (last - first) / 60_000.0, first, last)
@@ -271,7 +277,8 @@ def _from_deviations(excursion: Excursion, deviations: Sequence[Deviation]) -> I
             expected = None
             if deviation.low_k is not None and deviation.high_k is not None:
                 expected = (deviation.low_k, deviation.high_k)
-            for cause in _meanwhile(code, excursion, [(deviation.start_ms, deviation.end_ms)]):
+            stretch = deviation.start_ms, deviation.end_ms
+            for cause in _meanwhile(code, excursion.start_ms, excursion.end_ms, [stretch]):
                 if cause.minutes >= _LEAST_MINUTES:
                     yield cause._replace(value=deviation.observed_k, expected_k=expected)
 

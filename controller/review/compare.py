@@ -7,7 +7,7 @@ it is said here and nowhere else.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from controller.review.excursions import KINDS, Kind
@@ -31,6 +31,8 @@ _NOTHING = 5.0
 _HEAT_MIN = 1.0
 # What is lost elsewhere, energy included, may eat up this share of what is gained and no more.
 _MOST_LOST = 0.5
+# Temperature's share of the weighted minutes of the heaviest kind that is too small to come first.
+_SMALL_SHARE = 0.1
 
 
 class DayChange(NamedTuple):
@@ -101,6 +103,27 @@ class DayChange(NamedTuple):
 def weighted(kind: Kind, minutes: float, hours: float) -> float:
     """Minutes out of band, weighted by how far [min]."""
     return minutes + 60.0 * hours / FAR_OUT[kind[0]]
+
+
+def foremost(weights: Mapping[Kind, float], temperature: Sequence[Kind], is_grave: bool) -> Kind:
+    """Which kind is told first: temperature where it matters, else what weighs most.
+
+    Three minutes too hot are not what a day was like that was too humid for twenty hours.
+
+    Parameters
+    ----------
+    weights : mapping
+        Weighted minutes of each kind [min].
+    temperature : sequence
+        The kinds of temperature to be thought of, heat before cold.
+    is_grave : bool
+        Whether the heat went beyond the heat warning.
+    """
+    heaviest = max(weights, key=lambda kind: weights[kind])
+    for kind in temperature:
+        if (kind[1] == "above" and is_grave) or (weights[kind] >= _SMALL_SHARE * weights[heaviest]):
+            return kind
+    return heaviest
 
 
 def compared(before: Sequence[ReplayedDay], after: Sequence[ReplayedDay]) -> list[DayChange]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from controller.review.causes import added_up
-from controller.review.compare import weighted
+from controller.review.compare import foremost, weighted
 from controller.review.excursions import KINDS, Cause, Excursion, Kind
 from controller.review.report import Review
 
@@ -32,8 +32,6 @@ _ORDER = (
     "override_delay",
 )
 _LEAST_SHARE = 0.25
-# Temperature's share of the weighted minutes of the heaviest kind that is too small to come first.
-_SMALL_SHARE = 0.1
 _NO_AIR = ("fan_not_turning", "less_air_than_expected")
 # Intake air that was too hot for so much of the time leaves the tent so with all the air there is.
 _INTAKE_SHARE = 0.9
@@ -89,24 +87,15 @@ class MainCause(NamedTuple):
 
 
 def worst_kind(review: Review) -> WorstKind | None:
-    """What was out of band: temperature first where it matters, then what weighs most.
-
-    It matters above the heat warning, and where its weighted minutes are no small share of the
-    heaviest: three minutes too hot are not what a day was like that was too humid for twenty hours.
-    """
+    """What was out of band: temperature first where it matters, then what weighs most."""
     figures = review.figures
-    weights = {
-        kind: weighted(kind, figures.minutes_out(kind), figures.hours_out(kind)) for kind in KINDS
-    }
-    heaviest = max(weights, key=lambda kind: weights[kind])
-    for kind in KINDS[:2]:
-        minutes, is_hot = figures.minutes_out(kind), kind[1] == "above"
-        is_grave = is_hot and figures.minutes_above_warning >= 1.0
-        is_small = weights[kind] < _SMALL_SHARE * weights[heaviest]
-        if minutes >= (1.0 if is_hot else 30.0) and (is_grave or not is_small):
-            return WorstKind(*kind, minutes)
-    minutes = figures.minutes_out(heaviest)
-    return WorstKind(*heaviest, minutes) if minutes >= 1.0 else None
+    minutes = {kind: figures.minutes_out(kind) for kind in KINDS}
+    kind = foremost(
+        {kind: weighted(kind, minutes[kind], figures.hours_out(kind)) for kind in KINDS},
+        [kind for kind in KINDS[:2] if minutes[kind] >= (1.0 if kind[1] == "above" else 30.0)],
+        figures.minutes_above_warning >= 1.0,
+    )
+    return WorstKind(*kind, minutes[kind]) if minutes[kind] >= 1.0 else None
 
 
 def main_cause(review: Review, kind: Kind) -> MainCause | None:

@@ -218,22 +218,49 @@ def choose_period(
     UserError
         If they contradict each other or cannot be read.
     """
-    if sum((day is not None, length is not None, first is not None or last is not None)) > 1:
-        raise UserError("--day, --last and --from/--to exclude each other", status=2)
+    check_period(day=day, first=first, last=last, length=length)
     if length is not None:
-        match = _LENGTH.fullmatch(length.strip().lower())
-        days = int(match[1]) * (7 if match[2].startswith("w") else 1) if match else 0
-        if days < 1:
-            raise UserError(f"--last: not a number of days: {length!r}; expected e.g. 7d or 4w", 2)
-        if days > LONGEST_DAYS:
-            raise UserError(f"--last: {length!r} is more than {LONGEST_DAYS} days", 2)
-        start = newest - (days - 1) * _ONE_DAY
+        start = newest - (_days_of(length) - 1) * _ONE_DAY
         return Period.of(zone, start if oldest is None else max(start, oldest), newest)
-    if first is not None or last is not None:
-        if first is None:
-            raise UserError("--to needs --from: the first day of the period", status=2)
+    if first is not None:
         start = parse_day(first, newest=newest, today=today, option="--from")
         end = parse_day(last or "newest", newest=newest, today=today, option="--to")
         return Period.of(zone, start, end)
     only = parse_day(day or "newest", newest=newest, today=today, option="--day")
     return Period.of(zone, only, only)
+
+
+def check_period(
+    *,
+    day: str | None = None,
+    first: str | None = None,
+    last: str | None = None,
+    length: str | None = None,
+) -> None:
+    """Refuse what no record could make sense of; the same options as `choose_period`.
+
+    Raises
+    ------
+    UserError
+        If they contradict each other or cannot be read.
+    """
+    if sum((day is not None, length is not None, first is not None or last is not None)) > 1:
+        raise UserError("--day, --last and --from/--to exclude each other", status=2)
+    if length is not None:
+        _days_of(length)
+    if last is not None and first is None:
+        raise UserError("--to needs --from: the first day of the period", status=2)
+    anyday = dt.date(1970, 1, 1)
+    for option, text in (("--day", day), ("--from", first), ("--to", last)):
+        if text is not None:
+            parse_day(text, newest=anyday, today=anyday, option=option)
+
+
+def _days_of(length: str) -> int:
+    match = _LENGTH.fullmatch(length.strip().lower())
+    days = int(match[1]) * (7 if match[2].startswith("w") else 1) if match else 0
+    if days < 1:
+        raise UserError(f"--last: not a number of days: {length!r}; expected e.g. 7d or 4w", 2)
+    if days > LONGEST_DAYS:
+        raise UserError(f"--last: {length!r} is more than {LONGEST_DAYS} days", 2)
+    return days

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
@@ -97,6 +98,8 @@ class Quality:
         Sensors of which the record does not count what was tried, in part at least.
     co2_ppm : dict
         Carbon dioxide, by the sensors that measured it.
+    beyond_range : dict
+        For how long a sensor read the upper end of its range [min], by sensor.
     """
 
     gaps: list[Gap] = field(default_factory=list)
@@ -109,6 +112,7 @@ class Quality:
     tried: dict[str, int] = field(default_factory=dict)
     tried_estimated: set[str] = field(default_factory=set)
     co2_ppm: dict[str, Co2Span] = field(default_factory=dict)
+    beyond_range: dict[str, float] = field(default_factory=dict)
     sensor_faults: list[ActiveSpan] = field(default_factory=list)
     starts_ms: list[int] = field(default_factory=list)
     unclean_starts: int = 0
@@ -161,30 +165,37 @@ FROM sensor_readings s JOIN readings r ON r.at_ms = s.at_ms
 WHERE s.at_ms > ? AND s.at_ms <= ? AND s.co2_ppm < m.low_ppm
 GROUP BY s.sensor
 """
+_BEYOND_RANGE = """
+SELECT total(r.interval_s) / 60.0
+FROM sensor_readings s JOIN readings r ON r.at_ms = s.at_ms
+WHERE s.at_ms > ? AND s.at_ms <= ? AND s.sensor = ? AND s.temperature_c >= ?
+"""
 
 
 def _count_measurements(source: RecordSource, quality: Quality) -> None:
     """What each sensor was asked and failed to say."""
+    from controller.sensors.data_sheets import reads_to_c
     from controller.sensors.open_sensors import read_period_s
 
+    ends_ms = source.period.start_ms, source.period.end_ms
     settings = source.terms.present.settings
     in_tent = {sensor.name for sensor in settings.sensors if sensor.role == "tent"}
     low_minutes = {
         str(name): minutes
-        for name, minutes in source.rows(
-            _LOW_CO2_MINUTES, source.period.start_ms, source.period.end_ms
-        )
+        for name, minutes in source.rows(_LOW_CO2_MINUTES, *ends_ms)
         if name in in_tent
     }
+    end_c = {sensor.name: reads_to_c(sensor) for sensor in settings.sensors}
     periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}
-    for sensor, failures, tried, uncounted, *co2 in source.rows(
-        "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL), "
+    for sensor, failures, tried, uncounted, hottest_c, *co2 in source.rows(
+        "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL), max(temperature_c), "
         "avg(co2_ppm), min(co2_ppm), max(co2_ppm) "
         "FROM sensor_readings WHERE at_ms > ? AND at_ms <= ? GROUP BY sensor",
-        source.period.start_ms,
-        source.period.end_ms,
+        *ends_ms,
     ):
         name = str(sensor)
+        if hottest_c is not None and hottest_c >= end_c.get(name, math.inf):
+            quality.beyond_range[name] = source.value(_BEYOND_RANGE, *ends_ms, name, end_c[name])
         if co2[0] is not None:
             quality.co2_ppm[name] = Co2Span(*co2)._replace(low_minutes=low_minutes.get(name, 0.0))
         if failures:
@@ -265,8 +276,10 @@ def _active_spans(
         if event.name == begins:
             detail = event.data.get("fault") or event.data.get("priority") or ""
             title = str(event.data.get("title") or "")
+            began = event.data.get("began_ms")  # an alarm is raised its on-delay later
+            start_ms = min(event.at_ms, began) if isinstance(began, int) else event.at_ms
             ongoing.setdefault(
-                what, ActiveSpan(what, str(detail), event.at_ms, event.at_ms, title=title)
+                what, ActiveSpan(what, str(detail), start_ms, event.at_ms, title=title)
             )
         elif what in ongoing and event.name == ends:
             spans.append(ongoing.pop(what)._replace(end_ms=float(event.at_ms)))

@@ -39,6 +39,7 @@ __all__ = [
     "ErrorFigures",
     "figures_for",
     "profile_of",
+    "reads_to_c",
     "tent_reads_to_c",
     "usual_loss_pct",
 ]
@@ -156,10 +157,15 @@ def profile_of(sensor: Sensor) -> Profile:
     )
 
 
+def reads_to_c(sensor: Sensor) -> float:
+    """Up to where a sensor tells how hot it is [°C]: beyond, it may be hotter yet."""
+    profile = profile_of(sensor)
+    return profile.high_c + profile.temperature_offset_k - _NEAR_ITS_END_K
+
+
 def tent_reads_to_c(settings: Settings) -> float:
-    """Up to where a config's tent sensors tell how hot it is [°C]: beyond, it may be hotter yet."""
-    profiles = [profile_of(sensor) for sensor in settings.sensors if sensor.role == "tent"]
-    return min(p.high_c + p.temperature_offset_k for p in profiles) - _NEAR_ITS_END_K
+    """Up to where a config's tent sensors tell how hot it is [°C]."""
+    return min(reads_to_c(sensor) for sensor in settings.sensors if sensor.role == "tent")
 
 
 def figures_for(driver: str, device: str | None = None) -> ErrorFigures:

@@ -94,7 +94,7 @@ class IioDriver:
 
 
 def _prints_percent(entry: Path) -> bool:
-    return (entry / "name").read_text("utf-8", "replace").strip() in _PRINTS_PERCENT
+    return sysfs.text(entry / "name").strip() in _PRINTS_PERCENT
 
 
 def _channel(entry: Path, stem: str, shared: str | None = None) -> _Read | None:

@@ -24,7 +24,9 @@ class PollResult(NamedTuple):
     Attributes
     ----------
     monotonic_s : float
-        When the attempt began, or when a hang or a death was noticed [s].
+        When the attempt ended, or when a hang or a death was noticed [s]. Not when it began: some
+        of the kernel's drivers wait for a new measurement at each value (scd4x: 5 s for each of
+        three), and its reading would be half a minute old before the next one came.
     measurement : Measurement or None
         The measurement, if the attempt succeeded.
     error : SensorError or None
@@ -128,8 +130,9 @@ class _Worker(threading.Thread):
                 began_s = self.busy_since_s = self._clock.monotonic_s()
                 outcome = self.attempts.attempt(began_s)
                 self.busy_since_s = None
-                self.outcomes.append(outcome)
-                spent_s = self._clock.monotonic_s() - began_s
+                ended_s = self._clock.monotonic_s()
+                self.outcomes.append(outcome._replace(monotonic_s=ended_s))
+                spent_s = ended_s - began_s
                 self._clock.wait(max(0.0, self.attempts.pause_s - spent_s), self.stopping)
         except BaseException as error:  # reported, and the poller starts another thread
             self.outcomes.append(PollResult(self._clock.monotonic_s(), None, _surprise(error)))

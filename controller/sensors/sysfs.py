@@ -135,10 +135,19 @@ def number(path: Path) -> float:
         NO_ANSWER for errors that pass, MISSING when the device has gone, DENIED without permission,
         GARBLED when it is not a finite number.
     """
+    return finite(text(path), path)
+
+
+def text(path: Path) -> str:
+    """What an attribute says; SensorError as `number`, where it can't be read."""
     try:
-        text = path.read_text("ascii", "replace")
+        return path.read_text("ascii", "replace")
     except OSError as error:
         raise _sensor_error(path, error) from None
+
+
+def finite(text: str, path: Path) -> float:
+    """The number that a text from `path` is; SensorError GARBLED where it is none."""
     try:
         value = float(text)
     except ValueError:

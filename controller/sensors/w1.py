@@ -11,8 +11,13 @@ from controller.sensors.driver import ErrorKind, Measurement, SensorError
 # Families of the kernel's w1_therm, by the first byte of their number (from memory): DS18S20,
 # DS1822, DS18B20, DS1825, DS28EA00.
 FAMILIES = ("10-", "22-", "28-", "3b-", "42-")
-# A DS18B20 that lost its supply during the conversion shows its power-on value (data sheet).
-_POWER_ON_C = 85.0
+# A DS18B20 that lost its supply during the conversion shows its power-on value (data sheet). A data
+# wire that lies on ground reads as zeros throughout, whose checksum is right (CRC-8 of zeros is 0);
+# air at 0.00 °C to the sixteenth of a kelvin costs a measurement now and then.
+_UNBELIEVED = {
+    85.0: "after a loss of power; feed it with 3.3 V by its own wire, and shorten its cable",
+    0.0: "when its data wire lies on ground; look for a short circuit",
+}
 
 
 def thermometers(root: Path) -> Iterator[Path]:
@@ -25,9 +30,9 @@ def thermometers(root: Path) -> Iterator[Path]:
 class W1Driver:
     """Reads `temperature`, in thousandths of a degree.
 
-    As the kernel lays down in Documentation/ABI/testing/sysfs-driver-w1_therm (from memory); the
-    kernel checks the sensor's CRC and answers with an error where it fails. A read takes up to
-    0.75 s.
+    As the kernel lays down in Documentation/ABI/testing/sysfs-driver-w1_therm. It checks the
+    sensor's CRC, and gives an empty text where that fails or nothing answers (w1_therm.c of Linux
+    6.12). A read takes up to 0.75 s.
 
     Parameters
     ----------
@@ -76,16 +81,23 @@ class W1Driver:
         """Measure once; see `Driver.read`."""
         entry = self._entry or self._locate()
         try:
-            temperature_c = sysfs.number(entry / "temperature") / 1000.0
+            text = sysfs.text(entry / "temperature")
+            if not text.strip():
+                raise SensorError(
+                    ErrorKind.NO_ANSWER,
+                    f"{entry.name} did not answer, or its checksum was wrong; check its wiring and "
+                    "the 4.7 kΩ from data to 3.3 V",
+                )
+            temperature_c = sysfs.finite(text, entry / "temperature") / 1000.0
         except SensorError as error:
             if error.kind is ErrorKind.MISSING:
                 self._entry = None  # it may come back
             raise
-        if temperature_c == _POWER_ON_C:
+        if temperature_c in _UNBELIEVED:
             raise SensorError(
                 ErrorKind.GARBLED,
-                f"{entry.name} shows 85 °C, which is what it shows after a loss of power; feed it "
-                "with 3.3 V by its own wire, and shorten its cable",
+                f"{entry.name} shows {temperature_c:.0f} °C, which is what it shows "
+                f"{_UNBELIEVED[temperature_c]}",
             )
         return Measurement(temperature_c, None)
 

@@ -10,6 +10,7 @@ from controller import display
 from controller.airflow.friction import circle_area_m2
 from controller.airflow.span import Span
 from controller.display import Units
+from controller.fire_hazard import DANGEROUS_C
 from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import leakage_m3_s
@@ -20,6 +21,8 @@ _MOIST_CARBON_PCT = 70.0
 _LOUD_M_S = 7.0
 _WALLS_SUCK_IN_PA = 15.0
 _TOO_HOT_C = 35.0
+# So little beyond its intake air a tent isn't hot by its lamp [K] (engineering judgement).
+_BY_THE_LAMP_K = 5.0
 _MUCH_CO2_PPM = 1500.0
 # So far below the night band the air may be without a word [K].
 _AS_WARM_K = 1.0
@@ -198,18 +201,12 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
     worst = (
         "" if failed.high - failed.best < 0.5 else f", perhaps {show.settled(failed.high, units)}"
     )
+    heat = _of_the_failed_fan(failed, plan.intake_temperature_c.high, units)
     cautions.append(
         Caution(
-            Harm.HOUSE if failed.high > _TOO_HOT_C else Harm.CROP,
+            Harm.HOUSE if heat else Harm.CROP,
             "Should the fan fail while the lamp is lit, a tent of small plants gets to "
-            f"{show.settled(failed.best, units)}{worst}."
-            + (
-                " Have a thermostat of its own cut the lamp: that is too hot for plants, and warm "
-                "for "
-                "what hangs near it."
-                if failed.high > _TOO_HOT_C
-                else ""
-            ),
+            f"{show.settled(failed.best, units)}{worst}.{heat}",
         )
     )
     too_cold = sizing.fan_failed_c < plan.day_c[0]  # then a warmer room is welcome
@@ -239,6 +236,22 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
         )
     cautions += _of_the_light(plan)
     return cautions
+
+
+def _of_the_failed_fan(failed: Span, intake_c: float, units: Units) -> str:
+    """What a tent without air needs, where it may get too hot by its lamp; else ""."""
+    if failed.high <= _TOO_HOT_C or failed.high < intake_c + _BY_THE_LAMP_K:
+        return ""
+    if failed.high > DANGEROUS_C:
+        surely, limit = failed.best > DANGEROUS_C, display.temperature(DANGEROUS_C, units)
+        harm = (
+            f"{'plants die there' if surely else 'at its worst plants die'}, and cables, drivers "
+            f"and fabric are made for less than {limit}: a fire hazard"
+        )
+    else:
+        it = "that is" if failed.best > _TOO_HOT_C else "at its worst it is"
+        harm = f"{it} too hot for plants, and warm for what hangs near it"
+    return f" Have a thermostat of its own cut the lamp: {harm}."
 
 
 def _of_the_light(plan: Plan) -> list[Caution]:

@@ -348,7 +348,7 @@ def year_table(sizing: Sizing) -> tuple[tuple[str, ...], list[tuple[str, ...]], 
     years = [(scheduled, energy.fan_kwh)]
     enough, day, night = _enough_kwh(sizing), sizing.day_speed, sizing.night_speed
     if enough is not None and day is not None and night is not None:
-        text = f"fan at {display.speed(day)} by day, {display.speed(night)} by night"
+        text = f"{display.fan(day)} by day, {display.speed(night)} by night"
         years.append((text, enough))
     years += [("fan at full speed all day", energy.fan_all_day_kwh), ("lamp", energy.lamp_kwh)]
     has_price = plan.price_per_kwh is not None

@@ -47,11 +47,7 @@ def _states(settings: Settings) -> tuple[State, ...]:
     return tuple(
         State(
             row.name,
-            "not known"
-            if row.speed is None
-            else f"fan {display.speed(row.speed)}"
-            if row.speed
-            else "fan off",
+            "not known" if row.speed is None else display.fan(row.speed),
             row.why,
         )
         for row in fan_failures(settings)

@@ -14,6 +14,7 @@ from controller.wording.fields import (
     alarm_value_words,
     doubt_words,
     field_words,
+    local,
     number,
     until_words,
 )
@@ -98,7 +99,13 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        shown = [r for r in reasons if r.get("status") in _SHOWN]
+        by_schedule = reasons[0].get("rule") == "schedule"
+        shown = [
+            r
+            for r in reasons
+            # Beside the schedule also what asked for more air, and was not worth it.
+            if r.get("status") in _SHOWN or (by_schedule and r.get("forecast"))
+        ]
         words = [_beside_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(words)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")
@@ -178,13 +185,20 @@ def _alarm(data: Mapping[str, Any], units: Units, zone: ZoneInfo, *, opening: st
 
 
 def _alarm_raised(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    text = _alarm(data, units, zone, opening=f"ALARM, {data.get('priority', '?')} priority")
+    opening = f"ALARM{_since(data, zone)}, {data.get('priority', '?')} priority"
+    text = _alarm(data, units, zone, opening=opening)
     text = _with_basis(text, data, zone)
     return text + (f". What to do: {data['response']}" if data.get("response") else "")
 
 
 def _alarm_cleared(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
-    return _alarm(data, units, zone, opening="Alarm over")
+    return _alarm(data, units, zone, opening=f"Alarm{_since(data, zone)} over")
+
+
+def _since(data: Mapping[str, Any], zone: ZoneInfo) -> str:
+    """Since when its condition holds, as every other command says it; "" in older records."""
+    began_ms = number(data.get("began_ms"))
+    return "" if began_ms is None else f" since {local(began_ms, zone)}"
 
 
 def _alarm_acknowledged(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:

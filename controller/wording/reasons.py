@@ -24,6 +24,13 @@ _RULES = {
     "schedule": "schedule",
 }
 
+# Humidity may be within its band where the VPD is not: what is named is the limit that was passed.
+_BY_QUANTITY = {
+    ("too_humid", "vpd"): "VPD too low",
+    ("too_humid", "dew_point"): "near the dew point",
+    ("too_dry", "vpd"): "VPD too high",
+}
+
 _CHANGES = {
     "lights_on": "lights on",
     "lights_off": "lights off",
@@ -34,9 +41,10 @@ _CHANGES = {
 }
 
 
-def rule_words(rule: object) -> str:
-    """A rule's code in words: "too_hot" as "too hot"."""
-    return _RULES.get(str(rule), str(rule).replace("_", " "))
+def rule_words(rule: object, quantity: object = None) -> str:
+    """A rule's code in words: "too_hot" as "too hot", "too_humid" by VPD as "VPD too low"."""
+    by_quantity = _BY_QUANTITY.get((str(rule), str(quantity)))
+    return by_quantity or _RULES.get(str(rule), str(rule).replace("_", " "))
 
 
 def change_words(kinds: object) -> str:
@@ -72,6 +80,7 @@ def reason_words(
     """
     fields = as_reason_json(reason)
     rule, status = str(fields.get("rule")), fields.get("status")
+    named = rule_words(rule, fields.get("quantity"))
     value, limit = number(fields.get("value")), number(fields.get("limit"))
     until = until_words(fields, zone)
     if rule == "quiet":
@@ -80,12 +89,12 @@ def reason_words(
         text = "waiting out the fan's minimum on or off time"
         if value is not None and limit is not None:
             text += f" ({display.duration(value)} of {display.duration(limit)})"
-        return f"{text}, then {rule_words(rule)}"
+        return f"{text}, then {named}"
     if status == "resting":
         text = "resting in the dark by overrides.dark_duty"
         if value is not None and limit is not None:
             text += f" ({display.duration(value)} of {display.duration(limit)})"
-        return f"{text}, then {rule_words(rule)}"
+        return f"{text}, then {named}"
     if rule == "manual_hold":
         return "held by hand" + (f" at {display.speed(value)}" if value is not None else "") + until
     if rule == "sensor_failsafe":
@@ -93,7 +102,8 @@ def reason_words(
             return "failsafe, no trustworthy reading since the start"
         return f"failsafe, no trustworthy reading for {display.duration(value)}"
     if rule in ("schedule", "purge"):
-        return rule_words(rule) + (f", {display.speed(value)}" if value is not None else "")
+        speed = "" if value is None else f", {display.speed(value) if value else 'off'}"
+        return rule_words(rule) + speed
     return _override_words(fields, rule, str(status), value, limit, units) + until
 
 
@@ -118,7 +128,7 @@ def _override_words(
     units: Units,
 ) -> str:
     quantity, unit = fields.get("quantity"), str(fields.get("unit") or "")
-    text = rule_words(rule)
+    text = rule_words(rule, quantity)
     if status in ("deciding", "engaged", "ignored") and _is_back(rule, quantity, value, limit):
         text += " until back by the hysteresis"
     numbers = _comparison(quantity, value, limit, unit, units)
@@ -163,7 +173,19 @@ def _forecast_words(forecast: Mapping[str, object], unit: str, units: Units) -> 
     if not any(digit in words for digit in "123456789"):
         return f"{text}; {best} would hardly do better, for {display.power(saved_w)} more"
     change = "more" if unit == "Pa" else "less"
+    worsens = forecast.get("worsens")
+    if isinstance(worsens, Mapping):
+        return f"{text}; {best} {words} {change}, but {_worsening_words(worsens, units)}"
     return f"{text}; {best} {words} {change}, for {display.power(saved_w)} more"
+
+
+def _worsening_words(worsens: Mapping[str, object], units: Units) -> str:
+    """What holds the fan where its power does not: "VPD too high, 1.90 kPa (limit 1.40 kPa)"."""
+    words = rule_words(worsens.get("rule"), worsens.get("quantity"))
+    value, limit = number(worsens.get("value")), number(worsens.get("limit"))
+    if value is None or limit is None:
+        return words
+    return f"{words}, {compared_words(value, limit, str(worsens.get('unit') or ''), units)}"
 
 
 def _is_back(rule: str, quantity: object, value: float | None, limit: float | None) -> bool:
@@ -181,19 +203,15 @@ def _comparison(
     if value is None:
         return ""
     if quantity == "dew_point":
-        text = f"surfaces {display.temperature_difference(value, units)} above the dew point"
-        if value < 0:
-            text = f"surfaces {display.temperature_difference(-value, units)} below the dew point"
+        side = "above" if value >= 0 else "below"
+        text = f"surfaces {display.temperature_difference(abs(value), units)} {side} it"
         least = "" if limit is None else f" (least {display.temperature_difference(limit, units)})"
         return text + least
     if limit is None:
         text = quantity_words(value, unit, units)
     else:
         text = compared_words(value, limit, unit, units)
-    return f"{_QUANTITIES[quantity]} {text}" if quantity in _QUANTITIES else text
-
-
-_QUANTITIES: dict[object, str] = {"vpd": "VPD", "co2": "CO2"}
+    return f"CO2 {text}" if quantity == "co2" else text
 
 
 # What the intake air would have to be, by rule; less of it helps only while it is the opposite.

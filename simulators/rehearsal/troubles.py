@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
+from controller.review.compare import foremost, weighted
 from simulators.rehearsal.counts import IntakeMinutes, Minutes
 from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.summary import TOO_WORDS
@@ -19,7 +20,7 @@ _MOST_OF_IT = 0.9
 _SHARE_OF_THE_INTAKE = 0.5
 # Any tent with a lamp and plants is so far above its intake air [K], [%] (likewise).
 _LEAST_ON_TOP = {"temperature": 2.0, "humidity": 10.0}
-# In the order in which they are told: heat first, VPD only where nothing else is wrong.
+# VPD is told only where nothing else is wrong.
 _ORDER: tuple[tuple[str, Side], ...] = (
     ("temperature", "above"),
     ("temperature", "below"),
@@ -58,6 +59,16 @@ class Trouble(NamedTuple):
     total_min: float
     excess: float
     intake_excess: float
+
+    @property
+    def kind(self) -> tuple[str, str]:
+        """Quantity and side."""
+        return self.quantity, self.side
+
+    @property
+    def weight(self) -> float:
+        """Minutes out of band, weighted by how far [min]."""
+        return weighted(self.kind, self.out_min, self.excess)
 
     @property
     def words(self) -> str:
@@ -128,7 +139,16 @@ def _phases(outcome: Outcome, when: str) -> list[_Phase]:
 
 def troubles(outcome: Outcome) -> tuple[Trouble, ...]:
     """What is out of band for long enough to be worth a word, the gravest first."""
-    return tuple(_troubles(outcome))
+    all_troubles = list(_troubles(outcome))
+    if not all_troubles:
+        return ()
+    weights = {trouble.kind: trouble.weight for trouble in all_troubles}
+    first = foremost(
+        weights,
+        [kind for kind in weights if kind[0] == "temperature"],
+        outcome.heat_warning_min >= 1.0,
+    )
+    return tuple(sorted(all_troubles, key=lambda trouble: (trouble.kind != first, -trouble.weight)))
 
 
 def _troubles(outcome: Outcome) -> Iterator[Trouble]:

@@ -96,11 +96,10 @@ def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None)
             f"{share}, lit and dark."
         )
         return TentVerdict((sentence,), True, ())
-    # The first is what limits; of the others, the longest is what would be left.
-    rest = sorted(all_troubles[1:], key=lambda trouble: -trouble.out_min)
+    # The first is what limits, the others are what would be left.
     sentences = [_sentence(all_troubles[0], settings, trial)]
-    if rest:
-        sentences.append(_rest_words(rest[0]))
+    if len(all_troubles) > 1:
+        sentences.append(f"Next: {'; '.join(map(_rest_words, all_troubles[1:]))}.")
     return TentVerdict(tuple(sentences), False, all_troubles, trial)
 
 
@@ -203,7 +202,7 @@ def _left(minutes: float) -> str:
 
 def _rest_words(trouble: Trouble) -> str:
     what = TOO_WORDS[trouble.quantity][trouble.side == "above"]
-    words = f"Next: {what} for {_of(trouble.out_min, trouble)}"
+    words = f"{what} for {_of(trouble.out_min, trouble)}"
     if trouble.is_of_the_intake and (trouble.quantity, trouble.side) in _ROOM_WORDS:
         words += ", as the room's own air is"
-    return f"{words}."
+    return words

@@ -293,3 +293,25 @@ def test_an_alarms_event_says_what_its_value_was_compared_with(
 ) -> None:
     data = {"alarm": alarm, "title": "title", "value": value, "limit": limit, "unit": unit}
     assert f"title, {words}" in event_words("alarm.raised", data)
+
+
+def test_a_fan_that_rests_because_air_is_not_worth_its_power_is_not_to_be_looked_at() -> None:
+    """A VPD a hair below its band, by a fan of 300 W: its law lets it rest."""
+    config = CONFIG.replace("vpd: [0.5 kPa", "vpd: [1.0 kPa")
+    config = (
+        config.replace(
+            "drive: relay, pin: 17",
+            "drive: pwm, pin: 12, power: 300 W, free_flow: 300 m³/h, max_pressure: 300 Pa",
+        )
+        .replace("run_on: 15 min", "run_on: 15 min, day_speed: 0 %")
+        .replace("150 W", "5 W")
+    )
+    bench = Bench(
+        config=config + "overrides: {vpd: {worth: 1 W/kPa}, humidity: {worth: 0.01 W/%}}\n"
+    )
+    bench.tent.air, bench.intake.air = Measurement(21.5, 63.0), Measurement(19.0, 50.0)
+    bench.run(4200.0, 10.0)
+    assert bench.controller.decision.speed == 0.0  # type: ignore[union-attr]
+    (data,) = (d for _, d in bench.events("alarm.raised") if d["alarm"] == "ventilation_limit")
+    assert "see that the fan turns" not in event_words("alarm.raised", data)
+    assert "more air is not worth its power" in event_words("alarm.raised", data)

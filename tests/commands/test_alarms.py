@@ -48,6 +48,11 @@ def test_an_alarm_that_stands_has_its_beginning_and_what_to_do() -> None:
     assert "lungwort alarms tent.yaml --acknowledge NAME" in text
 
 
+def test_what_was_learned_by_night_was_noticed_then_and_began_before() -> None:
+    text = shown(Alarm("reduced_flow", AlarmState.ACTIVE, 3600.0, NOW_MS - HOUR_MS))
+    assert ", noticed Thursday 18 July 15:20." in " ".join(text.split())
+
+
 def test_what_to_do_about_a_lesser_alarm_is_what_the_graver_one_asks_for() -> None:
     fire, severe = (Alarm(name, AlarmState.ACTIVE, 0.0, NOW_MS) for name in
                     ("fire_hazard", "severe_heat"))  # fmt: skip

@@ -284,6 +284,15 @@ def verdict(text: str) -> str:
     return " ".join(" ".join(verdict_lines(settings_from_text(text), 80)).split())
 
 
+def test_no_fan_is_too_weak_for_a_lamp_that_is_never_lit() -> None:
+    weak = CONFIG.replace("min_speed: 25 %", "free_flow: 30 m³/h, max_pressure: 60 Pa").replace(
+        "power: 120 W", "power: 900 W"
+    )
+    assert "The fan is too weak for this tent and lamp" in verdict(weak)
+    never = weak.replace('off: "12:00"', 'off: "20:00", same_means: never')
+    assert "too weak" not in verdict(never)
+
+
 NORMALLY_OPEN = re.sub("speed: [0-9]+ %", "speed: 100 %", CONFIG).replace(
     "drive: pwm, pin: 18, min_speed: 100 %", "drive: relay, pin: 4"
 )

@@ -44,11 +44,11 @@ def test_now_knows_whether_the_daemon_wrote_what_it_held(
 def test_how_to_end_a_hold_names_the_record_and_fits_the_terminal(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    answer = {"speed": 0.4, "until_ms": 0, "recorded": True}
+    answer = {"speed": 1.0, "until_ms": 0, "recorded": True}
     monkeypatch.setattr(control_socket, "ask", lambda _path, _body: answer)
     monkeypatch.setenv("COLUMNS", "45")
     config = str(Path(__file__).parents[2] / "config" / "basil.yaml")
-    asked = ["--speed", "40%", "--for", "10min", "--record", "a.db"]
+    asked = ["--speed", "100%", "--for", "10min", "--record", "a.db"]
     assert main(["hold", config, *asked]) == 0
     said = capsys.readouterr().out
     assert "basil.yaml --record a.db' ends it sooner." in " ".join(said.split())
@@ -103,3 +103,33 @@ def test_the_record_is_read_while_the_config_is_broken(
     said = capsys.readouterr().err
     assert "nmae" in said
     assert "goes by what last ran" in said
+
+
+@pytest.mark.parametrize(
+    ("command", "wrong", "said"),
+    [
+        ("hold", ["--speed", "150%", "--for", "30min"], "from 0 % to 100 %"),
+        ("hold", ["--speed", "50%", "--for", "8d"], "a week at most"),
+        ("hold", ["--speed", "50%", "--for", "0s"], "more than nothing"),
+        ("events", ["--since", "soon"], "--since: not a date or time: 'soon'"),
+        ("events", ["--until", "soon"], "--until: not a date or time: 'soon'"),
+        ("events", ["--last", "0h"], "--last: '0h' is no time at all"),
+        ("alarms", ["--acknowledge", "heta"], "no alarm called 'heta'; expected heat, perhaps"),
+        ("review", ["--day", "soon"], "--day: not a day: 'soon'"),
+        ("review", ["--last", "soon"], "--last: not a number of days: 'soon'"),
+        ("review", ["--to", "today"], "--to needs --from"),
+    ],
+)
+def test_a_wrong_value_is_told_before_config_daemon_or_record_is_asked(
+    command: str, wrong: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([command, "/nowhere/tent.yaml", *wrong]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_relay_s_hold_at_half_speed_is_refused_without_a_daemon(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    config = Path(__file__).parents[2] / "config" / "basil.yaml"
+    assert main(["hold", str(config), "--speed", "50%", "--for", "5min"]) == 2
+    assert "a fan on a relay knows full speed and rest" in capsys.readouterr().err

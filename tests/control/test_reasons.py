@@ -9,8 +9,10 @@ from decision_builders import NIGHT, air_is, day, decide, make_rules, night
 
 import controller.control
 from controller.control import Hold, Memory, Quantity, Readings, Reason, ReasonStatus, Rule
-from controller.control.forecast import Outlook
+from controller.control.forecast import Outlook, Worth
 from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
+from controller.control.reasons import worsening
+from controller.control.thresholds import Limits
 from controller.control.types import SpeedForecast
 
 AT_ONCE = (0.0,) * 8
@@ -226,3 +228,29 @@ def test_a_modulated_speed_says_what_it_brings_and_what_the_fastest_would() -> N
 def test_nothing_is_forecast_of_an_override_that_waits_or_asks_for_less() -> None:
     assert forecasts(60.0, 25.0, 55.0) == {Quantity.TEMPERATURE: None}
     assert set(forecasts(0.0, 12.0, 55.0).values()) == {None}
+
+
+DRY_NIGHT = CHOICE._replace(
+    lit=False,
+    outlook=Outlook(24.5, 46.0, 1650.0),
+    outlook_at_high=Outlook(24.25, 42.0, 1800.0),
+)
+
+
+@pytest.mark.parametrize(
+    ("choice", "worth", "expected"),
+    [
+        # By hand: 0.25 K × 10 W/K gained, 3 % × 1 W/% and 150 Pa × 0.03 W/Pa lost.
+        (DRY_NIGHT, Worth(10.0, 1.0, 0.03), (Rule.TOO_DRY, Quantity.VPD, 1800.0, 1600.0, "Pa")),
+        (DRY_NIGHT, Worth(10.0, 2.0, 0.03), (Rule.TOO_DRY, Quantity.HUMIDITY, 42.0, 45.0, "%")),
+        (DRY_NIGHT, Worth(60.0, 1.0, 0.03), None),  # 15 W gained: only its power holds the fan
+        (DRY_NIGHT._replace(lit=True, heat=HeatStage.FAR_OVER), Worth(10.0, 1.0, 0.03), None),
+        (CHOICE, Worth(10.0, 1.0, 0.03), None),
+    ],
+)
+def test_what_holds_the_fan_where_its_power_does_not_is_named(
+    choice: SpeedChoice, worth: Worth, expected: tuple[object, ...] | None
+) -> None:
+    # Too hot, humid, low in VPD, near the dew point; too cold, dry, high in VPD; CO2.
+    limits = Limits(24.0, 70.0, 800.0, 2.0, 18.0, 45.0, 1600.0, 0.0)
+    assert worsening(choice, limits, worth) == expected

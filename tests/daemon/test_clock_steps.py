@@ -14,13 +14,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from apscheduler.schedulers import base
-from daemon_builders import Bench
+from daemon_builders import CONFIG, Bench
 
 from controller.daemon.calendar import calendar_jobs
 from controller.daemon.jobs import RETRY_AFTER_STEPS, Job, LateCalendar
 from controller.daemon.loop import TICK_S, Loop
 from controller.daemon.scheduler import NextOnlyTrigger, SteppedCalendar, ThreadedCalendar
 from controller.daemon.systemd import Notifier
+from controller.measurement import Measurement
 
 STEPPED_AT = 200  # by the number of ticks, of 2 s each
 ROME = ZoneInfo("Europe/Rome")
@@ -209,3 +210,58 @@ def test_a_trigger_asked_after_a_run_gives_a_time_after_now() -> None:
     now = dt.datetime(2025, 6, 3, 10, 5, tzinfo=ROME)
     assert trigger.get_next_fire_time(run, now) == now + dt.timedelta(hours=1)
     assert trigger.get_next_fire_time(None, now) == now
+
+
+OVERNIGHT = CONFIG.replace("Europe/Rome", "UTC").replace(
+    "min_off: 0 s}",
+    "min_off: 0 s, most_starts: 24}\nquiet: {from: '22:00', to: '23:00', speed: 0 %}",
+)
+
+
+def evening(step_s: float) -> tuple[list[object], list[object]]:
+    """Two and a half hours in which most timers run, and a step of the clock amid them.
+
+    Gives what the fan was set to and what the memory held, and the events, each with its tick.
+    """
+    bench = Bench("2025-06-03 20:50", OVERNIGHT)
+    states: list[object] = []
+    events: list[object] = []
+    for tick in range(300):
+        if tick == 20:
+            bench.tent.air = Measurement(31.0, 62.0)  # an override's delay, then an alarm's
+        if tick == 100:
+            bench.controller.hold(0.0, 1200.0)
+        if tick == 120:
+            bench.clock.step_wall(step_s)
+        if tick == 200:
+            bench.tent.air, bench.intake.air = None, None  # stale_after, then the failsafe
+        if tick == 260:
+            bench.tent.air = Measurement(23.0, 55.0)
+        before = len(bench.record.events)
+        bench.run(30.0, 30.0)
+        memory = bench.controller.memory.snapshot(bench.clock.monotonic_s())
+        alarms = [
+            (name, alarm.state, alarm.since_s)
+            for name, alarm in bench.controller.alarms.alarms.items()
+        ]
+        states.append((bench.speed, memory, alarms))
+        new = [event.name for event in bench.record.events[before:]]
+        events.append([name for name in new if not name.startswith("clock.")])
+    return states, events
+
+
+# Whole days, after which the timetable says the same at every tick: what differs is a timer's.
+@pytest.mark.parametrize("days", [1, -1, 18_262, -18_262])
+def test_no_timer_of_decision_alarms_or_holds_goes_by_the_clock(
+    days: int, undisturbed: tuple[list[object], list[object]]
+) -> None:
+    assert evening(days * DAY_S) == undisturbed
+
+
+@pytest.fixture(scope="module")
+def undisturbed() -> tuple[list[object], list[object]]:
+    states, events = evening(0.0)
+    names = {name for of_tick in events for name in of_tick}  # type: ignore[attr-defined]
+    expected = {"override.engaged", "override.released", "alarm.raised", "sensor.failed"}
+    assert names >= {*expected, "failsafe.entered", "fan.changed"}, names
+    return states, events

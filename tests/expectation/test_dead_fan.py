@@ -58,7 +58,19 @@ def test_a_fan_with_a_tachometer_needs_no_words() -> None:
 def test_without_an_intake_sensor_nothing_tells() -> None:
     dead, words = judged(changed(("  - {name: room, role: intake, driver: dht22, pin: 27}\n", "")))
     assert dead is None
-    assert "nothing would tell" in words
+    assert "nothing would tell. In the light an intake sensor could; a `fan.tachometer`" in words
+
+
+def test_what_a_config_has_is_not_asked_of_it() -> None:
+    """Only what is missing would tell; and in a tent that is never lit no air does."""
+    bare_fan = ("free_flow: 190 m³/h, max_pressure: 250 Pa, ", "")
+    dead, words = judged(changed(bare_fan))
+    assert dead is None
+    assert "In the light `fan.free_flow` could; a `fan.tachometer`" in words
+    never = changed(('off: "22:00"', 'off: "06:00", same_means: never'))
+    dead, words = judged(never)
+    assert dead is None
+    assert words.startswith("If the fan died, nothing would tell. A `fan.tachometer` or ")
 
 
 def test_json_gives_the_rise_and_the_alarm_s_threshold() -> None:

@@ -11,7 +11,7 @@ from gpiozero.pins.mock import MockFactory
 from controller.config import Settings, settings_from_text
 from controller.errors import UserError
 from controller.outputs import open_outputs, park, parking
-from controller.outputs.iio_dac import DacFan, DacWiring, find_dac
+from controller.outputs.iio_dac import DacFan, DacWiring, converter_name, find_dac
 
 STRAIGHT = DacWiring("mcp4725", 0, 0, 4095)
 INVERTING = DacWiring("mcp4725", 0, 4095, 0)
@@ -91,6 +91,13 @@ def test_converter_is_found_by_name_or_address_whatever_its_number(tree: DacTree
         find_dac("mcp4728", 1, tree.root)
     with pytest.raises(UserError, match=r"no converter called 'ad5593r' \(there: .*sht4x"):
         find_dac("ad5593r", 0, tree.root)
+
+
+def test_converter_has_one_name_for_its_lock(tree: DacTree) -> None:
+    tree.add(1, "mcp4725", "1-0060", "out_voltage0_raw")
+    names = {converter_name(device, 0, tree.root) for device in ("mcp4725", "1-0060")}
+    assert names == {"converter 1-0060"}
+    assert converter_name("mcp4728", 0, tree.root) == "converter mcp4728"
 
 
 def test_converter_that_went_and_came_back_under_another_number_is_found_again(

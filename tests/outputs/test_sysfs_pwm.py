@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -66,10 +67,8 @@ def test_period_is_written_before_a_duty_that_needs_it(
 
     monkeypatch.setattr(os, "open", noting_open)
     opened(pwm_tree, active_low=True)
-    # Stopped, duty out of the way, period, polarity while stopped, duty, started; then held open.
-    assert written == [
-        "enable", "duty_cycle", "period", "polarity", "duty_cycle", "enable", "duty_cycle",
-    ]  # fmt: skip
+    # Stopped, duty out of the way, period, polarity while stopped, duty, started.
+    assert written == ["enable", "duty_cycle", "period", "polarity", "duty_cycle", "enable"]
     assert pwm_tree.read(0) == {
         "period": "40000",
         "duty_cycle": "20000",
@@ -149,6 +148,30 @@ def test_channel_that_never_appears_is_given_up(pwm_tree: PwmTree) -> None:
 def test_channel_whose_files_come_late_is_waited_for(pwm_tree: PwmTree) -> None:
     opened(pwm_tree)
     assert pwm_tree.waited_s > 0.0
+
+
+def test_channel_that_something_else_stopped_runs_again_at_the_next_tick(
+    pwm_tree: PwmTree,
+) -> None:
+    channel = opened(pwm_tree, active_low=True, duty=0.5)
+    (pwm_tree.chip / "pwm0" / "enable").write_text("0\n")
+    channel.set_duty(0.25)
+    assert (pwm_tree.read(0)["enable"], share_high(pwm_tree)) == ("1", pytest.approx(0.75))
+
+
+def test_channel_that_something_else_took_away_is_exported_again(pwm_tree: PwmTree) -> None:
+    channel = opened(pwm_tree)
+    shutil.rmtree(pwm_tree.chip / "pwm0")
+    (pwm_tree.chip / "export").write_text("")
+    channel.set_duty(0.25)
+    assert (pwm_tree.chip / "export").read_text() == "0"
+    assert pwm_tree.read(0)["duty_cycle"] == "10000"
+    assert pwm_tree.read(0)["enable"] == "1"
+    shutil.rmtree(pwm_tree.chip / "pwm0")
+    (pwm_tree.chip / "export").unlink()  # the chip itself is gone
+    for _ in range(2):
+        with pytest.raises(UserError, match="hardware PWM on GPIO 18: No such file"):
+            channel.set_duty(0.25)
 
 
 def share_high(tree: PwmTree, number: int = 0) -> float:

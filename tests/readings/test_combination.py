@@ -81,6 +81,26 @@ def test_twins_beyond_the_sum_of_their_accuracies_disagree() -> None:
     assert disagreeing(mixed) == (False, False)
 
 
+def test_a_twin_whose_range_has_ended_does_not_disagree_with_what_is_beyond_it() -> None:
+    """An SCD4x ends at 60 °C, a DHT22 at 80 °C: in a tent of 74 °C both do what they can."""
+    short, long = FINE._replace(high_c=60.0), FINE._replace(high_c=80.0)
+
+    def apart(first_c: float, second_c: float) -> bool:
+        both = [
+            (SensorReading(0.0, first_c, 9.0), short),
+            (SensorReading(0.0, second_c, 9.0), long),
+        ]
+        return disagreeing(both) == (True, True)
+
+    assert not apart(60.0, 74.0)
+    assert apart(57.0, 74.0)
+    shifted = [
+        (SensorReading(0.0, 63.0, 9.0), short._replace(temperature_offset_k=3.0)),
+        (SensorReading(0.0, 74.0, 9.0), long),
+    ]
+    assert disagreeing(shifted) == (False, False)
+
+
 def test_of_three_the_odd_one_out_is_named() -> None:
     assert disagreeing(parts((24.0, 55.0), (24.2, 55.0), (28.0, 55.0))) == (False, False, True)
     assert disagreeing(parts((24.0, 55.0))) == (False,)

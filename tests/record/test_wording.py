@@ -18,6 +18,7 @@ R, S, Q = Rule, ReasonStatus, Quantity
     ("reason", "words"),
     [
         (Reason(R.SCHEDULE, S.DECIDING, value=0.4, limit=0.4), "schedule, 40 %"),
+        (Reason(R.SCHEDULE, S.DECIDING, value=0.0, limit=0.0), "schedule, off"),
         (Reason(R.PURGE, S.DECIDING, value=1.0, limit=1.0), "purge, 100 %"),
         (Reason(R.MANUAL_HOLD, S.DECIDING, value=0.25, limit=0.25), "held by hand at 25 %"),
         (
@@ -56,7 +57,7 @@ R, S, Q = Rule, ReasonStatus, Quantity
         ),
         (
             Reason(R.TOO_DRY, S.DECIDING, Q.VPD, 1603.0, 1600.0, "Pa"),
-            "too dry, VPD 1.60 kPa (just above the limit of 1.60 kPa)",
+            "VPD too high, 1.60 kPa (just above the limit of 1.60 kPa)",
         ),
         (
             Reason(R.TOO_HUMID, S.LOCKED_OUT, Q.HUMIDITY, 78.0, 70.0, "%", None, 15.25, 14.0),
@@ -71,23 +72,23 @@ R, S, Q = Rule, ReasonStatus, Quantity
         # The lower the VPD, the more humid.
         (
             Reason(R.TOO_HUMID, S.DECIDING, Q.VPD, 350.0, 400.0, "Pa"),
-            "too humid, VPD 0.35 kPa (limit 0.40 kPa)",
+            "VPD too low, 0.35 kPa (limit 0.40 kPa)",
         ),
         (
             Reason(R.TOO_HUMID, S.DECIDING, Q.VPD, 450.0, 400.0, "Pa"),
-            "too humid until back by the hysteresis, VPD 0.45 kPa (limit 0.40 kPa)",
+            "VPD too low until back by the hysteresis, 0.45 kPa (limit 0.40 kPa)",
         ),
         (
             Reason(R.TOO_DRY, S.DECIDING, Q.VPD, 1700.0, 1600.0, "Pa"),
-            "too dry, VPD 1.70 kPa (limit 1.60 kPa)",
+            "VPD too high, 1.70 kPa (limit 1.60 kPa)",
         ),
         (
             Reason(R.TOO_HUMID, S.DECIDING, Q.DEW_POINT, 1.2, 2.0, "K"),
-            "too humid, surfaces 1.2 K above the dew point (least 2.0 K)",
+            "near the dew point, surfaces 1.2 K above it (least 2.0 K)",
         ),
         (
             Reason(R.TOO_HUMID, S.DECIDING, Q.DEW_POINT, -0.3, 2.0, "K"),
-            "too humid, surfaces 0.3 K below the dew point (least 2.0 K)",
+            "near the dew point, surfaces 0.3 K below it (least 2.0 K)",
         ),
         (
             Reason(R.TOO_COLD, S.LOCKED_OUT, Q.TEMPERATURE, 15.0, 17.0, "°C", None, 16.0, 15.0),
@@ -135,12 +136,26 @@ def test_a_modulated_speed_says_which_way_full_speed_would_move_the_air(
     assert reason_words(reason).endswith(f"; {words}")
 
 
+def test_dryness_is_named_where_it_and_not_power_holds_the_fan_back() -> None:
+    forecast = {
+        "speed": 0.4, "fastest": 1.0, "value": 25.8, "value_at_fastest": 25.6, "saved_w": 25.0,
+        "worsens": {"rule": "too_dry", "quantity": "vpd", "value": 1800.0, "limit": 1600.0,
+                    "unit": "Pa"},
+    }  # fmt: skip
+    hot = HOT | {"forecast": forecast}
+    words = "; 40 % brings 25.8 °C; full speed 0.2 K less, but VPD too high, 1.80 kPa (limit 1.60"
+    assert words in reason_words(hot)
+    schedule = {"rule": "schedule", "status": "deciding", "value": 0.4}
+    beside = {"speed": 0.4, "was": 0.8, "reasons": [schedule, hot | {"status": "engaged"}]}
+    assert event_words("fan.changed", beside).startswith("Fan 80 % → 40 %: schedule; too hot, 27.3")
+
+
 def test_reasons_are_in_the_users_units() -> None:
     hot = Reason(R.TOO_HOT, S.DECIDING, Q.TEMPERATURE, 30.0, 26.666667, "°C")
     assert reason_words(hot, "us") == "too hot, 86.0 °F (limit 80.0 °F)"
     dew = Reason(R.TOO_HUMID, S.DECIDING, Q.DEW_POINT, 1.0, 2.0, "K")
     assert reason_words(dew, "us") == (
-        "too humid, surfaces 1.8 °F above the dew point (least 3.6 °F)"
+        "near the dew point, surfaces 1.8 °F above it (least 3.6 °F)"
     )
 
 

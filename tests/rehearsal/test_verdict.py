@@ -192,6 +192,24 @@ def test_what_is_left_comes_second() -> None:
     assert shown.sentences[1].startswith("Next: too humid")
 
 
+def _hot_noon_of_a_cold_dry_day(warned_min: float) -> Outcome:
+    """One lit hour 0.5 K too hot; eleven lit ones too cold by 4 K and all of them 20 % too dry."""
+    outcome = Outcome(0.0, 43_200.0, heat_warning_min=warned_min)
+    outcome.day["temperature"] = Minutes(660.0, 0.0, 60.0, 44.0, 0.5)
+    outcome.day["humidity"] = Minutes(720.0, 0.0, 0.0, 240.0, 0.0)
+    return outcome
+
+
+def test_a_little_heat_is_not_what_limits_a_tent_that_is_cold_and_dry_all_day() -> None:
+    """As a review of the same days tells it; and each of the three is told."""
+    shown = verdict(_hot_noon_of_a_cold_dry_day(0.0), tent())
+    assert shown.text == (
+        "Too cold for 11 of 12 hours. Next: too dry for 12 of 12 hours; too hot for 1 of 12 hours."
+    )
+    shown = verdict(_hot_noon_of_a_cold_dry_day(30.0), tent())  # flowers drop
+    assert shown.sentences[0].startswith("Too hot for 1 of 12 hours")
+
+
 minutes = st.builds(
     Minutes,
     below=st.floats(0.0, 500.0),

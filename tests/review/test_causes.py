@@ -59,7 +59,8 @@ def test_a_fan_that_its_override_runs_below_full_speed(record: HandRecord) -> No
     review = record.review()
     assert minutes(hot_excursion(review))["fan_below_full_speed"] == 50.0
     assert headline(review).endswith(
-        "the fan ran below full speed, since more was not worth its power, from 12:10"
+        "the fan ran below full speed, since more was not worth its power or did other harm, "
+        "from 12:10"
     )
     record.loaded = loaded(CONFIG.replace("overrides: {", "overrides: {law: fixed, ", 1))
     words = headline(record.review())
@@ -140,6 +141,18 @@ def test_an_engaged_override_that_asks_for_no_more_is_no_matter_of_the_fan_hours
     during, after = (e for e in record.review().excursions if e.quantity == "temperature")
     assert "outside_fan_hours" not in minutes(during)
     assert minutes(after)["outside_fan_hours"] == 30.0
+
+
+def test_a_modulated_fan_that_rests_as_scheduled_rests_by_its_override(record: HandRecord) -> None:
+    """Two minutes of delay are not what seven hours out of band outside the fan hours hang on."""
+    rests: dict[str, Any] = {"humidity": 95.0, "speed": 0.0, "in_fan_hours": False}
+    record.event("12:02", "override.engaged", rule="too_humid", quantity="humidity")
+    record.event("14:00", "override.released", rule="too_humid", quantity="humidity")
+    record.stretch("12:00", "14:00", **rests)
+    record.stretch("14:00", "14:10")
+    (humid,) = (e for e in record.review().excursions if e.quantity == "humidity")
+    by_cause = minutes(humid)
+    assert (by_cause["fan_at_rest"], by_cause["outside_fan_hours"]) == (118.0, 2.0)
 
 
 def test_sensor_missing_within_the_spell(record: HandRecord) -> None:

@@ -19,6 +19,7 @@ from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import headline
 from controller.review.views.json_view import document
 from controller.review.views.page import render_page
+from controller.review.views.quality_words import quality_sentences
 from controller.review.views.terminal import screen
 
 
@@ -133,16 +134,33 @@ def test_gaps_restarts_and_clock_steps_are_reported(tmp_path: Path) -> None:
     assert "Sensor canopy stuck from 14:00 for 30 min." in shown
 
 
+def test_a_sensor_at_the_end_of_its_range_is_said_to_know_no_more(tmp_path: Path) -> None:
+    """The day's highest value is then no highest value; the sheet of a DHT22 ends at 80 °C."""
+    record = HandRecord(tmp_path)
+    record.stretch("00:00", "06:00", temperature=70.0, sensors={"canopy": 70.0, "inlet": 30.0})
+    record.stretch("06:00", "08:30", temperature=80.0, sensors={"canopy": 80.0, "inlet": 30.0})
+    review = record.review()
+    assert review.quality.beyond_range == {"canopy": 150.0}
+    assert (
+        "Sensor canopy stood at the end of its range for 2 h 30 min: how much hotter it was is not "
+        "known."
+    ) in quality_sentences(review)
+
+
 def test_alarms_and_how_long_they_were_active(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     record.stretch("09:00", "15:00")
     record.event("10:00", "alarm.raised", "error", alarm="too_hot", priority="high")
     record.event("10:20", "alarm.acknowledged", alarm="too_hot")
     record.event("11:30", "alarm.cleared", alarm="too_hot")
-    record.event("14:00", "alarm.raised", "error", alarm="fan", priority="high")
+    # It stood an hour before it was raised: from then on every command counts.
+    record.event(
+        "14:00", "alarm.raised", "error", alarm="fan", priority="high", began_ms=record.at("13:00")
+    )
     hot, fan = record.review().alarms
+    assert (fan.start_ms, hot.start_ms) == (record.at("13:00"), record.at("10:00"))
     assert (hot.minutes, hot.is_active, hot.acknowledged_ms) == (90.0, False, record.at("10:20"))
-    assert (fan.minutes, fan.is_active) == (60.0, True)
+    assert (fan.minutes, fan.is_active) == (120.0, True)
     shown = shown_in_every_form(record)
     assert "too hot (high), active for 1 h 30 min, acknowledged 10:20" in shown
 

@@ -1,8 +1,8 @@
 """Every sensor that the kernel reads, from a tree as its driver makes it, to a judged reading.
 
-What each driver prints: Documentation/ABI/testing/sysfs-bus-iio, Documentation/hwmon/
-sysfs-interface.rst and Documentation/ABI/testing/sysfs-driver-w1_therm for the units, the drivers'
-sources for scales and offsets, all from memory. The expected values are worked out from the
+What each driver prints: Documentation/ABI/testing/sysfs-bus-iio, sysfs-class-hwmon and
+sysfs-driver-w1_therm for the units, the drivers' sources for names, scales and offsets, as they stand
+in Linux 6.12 (Debian's linux-source-6.12). The expected values are worked out from the
 formulas of the data sheets, from memory too, not from the tree's scale and offset.
 """
 
@@ -136,10 +136,8 @@ TREES = (
         "scd30_i2c",
         {
             "name": "scd30",
-            "in_temp_raw": "2724",
-            "in_temp_scale": "10",
-            "in_humidityrelative_raw": "4880",
-            "in_humidityrelative_scale": "10",
+            "in_temp_input": "27240",
+            "in_humidityrelative_input": "48800",
             "in_concentration_co2_raw": "43909",
             "in_concentration_co2_scale": "0.000001",
         },
@@ -276,11 +274,23 @@ def test_co2_that_cannot_be_is_left_out_and_the_air_still_read(tmp_path: Path) -
     assert trusted(profile_of(sensor), history) == (0.0, 27.24, 48.8, None)
 
 
-def test_a_thermometer_after_a_loss_of_power_is_not_believed(tmp_path: Path) -> None:
-    add_w1(tmp_path, "28-0316a2795cd1", {"temperature": "85000"})
-    with pytest.raises(SensorError, match="loss of power") as caught:
+# What w1_therm.c of Linux 6.12 makes of it: a scratchpad of zeros has the checksum 0 and passes; for
+# one that fails, and for no answer at all, it returns no error but nothing.
+@pytest.mark.parametrize(
+    ("shown", "words", "kind"),
+    [
+        ("85000", "85 °C.*loss of power", ErrorKind.GARBLED),
+        ("0", "0 °C.*data wire lies on ground", ErrorKind.GARBLED),
+        ("", "did not answer, or its checksum was wrong", ErrorKind.NO_ANSWER),
+    ],
+)
+def test_what_a_thermometer_shows_in_trouble_is_not_believed(
+    tmp_path: Path, shown: str, words: str, kind: ErrorKind
+) -> None:
+    add_w1(tmp_path, "28-0316a2795cd1", {"temperature": shown})
+    with pytest.raises(SensorError, match=words) as caught:
         open_driver(_sensor(TREES[-2], "28-0316a2795cd1"), tmp_path).read()
-    assert caught.value.kind is ErrorKind.GARBLED
+    assert caught.value.kind is kind
 
 
 def test_a_thermometer_that_is_gone_is_named_and_found_again(tmp_path: Path) -> None:

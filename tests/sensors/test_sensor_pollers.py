@@ -171,6 +171,23 @@ def test_the_caller_is_never_blocked_by_a_sensor(watch: Make, clock: HandClock) 
     watched.wait_for(1)
 
 
+def test_a_measurement_that_took_long_is_dated_when_it_came(watch: Make, clock: HandClock) -> None:
+    """Three values of an SCD41 take 15 s: else it would be half a minute old before the next."""
+    reading, release = threading.Event(), threading.Event()
+
+    def slow() -> Measurement:
+        reading.set()
+        assert release.wait(60.0)
+        return GOOD
+
+    watched = watch(Sensor(slow))
+    assert reading.wait(60.0)
+    clock.advance(15.0)
+    release.set()
+    watched.wait_for(1)
+    assert watched.seen[0].monotonic_s == 115.0
+
+
 def test_a_drivers_surprise_is_a_failure_and_the_thread_goes_on(
     watch: Make, clock: HandClock
 ) -> None:

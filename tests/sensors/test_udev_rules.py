@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import subprocess
+from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
@@ -62,6 +63,18 @@ def test_parts_without_an_overlay_are_named_to_the_kernel_at_each_start(tmp_path
     parts = [row.new_device for row in KERNEL_SENSORS if row.new_device]
     assert len(parts) >= 4
     assert _named_to_kernel(tmp_path, "\n".join(parts) + "\n") == parts
+
+
+@pytest.mark.parametrize("part", ["scd30", "scd40", "scd41"])
+def test_a_part_that_its_driver_does_not_name_has_its_driver_loaded(part: str) -> None:
+    """scd4x.c and scd30_i2c.c of Linux 6.12 have no table of I2C names: nothing loads them else."""
+    rules = [
+        dict(re.findall(r'([A-Z]+(?:\{\w+\})?)[=+]+"([^"]*)"', line))
+        for line in RULES.read_text("utf-8").splitlines()
+        if line.startswith('SUBSYSTEM=="i2c"')
+    ]
+    loads = [r["RUN{builtin}"] for r in rules if fnmatch(part, r.get("ATTR{name}", ""))]
+    assert loads == ["kmod load " + {"scd30": "scd30_i2c"}.get(part, "scd4x")]
 
 
 def test_a_last_line_without_an_end_and_a_remark_cost_no_part(tmp_path: Path) -> None:

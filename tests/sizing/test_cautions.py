@@ -37,6 +37,26 @@ def test_the_worst_case_decides_on_the_thermostat() -> None:
     assert "thermostat of its own" in said(lamp_power_w=250.0)
 
 
+def test_heat_that_kindles_is_no_matter_of_plants() -> None:
+    """From 60 °C on `check` and `rehearse` speak of fire; a plan called 100 °C "warm"."""
+    small = {"width_m": 0.83, "depth_m": 0.71, "height_m": 0.6}
+    assert "plants die there, and cables" in said(lamp_power_w=2400.0, **small)
+    best, worst = (
+        Sizing(replace(PLAN, lamp_power_w=w)).fan_failed_within_c for w in (400.0, 600.0)
+    )
+    assert best.high < 60.0 < worst.high and worst.best < 60.0
+    assert "at its worst plants die, and cables" in said(lamp_power_w=600.0)
+    assert "less than 140.0 °F: a fire hazard" in said("us", lamp_power_w=600.0)
+    assert "fire hazard" not in said(lamp_power_w=400.0)
+
+
+def test_a_small_lamp_in_a_hot_room_wants_no_thermostat() -> None:
+    """18 W lift the tent by 2 K: whoever cuts them off leaves it as hot as its room."""
+    hot = {"lamp_power_w": 18.0, "intake_c": 34.0}
+    assert Sizing(replace(PLAN, lamp_power_w=18.0, intake_c=34.0)).fan_failed_within_c.high > 35.0
+    assert "thermostat of its own" not in said(**hot)
+
+
 def test_a_lamp_that_heats_its_room_is_reported_and_a_small_one_is_not() -> None:
     # Engineering judgement, no source: 0.5 to 1.6 K for each 100 W.
     assert "0.8 to 2.4 K warmer" in said()

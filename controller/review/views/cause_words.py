@@ -30,7 +30,7 @@ def below_full_words(review: Review) -> str:
     if not review.is_modulated:
         return "fan ran below full speed, as its override is set,"
     unset = "" if allowed else "not set, or "
-    return f"fan ran below full speed, since more was {unset}not worth its power,"
+    return f"fan ran below full speed, since more was {unset}not worth its power or did other harm,"
 
 
 def cause_words(review: Review, cause: Cause, excursions: Sequence[Excursion]) -> str:
@@ -124,7 +124,7 @@ def override_reason(review: Review, override: Override) -> str:
         "unit": override.unit,
     }
     if override.value is None:
-        return rule_words(override.rule)
+        return rule_words(override.rule, override.quantity)
     return reason_words(reason, review.settings.units)
 
 

@@ -181,6 +181,7 @@ _QUALITY: Layout = (
                     lambda _, q: {name: co2.low_minutes for name, co2 in q.co2_ppm.items()}),
     numbers_by_name("co2_highest_ppm", "number",
                     lambda _, q: {name: co2.highest for name, co2 in q.co2_ppm.items()}),
+    numbers_by_name("minutes_at_end_of_range", "number", lambda _, q: q.beyond_range),
     objects("sensor_faults", _active_span("sensor", "fault"), lambda _, q: q.sensor_faults,
             "Faults of sensors."),
     times("starts", "Starts of the daemon.", "A start of the daemon", lambda _, q: q.starts_ms),

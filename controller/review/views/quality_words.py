@@ -25,6 +25,11 @@ def quality_sentences(review: Review) -> list[str]:
     else:
         sentences.append(f"{quality.readings} readings, {_without_value(review)}.")
     sentences += _fault_sentences(review)
+    sentences += [
+        f"Sensor {name} stood at the end of its range for {hours_and_minutes(minutes)}: how much "
+        "hotter it was is not known."
+        for name, minutes in sorted(quality.beyond_range.items())
+    ]
     sentences += [_loss_sentence(review, name) for name in sorted(quality.failures)]
     sentences += [
         f"CO2 by {name}: {display.co2(co2.mean)} on average, from {display.co2(co2.lowest)} to "

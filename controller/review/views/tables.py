@@ -146,9 +146,15 @@ class RuleMinutes(NamedTuple):
 def running_by_rule(review: Review) -> list[RuleMinutes]:
     """The fan's running time by reason, the longest first."""
     by_rule = review.figures.fan.minutes_by_rule
+    engaged = sorted({(o.rule, o.quantity) for o in review.overrides})
+    names = {
+        rule: " or ".join(rule_words(*pair) for pair in engaged if pair[0] == rule)
+        or rule_words(rule)
+        for rule in by_rule
+    }
     whole = sum(minutes for _, minutes in sorted(by_rule.items(), key=lambda item: -item[1]))
     return [
-        RuleMinutes(rule, rule_words(rule), minutes, minutes / whole)
+        RuleMinutes(rule, names[rule], minutes, minutes / whole)
         for rule, minutes in sorted(by_rule.items(), key=lambda item: -item[1])
     ]
 
