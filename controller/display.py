@@ -221,15 +221,14 @@ def local_span(first: dt.datetime, last: dt.datetime, day: str = "%A") -> str:
 
 
 def mass(kg: float, units: Units = "si") -> str:
-    """A mass [kg] as "850 g", "1.20 kg", "12.3 oz" or "3.1 lb"."""
+    """A mass [kg], always an estimate, to two digits: "850 g", "1.2 kg", "12 oz" or "3.1 lb"."""
     if units == "us":
         pounds = kg / _KG_PER_LB
-        if abs(pounds) < 1:
-            return f"{_number(pounds * 16, 1)} oz"
-        return f"{_number(pounds, 1)} lb"
-    if abs(kg) < 1.0:
-        return f"{_number(kg * 1000.0, 0)} g"
-    return f"{_number(kg, 2)} kg"
+        value, unit = (pounds, "lb") if abs(pounds) >= 1 else (16.0 * pounds, "oz")
+    else:
+        value, unit = (kg, "kg") if abs(kg) >= 1.0 else (1000.0 * kg, "g")
+    rounded = float(f"{value:.2g}")
+    return f"{_number(rounded, 1 if unit in ('kg', 'lb') and abs(rounded) < 10 else 0)} {unit}"
 
 
 def quantity(value: float, kind: str, units: Units = "si") -> str:

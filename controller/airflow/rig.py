@@ -237,14 +237,15 @@ class Ducting:
         case: Case = "best",
         arrangement: Arrangement | None = None,
     ) -> OperatingPoint:
-        """Operating point; in the `low` case a weak fan meets a clogged run."""
-        return operating_point(
-            self.curve(case),
-            self.system(OPPOSITE[case], arrangement),
-            speed,
-            density_kg_per_m3,
-            self.power_w("best"),
+        """Operating point; in the `low` case a weak fan meets a clogged run.
+
+        The fan's power is taken as it was given, by the cube of the speed: as in a rehearsal, a
+        review and a year's energy. Nobody says at what density it was read.
+        """
+        point = operating_point(
+            self.curve(case), self.system(OPPOSITE[case], arrangement), speed, density_kg_per_m3
         )
+        return point._replace(power_w=(self.power_w("best") or 0.0) * speed**3)
 
     def power_w(self, case: Case = "best") -> float | None:
         """Electrical power at full speed [W]; None when neither it nor the fan is known."""
@@ -384,7 +385,7 @@ class Ducting:
                 Assumption(
                     "intake openings",
                     OPENINGS_OVER_DUCT.times(circle_area_m2(self.inside_diameter_m)),
-                    "area",
+                    "opening",
                     "1 to 4 times the duct's, common practice",
                     "duct.intake or --intake-area",
                 )

@@ -64,8 +64,8 @@ class Assumption(NamedTuple):
         The figure, in SI.
     kind : str
         What sort of figure it is, for showing it: "pressure", "flow", "length", "area", "power",
-        "temperature", "humidity", "co2", "number", "share", "light", "transmittance",
-        "conductance" or "mass".
+        "opening", "temperature", "humidity", "co2", "number", "share", "light",
+        "transmittance", "conductance" or "mass".
     basis : str
         Where it comes from.
     option : str

@@ -256,7 +256,8 @@ KINDS: tuple[AlarmKind, ...] = (
         900.0,
         60.0,
         "the lamp is lit out of its hours",
-        "set the lamp's timer, or the hours in the config",
+        "set the lamp's timer, or the hours in the config; where both are right its contact may "
+        "be welded: pull the lamp's plug, and replace timer or relay",
     ),
     AlarmKind(
         "lamp_dark_in_hours",

@@ -61,9 +61,10 @@ def run(args: argparse.Namespace) -> int:
     release = f"lungwort release {args.config}" + (
         f" --record {args.record}" if args.record else ""
     )
+    resting = " Nothing cools the tent meanwhile: stay with it." if reply["speed"] == 0.0 else ""
     text = (
-        f"The fan is held at {display.speed(reply['speed'])}{least} until {until:%A %H:%M}. "
-        f"'{release}' ends it sooner."
+        f"The fan is held at {display.speed(reply['speed'])}{least} until {until:%A %H:%M}."
+        f"{resting} '{release}' ends it sooner."
     )
     print(*wrapped(text, terminal_width()), sep="\n")
     return 0

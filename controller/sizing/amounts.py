@@ -46,11 +46,26 @@ def with_range(value: Span, show: Callable[[float], str]) -> str:
     return f"{best} ({within.removesuffix(f' {unit}')})"
 
 
+def computed_flow(flow_m3_s: float, units: Units) -> str:
+    """A flow that was worked out, to three digits at most: "88 cfm", "1340 m³/h"."""
+    shown = display.flow(flow_m3_s, units)
+    number, _, unit = shown.partition(" ")
+    if len(number) <= 3 or "." in number:
+        return shown
+    return f"{float(f'{float(number):.3g}'):.0f} {unit}"
+
+
+def opening(area_m2: float, units: Units) -> str:
+    """The free area of openings, as one measures them: "100 cm²" or "15 in²"."""
+    value, unit = (area_m2 / 0.0254**2, "in²") if units == "us" else (area_m2 * 1e4, "cm²")
+    return f"{float(f'{value:.2g}'):.0f} {unit}"
+
+
 def flow(flow_m3_s: float, units: Units) -> str:
     """A need as "30 cfm"; "none" where it would show as nothing, "out of reach" where endless."""
     if math.isinf(flow_m3_s):
         return "out of reach"
-    shown = display.flow(flow_m3_s, units)
+    shown = computed_flow(flow_m3_s, units)
     return "none" if shown.startswith("0.0 ") else shown
 
 
@@ -72,6 +87,7 @@ def shower(kind: str, units: Units) -> Callable[[float], str]:
         "flow": display.flow,
         "length": display.length,
         "area": display.area,
+        "opening": opening,
         "temperature": display.temperature,
         "mass": display.mass,
     }

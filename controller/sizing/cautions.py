@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from controller import display
 from controller.airflow.friction import circle_area_m2
+from controller.airflow.rig import OPENINGS_OVER_DUCT, Ducting
 from controller.airflow.span import Span
 from controller.display import Units
 from controller.fire_hazard import DANGEROUS_C
@@ -110,7 +111,7 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[Caution]:
     by_day = f"{display.humidity(settled.humidity_pct)} by day"
     here = "At full speed"
     if sizing.delivered is None:
-        here = f"At {display.flow(sizing.settling_flow_m3_s.best, units)}"
+        here = f"At {show.computed_flow(sizing.settling_flow_m3_s.best, units)}"
     if settled.humidity_pct < plan.day_humidity_pct[0]:
         cautions.append(
             Caution(
@@ -138,7 +139,7 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[Caution]:
             )
         )
     night_c = plan.intake_temperature_c.best
-    if night_c < plan.night_c[0] - _AS_WARM_K:
+    if not plan.is_never_dark and night_c < plan.night_c[0] - _AS_WARM_K:
         cautions.append(
             Caution(
                 Harm.HOUSE,
@@ -159,12 +160,20 @@ def _of_the_air(sizing: Sizing, units: Units) -> list[Caution]:
             )
         )
     cautions += _of_the_lamp(sizing, units)
-    if math.isinf(sizing.night_m3_s.best):
+    if not plan.is_never_dark and math.isinf(sizing.night_m3_s.best):
         cautions.append(
             Caution(
                 Harm.CROP,
                 "By night the room's air is as moist as the tent may be: warm the tent a little or "
                 "dry the room, no fan can.",
+            )
+        )
+    if plan.room_kind == "cellar":
+        cautions.append(
+            Caution(
+                Harm.PEOPLE,
+                "In a cellar where something ferments, carbon dioxide collects over the floor and "
+                "suffocates unnoticed: air it before you go in, and hang a CO2 alarm there.",
             )
         )
     if plan.intake_ppm.is_known and plan.intake_ppm.best > _MUCH_CO2_PPM:
@@ -212,7 +221,7 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
     too_cold = sizing.fan_failed_c < plan.day_c[0]  # then a warmer room is welcome
     if plan.lamp_power_w >= _WARMS_THE_ROOM_W and not too_cold:
         low, high = (plan.lamp_power_w * k_per_w for k_per_w in _ROOM_K_PER_W)
-        warmer = show.span(Span(low, low, high), lambda k: display.temperature_difference(k, units))
+        warmer = show.span(Span(low, low, high), lambda k: _roughly(k, units))
         cautions.append(
             Caution(
                 Harm.PLAN,
@@ -236,6 +245,12 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
         )
     cautions += _of_the_light(plan)
     return cautions
+
+
+def _roughly(k: float, units: Units) -> str:
+    """A difference of temperatures that is judged, not measured: to a digit, or whole."""
+    value, unit = (1.8 * k, "°F") if units == "us" else (k, "K")
+    return f"{value:.0f} {unit}" if value >= 10.0 else f"{value:.1g} {unit}"
 
 
 def _of_the_failed_fan(failed: Span, intake_c: float, units: Units) -> str:
@@ -272,6 +287,14 @@ def _of_the_light(plan: Plan) -> list[Caution]:
     return [Caution(Harm.CROP, f"{light} is {text}")]
 
 
+def _openings_words(rig: Ducting, units: Units) -> str:
+    """Intake openings by their area, where that is only assumed."""
+    if rig.openings_m2 is not None:
+        return "The intake openings"
+    assumed_m2 = OPENINGS_OVER_DUCT.best * circle_area_m2(rig.inside_diameter_m)
+    return f"Intake openings of {show.opening(assumed_m2, units)}, as assumed,"
+
+
 def _of_the_run(sizing: Sizing, units: Units) -> list[Caution]:
     point = sizing.delivered
     if point is None:
@@ -293,8 +316,8 @@ def _of_the_run(sizing: Sizing, units: Units) -> list[Caution]:
         cautions.append(
             Caution(
                 Harm.CROP,
-                f"The intake openings cost {display.pressure(openings, units)}: the walls will be "
-                "sucked in and light may leak at the zips. Open more of them.",
+                f"{_openings_words(rig, units)} cost {display.pressure(openings, units)}: the "
+                "walls will be sucked in and light may leak at the zips. Open more of them.",
             )
         )
     if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):

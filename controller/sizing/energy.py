@@ -41,7 +41,7 @@ def energy_of_a_year(
     day_speed: float | None = None,
     night_speed: float | None = None,
 ) -> YearlyEnergy:
-    """YearlyEnergy of a year by the schedule, the cube law for the fan's power.
+    """YearlyEnergy of a year by schedule and quiet hours, the cube law for the fan's power.
 
     Parameters
     ----------
@@ -55,7 +55,12 @@ def energy_of_a_year(
     day = plan.day_speed if day_speed is None else day_speed
     night = plan.night_speed if night_speed is None else night_speed
     hours = fan_hours_a_day(plan)
-    full_speed_hours = hours * _with_purge(plan, day) + (24.0 - hours) * _with_purge(plan, night)
+    by_day, by_night, most = plan.quiet or (0.0, 0.0, 1.0)
+    full_speed_hours = hours * (
+        (1.0 - by_day) * _with_purge(plan, day) + by_day * _with_purge(plan, day, most)
+    ) + (24.0 - hours) * (
+        (1.0 - by_night) * _with_purge(plan, night) + by_night * _with_purge(plan, night, most)
+    )
     return YearlyEnergy(
         fan_power_w * full_speed_hours * DAYS_PER_YEAR / 1000.0,
         fan_power_w * 24.0 * DAYS_PER_YEAR / 1000.0,
@@ -63,10 +68,11 @@ def energy_of_a_year(
     )
 
 
-def _with_purge(plan: Plan, speed: float) -> float:
-    """Share of full power at a speed, with the purge where that is faster."""
+def _with_purge(plan: Plan, speed: float, most: float = 1.0) -> float:
+    """Share of full power at a speed, with the purge where that is faster, and `most` at most."""
+    speed = min(speed, most)
     if plan.purge is None:
         return speed**3
     every_s, length_s, purge_speed = plan.purge
     share = min(1.0, length_s / every_s) if every_s > 0.0 else 0.0
-    return share * max(speed, purge_speed) ** 3 + (1.0 - share) * speed**3
+    return share * max(speed, min(purge_speed, most)) ** 3 + (1.0 - share) * speed**3

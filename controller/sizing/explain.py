@@ -56,10 +56,10 @@ def _air_change(sizing: Sizing, units: Units) -> str:
     more = ", ".join(f"{share * 100:.3g} % {why}" for share, why in allowances if share > 0.0)
     text = (
         f"Air change: {display.volume(plan.volume_m3, units)} in {plan.minutes_per_change:g} min "
-        f"is {display.flow(bare, units)}"
+        f"is {show.computed_flow(bare, units)}"
     )
     if more:
-        text += f"; and {more}: {display.flow(sizing.needs().air_change, units)}"
+        text += f"; and {more}: {show.computed_flow(sizing.needs().air_change, units)}"
     return text + ". Common practice, no source."
 
 
@@ -95,7 +95,8 @@ def _moisture(sizing: Sizing, units: Units) -> str:
         f"{display.area(plan.leaves_m2.best, units)} of leaves give off {water} an hour. The air "
         f"takes it from {terms.ratio_intake * 1000.0:.1f} to {terms.ratio_allowed * 1000.0:.1f} g "
         f"of water in a kilogram: {_flow(sizing.needs().moisture, units)}. E = ṁ ΔW, the leaves "
-        "as warm as light, air and their own water make them (Penman–Monteith)."
+        "as warm as light, air and their own water make them (Penman–Monteith). What wet soil and "
+        "trays give off comes on top, and is not counted."
     )
 
 
@@ -116,7 +117,8 @@ def _delivered(sizing: Sizing, units: Units) -> str:
         return ""
     return (
         f"Delivered: where the fan's curve meets the run's, "
-        f"{display.flow(point.flow_m3_s, units)} at {display.pressure(point.pressure_pa, units)}. "
+        f"{show.computed_flow(point.flow_m3_s, units)} at "
+        f"{display.pressure(point.pressure_pa, units)}. "
         "Duct by Darcy–Weisbach and Colebrook, bends by Rennels, the filter part linear and part "
         "square as a bed of carbon is (Ergun), openings as orifices; other speeds by the fan laws. "
         "The exit costs no static pressure: a fan's curve leaves out the velocity pressure at its "

@@ -24,6 +24,8 @@ from controller.sizing.steady import SteadyAir
 from controller.tables import fact_lines, table_lines, wrapped
 
 FEW_CAUTIONS = 3
+# A watt for a year, which motor and electronics take however slowly the fan turns [kWh].
+_MOTORS_OWN_KWH = 8.8
 _LABEL_WIDTH = 13
 
 
@@ -60,10 +62,9 @@ class Answer(NamedTuple):
 def brief_page(answer: Answer, width: int) -> str:
     """The verdict, the needs, the cost, where to hang things, and what to take care of most."""
     sizing, units = answer.sizing, answer.units
-    facts = [
-        ("Needs by day", needs_in_a_line(sizing, units)),
-        ("By night", night_in_a_line(sizing, units)),
-    ]
+    facts = [("Needs by day", needs_in_a_line(sizing, units))]
+    if not sizing.plan.is_never_dark:
+        facts.append(("By night", night_in_a_line(sizing, units)))
     if cost := year_in_a_line(sizing):
         facts.append(("In a year", cost))
     place = recommendation(sizing, answer.recommended, answer.priorities, units)
@@ -156,7 +157,7 @@ def needed_flow(span: Span, units: Units) -> str:
     """A need and its range, as "30 cfm (21 to 290)"; "out of reach" where no flow meets it."""
     best = show.flow(span.best, units)
     if best not in ("none", "out of reach"):
-        return show.with_range(span, lambda q: display.flow(q, units))
+        return show.with_range(span, lambda q: show.computed_flow(q, units))
     high = show.flow(span.high, units)
     return best if high == best else f"{best} (to {high})"
 
@@ -176,14 +177,14 @@ def year_in_a_line(sizing: Sizing) -> str:
     energy, enough = sizing.energy, _enough_kwh(sizing)
     if energy is None:
         return ""
-    quiet = ", quiet hours not counted," if sizing.plan.has_quiet_hours else ""
-    text = f"the fan as scheduled{quiet} {_energy_and_cost(energy.fan_kwh, sizing)}"
+    text = f"the fan as scheduled {_energy_and_cost(energy.fan_kwh, sizing)}"
     day, night = sizing.day_speed, sizing.night_speed
     if enough is not None and day is not None and night is not None:
-        text += (
-            f"; at {display.speed(day)} by day and {display.speed(night)} by night "
-            f"{_energy_and_cost(enough, sizing)}"
-        )
+        by_night = "" if sizing.plan.is_never_dark else f" and {display.speed(night)} by night"
+        by_day = display.speed(day) + (" by day" if by_night else "")
+        # A motor's own watt is more than that, and no data sheet tells it.
+        low = "under 10 kWh" if enough < _MOTORS_OWN_KWH else _energy_and_cost(enough, sizing)
+        text += f"; at {by_day}{by_night} {low} by the fan laws alone"
     return f"{text}; the lamp {_energy_and_cost(energy.lamp_kwh, sizing)}"
 
 
@@ -225,14 +226,16 @@ def _needs(sizing: Sizing, units: Units, width: int) -> list[str]:
     ruled = f"required, ruled by {words.NEED_WORDS[best.ruled_by]}"
     rows.append((ruled, show.flow(best.required, units), _doubt(sizing.required_m3_s, units)))
     night = sizing.night_m3_s
-    leaks = " (it leaks as much)" if night.best <= leakage_m3_s(sizing.plan) else ""
-    rows.append((f"By night, moisture{leaks}", show.flow(night.best, units), _doubt(night, units)))
+    if not sizing.plan.is_never_dark:
+        leaks = " (it leaks as much)" if night.best <= leakage_m3_s(sizing.plan) else ""
+        label = f"By night, moisture{leaks}"
+        rows.append((label, show.flow(night.best, units), _doubt(night, units)))
     table = table_lines(("", "flow", "range"), rows, width, align="<><")
     return ["Flow needed by day", *table]
 
 
 def _doubt(span: Span, units: Units) -> str:
-    return "" if span.is_known else show.span(span, lambda q: display.flow(q, units))
+    return "" if span.is_known else show.span(span, lambda q: show.computed_flow(q, units))
 
 
 def speed_table(sizing: Sizing, units: Units) -> tuple[list[str], list[list[str]]]:
@@ -245,7 +248,7 @@ def speed_table(sizing: Sizing, units: Units) -> tuple[list[str], list[list[str]
         point, day = row.point, row.day
         cells = [
             display.speed(point.speed),
-            display.flow(point.flow_m3_s, units),
+            show.computed_flow(point.flow_m3_s, units),
             display.pressure(point.pressure_pa, units),
             _power(point.power_w),
             show.settled(day.temperature_c, units),
@@ -303,7 +306,7 @@ def settled_text(sizing: Sizing, units: Units) -> str:
     settled, within = sizing.settles_at, sizing.settles_within
     flow = "full speed"
     if sizing.delivered is None:
-        flow = display.flow(sizing.settling_flow_m3_s.best, units)
+        flow = show.computed_flow(sizing.settling_flow_m3_s.best, units)
     sentences = [
         f"By day at {flow} the tent settles at "
         f"{show.settled(settled.temperature_c, units)}"
@@ -315,7 +318,7 @@ def settled_text(sizing: Sizing, units: Units) -> str:
     ]
     if _is_planted(sizing):
         sentences.append(settled_words.leaves(settled, within, units))
-    if sizing.delivered is not None:
+    if sizing.delivered is not None and not sizing.plan.is_never_dark:
         speed = sizing.plan.night_speed
         night = sizing.settled(speed, lit=False)
         at_speed = f"at {display.speed(speed)}" if speed else "with the fan at rest"
@@ -348,7 +351,9 @@ def year_table(sizing: Sizing) -> tuple[tuple[str, ...], list[tuple[str, ...]], 
     years = [(scheduled, energy.fan_kwh)]
     enough, day, night = _enough_kwh(sizing), sizing.day_speed, sizing.night_speed
     if enough is not None and day is not None and night is not None:
-        text = f"{display.fan(day)} by day, {display.speed(night)} by night"
+        text = display.fan(day)
+        if not plan.is_never_dark:
+            text += f" by day, {display.speed(night)} by night"
         years.append((text, enough))
     years += [("fan at full speed all day", energy.fan_all_day_kwh), ("lamp", energy.lamp_kwh)]
     has_price = plan.price_per_kwh is not None

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from controller import display
 from controller.airflow.rig import Arrangement, Ducting
 from controller.display import Units
+from controller.sizing import amounts as show
 from controller.sizing.arrangements import DEFAULT_PRIORITIES, Placement, Priority
 from controller.sizing.assess import Sizing
 from controller.tables import table_lines, wrapped
@@ -125,7 +126,7 @@ def figures(placements: Sequence[Placement], units: Units) -> list[tuple[str, li
 
     leaks = ("no", "at one joint", "along the duct")
     return [
-        row("delivers", lambda p: display.flow(p.point.flow_m3_s, units) if p.point else "–"),
+        row("delivers", lambda p: show.computed_flow(p.point.flow_m3_s, units) if p.point else "–"),
         row("motor heat in tent", lambda p: watts(p.motor_heat_in_tent_w)),
         row("motor heat out", lambda p: watts(p.motor_heat_outside_w)),
         row("headroom lost", lambda p: length(p.headroom_lost_m)),

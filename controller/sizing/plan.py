@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from controller import air, envelope, plants
 from controller.airflow.rig import Ducting
 from controller.airflow.span import Assumption, Case, Span
+from controller.sizing.hours import QuietShares, lit_hours, quiet_shares
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -91,8 +92,8 @@ class Plan:
         Price of power.
     currency : str
         Its currency.
-    has_quiet_hours : bool
-        Whether the config has quiet hours, which a schedule's energy does not count.
+    quiet : QuietShares or None
+        What quiet hours leave of the schedule.
     """
 
     width_m: float
@@ -126,7 +127,7 @@ class Plan:
     minutes_per_change: float = 3.0
     price_per_kwh: float | None = None
     currency: str = "EUR"
-    has_quiet_hours: bool = False
+    quiet: QuietShares | None = None
 
     def __post_init__(self) -> None:
         """Refuse a tent without room or a day without end."""
@@ -155,7 +156,7 @@ class Plan:
             height_m=tent.height_m,
             elevation_m=tent.elevation_m,
             lamp_power_w=settings.lamp.power_w,
-            lit_hours=_lit_hours(settings),
+            lit_hours=lit_hours(settings),
             pre_run_s=schedule.pre_run_s,
             run_on_s=schedule.run_on_s,
             day_speed=schedule.day_speed,
@@ -171,7 +172,7 @@ class Plan:
             night_humidity_pct=(targets.night.humidity_pct.low, targets.night.humidity_pct.high),
             price_per_kwh=settings.energy.price_per_kwh,
             currency=settings.energy.currency,
-            has_quiet_hours=settings.quiet is not None,
+            quiet=quiet_shares(settings),
         )
         if crop is None:
             return plan
@@ -204,9 +205,14 @@ class Plan:
         return plants.crop_traits(self.crop_kind or "other")
 
     @cached_property
-    def hours_of_light(self) -> Span:
+    def lit_hours(self) -> Span:
         """Hours of light a day [h]."""
         return LIT_HOURS if self.lit_hours is None else Span.known(self.lit_hours)
+
+    @property
+    def is_never_dark(self) -> bool:
+        """Whether the lamp is always lit, so that there is no night to speak of."""
+        return self.hours_of_light.low >= 24.0
 
     @cached_property
     def leaves_m2(self) -> Span:
@@ -394,13 +400,3 @@ class Plan:
                 )
             )
         return assumed
-
-
-def _lit_hours(settings: Settings) -> float:
-    """Hours of light a day of the config's photoperiod [h]."""
-    photoperiod = settings.lamp.photoperiod
-    on, off = photoperiod.lights_on, photoperiod.lights_off
-    on_s, off_s = (t.hour * 3600 + t.minute * 60 + t.second for t in (on, off))
-    if on_s == off_s:
-        return 24.0 if photoperiod.same_means == "always" else 0.0
-    return ((off_s - on_s) % 86_400) / 3600.0

@@ -38,6 +38,8 @@ RANK: dict[Verdict, int] = {
 
 # No inline fan for a tent makes more pressure [Pa] (engineering judgement, no source).
 _MOST_FAN_PA = 1000.0
+# Any fan holds so little [Pa] (engineering judgement, no source).
+_HARDLY_ANY_PA = 5.0
 # With no fan to go by: as much air as a fan can sensibly move through a tent, in changes a second.
 _SENSIBLE_CHANGES_PER_S = 1.0 / 30.0
 
@@ -125,7 +127,9 @@ def _fan_for(sizing: Sizing, flow_m3_s: float, units: Units) -> Remedy:
     for flow, pressure in points:
         options += ["--fan-point", f"{flow * 3600.0:.2f} m³/h, {pressure:.2f} Pa"]
     against = show.with_range(against_pa, lambda pa: display.pressure(pa, units))
-    shown = f"{display.flow(flow_m3_s, units)} against {against}"
+    if against_pa.high < _HARDLY_ANY_PA:
+        against = "hardly any pressure"
+    shown = f"{show.computed_flow(flow_m3_s, units)} against {against}"
     return Remedy(
         "stronger_fan",
         f"a fan that moves {shown}{words}",

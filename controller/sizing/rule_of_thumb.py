@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from controller import display
 from controller.display import Units
+from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing
 from controller.sizing.demand import lamp_power_the_rule_cools_w, rule_of_thumb_m3_s
 from controller.sizing.plan import Plan
@@ -19,14 +20,14 @@ def disagreement(sizing: Sizing, units: Units) -> list[str]:
     rule, physical = needs.air_change, needs.physical
     if math.isinf(physical):
         return [
-            f"The rule of thumb asks for {display.flow(rule, units)} whatever the weather. The "
-            "physics says that no flow is enough, since the rule never asks how warm, moist or "
+            f"The rule of thumb asks for {show.computed_flow(rule, units)} whatever the weather. "
+            "The physics says that no flow is enough, since the rule never asks how warm, moist or "
             "stale the intake air is."
         ]
     by = max(("heat", "moisture", "co2"), key=lambda name: getattr(needs, name))
     asks = (
-        f"The rule of thumb asks for {display.flow(rule, units)}, the physics for "
-        f"{display.flow(physical, units)} ({NEED_WORDS[by]})"  # type: ignore[index]
+        f"The rule of thumb asks for {show.computed_flow(rule, units)}, the physics for "
+        f"{show.computed_flow(physical, units)} ({NEED_WORDS[by]})"  # type: ignore[index]
     )
     paragraphs = []
     if abs(rule - physical) <= 0.1 * max(rule, physical):
@@ -48,7 +49,7 @@ def disagreement(sizing: Sizing, units: Units) -> list[str]:
         paragraphs.append(
             "Its allowances for bends and filter are meant for the free flow on a fan's box. Here "
             "the losses are computed, so they count twice; without them it asks for "
-            f"{display.flow(bare, units)}."
+            f"{show.computed_flow(bare, units)}."
         )
     return paragraphs
 

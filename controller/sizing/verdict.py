@@ -58,7 +58,7 @@ def verdict(sizing: Sizing, units: Units, most_remedies: int | None = _FEW) -> s
 def required(sizing: Sizing, units: Units) -> str:
     """The flow needed with its range, what decides it, and what a wide range hangs on."""
     span = sizing.required_m3_s
-    needed = show.with_range(span, lambda q: display.flow(q, units))
+    needed = show.with_range(span, lambda q: show.computed_flow(q, units))
     text = f"the tent needs {needed}, {_for(sizing.needs().ruled_by)}"
     if is_wide(span):
         text += f"; the range is {_how_wide(span)} {_because(sizing, units)}"
@@ -101,7 +101,7 @@ def delivered(sizing: Sizing, units: Units) -> str:
     """What the fan delivers, with its range and what a wide one hangs on."""
     flow = sizing.delivered_m3_s
     assert flow is not None
-    shown = show.with_range(flow, lambda q: display.flow(q, units))
+    shown = show.with_range(flow, lambda q: show.computed_flow(q, units))
     text = f"it delivers {shown} through its duct{_and_filter(sizing)}"
     if is_wide(flow) and (why := _only_assumed(delivered_flow_hangs_on(sizing), units)):
         text += f", a range that wide because {why}"
@@ -234,12 +234,23 @@ def _speeds(sizing: Sizing) -> str:
         by_day = f"By day it takes {needed}, more than the {scheduled} it is scheduled for"
     elif day is not None and plan.day_speed < 1.0:
         by_day += f" (scheduled: {display.speed(plan.day_speed)})"
+    if plan.is_never_dark:
+        return f"{by_day}."
     if night is None:
         return f"{by_day}; by night no flow holds the humidity, the room is too moist."
     if night == 0.0:
-        return f"{by_day}; by night it can rest, leakage is enough."
+        return f"{by_day}; by night it can rest, leakage is enough{_unless_moister(sizing)}."
     lowest = ", the lowest it turns at," if night <= plan.min_speed + 1e-9 else ""
-    return f"{by_day}; by night {display.speed(night)}{lowest} is plenty."
+    enough = f"{display.speed(night)}{lowest} is plenty{_unless_moister(sizing)}"
+    return f"{by_day}; by night {enough}."
+
+
+def _unless_moister(sizing: Sizing) -> str:
+    """What the night hangs on where, in the worst case, no flow holds its humidity."""
+    if math.isfinite(sizing.night_m3_s.high):
+        return ""
+    most = display.humidity(sizing.plan.night_humidity_pct[1])
+    return f", unless the room is about as moist as the tent may be, {most}"
 
 
 def _running_times(sizing: Sizing) -> str:
@@ -248,13 +259,16 @@ def _running_times(sizing: Sizing) -> str:
     by_day = (
         "By day it must run all the time"
         if day >= 60
-        else f"By day {day} min in the hour are enough"
+        else f"By day {day} min in the hour, in short runs, are enough"
     )
+    if sizing.plan.is_never_dark:
+        return f"{by_day}."
     if sizing.night_share is None:
         return f"{by_day}; by night no flow holds the humidity, the room is too moist."
     if night == 0:
-        return f"{by_day}; by night it can rest, leakage is enough."
-    return f"{by_day}, by night {'all of it' if night >= 60 else night}."
+        return f"{by_day}; by night it can rest, leakage is enough{_unless_moister(sizing)}."
+    by_night = "all of it" if night >= 60 else str(night)
+    return f"{by_day}, by night {by_night}{_unless_moister(sizing)}."
 
 
 def minutes_an_hour(share: float | None) -> int:

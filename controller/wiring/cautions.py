@@ -13,7 +13,18 @@ MAINS = (
     "behind a residual-current device (RCD, GFCI) and a fuse or breaker of the right size, in a "
     "closed box with strain relief on every cable."
 )
-MAINS_FAN = f"If the fan runs on mains: {MAINS[0].lower()}{MAINS[1:]}"
+MAINS_FAN = (
+    f"If the fan runs on mains: {MAINS[0].lower()}{MAINS[1:]} The capacitor of an AC motor can "
+    "stay charged after its plug is pulled: leave its terminals shut."
+)
+SOLID_STATE = (
+    "A solid-state relay is no substitute: it needs a heat sink, lets some current through while "
+    "off, has no normally closed contact, and when it fails stays on as a rule."
+)
+WELDED = (
+    "A relay's contact can weld shut, and then the lamp stays lit whatever lungwort says: only a "
+    "thermostat of its own, before the relay, still cuts it."
+)
 MAINS_CONTROL = (
     "Of a fan that runs on mains first read whether its control wires are isolated from the mains; "
     "if that is not said, leave it to a licensed electrician."
@@ -27,8 +38,9 @@ SENSOR_WATER = (
     "no plug, box or Pi."
 )
 HEAT = (
-    "A lamp is hot and can start a fire: keep fabric, leaves and cables away from it. Nothing here "
-    "keeps it from burning something; put a smoke alarm into the room."
+    "A lamp is hot and can start a fire: hang it by two hangers, either of which bears it alone, "
+    "and keep fabric, leaves and cables away from it. Nothing here keeps it from burning "
+    "something; put a smoke alarm into the room."
 )
 ONLY_3V3 = "3.3 V only: a higher voltage on a GPIO ends the Pi."
 MOVING = (

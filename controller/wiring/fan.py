@@ -28,7 +28,7 @@ _OWN_SUPPLY = (
 )
 _DC_SUPPLY_TO_BUY = (
     "supply for the fan: its voltage, half as much current again as its label says, double "
-    "insulated (class II)"
+    "insulated (class II); a fuse for the cable in its + wire, unless it limits its own current"
 )
 
 
@@ -84,6 +84,7 @@ def _on_a_relay(settings: Settings, supplies: Supplies) -> Part:
         ),
         cautions=(
             cautions.MAINS_FAN,
+            cautions.SOLID_STATE,
             cautions.BOARDS_FOR_5V,
             cautions.PHASE_CUT,
             cautions.MOVING,

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from controller.config.sections.lamp import Lamp
 
 
+_THERMOSTAT_TO_BUY = "a thermostat of its own that cuts the lamp, rated for it"
+
+
 def lamp_part(settings: Settings, supplies: Supplies) -> Part:
     """The lamp, by who switches it."""
     lamp = settings.lamp
@@ -32,7 +35,7 @@ def lamp_part(settings: Settings, supplies: Supplies) -> Part:
         ),
         buy=(
             _timer_to_buy(lamp),
-            "a thermostat of its own that cuts the lamp, as lungwort can't: rated for the lamp too",
+            f"{_THERMOSTAT_TO_BUY}; lungwort can't",
         ),
         cautions=(cautions.MAINS, cautions.HEAT, cautions.WATER),
     )
@@ -70,8 +73,16 @@ def _on_a_relay(lamp: Lamp, gpio: int, supplies: Supplies) -> Part:
                 lamp.power_w, "a lamp driver", "for a moment many times the running one"
             ),
             "a closed box, earthed or double insulated, with strain relief",
+            _THERMOSTAT_TO_BUY,
         ),
-        cautions=(cautions.MAINS, cautions.HEAT, cautions.BOARDS_FOR_5V, cautions.WATER),
+        cautions=(
+            cautions.MAINS,
+            cautions.HEAT,
+            cautions.WELDED,
+            cautions.SOLID_STATE,
+            cautions.BOARDS_FOR_5V,
+            cautions.WATER,
+        ),
         notes=pin_notes(gpio),
     )
 

@@ -135,3 +135,10 @@ def test_slack_duct_passes_less() -> None:
 def test_a_span_must_rise(values: tuple[float, float, float]) -> None:
     with pytest.raises(ValueError, match="span rises"):
         Span(*values)
+
+
+@pytest.mark.parametrize("density_kg_m3", [0.88, 1.2])
+def test_power_is_what_was_given_however_thin_the_air(density_kg_m3: float) -> None:
+    """At full speed and, by the fan laws, an eighth of it at half speed (AMCA 201)."""
+    assert KNOWN.point(1.0, density_kg_m3).power_w == KNOWN.power_w()
+    assert KNOWN.point(0.5, density_kg_m3).power_w == pytest.approx(KNOWN.fan_power_w / 8.0)

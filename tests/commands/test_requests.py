@@ -84,6 +84,21 @@ def test_a_hold_reaches_the_daemon_while_its_config_is_broken(
     assert "The fan is held at 100 %" in said.out
 
 
+@pytest.mark.parametrize(("speed", "is_warned"), [(0.0, True), (1.0, False)])
+def test_a_fan_held_at_rest_is_said_to_cool_nothing(
+    speed: float,
+    is_warned: bool,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    reply = {"speed": speed, "until_ms": 0}
+    monkeypatch.setattr(control_socket, "ask", lambda path, body: reply)
+    config = Path(__file__).parents[2] / "config" / "basil.yaml"
+    assert main(["hold", str(config), "--speed", f"{speed:.0%}", "--for", "10min"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert ("Nothing cools the tent meanwhile" in said) is is_warned
+
+
 @pytest.mark.parametrize("command", ["events", "backup", "review"])
 def test_the_record_is_read_while_the_config_is_broken(
     command: str,

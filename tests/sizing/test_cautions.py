@@ -58,8 +58,10 @@ def test_a_small_lamp_in_a_hot_room_wants_no_thermostat() -> None:
 
 
 def test_a_lamp_that_heats_its_room_is_reported_and_a_small_one_is_not() -> None:
-    # Engineering judgement, no source: 0.5 to 1.6 K for each 100 W.
-    assert "0.8 to 2.4 K warmer" in said()
+    # Engineering judgement, no source: 0.5 to 1.6 K for each 100 W, and no digit more.
+    assert "0.8 to 2 K warmer" in said()
+    assert "1 to 4 °F warmer" in said("us")
+    assert "6 to 19 K warmer" in said(lamp_power_w=1200.0)
     assert "gets" not in said(lamp_power_w=20.0).replace("gets to", "")
 
 
@@ -137,3 +139,15 @@ def test_the_first_three_are_those_of_this_tent() -> None:
 def test_all_cautions_begin_with_the_few() -> None:
     sizing = Sizing(replace(PLAN, intake_c=None, lamp_power_w=600.0))
     assert cautions(sizing, "si")[:3] == cautions(sizing, "si", most=3)
+
+
+def test_openings_that_are_only_assumed_are_called_so() -> None:
+    rig = replace(PLAN.rig, duct_diameter_m=0.1, free_flow_m3_s=0.1)
+    assert "Intake openings of 160 cm², as assumed, cost" in said(rig=rig)
+    assert "Intake openings of 24 in², as assumed, cost" in said("us", rig=rig)
+    assert "The intake openings cost" in said(rig=replace(rig, openings_m2=0.012))
+
+
+def test_a_cellar_may_hold_carbon_dioxide() -> None:
+    assert "carbon dioxide collects over the floor" in said(room_kind="cellar")
+    assert "carbon dioxide collects" not in said(room_kind="room")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from controller import air
@@ -9,7 +11,10 @@ from controller.config import settings_from_text
 from controller.sizing.assess import Sizing
 from controller.sizing.plan import Plan
 from controller.tent_physics import TentPhysics
+from controller.timetable import Timetable
+from simulators.rehearsal import rehearse, set_scene
 from simulators.tent import Tent
+from simulators.weather import load_weather
 
 CONFIG = """
 tent: {width: 80 cm, depth: 80 cm, height: 160 cm}
@@ -52,3 +57,43 @@ def test_a_simulated_tent_comes_to_rest_where_planning_says(
     assert tent.air_c == pytest.approx(planned.temperature_c, abs=0.2)
     assert tent.humidity_pct == pytest.approx(planned.humidity_pct, abs=1.0)
     assert tent.co2_ppm == pytest.approx(planned.co2_ppm, abs=5.0)
+
+
+@pytest.mark.parametrize(
+    ("drive", "lit", "quiet", "purge"),
+    [
+        ("pwm", ("06:00", "22:00"), ("22:00", "07:00", "40 %"), ""),
+        (
+            "pwm",
+            ("20:00", "12:00"),
+            ("21:30", "06:30", "10 %"),
+            ", purge: {every: 1 h, length: 6 min}",
+        ),
+        ("relay", ("06:00", "00:00"), ("23:00", "05:00", "0 %"), ""),
+        ("relay", ("06:00", "06:00"), ("13:00", "15:30", "0 %"), ""),
+    ],
+)
+def test_the_schedules_energy_is_that_of_a_rehearsal_quiet_hours_included(
+    drive: str, lit: tuple[str, str], quiet: tuple[str, str, str], purge: str
+) -> None:
+    """Over two days to 1 %, by the timetable's own walk through them, minute by minute."""
+    on, off = lit
+    begins, ends, speed = quiet
+    settings = settings_from_text(f"""\
+tent: {{name: t, width: 80 cm, depth: 80 cm, height: 160 cm}}
+place: {{timezone: America/New_York}}
+lamp: {{power: 100 W, photoperiod: {{on: "{on}", off: "{off}"}}}}
+fan: {{drive: {drive}, pin: 18, free_flow: 187 m³/h, max_pressure: 300 Pa, power: 26 W}}
+schedule: {{day_speed: 100 %, night_speed: {0 if drive == "relay" else 30} %{purge}}}
+quiet: {{from: "{begins}", to: "{ends}", speed: {speed}}}
+sensors: [{{name: a, role: tent, driver: dht22, pin: 4}}]
+""").settings
+    start_s = Timetable.from_settings(settings).day(dt.date(2013, 5, 25)).start_s
+    weather = load_weather("airfield-2013").covering(start_s, start_s + 2 * 86_400.0)
+    scene = set_scene(settings, weather, start_s)
+    outcome = rehearse(settings, scene, start_s, start_s + 2 * 86_400.0)
+    energy = Sizing(Plan.from_settings(settings)).energy
+    assert energy is not None
+    assert energy.fan_kwh == pytest.approx(
+        365.0 / 2.0 * outcome.schedule_alone.energy_kwh, rel=0.01
+    )

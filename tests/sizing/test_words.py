@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
@@ -102,12 +103,6 @@ def test_intake_air_that_nobody_measured_is_told_as_assumed(intake_c: float | No
     assert is_told is (intake_c is None)
 
 
-def test_a_years_energy_says_that_it_counts_no_quiet_hours() -> None:
-    for has_quiet in (True, False):
-        text = year_in_a_line(Sizing(replace(PLAN, has_quiet_hours=has_quiet)))
-        assert ("as scheduled, quiet hours not counted," in text) is has_quiet
-
-
 def test_a_lamp_that_is_never_lit_is_said_before_anything_of_the_day() -> None:
     text = said(replace(PLAN, lit_hours=0.0))
     assert text.startswith("The lamp is never lit by this config; what is said of the day is for ")
@@ -159,7 +154,7 @@ def test_a_schedule_that_is_too_slow_is_reported() -> None:
 
 def test_a_relay_is_reported_minutes_an_hour() -> None:
     text = said(replace(PLAN, is_relay=True, min_speed=1.0))
-    assert re.search(r"By day \d+ min in the hour are enough", text)
+    assert re.search(r"By day \d+ min in the hour, in short runs, are enough, by night \d+\.", text)
 
 
 def test_a_narrow_range_is_not_explained_and_a_wide_one_is() -> None:
@@ -257,3 +252,34 @@ def test_plants_that_cool_more_than_a_lamp_heats_are_doubted() -> None:
     usual = settled_words.evaporation(Sizing(PLAN), "si")
     assert usual
     assert "wilt" not in usual
+
+
+@pytest.mark.parametrize("is_relay", [False, True])
+def test_a_tent_that_is_always_lit_has_no_night(is_relay: bool) -> None:
+    lit = replace(PLAN, lit_hours=24.0, is_relay=is_relay, room_kind="cellar", intake_c=None)
+    assert "night" not in said(lit)
+    assert "night" not in year_in_a_line(Sizing(lit))
+    assert "night" not in " ".join(cautions(Sizing(lit), "si"))
+    assert "night" in said(replace(lit, lit_hours=23.0))
+
+
+def test_a_night_that_may_be_too_moist_for_any_flow_is_no_plenty() -> None:
+    cellar = replace(PLAN, room_kind="cellar", intake_c=None, intake_humidity_pct=None)
+    assert math.isinf(Sizing(cellar).night_m3_s.high)
+    assert "unless the room is about as moist as the tent may be, 80 %" in said(cellar)
+    assert "unless" not in said(PLAN)
+
+
+def test_a_year_at_low_speed_is_not_told_closer_than_a_motors_own_watt() -> None:
+    frugal = replace(with_fan(400.0), lamp_power_w=20.0, price_per_kwh=0.3)
+    assert "under 10 kWh by the fan laws alone" in year_in_a_line(Sizing(frugal))
+
+
+def test_a_flow_that_was_worked_out_has_three_digits() -> None:
+    flows = [show.computed_flow(m3_h / 3600.0, "si") for m3_h in (1338.6, 12_345.0, 631.4, 9.97)]
+    assert flows == ["1340 m³/h", "12300 m³/h", "631 m³/h", "10.0 m³/h"]
+
+
+def test_a_fan_for_a_bare_hole_is_asked_for_hardly_any_pressure() -> None:
+    bare = replace(PLAN, lamp_power_w=20.0, rig=Ducting())
+    assert "against hardly any pressure" in words.verdict(Sizing.from_plan(bare), "si")

@@ -268,6 +268,24 @@ def test_a_lamp_on_a_relay_is_dark_with_a_dead_pi_and_has_its_cautions() -> None
     assert any("0.65 A at 230 V or 1.2 A at 120 V" in text for text in lamp.buy)
 
 
+def test_a_relay_has_the_cautions_of_what_it_fails_by() -> None:
+    """A welded contact, and a solid-state relay in its place; an AC motor's capacitor."""
+    lamp = "{power: 100 W, photoperiod: {on: '06:00', off: '22:00'}, switched_by: relay, pin: 23}"
+    text = f"""\
+tent: {{name: t, width: 80 cm, depth: 80 cm, height: 160 cm}}
+place: {{timezone: Europe/Rome}}
+lamp: {lamp}
+fan: {{drive: relay, pin: 17}}
+sensors: [{{name: a, role: tent, driver: dht22, pin: 4}}]
+"""
+    fan, lamp_part = wiring_sheet(settings_from_text(text).settings).parts[:2]
+    for part in (fan, lamp_part):
+        assert any("solid-state relay" in caution for caution in part.cautions)
+    assert any("capacitor" in caution for caution in fan.cautions)
+    assert any("weld shut" in caution for caution in lamp_part.cautions)
+    assert any("thermostat of its own" in thing for thing in lamp_part.buy)
+
+
 def test_a_lamp_on_its_own_timer_has_no_wire_but_its_cautions() -> None:
     lamp = part(sheet_of(), "lamp")
     assert lamp.wires == ()

@@ -85,8 +85,9 @@ class _Chart:
         point = self.sizing.delivered
         if point is None:
             return f"{text}; no fan is named."
+        flow = show.computed_flow(point.flow_m3_s, self.units)
         return (
-            f"{text} meets the fan's curve at {display.flow(point.flow_m3_s, self.units)} and "
+            f"{text} meets the fan's curve at {flow} and "
             f"{display.pressure(point.pressure_pa, self.units)} at full speed."
         )
 
@@ -182,7 +183,7 @@ class _Chart:
         if not math.isfinite(span.best):
             return
         if span.best > self.x.high:
-            text = f"needs {display.flow(span.best, self.units)} →"
+            text = f"needs {show.computed_flow(span.best, self.units)} →"
             yield svg.text(self.x.end - 4, top + 14, text, class_="name need", text_anchor="end")
             return
         low, high = self.x(span.low), self.x.clamped(span.high)
@@ -194,7 +195,7 @@ class _Chart:
         yield svg.text(
             x - 6 if is_late else x + 6,
             top + 14,
-            f"needs {display.flow(span.best, self.units)}",
+            f"needs {show.computed_flow(span.best, self.units)}",
             class_="name need",
             text_anchor="end" if is_late else "start",
         )
@@ -227,7 +228,7 @@ def caption(sizing: Sizing, units: Units) -> str:
     flow = sizing.delivered_m3_s
     if flow is None:
         return f"{text} A fan's curve has to pass above the need."
-    delivered = show.with_range(flow, lambda q: display.flow(q, units))
+    delivered = show.with_range(flow, lambda q: show.computed_flow(q, units))
     if len(drawn_speeds(sizing)) == 1:
         return f"{text} Fan and system meet at the operating point, {delivered}."
     return (

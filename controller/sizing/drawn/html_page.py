@@ -102,7 +102,9 @@ def _chart(answer: Answer) -> str:
 def _needs(answer: Answer) -> str:
     sizing, units = answer.sizing, answer.units
     why = items(disagreement(sizing, units))
-    night = paragraph(f"By night: {night_in_a_line(sizing, units)}.")
+    night = ""
+    if not sizing.plan.is_never_dark:
+        night = paragraph(f"By night: {night_in_a_line(sizing, units)}.")
     what = "Bars are best estimates, lines their ranges"
     if sizing.delivered is not None:
         what += "; the upright line is what the fan delivers at full speed, shaded its range"

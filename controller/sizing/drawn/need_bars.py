@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from controller import display
 from controller.display import Units
 from controller.pages import svg
 from controller.pages.svg import Scale
+from controller.sizing import amounts as show
 from controller.sizing.assess import Sizing
 from controller.sizing.drawn.scales import CHART_SIZES, ChartSize, drawing, flow_unit
 from controller.sizing.needs import NeedName
@@ -79,7 +79,7 @@ def _delivered(sizing: Sizing, x: Scale, bottom: float, units: Units) -> Iterato
     yield svg.text(
         at,
         _TOP - 9,
-        f"the fan delivers {display.flow(flow.best, units)}",
+        f"the fan delivers {show.computed_flow(flow.best, units)}",
         class_="name fan",
         text_anchor="end" if is_late else "start",
     )

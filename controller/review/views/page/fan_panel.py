@@ -27,6 +27,7 @@ def fan_panel(review: Review, series: Sequence[Point], x: Scale, top: float, lay
             )
         )
     parts += hour_grid(review, x, top, top + height, layout)
+    areas: dict[str, list[str]] = {}  # a path for each rule: more patterns print as megabytes
     for segment in _by_rule(review.segments):
         points = [
             (x(min(max(p.middle_ms, segment.start_ms), segment.end_ms)), y(p.fan_speed))
@@ -40,21 +41,18 @@ def fan_panel(review: Review, series: Sequence[Point], x: Scale, top: float, lay
         left, right = x(segment.start_ms), x(segment.end_ms)
         points = [(left, points[0][1]), *points, (right, points[-1][1])]
         base = [(left, y(0.0)), (right, y(0.0))]
+        areas.setdefault(segment.rule, []).append(svg.area(points, base))
+    for rule, paths in areas.items():
         parts.append(
             svg.element(
                 "path",
-                svg.element("title", escape(_segment_words(review, segment))),
-                d=svg.area(points, base),
-                fill=f"url(#{layout.prefix}-{segment.rule})",
-                class_=f"fan f-{segment.rule}",
+                svg.element("title", escape(rule_words(rule))),
+                d="".join(paths),
+                fill=f"url(#{layout.prefix}-{rule})",
+                class_=f"fan f-{rule}",
             )
         )
     return "".join(parts)
-
-
-def _segment_words(review: Review, segment: Segment) -> str:
-    start, end = (review.period.clock(at_ms) for at_ms in (segment.start_ms, segment.end_ms))
-    return f"{start}–{end} {rule_words(segment.rule)}"
 
 
 def _by_rule(segments: Sequence[Segment]) -> list[Segment]:
