@@ -30,7 +30,7 @@ _LONGEST_HOLD_S = 7 * 86400.0
 _LONGEST_PATH = 107
 
 
-def check_hold(speed: object, for_s: object, *, is_relay: bool = False) -> None:
+def check_hold(speed: object, for_s: object, *, is_relay: bool = False) -> tuple[float, float]:
     """Refuse a hold that makes no sense: by the command, and by the daemon for other callers.
 
     Parameters
@@ -41,6 +41,11 @@ def check_hold(speed: object, for_s: object, *, is_relay: bool = False) -> None:
         How long, above 0 and a week at most [s].
     is_relay : bool
         Whether the fan hangs on a relay.
+
+    Returns
+    -------
+    tuple of float
+        Both, as they came.
 
     Raises
     ------
@@ -53,6 +58,7 @@ def check_hold(speed: object, for_s: object, *, is_relay: bool = False) -> None:
         raise UserError("a hold lasts more than nothing and a week at most", status=2)
     if is_relay and speed not in (0.0, 1.0):
         raise UserError("a fan on a relay knows full speed and rest; hold 0 % or 100 %", status=2)
+    return float(speed), float(for_s)
 
 
 def _is_number(value: object) -> TypeGuard[float]:

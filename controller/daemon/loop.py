@@ -216,14 +216,14 @@ class Loop:
         speed, for_s = body.get("speed"), body.get("for_s")
         is_relay = self._controller.loaded.settings.fan.drive == "relay"
         try:
-            check_hold(speed, for_s, is_relay=is_relay)
+            speed, for_s = check_hold(speed, for_s, is_relay=is_relay)
         except UserError as error:
             request.answer(error=error.message)
             return
-        speed = motor_speed(float(speed), self._controller.rules)
+        speed = motor_speed(speed, self._controller.rules)
         until_ms = self._now_ms() + round(for_s * 1000)
         with self._record.together():
-            self._controller.hold(speed, float(for_s))
+            self._controller.hold(speed, for_s)
             self._event("hold.set", "info", speed=speed, for_s=for_s, until_ms=until_ms)
         self._answer_when_recorded(request, speed=speed, until_ms=until_ms)
 

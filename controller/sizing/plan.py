@@ -205,7 +205,7 @@ class Plan:
         return plants.crop_traits(self.crop_kind or "other")
 
     @cached_property
-    def lit_hours(self) -> Span:
+    def hours_of_light(self) -> Span:
         """Hours of light a day [h]."""
         return LIT_HOURS if self.lit_hours is None else Span.known(self.lit_hours)
 

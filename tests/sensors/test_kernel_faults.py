@@ -1,4 +1,4 @@
-"""Sensors of the kernel that fail for an hour, hang, vanish in the middle of a read and come back."""
+"""Sensors of the kernel that fail for an hour, hang, vanish in the middle of a read, come back."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
 """Every sensor that the kernel reads, from a tree as its driver makes it, to a judged reading.
 
 What each driver prints: Documentation/ABI/testing/sysfs-bus-iio, sysfs-class-hwmon and
-sysfs-driver-w1_therm for the units, the drivers' sources for names, scales and offsets, as they stand
-in Linux 6.12 (Debian's linux-source-6.12). The expected values are worked out from the
-formulas of the data sheets, from memory too, not from the tree's scale and offset.
+sysfs-driver-w1_therm for the units, the drivers' sources for names, scales and offsets, as they
+stand in Linux 6.12 (Debian's linux-source-6.12). The expected values are worked out from the
+formulas of the data sheets, from memory, not from the tree's scale and offset.
 """
 
 from __future__ import annotations
@@ -274,8 +274,8 @@ def test_co2_that_cannot_be_is_left_out_and_the_air_still_read(tmp_path: Path) -
     assert trusted(profile_of(sensor), history) == (0.0, 27.24, 48.8, None)
 
 
-# What w1_therm.c of Linux 6.12 makes of it: a scratchpad of zeros has the checksum 0 and passes; for
-# one that fails, and for no answer at all, it returns no error but nothing.
+# What w1_therm.c of Linux 6.12 makes of it: a scratchpad of zeros has the checksum 0 and passes;
+# for one that fails, and for no answer at all, it returns no error but nothing.
 @pytest.mark.parametrize(
     ("shown", "words", "kind"),
     [
