@@ -225,7 +225,7 @@ def row(
 
 def row_json(outcome: Outcome, settings: Settings, is_best: bool) -> dict[str, Any]:
     """One config's figures, SI units in the keys."""
-    from controller.commands.rehearse import as_json
+    from simulators.rehearsal.summary import outcome_json
 
-    figures = as_json(outcome, settings)
+    figures = outcome_json(outcome, settings)
     return {"unbeaten": is_best, "in_band_share": round(outcome.share_within, 6), **figures}

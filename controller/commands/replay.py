@@ -246,16 +246,16 @@ def _errors(
 
 def as_json(replay: Replay, settings: Settings) -> dict[str, Any]:
     """Give the figures as one object, SI units in the keys."""
-    from controller.commands.rehearse import as_json as figures
+    from simulators.rehearsal.summary import outcome_json
 
     fit = replay.fit
     return {
         "model": replay.model.to_json(),
-        "recorded": figures(replay.recorded, settings),
+        "recorded": outcome_json(replay.recorded, settings),
         "replayed_as_it_was": None
         if replay.as_it_was is None
-        else figures(replay.as_it_was, settings),
-        "replayed": figures(replay.other, settings),
+        else outcome_json(replay.as_it_was, settings),
+        "replayed": outcome_json(replay.other, settings),
         "model_error": None
         if fit is None
         else {

@@ -159,7 +159,7 @@ def read_days(source: RecordSource) -> Days:
     settings = source.terms.in_force(next((config_id for (config_id,) in newest), None)).settings
     model = recorded_model(source.reader, settings, period.end_ms)
     reach = dt.timedelta(days=_REACH)
-    wide = Period.of(period.zone, period.days[0].date - reach, period.days[-1].date + reach)
+    wide = Period.between(period.zone, period.days[0].date - reach, period.days[-1].date + reach)
     first_ms = wide.start_ms - round(_BEFORE_S * 1000.0)
     rows = [
         AirMean(**row)

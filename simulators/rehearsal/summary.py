@@ -245,3 +245,17 @@ def _policy_lines(
     if settings.fan.drive != "relay":
         note += f" {FAN_LAWS}"
     return [*table_lines(headings, rows, width), *wrapped(note, width, rest="  ")]
+
+
+def outcome_json(outcome: Outcome, settings: Settings) -> dict[str, object]:
+    """Give the figures as one object, SI units in the keys."""
+    zone = ZoneInfo(settings.place.timezone)
+    figures = outcome.to_json(settings.energy.price_per_kwh)
+    return {
+        "from": display.rfc3339(outcome.start_s, zone),
+        "until": display.rfc3339(outcome.until_s, zone),
+        **figures,
+        "peak_time": display.rfc3339(outcome.peak.at_s, zone),
+        "trough_time": display.rfc3339(outcome.trough.at_s, zone),
+        "currency": settings.energy.currency,
+    }
