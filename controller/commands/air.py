@@ -238,7 +238,7 @@ def _newest_state(settings: Settings, path: Path, pressure_pa: float) -> tuple[A
         )
     zone = _zone(settings)
     day = local_date(newest.at_ms, zone)
-    period = Period.of(zone, day, day)
+    period = Period.between(zone, day, day)
     try:
         state = state_from(pressure_pa, temperature_c=t_c, humidity_pct=rh_pct)
     except ValueError as error:
@@ -348,7 +348,7 @@ def _readings(settings: Settings, path: Path, day: str) -> tuple[tuple[PlottedRe
         today = local_date(time.time() * 1000.0, zone)
         newest = local_date(span[1] - 1, zone) if span else today
         date = parse_day(day, newest=newest, today=today, option="--day")
-        period = Period.of(zone, date, date)
+        period = Period.between(zone, date, date)
         readings: list[PlottedReading] = []
         quarter = -1
         # A reading carries the end of its interval: the day's last one ends at midnight.

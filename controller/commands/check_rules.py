@@ -26,9 +26,9 @@ class OverrideRow:
     phase : {"day", "night"}
         Lamp lit or dark.
     kind : OverrideKind
-        What is watched, and on which side of its limit it engages.
+        What is compared, and on which side of its limit it engages.
     limit, release : float
-        Engage and release thresholds, in the watch's unit.
+        Engage and release thresholds, in the override's unit.
     delay_s : float
         How long past the limit before it acts [s].
     speed : float

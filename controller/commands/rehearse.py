@@ -6,7 +6,7 @@ import argparse
 import json
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.commands.arguments import HelpPage, add_config
 from controller.commands.progress import ProgressBar
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from simulators.rehearsal.fault_effects import FaultOutcome
     from simulators.rehearsal.faults import Fault
     from simulators.rehearsal.loop import Progress
+    from simulators.rehearsal.scene import Scene
     from simulators.rehearsal.verdict import TentVerdict
     from simulators.weather import Weather
 
@@ -116,7 +117,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.config import load_settings
     from simulators.rehearsal.bound.bound_words import bound_json, bound_lines
     from simulators.rehearsal.fault_effects import fault_json, fault_lines
-    from simulators.rehearsal.summary import days_words, outcome_lines
+    from simulators.rehearsal.summary import days_words, outcome_json, outcome_lines
 
     if args.faults == "help":
         from simulators.rehearsal.faults import FAULT_FILE
@@ -128,14 +129,14 @@ def run(args: argparse.Namespace) -> int:
     loaded = load_settings(args.config)
     settings = loaded.settings
     weather, first, start_s, until_s = span(settings, args.weather, args.first, args.days)
-    model = _model(args, settings)
-    result = _rehearse(args, loaded, weather, start_s, until_s, model)
-    judged = _judge(args, settings, weather, result)
-    bound = _bound(settings, weather, start_s, until_s, model) if args.bound else None
+    subject = _Subject(loaded, _model(args, settings), weather, start_s, until_s, args.seed)
+    result = _rehearse(args, subject)
+    judged = _judge(args, subject, result)
+    bound = _bound(subject) if args.bound else None
     if args.json:
-        figures = as_json(result.outcome, settings) | {
+        figures = outcome_json(result.outcome, settings) | {
             "verdict": judged.to_json(),
-            "model": model.to_json(),
+            "model": subject.model.to_json(),
         }
         if args.faults is not None:
             figures["faults"] = fault_json(result.faults, settings)
@@ -147,7 +148,7 @@ def run(args: argparse.Namespace) -> int:
     lines = [
         *wrapped(
             f"A rehearsal of {settings.tent.name}: {days_words(first, args.days)}, weather "
-            f"{weather.name}. The tent is simulated, {_as(model, settings)}; nothing real was "
+            f"{weather.name}. The tent is simulated, {subject.tent_words()}; nothing real was "
             "switched.",
             width,
         ),
@@ -166,6 +167,49 @@ def run(args: argparse.Namespace) -> int:
         print(f"  lungwort review {args.config} --record {args.record}")
         print(f"  lungwort events {args.config} --record {args.record}")
     return 0
+
+
+class _Subject(NamedTuple):
+    """What is rehearsed.
+
+    Attributes
+    ----------
+    loaded : Loaded
+        The config.
+    model : ModelledTent
+        The tent that is simulated.
+    weather : Weather
+        Outdoors.
+    start_s, until_s : float
+        The days [Unix s].
+    seed : int
+        Of the sensors' errors.
+    """
+
+    loaded: Loaded
+    model: ModelledTent
+    weather: Weather
+    start_s: float
+    until_s: float
+    seed: int
+
+    @property
+    def settings(self) -> Settings:
+        """The config's settings."""
+        return self.loaded.settings
+
+    def scene(self, settings: Settings | None = None) -> Scene:
+        """A tent that nothing has happened to yet, under the config or under other settings."""
+        from simulators.learned_tent import model_scene
+
+        return model_scene(settings or self.settings, self.model, self.weather, self.start_s)
+
+    def tent_words(self) -> str:
+        """As what the tent is simulated: "as configured"."""
+        from zoneinfo import ZoneInfo
+
+        zone = ZoneInfo(self.settings.place.timezone)
+        return self.model.words(zone).removeprefix("the tent ")
 
 
 @dataclass(slots=True)
@@ -201,27 +245,14 @@ def _model(args: argparse.Namespace, settings: Settings) -> ModelledTent:
     return model
 
 
-def _as(model: ModelledTent, settings: Settings) -> str:
-    from zoneinfo import ZoneInfo
-
-    return model.words(ZoneInfo(settings.place.timezone)).removeprefix("the tent ")
-
-
-def _rehearse(
-    args: argparse.Namespace,
-    loaded: Loaded,
-    weather: Weather,
-    start_s: float,
-    until_s: float,
-    model: ModelledTent,
-) -> _Result:
-    from simulators.learned_tent import model_scene
+def _rehearse(args: argparse.Namespace, subject: _Subject) -> _Result:
     from simulators.rehearsal import rehearse
     from simulators.rehearsal.faults import load_faults
 
-    settings, length_s = loaded.settings, until_s - start_s
+    settings, start_s, until_s = subject.settings, subject.start_s, subject.until_s
+    length_s = until_s - start_s
     faults = load_faults(args.faults, settings, start_s) if args.faults is not None else ()
-    _check_days(faults, settings, start_s, until_s)
+    _check_days(faults, subject)
     compare = not args.json and not faults and args.days <= _COMPARED_DAYS
     compared = _compared(settings) if compare else []
     done = 0
@@ -233,23 +264,25 @@ def _rehearse(
 
         others = []
         for name, config, policy in compared:
-            scene = model_scene(config, model, weather, start_s)
             outcome = rehearse(
-                config, scene, start_s, until_s, policy=policy, seed=args.seed, progress=progress
+                config,
+                subject.scene(config),
+                start_s,
+                until_s,
+                policy=policy,
+                seed=subject.seed,
+                progress=progress,
             )
             others.append((name, outcome))
             done += 1
         if faults or args.record is not None:
-            result = _rehearse_fully(
-                args, loaded, weather, start_s, until_s, model, faults, progress
-            )
+            result = _rehearse_fully(subject, args.record, faults, progress)
             result.others = others
         else:
-            scene = model_scene(settings, model, weather, start_s)
-            result = _Result(
-                rehearse(settings, scene, start_s, until_s, seed=args.seed, progress=progress),
-                others,
+            outcome = rehearse(
+                settings, subject.scene(), start_s, until_s, seed=subject.seed, progress=progress
             )
+            result = _Result(outcome, others)
     if alone := dict(others).get(_SCHEDULE_ALONE):
         # What it did itself: quiet hours end near the heat warning of its own tent.
         result.outcome.schedule_alone = alone.fan
@@ -267,52 +300,47 @@ def _compared(settings: Settings) -> list[tuple[str, Settings, Policy]]:
     return policies
 
 
-def _judge(
-    args: argparse.Namespace, settings: Settings, weather: Weather, result: _Result
-) -> TentVerdict:
+def _judge(args: argparse.Namespace, subject: _Subject, result: _Result) -> TentVerdict:
     """Judge the tent; where more air might help, rehearse how much of it would."""
     from simulators.rehearsal.fan_trial import try_fans
     from simulators.rehearsal.verdict import verdict
 
+    settings = subject.settings
     if args.faults is not None or args.days > _COMPARED_DAYS or args.as_learned is not None:
         return verdict(result.outcome, settings)
     with ProgressBar(1.0) as bar:
         trial = try_fans(
             settings,
-            weather,
+            subject.weather,
             result.outcome,
-            seed=args.seed,
+            seed=subject.seed,
             full=dict(result.others).get(_ALWAYS_ON),
             progress=bar.show,
         )
     return verdict(result.outcome, settings, trial)
 
 
-def _bound(
-    settings: Settings, weather: Weather, start_s: float, until_s: float, model: ModelledTent
-) -> Bound:
-    from simulators.learned_tent import model_scene
+def _bound(subject: _Subject) -> Bound:
     from simulators.rehearsal.bound import find_bound
 
     with ProgressBar(1.0) as bar:
         return find_bound(
-            settings,
-            lambda: model_scene(settings, model, weather, start_s),
-            start_s,
-            until_s,
+            subject.settings,
+            subject.scene,
+            subject.start_s,
+            subject.until_s,
             progress=bar.show,
         )
 
 
-def _check_days(
-    faults: tuple[Fault, ...], settings: Settings, start_s: float, until_s: float
-) -> None:
+def _check_days(faults: tuple[Fault, ...], subject: _Subject) -> None:
     """Refuse faults of other days: they would have no effect."""
     from zoneinfo import ZoneInfo
 
     from simulators.rehearsal.summary import instant_words
 
-    zone = ZoneInfo(settings.place.timezone)
+    zone = ZoneInfo(subject.settings.place.timezone)
+    start_s, until_s = subject.start_s, subject.until_s
     for fault in faults:
         if not fault.from_s < until_s or not fault.until_s > start_s:
             raise UserError(
@@ -324,70 +352,43 @@ def _check_days(
 
 
 def _rehearse_fully(
-    args: argparse.Namespace,
-    loaded: Loaded,
-    weather: Weather,
-    start_s: float,
-    until_s: float,
-    model: ModelledTent,
-    faults: tuple[Fault, ...],
-    progress: Progress,
+    subject: _Subject, path: Path | None, faults: tuple[Fault, ...], progress: Progress
 ) -> _Result:
     """With the daemon's own tick: to record it, or to see what it does about faults."""
     from controller.record import MemoryRecord, RecordReader
-    from simulators.learned_tent import model_scene
     from simulators.records import simulated_record
     from simulators.rehearsal import rehearse_fully
     from simulators.rehearsal.fault_effects import fault_outcomes
 
     def go(record: Record, breaks: tuple[Fault, ...]) -> tuple[Outcome, list[tuple[float, float]]]:
         track: list[tuple[float, float]] = []
-        scene = model_scene(loaded.settings, model, weather, start_s)
         outcome = rehearse_fully(
-            loaded,
-            scene,
-            start_s,
-            until_s,
+            subject.loaded,
+            subject.scene(),
+            subject.start_s,
+            subject.until_s,
             record,
-            seed=args.seed,
+            seed=subject.seed,
             faults=breaks,
             progress=progress,
             track=track if faults else None,
         )
         return outcome, track
 
-    if args.record is None:
+    if path is None:
         memory = MemoryRecord()
         outcome, track = go(memory, faults)
         events = memory.events
     else:
-        record = simulated_record(args.record, round(start_s * 1000))
+        record = simulated_record(path, round(subject.start_s * 1000))
         try:
             outcome, track = go(record, faults)
         finally:
             record.close()
-        with RecordReader(args.record) as reader:
+        with RecordReader(path) as reader:
             events = list(reader.events())
     if not faults:
         return _Result(outcome)
     usual = MemoryRecord()
     _, usual_track = go(usual, ())
     return _Result(outcome, faults=fault_outcomes(faults, events, usual.events, track, usual_track))
-
-
-def as_json(outcome: Outcome, settings: Settings) -> dict[str, object]:
-    """Give the figures as one object, SI units in the keys."""
-    from zoneinfo import ZoneInfo
-
-    from controller.display import rfc3339
-
-    zone = ZoneInfo(settings.place.timezone)
-    figures = outcome.to_json(settings.energy.price_per_kwh)
-    return {
-        "from": rfc3339(outcome.start_s, zone),
-        "until": rfc3339(outcome.until_s, zone),
-        **figures,
-        "peak_time": rfc3339(outcome.peak.at_s, zone),
-        "trough_time": rfc3339(outcome.trough.at_s, zone),
-        "currency": settings.energy.currency,
-    }

@@ -17,16 +17,8 @@ import math
 from enum import IntEnum
 from typing import Any, NamedTuple
 
-from controller import air
-from controller.control.forecast import (
-    Drive,
-    MoistAir,
-    Outlook,
-    TentBalance,
-    Worth,
-    forecast,
-    leaves_at,
-)
+from controller.control.forecast import Drive, Outlook, TentBalance, Worth
+from controller.control.lookahead import Lookahead
 from controller.control.thresholds import Limits
 from controller.control.types import Reading
 
@@ -242,10 +234,13 @@ class Modulation(NamedTuple):
             contents_c = self.tent.contents_after_c(
                 before.contents_c, before.lit, air_c, now_s - before.since_s
             )
-        look = Lookahead(self, tent, intake, lit, limits, contents_c)
-        look.minds_dew_point = is_near_dew_point
+        look = Lookahead(
+            self, tent, intake, lit, limits, contents_c, counts_dew_point=is_near_dew_point
+        )
         if before is not None and before.lit is lit and now_s - before.since_s >= self.every_s:
-            look.explain(min(self.drives, key=lambda drive: abs(drive.speed - before.speed)))
+            look.assume_unknown_heat(
+                min(self.drives, key=lambda drive: abs(drive.speed - before.speed))
+            )
         drive = self.pick(look, candidates, heat, None if before is None else before.speed)
         return SpeedChoice(
             now_s,
@@ -300,91 +295,6 @@ class Modulation(NamedTuple):
         return candidates[at]
 
 
-class Lookahead:
-    """Looks half an hour ahead at one speed after another; each is worked out once.
-
-    Attributes
-    ----------
-    tent, intake : Reading
-        The readings that it starts from.
-    lit : bool
-        Whether the lamp is lit.
-    limits : Limits
-        The bands of the phase.
-    minds_dew_point : bool
-        Whether what a surface lacks of its distance from the dew point counts, as kelvins do.
-    """
-
-    def __init__(
-        self,
-        law: Modulation,
-        tent: Reading,
-        intake: Reading,
-        lit: bool,
-        limits: Limits,
-        contents_c: float,
-    ) -> None:
-        self.tent, self.intake, self.limits = tent, intake, limits
-        self.lit = lit
-        self._law, self._contents_c = law, contents_c
-        pressure_pa = law.tent.pressure_pa
-        self._inside, self._drawn_in = (
-            _moist_air(reading, pressure_pa) for reading in (tent, intake)
-        )
-        self._leaves = leaves_at(law.tent, lit, *self._inside)
-        self.minds_dew_point = False
-        self._known: dict[float, Outlook] = {}
-        self._more_heat_w = 0.0
-
-    def explain(self, running: Drive) -> None:
-        """Take heat for granted that the tent must have, being as warm as it is at a speed.
-
-        Where it is warmer than forecast by more than the sensors may err: a lamp stronger, a filter
-        fuller or leaves drier than the config says, not two sensors that disagree.
-        """
-        doubt_k = self._law.doubt_k
-        if self._inside.air_c - self._drawn_in.air_c <= doubt_k:
-            return
-        forecast_c = self.outlook(running).air_c
-        over_k = self._inside.air_c - forecast_c
-        if over_k > doubt_k:
-            # The forecast is a straight line in it, up to the hottest that it tells apart.
-            self._known.clear()
-            self._more_heat_w = 1.0
-            per_w_k = self.outlook(running).air_c - forecast_c
-            self._more_heat_w = over_k / per_w_k if per_w_k > 0.0 else 0.0
-            self._known.clear()
-
-    def outlook(self, drive: Drive) -> Outlook:
-        """What the speed brings."""
-        known = self._known.get(drive.speed)
-        if known is None:
-            known = self._known[drive.speed] = forecast(
-                self._law.tent,
-                self._leaves,
-                drive,
-                self._inside,
-                self._drawn_in,
-                self.lit,
-                self._contents_c,
-                self._more_heat_w,
-            )
-        return known
-
-    def harm_w(self, drive: Drive) -> float:
-        """What straying is worth [W]."""
-        outlook, worth = self.outlook(drive), self._law.worth
-        harm_w = outlook.harm_w(self.limits, worth)
-        if self.minds_dew_point:
-            distance_k = outlook.dew_distance_k(self._drawn_in.air_c)
-            harm_w += worth.w_per_k * max(0.0, self.limits.dew_margin_k - distance_k)
-        return harm_w
-
-    def cost_w(self, drive: Drive) -> float:
-        """What straying is worth, and the power, together [W]."""
-        return self.harm_w(drive) + drive.power_w
-
-
 def _candidates(drives: tuple[Drive, ...], between: SpeedRange) -> list[Drive]:
     """The speeds of a range by their rise: both ends, and those a step away from either."""
     low, high = between.low, between.high
@@ -394,9 +304,3 @@ def _candidates(drives: tuple[Drive, ...], between: SpeedRange) -> list[Drive]:
         for drive in drives
         if above <= (speed := drive.speed) <= below or speed in (low, high)
     ]
-
-
-def _moist_air(reading: Reading, pressure_pa: float) -> MoistAir:
-    air_c = reading.temperature_c
-    vapour_pa = 0.01 * reading.humidity_pct * air.saturation_vapour_pressure_pa(air_c)
-    return MoistAir(air_c, air.MASS_RATIO * vapour_pa / (pressure_pa - vapour_pa))

@@ -68,8 +68,17 @@ OVERRIDES: tuple[OverrideKind, ...] = (
     OverrideKind(Rule.TOO_DRY, Quantity.VPD, +1, "Pa"),
     OverrideKind(Rule.TOO_STALE, Quantity.CO2, -1, "ppm"),
 )
-# Their places, as in `Limits`.
-HOT, HUMID, LOW_VPD, DEW_POINT, COLD, DRY, HIGH_VPD, STALE = range(len(OVERRIDES))
+
+
+def _place(rule: Rule, quantity: Quantity) -> int:
+    """Where an override stands in `OVERRIDES`."""
+    return [(kind.rule, kind.quantity) for kind in OVERRIDES].index((rule, quantity))
+
+
+HOT = _place(Rule.TOO_HOT, Quantity.TEMPERATURE)
+DEW_POINT = _place(Rule.TOO_HUMID, Quantity.DEW_POINT)
+COLD = _place(Rule.TOO_COLD, Quantity.TEMPERATURE)
+STALE = _place(Rule.TOO_STALE, Quantity.CO2)
 # Each of their rules once, those that raise the speed first.
 OVERRIDE_RULES: tuple[Rule, ...] = (*RAISING_RULES, Rule.TOO_COLD, Rule.TOO_DRY)
 RAISES: tuple[bool, ...] = tuple(kind.raises for kind in OVERRIDES)

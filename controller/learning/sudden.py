@@ -12,19 +12,18 @@ the same as something in the tent: then both are named, the tent first, which ca
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from controller import air
 from controller.air.constants import DRY_AIR_J_PER_KG_K, LATENT_J_PER_KG
-from controller.control.forecast import Leaves
-from controller.learning.course import BLOCK_S, SETTLING_S, Block, Course, course
+from controller.learning.course import BLOCK_S, SETTLING_S, Block, course
 from controller.learning.learned import utc_instant
-from controller.learning.model import REFERENCE_C, REFERENCE_VPD_PA, Fixed, Simulated, simulate
+from controller.learning.model import Fixed, Simulated
+from controller.learning.supposed import ComparedHours, Supposed, suppose
 
 if TYPE_CHECKING:
     from controller.learning.learned import Learned
-    from controller.learning.parameters import TentParameters
     from controller.record.rows import ReadingRow
 
 LOOK_BACK_S = 24 * 3600.0 + SETTLING_S
@@ -131,49 +130,6 @@ class SuddenChange(NamedTuple):
         }
 
 
-class _Comparison(NamedTuple):
-    """What the last hours are compared by."""
-
-    fixed: Fixed
-    recorded: Course
-    fitted: TentParameters
-    compared_from_s: float
-    since_s: float
-    deviation_k: float
-    deviation_pct: float
-
-    def simulated(self, supposed: Course) -> list[tuple[Block, Simulated]]:
-        """The blocks that are compared, beside what the model gives for a supposed course."""
-        pairs = zip(
-            self.recorded.blocks(), simulate(self.fixed, supposed, self.fitted), strict=True
-        )
-        return [
-            (block, modelled)
-            for block, modelled in pairs
-            if block.counts and block.at_s > self.compared_from_s
-        ]
-
-    def distance(
-        self, pairs: Iterable[tuple[Block, Simulated]], off_k: float = 0.0, off_pct: float = 0.0
-    ) -> float:
-        """Mean square distance of the readings, less a sensor's error, in deviations."""
-        squares = [
-            ((block.tent_c - modelled.tent_c - off_k) / self.deviation_k) ** 2
-            + ((block.tent_pct - modelled.tent_pct - off_pct) / self.deviation_pct) ** 2
-            for block, modelled in pairs
-        ]
-        return sum(squares) / len(squares)
-
-    def supposed(self, change: Callable[[Block], Block]) -> Course:
-        """The course with the blocks since the change changed."""
-        return self.recorded._replace(
-            segments=tuple(
-                tuple(change(block) if block.at_s > self.since_s else block for block in segment)
-                for segment in self.recorded.segments
-            )
-        )
-
-
 def sudden_change(
     fixed: Fixed, learned: Learned, rows: Iterable[ReadingRow], since_s: float | None = None
 ) -> SuddenChange | Literal["unknown"] | None:
@@ -210,7 +166,7 @@ def sudden_change(
     if counted < 0.8 * LOOKED_AT_S / BLOCK_S:
         return "unknown"
     since_s = onset_s if since_s is None else min(since_s, onset_s)
-    comparison = _Comparison(
+    hours = ComparedHours(
         fixed,
         recorded,
         learned.fitted,
@@ -219,136 +175,90 @@ def sudden_change(
         max(_LEAST_K, learned.misfit.rms_k),
         max(_LEAST_PCT, learned.misfit.rms_pct),
     )
-    pairs = comparison.simulated(recorded)
-    distance = comparison.distance(pairs)
+    pairs = hours.simulated(recorded)
+    distance = hours.distance(pairs)
     if distance < _CHANGED:
         return None
-    return _explained(comparison, pairs, distance, learned)
+    return _explained(hours, pairs, distance, learned)
 
 
 def _explained(
-    comparison: _Comparison,
+    hours: ComparedHours,
     pairs: list[tuple[Block, Simulated]],
     distance: float,
     learned: Learned,
 ) -> SuddenChange | None:
-    off_k = sum(block.tent_c - modelled.tent_c for block, modelled in pairs) / len(pairs)
-    off_pct = sum(block.tent_pct - modelled.tent_pct for block, modelled in pairs) / len(pairs)
-    other_water = _with_other_water(comparison)
-    water, by_water = _nearest(comparison, other_water, (0.0, 0.15, 0.3, 0.5, 0.7))
-    moved, by_fan = _nearest(comparison, _with_less_air, (0.0, 0.1, 0.2, 0.4, 0.6, 0.8))
-    causes = {
-        "water": by_water,
-        "sensor_k": comparison.distance(pairs, off_k=off_k),
-        "sensor_pct": comparison.distance(pairs, off_pct=off_pct),
-        "opened": _nearest(comparison, _opened, _openings(comparison))[1],
-        "lamp": _nearest(comparison, _with_less_light, (0.0, 0.2, 0.4, 0.6, 0.8))[1],
-        "fan": by_fan,
-        "more_water": _nearest(comparison, other_water, (1.2, 1.5, 2.0, 3.0, 5.0))[1],
-    }
-    best = min(causes.values())
-    if best > max(_EXPLAINED, _LEFT * distance):
+    """The change that explains the readings; None where none does, or several do."""
+    supposed = suppose(hours, pairs)
+    observed, expected = _rises(hours, pairs)
+    named = _named(supposed, distance, observed.share_of(expected))
+    if named is None:
         return None
-    # Where even the best explains them only in the main, the model itself is off by as much.
-    reach = max(_EXPLAINED, _AS_GOOD * (best if best <= _EXPLAINED else _LEFT * distance))
-    likely = {cause for cause, by in causes.items() if by <= reach}
-    observed, expected = _rises(comparison, pairs)
-    rise = observed.share_of(expected)
-    # A sensor shows the same as what happens in the tent, at times: then both may be.
-    in_tent = likely - {"sensor_k", "sensor_pct"}
-    or_sensor = bool(in_tent) and in_tent != likely
-    kind: ChangeKind
-    if likely <= {"water", "sensor_pct"} and in_tent and water <= _LEAST_WATER:
-        kind, share = "reduced_transpiration", water
-    elif likely <= {"opened", "lamp", "sensor_k"} and in_tent and rise <= _LEAST_RISE:
-        kind, share = "little_rise", rise
-    elif likely <= {"fan", "sensor_k"} and in_tent and moved <= _LEAST_AIR:
-        kind, share = "less_air", moved
-    elif best > max(_EXPLAINED, _LEFT_BY_SENSOR * distance):
-        return None
-    elif likely == {"sensor_k"} and abs(off_k) >= _LEAST_K_OFF:
-        kind, share, off_pct = "sensor_drift", 1.0, 0.0
-    elif likely == {"sensor_pct"} and abs(off_pct) >= _LEAST_PCT_OFF:
-        kind, share, off_k = "sensor_drift", 1.0, 0.0
-    else:
-        return None
-    if kind != "sensor_drift":
-        off_k = off_pct = 0.0
     return SuddenChange(
-        kind,
-        comparison.since_s,
+        named.kind,
+        hours.since_s,
         observed,
         expected,
-        _doubt(comparison, pairs),
-        share,
-        off_k,
-        off_pct,
-        or_sensor,
+        _doubt(hours, pairs),
+        named.share,
+        named.off_k,
+        named.off_pct,
+        named.or_sensor,
         learned.from_s,
         learned.until_s,
     )
 
 
-def _nearest(
-    comparison: _Comparison, changed: Callable[[Block, float], Block], figures: tuple[float, ...]
-) -> tuple[float, float]:
-    """The figure of a cause that explains the readings best, and their distance then."""
+class _Named(NamedTuple):
+    """What is named; see `SuddenChange`."""
 
-    def distance(figure: float) -> float:
-        supposed = comparison.supposed(lambda block: changed(block, figure))
-        return comparison.distance(comparison.simulated(supposed))
-
-    tried = {figure: distance(figure) for figure in figures}
-    for _ in range(2):  # halve the steps about the best
-        ordered = sorted(tried)
-        i = min(range(len(ordered)), key=lambda i: tried[ordered[i]])
-        for other in ordered[max(0, i - 1) : i] + ordered[i + 1 : i + 2]:
-            figure = 0.5 * (ordered[i] + other)
-            tried[figure] = distance(figure)
-    best = min(tried, key=tried.__getitem__)
-    return best, tried[best]
+    kind: ChangeKind
+    share: float
+    or_sensor: bool = False
+    off_k: float = 0.0
+    off_pct: float = 0.0
 
 
-def _with_other_water(comparison: _Comparison) -> Callable[[Block, float], Block]:
-    """Leaves and soil that give off a share of what they did."""
-    fitted = comparison.fitted
-    # Soil and trays are no part of a block's leaves: what they lose is taken from these.
-    steady = fitted.evaporation_lit * comparison.fixed.physics.transpiration_kg_s(
-        True, REFERENCE_C, REFERENCE_VPD_PA
-    )
+def _named(supposed: Supposed, distance: float, rise: float) -> _Named | None:
+    """The one kind of change that the likely causes have in common, if it is large enough.
 
-    def changed(block: Block, share: float) -> Block:
-        lit = Leaves(*(share * value for value in block.lit))
-        water = lit.at_zero - (1.0 - share) * steady / max(1e-6, fitted.transpiration_lit)
-        dark = Leaves(*(share * value for value in block.dark))
-        return block._replace(lit=lit._replace(at_zero=water), dark=dark)
+    Parameters
+    ----------
+    supposed : Supposed
+        How near each comes.
+    distance : float
+        Of the readings from the tent as learned.
+    rise : float
+        Share of the expected rise that was observed.
+    """
+    best = min(supposed.distances.values())
+    if best > max(_EXPLAINED, _LEFT * distance):
+        return None
+    # Where even the best explains them only in the main, the model itself is off by as much.
+    reach = max(_EXPLAINED, _AS_GOOD * (best if best <= _EXPLAINED else _LEFT * distance))
+    likely = {cause for cause, by in supposed.distances.items() if by <= reach}
+    # A sensor shows the same as what happens in the tent, at times: then both may be.
+    in_tent = likely - {"sensor_k", "sensor_pct"}
+    or_sensor = bool(in_tent) and in_tent != likely
+    if likely <= {"water", "sensor_pct"} and in_tent and supposed.water <= _LEAST_WATER:
+        return _Named("reduced_transpiration", supposed.water, or_sensor)
+    if likely <= {"opened", "lamp", "sensor_k"} and in_tent and rise <= _LEAST_RISE:
+        return _Named("little_rise", rise, or_sensor)
+    if likely <= {"fan", "sensor_k"} and in_tent and supposed.air <= _LEAST_AIR:
+        return _Named("less_air", supposed.air, or_sensor)
+    if best > max(_EXPLAINED, _LEFT_BY_SENSOR * distance):
+        return None
+    if likely == {"sensor_k"} and abs(supposed.off_k) >= _LEAST_K_OFF:
+        return _Named("sensor_drift", 1.0, off_k=supposed.off_k)
+    if likely == {"sensor_pct"} and abs(supposed.off_pct) >= _LEAST_PCT_OFF:
+        return _Named("sensor_drift", 1.0, off_pct=supposed.off_pct)
+    return None
 
-    return changed
 
-
-def _opened(block: Block, more_m3_s: float) -> Block:
-    return block._replace(steps=tuple(step._replace(opened_m3_s=more_m3_s) for step in block.steps))
-
-
-def _openings(comparison: _Comparison) -> tuple[float, ...]:
-    """Air through doors: from hardly any to far more than the fan moves or the tent holds."""
-    physics = comparison.fixed.physics
-    usual = max(comparison.fixed.fan.full_m3_s, physics.volume_m3 / 120.0)
-    return tuple(times * usual for times in (0.03, 0.1, 0.3, 1.0, 3.0, 10.0))
-
-
-def _with_less_light(block: Block, share: float) -> Block:
-    return block._replace(steps=tuple(step._replace(lit=share * step.lit) for step in block.steps))
-
-
-def _with_less_air(block: Block, share: float) -> Block:
-    return block._replace(steps=tuple(step._replace(on=share * step.on) for step in block.steps))
-
-
-def _rises(comparison: _Comparison, pairs: list[tuple[Block, Simulated]]) -> tuple[Rise, Rise]:
+def _rises(hours: ComparedHours, pairs: list[tuple[Block, Simulated]]) -> tuple[Rise, Rise]:
     """Observed and expected, by sensors that agree."""
-    fitted = comparison.fitted
-    pressure_pa = comparison.fixed.physics.pressure_pa
+    fitted = hours.fitted
+    pressure_pa = hours.fixed.physics.pressure_pa
     sums = [0.0] * 4
     for block, modelled in pairs:
         length_s = sum(step.length_s for step in block.steps)
@@ -363,10 +273,10 @@ def _rises(comparison: _Comparison, pairs: list[tuple[Block, Simulated]]) -> tup
     return Rise(means[0], means[1]), Rise(means[2], means[3])
 
 
-def _doubt(comparison: _Comparison, pairs: list[tuple[Block, Simulated]]) -> Rise:
+def _doubt(hours: ComparedHours, pairs: list[tuple[Block, Simulated]]) -> Rise:
     """How far the expected rise may be off."""
     tent_c = sum(modelled.tent_c for _, modelled in pairs) / len(pairs)
-    full = air.humidity_ratio(tent_c, 100.0, comparison.fixed.physics.pressure_pa)
-    half_k, half_pct = _DOUBT * comparison.deviation_k, _DOUBT * comparison.deviation_pct
+    full = air.humidity_ratio(tent_c, 100.0, hours.fixed.physics.pressure_pa)
+    half_k, half_pct = _DOUBT * hours.deviation_k, _DOUBT * hours.deviation_pct
     per_k = 0.06 * full * 0.5  # saturation rises by 6 % a kelvin; the air is about half full
     return Rise(half_k, math.hypot(0.01 * half_pct * full, half_k * per_k))

@@ -49,7 +49,7 @@ class Period(NamedTuple):
     days: tuple[Day, ...]
 
     @classmethod
-    def of(cls, zone: ZoneInfo, first: dt.date, last: dt.date) -> Period:
+    def between(cls, zone: ZoneInfo, first: dt.date, last: dt.date) -> Period:
         """The days from `first` to `last`, both included.
 
         Raises
@@ -221,13 +221,13 @@ def choose_period(
     check_period(day=day, first=first, last=last, length=length)
     if length is not None:
         start = newest - (_days_of(length) - 1) * _ONE_DAY
-        return Period.of(zone, start if oldest is None else max(start, oldest), newest)
+        return Period.between(zone, start if oldest is None else max(start, oldest), newest)
     if first is not None:
         start = parse_day(first, newest=newest, today=today, option="--from")
         end = parse_day(last or "newest", newest=newest, today=today, option="--to")
-        return Period.of(zone, start, end)
+        return Period.between(zone, start, end)
     only = parse_day(day or "newest", newest=newest, today=today, option="--day")
-    return Period.of(zone, only, only)
+    return Period.between(zone, only, only)
 
 
 def check_period(

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.record import EventRow
+from controller.record import EventRow, RecordError
+from controller.record.reader import MOST_SENSORS
 from controller.review.segments import Gap
 from controller.review.source import LIT, RecordSource
 
@@ -196,12 +197,15 @@ def _count_measurements(source: RecordSource, quality: Quality) -> None:
     }
     end_c = {sensor.name: reads_to_c(sensor) for sensor in settings.sensors}
     periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}
-    for sensor, failures, tried, uncounted, hottest_c, *co2 in source.rows(
+    sensors = source.rows(
         "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL), max(temperature_c), "
         "avg(co2_ppm), min(co2_ppm), max(co2_ppm) "
         "FROM sensor_readings WHERE at_ms > ? AND at_ms <= ? GROUP BY sensor",
         *ends_ms,
-    ):
+    )
+    for number, (sensor, failures, tried, uncounted, hottest_c, *co2) in enumerate(sensors, 1):
+        if number > MOST_SENSORS:
+            raise RecordError(f"{source.reader.path}: {number} sensors and more can't be a tent's")
         name = str(sensor)
         if hottest_c is not None and hottest_c >= end_c.get(name, math.inf):
             quality.beyond_range[name] = source.value(_BEYOND_RANGE, *ends_ms, name, end_c[name])

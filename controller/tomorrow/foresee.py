@@ -123,7 +123,7 @@ class TentRun(Protocol):
         """
 
 
-class Known(NamedTuple):
+class ForecastBasis(NamedTuple):
     """What forecasts are made of.
 
     Attributes
@@ -218,17 +218,17 @@ class Expectation(NamedTuple):
     hindcasts: tuple[Hindcast, ...]
 
 
-def hindcast(known: Known, evening: Evening, before: Sequence[Hindcast]) -> Hindcast | None:
+def hindcast(basis: ForecastBasis, evening: Evening, before: Sequence[Hindcast]) -> Hindcast | None:
     """Work a past evening's forecast out again; None where too little is known of it."""
     if evening.actual is None:
         return None
-    foreseen = _foreseen(known, evening, _judged_by(known, evening, before))
+    foreseen = _foreseen(basis, evening, _judged_by(basis, evening, before))
     if foreseen is None:
         return None
     forecast, _, _, figures = foreseen
-    first = max(0, round((evening.start_s - known.hours.start_s) / HOUR_S) - evening.now)
+    first = max(0, round((evening.start_s - basis.hours.start_s) / HOUR_S) - evening.now)
     until = evening.now + len(forecast.temperature.learned)
-    hours = known.hours
+    hours = basis.hours
     return Hindcast(
         evening.end_s,
         compared(forecast.temperature, hours.temperature_c[evening.now : until], first),
@@ -239,80 +239,86 @@ def hindcast(known: Known, evening: Evening, before: Sequence[Hindcast]) -> Hind
     )
 
 
-def hindcast_all(known: Known, evenings: Iterable[Evening]) -> list[Hindcast]:
+def hindcast_all(basis: ForecastBasis, evenings: Iterable[Evening]) -> list[Hindcast]:
     """Hindcast evenings in their order, each with those before it; without the unknown ones."""
     hindcasts: list[Hindcast] = []
     for evening in evenings:
-        newest = hindcast(known, evening, hindcasts)
+        newest = hindcast(basis, evening, hindcasts)
         if newest is not None:
             hindcasts.append(newest)
     return hindcasts
 
 
-def expect(known: Known, evening: Evening, hindcasts: Sequence[Hindcast]) -> Expectation | None:
+def expect(
+    basis: ForecastBasis, evening: Evening, hindcasts: Sequence[Hindcast]
+) -> Expectation | None:
     """Foresee the day after an evening; None where too little is known of the day before it."""
-    judged = _judged_by(known, evening, hindcasts)
-    foreseen = _foreseen(known, evening, judged)
+    judged = _judged_by(basis, evening, hindcasts)
+    foreseen = _foreseen(basis, evening, judged)
     if foreseen is None:
         return None
     forecast, shares, air, figures = foreseen
     warmer = figures
-    if known.outdoors is not None:
-        warmer = _run(known, evening, _air(known, evening, forecast, shares, NORMAL_90))
+    if basis.outdoors is not None:
+        warmer = _run(basis, evening, _air(basis, evening, forecast, shares, NORMAL_90))
     missed_k = [each.missed_k for each in judged]
-    added_k = correction(missed_k) if known.outdoors is not None else 0.0
+    added_k = correction(missed_k) if basis.outdoors is not None else 0.0
     peak_c = figures.peak_c + added_k
-    half_k = _half(known, missed_k, warmer.peak_c - figures.peak_c, FIRST_HALF_K)
+    half_k = _half(basis, missed_k, warmer.peak_c - figures.peak_c, FIRST_HALF_K)
     return Expectation(
         forecast,
         shares,
         air,
         figures,
         Estimated(peak_c, peak_c - half_k, peak_c + half_k),
-        {kind: _minutes(known, kind, figures, warmer, judged) for kind in KINDS},
+        {kind: _minutes(basis, kind, figures, warmer, judged) for kind in KINDS},
         added_k,
         judged,
     )
 
 
 def _judged_by(
-    known: Known, evening: Evening, hindcasts: Sequence[Hindcast]
+    basis: ForecastBasis, evening: Evening, hindcasts: Sequence[Hindcast]
 ) -> tuple[Hindcast, ...]:
     """The newest of those whose day was over on that evening."""
-    now_s = known.hours.start_s + evening.now * HOUR_S
+    now_s = basis.hours.start_s + evening.now * HOUR_S
     return tuple(each for each in hindcasts if each.end_s <= now_s)[-MOST_HINDCASTS:]
 
 
 def _foreseen(
-    known: Known, evening: Evening, judged: Sequence[Hindcast]
+    basis: ForecastBasis, evening: Evening, judged: Sequence[Hindcast]
 ) -> tuple[RoomForecast, Shares, list[AirHour], DayFigures] | None:
-    hours = known.hours
+    hours = basis.hours
     until = min(len(hours.lit), math.ceil((evening.end_s - hours.start_s) / HOUR_S))
-    forecast = forecast_room(hours, known.outdoors, evening.now, until, known.lamp_w)
+    forecast = forecast_room(hours, basis.outdoors, evening.now, until, basis.lamp_w)
     if forecast is None:
         return None
     shares = SHARES_ALONE
-    if known.outdoors is not None:
+    if basis.outdoors is not None:
         shares = Shares(
             learned_share([each.temperature for each in judged]),
             learned_share([each.ratio for each in judged]),
         )
-    air = _air(known, evening, forecast, shares)
-    return forecast, shares, air, _run(known, evening, air)
+    air = _air(basis, evening, forecast, shares)
+    return forecast, shares, air, _run(basis, evening, air)
 
 
-def _run(known: Known, evening: Evening, air: Sequence[AirHour]) -> DayFigures:
-    now_s = known.hours.start_s + evening.now * HOUR_S
-    return known.run(air, now_s, evening.start_s, evening.end_s)
+def _run(basis: ForecastBasis, evening: Evening, air: Sequence[AirHour]) -> DayFigures:
+    now_s = basis.hours.start_s + evening.now * HOUR_S
+    return basis.run(air, now_s, evening.start_s, evening.end_s)
 
 
 def _air(
-    known: Known, evening: Evening, forecast: RoomForecast, shares: Shares, errors: float = 0.0
+    basis: ForecastBasis,
+    evening: Evening,
+    forecast: RoomForecast,
+    shares: Shares,
+    errors: float = 0.0,
 ) -> list[AirHour]:
     """The air around the evening: as recorded, then as expected; or warmer and moister by so many
     standard errors of the outdoor forecast.
     """
-    hours, now = known.hours, evening.now
+    hours, now = basis.hours, evening.now
     air = []
     for i in range(max(0, now - RUN_IN_HOURS), now):
         temperature_c, ratio = hours.temperature_c[i], hours.ratio_g_kg[i]
@@ -331,20 +337,24 @@ def _air(
 
 
 def _minutes(
-    known: Known, kind: Kind, figures: DayFigures, warmer: DayFigures, judged: Sequence[Hindcast]
+    basis: ForecastBasis,
+    kind: Kind,
+    figures: DayFigures,
+    warmer: DayFigures,
+    judged: Sequence[Hindcast],
 ) -> Estimated:
     missed = [each.actual.minutes[kind] - each.forecast.minutes[kind] for each in judged]
-    half = _half(known, missed, warmer.minutes[kind] - figures.minutes[kind], FIRST_HALF_MIN)
-    added = correction(missed) if known.outdoors is not None else 0.0
+    half = _half(basis, missed, warmer.minutes[kind] - figures.minutes[kind], FIRST_HALF_MIN)
+    added = correction(missed) if basis.outdoors is not None else 0.0
     value = _within_day(figures.minutes[kind] + added)
     return Estimated(value, _within_day(value - half), _within_day(value + half))
 
 
-def _half(known: Known, missed: Sequence[float], by_outdoors: float, first: float) -> float:
+def _half(basis: ForecastBasis, missed: Sequence[float], by_outdoors: float, first: float) -> float:
     """Half an interval: by past errors and the outdoor forecast's; `first` for both where these are
     few, unless one of them was larger.
     """
-    errors = left_out_errors(missed) if known.outdoors is not None else missed
+    errors = left_out_errors(missed) if basis.outdoors is not None else missed
     half = half_width(errors)
     if half is None:
         return max(first, abs(by_outdoors), *map(abs, errors))

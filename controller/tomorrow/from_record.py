@@ -17,7 +17,7 @@ from controller.tent_physics import TentPhysics
 from controller.timetable import Timetable
 from controller.tomorrow.as_json import as_json
 from controller.tomorrow.blend import LEARNED_DAYS
-from controller.tomorrow.foresee import MOST_HINDCASTS, Known, expect, hindcast_all
+from controller.tomorrow.foresee import MOST_HINDCASTS, ForecastBasis, expect, hindcast_all
 from controller.tomorrow.hours import DAY_HOURS, room_hours
 from controller.tomorrow.report import OutdoorFile, TomorrowReport
 from controller.tomorrow.source import read_rows
@@ -92,9 +92,9 @@ def report_of(
 
     hours = hours_of(settings, read)
     outdoors, file = outdoor_air(settings, hours, weather)
-    known = Known(hours, outdoors, settings.lamp.power_w, SimulatedTent(settings, model))
+    basis = ForecastBasis(hours, outdoors, settings.lamp.power_w, SimulatedTent(settings, model))
     *past_evenings, now = evenings(read.alike, settings, hours, MOST_HINDCASTS + 2)
-    expected = expect(known, now, hindcast_all(known, past_evenings))
+    expected = expect(basis, now, hindcast_all(basis, past_evenings))
     if expected is None:
         raise UserError(
             "more than half of the last 24 hours' intake air is missing, and tomorrow goes on from "
@@ -109,7 +109,7 @@ def report_of(
         _known_days(hours),
         now,
         expected,
-        try_tonight(known, now, expected, settings),
+        try_tonight(basis, now, expected, settings),
         file,
         model.words(zone),
         model.to_json(),

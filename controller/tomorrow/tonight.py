@@ -11,7 +11,7 @@ from controller.review.excursions import Kind
 from controller.review.lamp_hours import lit_hours, other_hours
 from controller.timetable import Timetable
 from controller.tomorrow.blend import with_lamp
-from controller.tomorrow.foresee import AirHour, DayFigures, Evening, Expectation, Known
+from controller.tomorrow.foresee import AirHour, DayFigures, Evening, Expectation, ForecastBasis
 from controller.tomorrow.hours import HOUR_S, lit_share
 
 if TYPE_CHECKING:
@@ -83,13 +83,13 @@ class Tried(NamedTuple):
 
 
 def try_tonight(
-    known: Known, evening: Evening, expected: Expectation, settings: Settings
+    basis: ForecastBasis, evening: Evening, expected: Expectation, settings: Settings
 ) -> list[Tried]:
     """Run all changes; the best of each kind that gains enough, the best first.
 
     Parameters
     ----------
-    known, evening, expected
+    basis, evening, expected
         What the expectation was made of.
     settings : Settings
         Those in force.
@@ -97,10 +97,10 @@ def try_tonight(
     if expected.minutes[TOO_HOT].value < LEAST_HOT_MIN:
         return []
     best: dict[str, Tried] = {}
-    tonight_s = max(known.hours.start_s + evening.now * HOUR_S, evening.start_s - _TONIGHT_S)
-    without = known.run(expected.air, tonight_s, evening.start_s, evening.end_s)
-    tonight = _Tonight(known, evening, expected, settings, tonight_s, without)
-    for change in tonight_changes(settings, with_outdoors=known.outdoors is not None):
+    tonight_s = max(basis.hours.start_s + evening.now * HOUR_S, evening.start_s - _TONIGHT_S)
+    without = basis.run(expected.air, tonight_s, evening.start_s, evening.end_s)
+    tonight = _Tonight(basis, evening, expected, settings, tonight_s, without)
+    for change in tonight_changes(settings, with_outdoors=basis.outdoors is not None):
         tried = _tried(tonight, change)
         if tried.gain_k < LEAST_GAIN_K:
             continue
@@ -113,7 +113,7 @@ def try_tonight(
 class _Tonight(NamedTuple):
     """What changes are tried on: from `tonight_s` on [Unix s], against the day `without` any."""
 
-    known: Known
+    basis: ForecastBasis
     evening: Evening
     expected: Expectation
     settings: Settings
@@ -153,14 +153,14 @@ def _as_tonight(what: What, change: SettingChange) -> TonightChange:
 
 
 def _tried(tonight: _Tonight, change: TonightChange) -> Tried:
-    known, evening, expected, settings, tonight_s, without = tonight
+    basis, evening, expected, settings, tonight_s, without = tonight
     air = [hour for hour in expected.air if hour.at_s < tonight_s]
     ahead = expected.air[len(air) :]
     if change.settings is None:
-        ahead = _aired(known, ahead)
+        ahead = _aired(basis, ahead)
     elif change.what in ("lamp_shifted", "lamp_shortened"):
         ahead = _with_other_lamp(tonight, change.settings, ahead)
-    figures = known.run(air + ahead, tonight_s, evening.start_s, evening.end_s, change.settings)
+    figures = basis.run(air + ahead, tonight_s, evening.start_s, evening.end_s, change.settings)
     gain_k = without.peak_c - figures.peak_c
     more_light_h = figures.lit_h - without.lit_h
     return Tried(
@@ -176,13 +176,13 @@ def _tried(tonight: _Tonight, change: TonightChange) -> Tried:
     )
 
 
-def _aired(known: Known, ahead: list[AirHour]) -> list[AirHour]:
+def _aired(basis: ForecastBasis, ahead: list[AirHour]) -> list[AirHour]:
     """The air drawn in where the room is open while it is cooler outdoors."""
-    assert known.outdoors is not None
+    assert basis.outdoors is not None
     aired = []
     for hour in ahead:
-        i = known.hours.hour_of(hour.at_s)
-        outside_c, outside = known.outdoors.temperature_c[i], known.outdoors.ratio_g_kg[i]
+        i = basis.hours.hour_of(hour.at_s)
+        outside_c, outside = basis.outdoors.temperature_c[i], basis.outdoors.ratio_g_kg[i]
         if outside_c is None or outside is None or outside_c >= hour.temperature_c:
             aired.append(hour)
             continue
@@ -198,7 +198,7 @@ def _aired(known: Known, ahead: list[AirHour]) -> list[AirHour]:
 
 def _with_other_lamp(tonight: _Tonight, settings: Settings, ahead: list[AirHour]) -> list[AirHour]:
     """The air drawn in where the lamp warms the room at other hours."""
-    hours, timetable = tonight.known.hours, Timetable.from_settings(settings)
+    hours, timetable = tonight.basis.hours, Timetable.from_settings(settings)
     first = tonight.evening.now
     until = hours.hour_of(ahead[-1].at_s) + 1
     planned = hours.lit[first:until]

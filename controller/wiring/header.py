@@ -79,6 +79,6 @@ class Supplies:
         return PINS[number - 1]
 
 
-def _distance(one: int, other: int) -> int:
+def _distance(number: int, other: int) -> int:
     """Rows between two pins, and one for the other column."""
-    return abs((one - 1) // 2 - (other - 1) // 2) + (one % 2 != other % 2)
+    return abs((number - 1) // 2 - (other - 1) // 2) + (number % 2 != other % 2)

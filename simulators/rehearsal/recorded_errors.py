@@ -184,13 +184,13 @@ class RecordedErrors:
 
 
 def recorded_errors(
-    lived: Iterable[ErrorInterval], settings: Settings, physics: TentPhysics, fan: Fan
+    recorded: Iterable[ErrorInterval], settings: Settings, physics: TentPhysics, fan: Fan
 ) -> RecordedErrors:
     """Find how the recorded sensors erred.
 
     Parameters
     ----------
-    lived : iterable of ErrorInterval
+    recorded : iterable of ErrorInterval
         In order of time. Intervals of a minute follow a fan that is switched every few minutes;
         means over ten minutes do not.
     settings : Settings
@@ -207,7 +207,7 @@ def recorded_errors(
     settled_s = until_s = 0.0
     times, more_k, more_pct = array("d"), array("d"), array("d")
     tents: list[TentAt] = []
-    for interval in lived:
+    for interval in recorded:
         if tent is None or interval.from_s - until_s > _LONGEST_PAUSE_S:
             ratio = air.humidity_ratio(interval.tent_c, interval.tent_pct, physics.pressure_pa)
             tent = Tent(physics, interval.tent_c, ratio)

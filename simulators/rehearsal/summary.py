@@ -13,7 +13,7 @@ from controller.display import hours_and_minutes
 from controller.fire_hazard import DANGEROUS_C
 from controller.review.phrases import excess_parts
 from controller.tables import fact_lines, table_lines, wrapped
-from controller.wording import rule_words
+from controller.wording import FAN_LAWS, rule_words
 from simulators.rehearsal.counts import FanUse, Minutes
 from simulators.rehearsal.outcome import Outcome
 
@@ -242,4 +242,20 @@ def _policy_lines(
         f"{degrees}, {' and '.join(others)}: how far temperature, humidity and VPD were out of "
         "band, times for how long."
     )
+    if settings.fan.drive != "relay":
+        note += f" {FAN_LAWS}"
     return [*table_lines(headings, rows, width), *wrapped(note, width, rest="  ")]
+
+
+def outcome_json(outcome: Outcome, settings: Settings) -> dict[str, object]:
+    """Give the figures as one object, SI units in the keys."""
+    zone = ZoneInfo(settings.place.timezone)
+    figures = outcome.to_json(settings.energy.price_per_kwh)
+    return {
+        "from": display.rfc3339(outcome.start_s, zone),
+        "until": display.rfc3339(outcome.until_s, zone),
+        **figures,
+        "peak_time": display.rfc3339(outcome.peak.at_s, zone),
+        "trough_time": display.rfc3339(outcome.trough.at_s, zone),
+        "currency": settings.energy.currency,
+    }

@@ -128,7 +128,7 @@ def read_table(
         Whether commas stand between values.
     """
     reader = _Reader(name, where, header, has_commas)
-    zone_given = _zone_said(name, preamble) if reader.time_kind == "local" else None
+    zone_given = _stated_zone(name, preamble) if reader.time_kind == "local" else None
     clock = _Clock(name, reader.time_kind, timezone, zone_given)
     weather = build(name, reader.columns, reader.rows(table, clock))
     weather.notes = (*clock.notes(), *weather.notes)
@@ -161,7 +161,7 @@ def _plain_name(cell: str) -> str:
     return f"{_FAMILIES[family]}_{_SUFFIXES[match[2]]}"
 
 
-def _zone_said(name: str, preamble: list[str]) -> dt.tzinfo | None:
+def _stated_zone(name: str, preamble: list[str]) -> dt.tzinfo | None:
     """Find the zone of the times where the lines before the column names say it.
 
     Either as ``utc_offset_seconds`` (what was added to UTC) or as ``timezone`` (an IANA name), each
@@ -170,28 +170,28 @@ def _zone_said(name: str, preamble: list[str]) -> dt.tzinfo | None:
     rows = [
         split(name, line.lstrip("# ").replace(": ", ","), _separator(line)) for line in preamble
     ]
-    said: dict[str, str] = {}
+    stated: dict[str, str] = {}
     for row, below in pairwise([*rows, []]):
         for i, cell in enumerate(row):
             key = cell.lower()
             if key in ("utc_offset_seconds", "timezone"):
                 beside = row[i + 1] if len(row) == 2 and i == 0 else None
                 value = beside or (below[i] if i < len(below) else "")
-                said.setdefault(key, value)
-    if "utc_offset_seconds" in said:
+                stated.setdefault(key, value)
+    if "utc_offset_seconds" in stated:
         try:
-            return dt.timezone(dt.timedelta(seconds=float(said["utc_offset_seconds"])))
+            return dt.timezone(dt.timedelta(seconds=float(stated["utc_offset_seconds"])))
         except (ValueError, OverflowError):
             pass
-    if "timezone" in said:
+    if "timezone" in stated:
         try:
-            return ZoneInfo(said["timezone"])
+            return ZoneInfo(stated["timezone"])
         except (ValueError, OSError, KeyError):
             pass
-    if said:
+    if stated:
         raise WeatherError(
             f"{name}: the lines before the column names give the times' zone as "
-            f"{', '.join(f'{key} {value!r}' for key, value in said.items())}; expected seconds "
+            f"{', '.join(f'{key} {value!r}' for key, value in stated.items())}; expected seconds "
             "or a name such as Europe/Rome"
         )
     return None
@@ -254,11 +254,13 @@ class _Reader:
 class _Clock:
     """Reads the times of a file, line by line; remembers the line before."""
 
-    def __init__(self, name: str, kind: str, timezone: str | None, said: dt.tzinfo | None) -> None:
+    def __init__(
+        self, name: str, kind: str, timezone: str | None, stated: dt.tzinfo | None
+    ) -> None:
         self._name = name
         self._kind = kind
         self._timezone = timezone
-        self._said = said
+        self._stated = stated
         self._last_s: float | None = None
         self._by_place = False
 
@@ -282,8 +284,8 @@ class _Clock:
         return time_s
 
     def _local_s(self, where: str, text: str, time: dt.datetime) -> float:
-        if self._said is not None:
-            return _on_clock_s(where, text, time, self._said, self._last_s)
+        if self._stated is not None:
+            return _on_clock_s(where, text, time, self._stated, self._last_s)
         if self._timezone is None:
             raise WeatherError(
                 f"{where}: the time {text!r} lacks its zone; expected Z or an offset such as "

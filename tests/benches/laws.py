@@ -24,7 +24,8 @@ from marked import renew
 
 from controller.config import Settings, settings_from_text
 from controller.control.forecast import Drive, outlook_of
-from controller.control.modulation import HeatStage, Lookahead, Modulation
+from controller.control.lookahead import Lookahead
+from controller.control.modulation import HeatStage, Modulation
 from simulators.rehearsal.loop import RehearsalLoop
 from simulators.rehearsal.outcome import Outcome, Trajectory
 from simulators.rehearsal.rehearse import TICK_S, policy_rules
@@ -114,7 +115,7 @@ class ModelFree(Modulation):
 class _Halving(Lookahead):
     def __init__(self, look: Lookahead, law: Modulation, now: Drive) -> None:
         super().__init__(law, look.tent, look.intake, True, look.limits, look.tent.temperature_c)
-        self.minds_dew_point = look.minds_dew_point
+        self.counts_dew_point = look.counts_dew_point
         self._through = now.flow_m3_s + law.tent.leakage_m3_s
 
     def outlook(self, drive: Drive) -> Any:

@@ -41,8 +41,8 @@ from controller.timetable import Timetable  # noqa: E402
 from controller.tomorrow.foresee import (  # noqa: E402
     Evening,
     Expectation,
+    ForecastBasis,
     Hindcast,
-    Known,
     expect,
     hindcast,
 )
@@ -249,12 +249,12 @@ def window(
         if evening.actual is None or evening.before is None:
             continue
         likely = forecast(true, evening.now, dice)
-        known = Known(hours, true, settings.lamp.power_w, tent)
+        basis = ForecastBasis(hours, true, settings.lamp.power_w, tent)
         if day >= FIRST_FORECAST:
             began = time.process_time()
-            expected = expect(known._replace(outdoors=likely), evening, with_file)
+            expected = expect(basis._replace(outdoors=likely), evening, with_file)
             took_s = time.process_time() - began
-            plain = expect(known._replace(outdoors=None), evening, without)
+            plain = expect(basis._replace(outdoors=None), evening, without)
             assert expected is not None
             assert plain is not None
             found.append(
@@ -268,7 +268,7 @@ def window(
                     **row("", expected, evening), **row("no_file_", plain, evening),
                 }
             )  # fmt: skip
-        for past, its in ((with_file, known), (without, known._replace(outdoors=None))):
+        for past, its in ((with_file, basis), (without, basis._replace(outdoors=None))):
             checked = hindcast(its, evening, past)
             if checked is not None:
                 past.append(checked)

@@ -33,7 +33,7 @@ from controller.timetable import Timetable  # noqa: E402
 from controller.tomorrow.foresee import (  # noqa: E402
     MOST_HINDCASTS,
     DayFigures,
-    Known,
+    ForecastBasis,
     expect,
     hindcast_all,
 )
@@ -124,8 +124,10 @@ def nights(life: Life, number: int, days: tuple[int, ...]) -> Iterator[dict[str,
         figures: dict[str, Any] = {"day": day, "learned": model.learned is not None}
         figures["as_today_error_k"] = round(as_today.peak_c - actual.peak_c, 3)
         for name, there in (("", likely), ("no_file_", None)):
-            known = Known(hours, there, settings.lamp.power_w, SimulatedTent(settings, model))
-            expected = expect(known, now, hindcast_all(known, over))
+            basis = ForecastBasis(
+                hours, there, settings.lamp.power_w, SimulatedTent(settings, model)
+            )
+            expected = expect(basis, now, hindcast_all(basis, over))
             assert expected is not None
             figures["checked"] = len(expected.hindcasts)
             peak = expected.peak_c

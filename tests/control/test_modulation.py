@@ -15,10 +15,10 @@ from controller import air
 from controller.config import settings_from_text
 from controller.control import Memory, Now, Reading, Readings, Rule, Rules, decide, reasons
 from controller.control.forecast import MoistAir, Worth, forecast, leaves_at
+from controller.control.lookahead import Lookahead
 from controller.control.modulation import (
     INDISTINCT_K,
     HeatStage,
-    Lookahead,
     Modulation,
     SpeedChoice,
     SpeedRange,

@@ -8,18 +8,7 @@ from controller.config import settings_from_text
 from controller.control import OVERRIDES, Rules
 from controller.control.forecast import Outlook
 from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
-from controller.control.override_state import (
-    CALM,
-    COLD,
-    DEW_POINT,
-    DRY,
-    HIGH_VPD,
-    HOT,
-    HUMID,
-    LOW_VPD,
-    OverrideState,
-    OverrideStates,
-)
+from controller.control.override_state import CALM, OverrideState, OverrideStates
 from controller.control.thresholds import Wish
 from controller.control.types import Rule
 from controller.control.wish import speed_range, wished
@@ -76,6 +65,7 @@ lamp: {power: 150 W, photoperiod: {on: "06:00", off: "22:00"}}
 fan: {drive: pwm, pin: 18, min_speed: 10 %}
 sensors: [{name: canopy, role: tent, driver: hwmon, device: sht4x}]
 """
+HOT, HUMID, LOW_VPD, DEW_POINT, COLD, DRY, HIGH_VPD, STALE = range(8)
 
 
 def asked(*indexes: int) -> OverrideStates:

@@ -13,6 +13,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "expectation"))
 
 import jsonschema
 import pytest
+from review_records import HandRecord
 from tent_bodies import CONFIG, START_S, changed, fault, live, room_knots
 
 from controller.config import settings_from_text
@@ -128,6 +129,17 @@ def test_a_lamp_of_its_own_timer_that_burns_at_night_shows_by_its_heat(tmp_path:
     assert day.kinds() == {"heat_while_dark"}
     assert "in band throughout" not in day.headline
     assert "too warm while its lamp should be dark" in day.headline
+
+
+@pytest.mark.parametrize(("until", "kinds"), [("02:00", set()), ("05:00", {"heat_while_dark"})])
+def test_heat_in_the_dark_of_a_fan_that_runs_shows_by_how_long_it_lasts(
+    until: str, kinds: set[str], tmp_path: Path
+) -> None:
+    """A kelvin over its intake, where 0.8 K can be explained: little, but for hours."""
+    record = HandRecord(tmp_path)
+    intake = {"intake_temperature_c": 20.0, "intake_humidity_pct": 55.0}
+    record.stretch("00:00", until, temperature=21.0, lit=False, speed=1.0, **intake)
+    assert {deviation.kind for deviation in record.review().deviations} == kinds
 
 
 def test_a_photocell_sees_a_lamp_that_burns_at_night(tmp_path: Path) -> None:

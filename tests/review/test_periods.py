@@ -62,12 +62,12 @@ def test_wrong_options_are_refused_in_one_line(options: dict[str, str], message:
 
 
 def test_hours_of_a_day_of_25_hours() -> None:
-    period = Period.of(ROME, dt.date(2013, 10, 27), dt.date(2013, 10, 27))
+    period = Period.between(ROME, dt.date(2013, 10, 27), dt.date(2013, 10, 27))
     hours = [period.local(start).hour for _, start, _ in period.hours()]
     assert hours == [0, 1, 2, 2, *range(3, 24)]
 
 
 def test_a_day_that_the_zone_skipped_has_no_minutes() -> None:
     samoa = ZoneInfo("Pacific/Apia")
-    period = Period.of(samoa, dt.date(2011, 12, 29), dt.date(2011, 12, 31))
+    period = Period.between(samoa, dt.date(2011, 12, 29), dt.date(2011, 12, 31))
     assert [day.minutes for day in period.days] == [1440.0, 0.0, 1440.0]

@@ -83,7 +83,7 @@ def figures():  # type: ignore[no-untyped-def]
     return ask
 
 
-@examples(12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@examples(6, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(config=configs(), units=st.sampled_from(["si", "us"]))
 def test_every_remedy_named_improves_the_verdict_when_it_is_applied(figures, config, units) -> None:  # type: ignore[no-untyped-def]
     before = [word for pair in config.items() for word in pair]

@@ -13,8 +13,8 @@ from controller.tomorrow.foresee import (
     AirHour,
     DayFigures,
     Evening,
+    ForecastBasis,
     Hindcast,
-    Known,
     expect,
     hindcast,
     hindcast_all,
@@ -45,7 +45,7 @@ def run(
 ROOM: list[float | None] = [10.0 + 0.5 * outside_c(hour) for hour in range(24 * DAYS)]
 HOURS = RoomHours(START_S, ROOM, [8.0] * len(ROOM), [0.0] * len(ROOM))
 OUTDOORS = OutdoorHours([outside_c(hour) for hour in range(24 * DAYS)], [7.0] * len(ROOM))
-KNOWN = Known(HOURS, OUTDOORS, LAMP_W, run)  # type: ignore[arg-type]
+BASIS = ForecastBasis(HOURS, OUTDOORS, LAMP_W, run)  # type: ignore[arg-type]
 
 
 def evening(day: int, *, off_k: float = OFF_K) -> Evening:
@@ -67,7 +67,7 @@ def evening(day: int, *, off_k: float = OFF_K) -> Evening:
 
 
 def checked(days: int) -> list[Hindcast]:
-    past = hindcast_all(KNOWN, map(evening, range(4, 4 + days)))
+    past = hindcast_all(BASIS, map(evening, range(4, 4 + days)))
     assert len(past) == days
     return past
 
@@ -78,7 +78,7 @@ def past() -> list[Hindcast]:
 
 
 def test_a_day_that_is_not_over_is_not_looked_at(past: list[Hindcast]) -> None:
-    expected = expect(KNOWN, evening(20), past)
+    expected = expect(BASIS, evening(20), past)
     assert expected is not None
     assert expected.hindcasts == tuple(past[:15])  # evenings 4 to 18: their days ended by the 20th
 
@@ -88,12 +88,12 @@ def test_what_comes_after_the_evening_changes_nothing() -> None:
     unknown: list[float | None] = [None] * (len(ROOM) - cut)
     without = HOURS._replace(temperature_c=ROOM[:cut] + unknown)
     now = evening(20)
-    assert expect(KNOWN, now, []) == expect(KNOWN._replace(hours=without), now, [])
+    assert expect(BASIS, now, []) == expect(BASIS._replace(hours=without), now, [])
 
 
 def test_what_was_always_missed_is_added(past: list[Hindcast]) -> None:
     now = evening(25)
-    first, later = expect(KNOWN, now, []), expect(KNOWN, now, past)
+    first, later = expect(BASIS, now, []), expect(BASIS, now, past)
     assert first is not None
     assert later is not None
     assert now.actual is not None
@@ -105,7 +105,7 @@ def test_what_was_always_missed_is_added(past: list[Hindcast]) -> None:
 
 def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Hindcast]) -> None:
     now = evening(25)
-    without = KNOWN._replace(outdoors=None)
+    without = BASIS._replace(outdoors=None)
     few, many = expect(without, now, past[:8]), expect(without, now, past[:9])
     assert few is not None
     assert many is not None
@@ -117,7 +117,7 @@ def test_the_interval_is_an_assumption_until_nine_days_are_checked(past: list[Hi
 def test_without_the_air_outdoors_nothing_is_added_for_what_weather_did(
     past: list[Hindcast],
 ) -> None:
-    expected = expect(KNOWN._replace(outdoors=None), evening(25), past)
+    expected = expect(BASIS._replace(outdoors=None), evening(25), past)
     assert expected is not None
     assert expected.added_k == 0.0
     assert expected.peak_c.value == expected.figures.peak_c
@@ -126,22 +126,22 @@ def test_without_the_air_outdoors_nothing_is_added_for_what_weather_did(
 def test_without_the_air_outdoors_past_evenings_do_not_change_the_learned_rooms_share(
     past: list[Hindcast],
 ) -> None:
-    without, now = KNOWN._replace(outdoors=None), evening(25)
+    without, now = BASIS._replace(outdoors=None), evening(25)
     first, later = expect(without, now, []), expect(without, now, past)
     assert first is not None
     assert later is not None
     assert later.shares == first.shares
     assert 0.0 < first.shares.temperature < 0.5 <= first.shares.ratio < 1.0
     assert later.figures == first.figures
-    with_file = expect(KNOWN, now, past)
+    with_file = expect(BASIS, now, past)
     assert with_file is not None
     assert with_file.shares.temperature > 0.8
 
 
 def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> None:
-    past = hindcast_all(KNOWN, [evening(day, off_k=6.0) for day in (22, 23)])
+    past = hindcast_all(BASIS, [evening(day, off_k=6.0) for day in (22, 23)])
     assert len(past) == 2
-    expected = expect(KNOWN, evening(25, off_k=6.0), past)
+    expected = expect(BASIS, evening(25, off_k=6.0), past)
     assert expected is not None
     worst_k = max(map(abs, left_out_errors([one.missed_k for one in past])))
     assert worst_k > 2.0 * FIRST_HALF_K
@@ -150,7 +150,7 @@ def test_few_days_that_were_missed_by_more_than_assumed_widen_the_interval() -> 
 
 def test_the_outdoor_forecasts_own_error_widens_the_interval(past: list[Hindcast]) -> None:
     now = evening(25)
-    with_file, first = expect(KNOWN, now, past), expect(KNOWN, now, [])
+    with_file, first = expect(BASIS, now, past), expect(BASIS, now, [])
     assert with_file is not None
     assert first is not None
     assert first.peak_c.high - first.peak_c.value == pytest.approx(FIRST_HALF_K)  # it is in that
@@ -163,7 +163,7 @@ def test_the_outdoor_forecasts_own_error_widens_the_interval(past: list[Hindcast
 
 
 def test_minutes_stay_within_a_day(past: list[Hindcast]) -> None:
-    expected = expect(KNOWN, evening(25), past)
+    expected = expect(BASIS, evening(25), past)
     assert expected is not None
     for minutes in expected.minutes.values():
         assert 0.0 <= minutes.low <= minutes.value <= minutes.high <= 1440.0
@@ -177,6 +177,6 @@ def test_a_forecast_of_outdoors_beats_as_today(past: list[Hindcast]) -> None:
 
 def test_a_day_without_enough_air_is_not_foreseen() -> None:
     unknown: list[float | None] = [None] * len(ROOM)
-    silent = KNOWN._replace(hours=HOURS._replace(temperature_c=unknown))
+    silent = BASIS._replace(hours=HOURS._replace(temperature_c=unknown))
     assert expect(silent, evening(20), []) is None
     assert hindcast(silent, evening(20), []) is None

@@ -16,7 +16,7 @@ from controller.config import Settings, settings_from_text
 from controller.review.excursions import KINDS
 from controller.timetable import Timetable
 from controller.tomorrow.blend import with_lamp
-from controller.tomorrow.foresee import AirHour, DayFigures, Evening, Known, expect
+from controller.tomorrow.foresee import AirHour, DayFigures, Evening, ForecastBasis, expect
 from controller.tomorrow.hours import HOUR_S, OutdoorHours, RoomHours, lit_share
 from controller.tomorrow.tonight import TOO_HOT, tonight_changes, try_tonight
 
@@ -65,7 +65,7 @@ def run(
     return DayFigures(peak_c, at_s, peak_c, minutes, 0.5, float(lit_h))
 
 
-KNOWN = Known(HOURS, OUTDOORS, 150.0, run)
+BASIS = ForecastBasis(HOURS, OUTDOORS, 150.0, run)
 
 
 def test_each_change_is_tried_where_it_can_be() -> None:
@@ -83,9 +83,9 @@ def test_each_change_is_tried_where_it_can_be() -> None:
 
 
 def test_the_best_of_each_kind_is_said_with_its_cost() -> None:
-    expected = expect(KNOWN, EVENING, [])
+    expected = expect(BASIS, EVENING, [])
     assert expected is not None
-    tried = try_tonight(KNOWN, EVENING, expected, SETTINGS)
+    tried = try_tonight(BASIS, EVENING, expected, SETTINGS)
     gains = [one.gain_k for one in tried]
     assert gains == sorted(gains, reverse=True)
     assert min(gains) >= 0.3
@@ -107,10 +107,10 @@ def test_airing_counts_only_while_it_is_cooler_outdoors() -> None:
         seen.append(list(air))
         return run(air, *args, **kwargs)
 
-    known = KNOWN._replace(run=watched)  # type: ignore[arg-type]
-    expected = expect(known, EVENING, [])
+    basis = BASIS._replace(run=watched)  # type: ignore[arg-type]
+    expected = expect(basis, EVENING, [])
     assert expected is not None
-    try_tonight(known, EVENING, expected, SETTINGS)
+    try_tonight(basis, EVENING, expected, SETTINGS)
     aired = seen[-1]
     for i, (before, after) in enumerate(zip(expected.air, aired, strict=True)):
         hour = NOW + i - (len(expected.air) - (24 * DAYS - 2 - NOW))
@@ -133,12 +133,12 @@ def test_what_is_done_tonight_begins_tonight_also_when_foreseen_in_the_morning()
 
     morning = NOW - 17  # at 03:00, of the same tomorrow
     hours = HOURS._replace(temperature_c=HOURS.temperature_c[:morning])
-    known = KNOWN._replace(run=watched, hours=hours)  # type: ignore[arg-type]
+    basis = BASIS._replace(run=watched, hours=hours)  # type: ignore[arg-type]
     evening = EVENING._replace(now=morning)
-    expected = expect(known, evening, [])
+    expected = expect(basis, evening, [])
     assert expected is not None
     begun.clear()
-    tried = try_tonight(known, evening, expected, SETTINGS)
+    tried = try_tonight(basis, evening, expected, SETTINGS)
     assert begun == {evening.start_s - 4 * HOUR_S}
     shifted = next(one for one in tried if one.change.what == "lamp_shifted")
     assert shifted.change.to == "18:00–10:00"
@@ -146,14 +146,14 @@ def test_what_is_done_tonight_begins_tonight_also_when_foreseen_in_the_morning()
 
 
 def test_nothing_is_tried_for_a_tomorrow_in_band() -> None:
-    cool = KNOWN._replace(hours=HOURS._replace(temperature_c=[15.0] * NOW), outdoors=None)
+    cool = BASIS._replace(hours=HOURS._replace(temperature_c=[15.0] * NOW), outdoors=None)
     expected = expect(cool, EVENING, [])
     assert expected is not None
     assert try_tonight(cool, EVENING, expected, SETTINGS) == []
 
 
 def test_a_lamp_at_other_hours_warms_the_room_at_other_hours() -> None:
-    expected = expect(KNOWN, EVENING, [])
+    expected = expect(BASIS, EVENING, [])
     assert expected is not None
     count = len(expected.forecast.temperature.learned)
     model = expected.forecast.temperature.model

@@ -288,10 +288,10 @@ def _away(review: Review) -> list[Gap]:
 def _other_tent(review: Review) -> list[str]:
     """A record of one tent that is reviewed with the config of another."""
     given = review.settings.tent.name
-    lived = {review.terms.in_force(hour.config_id).settings.tent.name for hour in review.hours}
-    if not lived or given in lived:
+    recorded = {review.terms.in_force(hour.config_id).settings.tent.name for hour in review.hours}
+    if not recorded or given in recorded:
         return []
-    names = " and ".join(sorted(lived))
+    names = " and ".join(sorted(recorded))
     return [f"This is the record of {names}; the config given is that of {given}."]
 
 

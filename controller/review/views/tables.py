@@ -31,7 +31,7 @@ from controller.review.views.table_cells import (
     Text,
     Value,
 )
-from controller.wording import assumed_power_words, rule_words
+from controller.wording import FAN_LAWS, assumed_power_words, rule_words
 
 _QUANTITIES = tuple(dict.fromkeys(quantity for quantity, _ in KINDS))
 # Of the learnings, so many are shown.
@@ -188,9 +188,12 @@ def fan_power_sentence(review: Review) -> str | None:
     energy = review.figures.energy
     if energy.fan_kwh is None:
         return "Fan: not known, the config gives neither its power nor its flow."
-    if energy.assumed_fan_w is None:
-        return None
-    return f"Fan: {assumed_power_words(energy.assumed_fan_w)}."
+    sentences = []
+    if energy.assumed_fan_w is not None:
+        sentences.append(f"Fan: {assumed_power_words(energy.assumed_fan_w)}.")
+    if review.settings.fan.drive != "relay":
+        sentences.append(FAN_LAWS)
+    return " ".join(sentences) or None
 
 
 def alarm_words(alarm: ActiveSpan) -> str:

@@ -35,7 +35,7 @@ def fan_chart(sizing: Sizing, units: Units) -> str:
     """The chart in both sizes; empty where there is neither a fan nor a flow to meet."""
     if sizing.delivered is None and not math.isfinite(sizing.required_m3_s.best):
         return ""
-    return "".join(_Chart.of(sizing, units, size).drawn() for size in CHART_SIZES)
+    return "".join(_Chart.laid_out(sizing, units, size).drawn() for size in CHART_SIZES)
 
 
 def drawn_speeds(sizing: Sizing) -> list[SpeedRow]:
@@ -53,7 +53,7 @@ class _Chart:
     y: Scale
 
     @classmethod
-    def of(cls, sizing: Sizing, units: Units, size: ChartSize) -> _Chart:
+    def laid_out(cls, sizing: Sizing, units: Units, size: ChartSize) -> _Chart:
         """Lay the chart out."""
         height = 300.0 if size.is_narrow else 400.0
         flow, pressure = _extent(sizing)

@@ -2,7 +2,7 @@
 
 `decide` costs a rehearsal some ten microseconds, half a million times a year; most of the time it
 would only say again what it said a minute before. So after each decision the air is bounded
-within which every watch stays as it is, and as long as the readings are inside, it is not asked.
+within which every override stays as it is, and as long as the readings are inside, it is not asked.
 
 The bounds are a little narrower than where something would change, so that at their edge `decide`
 is asked: what is here can only save work, never alter a decision.
@@ -40,7 +40,7 @@ _saturation_pa = lru_cache(maxsize=1024)(air.saturation_vapour_pressure_pa)
 
 
 class _Stage(IntEnum):
-    """How far a watch has come, as far as it matters for what may change it."""
+    """How far an override has come, as far as it matters for what may change it."""
 
     CALM = 0
     DELAYED = 1
@@ -66,7 +66,7 @@ class StandingDecision:
     Attributes
     ----------
     bounds : AirBounds
-        Within which the air leaves every watch as it is.
+        Within which the air leaves every override as it is.
     until_s : float
         Monotonic time at which time alone can change one [s].
     """
@@ -155,11 +155,11 @@ def standing_decision(
     stages = _ALL_CALM
     if memory.overrides is not CALM:
         known = list(_ALL_CALM)
-        for i, watch in enumerate(memory.overrides):
-            if watch is None:
+        for i, state in enumerate(memory.overrides):
+            if state is None:
                 continue
-            stage, ends_s = _stage(watch, rules.delays_s[i], LASTS_S[i], now_s)
-            known[i] = stage, watch.locked_out
+            stage, ends_s = _stage(state, rules.delays_s[i], LASTS_S[i], now_s)
+            known[i] = stage, state.locked_out
             until_s = min(until_s, ends_s)
         stages = tuple(known)
     cut_above_c = rules.cut_above_c if rules.lamp_is_ours else inf
@@ -168,8 +168,8 @@ def standing_decision(
     return StandingDecision(bounds, until_s)
 
 
-def _has_engaged(watch: OverrideState | None) -> bool:
-    return watch is not None and watch.engaged
+def _has_engaged(state: OverrideState | None) -> bool:
+    return state is not None and state.engaged
 
 
 def _caps(choice: SpeedChoice, law: Modulation, limits: Limits) -> _Caps:
@@ -191,32 +191,32 @@ def _as_near_warning(caps: _Caps, rules: Rules, near_warning: bool) -> _Caps:
 
 
 def _stage(
-    watch: OverrideState, delay_s: float, lasts_s: float, now_s: float
+    state: OverrideState, delay_s: float, lasts_s: float, now_s: float
 ) -> tuple[_Stage, float]:
-    """Say how far a watch has come, and until when by time alone [s]."""
-    for_s = now_s - watch.since_s
-    if watch.engaged:
+    """Say how far an override has come, and until when by time alone [s]."""
+    for_s = now_s - state.since_s
+    if state.engaged:
         if for_s < lasts_s:
-            return _Stage.LASTING, watch.since_s + lasts_s - _EDGE
+            return _Stage.LASTING, state.since_s + lasts_s - _EDGE
         return _Stage.ENGAGED, inf
     if for_s < delay_s:
-        return _Stage.DELAYED, watch.since_s + delay_s - _EDGE
+        return _Stage.DELAYED, state.since_s + delay_s - _EDGE
     return _Stage.DUE, inf
 
 
 class AirBounds:
-    """Bounds of both airs within which every watch stays as it is.
+    """Bounds of both airs within which every override stays as it is.
 
     Parameters
     ----------
     limits : Limits
         Those of the phase, day or night.
     hystereses : tuple of float
-        Of each watch, in its unit.
+        Of each override, in its unit.
     cut_above_c : float
         Above which the lamp interlock counts [°C]; infinite without one.
     stages : tuple
-        How far the watches have come.
+        How far the overrides have come.
     modulated : bool
         Whether the law chose the speed, so that no lock-out hangs on what outside air offers.
     caps : tuple of (float, float, float)
@@ -286,7 +286,7 @@ class AirBounds:
                 if not (modulated and kind.raises):
                     if kind.quantity is not Quantity.TEMPERATURE:
                         self.compares_vapour = True
-                    self._bound_potential(kind, hysteresis, locked_out)
+                    self._bound_advantage(kind, hysteresis, locked_out)
                 if stage is _Stage.LASTING:
                     continue
             elif stage is _Stage.DUE:
@@ -301,7 +301,7 @@ class AirBounds:
         self.dew_low_k = low[Quantity.DEW_POINT] + _EDGE
         self.dew_high_k = high[Quantity.DEW_POINT] - _EDGE
 
-    def _bound_potential(self, kind: OverrideKind, hysteresis: float, locked_out: bool) -> None:
+    def _bound_advantage(self, kind: OverrideKind, hysteresis: float, locked_out: bool) -> None:
         """Bound what outside air offers, as `intake_advantage` and `step_lock_out` see it."""
         if not kind.raises:
             self._bound_lowering(kind.quantity, hysteresis, locked_out)
@@ -336,7 +336,7 @@ class AirBounds:
             self.drier_low_pa = max(self.drier_low_pa, _EDGE - hysteresis)
 
     def contain_drier(self, saturation_pa: float, vapour_pa: float, intake: Reading) -> bool:
-        """Whether the intake air is drier by as much as the watches allow."""
+        """Whether the intake air is drier by as much as the overrides allow."""
         intake_pa = _saturation_pa(intake.temperature_c) * intake.humidity_pct / 100.0
         drier_pa = vapour_pa - intake_pa
         return (

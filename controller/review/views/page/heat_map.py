@@ -101,14 +101,14 @@ def _hours_skipped(review: Review, day: int) -> list[int]:
     span = review.period.days[day]
     if span.minutes >= 24 * 60:
         return []
-    lived = {
+    existing = {
         review.period.local(at_ms).hour for at_ms in range(span.start_ms, span.end_ms, 1_800_000)
     }
-    return [hour for hour in range(24) if hour not in lived]
+    return [hour for hour in range(24) if hour not in existing]
 
 
 def _row_of(review: Review, hour: Hour) -> float:
-    """The row of its local clock hour; the hour lived twice in autumn shares its row."""
+    """The row of its local clock hour; the hour that comes twice in autumn shares its row."""
     return float(review.period.local(hour.start_ms).hour)
 
 
