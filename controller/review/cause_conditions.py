@@ -13,7 +13,12 @@ _AT_FULL_SPEED = (
     "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b)"
 )
 # No override set the speed: none was engaged, or the one that was asked for no more than that.
-_AS_SCHEDULED = "(r.in_fan_hours = 0 AND r.rule = 'schedule')"
+_AS_SCHEDULED = "r.in_fan_hours = 0 AND r.rule = 'schedule'"
+# Of the rule's own overrides: 1 engaged, 0 locked out, null not engaged.
+_ENGAGED = (
+    "(SELECT CASE WHEN r.at_ms <= g.b THEN g.helps END FROM engaged g WHERE g.a < r.at_ms "
+    "ORDER BY g.a DESC LIMIT 1)"
+)
 
 CODES = {
     "intake_too_hot": "the intake air was not below the band's upper limit; value: its highest, °C",
@@ -33,8 +38,8 @@ CODES = {
     "slowed_against_cold": "the override against too cold a tent set the fan's speed",
     "kept_running_against_humidity": "an override that dries the air set the fan's speed",
     "kept_running_against_stale_air": "the override against too little CO2 set the fan's speed",
-    "kept_running_against_heat": "the override against heat set the fan's speed in a tent no longer "
-    "too hot: until back by its hysteresis, of a relay also until its next start is due",
+    "kept_running_against_heat": "the override against heat set the fan's speed in a tent that was "
+    "no longer too hot: until back by its hysteresis, of a relay also until its next start is due",
     "ran_for_want_of_starts": "an override asked for rest, and the fan of a relay ran on as "
     "scheduled: its next start would not have been due",
     "purge": "a purge set the fan's speed",
@@ -125,11 +130,11 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
             ),
             (
                 "fan_at_rest",
-                f"r.fan_on_s <= 0 AND (r.rule = '{rule}' OR {_AS_SCHEDULED})",
+                f"r.fan_on_s <= 0 AND (r.rule = '{rule}' OR {_AS_SCHEDULED} AND {_ENGAGED} = 1)",
             ),
             # Without an intake reading nobody knows what more air would have done.
-            ("quiet_hours", f"r.rule = 'quiet' AND NOT ({intake})"),
-            ("outside_fan_hours", _AS_SCHEDULED),
+            ("quiet_hours", f"r.rule = 'quiet' AND {_ENGAGED} IS NOT 0 AND NOT ({intake})"),
+            ("outside_fan_hours", f"{_AS_SCHEDULED} AND {_ENGAGED} IS NULL"),
         ]
     else:
         tests += [
@@ -142,7 +147,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
             ),
             (
                 "ran_for_want_of_starts",
-                f"r.rule = 'schedule' AND r.fan_speed >= {FULL_SPEED}",
+                f"r.rule = 'schedule' AND r.fan_speed >= {FULL_SPEED} AND {_ENGAGED} = 1",
             ),
             ("purge", "r.rule = 'purge'"),
         ]

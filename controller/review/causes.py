@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from controller import air
 from controller.review.cause_conditions import COLUMNS, FULL_SPEED, PEAKS, RULES, conditions
 from controller.review.excursions import KINDS, Cause
+from controller.review.overrides import engaged_stretches
 from controller.review.side_by_side import side_by_side
 from controller.review.source import LIT, RecordSource
 
@@ -140,6 +141,7 @@ def _explain_kind(
     rule = RULES[quantity, side]
     own_overrides = [override for override in overrides if override.rule == rule]
     ends_ms = [override.end_ms for override in own_overrides]
+    source.set_engaged(engaged_stretches(own_overrides))
     for excursion in excursions:
         ends = round(excursion.start_ms), round(excursion.end_ms)
         (row,) = source.select(columns, query, *ends, source.longest_ms, source.beyond_ms)
@@ -150,7 +152,7 @@ def _explain_kind(
                 terms = source.terms.in_force(row["config_and_lit"] // 2)
                 if not _would_rest(terms.settings, quantity):
                     continue
-            excursion.causes += _as_far_as_it_holds(cause, meanwhile)
+            excursion.causes.append(cause)
         excursion.causes += list(_locked_out(excursion, meanwhile))
         excursion.causes += list(_waits(source, excursion, row, meanwhile))
     _date_extremes(source, excursions)
@@ -247,34 +249,6 @@ def _would_rest(settings: Settings, quantity: str) -> bool:
     reduced = getattr(settings.overrides, quantity).reduced_speed
     rest = settings.schedule.night_speed if reduced is None else reduced
     return settings.fan.drive == "relay" and rest < FULL_SPEED
-
-
-# Causes that hold only where outside air could help, only while an override is engaged, and only
-# while none is: an engaged one runs the fan at any hour.
-_ONLY_WITH_HELP = ("quiet_hours", "outside_fan_hours", "fan_at_rest", "ran_for_want_of_starts")
-_ONLY_ENGAGED, _NEVER_ENGAGED = ("fan_at_rest", "ran_for_want_of_starts"), "outside_fan_hours"
-
-
-def _as_far_as_it_holds(cause: Cause, overrides: Sequence[Override]) -> Iterator[Cause]:
-    """Cut a cause to the time in which the excursion's own overrides leave room for it."""
-    if cause.code not in _ONLY_WITH_HELP:
-        yield cause
-        return
-
-    def minutes_of(stretches: Sequence[Stretch]) -> float:
-        parts = _meanwhile(cause.code, cause.since_ms, cause.until_ms, stretches)
-        return sum(part.minutes for part in parts)
-
-    engaged = [(override.start_ms, override.end_ms) for override in overrides]
-    locked_out = [stretch for override in overrides for stretch in override.locked_out]
-    whole = (cause.until_ms - cause.since_ms) / 60_000.0
-    minutes = min(cause.minutes, whole - minutes_of(locked_out))
-    if cause.code in _ONLY_ENGAGED:
-        minutes = min(minutes, minutes_of(engaged))
-    elif cause.code == _NEVER_ENGAGED:
-        minutes = min(minutes, whole - minutes_of(engaged))
-    if minutes >= _LEAST_MINUTES:
-        yield cause._replace(minutes=minutes)
 
 
 def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator[Cause]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller.control.override_state import OVERRIDE_RULES
@@ -123,6 +124,22 @@ def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Ov
         inside = _inside(_from_segments(segments), source)
     overrides = sorted(inside, key=lambda override: (override.start_ms, override.rule))
     return _with_effects(source, _with_deciding_minutes(overrides, segments))
+
+
+def engaged_stretches(overrides: Sequence[Override]) -> Iterator[tuple[int, float, bool]]:
+    """When any of a rule's overrides was engaged, and whether any of these was not locked out."""
+    steps: dict[int, list[int]] = {}
+    for override in overrides:
+        stretches = [(0, (override.start_ms, override.end_ms))]
+        stretches += [(1, stretch) for stretch in override.locked_out]
+        for which, (start_ms, end_ms) in stretches:
+            steps.setdefault(round(start_ms), [0, 0])[which] += 1
+            steps.setdefault(round(end_ms), [0, 0])[which] -= 1
+    engaged = locked_out = 0
+    for at_ms, until_ms in pairwise(sorted(steps)):
+        engaged, locked_out = engaged + steps[at_ms][0], locked_out + steps[at_ms][1]
+        if engaged:
+            yield at_ms, until_ms, engaged > locked_out
 
 
 def _rules_asked_for(segment: Segment) -> set[str]:

@@ -36,6 +36,9 @@ CREATE TEMP TABLE terms (
 """
 # When less air passed than the fan should move: from and until [Unix ms].
 _LESS_AIR_TABLE = "CREATE TEMP TABLE less_air (a REAL, b REAL)"
+# When the overrides of one rule were engaged, one row after the other, and whether outside air
+# could help: from and until [Unix ms].
+_ENGAGED_TABLE = "CREATE TEMP TABLE engaged (a INTEGER PRIMARY KEY, b REAL, helps INTEGER)"
 _HOURS_TABLE = "CREATE TEMP TABLE spans (id INTEGER PRIMARY KEY, a INTEGER, b INTEGER)"
 
 
@@ -173,6 +176,15 @@ class RecordSource:
         self.run(_LESS_AIR_TABLE)
         self.run(
             "INSERT INTO less_air SELECT value ->> 0, value ->> 1 FROM json_each(?)",
+            json.dumps(list(stretches)),
+        )
+
+    def set_engaged(self, stretches: Iterable[tuple[int, float, bool]]) -> None:
+        """Fill the table `engaged` (a, b, helps) [Unix ms] that causes look into."""
+        self.run("DROP TABLE IF EXISTS temp.engaged")
+        self.run(_ENGAGED_TABLE)
+        self.run(
+            "INSERT INTO engaged SELECT value ->> 0, value ->> 1, value ->> 2 FROM json_each(?)",
             json.dumps(list(stretches)),
         )
 
