@@ -46,7 +46,7 @@ def test_heat_at_night_starts_the_fan_and_says_why() -> None:
     bench.run(90.0)
     assert bench.speed == 1.0
     names = [n for n in bench.names() if n.startswith(("override", "fan"))]
-    assert names == ["fan.changed", "override.delayed", "override.engaged", "fan.changed"]
+    assert names == ["fan.changed", "override.engaged", "fan.changed"]
     _, data = bench.events("fan.changed")[-1]
     assert data["rule"] == "too_hot"
     assert data["reasons"][0] == {  # type: ignore[index]
