@@ -13,9 +13,16 @@ Write a copy of the tent's record to TARGET, a file or a directory. The copy is 
 moment even while the daemon writes on; it is checked for damage and flushed to the disk before it
 gets its name, so TARGET is always a whole backup. An existing TARGET is replaced.
 
-To restore: stop the daemon; remove the record and the files beside it that end in -wal and -shm;
-copy the backup to the record's place, owned by the daemon's user; start the daemon. A backup made
-by an older version is brought up to date then; one made by a newer version is refused.
+To restore: stop the daemon; move the record and the files beside it that end in -wal and -shm away;
+put the backup in the record's place, owned by the daemon's user; start the daemon. A backup made by
+an older version is brought up to date then; one made by a newer version is refused. For a service:
+
+  sudo systemctl stop lungwort@chillies
+  sudo sh -c 'cd /var/lib/lungwort && mkdir before &&
+      mv chillies.sqlite3* before'
+  sudo install -o lungwort -g lungwort -m640 BACKUP \\
+      /var/lib/lungwort/chillies.sqlite3
+  sudo systemctl start lungwort@chillies
 """
 
 _EXAMPLES = """\
