@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from controller.commands.arguments import HelpPage, add_config, add_record
+from controller.errors import UserError
 
 BACKUP_HELP = "copy the record, consistent even while the daemon writes"
 BACKUP_DESCRIPTION = """\
@@ -42,9 +43,7 @@ def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
         formatter_class=HelpPage,
     )
     add_config(parser)
-    parser.add_argument(
-        "target", metavar="TARGET", type=Path, help="the file to write, or a directory"
-    )
+    parser.add_argument("target", metavar="TARGET", help="the file to write, or a directory")
     add_record(parser)
     parser.set_defaults(run=run)
 
@@ -56,7 +55,11 @@ def run(args: argparse.Namespace) -> int:
 
     settings = settings_in_force(args.config)
     source = args.record or settings.record_path
-    target = args.target / source.name if args.target.is_dir() else args.target
+    target = Path(args.target)
+    if target.is_dir():
+        target /= source.name
+    elif args.target.endswith("/"):  # a stick that is not plugged in is not to become a file
+        raise UserError(f"there is no directory {args.target}; nothing was written")
     size = backup_record(source, target)
     shown = f"{size / 1e6:.1f} MB" if size >= 100_000 else f"{size / 1e3:.0f} kB"
     print(f"{target}: {shown}, checked")

@@ -136,8 +136,8 @@ def _behind_a_mosfet(settings: Settings, supplies: Supplies) -> Part:
 
 
 _NOT_EC = (
-    "A fan with a 0-10 V input is not wired like this: a filter and a stage to 10 V come between pin "
-    'and fan (README, "EC fans").'
+    "A fan with a 0-10 V input is not wired like this: a filter and a stage to 10 V come between "
+    'pin and fan (README, "EC fans").'
 )
 
 
