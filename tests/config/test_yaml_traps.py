@@ -102,6 +102,7 @@ def test_windows_line_ends_are_accepted(tmp_path: Path) -> None:
             "byte 0xe9 is not UTF-8; expected a file saved as UTF-8",
         ),
         ("tent: é\nlamp: ".encode() + b"\xff", 2, 7, "byte 0xff is not UTF-8"),
+        (b"SQLite format 3\0" + bytes(100_000), 1, 1, "this is a record; expected a config, and"),
         (GOOD.encode("utf-16"), 1, 1, "the file is UTF-16; expected a file saved as UTF-8"),
         (b"", 1, 1, "the file is empty; expected the sections tent, place, lamp, fan, sensors"),
         (b"# nothing yet\n", 1, 1, "the file is empty"),
