@@ -159,7 +159,12 @@ def _run(arguments: Sequence[str]) -> int:
     # A command that is named first needs no others: starting is half the time of a quick one.
     named = [name for name in arguments[:1] if name in COMMANDS]
     parser = build_parser(named or COMMANDS)
-    args = parser.parse_args(arguments)
+    args, unknown = parser.parse_known_args(arguments)
+    if unknown:  # argparse's own message shows the usage that lists no option of a command
+        command = f"lungwort {args.command}" if args.command else "lungwort"
+        words = f"{command}: does not take {' '.join(unknown)}; see {command} --help"
+        print(words, file=sys.stderr)
+        return 2
     if args.command is None:
         parser.print_help()
         return 2

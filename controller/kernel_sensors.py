@@ -1,8 +1,8 @@
 """The sensors that Linux reads by itself: how each is called, and what makes the kernel read it.
 
-One row a chip; what its data sheet promises stands in `controller.sensors.data_sheets`. Names,
-overlays and addresses: the kernel's drivers and the README of the overlays on a Raspberry Pi
-(/boot/firmware/overlays/README), from memory.
+One row a chip; what its data sheet promises stands in `controller.sensors.data_sheets`. Names: the
+drivers of Linux 6.12. Overlays: the README of the overlays on a Raspberry Pi
+(/boot/firmware/overlays/README), from memory, as are addresses.
 """
 
 from __future__ import annotations
@@ -62,8 +62,8 @@ class KernelSensor(NamedTuple):
 _CALIBRATES_ITSELF = (
     "By itself it takes the least CO2 of some days for that of fresh air, and plants draw a lit "
     "tent below that. As installed, lungwort turns this off at each start; look that `cat "
-    "/sys/bus/iio/devices/iio:device*/calibration_auto_enable` says 0 (the kernel's name of it "
-    "from memory), and hold it against outdoor air, about 420 ppm, now and then."
+    "/sys/bus/iio/devices/iio:device*/calibration_auto_enable` says 0, and hold it against outdoor "
+    "air, about 420 ppm, now and then."
 )
 
 KERNEL_SENSORS: tuple[KernelSensor, ...] = (
@@ -114,7 +114,9 @@ KERNEL_SENSORS: tuple[KernelSensor, ...] = (
         new_device="scd41 0x62",
         measures=AIR | {"co2"},
         addresses=(0x62,),
-        care=_CALIBRATES_ITSELF,
+        # scd4x.c waits for the next measurement, of one in 5 s, at each value.
+        care="One reading of it takes 15 s: keep `failsafe.stale_after` at a minute or more. "
+        + _CALIBRATES_ITSELF,
     ),
     KernelSensor(
         "DS18B20",

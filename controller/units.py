@@ -189,7 +189,10 @@ def _spellings(kind: str) -> tuple[str, ...]:
     return tuple(sorted(KINDS[kind].spellings, key=len, reverse=True))
 
 
-def parse(text: str, kind: str) -> float:
+_ANY = (-math.inf, math.inf)
+
+
+def parse(text: str, kind: str, sensible: tuple[float, float] = _ANY) -> float:
     """Read a quantity.
 
     Parameters
@@ -198,6 +201,8 @@ def parse(text: str, kind: str) -> float:
         What the user wrote, at most 64 characters.
     kind : str
         A key of `KINDS`.
+    sensible : (float, float)
+        Between which values in SI a message may suggest one; what is read may lie outside.
 
     Returns
     -------
@@ -215,7 +220,7 @@ def parse(text: str, kind: str) -> float:
         raise NotAQuantityError(f"{text[:20]!r}… is too long", f"{sort.noun}, e.g. {sort.example}")
     stripped = _GAPS.sub(" ", text).strip()
     if _BARE.fullmatch(stripped):
-        return _bare(stripped, kind)
+        return _bare(stripped, kind, sensible)
     if _DECIMAL_COMMA.search(stripped):
         point = stripped.replace(",", ".", 1)
         raise NotAQuantityError(
@@ -226,7 +231,7 @@ def parse(text: str, kind: str) -> float:
     body = stripped[1:].lstrip() if stripped[:1] in ("+", "-", "−") else stripped
     parts = _parts(_spelled_out(body) if kind == "duration" else body, kind)
     if not parts:
-        raise NotAQuantityError(f"{text!r} is not {sort.noun}", _expected(kind, body))
+        raise NotAQuantityError(f"{text!r} is not {sort.noun}", _expected(kind, body, sensible))
     # Twelve digits: what people wrote, without the dust of binary fractions of a foot.
     value = sum(_convert(sign * number, unit, sort.si) for number, unit in parts)
     value = float(f"{value:.12g}") + 0.0
@@ -296,7 +301,7 @@ def _any_case(spelling: str) -> str:
     )
 
 
-def _bare(text: str, kind: str) -> float:
+def _bare(text: str, kind: str, sensible: tuple[float, float]) -> float:
     """A number without a unit: an error unless it is a 0 that means the same in every unit."""
     sort = KINDS[kind]
     try:
@@ -310,13 +315,14 @@ def _bare(text: str, kind: str) -> float:
     if kind in ("speed", "humidity") and 0 < value <= 1:  # a share, as like as not
         shown = f"{value * 100:g} % or {value:g} %"
         raise NotAQuantityError(f"{text} has no unit", f"{sort.noun}: write {shown}")
-    raise NotAQuantityError(f"{text} has no unit", f"{sort.noun}: write {_hints(text, kind)}")
+    shown = _hints(text, kind, sensible)
+    raise NotAQuantityError(f"{text} has no unit", f"{sort.noun}: write {shown}")
 
 
-def _hints(number: str, kind: str) -> str:
-    """The same number with the units it could have meant."""
+def _hints(number: str, kind: str, sensible: tuple[float, float]) -> str:
+    """The same number with the units it could have meant, three at most."""
     units = {
-        "length": ("cm", "in"),
+        "length": ("cm", "in", "m", "ft", "mm"),
         "altitude": ("m", "ft"),
         "area": ("m²", "ft²"),
         "volume": ("m³", "ft³"),
@@ -332,10 +338,17 @@ def _hints(number: str, kind: str) -> str:
         "frequency": ("Hz", "kHz"),
         "co2": ("ppm",),
     }.get(kind, ("%",))
-    return " or ".join(f"{number} {unit}" for unit in units)
+    low, high = sensible
+    value, sort = float(number.replace("−", "-").replace(" ", "")), KINDS[kind]
+    fitting = [
+        unit
+        for unit in units
+        if low <= _convert(value, sort.spellings[unit.translate(_LOWER)], sort.si) <= high
+    ]
+    return " or ".join(f"{number} {unit}" for unit in (fitting or units)[:3])
 
 
-def _expected(kind: str, body: str) -> str:
+def _expected(kind: str, body: str, sensible: tuple[float, float]) -> str:
     """What to write instead of `body`."""
     sort = KINDS[kind]
     clock = re.match(r"([0-9]{1,4}):([0-5][0-9])$", body, re.ASCII)
@@ -350,9 +363,10 @@ def _expected(kind: str, body: str) -> str:
         whole = "1 h 30 min" if kind == "duration" else "2 ft 3 in"
         return f"{sort.noun}, each number with its unit, the larger unit first, e.g. {whole}"
     number = re.match(rf"{NUMBER}(?![0-9]|[eE][0-9+-])", body)
-    if number is None:
+    # Of several, as in "2 × 90 W", none by itself is what was meant.
+    if number is None or re.search(r"(?<![A-Za-z0-9.])[0-9]", body[number.end() :]):
         return f"{sort.noun}, e.g. {sort.example}"
-    return f"{sort.noun} with its unit, e.g. {_hints(number[0], kind)}"
+    return f"{sort.noun} with its unit, e.g. {_hints(number[0], kind, sensible)}"
 
 
 def _spelled_out(body: str) -> str:

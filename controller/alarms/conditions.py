@@ -324,8 +324,15 @@ def _ventilation_limit(view: TickView, limits: AlarmLimits) -> Condition:
 def _has_less_air(view: TickView) -> bool:
     """Whether less air than expected is, or may still be, the cause."""
     rise = view.rise
-    return view.has_less_air or (
-        rise is not None and rise.lit and rise.speed > 0.0 and rise.excess_k > -_RISE_HYSTERESIS_K
+    return (
+        view.fan_fault == "not_turning"
+        or view.has_less_air
+        or (
+            rise is not None
+            and rise.lit
+            and rise.speed > 0.0
+            and rise.excess_k > -_RISE_HYSTERESIS_K
+        )
     )
 
 

@@ -26,6 +26,14 @@ class HelpPage(argparse.RawDescriptionHelpFormatter):
             for paragraph in paragraphs
         )
 
+    def add_argument(self, action: argparse.Action) -> None:
+        """Make room for a list's longest name; argparse forgets that the names are indented."""
+        super().add_argument(action)
+        names = [choice.dest for choice in self._iter_indented_subactions(action)]
+        if names:
+            length = self._current_indent + self._indent_increment + max(map(len, names))
+            self._action_max_length = max(self._action_max_length, length)
+
 
 def complete_files(action: argparse.Action) -> None:
     """Let the shell complete an argument with file names."""

@@ -82,10 +82,16 @@ def brief_text(
 def _cautions(settings: Settings) -> list[str]:
     """What may do harm, and its remedy."""
     cautions = weak_fan_caution(settings), standstill_caution(settings)
-    unknown = [row for row in fan_failures(settings) if row.speed is None]
+    unknown: dict[str, list[str]] = {}
+    for row in fan_failures(settings):
+        if row.speed is None:
+            unknown.setdefault(row.why, []).append(row.name)
     return [
         *(caution for caution in cautions if caution is not None),
-        *(f"What the fan does is not known, {row.name}: {row.why}." for row in unknown),
+        *(
+            f"What the fan does is not known, {'; '.join(names)}: {why}."
+            for why, names in unknown.items()
+        ),
     ]
 
 

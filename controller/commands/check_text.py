@@ -130,6 +130,9 @@ def _picture(
     return lines
 
 
+_ALL_DAY = "day and night"
+
+
 def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) -> list[str]:
     plan, purge = settings.schedule, settings.schedule.purge
     lamp = _stretches(timetable.lamp_intervals(date), timetable, date)
@@ -144,7 +147,8 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) 
         facts.append(("Fan hours", f"{fan_hours}: {display.fan(plan.day_speed)}"))
     else:
         facts.append(("Fan hours", "none all day"))
-    facts.append(("", f"at other times: {display.fan(plan.night_speed)}"))
+    if fan_hours != _ALL_DAY:
+        facts.append(("", f"at other times: {display.fan(plan.night_speed)}"))
     if purge is not None:
         facts.append(
             (
@@ -164,7 +168,7 @@ def _hours(settings: Settings, timetable: Timetable, date: dt.date, width: int) 
 def _stretches(intervals: tuple[Interval, ...], timetable: Timetable, date: dt.date) -> str:
     """The hours of a day; those across midnight are said once, where each day has the same."""
     if any(not math.isfinite(s) for i in intervals for s in i):
-        return "day and night"
+        return _ALL_DAY
     spans = [tuple(_clock(at_s, timetable, date) for at_s in interval) for interval in intervals]
     if len(spans) > 1:
         begun = tuple(_clock(at_s, timetable, date - dt.timedelta(days=1)) for at_s in intervals[0])

@@ -224,7 +224,7 @@ def _talk(args: argparse.Namespace) -> Talk:
         return PreparedTalk({}, consent=True, tell=tell)
     if not terminal_is_there():
         raise UserError(
-            "there is no terminal to ask at: give --yes or --answers FILE, having read the "
+            "there is no terminal to ask at; give --yes or --answers FILE, having read the "
             "cautions in 'lungwort commission --help' and the README",
             status=2,
         )

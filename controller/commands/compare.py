@@ -97,12 +97,17 @@ def run(args: argparse.Namespace) -> int:
     width = terminal_width()
     lines = wrapped(f"{days_words(first, args.days)}, weather {weather.name}.", width)
     lines += ["", *wrapped(chosen.text, width), ""]
+    if any(settings.targets != configs[0].targets for settings in configs):
+        lines += [*wrapped(_BANDS_DIFFER, width), ""]
+    # All in the first config's units, or they could not be compared; costs where all have a price.
+    shown_as = configs[0]
+    if any(settings.energy.price_per_kwh is None for settings in configs):
+        shown_as = shown_as.changed(energy=shown_as.energy.changed(price_per_kwh=None))
     rows_text = [
-        # All in the first config's units, or they could not be compared.
-        row([name], outcome, settings, configs[0], is_best)
+        row([name], outcome, settings, shown_as, is_best)
         for name, outcome, settings, is_best in zip(names, outcomes, configs, best, strict=True)
     ]
-    lines += table_lines(headings(configs[0], "config"), rows_text, width, keys=2)
+    lines += table_lines(headings(shown_as, "config"), rows_text, width, keys=2)
     lines += ["", *star_lines(configs[0], width)]
     if args.laws:
         lines += wrapped(_LAW_WORDS, width, rest="  ")
@@ -110,6 +115,10 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+_BANDS_DIFFER = (
+    "The bands of these configs differ, and each is judged by its own: less harm does not mean a "
+    "better fan or setting."
+)
 _LAWS = ("modulating", "fixed")
 _LAW_WORDS = (
     "Fixed speeds hang on the sensors' errors, which --seed draws: try some before you choose. How "
@@ -145,6 +154,8 @@ def _law(settings: Settings) -> str:
 
 def star_lines(shown_as: Settings, width: int) -> list[str]:
     """What the table's star and its columns mean."""
+    from controller.wording import FAN_LAWS
+
     degrees, *others = _excess_units(shown_as)
     kelvins = f"{degrees} / 1.8" if shown_as.units == "us" else degrees
     columns = (
@@ -152,6 +163,8 @@ def star_lines(shown_as: Settings, width: int) -> list[str]:
         f"band, times for how long; harm is {kelvins} + 0.1 × % h + 3 × kPa h. In band: share of "
         "the time, mean of the three. The model is good for comparing, not a promise."
     )
+    if shown_as.fan.drive != "relay":
+        columns += f" {FAN_LAWS}"
     return [*wrapped(_STAR_WORDS, width, rest="  "), *wrapped(columns, width, rest="  ")]
 
 

@@ -99,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.yes and not terminal_is_there():
         raise UserError(
-            "there is no terminal to ask at: give --yes, and an option for each answer that is not "
+            "there is no terminal to ask at; give --yes, and an option for each answer that is not "
             "the default ('lungwort new --help')",
             status=2,
         )

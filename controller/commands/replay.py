@@ -43,6 +43,10 @@ recorded, they read beyond it again. So the two simulated columns can be
 compared with each other and with the recorded one.
 """
 _MS = 1000
+# A span is too long to be run through when hardly any of it was recorded (engineering judgement):
+# decades take minutes.
+_LONG_S = 366 * 86_400.0
+_LEAST_RECORDED = 0.1
 
 
 def add(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -137,7 +141,28 @@ def _span(
             f"{args.record}: less than an hour of readings in this time; the record runs from "
             f"{_local(ends[0] / _MS, settings)} to {_local(ends[1] / _MS, settings)}"
         )
+    _hold_recorded(args, reader, settings, start_s, until_s)
     return start_s, until_s
+
+
+def _hold_recorded(
+    args: argparse.Namespace,
+    reader: RecordReader,
+    settings: Settings,
+    start_s: float,
+    until_s: float,
+) -> None:
+    """Refuse decades that one reading makes, dated by a clock that was wrong."""
+    if until_s - start_s <= _LONG_S:
+        return
+    query = "SELECT total(interval_s) FROM readings WHERE at_ms BETWEEN ? AND ?"
+    for (recorded_s,) in reader.sql(query, (start_s * _MS, until_s * _MS)):
+        if float(str(recorded_s)) < _LEAST_RECORDED * (until_s - start_s):
+            raise UserError(
+                f"{args.record}: of the time from {_local(start_s, settings)} to "
+                f"{_local(until_s, settings)} hardly any was recorded; some of it may have been "
+                "dated by a clock that was wrong. Name days that were, by --from and --days"
+            )
 
 
 def _settings_in_force(reader: RecordReader, until_s: float) -> Settings | None:

@@ -10,6 +10,8 @@ from pathlib import Path
 
 from controller.config import Loaded
 from controller.config import checks as crosschecks
+from controller.config.lookup import is_default_at
+from controller.config.messages import dotted
 from controller.config.problems import ConfigError, Problem
 from controller.config.validate import Path as KeyPath
 from controller.config.validate import validate
@@ -61,7 +63,7 @@ def load_text(text: str, name: str) -> Loaded:
         errors.append(
             _problem(source, finding.path, finding.message, finding.expected, finding.of_key)
         )
-    warnings: list[Problem] = []
+    warnings = [_blank(source, path) for path in source.blanks() if is_default_at(path)]
     for objection in crosschecks.check(crosschecks.CheckedConfig(validated, source)):
         problem = _problem(source, objection.path, objection.message, objection.expected)
         (warnings if objection.is_warning else errors).append(problem)
@@ -69,6 +71,12 @@ def load_text(text: str, name: str) -> Loaded:
         raise ConfigError(tuple(sorted(set(errors))), tuple(sorted(set(warnings))))
     digest = hashlib.sha256(text.encode()).hexdigest()
     return Loaded(validated.settings, tuple(sorted(set(warnings))), text, digest)
+
+
+def _blank(source: YamlSource, path: KeyPath) -> Problem:
+    message = f"nothing stands behind `{dotted(path)}`, so that its default holds"
+    expected = "a value, `none` for the default; a # before it makes it a comment"
+    return _problem(source, path, message, expected, of_key=True)
 
 
 def _problem(

@@ -121,6 +121,12 @@ def field_at(path: Path) -> KeyInfo | None:
     return fields(model).get(keys[-1]) if model is not None else None
 
 
+def is_default_at(path: Path) -> bool:
+    """Whether a path names a value that has a default, and no section."""
+    info = field_at(path)
+    return info is not None and not info.is_required and section_at(path) is None
+
+
 def example(info: KeyInfo) -> str:
     """A value the field takes, as one would write it; "" for a section."""
     examples = info.metadata.get("examples")

@@ -74,6 +74,8 @@ def unknown_key(path: Path) -> tuple[str, str]:
     wrong = f"`{section}` has no key `{shown}`" if section else f"there is no section `{shown}`"
     if key == "<<":
         return "merge keys (`<<`) are not taken", "every key written out"
+    if key[:1].isdecimal():
+        return wrong, "decimals with a point: a comma begins the next key"
     new_name = _new_name(path)
     if new_name is not None:
         return wrong, f"`{new_name}`, its name now"

@@ -51,7 +51,7 @@ class QuantityRange:
             sort = units.KINDS[self.kind]
             raise RefusedError(f"{describe(value)} is not {sort.noun}", f"e.g. {sort.example}")
         try:
-            number = units.parse(value, self.kind)
+            number = units.parse(value, self.kind, (self.low, self.high))
         except units.NotAQuantityError as error:
             raise RefusedError(error.wrong, error.expected) from None
         if not self.low <= number <= self.high:
@@ -123,9 +123,11 @@ def _nearest_zone(name: str) -> str | None:
     import difflib
     import zoneinfo
 
-    zones = sorted(zoneinfo.available_timezones(), key=lambda zone: (-len(zone), zone))
+    # Places only: Etc/GMT+1 is an hour behind, not ahead, and no such name has a summer time.
+    places = [zone for zone in zoneinfo.available_timezones() if re.match(r"(?!Etc/).+/", zone)]
+    zones = sorted(places, key=lambda zone: (-len(zone), zone))
     by_name = {zone.lower(): zone for zone in zones}
-    by_city = {zone.lower().rpartition("/")[2]: zone for zone in zones if "/" in zone}
+    by_city = {zone.lower().rpartition("/")[2]: zone for zone in zones}
     wanted = re.sub(r"\s+", "_", name.lower())
     city = wanted.rpartition("/")[2]
     if city in by_city:
@@ -245,7 +247,9 @@ class Band(tuple[T, T], Generic[T]):
                 "a list of two limits with their units, e.g. [21 °C, 24 °C] or [40 %, 70 %]",
             )
         if len(value) != 2:
-            raise RefusedError(f"a list of {len(value)} is not a band", "two limits, [low, high]")
+            comma = "; decimals have a point, a comma begins the next item" * (len(value) > 2)
+            expected = f"two limits, [low, high]{comma}"
+            raise RefusedError(f"a list of {len(value)} is not a band", expected)
 
 
 @dataclass(frozen=True)

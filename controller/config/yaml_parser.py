@@ -145,7 +145,8 @@ class _Builder:
             if event.style is None and text in _NULLS:
                 text = None
             self._count(event, 1)
-            self._finish(Scalar(*_place(event), text), event.anchor, 1)
+            is_blank = event.style is None and event.value == ""
+            self._finish(Scalar(*_place(event), text, is_blank), event.anchor, 1)
         elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
             self._check_tag(event)
             if len(self._frames) >= MAX_DEPTH:

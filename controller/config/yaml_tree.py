@@ -26,6 +26,7 @@ class Scalar(Node):
     """A single value as written; None for nothing, `null`, `~` or a plain `none`."""
 
     text: str | None
+    is_blank: bool = False  # nothing stands there, or a comment alone
 
 
 @dataclass(slots=True)
@@ -84,6 +85,20 @@ class YamlSource:
                     node = parent.entries[str(path[end - 1])][0]
             return node.line, node.column
         return self.root.line, self.root.column
+
+    def blanks(self) -> Iterator[tuple[Key, ...]]:
+        """The path of every key that has nothing behind it."""
+        stack: list[tuple[tuple[Key, ...], Node]] = [((), self.root)]
+        for _ in range(MAX_NODES):
+            if not stack:
+                return
+            path, node = stack.pop()
+            if isinstance(node, Scalar) and node.is_blank:
+                yield path
+            elif isinstance(node, Sequence):
+                stack.extend(((*path, n), item) for n, item in enumerate(node.items))
+            elif isinstance(node, Mapping):
+                stack.extend(((*path, key), value) for key, (_, value) in node.entries.items())
 
     def scalars(self) -> Iterator[str]:
         """Every value that was written, in no special order."""

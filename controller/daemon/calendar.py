@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from controller.config.tent_body import tent_digest
-from controller.daemon.day_summary import summarise_day
+from controller.daemon.day_summary import BEFORE_RECORD, summarise_day
 from controller.daemon.jobs import Job
 from controller.daemon.letter import write_letter
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
@@ -152,7 +152,8 @@ def _summarise(
     at_ms = round(wall_s * 1000)
     figures = summarise(current, yesterday)
     with record.together():
-        record.event(at_ms, "day.summarised", "info", **figures)
+        if BEFORE_RECORD not in figures:
+            record.event(at_ms, "day.summarised", "info", **figures)
         record.save_state("summarised", at_ms, {"date": yesterday.isoformat()})
 
 

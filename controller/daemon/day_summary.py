@@ -47,6 +47,9 @@ _KEYS = (
 )
 
 
+BEFORE_RECORD = "before_record"
+
+
 def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
     """Summarise a local day from its readings.
 
@@ -60,7 +63,8 @@ def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
     Returns
     -------
     dict
-        JSON-ready, units in the keys; None where there are no readings.
+        JSON-ready, units in the keys; None where there are no readings. `BEFORE_RECORD` of a day
+        that was over when the record began.
 
     Raises
     ------
@@ -79,4 +83,8 @@ def summarise_day(settings: Settings, date: dt.date) -> dict[str, Any]:
             *(band.humidity_pct.low for band in bands),
         )
         (row,) = reader.sql(_FIGURES, parameters)
-    return {"date": date.isoformat(), **dict(zip(_KEYS, row, strict=True))}
+        span = reader.span()
+    figures = {"date": date.isoformat(), **dict(zip(_KEYS, row, strict=True))}
+    if span is None or span[0] > day.end_s * 1000:
+        figures[BEFORE_RECORD] = True
+    return figures

@@ -253,8 +253,7 @@ class Service:
         # A simulated tent sends no messages.
         outboxes = open_outboxes(settings, clock, report) if self.world.tells_people else []
         alarms = AlarmWatch(settings, outboxes)
-        away_s = max(0.0, clock.wall_s() - not_before_s)
-        alarms.restore(record.load_state(ALARMS_KEY), clock.monotonic_s(), away_s)
+        restore_alarms(alarms, record, clock, not_before_s)
         return alarms
 
     def _record_start(self, record: Record, memory: Memory, not_before_s: float) -> None:
@@ -327,3 +326,9 @@ def _signals(
         return
     with signals_to({signal.SIGTERM: stop, signal.SIGINT: interrupt, signal.SIGHUP: reload}):
         yield
+
+
+def restore_alarms(alarms: AlarmWatch, record: Record, clock: Clock, not_before_s: float) -> None:
+    """Restore the alarms that the last daemon left; the record ended at `not_before_s` [Unix s]."""
+    away_s = max(0.0, clock.wall_s() - not_before_s)
+    alarms.restore(record.load_state(ALARMS_KEY), clock.monotonic_s(), away_s)

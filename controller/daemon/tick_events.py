@@ -200,12 +200,13 @@ def fan_changed(
     """One event for a new target speed or a new deciding row, none for the steps of a ramp.
 
     A row that still waits for the fan's minimum time is recorded once it sets the speed; a purge
-    that the fan runs fast enough for already changes nothing.
+    that changes no speed is no event.
     """
     target, deciding = after.memory.ramp.to_speed, after.rule
     if (target, deciding) == (reported.fan_speed, reported.fan_rule):
         return [], reported
-    if target == reported.fan_speed and (after.is_limited or deciding is Rule.PURGE):
+    is_purge = any(reason.rule is Rule.PURGE for reason in reasons)
+    if target == reported.fan_speed and (after.is_limited or is_purge):
         return [], reported
     data = {
         "speed": target,

@@ -1,7 +1,7 @@
 """A fan on a digital-to-analogue converter, as EC fans with a 0-10 V input want it.
 
 Through the kernel's industrial I/O: Documentation/ABI/testing/sysfs-bus-iio, `out_voltageY_raw`.
-Its scale is not asked for: without an overlay that names the supply mcp4725 knows none (mcp4725.c
+Its scale is not asked for: an mcp4725 without an overlay that names its supply has none (mcp4725.c
 of Linux 6.12). A converter keeps its voltage when this process ends, until it loses its power.
 """
 

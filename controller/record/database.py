@@ -14,7 +14,13 @@ from urllib.parse import quote
 
 from controller.errors import UserError
 from controller.interruption import raise_swallowed
-from controller.record.guard import ForeignSchemaError, StepBudget, guard, hold_schema
+from controller.record.guard import (
+    ForeignSchemaError,
+    StepBudget,
+    guard,
+    hold_no_trigger,
+    hold_schema,
+)
 from controller.record.in_use import being_read
 
 # "Lwrt": marks a record among other SQLite files.
@@ -218,6 +224,8 @@ def open_for_writing(path: Path, *, durable: bool = True) -> sqlite3.Connection:
         As they come: the caller decides whether to try again.
     RecordError
         If the file must not be written by this version.
+    ForeignSchemaError
+        If it is not as its number says, or has triggers.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     # A record tells when people are at home: not for everyone's eyes. SQLite gives the files
@@ -238,6 +246,8 @@ def open_for_writing(path: Path, *, durable: bool = True) -> sqlite3.Connection:
         # After a checkpoint the log is cut back to this, so that a long-held reader's effect ends.
         connection.execute("PRAGMA journal_size_limit = 4194304")
         migrate(connection)
+        hold_schema(connection, lambda empty: _make(empty, STEPS))
+        hold_no_trigger(connection)
     except BaseException:
         connection.close()
         raise

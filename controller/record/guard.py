@@ -68,6 +68,13 @@ def hold_schema(connection: sqlite3.Connection, make: Callable[[sqlite3.Connecti
             raise ForeignSchemaError(f"its {kind} {name} is not as lungwort makes it")
 
 
+def hold_no_trigger(connection: sqlite3.Connection) -> None:
+    """Raise `ForeignSchemaError` where writing would set off what somebody put into the file."""
+    query = "SELECT name FROM main.sqlite_schema WHERE type = 'trigger' LIMIT 1"
+    for (name,) in connection.execute(query):
+        raise ForeignSchemaError(f"it has a trigger, {name}")
+
+
 def _objects(connection: sqlite3.Connection) -> dict[str, tuple[str, str, str]]:
     rows = connection.execute("SELECT name, type, tbl_name, sql FROM main.sqlite_schema")
     return {

@@ -7,6 +7,7 @@ import math
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import fields
+from itertools import islice
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
@@ -19,14 +20,20 @@ _COLUMNS = tuple(f.name for f in fields(ReadingRow) if f.name != "sensors")
 _SELECT_READINGS = f"SELECT {', '.join(_COLUMNS)} FROM readings"
 # SQLite's own bounds of an integer: "from ever" and "until ever".
 _FIRST_MS, _LAST_MS = -(2**63), 2**63 - 1
-# The years 1 to 9999, a day less at both ends for the zones. What is outside was never an instant,
-# but a page that a power cut scrambled, and is left out. With a plus, SQLite does not seek by it,
-# which would step over damage unseen.
+# The years 1900 to 8999 as the timetable takes them, a day less at both ends for the zones. What is
+# outside was never an instant, but a page that a power cut scrambled, and is left out. With a plus,
+# SQLite does not seek by it, which would step over damage unseen.
 # The daemon takes configs of 64 KiB; a longer one is cut, and refused by who reads it.
 _LONGEST_CONFIG = 65_537
+# Of all configs together; one of a tent's has some 3 KiB.
+_MOST_OF_CONFIGS = 1 << 24
+# More sensors than ever were in a record, through all its configs; a config may have 16.
+MOST_SENSORS = 1000
+# A sensor's name has 32 characters at most.
+_LONGEST_NAME = 65
 # So much of what can't be read is shown.
 _SHOWN_CHARACTERS = 1000
-_RANGE = "at_ms >= ? AND at_ms < ? AND +at_ms BETWEEN -62135510400000 AND 253402214400000"
+_RANGE = "at_ms >= ? AND at_ms < ? AND +at_ms BETWEEN -2208902400000 AND 221845305600000"
 
 
 class RecordReader:
@@ -91,7 +98,9 @@ class RecordReader:
         query = f"{_SELECT_READINGS} WHERE {_RANGE} ORDER BY at_ms DESC LIMIT 1"
         for row in self.sql(query, _range(None, None)):
             reading = _reading(row)
-            sensors = self.sensors(reading.at_ms, reading.at_ms + 1)
+            sensors = list(islice(self.sensors(reading.at_ms, reading.at_ms + 1), MOST_SENSORS))
+            if len(sensors) == MOST_SENSORS:
+                raise RecordError(f"cannot read the record {self.path}: {IN_DISORDER}")
             return _reading(row, tuple(sensor for _, sensor in sensors))
         return None
 
@@ -107,8 +116,8 @@ class RecordReader:
     ) -> Iterator[tuple[int, SensorRow]]:
         """Each sensor's rows with their instant [Unix ms], streamed; of one sensor if named."""
         query = (
-            "SELECT at_ms, sensor, temperature_c, humidity_pct, failures, fault, attempts, co2_ppm "
-            f"FROM sensor_readings WHERE {_RANGE} "
+            f"SELECT at_ms, substr(sensor, 1, {_LONGEST_NAME}), temperature_c, humidity_pct, "
+            f"failures, fault, attempts, co2_ppm FROM sensor_readings WHERE {_RANGE} "
         )
         parameters: list[object] = list(_range(from_ms, until_ms))
         if sensor is not None:
@@ -190,7 +199,13 @@ class RecordReader:
         rows = self.sql(
             f"SELECT id, at_ms, sha256, substr(yaml, 1, {_LONGEST_CONFIG}) FROM configs ORDER BY id"
         )
-        return [ConfigRow(*row) for row in self._ascending(rows, 1)]  # type: ignore[arg-type]
+        configs, length = [], 0
+        for row in self._ascending(rows, 1):
+            configs.append(ConfigRow(*row))  # type: ignore[arg-type]
+            length += len(str(configs[-1].yaml))
+            if length > _MOST_OF_CONFIGS:
+                raise RecordError(self._too_long())
+        return configs
 
     def state(self, key: str) -> StateRow | None:
         """What the daemon last saved under `key`."""
@@ -247,7 +262,7 @@ class RecordReader:
 
     def _too_long(self) -> str:
         return (
-            f"cannot read the record {self.path}: it holds a text far longer than any that "
+            f"cannot read the record {self.path}: it holds texts far longer than any that "
             "lungwort writes; put a backup in its place"
         )
 
@@ -262,7 +277,8 @@ class Snapshot:
         self._db.execute("BEGIN")
 
     def __exit__(self, *_: object) -> None:
-        self._db.execute("ROLLBACK")
+        if self._db.in_transaction:  # SQLite ends it by itself where memory ran out
+            self._db.execute("ROLLBACK")
 
 
 def _range(from_ms: int | None, until_ms: int | None) -> tuple[int, int]:

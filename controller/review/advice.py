@@ -187,9 +187,11 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
 def _no_intake(review: Review) -> str:
     """Why there is nothing to replay in."""
     if any(sensor.role == "intake" for sensor in review.settings.sensors):
+        if review.quality.minutes_to_come:
+            return "Not worked out yet: a day is replayed once nine tenths of it are recorded."
         return (
-            "Nothing can be worked out: for a replay the intake air has to be known for nine "
-            "tenths of the time, and less of it was recorded."
+            "Nothing can be worked out: a day can be replayed where nine tenths of its intake air "
+            "are known, and a stretch of days where nine tenths of them can; less was recorded."
         )
     return (
         "Nothing can be worked out without readings of the intake air: a sensor of the role intake "

@@ -13,7 +13,7 @@ _AT_FULL_SPEED = (
     "AND NOT EXISTS (SELECT 1 FROM less_air s WHERE r.at_ms > s.a AND r.at_ms <= s.b)"
 )
 # No override set the speed: none was engaged, or the one that was asked for no more than that.
-_AS_SCHEDULED = "(r.in_fan_hours = 0 AND r.rule = 'schedule' AND r.locked_out = 0)"
+_AS_SCHEDULED = "(r.in_fan_hours = 0 AND r.rule = 'schedule')"
 
 CODES = {
     "intake_too_hot": "the intake air was not below the band's upper limit; value: its highest, °C",
@@ -124,7 +124,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
                 f"r.fan_on_s <= 0 AND (r.rule = '{rule}' OR {_AS_SCHEDULED})",
             ),
             # Without an intake reading nobody knows what more air would have done.
-            ("quiet_hours", f"r.rule = 'quiet' AND r.locked_out = 0 AND NOT ({intake})"),
+            ("quiet_hours", f"r.rule = 'quiet' AND NOT ({intake})"),
             ("outside_fan_hours", _AS_SCHEDULED),
         ]
     else:

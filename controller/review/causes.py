@@ -145,7 +145,7 @@ def _explain_kind(
         excursion.extreme = row["extreme"]
         meanwhile = _overlapping(own_overrides, ends_ms, excursion)
         for cause in _from_readings(row, [code for code, _ in tests]):
-            excursion.causes += _by_engagement(cause, meanwhile)
+            excursion.causes += _as_far_as_it_holds(cause, meanwhile)
         excursion.causes += list(_locked_out(excursion, meanwhile))
         excursion.causes += list(_waits(source, excursion, row, meanwhile))
     _date_extremes(source, excursions)
@@ -237,19 +237,32 @@ def _overlapping(
     return overlapping
 
 
-def _by_engagement(cause: Cause, overrides: Sequence[Override]) -> Iterator[Cause]:
-    """Cut a cause that holds only while an override is engaged, or only while none is."""
-    if cause.code not in ("outside_fan_hours", "fan_at_rest"):
+# Causes that hold only where outside air could help, only while an override is engaged, and only
+# while none is: an engaged one runs the fan at any hour.
+_ONLY_WITH_HELP = ("quiet_hours", "outside_fan_hours", "fan_at_rest")
+_ONLY_ENGAGED, _NEVER_ENGAGED = "fan_at_rest", "outside_fan_hours"
+
+
+def _as_far_as_it_holds(cause: Cause, overrides: Sequence[Override]) -> Iterator[Cause]:
+    """Cut a cause to the time in which the excursion's own overrides leave room for it."""
+    if cause.code not in _ONLY_WITH_HELP:
         yield cause
         return
+
+    def minutes_of(stretches: Sequence[Stretch]) -> float:
+        parts = _meanwhile(cause.code, cause.since_ms, cause.until_ms, stretches)
+        return sum(part.minutes for part in parts)
+
     engaged = [(override.start_ms, override.end_ms) for override in overrides]
-    minutes = sum(
-        part.minutes for part in _meanwhile(cause.code, cause.since_ms, cause.until_ms, engaged)
-    )
-    if cause.code == "outside_fan_hours":  # an engaged override runs the fan at any hour
-        minutes = (cause.until_ms - cause.since_ms) / 60_000.0 - minutes
+    locked_out = [stretch for override in overrides for stretch in override.locked_out]
+    whole = (cause.until_ms - cause.since_ms) / 60_000.0
+    minutes = min(cause.minutes, whole - minutes_of(locked_out))
+    if cause.code == _ONLY_ENGAGED:
+        minutes = min(minutes, minutes_of(engaged))
+    elif cause.code == _NEVER_ENGAGED:
+        minutes = min(minutes, whole - minutes_of(engaged))
     if minutes >= _LEAST_MINUTES:
-        yield cause._replace(minutes=min(cause.minutes, minutes))
+        yield cause._replace(minutes=minutes)
 
 
 def _locked_out(excursion: Excursion, overrides: Sequence[Override]) -> Iterator[Cause]:

@@ -29,9 +29,12 @@ DeviationKind = Literal[
 _LEAST: dict[DeviationKind, tuple[float, float]] = {
     "less_air": (15.0, 0.0),
     "little_rise": (60.0, 1.0),
-    "heat_while_dark": (60.0, 0.5),
+    "heat_while_dark": (60.0, 0.0),
     "lit_out_of_hours": (15.0, 0.0),
 }
+# Heat in the dark must add up to half a kelvin for an hour [K·min]: a fan that runs leaves little of
+# a lamp's, but that for hours; a kelvin for an hour may be a timer that is off.
+_LEAST_HEAT_K_MIN = 30.0
 # A shorter break does not end a stretch [ms].
 _BRIDGED_MS = 3 * 60_000.0
 # A tent short of air by day is slow to cool down: for so long nothing else need heat it [ms].
@@ -115,6 +118,7 @@ class _Open:
     start_ms: float
     end_ms: float
     by_k: float = 0.0
+    k_min: float = 0.0
     worst: Judgement | None = None
 
 
@@ -263,12 +267,15 @@ def _extend(
     if judgement is None:
         return
     by_k = max(judgement.excess_k, judgement.lack_k)
+    latest.k_min += by_k * (end_ms - start_ms) / 60_000.0
     if latest.worst is None or by_k > latest.by_k:
         latest.by_k, latest.worst = by_k, judgement
 
 
 def _close(deviations: list[Deviation], kind: DeviationKind, latest: _Open) -> None:
     if (latest.end_ms - latest.start_ms) / 60_000.0 < _LEAST[kind][0]:
+        return
+    if kind == "heat_while_dark" and latest.k_min < _LEAST_HEAT_K_MIN:
         return
     worst = latest.worst
     if worst is None:

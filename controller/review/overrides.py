@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from controller.control.override_state import OVERRIDE_RULES
 from controller.control.types import Rule
-from controller.review.segments import Segment
+from controller.review.cause_conditions import RULES
+from controller.review.segments import ABOVE, BELOW, HUMIDITY, TEMPERATURE, VPD, Segment
 from controller.review.source import RecordSource
 
 if TYPE_CHECKING:
@@ -106,17 +107,32 @@ def find_overrides(source: RecordSource, segments: Sequence[Segment]) -> list[Ov
     events = source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES)
     recent = _from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms)
     inside = _inside(recent, source)
-    # A rule that set the speed was engaged, even if that was long before the period.
+    # A rule that set the speed was engaged, even if that was long before the period, and so, most
+    # likely, is that of what is out of band as it begins.
     missing = {segment.rule for segment in segments} & set(_RULES)
     missing -= {override.rule for override in inside}
+    if segments:
+        at_start = {o.rule for o in inside if o.start_ms <= segments[0].end_ms}
+        missing |= _rules_asked_for(segments[0]) - at_start
     if missing:
         events = source.reader.events(0, period.end_ms, _NAMES)
         all_overrides = _from_events(((e.at_ms, e.name, e.data) for e in events), newest_ms)
+        inside = [o for o in inside if o.rule not in missing]
         inside += [o for o in _inside(all_overrides, source) if o.rule in missing]
     if not inside:
         inside = _inside(_from_segments(segments), source)
     overrides = sorted(inside, key=lambda override: (override.start_ms, override.rule))
     return _with_effects(source, _with_deciding_minutes(overrides, segments))
+
+
+def _rules_asked_for(segment: Segment) -> set[str]:
+    """The rules against what is out of band in a segment."""
+    sides = {ABOVE: "above", BELOW: "below"}
+    kinds = [
+        (name, sides.get(segment.position(bit)))
+        for name, bit in (("temperature", TEMPERATURE), ("humidity", HUMIDITY), ("vpd", VPD))
+    ]
+    return {RULES[name, side] for name, side in kinds if side is not None}
 
 
 def _inside(overrides: Iterable[Override], source: RecordSource) -> list[Override]:

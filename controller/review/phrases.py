@@ -37,8 +37,9 @@ def counted(number: int, noun: str) -> str:
 
 
 def degree_hours_words(k_h: float, units: Units) -> str:
-    """Degree-hours in the user's degrees."""
-    return f"{k_h * 1.8:.1f} °F h" if units == "us" else f"{k_h:.1f} K h"
+    """Degree-hours in the user's degrees; of hundreds no tenths, which no model knows."""
+    value, unit = (k_h * 1.8, "°F h") if units == "us" else (k_h, "K h")
+    return f"{value:.{0 if value >= 99.95 else 1}f} {unit}"
 
 
 def excess_parts(quantity: str, hours: float, units: Units) -> tuple[str, str]:
@@ -48,7 +49,7 @@ def excess_parts(quantity: str, hours: float, units: Units) -> tuple[str, str]:
         return number, unit
     if quantity == "humidity":
         return f"{hours:.{0 if hours >= 10.0 else 1}f}", "% h"
-    return f"{hours / 1000.0:.2f}", "kPa h"
+    return f"{hours / 1000.0:.{1 if hours >= 10_000.0 else 2}f}", "kPa h"
 
 
 def excess_words(quantity: str, hours: float, units: Units) -> str:

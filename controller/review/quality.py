@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.record import EventRow
+from controller.record import EventRow, RecordError
+from controller.record.reader import MOST_SENSORS
 from controller.review.segments import Gap
 from controller.review.source import LIT, RecordSource
 
@@ -21,7 +22,15 @@ _LONGEST_UNMOVED_MS = 2 * 86_400_000
 _LOOK_BACK_MS = 30 * 86_400_000
 _NAMES = (
     *("daemon.started", "daemon.stopped", "clock.stepped", "sensor.failed", "sensor.recovered"),
-    *("record.set_aside", "record.failed", "config.reloaded", "config.loaded", "config.rejected"),
+    *(
+        "lamp.cut",
+        "lamp.restored",
+        "record.set_aside",
+        "record.failed",
+        "config.reloaded",
+        "config.loaded",
+        "config.rejected",
+    ),
 )
 
 
@@ -114,6 +123,7 @@ class Quality:
     co2_ppm: dict[str, Co2Span] = field(default_factory=dict)
     beyond_range: dict[str, float] = field(default_factory=dict)
     sensor_faults: list[ActiveSpan] = field(default_factory=list)
+    lamp_cuts: list[ActiveSpan] = field(default_factory=list)
     starts_ms: list[int] = field(default_factory=list)
     unclean_starts: int = 0
     clock_steps: list[tuple[int, float]] = field(default_factory=list)
@@ -187,12 +197,15 @@ def _count_measurements(source: RecordSource, quality: Quality) -> None:
     }
     end_c = {sensor.name: reads_to_c(sensor) for sensor in settings.sensors}
     periods_s = {sensor.name: read_period_s(sensor) for sensor in settings.sensors}
-    for sensor, failures, tried, uncounted, hottest_c, *co2 in source.rows(
+    sensors = source.rows(
         "SELECT sensor, sum(failures), total(attempts), sum(attempts IS NULL), max(temperature_c), "
         "avg(co2_ppm), min(co2_ppm), max(co2_ppm) "
         "FROM sensor_readings WHERE at_ms > ? AND at_ms <= ? GROUP BY sensor",
         *ends_ms,
-    ):
+    )
+    for number, (sensor, failures, tried, uncounted, hottest_c, *co2) in enumerate(sensors, 1):
+        if number > MOST_SENSORS:
+            raise RecordError(f"{source.reader.path}: {number} sensors and more can't be a tent's")
         name = str(sensor)
         if hottest_c is not None and hottest_c >= end_c.get(name, math.inf):
             quality.beyond_range[name] = source.value(_BEYOND_RANGE, *ends_ms, name, end_c[name])
@@ -229,7 +242,7 @@ def _unmoved_ms(source: RecordSource, fault: ActiveSpan) -> float | None:
 def _take_events(source: RecordSource, quality: Quality) -> None:
     period = source.period
     stopped_cleanly = True
-    faults = []
+    faults, cuts = [], []
     for event in source.reader.events(period.start_ms - _LOOK_BACK_MS, period.end_ms, _NAMES):
         inside = event.at_ms >= period.start_ms
         if event.name == "daemon.stopped":
@@ -241,6 +254,8 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
             stopped_cleanly = False
         elif event.name.startswith("sensor."):
             faults.append(event)
+        elif event.name.startswith("lamp."):
+            cuts.append(event)
         elif inside and event.name == "clock.stepped":
             by_s = event.data.get("by_s")
             quality.clock_steps.append(
@@ -250,6 +265,7 @@ def _take_events(source: RecordSource, quality: Quality) -> None:
         fault._replace(unmoved_ms=_unmoved_ms(source, fault)) if fault.detail == "stuck" else fault
         for fault in _active_spans(source, faults, "sensor.failed", "sensor.recovered", "sensor")
     ]
+    quality.lamp_cuts = _active_spans(source, cuts, "lamp.cut", "lamp.restored", "lamp")
     quality.config_changes_ms = [
         config.at_ms
         for config in source.reader.configs()[1:]

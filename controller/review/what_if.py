@@ -168,7 +168,9 @@ def read_days(source: RecordSource) -> Days:
     known = [day for day in _known_days(wide.days, rows) if day is not None]
     dates = [day.date for day in period.days]
     reviewed = tuple(day for day in known if day.date in dates)
-    if len(reviewed) < _KNOWN_SHARE * len(dates):
+    newest_ms = rows[-1].at_s * 1000.0 + _STEP_S * 1000.0 if rows else 0.0
+    over = [day for day in period.days if day.end_ms <= newest_ms]  # today is still to come
+    if not reviewed or len(reviewed) < _KNOWN_SHARE * len(over):
         return Days(settings, (), (), model)
     middle = dates[0] + (dates[-1] - dates[0]) / 2
     others = sorted(

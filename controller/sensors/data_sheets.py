@@ -19,10 +19,14 @@ from controller.sensors.error_figures import (
     DHT22_ERRORS,
     DS18B20_ERRORS,
     HDC_ERRORS,
+    HTU21D_ERRORS,
     MLX90614_ERRORS,
     SCD4X_ERRORS,
     SCD30_ERRORS,
+    SHT3X_ERRORS,
     SHT_ERRORS,
+    SHTC3_ERRORS,
+    SI7020_ERRORS,
     ErrorFigures,
 )
 
@@ -83,9 +87,9 @@ _THERMOMETER = Profile(
 _BY_CHIP: dict[str, tuple[Profile, ErrorFigures]] = {
     # The kernel's dht11 driver reads both kinds and does not say which it found.
     "DHT22 or DHT11": (DHT11._replace(low_c=-40.0, high_c=80.0), DHT22_ERRORS),
-    "SHT3x": (_SHT, SHT_ERRORS),  # Sensirion SHT3x-DIS, version 7, 2022
+    "SHT3x": (_SHT, SHT3X_ERRORS),  # Sensirion SHT3x-DIS, version 7, 2022
     "SHT4x": (_SHT, SHT_ERRORS),  # Sensirion SHT4x, version 6.5, 2024
-    "SHTC3": (_SHT, SHT_ERRORS),  # Sensirion SHTC3, version 4, 2021
+    "SHTC3": (_SHT, SHTC3_ERRORS),  # Sensirion SHTC3, version 4, 2021
     "AHT10": (_AHT, AHT_ERRORS),  # ASAIR AHT10, version 1.1, 2018
     "AHT20": (_AHT, AHT_ERRORS),  # ASAIR AHT20, version 1.0, 2020
     # TI HDC1008, SNAS649, and HDC1080, SNAS672A, 2016: the worse of the two.
@@ -93,8 +97,10 @@ _BY_CHIP: dict[str, tuple[Profile, ErrorFigures]] = {
         Profile(low_c=-40.0, high_c=125.0, accuracy_k=0.4, accuracy_pct=4.0),
         HDC_ERRORS,
     ),
-    "HTU21D": (_SHT, SHT_ERRORS),  # the SHT3x's figures stand in for its own
-    "Si7020": (_SHT, SHT_ERRORS),  # likewise
+    # Measurement Specialties HTU21D(F), HPC199, 2015: at most ±5 % at the ends of its range.
+    "HTU21D": (_SHT._replace(accuracy_pct=5.0), HTU21D_ERRORS),
+    # Silicon Labs Si7020-A20, revision 1.2, 2016: at most ±4 % up to 80 %, more above.
+    "Si7020": (_SHT._replace(accuracy_pct=5.0), SI7020_ERRORS),
     "BME280": (_BME, BME280_ERRORS),  # Bosch BST-BME280-DS002, revision 1.6, 2018
     "BME680": (_BME, BME680_ERRORS),  # Bosch BST-BME680-DS001, revision 1.9, 2024
     # Sensirion SCD30, version 1.0, 2020: ±(0.4 K + 0.023 K per kelvin from 25 °C), ±3 %.

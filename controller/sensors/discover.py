@@ -94,12 +94,12 @@ def discover(root: Path = Path("/sys")) -> Discovery:
         for entry, names in present:
             known = next(filter(None, (known_sensor(driver, name) for name in names)), None)
             has_humidity = any((entry / name).exists() for name in humidity)
-            own = (entry / "name").read_text("utf-8", "replace").strip() if names else ""
+            own = _own_name(entry)
             taken = [name for other, its in present if other != entry for name in its]
             outputs = len(list(entry.glob("out_voltage*_raw")))
             if outputs:
                 device = next((name for name in (own, *sorted(names)) if name not in taken), own)
-                converters.append(FoundConverter(device, outputs))
+                converters.append(FoundConverter(device or entry.name, outputs))
                 continue
             if not has_humidity and (known is None or "leaf" not in known.measures):
                 if not own.startswith("w1_"):  # of a thermometer that is listed below
@@ -110,6 +110,14 @@ def discover(root: Path = Path("/sys")) -> Discovery:
     for entry in thermometers(root):
         sensors.append(_read("w1", entry.name, known_sensor("w1", entry.name), entry.name, root))
     return Discovery(tuple(sensors), tuple(sorted(set(others))), tuple(converters))
+
+
+def _own_name(entry: Path) -> str:
+    """What the device calls itself; "" where its driver doesn't say, or it has just gone."""
+    try:
+        return sysfs.text(entry / "name").strip()
+    except SensorError:
+        return ""
 
 
 def _name_to_write(known: KernelSensor | None, names: frozenset[str], taken: list[str]) -> str:

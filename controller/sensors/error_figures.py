@@ -112,6 +112,10 @@ def _on_a_bus(
 
 # Data sheets as named in `data_sheets._BY_CHIP`, from memory; lags of temperature in still air and
 # inside a housing: engineering judgement, no source. Zeros are of humidity that is not measured.
+SHT3X_ERRORS = SHT_ERRORS._replace(accuracy_pct=2.0, lag_humidity_s=8.0, drift_pct_per_year=0.25)
+SHTC3_ERRORS = SHT3X_ERRORS._replace(repeatability_k=0.1, repeatability_pct=0.1)
+HTU21D_ERRORS = _on_a_bus((0.3, 2.0), (0.1, 0.1), (100, 25), (10.0, 5.0), 0.5, (-40.0, 125.0))
+SI7020_ERRORS = _on_a_bus((0.3, 3.0), (0.1, 0.1), (100, 40), (10.0, 18.0), 0.25, (-40.0, 125.0))
 AHT_ERRORS = _on_a_bus((0.3, 2.0), (0.1, 0.1), (100, 40), (10.0, 8.0), 0.5, (-40.0, 85.0))
 HDC_ERRORS = _on_a_bus((0.2, 3.0), (0.1, 0.1), (100, 100), (10.0, 15.0), 0.25, (-40.0, 125.0))
 BME280_ERRORS = _on_a_bus((1.0, 3.0), (0.02, 0.06), (100, 125), (10.0, 1.0), 0.5, (-40.0, 85.0))

@@ -94,7 +94,8 @@ class IioDriver:
 
 
 def _prints_percent(entry: Path) -> bool:
-    return sysfs.text(entry / "name").strip() in _PRINTS_PERCENT
+    name = entry / "name"  # a driver may leave it out
+    return name.exists() and sysfs.text(name).strip() in _PRINTS_PERCENT
 
 
 def _channel(entry: Path, stem: str, shared: str | None = None) -> _Read | None:

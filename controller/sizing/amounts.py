@@ -75,6 +75,13 @@ def settled(temperature_c: float, units: Units) -> str:
     return f">{shown}" if temperature_c >= HOTTEST_C - 0.1 else shown
 
 
+def about(temperature_c: float, units: Units) -> str:
+    """A temperature that is doubtful by kelvins, in whole degrees; as `settled` at the end."""
+    number, _, unit = display.temperature(temperature_c, units).rpartition(" ")
+    hottest = ">" if temperature_c >= HOTTEST_C - 0.1 else ""
+    return f"{hottest}{float(number.replace('−', '-')):.0f} {unit}"
+
+
 def ppm(value: float) -> str:
     """CO2 as "412 ppm"."""
     return f"{value:.0f} ppm"

@@ -196,7 +196,8 @@ def _warmer(sizing: Sizing, slower: str, units: Units) -> str:
     if resting_c >= sizing.plan.day_c[0]:
         return f"{slower} it warmer."
     return (
-        f"less air alone cannot help, with none it gets to {show.settled(resting_c, units)}. "
+        f"less air alone cannot help, with none it gets to about "
+        f"{show.about(resting_c, units)}. "
         "Warm the room, or draw air from a warmer place."
     )
 
@@ -207,15 +208,13 @@ def _of_the_lamp(sizing: Sizing, units: Units) -> list[Caution]:
         return []
     cautions = []
     failed = sizing.fan_failed_within_c
-    worst = (
-        "" if failed.high - failed.best < 0.5 else f", perhaps {show.settled(failed.high, units)}"
-    )
+    worst = "" if failed.high - failed.best < 1.0 else f", perhaps {show.about(failed.high, units)}"
     heat = _of_the_failed_fan(failed, plan.intake_temperature_c.high, units)
     cautions.append(
         Caution(
             Harm.HOUSE if heat else Harm.CROP,
-            "Should the fan fail while the lamp is lit, a tent of small plants gets to "
-            f"{show.settled(failed.best, units)}{worst}.{heat}",
+            "Should the fan fail while the lamp is lit, a tent of small plants gets to about "
+            f"{show.about(failed.best, units)}{worst}.{heat}",
         )
     )
     too_cold = sizing.fan_failed_c < plan.day_c[0]  # then a warmer room is welcome
@@ -306,9 +305,9 @@ def _of_the_run(sizing: Sizing, units: Units) -> list[Caution]:
         cautions.append(
             Caution(
                 Harm.COMFORT,
-                f"{velocity(fast_m_s, units)} in the duct is loud; a wider duct is quieter and "
-                f"moves "
-                "more air.",
+                f"{velocity(fast_m_s, units)} in the duct is loud, as more than "
+                f"{velocity(_LOUD_M_S, units)} is (common practice); a wider duct is quieter and "
+                "moves more air.",
             )
         )
     openings = rig.system().parts_pa(point.flow_m3_s, sizing.density_kg_per_m3)["openings"]
@@ -317,7 +316,8 @@ def _of_the_run(sizing: Sizing, units: Units) -> list[Caution]:
             Caution(
                 Harm.CROP,
                 f"{_openings_words(rig, units)} cost {display.pressure(openings, units)}: the "
-                "walls will be sucked in and light may leak at the zips. Open more of them.",
+                f"walls will be sucked in, as from {display.pressure(_WALLS_SUCK_IN_PA, units)} "
+                "on (engineering judgement), and light may leak at the zips. Open more of them.",
             )
         )
     if point.flow_m3_s < leakage_m3_s(sizing.plan, "best"):

@@ -66,7 +66,7 @@ def _air_change(sizing: Sizing, units: Units) -> str:
 def _heat(sizing: Sizing, units: Units) -> str:
     terms, need = day_terms(sizing.plan), sizing.needs().heat
     motor_w = terms.heat_w - sizing.plan.lamp_power_w
-    made = f"the lamp's {display.power(sizing.plan.lamp_power_w)}"
+    made = f"the lamp's {display.power(sizing.plan.lamp_power_w)}, its driver within,"
     if motor_w >= 0.05:
         made += f" and the motor's {display.power(motor_w)}"
     rise = display.temperature_difference(terms.rise_k, units)
@@ -77,7 +77,8 @@ def _heat(sizing: Sizing, units: Units) -> str:
     hundred = 100.0 * (0.3048**3 / 60.0 if units == "us" else 1.0 / 3600.0)
     return (
         f"Heat: {made}, less {display.power(walls_w)} through the fabric at {rise} over the "
-        f"room, leave {display.power(left_w)}. {display.flow(hundred, units)} of air carry off "
+        f"room, taken to be as warm as the intake air, leave {display.power(left_w)}. "
+        f"{display.flow(hundred, units)} of air carry off "
         f"{display.power(hundred * terms.capacity_j_per_m3_k * terms.rise_k)} at that rise: "
         f"{_flow(need, units)}. q = ρ cp Q ΔT + UA ΔT."
     )

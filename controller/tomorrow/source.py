@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from controller import display
 from controller.config.tent_body import tent_body
 from controller.errors import UserError
 from controller.learning.stored import alike_configs
+from controller.sensors.data_sheets import tent_reads_to_c
 from controller.tomorrow.blend import LEARNED_DAYS
 from controller.tomorrow.foresee import MOST_HINDCASTS
 
@@ -68,9 +70,29 @@ def read_rows(reader: RecordReader, settings: Settings) -> TomorrowRows:
             f"{reader.path}: less than a day of the tent's own temperature in the last weeks, so "
             "nothing can be held against it; look after its sensor (lungwort now), then ask again"
         )
+    _refuse_clipped(rows, ends[1], settings)
     alike = alike_configs(reader, settings, by=_deciding)
     kept = [row for row in rows if row.config_id is None or row.config_id in alike]
     return TomorrowRows(rows, kept, ends[1] / 1000.0)
+
+
+def _refuse_clipped(rows: list[ReadingRow], end_ms: int, settings: Settings) -> None:
+    """Refuse a last day that was hotter than the tent's sensors tell: "as today" would be too cool.
+
+    Raises
+    ------
+    UserError
+        Saying how hot it was at least.
+    """
+    most_c = tent_reads_to_c(settings)
+    last_day = (row.tent_temperature_c for row in rows if row.at_ms > end_ms - _DAY_MS)
+    if max((value for value in last_day if value is not None), default=most_c - 1.0) < most_c:
+        return
+    shown = display.temperature(most_c, settings.units)
+    raise UserError(
+        f"within the last day the tent was at least as hot as its sensor tells ({shown}), perhaps "
+        "far hotter: nothing can be said of tomorrow; see 'lungwort alarms', and find out why"
+    )
 
 
 def _deciding(settings: Settings) -> tuple[object, ...]:

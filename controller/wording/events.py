@@ -99,13 +99,10 @@ def _fan_changed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
         text = f"Fan {display.speed(was)} → {display.speed(speed)}"
     reasons = data.get("reasons") or []
     if reasons:
-        by_schedule = reasons[0].get("rule") == "schedule"
-        shown = [
-            r
-            for r in reasons
-            # Beside the schedule also what asked for more air, and was not worth it.
-            if r.get("status") in _SHOWN or (by_schedule and r.get("forecast"))
-        ]
+        shown = [r for r in reasons if r.get("status") in _SHOWN]
+        if reasons[0].get("rule") == "schedule":
+            # Beside it also what asked for more air, which was not worth it.
+            shown += [r for r in reasons if r.get("forecast")][:1]
         words = [_beside_speed(r, units, zone) for r in shown or reasons[:1]]
         return f"{text}: {'; '.join(words)}"
     return text + (f": {rule_words(data['rule'])}" if data.get("rule") else "")

@@ -11,11 +11,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from controller import __version__
+from controller.alarms.watch import AlarmWatch
 from controller.control import Now, transitions
 from controller.control.actuator import motor_speed
 from controller.control.quiet import planned_wish
 from controller.daemon.edges import Edges
-from controller.daemon.service import restore
+from controller.daemon.service import restore, restore_alarms
 from controller.daemon.tick import Controller
 from controller.kernel_sensors import measures
 from controller.measurement import Measurement
@@ -190,8 +191,16 @@ class FullRehearsal:
             held=memory.hold is not None,
             simulated=True,
         )
+        alarms = AlarmWatch(loaded.settings)
+        restore_alarms(alarms, record, self._clock, not_before_s)
         controller = Controller(
-            loaded, self._edges(), record, self._clock, memory=memory, not_before_s=not_before_s
+            loaded,
+            self._edges(),
+            record,
+            self._clock,
+            memory=memory,
+            alarms=alarms,
+            not_before_s=not_before_s,
         )
         controller.rules = self._rules
         return controller

@@ -13,7 +13,7 @@ from controller.display import hours_and_minutes
 from controller.fire_hazard import DANGEROUS_C
 from controller.review.phrases import excess_parts
 from controller.tables import fact_lines, table_lines, wrapped
-from controller.wording import rule_words
+from controller.wording import FAN_LAWS, rule_words
 from simulators.rehearsal.counts import FanUse, Minutes
 from simulators.rehearsal.outcome import Outcome
 
@@ -242,6 +242,8 @@ def _policy_lines(
         f"{degrees}, {' and '.join(others)}: how far temperature, humidity and VPD were out of "
         "band, times for how long."
     )
+    if settings.fan.drive != "relay":
+        note += f" {FAN_LAWS}"
     return [*table_lines(headings, rows, width), *wrapped(note, width, rest="  ")]
 
 

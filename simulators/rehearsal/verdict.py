@@ -12,7 +12,7 @@ from simulators.rehearsal.counts import QUANTITIES
 from simulators.rehearsal.fan_trial import FACTORS, FanTrial, is_enough
 from simulators.rehearsal.outcome import Outcome
 from simulators.rehearsal.summary import TOO_WORDS
-from simulators.rehearsal.troubles import Trouble, troubles
+from simulators.rehearsal.troubles import SMALL_SHARE, Trouble, troubles
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -83,6 +83,14 @@ def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None)
         What a fan can do at most; without it nothing is said of that.
     """
     all_troubles = troubles(outcome)
+    lit_min = outcome.day["temperature"].total
+    is_cut = outcome.lamp_cut_min > SMALL_SHARE * lit_min
+    if is_cut:
+        # Hours in which heat had the lamp cut say nothing of the fan: the cut cools the tent.
+        cut = _lamp_cut_sentence(outcome.lamp_cut_min, lit_min, settings, trial)
+        rest = "; ".join(map(_rest_words, all_troubles))
+        sentences = [cut, f"{rest[0].upper()}{rest[1:]}."] if rest else [cut]
+        return TentVerdict(tuple(sentences), False, all_troubles, trial)
     if not all_troubles:
         least = min(
             phase[name].share_within
@@ -112,6 +120,20 @@ def _of(minutes: float, trouble: Trouble) -> str:
 def _count(minutes: float) -> str:
     hours = minutes / 60.0
     return f"{hours:.1f}".removesuffix(".0") if hours < 9.95 else f"{hours:.0f}"
+
+
+def _lamp_cut_sentence(
+    cut_min: float, lit_min: float, settings: Settings, trial: FanTrial | None
+) -> str:
+    words = f"The lamp was cut for heat for {_count(cut_min)} of {_count(lit_min)} lit hours"
+    if trial is None:
+        return f"{words}."
+    after_min, factor = trial.stronger.lamp_cut_min, trial.factor or FACTORS[-1]
+    is_weak = after_min <= (1.0 - _SHARE_BY_SPEED) * cut_min
+    with_more = f"with {factor:g} times as much air for {_left(after_min)}"
+    return f"{words}, {with_more}: {_fan(settings) if is_weak else 'the lamp'} is too " + (
+        "weak." if is_weak else "strong for this tent and room."
+    )
 
 
 def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> str:

@@ -110,6 +110,13 @@ def test_heat_that_the_fan_cannot_cure_is_reported_after_an_hour() -> None:
     assert "ventilation_limit" in raised(bench)
 
 
+def test_a_fan_that_does_not_turn_is_not_said_to_do_all_it_can() -> None:
+    bench = Bench(tachometer=FakeTachometer(0.0))
+    bench.tent.air, bench.intake.air = Measurement(26.5, 50.0), Measurement(27.5, 45.0)
+    bench.run(3800.0, 10.0)
+    assert raised(bench) == ["fan_not_turning"]
+
+
 def test_a_fan_that_quiet_hours_keep_slow_is_not_said_to_do_all_it_can() -> None:
     quiet = 'quiet: {from: "09:00", to: "16:00", speed: 0 %}\n'
     bench = Bench(config=CONFIG.replace("26 °C]", "24 °C]", 1) + quiet)

@@ -158,5 +158,5 @@ def test_the_message_says_what_was_seen_and_expected_in_the_users_units() -> Non
 def test_every_reason_has_its_response() -> None:
     kind = BY_NAME["ventilation_limit"]
     shown = {kind.response_to(why) for why in ("", *kind.responses)}
-    assert len(shown) == 1 + len(kind.responses) == 6
+    assert len(shown) == 1 + len(kind.responses) == 7
     assert kind.response_to("unheard of") == kind.response

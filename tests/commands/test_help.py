@@ -24,6 +24,27 @@ def test_help_fits_a_terminal_of_80_columns_and_shows_an_example(
     assert f"  lungwort {command} " in text[text.index("options:") :]
 
 
+def test_every_command_is_listed_with_its_words_beside_it(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    words = [line.split() for line in capsys.readouterr().out.splitlines()]
+    for command in COMMANDS:
+        assert any(line[:1] == [command] and len(line) > 2 for line in words), command
+
+
+def test_an_unknown_option_is_reported_with_the_help_that_lists_the_known(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["rehearse", "tent.yaml", "--html", "x.html"]) == 2
+    shown = capsys.readouterr().err
+    assert shown == (
+        "lungwort rehearse: does not take --html x.html; see lungwort rehearse --help\n"
+    )
+
+
 def test_paragraphs_fill_a_wide_terminal(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -115,6 +115,16 @@ def test_a_tent_without_intake_sensor_or_fan_data_is_rehearsed_with_a_note(
     assert "fan.power isn't given" in out
 
 
+@pytest.mark.parametrize(("drive", "leaves_out"), [("pwm", True), ("relay", False)])
+def test_energy_by_the_fan_laws_says_what_it_leaves_out(
+    drive: str, leaves_out: bool, run: Run, tmp_path: Path
+) -> None:
+    text = CONFIG.replace("drive: pwm", f"drive: {drive}")
+    text = text.replace("schedule: {day_speed: 50 %, night_speed: 20 %}\n", "")
+    out = run("rehearse", config_file(tmp_path, text), *HOT, "--days", "1")[1]
+    assert ("motor and electronics take a watt or more" in " ".join(out.split())) is leaves_out
+
+
 def test_the_record_is_what_a_real_run_writes(run: Run, tmp_path: Path) -> None:
     config, record = config_file(tmp_path), tmp_path / "r.sqlite3"
     argv = ("rehearse", config, *HOT, "--days", "1", "--json")
@@ -238,7 +248,10 @@ def test_a_silent_sensor_leads_to_failsafe_and_a_stuck_one_is_found_out(
 
 @pytest.mark.usefixtures("usual_once")
 def test_a_power_cut_is_ridden_out_and_a_wrong_clock_distrusted(run: Run, tmp_path: Path) -> None:
-    assert _fault(run, tmp_path, "power-cut")["noticed_by"] == "daemon.started"
+    cut = _fault(run, tmp_path, "power-cut")
+    assert cut["noticed_by"] == "daemon.started"
+    # The alarms that stood are known again after it, as the daemon knows them.
+    assert "alarm.raised" not in {event["event"] for event in cut["events"]}  # type: ignore[attr-defined]
     assert _fault(run, tmp_path, "clock-wrong")["noticed_by"] in (
         "clock.distrusted",
         "clock.stepped",

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -60,6 +63,21 @@ def test_a_replay_says_the_differences_in_words(run: Run, tmp_path: Path, record
     assert "The model: simulated as it was, the tent is on average" in out
 
 
+def test_decades_that_one_misdated_reading_makes_are_not_run_through(
+    run: Run, tmp_path: Path, recorded: Path
+) -> None:
+    record = tmp_path / "lived.sqlite3"
+    shutil.copyfile(recorded, record)
+    with closing(sqlite3.connect(record, isolation_level=None)) as db:
+        db.execute("UPDATE readings SET at_ms = 0 WHERE at_ms = (SELECT min(at_ms) FROM readings)")
+    config = config_file(tmp_path)
+    status, _, err = run("replay", record, "--config", config)
+    assert status != 0
+    assert "1 January 1970" in err and "hardly any was recorded" in err and "--from" in err
+    argv = ("replay", record, "--config", config, "--from", "2013-07-18", "--days", "1")
+    assert run(*argv)[0] == 0
+
+
 def test_a_record_without_intake_readings_cannot_be_replayed(run: Run, tmp_path: Path) -> None:
     text = CONFIG.replace("  - {name: room, role: intake, driver: hwmon, device: sht4x}\n", "")
     config, record = config_file(tmp_path, text), tmp_path / "r.sqlite3"
@@ -81,6 +99,20 @@ def test_configs_are_compared_side_by_side(run: Run, tmp_path: Path) -> None:
     assert shown[1]["minutes"] == alone["minutes"]
     assert shown[1]["energy_kwh"] == alone["energy_kwh"]
     assert any(row["unbeaten"] for row in shown)
+
+
+def test_configs_of_other_bands_or_without_a_price_are_compared_with_a_word_on_it(
+    run: Run, tmp_path: Path
+) -> None:
+    text = CONFIG.replace(
+        "energy: {price: 0.30, currency: EUR}\n",
+        "crop: {kind: lettuce, plants: 4, stage: vegetative}\n",
+    )
+    one, two = config_file(tmp_path), config_file(tmp_path, text, "lettuce.yaml")
+    out = run("compare", one, two, *HOT, "--days", "1")[1]
+    assert "each is judged by its own" in " ".join(out.split())
+    assert out.count(" kWh") == 2  # where only one has a price, costs can't be compared
+    assert "EUR" not in out
 
 
 def test_one_config_is_compared_under_both_laws(run: Run, tmp_path: Path) -> None:

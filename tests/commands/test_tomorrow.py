@@ -235,6 +235,19 @@ def test_a_tent_that_was_never_read_is_not_foreseen(tmp_path: Path) -> None:
     assert "less than a day of the tent's own temperature" in refused.value.message
 
 
+def test_a_day_hotter_than_the_sensor_tells_is_no_ground_for_the_next(tmp_path: Path) -> None:
+    record = InlineRecord(tmp_path / "clipped.sqlite3", batch=1000)
+    record.config(round(START_S * 1000), CONFIG, "sha")
+    for hour in range(4 * 24):
+        row = replace(reading(START_S + hour * HOUR_S), interval_s=HOUR_S)
+        record.reading(replace(row, tent_temperature_c=80.0) if hour == 90 else row)
+    record.close()
+    settings = settings_from_text(CONFIG).settings
+    with RecordReader(tmp_path / "clipped.sqlite3") as reader, pytest.raises(UserError) as refused:
+        read_rows(reader, settings)
+    assert "at least as hot as its sensor tells (79.5 °C)" in refused.value.message
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

@@ -67,7 +67,7 @@ ERRORS = [
     ({"duct": "{diameter: 10 cm, length: 2 m, ▸intake: {openings: 2}}"}, "the intake has neither diameter nor area"),
     ({"duct": "{diameter: 10 cm, length: 2 m, intake: {diameter: 10 cm, area: ▸80 cm²}}"}, "the intake has both diameter and area"),
     ({"▸crop": "{kind: basil, plants: 4}"}, "the crop has plants without a stage"),
-    ({"▸crop": "{kind: basil}"}, "the crop has no number of plants"),
+    ({"▸crop": "{kind: basil}"}, "no number of plants: how much moisture its leaves give off hangs on it"),
     ({"crop": "{kind: basil, plants: ▸4, stage: seedling, leaf_area: 1 m²}"}, "leaf area and number of plants both given"),
     ({"tent": "{name: ▸🌶, width: 80 cm, depth: 80 cm, height: 160 cm}"}, "no letter and no digit to call the record's file after"),
     ({"tent": "{name: ▸'…!', width: 80 cm, depth: 80 cm, height: 160 cm}"}, "another tent might write the same one"),

@@ -192,7 +192,7 @@ def test_the_example_of_every_kind_reads(kind: str) -> None:
     [
         ("24", "temperature", "24 has no unit; expected a temperature: write 24 °C or 24 °F"),
         ("0", "temperature", "0 has no unit; expected a temperature: write 0 °C or 0 °F"),
-        ("80", "length", "80 has no unit; expected a length: write 80 cm or 80 in"),
+        ("80", "length", "80 has no unit; expected a length: write 80 cm or 80 in or 80 m"),
         ("0.4", "speed", "0.4 has no unit; expected a fan speed: write 40 % or 0.4 %"),
         ("40", "speed", "40 has no unit; expected a fan speed: write 40 %"),
         ("0.6", "humidity", "0.6 has no unit; expected a relative humidity: write 60 % or 0.6 %"),

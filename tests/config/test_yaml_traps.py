@@ -251,3 +251,18 @@ def test_a_missing_file_is_reported_without_a_line(tmp_path: Path) -> None:
     assert str(caught.value) == (
         f"{tmp_path}/no.yaml: cannot be read: No such file or directory; expected a config file"
     )
+
+
+@pytest.mark.parametrize("behind", [" #180 W", "", "   # by the label"])
+def test_a_key_with_nothing_behind_it_is_a_warning(behind: str) -> None:
+    text, expected_places = marked(
+        good(lamp=f"\n  ▸power:{behind}\n  photoperiod: {{on: 06:00, off: 22:00}}")
+    )
+    (warning,) = load(text).warnings
+    assert warning.message == "nothing stands behind `lamp.power`, so that its default holds"
+    assert places((warning,)) == expected_places
+
+
+@pytest.mark.parametrize("written", ["lamp: {power: none, photoperiod: {on: 6:00, off: 22:00}}"])
+def test_a_default_that_is_written_as_none_is_no_warning(written: str) -> None:
+    assert load(good(lamp=written.removeprefix("lamp: "), notify="# nobody")).warnings == ()

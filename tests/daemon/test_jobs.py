@@ -387,6 +387,18 @@ def test_a_day_out_of_every_band_is_summed_up_by_phase(tmp_path: Path) -> None:
     assert minutes == {"hot": 0.0, "cold": 120.0, "humid": 60.0, "dry": 60.0}
 
 
+def test_the_day_before_a_record_begins_is_not_told_of(tmp_path: Path) -> None:
+    settings, record = make_record(tmp_path / "r.sqlite3", days=1)  # from 2 June, local
+    summary = next(j for j in calendar_jobs(lambda: settings, record) if j.name == "summary")
+    summary.work(utc_s("2025-06-01 22:05"))
+    summary.work(utc_s("2025-06-02 22:05"))
+    record.flush()
+    with RecordReader(tmp_path / "r.sqlite3") as reader:
+        days = [e.data["date"] for e in reader.events() if e.name == "day.summarised"]
+    record.close()
+    assert days == ["2025-06-02"]
+
+
 def test_nothing_is_summed_up_of_a_day_without_readings(tmp_path: Path) -> None:
     settings, record = make_record(tmp_path / "r.sqlite3", days=1)
     record.close()

@@ -291,6 +291,20 @@ def test_ramps_are_one_event_and_not_one_a_step() -> None:
     assert len(bench.events("fan.changed")) == 2  # the start's, and the fan hours'
 
 
+@pytest.mark.parametrize(("purge_speed", "speeds"), [("80 %", [0.5, 0.8, 0.5]), ("50 %", [0.5])])
+def test_a_purge_is_an_event_where_it_changes_the_fan_s_speed(
+    purge_speed: str, speeds: list[float]
+) -> None:
+    purge = f"purge: {{every: 1 h, length: 5 min, speed: {purge_speed}}}"
+    config = CONFIG.replace("drive: relay", "drive: pwm").replace(
+        "schedule: {", f"schedule: {{day_speed: 50 %, {purge}, "
+    )
+    bench = Bench("2025-06-03 09:50", config)
+    bench.run(1200.0, 10.0)
+    assert [data["speed"] for _, data in bench.events("fan.changed")] == speeds
+    assert not any(name.startswith("purge") for name in bench.names())
+
+
 def test_a_missed_hour_of_ticks_leaves_the_fan_right() -> None:
     bench = Bench("2025-06-03 03:30")
     bench.run(10.0)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import os
+import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -112,8 +114,64 @@ def _interior(size: int, child: int, at: int) -> bytes:
     return (header + pointers).ljust(start - at, b"\0") + content
 
 
+def at_latest(sensors: str) -> Callable[[Path], None]:
+    """Put sensors at the newest reading: each `name` of a query."""
+    return changed(
+        "INSERT INTO sensor_readings (at_ms, sensor, temperature_c, humidity_pct, failures, "
+        "attempts) SELECT (SELECT max(at_ms) FROM readings), name, 24.0, 55.0, 0, 24 "
+        f"FROM {sensors}"
+    )
+
+
+def rebuilt(pragma: str) -> Callable[[Path], None]:
+    """The same record in a file of another form."""
+
+    def change(path: Path) -> None:
+        with closing(sqlite3.connect(path, isolation_level=None)) as db:
+            script = "\n".join(db.iterdump())
+            (version,) = db.execute("PRAGMA user_version").fetchone()
+            (application,) = db.execute("PRAGMA application_id").fetchone()
+        path.unlink()
+        with closing(sqlite3.connect(path, isolation_level=None)) as db:
+            db.execute("PRAGMA synchronous = OFF")
+            db.execute(pragma)
+            db.executescript(script)
+            db.execute(f"PRAGMA user_version = {version}")
+            db.execute(f"PRAGMA application_id = {application}")
+
+    return change
+
+
+def views(count: int, characters: int) -> Callable[[Path], None]:
+    """Other things in the schema: so many, each so long."""
+
+    def change(path: Path) -> None:
+        with closing(sqlite3.connect(path, isolation_level=None)) as db:
+            db.execute("PRAGMA writable_schema = ON")
+            db.execute("BEGIN")
+            for n in range(count):
+                sql = f"CREATE VIEW v{n} AS SELECT '{'x' * characters}'"
+                row = (f"v{n}", f"v{n}", sql)
+                db.execute("INSERT INTO sqlite_schema VALUES ('view', ?, ?, 0, ?)", row)
+            db.execute("COMMIT")
+
+    return change
+
+
+def log_of_another(path: Path) -> None:
+    """Lay the write-ahead log of another database beside a record."""
+    other = path.with_name("other.sqlite3")
+    with closing(sqlite3.connect(other, isolation_level=None)) as db:
+        db.execute("PRAGMA page_size = 1024")
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("CREATE TABLE readings (x)")
+        shutil.copyfile(f"{other}-wal", f"{path}-wal")
+
+
 EVENT = "INSERT INTO events (at_ms, name, level, data) VALUES"
 AT_MS = START_MS + 3_600_000
+
+_END = "(SELECT {}(at_ms) FROM readings)"
 
 HOSTILE: dict[str, Callable[[Path], None]] = {
     "endless readings": endless_view("readings"),
@@ -141,8 +199,62 @@ HOSTILE: dict[str, Callable[[Path], None]] = {
         "\"reasons\": [], \"lamp_on\": 1, \"in_fan_hours\": 1, "
         "\"next_change\": {\"at_ms\": 99999999999999999, \"what\": [\"x\"]}}')"
     ),
+    "sensors without end": at_latest(
+        "(WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 50000) "
+        "SELECT 'sensor_' || i AS name FROM n)"
+    ),
+    "ends of time": changed(
+        f"UPDATE readings SET at_ms = 253402214399000 WHERE at_ms = {_END.format('max')}",
+        f"UPDATE readings SET at_ms = -62135510399000 WHERE at_ms = {_END.format('min')}",
+    ),
     "fanned schema": fanned_pages("sqlite_schema"),
     "fanned readings": fanned_pages("readings"),
     "fanned events": fanned_pages("events"),
     "fanned configs": fanned_pages("configs"),
 }  # fmt: skip
+
+# What is refused when it is opened, whichever command asks; and words of why.
+REFUSED: dict[str, tuple[Callable[[Path], None], str]] = {
+    "generated column": (
+        changed("ALTER TABLE readings ADD COLUMN more TEXT AS (printf('%.*c', 1000000000, 'x'))"),
+        "its table readings is not as lungwort makes it",
+    ),
+    "full-text table": (
+        changed("DROP TABLE readings", "CREATE VIRTUAL TABLE readings USING fts5 (at_ms)"),
+        "its table readings is not as lungwort makes it",
+    ),
+    "view of itself": (
+        changed("DROP TABLE readings", "CREATE VIEW readings AS SELECT * FROM readings"),
+        "readings is a view in it",
+    ),
+    "one long schema": (views(1, 9_000_000), "string or blob too big"),
+    "schema of thousands": (views(20_000, 1), "reading them would not end"),
+    "another program's": (changed("PRAGMA application_id = 1"), "is not a record"),
+    "log of another": (log_of_another, "is not a record"),
+    "folder": (lambda path: path.mkdir(), "is a folder"),
+    "pipe": (os.mkfifo, "is a pipe or a device"),
+    "device": (lambda path: path.symlink_to("/dev/zero"), "is a pipe or a device"),
+    "circle": (lambda path: path.symlink_to(path), "Too many levels of symbolic links$"),
+    "pipe for its journal": (
+        lambda path: os.mkfifo(f"{path}-journal"), "tent.sqlite3-journal is no file"
+    ),
+    "device for its log": (
+        lambda path: Path(f"{path}-wal").symlink_to("/dev/zero"), "tent.sqlite3-wal is no file"
+    ),
+}  # fmt: skip
+IN_ITS_PLACE = {"folder", "pipe", "device", "circle"}
+
+# What is a record all the same.
+SOUND: dict[str, Callable[[Path], None]] = {
+    "large pages": rebuilt("PRAGMA page_size = 65536"),
+    "other encoding": rebuilt("PRAGMA encoding = 'UTF-16'"),
+    "trigger": changed(
+        "CREATE TRIGGER more AFTER INSERT ON events BEGIN DELETE FROM readings; END"
+    ),
+    "nested events": changed(
+        *(
+            f"{EVENT} ({AT_MS}, 'fan.changed', 'info', '{'[' * depth + ']' * depth}')"
+            for depth in (900, 980, 100_000)
+        )
+    ),
+}

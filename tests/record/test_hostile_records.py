@@ -15,11 +15,22 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, NoReturn
 
 import pytest
-from hostile_records import CONFIG, HOSTILE, ROOT, plain_record
+from hostile_records import (
+    CONFIG,
+    HOSTILE,
+    IN_ITS_PLACE,
+    REFUSED,
+    ROOT,
+    SOUND,
+    at_latest,
+    changed,
+    plain_record,
+)
 
+from controller.__main__ import main
 from controller.record import RecordError, RecordReader
 from controller.record.guard import hold_schema
 
@@ -141,6 +152,67 @@ def test_a_hostile_record_is_refused_or_survived_within_the_bounds(
         assert "fault of lungwort's own" not in printed, f"{command}: {printed}"
         assert status == 0 or printed.startswith("lungwort: "), f"{command}: {printed}"
         assert resident_kib < RESIDENT_KIB, command
+
+
+@pytest.mark.parametrize("harm", REFUSED)
+def test_what_is_no_record_of_ours_is_refused_when_it_is_opened(
+    sound: Path, tmp_path: Path, harm: str
+) -> None:
+    record = tmp_path / "tent.sqlite3"
+    if harm not in IN_ITS_PLACE:
+        shutil.copyfile(sound, record)
+    change, words = REFUSED[harm]
+    change(record)
+    with pytest.raises(RecordError, match=words):
+        RecordReader(record)
+
+
+def test_a_schema_that_fills_sqlites_memory_is_refused(
+    sound: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As twenty views of 7 MB do; the limit itself is the process's and can't be raised again."""
+
+    def full(*_: object) -> NoReturn:
+        raise MemoryError
+
+    monkeypatch.setattr("controller.record.database.hold_schema", full)
+    with pytest.raises(RecordError, match="its schema is far longer than lungwort's"):
+        RecordReader(sound)
+
+
+def test_long_names_and_many_configs_are_not_loaded_whole(sound: Path, tmp_path: Path) -> None:
+    record = tmp_path / "tent.sqlite3"
+    shutil.copyfile(sound, record)
+    at_latest("(SELECT printf('%.*c', 7000000, 'x') AS name)")(record)
+    fill = "INSERT INTO configs (at_ms, sha256, yaml) VALUES (1, 'x', printf('%.*c', 65000, '#'))"
+    with RecordReader(record) as reader:
+        newest = reader.latest()
+        assert newest is not None
+        assert max(len(sensor.sensor) for sensor in newest.sensors) == 65
+    changed("BEGIN", *[fill] * 260, "COMMIT")(record)
+    with RecordReader(record) as reader, pytest.raises(RecordError, match="texts far longer"):
+        reader.configs()
+
+
+def test_a_snapshot_that_sqlite_ended_by_itself_hides_no_error(sound: Path) -> None:
+    with RecordReader(sound) as reader:
+        snapshot = reader.snapshot()
+        with pytest.raises(RecordError, match="out of memory"), snapshot:
+            reader._db.execute("ROLLBACK")  # as SQLite does where memory runs out
+            raise RecordError("out of memory")
+
+
+@pytest.mark.parametrize("form", SOUND)
+def test_a_record_of_another_form_is_read_and_backed_up(
+    sound: Path, tmp_path: Path, form: str
+) -> None:
+    record = tmp_path / "tent.sqlite3"
+    shutil.copyfile(sound, record)
+    SOUND[form](record)
+    assert main(["backup", str(CONFIG), str(tmp_path / "copy"), "--record", str(record)]) == 0
+    with RecordReader(tmp_path / "copy") as reader, RecordReader(sound) as before:
+        assert list(reader.readings()) == list(before.readings())
+        assert all(event.data for event in reader.events())
 
 
 @pytest.mark.parametrize(

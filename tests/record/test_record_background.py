@@ -323,6 +323,31 @@ def test_a_record_whose_schema_is_not_its_numbers_is_set_aside(
     assert "record.set_aside" in names(path)
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        "CREATE TRIGGER more AFTER INSERT ON events BEGIN INSERT INTO state WITH RECURSIVE n (i) AS "
+        "(SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT i, 1, '{}' FROM n; END",
+        "ALTER TABLE readings RENAME TO old; CREATE VIEW readings AS SELECT * FROM old",
+    ],
+    ids=["trigger without end", "view in place of a table"],
+)
+def test_a_record_made_to_do_harm_is_set_aside_before_it_is_written(
+    path: Path, disk: Disk, clock: StillClock, change: str
+) -> None:
+    with RecordWriter(path) as writer:
+        writer.event(START_MS, "daemon.started")
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.executescript(change)
+    record = start(path, disk, clock)
+    record.event(START_MS, "daemon.started")
+    record.reading(reading(1))
+    assert record.flush() or record.flush()
+    record.close()
+    assert len(list(path.parent.glob("*.corrupt-*Z"))) == 1
+    assert "record.set_aside" in names(path)
+
+
 def test_damage_found_while_running_keeps_config_and_state_for_the_new_record(
     path: Path, disk: Disk, clock: StillClock
 ) -> None:

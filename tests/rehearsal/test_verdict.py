@@ -210,6 +210,31 @@ def test_a_little_heat_is_not_what_limits_a_tent_that_is_cold_and_dry_all_day() 
     assert shown.sentences[0].startswith("Too hot for 1 of 12 hours")
 
 
+@pytest.mark.parametrize(
+    ("left_min", "end"),
+    [
+        (30.0, "with 8 times as much air for 30 min: the fan is too weak."),
+        (
+            290.0,
+            "with 8 times as much air for 4.8 h: the lamp is too strong for this tent and room.",
+        ),
+    ],
+)
+def test_heat_that_has_the_lamp_cut_is_not_called_no_matter_of_the_fan(
+    left_min: float, end: str
+) -> None:
+    """A cut lamp cools the tent: with more air it burns longer, and the tent may be hotter."""
+    cut, stronger = _hot_noon_of_a_cold_dry_day(0.0), _hot_noon_of_a_cold_dry_day(0.0)
+    cut.lamp_cut_min, stronger.lamp_cut_min = 300.0, left_min
+    shown = verdict(cut, tent(), FanTrial(0.05, cut, None, stronger))
+    assert shown.sentences[0] == f"The lamp was cut for heat for 5 of 12 lit hours, {end}"
+    assert shown.sentences[1].startswith("Too cold for 11 of 12 hours; too dry for ")
+    fine = Outcome(0.0, 43_200.0, lamp_cut_min=300.0)
+    for name in fine.day:
+        fine.day[name] = Minutes(0.0, 720.0, 0.0)
+    assert verdict(fine, tent()).is_fit is False
+
+
 minutes = st.builds(
     Minutes,
     below=st.floats(0.0, 500.0),
@@ -313,7 +338,7 @@ def test_of_two_days_wholly_out_of_band_the_one_less_far_out_is_better() -> None
         "The other: 120, in band 67%."
     )
     rows = "\n".join(comparison_lines([("far", far), ("near", near)], tent()))
-    assert re.search(r"Too hot, excess +120\.0 K h +48\.0 K h", rows)
+    assert re.search(r"Too hot, excess +120 K h +48\.0 K h", rows)
     assert "  72.0 K h less too hot" in difference_lines(far, near, tent(), "near")
     alike = choice([near, _hot_day(2.01)], ["near", "as near"], [tent(), tent()])
     assert alike.alike

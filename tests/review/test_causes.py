@@ -112,6 +112,23 @@ def test_quiet_hours_are_a_cause_where_more_air_would_have_helped(record: HandRe
     )
 
 
+def test_heat_that_no_air_can_help_does_not_hide_what_quiet_hours_do_to_damp(
+    record: HandRecord,
+) -> None:
+    """The override against heat is locked out all night; that against damp is not."""
+    hot = {"rule": "too_hot", "quantity": "temperature"}
+    record.event("11:00", "override.engaged", **hot)
+    record.event("11:00", "override.locked_out", **hot)
+    record.event("12:00", "override.engaged", rule="too_humid", quantity="humidity")
+    record.stretch(
+        "12:00", "13:00", temperature=26.0, humidity=90.0, vpd=350.0, speed=0.3, rule="quiet",
+        locked_out=True, intake_temperature_c=26.0, intake_humidity_pct=50.0,
+    )  # fmt: skip
+    by_kind = {(e.quantity, e.side): minutes(e) for e in record.review().excursions}
+    assert by_kind["humidity", "above"]["quiet_hours"] == 60.0
+    assert "quiet_hours" not in by_kind["temperature", "above"]
+
+
 def test_moist_air_out_of_quiet_hours_is_no_matter_of_theirs(record: HandRecord) -> None:
     moist: dict[str, Any] = {"humidity": 90.0, "vpd": 300.0, "speed": 0.3, "rule": "quiet"}
     # 23 °C and 95 % hold more than 23 °C at 70 % may; 15 °C and 60 % far less.

@@ -6,16 +6,21 @@ import json
 import math
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "expectation"))
 
 import jsonschema
 import pytest
+from review_records import HandRecord
 from tent_bodies import CONFIG, START_S, changed, fault, live, room_knots
 
+from controller.config import settings_from_text
+from controller.review.excursions import Cause
 from controller.review.open_record import Asked, open_source
 from controller.review.report import Review, build
+from controller.review.views.deviation_words import stronger_fan_words
 from controller.review.views.glyphs import Glyphs
 from controller.review.views.headline import also, headline
 from controller.review.views.json_schema import schema
@@ -126,6 +131,17 @@ def test_a_lamp_of_its_own_timer_that_burns_at_night_shows_by_its_heat(tmp_path:
     assert "too warm while its lamp should be dark" in day.headline
 
 
+@pytest.mark.parametrize(("until", "kinds"), [("02:00", set()), ("05:00", {"heat_while_dark"})])
+def test_heat_in_the_dark_of_a_fan_that_runs_shows_by_how_long_it_lasts(
+    until: str, kinds: set[str], tmp_path: Path
+) -> None:
+    """A kelvin over its intake, where 0.8 K can be explained: little, but for hours."""
+    record = HandRecord(tmp_path)
+    intake = {"intake_temperature_c": 20.0, "intake_humidity_pct": 55.0}
+    record.stretch("00:00", until, temperature=21.0, lit=False, speed=1.0, **intake)
+    assert {deviation.kind for deviation in record.review().deviations} == kinds
+
+
 def test_a_photocell_sees_a_lamp_that_burns_at_night(tmp_path: Path) -> None:
     day = Day(tmp_path, PHOTOCELL, faults=[fault("lamp_stuck_on", 0, 0.0, 5.0)])
     assert day.kinds() == {"lit_out_of_hours"}
@@ -152,6 +168,17 @@ def test_of_a_weak_fan_the_flow_that_would_be_enough_is_reported(tmp_path: Path)
     assert day.kinds() == set()
     assert "the lamp gives more heat than full flow can carry off" in day.headline
     assert "where this fan moves 55 m³/h" in day.headline
+
+
+def test_no_fan_is_asked_to_use_the_last_tenths_of_a_kelvin() -> None:
+    """Intake air of 26.95 °C and a limit of 27 °C once took 88,000 m³/h."""
+    review: Any = SimpleNamespace(settings=settings_from_text(WEAK).settings)
+    cause = Cause("lamp_heat", 60.0, 0.0, 3.6e6, 8.0)
+    high_c = review.settings.targets.day.temperature_c.high
+    assert "where this fan moves 55 m³/h" in stronger_fan_words(
+        review, cause._replace(intake_c=high_c - 3.0)
+    )
+    assert stronger_fan_words(review, cause._replace(intake_c=high_c - 0.05)) == ""
 
 
 def test_a_warm_room_is_blamed_where_it_is_warm(tmp_path: Path) -> None:

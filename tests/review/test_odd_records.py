@@ -165,6 +165,25 @@ def test_alarms_and_how_long_they_were_active(tmp_path: Path) -> None:
     assert "too hot (high), active for 1 h 30 min, acknowledged 10:20" in shown
 
 
+def test_a_lamp_cut_again_and_again_is_said_first_and_its_alarms_are_counted(
+    tmp_path: Path,
+) -> None:
+    """Its own half-hours, which made a screen of 117 alarms, and no word of the dark."""
+    record = HandRecord(tmp_path)
+    for hour in range(10, 14):
+        record.event(f"{hour}:00", "lamp.cut", temperature_c=36.0)
+        record.event(f"{hour}:00", "alarm.raised", alarm="lamp_cut", priority="high", title="cut")
+        record.stretch(f"{hour}:00", f"{hour}:30", temperature=24.0, lit=False)
+        record.event(f"{hour}:30", "lamp.restored", temperature_c=24.0)
+        record.event(f"{hour}:31", "alarm.cleared", alarm="lamp_cut")
+        record.stretch(f"{hour}:30", f"{hour + 1}:00", temperature=24.0)
+    shown = " ".join(shown_in_every_form(record).split())
+    assert "The lamp was cut for heat 4 times, for 2 h." in shown
+    assert "lamp lit 2 h, by the config's hours, cut for heat 4 times, for 2 h" in shown
+    assert "cut (high) 4 times, 2 h 4 min together, the longest from 10:00 for 31 min" in shown
+    assert "10:00 cut (high), active for" not in shown
+
+
 def test_overrides_with_start_length_reason_and_effect(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     hot = {"rule": "too_hot", "quantity": "temperature", "unit": "°C"}
@@ -198,6 +217,26 @@ def test_an_override_that_engaged_long_ago_and_still_sets_the_speed_is_listed(
     first, second = record.review().overrides
     assert (first.rule, first.value, first.deciding_minutes) == ("too_hot", 25.4, 60.0)
     assert (second.rule, second.minutes) == ("too_humid", 30.0)
+
+
+def test_an_override_locked_out_for_a_week_is_listed_though_it_sets_no_speed(
+    tmp_path: Path,
+) -> None:
+    record = HandRecord(tmp_path)
+    hot = {"rule": "too_hot", "quantity": "temperature", "unit": "°C"}
+    week_ago_ms = record.at("12:00") - 7 * 86_400_000
+    for name in ("override.engaged", "override.locked_out"):
+        record.writer.event(week_ago_ms, name, "info", value=25.4, limit=25.0, **hot)
+    record.stretch("11:00", "12:00", temperature=26.0, in_fan_hours=False, locked_out=True)
+    review = record.review()
+    (override,) = review.overrides
+    assert (override.rule, override.minutes, override.locked_out_minutes) == (
+        "too_hot",
+        720,
+        720,
+    )
+    (excursion,) = review.excursions
+    assert "outside_fan_hours" not in {cause.code for cause in excursion.causes}
 
 
 def test_overrides_without_events_come_from_the_rules(tmp_path: Path) -> None:

@@ -42,6 +42,10 @@ def record(tmp_path: Path) -> HandRecord:
             "{drive: pwm, pin: 18}",
             r"Fan: not known, the config gives neither its power nor its flow\.",
         ),
+        (
+            "{drive: pwm, pin: 18, power: 20 W}",
+            r"by the fan laws, its speed cubed: motor and electronics take a watt or more besides",
+        ),
     ],
 )
 def test_the_screen_says_what_power_the_fans_energy_goes_by(
@@ -162,6 +166,7 @@ def test_plain_terminals_get_plain_signs(record: HandRecord) -> None:
     text = shown(record, Glyphs(fancy=False))
     assert text.isascii()
     assert "27.0 C at 12:01" in text
+    assert "Degree-hours above the band: 8.0 K h" in text
 
 
 def test_glyphs_follow_what_a_stream_can_show() -> None:

@@ -1,4 +1,4 @@
-"""Sensors of the kernel that fail for an hour, hang, vanish in the middle of a read, come back."""
+"""Sensors of the kernel that fail for an hour, hang, or vanish amid a read, and come back."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from test_sensor_pollers import HandClock, until
 
 from controller.config import Settings, settings_from_text
 from controller.control.plausibility import SensorFault
+from controller.sensors.discover import discover
 from controller.sensors.driver import ErrorKind, SensorError
 from controller.sensors.hwmon import HwmonDriver
 from controller.sensors.iio import IioDriver
@@ -112,31 +113,47 @@ def test_a_device_that_vanishes_while_it_is_looked_for_is_no_surprise(
         return there
 
     monkeypatch.setattr(Path, "exists", exists)
+    driver = IioDriver("bme680", tmp_path)
     with pytest.raises(SensorError, match="has gone") as caught:
-        IioDriver("bme680", tmp_path)
+        driver.read()
     assert caught.value.kind is ErrorKind.MISSING
 
 
+def test_a_device_without_a_name_of_its_own_is_read_by_its_address_and_listed(
+    tmp_path: Path,
+) -> None:
+    files = {"in_temp_input": "24370", "in_humidityrelative_input": "49833"}
+    add_iio(tmp_path, 0, "1-0077", files)
+    assert IioDriver("1-0077", tmp_path).read()[:2] == (24.37, 49.833)
+    (found,) = discover(tmp_path).sensors
+    assert (found.chip, found.device, found.problem) == ("iio:device0", "1-0077", "")
+
+
 def test_ticks_go_on_beside_a_bus_that_hangs_for_half_a_minute(tmp_path: Path) -> None:
-    """A pipe in place of the file: to open it waits for a writer, as a read waits for the bus."""
+    """A pipe in place of the file: reading it waits for its writer, as the kernel for the bus."""
     home = add_hwmon(tmp_path, 1, "1-0044", SHT4X)
     (home / "temp1_input").unlink()
     os.mkfifo(home / "temp1_input")
+    bus = os.open(home / "temp1_input", os.O_RDWR)
     clock = HandClock()
-    array = open_sensors(settings(), clock, make_driver=lambda s: open_driver(s, tmp_path))
-    worker = next(t for t in threading.enumerate() if t.name == "sensor-canopy")
+    hung = settings_from_text(TEXT.replace("canopy", "hung")).settings
+    array = open_sensors(hung, clock, make_driver=lambda s: open_driver(s, tmp_path))
+    worker = next(t for t in threading.enumerate() if t.name == "sensor-hung")
     until(lambda: worker.busy_since_s is not None)  # type: ignore[attr-defined]
     for _ in range(15):
         clock.advance(2.0)
         array.poll(clock.monotonic_s())
     assert array.readings(clock.monotonic_s()).tent is None
-    (home / "temp1_input").write_text("23417\n")  # the bus comes back
+    (home / "temp1_input").unlink()
+    (home / "temp1_input").write_text("23417\n")
+    os.write(bus, b"23417\n")  # the bus comes back
+    os.close(bus)
 
     def is_read() -> bool:
         array.poll(clock.monotonic_s())
         return array.readings(clock.monotonic_s()).tent is not None
 
     until(is_read)
-    (home / "temp1_input").unlink()
-    (home / "temp1_input").write_text("23417\n")
     array.close()
+    worker.join(60.0)
+    assert not worker.is_alive()

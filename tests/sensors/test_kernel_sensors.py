@@ -274,8 +274,8 @@ def test_co2_that_cannot_be_is_left_out_and_the_air_still_read(tmp_path: Path) -
     assert trusted(profile_of(sensor), history) == (0.0, 27.24, 48.8, None)
 
 
-# What w1_therm.c of Linux 6.12 makes of it: a scratchpad of zeros has the checksum 0 and passes;
-# for one that fails, and for no answer at all, it returns no error but nothing.
+# As w1_therm.c of Linux 6.12 does: a scratchpad of zeros has the checksum 0 and passes; for one
+# that fails, and for no answer at all, it returns no error but nothing.
 @pytest.mark.parametrize(
     ("shown", "words", "kind"),
     [

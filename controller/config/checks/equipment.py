@@ -82,7 +82,8 @@ def _crop(view: CheckedConfig) -> Iterator[Objection]:
         )
     elif crop.leaf_area_m2 is None and counted != (True, True):
         has = "plants without a stage" if counted[0] else "no number of plants"
-        yield Objection(path, f"the crop has {has}", expected, (path,))
+        why = ": how much moisture its leaves give off hangs on it"
+        yield Objection(path, f"the crop has {has}{why}", expected, (path,))
 
 
 def _currency(view: CheckedConfig) -> Iterator[Objection]:

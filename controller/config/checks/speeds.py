@@ -44,7 +44,7 @@ def _relay_is_on_or_off(view: CheckedConfig) -> Iterator[Objection]:
             yield Objection(
                 path,
                 f"a relay cannot run the fan at {display.speed(speed)}",
-                "0 % or 100 %, or `fan.drive` pwm or hardware_pwm",
+                "0 % or 100 %, or `fan.drive` pwm, hardware_pwm or dac",
                 (_DRIVE,),
             )
 

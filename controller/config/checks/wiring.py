@@ -285,8 +285,8 @@ def _four_wire_fan(view: CheckedConfig) -> Iterator[Objection]:
             "the kernel holds this pin low from power-on to the first tick, which without "
             "`active_low` stops the fan, for ever if lungwort can't start; and on a four-wire "
             "fan's own wire the GPIO meets up to 5.25 V",
-            "a transistor between the pin and the fan's wire, and `active_low: true`; see "
-            '"Four-wire fans" in the README',
+            "a transistor between the pin and the fan's wire (before a 0-10 V input a stage that "
+            'inverts), and `active_low: true`; see "Four-wire fans" and "EC fans" in the README',
             (_DRIVE, _ACTIVE_LOW),
             is_warning=True,
         )

@@ -41,8 +41,9 @@ class Lamp(Section):
     power_w: Power = key(
         default=100.0,
         written="power",
-        description="Electrical power; all of it becomes heat. The default is a mere guess: "
-        "sizing and costs rest on yours.",
+        description="Electrical power; all of it becomes heat in the tent, but for a driver's "
+        "tenth or so where that hangs outside. The default is a mere guess: sizing and costs rest "
+        "on yours.",
     )
     photoperiod: Photoperiod = key(description="The lit hours, local clock times.")
     switched_by: Literal["own_timer", "relay", "photocell"] = key(

@@ -235,15 +235,20 @@ def _length(deviation: Deviation) -> str:
     return hours_and_minutes(deviation.minutes)
 
 
+# Intake air so near the limit leaves nothing to any fan: a sensor errs by more (engineering
+# judgement) [K].
+_LEAST_HEADROOM_K = 0.5
+
+
 def stronger_fan_words(review: Review, cause: Cause) -> str:
     """How strong a fan would do: "; with intake air of 24 °C, 27 °C takes 150 to 300 m³/h ..."."""
     from controller.expectation import ExpectedRise
 
     expected = ExpectedRise.from_settings(review.settings)
-    if expected is None or cause.intake_c is None:
+    limit_c = review.settings.targets.day.temperature_c.high
+    if expected is None or cause.intake_c is None or limit_c - cause.intake_c < _LEAST_HEADROOM_K:
         return ""
     units = review.settings.units
-    limit_c = review.settings.targets.day.temperature_c.high
     likely, dry = expected.needed_flow_m3_s(cause.intake_c, limit_c)
     delivered = expected.delivered_m3_s()
     opening = (

@@ -26,6 +26,7 @@ from controller.review.views.deviation_words import (
     swing_clause,
 )
 from controller.review.views.quality_words import clock_step_words
+from controller.review.views.review_words import lamp_cut_words
 from controller.wording import heat_effect
 
 # Those that are deviations from what was expected, by kind.
@@ -215,8 +216,10 @@ def also(review: Review) -> list[str]:
     """What else a grower should know of the day: one sentence each, the headline's left out."""
     worst = worst_kind(review)
     first, last = None if worst is None else main_cause(review, worst.kind), ""
+    cuts = lamp_cut_words(review)
     sentences = [
         *_other_tent(review),
+        *([f"The lamp was {cuts}."] if cuts else []),
         *_interruptions(review),
         *(deviation_sentence(review, *alike) for alike in by_kind(review.deviations)),
     ]

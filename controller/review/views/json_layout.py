@@ -181,6 +181,8 @@ _QUALITY: Layout = (
                     lambda _, q: {name: co2.low_minutes for name, co2 in q.co2_ppm.items()}),
     numbers_by_name("co2_highest_ppm", "number",
                     lambda _, q: {name: co2.highest for name, co2 in q.co2_ppm.items()}),
+    number("lamp_cut_minutes", "For how long the lamp was cut for heat.",
+           lambda _, q: sum(cut.minutes for cut in q.lamp_cuts), 1, least=0),
     numbers_by_name("minutes_at_end_of_range", "number", lambda _, q: q.beyond_range),
     objects("sensor_faults", _active_span("sensor", "fault"), lambda _, q: q.sensor_faults,
             "Faults of sensors."),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from controller.display import hours_and_minutes
 from controller.review.report import Review
 
 SIMULATED = "A simulation wrote this record: no real tent stands behind it."
@@ -13,9 +14,18 @@ def missing_words(review: Review) -> str:
 
 
 def lamp_hours_words(review: Review) -> str:
-    """Where the lamp's hours are only the config's: no wire says whether it is lit."""
+    """Where the lamp's hours are only the config's, as no wire tells; and when it was cut."""
     is_seen = review.settings.lamp.switched_by in ("relay", "photocell")
-    return "" if is_seen else ", by the config's hours"
+    cuts = lamp_cut_words(review)
+    return ("" if is_seen else ", by the config's hours") + (f", {cuts}" if cuts else "")
+
+
+def lamp_cut_words(review: Review) -> str:
+    """How often and for how long the lamp was cut for heat; "" if never."""
+    cuts = review.quality.lamp_cuts
+    length = hours_and_minutes(sum(cut.minutes for cut in cuts))
+    times = "" if len(cuts) == 1 else f"{len(cuts)} times, "
+    return f"cut for heat {times}for {length}" if cuts else ""
 
 
 def light_words(review: Review) -> str | None:

@@ -11,6 +11,7 @@ from controller.review.excursions import KINDS
 from controller.review.overrides import Override
 from controller.review.period import short_date
 from controller.review.phrases import NAMES
+from controller.review.quality import ActiveSpan
 from controller.review.report import Review
 from controller.review.views.cause_words import (
     override_effect,
@@ -30,7 +31,7 @@ from controller.review.views.table_cells import (
     Text,
     Value,
 )
-from controller.wording import assumed_power_words, rule_words
+from controller.wording import FAN_LAWS, assumed_power_words, rule_words
 
 _QUANTITIES = tuple(dict.fromkeys(quantity for quantity, _ in KINDS))
 # Of the learnings, so many are shown.
@@ -187,12 +188,20 @@ def fan_power_sentence(review: Review) -> str | None:
     energy = review.figures.energy
     if energy.fan_kwh is None:
         return "Fan: not known, the config gives neither its power nor its flow."
-    if energy.assumed_fan_w is None:
-        return None
-    return f"Fan: {assumed_power_words(energy.assumed_fan_w)}."
+    sentences = []
+    if energy.assumed_fan_w is not None:
+        sentences.append(f"Fan: {assumed_power_words(energy.assumed_fan_w)}.")
+    if review.settings.fan.drive != "relay":
+        sentences.append(FAN_LAWS)
+    return " ".join(sentences) or None
 
 
-def alarms_table(review: Review) -> Table:
+def alarm_words(alarm: ActiveSpan) -> str:
+    """What is the matter, and its priority."""
+    return f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words
+
+
+def alarms_table(review: Review, alarms: Sequence[ActiveSpan] | None = None) -> Table:
     """The alarms and how long each was active; those of high priority matter most."""
     columns = (
         Column("Alarm", is_number=False),
@@ -201,13 +210,13 @@ def alarms_table(review: Review) -> Table:
         Column("Acknowledged", is_number=False),
     )
     rows = []
-    for alarm in review.alarms:
+    for alarm in review.alarms if alarms is None else alarms:
         acknowledged = alarm.acknowledged_ms
         length = hours_and_minutes(alarm.minutes) + (", not cleared" if alarm.is_active else "")
         rows.append(
             TableRow(
                 (
-                    Text(f"{alarm.words} ({alarm.detail})" if alarm.detail else alarm.words),
+                    Text(alarm_words(alarm)),
                     Moment(alarm.start_ms),
                     Text(length),
                     _NOTHING if acknowledged is None else Moment(acknowledged),

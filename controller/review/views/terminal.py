@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from controller import display
 from controller.display import hours_and_minutes
 from controller.review.phrases import counted, degree_hours_words
+from controller.review.quality import ActiveSpan
 from controller.review.report import Review
 from controller.review.series import Point
 from controller.review.views.cause_words import NO_CAUSE
@@ -18,6 +19,7 @@ from controller.review.views.review_words import SIMULATED, lamp_hours_words, li
 from controller.review.views.table_cells import Table
 from controller.review.views.tables import (
     air_table,
+    alarm_words,
     alarms_table,
     bands_table,
     days_table,
@@ -34,6 +36,7 @@ from controller.tables import wrapped
 
 _SHOWN = 8  # excursions and overrides named on the screen; `--html` and `--json` have them all
 _DAYS_SHOWN = 31
+_ALARMS_ALIKE = 3  # of one kind named singly
 _INDENT = "  "
 
 
@@ -180,6 +183,20 @@ def _earlier_days(count: int) -> Iterator[str]:
 
 
 def _alarms(review: Review) -> Iterator[str]:
-    for alarm, since, length, acknowledged in alarms_table(review).terminal_rows(review):
-        sentence = f"{since} {alarm}, active for {length}"
+    by_kind: dict[tuple[str, str], list[ActiveSpan]] = {}
+    for alarm in review.alarms:
+        by_kind.setdefault((alarm.what, alarm.detail), []).append(alarm)
+    often = [alike for alike in by_kind.values() if len(alike) > _ALARMS_ALIKE]
+    seldom = [a for a in review.alarms if len(by_kind[a.what, a.detail]) <= _ALARMS_ALIKE]
+    for what, since, length, acknowledged in alarms_table(review, seldom).terminal_rows(review):
+        sentence = f"{since} {what}, active for {length}"
         yield sentence if acknowledged == "–" else f"{sentence}, acknowledged {acknowledged}"
+    for alike in often:
+        longest = max(alike, key=lambda alarm: alarm.minutes)
+        together = hours_and_minutes(sum(alarm.minutes for alarm in alike))
+        yield (
+            f"{alarm_words(longest)} {len(alike)} times, "
+            f"{together} together, the longest from "
+            f"{review.period.when(longest.start_ms)} for {hours_and_minutes(longest.minutes)}"
+            f"{', not cleared' if alike[-1].is_active else ''}"
+        )
