@@ -7,8 +7,9 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from controller.alarms.conditions import Condition, TickView
+from controller.alarms.conditions import Condition
 from controller.alarms.states import AlarmChange
+from controller.alarms.tick_view import TickView
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
 from controller.clock import Clock
