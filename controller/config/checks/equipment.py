@@ -100,12 +100,13 @@ def _currency(view: CheckedConfig) -> Iterator[Objection]:
 
 
 def _lamp_power(view: CheckedConfig) -> Iterator[Objection]:
-    """What sizing, rehearsals, learning and the alarm of a dead fan rest on is not to be a guess."""
+    """Sizing, rehearsals, learning and the alarm of a dead fan do not rest on a guess."""
     path: KeyPath = ("lamp", "power")
     if not view.is_written(path):
         yield Objection(
             path,
-            f"the lamp's power is not given; {display.power(view.settings.lamp.power_w)} is assumed",
+            f"the lamp's power is not given; {display.power(view.settings.lamp.power_w)} is "
+            "assumed",
             "`lamp.power`, best by a plug meter: every figure of heat and air rests on it",
             is_warning=True,
         )
