@@ -29,7 +29,7 @@ from controller.control import (
 )
 from controller.daemon.device_use import DeviceUse
 from controller.daemon.edges import Edges
-from controller.daemon.fan_watch import TURNING_RPM, FanWatch, step_fan_watch
+from controller.daemon.fan_watch import TURNING_RPM, FanFault, FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
 from controller.daemon.reduced_flow import saved_fall, standing_fall
 from controller.daemon.rise_watch import RiseWatch
@@ -214,6 +214,9 @@ class Controller:
         self._apply(decision, events)
         self.memory, self.decision, self._schedule = decision.memory, decision, schedule
         self.reasons = reasons(decision, now, readings, self.rules)
+        if self._fan_watch.fault is FanFault.NOT_TURNING:
+            # What a fan that stands still would bring is no reason.
+            self.reasons = tuple(reason._replace(forecast=None) for reason in self.reasons)
         self._now = now
 
         clock_changes, self._reported = clock_events(self._reported, wall)

@@ -291,6 +291,18 @@ def test_ramps_are_one_event_and_not_one_a_step() -> None:
     assert len(bench.events("fan.changed")) == 2  # the start's, and the fan hours'
 
 
+@pytest.mark.parametrize(("rpm", "is_forecast"), [(1800.0, True), (0.0, False)])
+def test_what_a_fan_that_stands_still_would_bring_is_no_reason(
+    rpm: float, is_forecast: bool
+) -> None:
+    fan = "drive: pwm, free_flow: 190 m³/h, max_pressure: 250 Pa, power: 25 W"
+    bench = Bench(config=CONFIG.replace("drive: relay", fan), tachometer=FakeTachometer(rpm))
+    bench.tent.air, bench.intake.air = Measurement(28.0, 50.0), Measurement(22.0, 50.0)
+    bench.run(180.0, 2.0)
+    hot = next(reason for reason in bench.controller.reasons if reason.rule == "too_hot")
+    assert (hot.forecast is not None) is is_forecast
+
+
 @pytest.mark.parametrize(("purge_speed", "speeds"), [("80 %", [0.5, 0.8, 0.5]), ("50 %", [0.5])])
 def test_a_purge_is_an_event_where_it_changes_the_fan_s_speed(
     purge_speed: str, speeds: list[float]
