@@ -97,7 +97,7 @@ DRIVER = [
 ]
 
 
-def test_a_sensor_driver(pristine: Path, tmp_path: Path) -> None:
+def test_the_recipe_of_a_sensor_driver_gives_one_that_reads(pristine: Path, tmp_path: Path) -> None:
     files = follow(_copy(tmp_path), DRIVER)
     assert len(files) <= 4
     code = (
@@ -158,7 +158,7 @@ OVERRIDE = [
 OVERRIDE_MORE = {"controller/config/sections/targets.py", "controller/wording/reasons.py"}
 
 
-def test_an_override(pristine: Path, tmp_path: Path) -> None:
+def test_the_recipe_of_an_override_gives_one_that_decides(pristine: Path, tmp_path: Path) -> None:
     files = follow(_copy(tmp_path), OVERRIDE)
     assert len(files | OVERRIDE_MORE) <= 4
     code = (
@@ -205,7 +205,7 @@ CAUSE = [
 ]
 
 
-def test_a_cause(pristine: Path, tmp_path: Path) -> None:
+def test_the_recipe_of_a_cause_gives_one_with_words(pristine: Path, tmp_path: Path) -> None:
     files = follow(_copy(tmp_path), CAUSE)
     assert len(files) <= 3  # and its rank and its headline
     code = (
@@ -232,7 +232,7 @@ COMMAND = [
 ]
 
 
-def test_a_command(pristine: Path, tmp_path: Path) -> None:
+def test_the_recipe_of_a_command_gives_one_that_runs(pristine: Path, tmp_path: Path) -> None:
     files = follow(_copy(tmp_path), COMMAND)
     assert len(files) <= 4
     code = "import sys\nfrom controller.__main__ import main\nsys.exit(main(['greet']))\n"

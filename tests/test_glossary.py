@@ -133,13 +133,13 @@ def headings() -> set[str]:
     return found
 
 
-def test_keys_of_the_config() -> None:
+def test_no_key_of_the_config_is_a_retired_word() -> None:
     keys = set(schema_keys(config_schema()))
     assert {"pre_run", "run_on", "hysteresis"} <= keys
     assert not retired(keys)
 
 
-def test_events() -> None:
+def test_no_event_is_a_retired_word_and_each_begins_with_one_of_the_glossary() -> None:
     names = event_names()
     assert {"fan_hours.began", "override.locked_out", "quiet.began", "day.summarised"} <= names
     assert not retired(names)
@@ -156,19 +156,19 @@ def test_sections_of_the_config_are_in_its_reference() -> None:
     assert sections - shown == set()
 
 
-def test_columns_of_the_record() -> None:
+def test_no_column_of_the_record_is_a_retired_word() -> None:
     assert {"in_fan_hours", "locked_out", "sensor_readings"} <= columns()
     assert not retired(columns())
 
 
-def test_keys_of_the_reviews_json() -> None:
+def test_no_key_of_the_reviews_json_is_a_retired_word() -> None:
     keys = set(schema_keys(json_schema.schema()))
     assert len(keys) > 50
     assert not retired(keys, "review")
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_names_options_and_help_of_a_command(command: str) -> None:
+def test_no_name_option_or_help_of_a_command_has_a_retired_word(command: str) -> None:
     texts: set[str] = {command}
     for parser in parsers(build_parser([command])):
         texts |= {parser.description or "", parser.epilog or ""}
@@ -178,7 +178,7 @@ def test_names_options_and_help_of_a_command(command: str) -> None:
     assert not retired(lines, "help")
 
 
-def test_headings() -> None:
+def test_no_heading_has_a_retired_word() -> None:
     assert len(headings()) > 3
     assert not retired(headings())
 

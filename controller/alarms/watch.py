@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from controller.alarms.channels import CommandChannel, UrlsChannel
-from controller.alarms.conditions import AlarmLimits, TickView, conditions
+from controller.alarms.conditions import conditions
 from controller.alarms.kinds import Priority
 from controller.alarms.notifications import Message, event_data, message
 from controller.alarms.outbox import Channel, Outbox, Report
@@ -20,6 +20,7 @@ from controller.alarms.states import (
     snapshot,
     step_alarms,
 )
+from controller.alarms.tick_view import AlarmLimits, TickView
 from controller.clock import Clock
 
 if TYPE_CHECKING:

@@ -115,7 +115,8 @@ def run(args: argparse.Namespace) -> int:
             print(show(event))
             last_id = max(last_id, event.id)
         if not count and not args.follow:
-            print("lungwort: no such event in that time", file=sys.stderr)
+            whole = " (names are whole, such as fan.changed, or 'fan.*')" if args.name else ""
+            print(f"lungwort: no such event in that time{whole}", file=sys.stderr)
         if is_cut:
             sys.stdout.flush()
             print(

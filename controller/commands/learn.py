@@ -9,10 +9,10 @@ from controller.commands.arguments import HelpPage, add_config, add_record
 from controller.commands.requests import send_request
 
 _DESCRIPTION = """\
-Learns the tent from its own record: how much heat the fabric lets through, what
+Learn the tent from its own record: how much heat the fabric lets through, what
 the fan really moves through filter and duct, what the plants give off, and how
 far the sensors disagree, each with a 90 % interval beside what the config says.
-Says too what the record can't tell, and what to do. Nothing is written; the
+Say too what the record can't tell, and what to do. Nothing is written; the
 daemon does the same every night and keeps the result.
 
 The fan's usual flow is that of a reference week: the first since the config's

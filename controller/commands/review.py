@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 REVIEW_HELP = "review a day, a week or a season: what happened, why, what to change"
 REVIEW_DESCRIPTION = """\
-Reviews the newest day of the record, another day, or a stretch of days: how hot and how humid it
+Review the newest day of the record, another day, or a stretch of days: how hot and how humid it
 got and for how long, what the fan did and why, what it cost, and what to change. Each reading is
 judged by the config that was in force when it was taken. Works while the daemon writes.
 """

@@ -10,7 +10,7 @@ from controller.commands.arguments import HelpPage, add_config, add_record, comp
 
 TOMORROW_HELP = "tomorrow's peak, the hours out of band, and what helps tonight"
 TOMORROW_DESCRIPTION = """\
-Foresees the day after the newest reading: how hot the tent will get and when,
+Foresee the day after the newest reading: how hot the tent will get and when,
 how long it will be out of its bands, each with a 90 % interval, and which of a
 few things done tonight would help against heat: other lamp hours, fewer, more
 air at night, an aired room. Each is run on the tent as the daemon learned it,

@@ -13,10 +13,9 @@ from controller.config import checks as crosschecks
 from controller.config.lookup import is_default_at
 from controller.config.messages import dotted
 from controller.config.problems import ConfigError, Problem
-from controller.config.validate import Path as KeyPath
 from controller.config.validate import validate
 from controller.config.yaml_parser import MAX_BYTES, decode, read
-from controller.config.yaml_tree import YamlSource
+from controller.config.yaml_tree import KeyPath, YamlSource
 
 # Inputs that a shell hands over: `lungwort check /dev/stdin`, `lungwort check <(…)`.
 _OWN_INPUTS = ("/dev/stdin", "/dev/fd/", "/proc/self/fd/")

@@ -9,8 +9,7 @@ from typing import Any, Literal, NamedTuple, get_args, get_origin, get_type_hint
 from controller.config.model import Settings
 from controller.config.quantities import QuantityRange, Text
 from controller.config.section import Section
-
-Path = tuple[str | int, ...]
+from controller.config.yaml_tree import KeyPath
 
 
 class KeyInfo(NamedTuple):
@@ -57,7 +56,7 @@ def _fields(model: type[Section]) -> dict[str, KeyInfo]:
     hints = get_type_hints(model, include_extras=True)
     missing = dataclasses.MISSING
     return {
-        field.metadata.get("alias", field.name): KeyInfo(
+        field.metadata.get("written", field.name): KeyInfo(
             field.name,
             hints[field.name],
             field.metadata,
@@ -98,7 +97,7 @@ def markers(info: KeyInfo) -> Iterator[Any]:
         stack.extend(arg for arg in get_args(annotation) if not isinstance(arg, str))
 
 
-def section_at(path: Path) -> type[Section] | None:
+def section_at(path: KeyPath) -> type[Section] | None:
     """The section a path names, list indices passed over."""
     model: type[Section] = Settings
     for key in path:
@@ -112,7 +111,7 @@ def section_at(path: Path) -> type[Section] | None:
     return model
 
 
-def field_at(path: Path) -> KeyInfo | None:
+def field_at(path: KeyPath) -> KeyInfo | None:
     """The field a path names."""
     keys = [key for key in path if isinstance(key, str)]
     if not keys:
@@ -121,7 +120,7 @@ def field_at(path: Path) -> KeyInfo | None:
     return fields(model).get(keys[-1]) if model is not None else None
 
 
-def is_default_at(path: Path) -> bool:
+def is_default_at(path: KeyPath) -> bool:
     """Whether a path names a value that has a default, and no section."""
     info = field_at(path)
     return info is not None and not info.is_required and section_at(path) is None

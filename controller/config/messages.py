@@ -6,15 +6,16 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Literal, get_args, get_origin
 
-from controller.config.lookup import Path, bare, example, field_at, fields, section_at
+from controller.config.lookup import bare, example, field_at, fields, section_at
 from controller.config.model import Settings
 from controller.config.problems import printable
 from controller.config.section import Section
+from controller.config.yaml_tree import KeyPath
 
 _CURRENCY = re.compile(r"[0-9]\s*(?!per)([A-Z]{3})\s*(?:/|per|$)", re.IGNORECASE | re.ASCII)
 
 
-def dotted(path: Path) -> str:
+def dotted(path: KeyPath) -> str:
     """A path as people read it: `sensors[0].pin`."""
     text = ""
     for key in path:
@@ -53,13 +54,13 @@ _RENAMED = {
 }
 
 
-def _new_name(path: Path) -> str | None:
+def _new_name(path: KeyPath) -> str | None:
     """What a key is called now that its section knows under another name."""
     name, model = _RENAMED.get(str(path[-1])), section_at(path[:-1])
     return name if name is not None and model is not None and name in fields(model) else None
 
 
-def suggestion(path: Path) -> str | None:
+def suggestion(path: KeyPath) -> str | None:
     """The key of the same section that an unknown key most likely stands for."""
     model = section_at(path[:-1])
     if model is None:
@@ -67,7 +68,7 @@ def suggestion(path: Path) -> str | None:
     return _new_name(path) or nearest(str(path[-1]), fields(model))
 
 
-def unknown_key(path: Path) -> tuple[str, str]:
+def unknown_key(path: KeyPath) -> tuple[str, str]:
     """What is wrong with a key that its section does not have, and what was expected."""
     key, section = str(path[-1]), dotted(path[:-1])
     shown = printable(key)
@@ -96,7 +97,7 @@ def _home_of(key: str) -> str | None:
 
 
 def _sections() -> Iterator[tuple[str, type[Section]]]:
-    stack: list[tuple[Path, type[Section]]] = [((), Settings)]
+    stack: list[tuple[KeyPath, type[Section]]] = [((), Settings)]
     while stack:
         path, model = stack.pop()
         yield dotted(path), model
@@ -106,7 +107,7 @@ def _sections() -> Iterator[tuple[str, type[Section]]]:
                 stack.append(((*path, key), inner))
 
 
-def what_goes_at(path: Path) -> str:
+def what_goes_at(path: KeyPath) -> str:
     """What a key takes, in words."""
     info = field_at(path)
     if info is None:

@@ -44,7 +44,7 @@ def key(
         the value changes.
     """
     metadata = {
-        "alias": written,
+        "written": written,
         "description": description,
         "examples": None if examples is None else list(examples),
         "ge": ge,

@@ -16,11 +16,9 @@ from controller.config.lookup import KeyInfo, fields, stand_in, without_none
 from controller.config.model import Settings
 from controller.config.quantities import Band, PointOfCurve, RefusedError, describe
 from controller.config.section import Section
-from controller.config.yaml_tree import Key, Mapping, YamlSource, plain
+from controller.config.yaml_tree import KeyPath, Mapping, YamlSource, plain
 
 S = TypeVar("S", bound=Section)
-
-Path = tuple[Key, ...]
 
 _WHOLE_NUMBER = re.compile(r"\s*[+-]?[0-9]+(?:_[0-9]+)*(?:\.0*)?\s*", re.ASCII)
 _ANY_LENGTH = 1 << 20
@@ -43,12 +41,12 @@ class Finding(NamedTuple):
         The path that an unknown key was probably meant to be.
     """
 
-    path: Path
+    path: KeyPath
     message: str
     expected: str
     of_key: bool = False
     is_gap: bool = False
-    means: Path | None = None
+    means: KeyPath | None = None
 
 
 class Validated(NamedTuple):
@@ -66,9 +64,9 @@ class Validated(NamedTuple):
 
     settings: Settings
     findings: tuple[Finding, ...]
-    broken: frozenset[Path]
+    broken: frozenset[KeyPath]
 
-    def is_sound(self, *paths: Path) -> bool:
+    def is_sound(self, *paths: KeyPath) -> bool:
         """Whether the settings at and under these paths are the user's own."""
         return not any(
             bad[: len(path)] == path[: len(bad)] for bad in self.broken for path in paths
@@ -142,10 +140,10 @@ class _TreeReader:
 
     def __init__(self, source: YamlSource) -> None:
         self.findings: list[Finding] = []
-        self.broken: set[Path] = set()
+        self.broken: set[KeyPath] = set()
         self._source = source
 
-    def section(self, model: type[S], data: dict[str, Any], path: Path) -> S:
+    def section(self, model: type[S], data: dict[str, Any], path: KeyPath) -> S:
         """Read a mapping; a key without a value counts as not given."""
         known = fields(model)
         for key in data.keys() - known.keys():
@@ -164,7 +162,7 @@ class _TreeReader:
                 values[info.name] = self._value(info.annotation, info, stand_in(info), here)
         return model(**values)
 
-    def _value(self, annotation: Any, info: KeyInfo, value: Any, path: Path) -> Any:
+    def _value(self, annotation: Any, info: KeyInfo, value: Any, path: KeyPath) -> Any:
         """Read what a key takes, or raise `RefusedError`."""
         kind = without_none(annotation)
         for mark in getattr(kind, "__metadata__", ()):
@@ -189,7 +187,7 @@ class _TreeReader:
             raise RefusedError(f"{describe(value)} is not a section", f"keys under it: {keys}")
         return self.section(kind, value, path)
 
-    def _list(self, kind: Any, info: KeyInfo, value: Any, path: Path) -> tuple[Any, ...]:
+    def _list(self, kind: Any, info: KeyInfo, value: Any, path: KeyPath) -> tuple[Any, ...]:
         """Read a list of any length within the bounds of its key, or raise `RefusedError`."""
         if not isinstance(value, list):
             expected = "items behind dashes, or [in, brackets]"
@@ -203,7 +201,7 @@ class _TreeReader:
         return items
 
     def _items(
-        self, kinds: tuple[Any, ...], info: KeyInfo, values: list[Any], path: Path
+        self, kinds: tuple[Any, ...], info: KeyInfo, values: list[Any], path: KeyPath
     ) -> tuple[Any, ...]:
         """Read the items of a list, or raise `RefusedError` once every objection is noted.
 
@@ -224,17 +222,17 @@ class _TreeReader:
             raise _ListRefusedError
         return tuple(items)
 
-    def _refused(self, path: Path, error: RefusedError) -> None:
+    def _refused(self, path: KeyPath, error: RefusedError) -> None:
         if isinstance(error, _ListRefusedError):
             return  # its items are told already
         self._object(Finding(path, f"`{wording.dotted(path)}`: {error.wrong}", error.expected))
 
-    def _missing(self, path: Path) -> None:
+    def _missing(self, path: KeyPath) -> None:
         without = "has no value" if self._source.find(path) is not None else "is missing"
         message = f"`{wording.dotted(path)}` {without}"
         self._object(Finding(path, message, wording.what_goes_at(path), of_key=True, is_gap=True))
 
-    def _unknown_key(self, path: Path) -> None:
+    def _unknown_key(self, path: KeyPath) -> None:
         message, expected = wording.unknown_key(path)
         near = wording.suggestion(path)
         means = (*path[:-1], near) if near is not None else None
@@ -269,7 +267,7 @@ def _whole_number(info: KeyInfo, value: Any) -> int:
     return int(number)
 
 
-def _word(info: KeyInfo, value: Any, path: Path) -> str:
+def _word(info: KeyInfo, value: Any, path: KeyPath) -> str:
     """A text within the bounds of its key."""
     least, most = info.metadata.get("min_length", 0), info.metadata.get("max_length", _ANY_LENGTH)
     pattern = info.metadata.get("pattern", r"[\s\S]*")

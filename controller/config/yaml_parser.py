@@ -36,6 +36,9 @@ def decode(data: bytes, name: str) -> str:
     ConfigError
         Too long, or not UTF-8, with the place of the first bad byte.
     """
+    if data.startswith(b"SQLite format 3"):
+        expected = "a config, and the record behind --record"
+        raise ConfigError((Problem(name, 1, 1, "this is a record", expected),))
     if len(data) > MAX_BYTES:
         raise ConfigError(
             (

@@ -11,6 +11,8 @@ from controller.config.problems import Problem
 MAX_NODES = 5_000
 
 Key = str | int
+KeyPath = tuple[Key, ...]
+"""Keys and list indices from the root of the file to a value."""
 
 
 @dataclass(slots=True)
@@ -61,7 +63,7 @@ class YamlSource:
     root: Mapping
     problems: list[Problem]
 
-    def find(self, path: tuple[Key, ...]) -> Node | None:
+    def find(self, path: KeyPath) -> Node | None:
         """The node at a path of keys and list indices, or None where the file has none."""
         node: Node = self.root
         for key in path:
@@ -73,7 +75,7 @@ class YamlSource:
                 return None
         return node
 
-    def place(self, path: tuple[Key, ...], *, of_key: bool = False) -> tuple[int, int]:
+    def place(self, path: KeyPath, *, of_key: bool = False) -> tuple[int, int]:
         """Line and column of a value (or of its key), else of the nearest key above it."""
         for end in range(len(path), 0, -1):
             node = self.find(path[:end])
@@ -86,9 +88,9 @@ class YamlSource:
             return node.line, node.column
         return self.root.line, self.root.column
 
-    def blanks(self) -> Iterator[tuple[Key, ...]]:
+    def blanks(self) -> Iterator[KeyPath]:
         """The path of every key that has nothing behind it."""
-        stack: list[tuple[tuple[Key, ...], Node]] = [((), self.root)]
+        stack: list[tuple[KeyPath, Node]] = [((), self.root)]
         for _ in range(MAX_NODES):
             if not stack:
                 return

@@ -192,11 +192,12 @@ def judge(
 
 
 def _within_rate(profile: Profile, before: SensorSample, after: SensorSample) -> bool:
-    elapsed_s = min(max(0.0, after[0] - before[0]), RATE_LONGEST_S)
+    elapsed_s = min(max(0.0, after.monotonic_s - before.monotonic_s), RATE_LONGEST_S)
+    moved_k = abs(after.temperature_c - before.temperature_c)
+    moved_pct = abs(_or_zero(after.humidity_pct) - _or_zero(before.humidity_pct))
     return (
-        abs(after[1] - before[1]) <= profile.step_k + profile.rate_k_per_s * elapsed_s
-        and abs(_or_zero(after[2]) - _or_zero(before[2]))
-        <= profile.step_pct + profile.rate_pct_per_s * elapsed_s
+        moved_k <= profile.step_k + profile.rate_k_per_s * elapsed_s
+        and moved_pct <= profile.step_pct + profile.rate_pct_per_s * elapsed_s
     )
 
 
@@ -224,21 +225,21 @@ def trusted(profile: Profile, history: History) -> SensorReading | None:
     if not recent:
         return None
     newest = recent[-1]
-    if len(recent) == 1 or recent[-2][0] < newest[0] - MEDIAN_WINDOW_S:
+    oldest_s = newest.monotonic_s - MEDIAN_WINDOW_S
+    if len(recent) == 1 or recent[-2].monotonic_s < oldest_s:
         _, temperature_c, humidity_pct, co2_ppm = newest
     else:
-        oldest_s = newest[0] - MEDIAN_WINDOW_S
-        within = [s for s in recent if s[0] >= oldest_s]
-        temperature_c = _median([s[1] for s in within])
-        humidity_pct = _median_of_measured([s[2] for s in within])
-        co2_ppm = _median_of_measured([s[3] for s in within])
+        within = [sample for sample in recent if sample.monotonic_s >= oldest_s]
+        temperature_c = _median([sample.temperature_c for sample in within])
+        humidity_pct = _median_of_measured([sample.humidity_pct for sample in within])
+        co2_ppm = _median_of_measured([sample.co2_ppm for sample in within])
     if humidity_pct is not None:
         humidity_pct += profile.humidity_offset_pct
         humidity_pct = (
             0.0 if humidity_pct < 0.0 else 100.0 if humidity_pct > 100.0 else humidity_pct
         )
     return SensorReading(
-        newest[0], temperature_c + profile.temperature_offset_k, humidity_pct, co2_ppm
+        newest.monotonic_s, temperature_c + profile.temperature_offset_k, humidity_pct, co2_ppm
     )
 
 
@@ -285,7 +286,7 @@ def combine(role: Role, parts: Sequence[tuple[SensorReading, Profile]]) -> Readi
     if not humid:
         return None
     if len(parts) == 1:
-        only = parts[0][0]
+        ((only, _),) = parts
         return Reading(
             only.monotonic_s, only.temperature_c, _or_zero(only.humidity_pct), only.co2_ppm
         )

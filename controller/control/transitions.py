@@ -17,7 +17,7 @@ from controller.control.override_state import (
 class Transition(NamedTuple):
     """An override that changed its state."""
 
-    event: str  # override.delayed, .engaged, .locked_out, .resumed or .released
+    event: str  # override.engaged, .locked_out, .resumed or .released
     kind: OverrideKind
 
 
@@ -25,7 +25,7 @@ def transitions(before: Memory, after: Memory) -> tuple[Transition, ...]:
     """List the overrides that changed.
 
     One that engages and is locked out at once gives both, so that every engagement is seen. A
-    delay that ends without engaging is left out: it had no effect.
+    delay is left out: nothing has happened yet.
     """
     if before.overrides is after.overrides:
         return ()
@@ -52,8 +52,6 @@ def _events(old: OverrideState | None, new: OverrideState | None) -> list[str]:
     if new is None:
         return ["override.released"] if was_engaged else []
     events = []
-    if old is None and not new.engaged:
-        events.append("override.delayed")
     if new.engaged and not was_engaged:
         events.append("override.engaged")
     was_locked_out = old is not None and old.locked_out

@@ -7,8 +7,9 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from controller.alarms.conditions import Condition, TickView
+from controller.alarms.conditions import Condition
 from controller.alarms.states import AlarmChange
+from controller.alarms.tick_view import TickView
 from controller.alarms.watch import STATE_KEY as ALARMS_KEY
 from controller.alarms.watch import AlarmWatch, event_of
 from controller.clock import Clock
@@ -28,7 +29,7 @@ from controller.control import (
 )
 from controller.daemon.device_use import DeviceUse
 from controller.daemon.edges import Edges
-from controller.daemon.fan_watch import TURNING_RPM, FanWatch, step_fan_watch
+from controller.daemon.fan_watch import TURNING_RPM, FanFault, FanWatch, step_fan_watch
 from controller.daemon.reduced_flow import STATE_KEY as FLOW_KEY
 from controller.daemon.reduced_flow import saved_fall, standing_fall
 from controller.daemon.rise_watch import RiseWatch
@@ -36,6 +37,7 @@ from controller.daemon.tent_change import DRIFT_KEY, SUDDEN_KEY, standing_change
 from controller.daemon.tick_events import (
     Event,
     Reported,
+    clock_events,
     daemon_status,
     decision_events,
     fan_changed,
@@ -53,7 +55,6 @@ if TYPE_CHECKING:
     from controller.config import Loaded
     from controller.record import Record
 
-_SETTLED_AFTER_S = 2 * 86400.0
 # The key under which the decision memory is saved.
 MEMORY_KEY = "memory"
 
@@ -102,8 +103,6 @@ class Controller:
         self._clock = clock
         self._wall = WallWatch(not_before_s, clock_was_set)
         self._is_timetable_due = False
-        self._clock_is_trusted = True
-        self._stepped_s: float | None = None
         self._schedule: ScheduleState | None = None
         self._fan_watch = FanWatch()
         self._reported = Reported()
@@ -168,15 +167,12 @@ class Controller:
     @property
     def clock_is_trusted(self) -> bool:
         """Whether the wall clock is right, as far as the last tick could tell."""
-        return self._clock_is_trusted
+        return self._wall.is_trusted
 
     @property
     def clock_is_settled(self) -> bool:
         """Whether the wall clock is trusted and has not been stepped for two days."""
-        stepped_s = self._stepped_s
-        return self._clock_is_trusted and (
-            stepped_s is None or self._clock.monotonic_s() - stepped_s >= _SETTLED_AFTER_S
-        )
+        return self._wall.is_settled(self._clock.monotonic_s())
 
     def tick(self) -> WallTime:
         """Read the air, decide, set the outputs, and record what changed.
@@ -218,9 +214,13 @@ class Controller:
         self._apply(decision, events)
         self.memory, self.decision, self._schedule = decision.memory, decision, schedule
         self.reasons = reasons(decision, now, readings, self.rules)
+        if self._fan_watch.fault is FanFault.NOT_TURNING:
+            # What a fan that stands still would bring is no reason.
+            self.reasons = tuple(reason._replace(forecast=None) for reason in self.reasons)
         self._now = now
 
-        events += self._clock_events(wall)
+        clock_changes, self._reported = clock_events(self._reported, wall)
+        events += clock_changes
         events += [
             Event(t.event, t.level, {"sensor": t.sensor, "fault": t.fault.value, "help": t.message})
             for t in edges.sensors.take_transitions()
@@ -254,7 +254,7 @@ class Controller:
         """Events for changes of lamp, fan hours and purge."""
         fan_hours_by = None
         if now.in_fan_hours and not schedule.in_fan_hours:
-            fan_hours_by = "lamp_lit" if self._clock_is_trusted else "clock_distrusted"
+            fan_hours_by = "lamp_lit" if self._wall.is_trusted else "clock_distrusted"
         reported = self._reported
         if before.lamp_is_cut is not decision.memory.lamp_is_cut:
             # A lamp that is cut has events of its own.
@@ -275,19 +275,6 @@ class Controller:
         lamp = self._edges.lamp
         if lamp is not None:
             self._devices.use("output", "lamp", partial(lamp.apply, decision.lamp_on), events)
-
-    def _clock_events(self, wall: WallTime) -> list[Event]:
-        events = []
-        if wall.stepped_by_s:
-            self._stepped_s = self._clock.monotonic_s()
-            events.append(Event("clock.stepped", "warning", {"by_s": round(wall.stepped_by_s, 3)}))
-        if wall.is_trusted is not self._clock_is_trusted:
-            self._clock_is_trusted = wall.is_trusted
-            name, level = (
-                ("clock.trusted", "info") if wall.is_trusted else ("clock.distrusted", "warning")
-            )
-            events.append(Event(name, level, {}))
-        return events
 
     def _watch_fan(self, speed: float, rpm: float | None, now_s: float) -> list[Event]:
         events: list[Event] = []
@@ -318,7 +305,7 @@ class Controller:
             changes=self._changes(),
             broken_devices=self._devices.failed,
             record_failing=self._record.trouble is not None,
-            clock_distrusted=not self._clock_is_trusted,
+            clock_distrusted=not self._wall.is_trusted,
             config_rejected=self.config_rejected,
         )
         return _alarm_events(self.alarms.step(view, now_s, self._at_ms()))

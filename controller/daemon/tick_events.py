@@ -19,6 +19,7 @@ from controller.control import (
     transitions,
 )
 from controller.daemon.fan_watch import FanFault, FanWatch
+from controller.daemon.wall import WallTime
 from controller.record.status import DaemonStatus, NextChange, reasons_json
 from controller.timetable import ScheduleState
 
@@ -44,6 +45,8 @@ class Reported(NamedTuple):
         The speed aimed at.
     fan_rule : Rule or None
         The deciding row.
+    clock_is_trusted : bool
+        Whether the clock was; it is, until it is said not to be.
     """
 
     lamp_on: bool | None = None
@@ -51,6 +54,19 @@ class Reported(NamedTuple):
     is_quiet: bool | None = None
     fan_speed: float | None = None
     fan_rule: Rule | None = None
+    clock_is_trusted: bool = True
+
+
+def clock_events(reported: Reported, wall: WallTime) -> tuple[list[Event], Reported]:
+    """Events for a step of the clock, and for a clock that is trusted no more or again."""
+    events = []
+    if wall.stepped_by_s:
+        events.append(Event("clock.stepped", "warning", {"by_s": round(wall.stepped_by_s, 3)}))
+    if wall.is_trusted is reported.clock_is_trusted:
+        return events, reported
+    name, level = ("clock.trusted", "info") if wall.is_trusted else ("clock.distrusted", "warning")
+    events.append(Event(name, level, {}))
+    return events, reported._replace(clock_is_trusted=wall.is_trusted)
 
 
 def schedule_events(

@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 # Less than this between two readings of the clock is slewing, not a step.
 STEP_S = 2.0
+# So long without a step a clock that is right is settled.
+SETTLED_AFTER_S = 2 * 86_400.0
 # Exists once systemd's time service has set the clock since the boot (systemd-timesyncd(8)).
 _SYNCHRONISED = Path("/run/systemd/timesync/synchronized")
 
@@ -53,6 +55,11 @@ class WallWatch:
     was_set : callable
         Whether the clock was set from a source that knows. It is then right even if it is behind
         the record, which was written while the clock was far ahead.
+
+    Attributes
+    ----------
+    is_trusted : bool
+        Whether the wall clock is right, as far as the last look could tell.
     """
 
     def __init__(self, not_before_s: float = 0.0, was_set: Callable[[], bool] = _never) -> None:
@@ -60,6 +67,14 @@ class WallWatch:
         self._was_set = was_set
         self._since_s: float | None = None
         self._offset_s: float | None = None
+        self._stepped_s: float | None = None
+        self.is_trusted = True
+
+    def is_settled(self, monotonic_s: float) -> bool:
+        """Whether the wall clock is trusted and has not been stepped for two days."""
+        stepped_s = self._stepped_s
+        has_kept_still = stepped_s is None or monotonic_s - stepped_s >= SETTLED_AFTER_S
+        return self.is_trusted and has_kept_still
 
     def look(self, monotonic_s: float, wall_s: float) -> WallTime:
         """Give the wall time to use now.
@@ -73,12 +88,14 @@ class WallWatch:
         stepped_by_s = 0.0
         if self._offset_s is not None and abs(offset_s - self._offset_s) >= STEP_S:
             stepped_by_s = offset_s - self._offset_s
+            self._stepped_s = monotonic_s
         self._offset_s = offset_s
         if self._since_s is None:
             self._since_s = monotonic_s
         # At a start, and then until the clock is set, a clock behind the record is wrong. Once
         # it was right, a step back is somebody's doing and is followed.
-        if wall_s >= self._not_before_s or self._was_set():
+        self.is_trusted = wall_s >= self._not_before_s or self._was_set()
+        if self.is_trusted:
             self._not_before_s = 0.0
             return WallTime(wall_s, stepped_by_s, True)
         return WallTime(self._not_before_s + monotonic_s - self._since_s, stepped_by_s, False)

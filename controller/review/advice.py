@@ -157,8 +157,9 @@ def advise(review: Review, replays: WhatIf | None) -> Advice:
             f"the simulated tent strays by {off} and {off_pct:.0f} % of humidity from the "
             "recorded one"
         )
-        if review.deviations:
-            find_out = "First find out why the tent was not as configured (above)"
+        if review.deviations or review.fan_stalls:
+            what = "the fan did not turn" if review.fan_stalls else "the tent was not as configured"
+            find_out = f"First find out why {what} (above)"
             return Advice(note=f"{find_out}: {strays}, so that nothing can be tried on it.")
         return Advice(note=f"Nothing can be said: {strays}.")
     best, notes = _tried(review, kinds, replays)

@@ -32,8 +32,8 @@ _LEAST: dict[DeviationKind, tuple[float, float]] = {
     "heat_while_dark": (60.0, 0.0),
     "lit_out_of_hours": (15.0, 0.0),
 }
-# Heat in the dark must add up to half a kelvin for an hour [K·min]: a fan that runs leaves little of
-# a lamp's, but that for hours; a kelvin for an hour may be a timer that is off.
+# Heat in the dark must add up to half a kelvin for an hour [K·min]: a fan that runs leaves little
+# of a lamp's, but that for hours; a kelvin for an hour may be a timer that is off.
 _LEAST_HEAT_K_MIN = 30.0
 # A shorter break does not end a stretch [ms].
 _BRIDGED_MS = 3 * 60_000.0

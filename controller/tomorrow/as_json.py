@@ -103,7 +103,7 @@ def _object(properties: Json, description: str = "", *, null: bool = False) -> J
     return {**schema, "description": description} if description else schema
 
 
-def _of(kind: str, description: str, *, null: bool = False, **more: object) -> Json:
+def _field(kind: str, description: str, *, null: bool = False, **more: object) -> Json:
     return {"type": [kind, "null"] if null else kind, "description": description, **more}
 
 
@@ -112,7 +112,7 @@ def _interval(description: str) -> Json:
     return _object({"value": number, "low": number, "high": number}, description)
 
 
-def _of_kinds(each: Callable[[str], Json]) -> Json:
+def _by_kind(each: Callable[[str], Json]) -> Json:
     return {_name(*kind): each(f"{kind[0]} {kind[1]} its band") for kind in KINDS}
 
 
@@ -121,32 +121,32 @@ def schema() -> Json:
     tried = _object(
         {
             "what": {"enum": ["lamp_shifted", "lamp_shortened", "night_speed", "room_aired"]},
-            "key": _of("string", "The config's key; null where no setting changes.", null=True),
-            "was": _of("string", "Its value, in the user's units.", null=True),
-            "to": _of("string", "The value that was tried.", null=True),
-            "peak_temperature_c": _of("number", "Tomorrow's peak with it [°C]."),
-            "gain_k": _of("number", "By how much that is lower [K]."),
-            "too_hot_minutes": _of("number", "Time above the band with it [min]."),
-            "more_energy_kwh": _of("number", "Fan and lamp, to the end of tomorrow [kWh]."),
-            "more_light_h": _of("number", "Lit hours more, to the end of tomorrow [h]."),
+            "key": _field("string", "The config's key; null where no setting changes.", null=True),
+            "was": _field("string", "Its value, in the user's units.", null=True),
+            "to": _field("string", "The value that was tried.", null=True),
+            "peak_temperature_c": _field("number", "Tomorrow's peak with it [°C]."),
+            "gain_k": _field("number", "By how much that is lower [K]."),
+            "too_hot_minutes": _field("number", "Time above the band with it [min]."),
+            "more_energy_kwh": _field("number", "Fan and lamp, to the end of tomorrow [kWh]."),
+            "more_light_h": _field("number", "Lit hours more, to the end of tomorrow [h]."),
         }
     )
     time = "(RFC 3339 with the tent's offset)"
     properties = {
         "format": {"const": FORMAT},
-        "date": _of("string", "Tomorrow, local.", format="date"),
-        "newest_reading": _of("string", f"Of the record {time}.", format="date-time"),
+        "date": _field("string", "Tomorrow, local.", format="date"),
+        "newest_reading": _field("string", f"Of the record {time}.", format="date-time"),
         "peak_temperature_c": _interval("The tent's, as its sensors read it; 90 % interval [°C]."),
-        "peak_at": _of("string", f"When {time}.", format="date-time"),
-        "room_peak_temperature_c": _of("number", "Of the air drawn in [°C]."),
+        "peak_at": _field("string", f"When {time}.", format="date-time"),
+        "room_peak_temperature_c": _field("number", "Of the air drawn in [°C]."),
         "minutes": _object(
-            _of_kinds(lambda what: _interval(f"Tomorrow's time with {what} [min].")),
+            _by_kind(lambda what: _interval(f"Tomorrow's time with {what} [min].")),
             "Time out of band, with 90 % intervals.",
         ),
         "as_today": _object(
             {
-                "peak_temperature_c": _of("number", "[°C]"),
-                "minutes": _object(_of_kinds(lambda what: _of("number", f"{what} [min]"))),
+                "peak_temperature_c": _field("number", "[°C]"),
+                "minutes": _object(_by_kind(lambda what: _field("number", f"{what} [min]"))),
             },
             "The 24 hours up to the newest reading; null where too little was recorded.",
             null=True,
@@ -155,38 +155,38 @@ def schema() -> Json:
         "model": _object(
             {
                 "tent": {"enum": ["learned", "configured"]},
-                "from": _of("string", "When it was learned from.", null=True),
-                "to": _of("string", "Up to when.", null=True),
+                "from": _field("string", "When it was learned from.", null=True),
+                "to": _field("string", "Up to when.", null=True),
             },
             "The tent's model.",
         ),
         "room": _object(
             {
-                "days": _of("number", "Days of intake air it was learned from."),
-                "time_constant_h": _of("number", "How fast it follows [h]."),
-                "outdoor_share": _of(
+                "days": _field("number", "Days of intake air it was learned from."),
+                "time_constant_h": _field("number", "How fast it follows [h]."),
+                "outdoor_share": _field(
                     "number",
                     "How far a lasting change outdoors comes through; null without a forecast.",
                     null=True,
                 ),
-                "learned_share": _of("number", 'How much it counts beside "as today", 0 to 1.'),
+                "learned_share": _field("number", 'How much it counts beside "as today", 0 to 1.'),
             },
             "The room as learned.",
         ),
         "outdoors": _object(
             {
-                "file": _of("string", "The forecast's file; null without one.", null=True),
-                "used": _of("boolean", "Whether tomorrow rests on it."),
-                "why_not": _of("string", "Why it is not used, with file and line.", null=True),
+                "file": _field("string", "The forecast's file; null without one.", null=True),
+                "used": _field("boolean", "Whether tomorrow rests on it."),
+                "why_not": _field("string", "Why it is not used, with file and line.", null=True),
             },
             "The forecast of outdoors.",
         ),
         "checked": _object(
             {
-                "days": _of("integer", "Past days whose forecasts were worked out again."),
-                "peak_rms_k": _of("number", "How far their peaks were off [K].", null=True),
-                "as_today_rms_k": _of("number", 'How far "as today" was off [K].', null=True),
-                "added_k": _of("number", "Added to the peak for what was always missed [K]."),
+                "days": _field("integer", "Past days whose forecasts were worked out again."),
+                "peak_rms_k": _field("number", "How far their peaks were off [K].", null=True),
+                "as_today_rms_k": _field("number", 'How far "as today" was off [K].', null=True),
+                "added_k": _field("number", "Added to the peak for what was always missed [K]."),
             },
             "How good such forecasts were.",
         ),

@@ -156,7 +156,7 @@ def forecast_room(
         courses.append(tried)
     temperature, ratio = courses
     if outdoors is not None:
-        ratio = ratio._replace(outdoor_error=_of_water(ratio, outdoors, now, until))
+        ratio = ratio._replace(outdoor_error=_moisture_error(ratio, outdoors, now, until))
     return RoomForecast(now, temperature, ratio)
 
 
@@ -176,7 +176,8 @@ def _course(
     return AirCourse(model, foreseen(model, measured), today, error)
 
 
-def _of_water(ratio: AirCourse, outdoors: OutdoorHours, now: int, until: int) -> list[float]:
+def _moisture_error(ratio: AirCourse, outdoors: OutdoorHours, now: int, until: int) -> list[float]:
+    """What an outdoor forecast's error of temperature comes to in moisture [g/kg], hour by hour."""
     known = [value for value in outdoors.ratio_g_kg[now:until] if value is not None]
     per_k = _SHARE_PER_K * sum(known) / max(1, len(known))
     return [per_k * error for error in ratio.outdoor_error]

@@ -135,6 +135,12 @@ def _behind_a_mosfet(settings: Settings, supplies: Supplies) -> Part:
     )
 
 
+_NOT_EC = (
+    "A fan with a 0-10 V input is not wired like this: a filter and a stage to 10 V come between "
+    'pin and fan (README, "EC fans").'
+)
+
+
 def _four_wire(settings: Settings, supplies: Supplies) -> Part:
     fan = settings.fan
     return Part(
@@ -171,7 +177,7 @@ def _four_wire(settings: Settings, supplies: Supplies) -> Part:
             cautions.MOVING,
             cautions.WATER,
         ),
-        notes=(*_pwm_notes(fan), *_notes(settings)),
+        notes=(_NOT_EC, *_pwm_notes(fan), *_notes(settings)),
     )
 
 

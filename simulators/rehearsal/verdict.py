@@ -111,7 +111,7 @@ def verdict(outcome: Outcome, settings: Settings, trial: FanTrial | None = None)
     return TentVerdict(tuple(sentences), False, all_troubles, trial)
 
 
-def _of(minutes: float, trouble: Trouble) -> str:
+def _hours_of_all(minutes: float, trouble: Trouble) -> str:
     """Such as "142 of 168 h"."""
     hours = {" by day": " lit hours", " at night": " dark hours"}.get(trouble.when, " hours")
     return f"{_count(minutes)} of {_count(trouble.total_min)}{hours}"
@@ -140,9 +140,11 @@ def _sentence(trouble: Trouble, settings: Settings, trial: FanTrial | None) -> s
     key = (trouble.quantity, trouble.side)
     if trouble.is_of_the_intake and key in _ROOM_WORDS:
         how, end = _ROOM_WORDS[key]
-        return f"The room is {how} the band for {_of(trouble.intake_min, trouble)}: {end}."
+        return (
+            f"The room is {how} the band for {_hours_of_all(trouble.intake_min, trouble)}: {end}."
+        )
     words = TOO_WORDS[trouble.quantity][trouble.side == "above"]
-    start = f"{words[0].upper()}{words[1:]} for {_of(trouble.out_min, trouble)}"
+    start = f"{words[0].upper()}{words[1:]} for {_hours_of_all(trouble.out_min, trouble)}"
     says_fan = trial is not None and trouble.side == "above" and trouble.quantity != "vpd"
     if key in _ROOM_WORDS and trouble.both_min >= 0.5 * trouble.out_min:
         how, end = _ROOM_WORDS[key]
@@ -224,7 +226,7 @@ def _left(minutes: float) -> str:
 
 def _rest_words(trouble: Trouble) -> str:
     what = TOO_WORDS[trouble.quantity][trouble.side == "above"]
-    words = f"{what} for {_of(trouble.out_min, trouble)}"
+    words = f"{what} for {_hours_of_all(trouble.out_min, trouble)}"
     if trouble.is_of_the_intake and (trouble.quantity, trouble.side) in _ROOM_WORDS:
         words += ", as the room's own air is"
     return words

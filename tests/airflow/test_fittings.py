@@ -26,7 +26,7 @@ def test_bends_agree_with_fluids(ratio: float, factor: float, angle: float) -> N
 
 
 @pytest.mark.parametrize(("ratio", "k"), [(0.75, 0.587), (1.0, 0.402), (1.5, 0.282), (2.0, 0.252)])
-def test_tabled_bends(ratio: float, k: float) -> None:
+def test_bends_lose_what_the_table_says(ratio: float, k: float) -> None:
     # tests/reference/README.md (fluids 1.3.1, 100 mm at 50 L/s, roughness 0.09 mm).
     assert bend_k(ratio, 0.02436318) == pytest.approx(k, rel=0.01)
 

@@ -43,6 +43,14 @@ def test_into_a_directory_it_keeps_its_name(tmp_path: Path) -> None:
     assert (tmp_path / "copies" / "tent.sqlite3").exists()
 
 
+def test_a_directory_that_is_not_there_does_not_become_a_file(tmp_path: Path) -> None:
+    config, record = write_config(tmp_path)
+    write_hot_afternoon(record)
+    with pytest.raises(UserError, match="there is no directory"):
+        call(backup, config, f"{tmp_path}/stick/")
+    assert not (tmp_path / "stick").exists()
+
+
 def test_a_copy_taken_in_the_middle_of_writing_is_one_consistent_moment(tmp_path: Path) -> None:
     _, record = write_config(tmp_path)
     writer = RecordWriter(record, durable=False)

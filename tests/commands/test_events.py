@@ -91,7 +91,7 @@ def test_json_lines_hold_the_data_in_si(
         (["--name", "nothing.*"], []),
     ],
 )
-def test_options_choose(
+def test_range_name_level_and_count_choose_the_events(
     tent: tuple[Path, Path],
     capsys: pytest.CaptureFixture[str],
     options: list[str],

@@ -102,6 +102,7 @@ def test_windows_line_ends_are_accepted(tmp_path: Path) -> None:
             "byte 0xe9 is not UTF-8; expected a file saved as UTF-8",
         ),
         ("tent: é\nlamp: ".encode() + b"\xff", 2, 7, "byte 0xff is not UTF-8"),
+        (b"SQLite format 3\0" + bytes(100_000), 1, 1, "this is a record; expected a config, and"),
         (GOOD.encode("utf-16"), 1, 1, "the file is UTF-16; expected a file saved as UTF-8"),
         (b"", 1, 1, "the file is empty; expected the sections tent, place, lamp, fan, sensors"),
         (b"# nothing yet\n", 1, 1, "the file is empty"),
@@ -266,3 +267,8 @@ def test_a_key_with_nothing_behind_it_is_a_warning(behind: str) -> None:
 @pytest.mark.parametrize("written", ["lamp: {power: none, photoperiod: {on: 6:00, off: 22:00}}"])
 def test_a_default_that_is_written_as_none_is_no_warning(written: str) -> None:
     assert load(good(lamp=written.removeprefix("lamp: "), notify="# nobody")).warnings == ()
+
+
+def test_a_lamp_without_a_power_is_a_warning_since_every_figure_rests_on_it() -> None:
+    (warning,) = load(good(lamp="{photoperiod: {on: 06:00, off: 22:00}}")).warnings
+    assert warning.message == "the lamp's power is not given; 100 W is assumed"

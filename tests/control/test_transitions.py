@@ -20,7 +20,7 @@ def third(state: OverrideState | None) -> OverrideStates:
 @pytest.mark.parametrize(
     ("old", "new", "events"),
     [
-        (None, DELAYED, ["delayed"]),
+        (None, DELAYED, []),
         (None, ENGAGED, ["engaged"]),
         (None, LOCKED, ["engaged", "locked_out"]),
         (DELAYED, None, []),
@@ -67,8 +67,8 @@ def test_an_engagement_is_counted_once(
     assert engagements(third(old), third(new)) == ([OVERRIDES[2]] if has_engaged else [])
 
 
-def test_the_last_release_and_the_first_delay_are_events_too() -> None:
+def test_the_last_release_and_the_first_engagement_are_events_too() -> None:
     released = transitions(Memory(overrides=third(ENGAGED)), Memory(overrides=CALM))
     assert [change.event for change in released] == ["override.released"]
-    delayed = transitions(Memory(overrides=CALM), Memory(overrides=third(DELAYED)))
-    assert [change.event for change in delayed] == ["override.delayed"]
+    engaged = transitions(Memory(overrides=CALM), Memory(overrides=third(ENGAGED)))
+    assert [change.event for change in engaged] == ["override.engaged"]

@@ -46,7 +46,7 @@ def test_heat_at_night_starts_the_fan_and_says_why() -> None:
     bench.run(90.0)
     assert bench.speed == 1.0
     names = [n for n in bench.names() if n.startswith(("override", "fan"))]
-    assert names == ["fan.changed", "override.delayed", "override.engaged", "fan.changed"]
+    assert names == ["fan.changed", "override.engaged", "fan.changed"]
     _, data = bench.events("fan.changed")[-1]
     assert data["rule"] == "too_hot"
     assert data["reasons"][0] == {  # type: ignore[index]
@@ -289,6 +289,18 @@ def test_ramps_are_one_event_and_not_one_a_step() -> None:
     bench.run(180.0)
     assert len(set(bench.fan.applied)) > 10
     assert len(bench.events("fan.changed")) == 2  # the start's, and the fan hours'
+
+
+@pytest.mark.parametrize(("rpm", "is_forecast"), [(1800.0, True), (0.0, False)])
+def test_what_a_fan_that_stands_still_would_bring_is_no_reason(
+    rpm: float, is_forecast: bool
+) -> None:
+    fan = "drive: pwm, free_flow: 190 m³/h, max_pressure: 250 Pa, power: 25 W"
+    bench = Bench(config=CONFIG.replace("drive: relay", fan), tachometer=FakeTachometer(rpm))
+    bench.tent.air, bench.intake.air = Measurement(28.0, 50.0), Measurement(22.0, 50.0)
+    bench.run(180.0, 2.0)
+    hot = next(reason for reason in bench.controller.reasons if reason.rule == "too_hot")
+    assert (hot.forecast is not None) is is_forecast
 
 
 @pytest.mark.parametrize(("purge_speed", "speeds"), [("80 %", [0.5, 0.8, 0.5]), ("50 %", [0.5])])

@@ -546,6 +546,14 @@ def test_nothing_is_suggested_where_the_model_strays(
     assert "he simulated tent strays by" in advice.note
 
 
+def test_a_fan_that_did_not_turn_is_seen_to_before_any_change(tmp_path: Path) -> None:
+    record = HandRecord(tmp_path)
+    air = {"intake_temperature_c": 15.0, "intake_humidity_pct": 50.0}
+    record.stretch("00:00", "24:00", temperature=40.0, speed=1.0, fan_rpm=0.0, **air)
+    advice = advised(record)
+    assert advice.note.startswith("First find out why the fan did not turn (above): the simulated")
+
+
 def test_a_day_in_band_needs_no_advice(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     air = {"intake_temperature_c": 20.0, "intake_humidity_pct": 50.0}

@@ -133,7 +133,7 @@ def test_minutes_of_each_day(month: Case) -> None:
         assert figures.temperature.minutes.above == pytest.approx(by_date[day.date], abs=1.01)
 
 
-def test_degree_hours(month: Case) -> None:
+def test_degree_hours_are_those_that_pandas_counts(month: Case) -> None:
     review, frame = month.review, month.frame
     limit = month.limit()
     above = (frame["tent_temperature_c"] - limit).clip(lower=0) * frame["seconds"] / 3600.0

@@ -261,7 +261,7 @@ def test_no_lamp_heat_without_a_described_fan(tmp_path: Path) -> None:
     assert minutes(hot_excursion(record.review())) == {}
 
 
-def test_held_by_hand(record: HandRecord) -> None:
+def test_a_hold_by_hand_is_a_cause_for_as_long_as_it_lasts(record: HandRecord) -> None:
     record.stretch("12:00", "12:30", temperature=26.0, rule="manual_hold", speed=0.2)
     record.stretch("12:30", "13:00", temperature=26.0)
     assert minutes(hot_excursion(record.review())) == {"held_by_hand": 30.0}
@@ -280,7 +280,7 @@ def test_a_lockout_is_a_cause_of_its_own_overrides_excursion_only(record: HandRe
     assert minutes(hot_excursion(record.review()))["override_locked_out"] == 30.0
 
 
-def test_config_changed_that_day(record: HandRecord) -> None:
+def test_a_config_that_changed_that_day_is_a_cause(record: HandRecord) -> None:
     record.config(record.at("09:00"), CONFIG.replace("pre_run: 15 min", "pre_run: 20 min"))
     record.stretch("12:00", "13:00", temperature=26.0)
     assert "config_changed" in minutes(hot_excursion(record.review()))

@@ -35,13 +35,13 @@ def shown_in_every_form(record: HandRecord, asked: Asked | None = None) -> str:
         return "\n".join(screen(review, series, Glyphs()))
 
 
-def test_an_empty_record(tmp_path: Path) -> None:
+def test_an_empty_record_is_said_to_have_no_readings(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     shown = shown_in_every_form(record)
     assert shown.startswith("Thursday 18 July 2013: the record has no readings yet.")
 
 
-def test_a_day_before_the_record_begins(tmp_path: Path) -> None:
+def test_a_day_before_the_record_says_when_it_begins(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     record.stretch("34:00", "35:00")
     assert "no readings; the record begins on 2013-07-19" in shown_in_every_form(record)
@@ -49,7 +49,7 @@ def test_a_day_before_the_record_begins(tmp_path: Path) -> None:
     assert review.figures.temperature.minutes.missing == 1440.0
 
 
-def test_a_day_of_one_reading(tmp_path: Path) -> None:
+def test_a_day_of_one_reading_counts_that_minute_alone(tmp_path: Path) -> None:
     record = HandRecord(tmp_path)
     record.writer.reading(reading(record.at("12:00"), temperature=26.0))
     review = record.review()
@@ -101,7 +101,7 @@ def test_beside_a_daemon_that_goes_on_writing(tmp_path: Path) -> None:
     assert record.review().figures.temperature.minutes.above == 180.0
 
 
-def test_after_a_power_cut(tmp_path: Path) -> None:
+def test_what_a_power_cut_left_is_read_whole(tmp_path: Path) -> None:
     """The file and its log as they stood, without a close: as a cut leaves them."""
     record = HandRecord(tmp_path)
     known_day(record)

@@ -264,7 +264,9 @@ def test_no_tent_gives_nan(
         ({"minutes_per_change": 0.5}, "1 to 5 minutes"),
     ],
 )
-def test_nonsense_is_named(change: dict[str, float], said: str) -> None:
+def test_a_plan_that_makes_no_sense_is_refused_by_what_is_wrong(
+    change: dict[str, float], said: str
+) -> None:
     with pytest.raises(ValueError, match=said):
         replace(PLAN, **change)  # type: ignore[arg-type]
 

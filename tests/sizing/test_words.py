@@ -48,14 +48,14 @@ def with_fan(free_m3_h: float, **changes: object) -> Plan:
     return replace(PLAN, rig=replace(RIG, free_flow_m3_s=free_m3_h / 3600.0), **changes)  # type: ignore[arg-type]
 
 
-def test_a_strong_fan() -> None:
+def test_a_strong_fan_is_called_so_with_the_speed_that_is_enough() -> None:
     text = said(PLAN)
     assert re.match(r"The fan is strong enough: it delivers \d+ m³/h \(\d+ to \d+\) through", text)
     assert re.search(r"A speed of \d+ % is enough by day", text)
     assert "while the intake air is below" in text
 
 
-def test_a_fan_that_only_just_does() -> None:
+def test_a_fan_that_only_just_does_is_called_just_strong_enough() -> None:
     required = Sizing(PLAN).required_m3_s.best
     flows = (f for f in range(20, 200) if Sizing(with_fan(f)).point(1.0).flow_m3_s >= required)
     text = said(with_fan(float(next(flows))))

@@ -6,19 +6,19 @@ from collections.abc import Iterator
 
 from controller import display
 from controller.config.checks.view import CheckedConfig, Objection
-from controller.config.validate import Path
+from controller.config.yaml_tree import KeyPath
 
-_SEVERE_HEAT: Path = ("alarms", "severe_heat")
-_COLD: Path = ("alarms", "cold")
-_HIGH_HUMIDITY: Path = ("alarms", "high_humidity")
-_SEVERE_HUMIDITY: Path = ("alarms", "severe_humidity")
+_SEVERE_HEAT: KeyPath = ("alarms", "severe_heat")
+_COLD: KeyPath = ("alarms", "cold")
+_HIGH_HUMIDITY: KeyPath = ("alarms", "high_humidity")
+_SEVERE_HUMIDITY: KeyPath = ("alarms", "severe_humidity")
 
 
 def _severe_is_more(view: CheckedConfig) -> Iterator[Objection]:
     """A severe limit lies beyond the plain one."""
     alarms, units = view.settings.alarms, view.settings.units
     warning_c = view.settings.targets.heat_warning_c
-    warning: Path = ("targets", "heat_warning")
+    warning: KeyPath = ("targets", "heat_warning")
     if alarms.severe_heat_c <= warning_c:
         yield Objection(
             view.written(_SEVERE_HEAT, warning),
@@ -42,8 +42,8 @@ def _beyond_the_bands(view: CheckedConfig) -> Iterator[Objection]:
     alarms, units = view.settings.alarms, view.settings.units
     for phase in ("day", "night"):
         targets = getattr(view.settings.targets, phase)
-        temperature: Path = ("targets", phase, "temperature")
-        humidity: Path = ("targets", phase, "humidity")
+        temperature: KeyPath = ("targets", phase, "temperature")
+        humidity: KeyPath = ("targets", phase, "humidity")
         if alarms.cold_c >= targets.temperature_c.low:
             yield Objection(
                 view.written(_COLD, temperature),

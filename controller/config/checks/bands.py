@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from controller import air, display
 from controller.config.checks.view import CheckedConfig, Objection
-from controller.config.validate import Path
+from controller.config.yaml_tree import KeyPath
 
 _PHASES = ("day", "night")
 _QUANTITIES = {
@@ -26,7 +26,7 @@ def _order(view: CheckedConfig) -> Iterator[Objection]:
     for phase in _PHASES:
         for quantity, (attribute, _, _) in _QUANTITIES.items():
             low, high = getattr(getattr(view.settings.targets, phase), attribute)
-            path: Path = ("targets", phase, quantity)
+            path: KeyPath = ("targets", phase, quantity)
             if low >= high:
                 yield Objection(
                     path,
@@ -40,8 +40,8 @@ def _hysteresis_fits_band(view: CheckedConfig) -> Iterator[Objection]:
     units = view.settings.units
     for phase in _PHASES:
         for quantity, (attribute, name, kind) in _QUANTITIES.items():
-            band: Path = ("targets", phase, quantity)
-            path: Path = ("overrides", quantity, "hysteresis")
+            band: KeyPath = ("targets", phase, quantity)
+            path: KeyPath = ("overrides", quantity, "hysteresis")
             low, high = getattr(getattr(view.settings.targets, phase), attribute)
             hysteresis = getattr(getattr(view.settings.overrides, quantity), name)
             if 0.0 < high - low <= hysteresis:
@@ -56,8 +56,8 @@ def _hysteresis_fits_band(view: CheckedConfig) -> Iterator[Objection]:
 
 def _outdoor_air_mends_stale_air(view: CheckedConfig) -> Iterator[Objection]:
     """Outdoor air must bring CO2 back, as the least exact sensor shows it."""
-    limit: Path = ("targets", "low_co2")
-    hysteresis: Path = ("overrides", "co2", "hysteresis")
+    limit: KeyPath = ("targets", "low_co2")
+    hysteresis: KeyPath = ("overrides", "co2", "hysteresis")
     settings = view.settings
     back_ppm = settings.targets.low_co2_ppm + settings.overrides.co2.hysteresis_ppm
     if back_ppm > _LEAST_SHOWN_OUTDOORS_PPM:
@@ -104,14 +104,14 @@ def _hysteresis_exceeds_noise(view: CheckedConfig) -> Iterator[Objection]:
     if not tent:
         return
     index, honesty = max(tent, key=lambda item: item[1].temperature_k)
-    sensor: Path = ("sensors", index)
+    sensor: KeyPath = ("sensors", index)
     least = {
         "temperature": honesty.temperature_k,
         "humidity": honesty.humidity_pct,
         "vpd": _vpd_noise_pa(view, honesty),
     }
     for quantity, (_, name, kind) in _QUANTITIES.items():
-        path: Path = ("overrides", quantity, "hysteresis")
+        path: KeyPath = ("overrides", quantity, "hysteresis")
         hysteresis = getattr(getattr(view.settings.overrides, quantity), name)
         if hysteresis < least[quantity]:
             units = view.settings.units
@@ -164,7 +164,7 @@ def _bands_meet(view: CheckedConfig) -> Iterator[Objection]:
         low, high = targets.vpd_pa
         if cold >= hot or dry >= humid or low >= high or (least <= high and most >= low):
             continue
-        base: Path = ("targets", phase)
+        base: KeyPath = ("targets", phase)
         yield Objection(
             view.written((*base, "vpd"), (*base, "temperature"), (*base, "humidity"), base),
             f"no air is inside all three {phase} bands: at these temperatures and humidities VPD "
@@ -180,8 +180,8 @@ def _heat_limits(view: CheckedConfig) -> Iterator[Objection]:
     settings = view.settings
     units = settings.units
     high = settings.targets.day.temperature_c.high
-    day: Path = ("targets", "day", "temperature")
-    warning: Path = ("targets", "heat_warning")
+    day: KeyPath = ("targets", "day", "temperature")
+    warning: KeyPath = ("targets", "heat_warning")
     if settings.targets.heat_warning_c < high:
         yield Objection(
             view.written(warning, day),
@@ -191,8 +191,8 @@ def _heat_limits(view: CheckedConfig) -> Iterator[Objection]:
             (day, warning),
             is_warning=True,
         )
-    cutout: Path = ("lamp", "cutout", "above")
-    switched_by: Path = ("lamp", "switched_by")
+    cutout: KeyPath = ("lamp", "cutout", "above")
+    switched_by: KeyPath = ("lamp", "switched_by")
     if settings.lamp.switched_by != "relay":
         if view.is_written(("lamp", "cutout")):
             yield Objection(

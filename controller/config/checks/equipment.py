@@ -8,8 +8,7 @@ from itertools import pairwise
 from controller import display
 from controller.config import messages as wording
 from controller.config.checks.view import CheckedConfig, Objection
-from controller.config.validate import Path
-from controller.config.yaml_tree import Scalar
+from controller.config.yaml_tree import KeyPath, Scalar
 
 _AGREES_WITHIN = 0.05  # data sheets round
 
@@ -17,7 +16,7 @@ _AGREES_WITHIN = 0.05  # data sheets round
 def _curve(view: CheckedConfig) -> Iterator[Objection]:
     """A fan curve falls from left to right, and its ends are the two single figures."""
     fan = view.settings.fan
-    path: Path = ("fan", "curve")
+    path: KeyPath = ("fan", "curve")
     if fan.curve is None:
         return
     for index, ((flow, pressure), (next_flow, next_pressure)) in enumerate(pairwise(fan.curve)):
@@ -56,7 +55,7 @@ def _opening(view: CheckedConfig) -> Iterator[Objection]:
     duct = view.settings.duct
     if duct is None or duct.intake is None:
         return
-    path: Path = ("duct", "intake")
+    path: KeyPath = ("duct", "intake")
     both = duct.intake.diameter_m is not None and duct.intake.area_m2 is not None
     neither = duct.intake.diameter_m is None and duct.intake.area_m2 is None
     if both or neither:
@@ -73,7 +72,7 @@ def _crop(view: CheckedConfig) -> Iterator[Objection]:
     crop = view.settings.crop
     if crop is None:
         return
-    path: Path = ("crop",)
+    path: KeyPath = ("crop",)
     expected = "`leaf_area`, or `plants` and `stage`"
     counted = crop.plants is not None, crop.stage is not None
     if crop.leaf_area_m2 is not None and crop.plants is not None:
@@ -88,7 +87,7 @@ def _crop(view: CheckedConfig) -> Iterator[Objection]:
 
 def _currency(view: CheckedConfig) -> Iterator[Objection]:
     """A price written with its currency agrees with `energy.currency`."""
-    path: Path = ("energy", "price")
+    path: KeyPath = ("energy", "price")
     node = view.source.find(path)
     written = wording.currency_of(node.text) if isinstance(node, Scalar) else None
     if written is not None and written != view.settings.energy.currency:
@@ -100,4 +99,17 @@ def _currency(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_curve, _opening, _crop, _currency)
+def _lamp_power(view: CheckedConfig) -> Iterator[Objection]:
+    """Sizing, rehearsals, learning and the alarm of a dead fan do not rest on a guess."""
+    path: KeyPath = ("lamp", "power")
+    if not view.is_written(path):
+        yield Objection(
+            path,
+            f"the lamp's power is not given; {display.power(view.settings.lamp.power_w)} is "
+            "assumed",
+            "`lamp.power`, best by a plug meter: every figure of heat and air rests on it",
+            is_warning=True,
+        )
+
+
+RULES = (_curve, _opening, _crop, _currency, _lamp_power)

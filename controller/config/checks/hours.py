@@ -7,12 +7,12 @@ from collections.abc import Iterator
 
 from controller import display
 from controller.config.checks.view import CheckedConfig, Objection
-from controller.config.validate import Path
+from controller.config.yaml_tree import KeyPath
 
 _DAY_S = 86_400.0
-_PRE_RUN: Path = ("schedule", "pre_run")
-_RUN_ON: Path = ("schedule", "run_on")
-_LAMP: Path = ("lamp", "photoperiod")
+_PRE_RUN: KeyPath = ("schedule", "pre_run")
+_RUN_ON: KeyPath = ("schedule", "run_on")
+_LAMP: KeyPath = ("lamp", "photoperiod")
 
 
 def _seconds(time: datetime.time) -> float:
@@ -47,7 +47,7 @@ def _fan_hours_end(view: CheckedConfig) -> Iterator[Objection]:
 def _same_means_is_used(view: CheckedConfig) -> Iterator[Objection]:
     """`same_means` says something about equal times only."""
     hours = view.settings.lamp.photoperiod
-    path: Path = (*_LAMP, "same_means")
+    path: KeyPath = (*_LAMP, "same_means")
     if hours.same_means == "never" and hours.lights_on != hours.lights_off:
         yield Objection(
             path,
@@ -61,7 +61,7 @@ def _same_means_is_used(view: CheckedConfig) -> Iterator[Objection]:
 def _equal_times_say_what_they_mean(view: CheckedConfig) -> Iterator[Objection]:
     """Equal times are lit day and night, or a mistake; the config says which."""
     hours = view.settings.lamp.photoperiod
-    path: Path = (*_LAMP, "same_means")
+    path: KeyPath = (*_LAMP, "same_means")
     if hours.lights_on == hours.lights_off and not view.is_written(path):
         yield Objection(
             (*_LAMP, "off"),
@@ -78,7 +78,7 @@ def _purge(view: CheckedConfig) -> Iterator[Objection]:
     purge, fan, plan = view.settings.schedule.purge, view.settings.fan, view.settings.schedule
     if purge is None:
         return
-    base: Path = ("schedule", "purge")
+    base: KeyPath = ("schedule", "purge")
     every, length, speed = (*base, "every"), (*base, "length"), (*base, "speed")
     if purge.length_s >= purge.every_s:
         yield Objection(
@@ -122,7 +122,7 @@ def _dark_duty(view: CheckedConfig) -> Iterator[Objection]:
     duty, fan = view.settings.overrides.dark_duty, view.settings.fan
     if duty is None:
         return
-    base: Path = ("overrides", "dark_duty")
+    base: KeyPath = ("overrides", "dark_duty")
     every, length = (*base, "every"), (*base, "length")
     if duty.length_s >= duty.every_s:
         yield Objection(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from controller.config.checks.view import CheckedConfig, Objection
-from controller.config.validate import Path
+from controller.config.yaml_tree import KeyPath
 from controller.kernel_sensors import known_sensor, measures
 
 DHT = ("dht22", "dht11")
@@ -15,7 +15,7 @@ KERNEL = ("iio", "hwmon", "w1")
 def _sensor_address(view: CheckedConfig) -> Iterator[Objection]:
     """A DHT needs its pin, a kernel sensor its name."""
     for index, sensor in enumerate(view.settings.sensors):
-        base: Path = ("sensors", index)
+        base: KeyPath = ("sensors", index)
         driver, pin, device = (*base, "driver"), (*base, "pin"), (*base, "device")
         if sensor.driver in DHT and sensor.pin is None:
             yield Objection(
@@ -53,7 +53,7 @@ def _sensors_as_a_whole(view: CheckedConfig) -> Iterator[Objection]:
     names: dict[str, int] = {}
     devices: dict[tuple[str, str], int] = {}
     for index, sensor in enumerate(sensors):
-        path: Path = ("sensors", index, "name")
+        path: KeyPath = ("sensors", index, "name")
         if view.is_sound(path) and names.setdefault(sensor.name, index) != index:
             line = view.line(("sensors", names[sensor.name], "name"))
             yield Objection(

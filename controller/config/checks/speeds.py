@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from controller import display
 from controller.config.checks.view import CheckedConfig, Objection
-from controller.config.validate import Path
+from controller.config.yaml_tree import KeyPath
 
-_PATHS: tuple[Path, ...] = (
+_PATHS: tuple[KeyPath, ...] = (
     ("fan", "min_speed"),
     ("schedule", "day_speed"),
     ("schedule", "night_speed"),
@@ -24,10 +24,10 @@ _PATHS: tuple[Path, ...] = (
     ("overrides", "co2", "speed"),
     ("failsafe", "speed"),
 )
-_DRIVE: Path = ("fan", "drive")
+_DRIVE: KeyPath = ("fan", "drive")
 
 
-def _speed(view: CheckedConfig, path: Path) -> float | None:
+def _speed(view: CheckedConfig, path: KeyPath) -> float | None:
     value: object = view.settings
     for key in path:
         value = getattr(value, str(key), None)
@@ -71,11 +71,11 @@ def _overrides_do_something(view: CheckedConfig) -> Iterator[Objection]:
     """An override that asks for less than the schedule gives never shows."""
     settings = view.settings
     plan = settings.schedule
-    schedule: tuple[Path, ...] = (("schedule", "day_speed"), ("schedule", "night_speed"))
+    schedule: tuple[KeyPath, ...] = (("schedule", "day_speed"), ("schedule", "night_speed"))
     for quantity in ("temperature", "humidity", "vpd", "dew_point"):
         override = getattr(settings.overrides, quantity)
-        path: Path = ("overrides", quantity, "speed")
-        reduced: Path = ("overrides", quantity, "reduced_speed")
+        path: KeyPath = ("overrides", quantity, "speed")
+        reduced: KeyPath = ("overrides", quantity, "reduced_speed")
         if override.speed <= min(plan.day_speed, plan.night_speed, 0.999):
             yield Objection(
                 view.written(path, *schedule),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.config.model import Settings
-from controller.config.validate import Path, Validated
-from controller.config.yaml_tree import YamlSource
+from controller.config.validate import Validated
+from controller.config.yaml_tree import KeyPath, YamlSource
 
 
 class Objection(NamedTuple):
@@ -24,10 +24,10 @@ class Objection(NamedTuple):
         Whether the config can be used all the same.
     """
 
-    path: Path
+    path: KeyPath
     message: str
     expected: str
-    uses: tuple[Path, ...] = ()
+    uses: tuple[KeyPath, ...] = ()
     is_warning: bool = False
 
 
@@ -42,18 +42,18 @@ class CheckedConfig(NamedTuple):
         """The settings; with stand-ins where `is_sound` says no."""
         return self.validated.settings
 
-    def is_sound(self, *paths: Path) -> bool:
+    def is_sound(self, *paths: KeyPath) -> bool:
         """Whether these values are the user's own (or defaults)."""
         return self.validated.is_sound(*paths)
 
-    def is_written(self, path: Path) -> bool:
+    def is_written(self, path: KeyPath) -> bool:
         """Whether the file itself says something there."""
         return self.source.find(path) is not None
 
-    def line(self, path: Path) -> int:
+    def line(self, path: KeyPath) -> int:
         """The line of a value."""
         return self.source.place(path)[0]
 
-    def written(self, *paths: Path) -> Path:
+    def written(self, *paths: KeyPath) -> KeyPath:
         """The first of these paths that the file writes, else the last one."""
         return next((path for path in paths if self.is_written(path)), paths[-1])

@@ -9,17 +9,17 @@ from controller import display, pwm_pins
 from controller.config import messages as wording
 from controller.config.checks.sensors import DHT, KERNEL
 from controller.config.checks.view import CheckedConfig, Objection
-from controller.config.validate import Path
+from controller.config.yaml_tree import KeyPath
 from controller.kernel_sensors import i2c_address, known_sensor
 
 # lgpio times software PWM itself and takes 10 kHz at most.
 SOFTWARE_PWM_MAX_HZ = 10_000.0
 
-_DRIVE: Path = ("fan", "drive")
-_FAN_PIN: Path = ("fan", "pin")
-_ACTIVE_LOW: Path = ("fan", "active_low")
-_DAC: Path = ("fan", "dac")
-_CURRENT_PIN: Path = ("fan", "current_switch", "pin")
+_DRIVE: KeyPath = ("fan", "drive")
+_FAN_PIN: KeyPath = ("fan", "pin")
+_ACTIVE_LOW: KeyPath = ("fan", "active_low")
+_DAC: KeyPath = ("fan", "dac")
+_CURRENT_PIN: KeyPath = ("fan", "current_switch", "pin")
 # With this drive GPIO 14 and 15 are a Pi 5's, whose console has a socket of its own (from memory).
 _PWM = "hardware_pwm"
 _I2C_PINS, _SERIAL_PINS = (2, 3), (14, 15)
@@ -32,10 +32,10 @@ _ON_I2C = re.compile(
 )
 
 
-def _pins(view: CheckedConfig) -> list[tuple[Path, int]]:
+def _pins(view: CheckedConfig) -> list[tuple[KeyPath, int]]:
     """Every GPIO that is used, with the key that claims it."""
     settings = view.settings
-    pins: list[tuple[Path, int]] = []
+    pins: list[tuple[KeyPath, int]] = []
     if settings.fan.pin is not None and settings.fan.drive != "dac":
         pins.append((_FAN_PIN, settings.fan.pin))
     if settings.fan.tachometer is not None:
@@ -57,7 +57,7 @@ def _pins(view: CheckedConfig) -> list[tuple[Path, int]]:
 
 def _one_device_a_pin(view: CheckedConfig) -> Iterator[Objection]:
     """Two devices cannot share a GPIO."""
-    taken: dict[int, Path] = {}
+    taken: dict[int, KeyPath] = {}
     pins = [item for item in _pins(view) if view.is_sound(item[0])]
     for path, pin in sorted(pins, key=lambda item: view.source.place(item[0])):
         if pin in taken:
@@ -128,10 +128,10 @@ def _pulled_up_by_the_board(view: CheckedConfig) -> Iterator[Objection]:
             )
 
 
-def _bus_users(view: CheckedConfig) -> list[tuple[Path, str, int | None]]:
+def _bus_users(view: CheckedConfig) -> list[tuple[KeyPath, str, int | None]]:
     """What is on the I²C bus of GPIO 2 and 3: key, name in words, and address if it is known."""
     settings = view.settings
-    users: list[tuple[Path, str, int | None]] = []
+    users: list[tuple[KeyPath, str, int | None]] = []
     if settings.fan.drive == "dac" and settings.fan.dac is not None:
         device = settings.fan.dac.device
         address = _FIRST_OF_MCP4725 if device == "mcp4725" else i2c_address("iio", device)
@@ -145,7 +145,7 @@ def _bus_users(view: CheckedConfig) -> list[tuple[Path, str, int | None]]:
 
 def _one_device_an_address(view: CheckedConfig) -> Iterator[Objection]:
     """Two chips that answer at one address are read as one, if at all."""
-    taken: dict[int, tuple[Path, str]] = {}
+    taken: dict[int, tuple[KeyPath, str]] = {}
     devices: set[str] = set()
     for path, name, address in _bus_users(view):
         device = view.settings.sensors[int(path[1])].device if path[0] == "sensors" else None
@@ -185,7 +185,7 @@ def _one_wire_pin(view: CheckedConfig) -> Iterator[Objection]:
 def _frequency(view: CheckedConfig) -> Iterator[Objection]:
     """A PWM frequency and pin that the drive can give."""
     fan = view.settings.fan
-    path: Path = ("fan", "frequency")
+    path: KeyPath = ("fan", "frequency")
     if fan.drive == "pwm" and fan.resolved_frequency_hz > SOFTWARE_PWM_MAX_HZ:
         yield Objection(
             path,
@@ -295,8 +295,8 @@ def _four_wire_fan(view: CheckedConfig) -> Iterator[Objection]:
 def _lamp_pin(view: CheckedConfig) -> Iterator[Objection]:
     """A lamp relay or photocell hangs on a pin, a plug timer on none."""
     lamp = view.settings.lamp
-    switched_by: Path = ("lamp", "switched_by")
-    pin: Path = ("lamp", "pin")
+    switched_by: KeyPath = ("lamp", "switched_by")
+    pin: KeyPath = ("lamp", "pin")
     if lamp.switched_by != "own_timer" and lamp.pin is None:
         what = "the lamp relay" if lamp.switched_by == "relay" else "the photocell"
         yield Objection(switched_by, f"{what} has no pin", "`lamp.pin`, e.g. 23", (pin,))

@@ -105,7 +105,7 @@ _EXCURSION: Layout = (
 )  # fmt: skip
 
 
-def _of(values: Sequence[float] | None, i: int) -> float | None:
+def _item(values: Sequence[float] | None, i: int) -> float | None:
     return None if values is None else values[i]
 
 
@@ -125,17 +125,17 @@ _DEVIATION: Layout = (
     number("air_share", "Share of the expected air that would explain it.",
            lambda _, d: d.air_share, 4, null=True),
     number("moisture_g_kg", "Humidity ratio over the intake's, by the tent as learned.",
-           lambda _, d: _of(d.moisture_g_kg, 0), 3, null=True),
+           lambda _, d: _item(d.moisture_g_kg, 0), 3, null=True),
     number("expected_lowest_g_kg", "What was to be expected then at least.",
-           lambda _, d: _of(d.moisture_g_kg, 1), 3, null=True),
+           lambda _, d: _item(d.moisture_g_kg, 1), 3, null=True),
     number("expected_highest_g_kg", "What was to be expected then at most.",
-           lambda _, d: _of(d.moisture_g_kg, 2), 3, null=True),
+           lambda _, d: _item(d.moisture_g_kg, 2), 3, null=True),
     number("water_share", "Share of their water that plants and soil gave off.",
            lambda _, d: d.water_share, 3, null=True),
     number("sensor_off_k", "What the tent's sensor read more than it did beside the intake's.",
-           lambda _, d: _of(d.sensor_off, 0), 3, null=True),
+           lambda _, d: _item(d.sensor_off, 0), 3, null=True),
     number("sensor_off_pct", "The same of humidity.",
-           lambda _, d: _of(d.sensor_off, 1), 3, null=True),
+           lambda _, d: _item(d.sensor_off, 1), 3, null=True),
     text("compared_with", "What told what was to be expected: config, or the days that were "
          "learned from as an interval of ISO 8601.", lambda _, d: d.compared_with),
     flag("or_sensor", "Whether a sensor that reads otherwise would show the same.",

@@ -110,7 +110,7 @@ def day_chart(
     y += layout.heights[3]
     bottoms.append(y)
     y += 8.0
-    body.append(strips(review, x, y, layout))
+    body.append(strips(review, x, y))
     y += 30.0
     body.append(_time_labels(review, x, y + 12.0, layout))
     height = y + 20.0

@@ -67,7 +67,7 @@ def _by_rule(segments: Sequence[Segment]) -> list[Segment]:
     return joined
 
 
-def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
+def strips(review: Review, x: Scale, top: float) -> str:
     """The lamp's hours and the fan hours as two thin bars."""
     parts = []
     for row, (label, css, holds) in enumerate(
@@ -77,11 +77,7 @@ def strips(review: Review, x: Scale, top: float, layout: Layout) -> str:
         )
     ):
         y = top + 14.0 * row
-        parts.append(
-            svg.text(x.start - 6, y + 9.0, label, text_anchor="end", class_="tick")
-            if layout.left > 50
-            else svg.text(2, y + 9.0, label, class_="tick", font_size=10.0)
-        )
+        parts.append(svg.text(x.start - 6, y + 9.0, label, text_anchor="end", class_="tick"))
         parts.append(svg.line(x.start, y + 5.0, x.end, y + 5.0, class_="grid"))
         for start, end in _stretches_of(review.segments, holds):
             parts.append(svg.rect(x(start), y, x(end) - x(start), 9.0, class_=css))

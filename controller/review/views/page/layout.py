@@ -26,7 +26,7 @@ class Layout:
 
 
 WIDE = Layout("w", "wide", 960.0, 54.0, 92.0, (210.0, 130.0, 110.0, 84.0), 30.0, 2, 12.0, 24)
-NARROW = Layout("n", "narrow", 366.0, 38.0, 6.0, (190.0, 130.0, 110.0, 84.0), 34.0, 6, 11.5, 24)
+NARROW = Layout("n", "narrow", 366.0, 60.0, 6.0, (190.0, 130.0, 110.0, 84.0), 34.0, 6, 11.5, 24)
 # 700 px fill a page's width: a pixel is 0.74 pt on A4, and text 7.4 pt and more.
 PAPER = Layout("p", "printed", 700.0, 60.0, 56.0, (92.0, 52.0, 46.0, 38.0), 23.0, 2, 11.0, 24)
 LAYOUTS = (WIDE, NARROW, PAPER)
