@@ -115,6 +115,13 @@ def _beside_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
     return reason_words(reason, units, zone)
 
 
+def _daemon_started(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    away_s = number(data.get("away_s"))
+    words = f"Daemon started, {display.duration(away_s)} after the record ended" if away_s else ""
+    others = {key: value for key, value in data.items() if key != "away_s"}
+    return _with_fields(words or "Daemon started", others, units, zone)
+
+
 def _daemon_stopped(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     return "Daemon stopped" + (f": {data['why']}" if data.get("why") else "")
 
@@ -159,6 +166,10 @@ def _fan_hours_began(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> s
 def _sensor_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     words = sensor_fault_words(str(data.get("sensor", "?")), str(data.get("fault", "failed")))
     return words[0].upper() + words[1:]
+
+
+def _sensor_recovered(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Sensor {data.get('sensor', '?')} works again"
 
 
 def _hold_set(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -326,7 +337,7 @@ def _record_set_aside(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> 
 _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "config.questioned": _fixed("Config warning"),
     "control.failed": _fixed("No control socket, hold and release cannot reach the daemon"),
-    "daemon.started": _fixed("Daemon started"),
+    "daemon.started": _daemon_started,
     "daemon.stopped": _daemon_stopped,
     "config.loaded": _config_reloaded,
     "config.reloaded": _config_reloaded,
@@ -355,7 +366,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "quiet.ended": _fixed("Quiet hours ended"),
     "purge.ended": _fixed("Purge ended"),
     "sensor.failed": _sensor_failed,
-    "sensor.recovered": _fixed("Sensor works again"),
+    "sensor.recovered": _sensor_recovered,
     "failsafe.entered": _fixed("Failsafe, no trustworthy reading"),
     "failsafe.left": _fixed("Failsafe left: readings can be trusted again"),
     "hold.set": _hold_set,
