@@ -221,7 +221,7 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
     from controller import display
     from controller.tables import fact_lines, wrapped
     from controller.wording import reason_words
-    from controller.wording.events import sensor_fault_words
+    from controller.wording.fields import sensor_fault_words
 
     row, units = view.reading, view.units
     local = dt.datetime.fromtimestamp(row.at_ms / 1000, view.zone)

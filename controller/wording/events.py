@@ -16,23 +16,10 @@ from controller.wording.fields import (
     field_words,
     local,
     number,
+    sensor_fault_words,
     until_words,
 )
 from controller.wording.reasons import reason_words, rule_words
-
-_FAULTS = {
-    "dead": "gives no readings",
-    "stuck": "gives the same reading for too long",
-    "absurd": "gives impossible values",
-    "jumped": "jumps faster than air can change",
-    "disagrees": "disagrees with its twin",
-}
-
-
-def sensor_fault_words(sensor: str, fault: str) -> str:
-    """What is wrong with a sensor: "sensor canopy gives no readings"."""
-    return f"sensor {sensor} {_FAULTS.get(fault, 'failed: ' + fault)}"
-
 
 # Reasons told beside a change of speed.
 _SHOWN = ("deciding", "limiting", "resting", "locked_out", "overruled")
