@@ -6,12 +6,12 @@
 True
 """
 
+from controller.airflow.assumed_fan import rig_with_fan
 from controller.airflow.fans import FanCurve, at_speed_and_density
 from controller.airflow.operating import OperatingPoint, electrical_power_w, operating_point
 from controller.airflow.rig import ARRANGEMENTS, Arrangement, Ducting
 from controller.airflow.span import Assumption, Span
 from controller.airflow.system import Duct, Filter, System
-from controller.airflow.tables import delivered_flow_m3_s, flow_table, rig_of
 
 __all__ = [
     "ARRANGEMENTS",
@@ -25,9 +25,7 @@ __all__ = [
     "Span",
     "System",
     "at_speed_and_density",
-    "delivered_flow_m3_s",
     "electrical_power_w",
-    "flow_table",
     "operating_point",
-    "rig_of",
+    "rig_with_fan",
 ]

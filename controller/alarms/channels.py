@@ -57,20 +57,17 @@ class UrlsChannel:
     ----------
     urls_file : pathlib.Path
         One URL a line; never read here, so that no secret enters the daemon or its log.
-    deadline_s : float
-        How long it may take [s].
     """
 
     name = "urls"
 
-    def __init__(self, urls_file: Path, deadline_s: float = DEADLINE_S) -> None:
+    def __init__(self, urls_file: Path) -> None:
         self._urls_file = urls_file
-        self._deadline_s = deadline_s
 
     def send(self, message: Message) -> None:
         """Send it; see `CommandChannel.send`."""
         command = module_command("controller.alarms.send", str(self._urls_file))
-        _run(command, _json(message), self._deadline_s, module_environment())
+        _run(command, _json(message), DEADLINE_S, module_environment())
 
 
 def _json(message: Message) -> str:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Protocol
 
 from controller.alarms.notifications import Message
 from controller.clock import Clock
 
+# Waits between tries; the last one repeats.
 RETRY_AFTER_S = (30.0, 120.0, 600.0, 3600.0)
 GIVE_UP_AFTER_S = 86_400.0
 MOST_WAITING = 50
@@ -49,8 +50,6 @@ class Outbox:
         Told, from the outbox's thread, when the first try at a message fails.
     most_per_hour : int
         More than these are gathered into one.
-    retry_after_s : sequence of float
-        Waits between tries [s]; the last one repeats.
     """
 
     def __init__(
@@ -60,13 +59,11 @@ class Outbox:
         report: Report,
         *,
         most_per_hour: int = 12,
-        retry_after_s: Sequence[float] = RETRY_AFTER_S,
     ) -> None:
         self._channel = channel
         self._clock = clock
         self._report = report
         self._most_per_hour = most_per_hour
-        self._retry_after_s = tuple(retry_after_s)
         self._waiting: deque[tuple[float, Message]] = deque()
         self._dropped = 0
         self._sent_s: deque[float] = deque()
@@ -144,7 +141,7 @@ class Outbox:
             while self._waiting and now_s - self._waiting[0][0] > GIVE_UP_AFTER_S:
                 self._waiting.popleft()
                 self._dropped += 1
-        self._pause(self._retry_after_s[min(tries, len(self._retry_after_s)) - 1])
+        self._pause(RETRY_AFTER_S[min(tries, len(RETRY_AFTER_S)) - 1])
 
     def _pause(self, seconds: float) -> None:
         """Wait for a time, or until another message comes, which may find the network back."""

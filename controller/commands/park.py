@@ -80,7 +80,12 @@ def run(args: argparse.Namespace) -> int:
         park(plan, speed)
         parking.forget()
     lamp = "" if plan.lamp is None else ", lamp off"
-    print(f"The fan is left at {speed_words(speed)}{lamp}." if speed else f"The fan is off{lamp}.")
+    if speed:
+        print(f"The fan is left at {speed_words(speed)}{lamp}.")
+    elif plan.lamp is None:
+        print("The fan is off. A lamp on a timer of its own goes on heating: unplug it, or stay.")
+    else:
+        print(f"The fan is off{lamp}.")
     return 0
 
 

@@ -57,8 +57,6 @@ class Loop:
         Requests of `lungwort hold` and the like; None without a socket.
     wake : threading.Event
         Set to have a tick at once.
-    period_s : float
-        From tick to tick [s].
     until_s : float
         Wall time at which to finish [s].
     on_proven : callable or None
@@ -76,7 +74,6 @@ class Loop:
         wake: threading.Event,
         config_watch: ConfigWatch | None = None,
         control: ControlSocket | None = None,
-        period_s: float = TICK_S,
         until_s: float = float("inf"),
         on_proven: Callable[[Loaded], None] | None = None,
     ) -> None:
@@ -88,7 +85,6 @@ class Loop:
         self._config_watch = config_watch
         self._control = control
         self._wake = wake
-        self._period_s = period_s
         self._until_s = until_s
         self._on_proven = on_proven
         self._proven: Loaded | None = None
@@ -130,9 +126,9 @@ class Loop:
             if self._controller.wall_s >= self._until_s:
                 return End.FINISHED
             now_s = clock.monotonic_s()
-            due_s += self._period_s
+            due_s += TICK_S
             if due_s <= now_s:  # late: skip the missed ticks, keep the rhythm
-                due_s = now_s + self._period_s - (now_s - due_s) % self._period_s
+                due_s = now_s + TICK_S - (now_s - due_s) % TICK_S
             clock.wait(due_s - now_s, self._wake)
             if self._wake.is_set():
                 due_s = clock.monotonic_s()  # woken early: the rhythm starts here

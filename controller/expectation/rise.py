@@ -242,9 +242,9 @@ class ExpectedRise:
         except ValueError:  # beyond what the air functions know
             return dry, dry
 
-    def delivered_m3_s(self, speed: float = 1.0) -> float:
-        """Flow that the fan is likely to deliver [m³/s]."""
-        return self._sizing(20.0, 50.0).point(speed).flow_m3_s
+    def delivered_m3_s(self) -> float:
+        """Flow that the fan is likely to deliver at full speed [m³/s]."""
+        return self._sizing(20.0, 50.0).point(1.0).flow_m3_s
 
     def _sizing(self, intake_c: float, intake_pct: float) -> Sizing:
         from controller.sizing.assess import Sizing

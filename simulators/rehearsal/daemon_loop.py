@@ -117,13 +117,11 @@ class FullRehearsal:
                 progress(at_s)
         if self._controller is not None:
             self._controller.finish()
-            self._say("daemon.stopped", why="finished")
+            at_ms = round(self._clock.wall_s() * 1000)
+            self._record.event(at_ms, "daemon.stopped", "info", why="finished")
 
     def _is_on(self, kind: str) -> bool:
         return any(f.kind == kind and f.is_on(self._at_s) for f in self._faults)
-
-    def _say(self, name: str, level: str = "info", **data: object) -> None:
-        self._record.event(round(self._clock.wall_s() * 1000), name, level, **data)
 
     def _update_surroundings(self) -> None:
         """Work out the intake air of this instant, and how clogged the filter is."""

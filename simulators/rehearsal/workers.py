@@ -39,8 +39,6 @@ def rehearse_all(
     configs: Sequence[Settings],
     days: SharedDays,
     *,
-    judged_by: Settings | None = None,
-    processes: int | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> list[Outcome]:
     """Rehearse configs side by side.
@@ -51,10 +49,6 @@ def rehearse_all(
         What to rehearse.
     days : SharedDays
         The days, the same for all.
-    judged_by : Settings or None
-        Whose bands are counted by; each config's own by default.
-    processes : int or None
-        How many at a time; as many as there are cores by default.
     progress : callable or None
         Told how much time was simulated, over all configs [s].
 
@@ -69,9 +63,9 @@ def rehearse_all(
         The system killed a worker.
     """
     tell = progress or (lambda _done_s: None)
-    processes = min(processes or os.cpu_count() or 1, len(configs))
+    processes = min(os.cpu_count() or 1, len(configs))
     if processes > 1:
-        return _rehearse_in_workers(configs, days, judged_by, processes, tell)
+        return _rehearse_in_workers(configs, days, processes, tell)
     length_s = days.until_s - days.start_s
     outcomes = []
     for number, settings in enumerate(configs):
@@ -79,14 +73,13 @@ def rehearse_all(
         def report(at_s: float, number: int = number) -> None:
             tell(number * length_s + at_s - days.start_s)
 
-        outcomes.append(_rehearse(settings, days, judged_by, report))
+        outcomes.append(_rehearse(settings, days, report))
     return outcomes
 
 
 def _rehearse(
     settings: Settings,
     days: SharedDays,
-    judged_by: Settings | None,
     progress: Callable[[float], None],
 ) -> Outcome:
     return rehearse(
@@ -95,7 +88,6 @@ def _rehearse(
         days.start_s,
         days.until_s,
         seed=days.seed,
-        judged_by=judged_by,
         progress=progress,
     )
 
@@ -103,12 +95,11 @@ def _rehearse(
 def _rehearse_in_workers(
     configs: Sequence[Settings],
     days: SharedDays,
-    judged_by: Settings | None,
     processes: int,
     tell: Callable[[float], None],
 ) -> list[Outcome]:
     simulated_s = multiprocessing.Value("d", 0.0)
-    initial = (days, judged_by, simulated_s)
+    initial = (days, simulated_s)
     with _ended(ProcessPoolExecutor(processes, initializer=_begin, initargs=initial)) as pool:
         with interrupts_held():
             runs = [pool.submit(_work, settings) for settings in configs]
@@ -148,13 +139,13 @@ def _ended(pool: ProcessPoolExecutor) -> Iterator[ProcessPoolExecutor]:
 _known: dict[str, Any] = {}
 
 
-def _begin(days: SharedDays, judged_by: Settings | None, simulated_s: Any) -> None:
+def _begin(days: SharedDays, simulated_s: Any) -> None:
     """Begin a worker: Ctrl-C is its parent's affair, and it leaves when that has gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})
     threading.Thread(target=_leave_with_parent, daemon=True).start()
-    _known.update(days=days, judged_by=judged_by, simulated_s=simulated_s)
+    _known.update(days=days, simulated_s=simulated_s)
 
 
 def _leave_with_parent() -> None:
@@ -175,6 +166,6 @@ def _work(settings: Settings) -> Outcome:
             simulated_s.value += at_s - reported_s
         reported_s = at_s
 
-    outcome = _rehearse(settings, days, _known["judged_by"], tell)
+    outcome = _rehearse(settings, days, tell)
     tell(days.until_s)
     return outcome

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.airflow import ARRANGEMENTS, Ducting, delivered_flow_m3_s, flow_table, rig_of
+from controller.airflow import ARRANGEMENTS, Ducting, rig_with_fan
 from controller.airflow.span import Span
 from controller.config import settings_from_text
 
@@ -65,22 +65,19 @@ def test_points_of_the_data_sheet_in_the_config_rule() -> None:
     assert "fan curve's exponent" not in [one.what for one in rig.assumptions()]
 
 
-def test_flow_table_rises_from_nothing_to_full_speed() -> None:
-    settings = settings_from_text(TENT + FAN + DUCT).settings
-    table = flow_table(settings, steps=20)
-    flows = [point.flow_m3_s for point in table]
-    assert [point.speed for point in table] == pytest.approx([step / 20 for step in range(21)])
+def test_flow_rises_from_nothing_to_full_speed() -> None:
+    rig = rig_with_fan(settings_from_text(TENT + FAN + DUCT).settings)
+    flows = [rig.point(step / 20).flow_m3_s for step in range(21)]
     assert flows[0] == 0.0
     assert flows == sorted(flows)
-    assert flows[-1] == pytest.approx(delivered_flow_m3_s(settings, 1.0))
     assert 0.0 < flows[-1] < 187.0 / 3600.0
 
 
 def test_simulation_gets_a_fan_where_the_config_names_none() -> None:
     settings = settings_from_text(TENT + "fan: {pin: 18}\n").settings
     assert not Ducting.from_settings(settings).has_fan
-    assert rig_of(settings).free_flow_m3_s == pytest.approx(0.8 * 0.8 * 1.6 / 60.0)
-    assert delivered_flow_m3_s(settings, 1.0) > 0.0
+    assert rig_with_fan(settings).free_flow_m3_s == pytest.approx(0.8 * 0.8 * 1.6 / 60.0)
+    assert rig_with_fan(settings).point(1.0).flow_m3_s > 0.0
 
 
 @given(st.floats(0.1, 1.0), st.sampled_from(ARRANGEMENTS))

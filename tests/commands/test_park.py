@@ -121,3 +121,12 @@ def test_says_in_words_what_it_left(
     assert capsys.readouterr().out == "The fan is left at 100 %, lamp off.\n"
     run(config)
     assert capsys.readouterr().out == "The fan is off, lamp off.\n"
+
+
+def test_a_fan_switched_off_under_a_lamp_on_its_own_timer_comes_with_a_caution(
+    pins: MockFactory, config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = config.read_text("utf-8")
+    config.write_text(text.replace("switched_by: relay", "switched_by: own_timer"), "utf-8")
+    run(config, "--off")
+    assert "goes on heating" in capsys.readouterr().out

@@ -267,3 +267,8 @@ def test_a_key_with_nothing_behind_it_is_a_warning(behind: str) -> None:
 @pytest.mark.parametrize("written", ["lamp: {power: none, photoperiod: {on: 6:00, off: 22:00}}"])
 def test_a_default_that_is_written_as_none_is_no_warning(written: str) -> None:
     assert load(good(lamp=written.removeprefix("lamp: "), notify="# nobody")).warnings == ()
+
+
+def test_a_lamp_without_a_power_is_a_warning_since_every_figure_rests_on_it() -> None:
+    (warning,) = load(good(lamp="{photoperiod: {on: 06:00, off: 22:00}}")).warnings
+    assert warning.message == "the lamp's power is not given; 100 W is assumed"

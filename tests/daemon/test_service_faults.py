@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from small_disk import small_disk
 from test_service_process import CONFIG, Daemon
 
 from controller.config import load_settings
@@ -19,22 +20,8 @@ from controller.config.store import LastGood
 def disk(tmp_path: Path) -> Iterator[Path]:
     """A file system of its own, with room for nothing but a few small files."""
     at = tmp_path / "disk"
-    at.mkdir()
-    try:
-        made = subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", "size=16k", "lungwort-test", str(at)],
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-    except FileNotFoundError:
-        pytest.skip("no mount command here")
-    if made.returncode != 0:
-        pytest.skip(f"a small file system cannot be mounted here: {made.stderr.strip()}")
-    try:
+    with small_disk(at, "16k"):
         yield at
-    finally:
-        subprocess.run(["umount", "--lazy", str(at)], check=True)
 
 
 @pytest.mark.parametrize("how", ["full", "read-only"])

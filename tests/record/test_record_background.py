@@ -326,8 +326,8 @@ def test_a_record_whose_schema_is_not_its_numbers_is_set_aside(
 @pytest.mark.parametrize(
     "change",
     [
-        "CREATE TRIGGER more AFTER INSERT ON events BEGIN INSERT INTO state WITH RECURSIVE n (i) AS "
-        "(SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT i, 1, '{}' FROM n; END",
+        "CREATE TRIGGER more AFTER INSERT ON events BEGIN INSERT INTO state WITH RECURSIVE n (i) "
+        "AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT i, 1, '{}' FROM n; END",
         "ALTER TABLE readings RENAME TO old; CREATE VIEW readings AS SELECT * FROM old",
     ],
     ids=["trigger without end", "view in place of a table"],

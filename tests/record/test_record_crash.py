@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from record_builders import START_MS, StillClock, integrity, names, reading
+from small_disk import small_disk
 
 from controller.locks import AlreadyRunning, claim, claim_pins
 from controller.record import BackgroundRecord
@@ -51,22 +52,8 @@ class Mount:
 @pytest.fixture
 def mount(tmp_path: Path) -> Iterator[Mount]:
     at = tmp_path / "disk"
-    at.mkdir()
-    try:
-        made = subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", "size=200k", "lungwort-test", str(at)],
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-    except FileNotFoundError:
-        pytest.skip("no mount command here")
-    if made.returncode != 0:
-        pytest.skip(f"a small file system cannot be mounted here: {made.stderr.strip()}")
-    try:
+    with small_disk(at, "200k"):
         yield Mount(at)
-    finally:
-        subprocess.run(["umount", "--lazy", str(at)], check=True)
 
 
 def test_a_disk_that_is_really_full_loses_nothing_once_there_is_room(mount: Mount) -> None:

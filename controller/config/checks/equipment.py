@@ -99,4 +99,17 @@ def _currency(view: CheckedConfig) -> Iterator[Objection]:
         )
 
 
-RULES = (_curve, _opening, _crop, _currency)
+def _lamp_power(view: CheckedConfig) -> Iterator[Objection]:
+    """Sizing, rehearsals, learning and the alarm of a dead fan do not rest on a guess."""
+    path: KeyPath = ("lamp", "power")
+    if not view.is_written(path):
+        yield Objection(
+            path,
+            f"the lamp's power is not given; {display.power(view.settings.lamp.power_w)} is "
+            "assumed",
+            "`lamp.power`, best by a plug meter: every figure of heat and air rests on it",
+            is_warning=True,
+        )
+
+
+RULES = (_curve, _opening, _crop, _currency, _lamp_power)

@@ -57,7 +57,7 @@ def nearness(bound: Bound, outcome: Outcome) -> Nearness:
     )
 
 
-def nearness_words(bound: Bound, outcome: Outcome, policy: str = "this config") -> str:
+def nearness_words(bound: Bound, outcome: Outcome) -> str:
     """Say in a sentence or two how near an outcome is to the bound.
 
     Parameters
@@ -65,13 +65,11 @@ def nearness_words(bound: Bound, outcome: Outcome, policy: str = "this config") 
     bound : Bound
         The bound of the same days.
     outcome : Outcome
-        What came of a policy.
-    policy : str
-        What it is called.
+        What came of the config.
     """
     if outcome.lamp_cut_min:
         return (
-            f"The bound never cuts the lamp. For {policy} it was cut for heat for "
+            f"The bound never cuts the lamp. For this config it was cut for heat for "
             f"{display.hours_and_minutes(outcome.lamp_cut_min)}, which makes the tent cooler than "
             "any fan could, so that their comfort is not compared."
         )
@@ -89,7 +87,7 @@ def nearness_words(bound: Bound, outcome: Outcome, policy: str = "this config") 
             "comfort as the best that any fan could do with its energy, "
             f"within {_percent(near.harm_ratio - 1.0)}"
         )
-    words = f"How near {policy} comes to the bound: {comfort}. "
+    words = f"How near this config comes to the bound: {comfort}. "
     if near.energy_ratio is None:
         return words + f"It took {took}; the same comfort was to be had for next to nothing."
     if near.energy_ratio < 1.02:
