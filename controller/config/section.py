@@ -7,7 +7,7 @@ needs no parser. `controller.config.validate` holds a file's tree against them.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Self, dataclass_transform
 
 
@@ -24,6 +24,7 @@ def key(
     max_length: int | None = None,
     pattern: str | None = None,
     reopens: bool | None = None,
+    meant: Mapping[str, str] | None = None,
 ) -> Any:
     """Describe one key of a section.
 
@@ -42,6 +43,8 @@ def key(
     reopens : bool, optional
         Whether a running daemon must close and open its sensors, outputs and record again when
         the value changes.
+    meant : mapping, optional
+        What to write instead of a word that people take for one of the options.
     """
     metadata = {
         "written": written,
@@ -53,6 +56,7 @@ def key(
         "max_length": max_length,
         "pattern": pattern,
         "reopens": reopens,
+        "meant": meant,
     }
     return dataclasses.field(
         default=default,

@@ -177,7 +177,7 @@ class _TreeReader:
         if origin is tuple:
             return self._list(get_args(kind)[0], info, value, path)
         if origin is Literal:
-            return _option(get_args(kind), value)
+            return _option(info, get_args(kind), value)
         if kind is int:
             return _whole_number(info, value)
         if kind is str:
@@ -247,10 +247,13 @@ class _TreeReader:
             self.broken.add(path)
 
 
-def _option(options: tuple[str, ...], value: Any) -> str:
+def _option(info: KeyInfo, options: tuple[str, ...], value: Any) -> str:
     """One of several words."""
     if isinstance(value, str) and value in options:
         return value
+    meant = info.metadata.get("meant", {}).get(str(value).lower())
+    if meant is not None:
+        raise RefusedError(f"{describe(value)} is unknown", meant)
     near = wording.nearest(value, options) if isinstance(value, str) else None
     expected = wording.one_of(options) + (f" (perhaps {near})" if near else "")
     raise RefusedError(f"{describe(value)} is unknown", expected)

@@ -51,6 +51,8 @@ CASES = [
     ("▸sensors", "{name: canopy}", "`sensors`: a mapping is not a list", "items behind dashes, or [in, brackets]"),
     ("sensors", "▸[]", "`sensors`: the list is too short", "at least 1"),
     ("sensors", f"[{{{SENSOR}}}, ▸{{name: b, role: intake}}]", "`sensors[1].driver` is missing", "dht22, dht11, iio, hwmon, w1 or simulated"),
+    ("sensors", "[{name: canopy, role: tent, driver: ▸SHT4x}]", "`sensors[0].driver`: 'SHT4x' is unknown", "`driver: hwmon` and `device: sht4x`, since the kernel reads it"),
+    ("sensors", "[{name: canopy, role: tent, driver: ▸ds18b20}]", "`sensors[0].driver`: 'ds18b20' is unknown", "`driver: w1` and the `device: 28-…` that 'lungwort sensors' prints"),
     ("sensors", f"[{{{SENSOR}}}, ▸nonsense]", "`sensors[1]`: 'nonsense' is not a section", "keys under it: name, role, driver, pin, device, temperature_offset or humidity_offset"),
     ("sensors", "[{name: ▸Canopy 1, role: tent, driver: dht22, pin: 4}]", "`sensors[0].name`: 'Canopy 1' will not do", "short name: lower-case letters, digits and _, a letter first, e.g. canopy"),
     ("sensors", "[{name: canopy, role: tent, driver: dht22, pin: 4, temperature_offset: ▸0.5}]", "`sensors[0].temperature_offset`: 0.5 has no unit", "a difference of temperatures: write 0.5 K or 0.5 °F"),

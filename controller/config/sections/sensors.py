@@ -6,8 +6,16 @@ from typing import Annotated, Literal
 
 from controller.config.quantities import Pin, QuantityRange
 from controller.config.section import Section, key
+from controller.kernel_sensors import KERNEL_SENSORS
 
 Driver = Literal["dht22", "dht11", "iio", "hwmon", "w1", "simulated"]
+# Many name the part where the way goes by which it is read.
+_PARTS = {
+    name: f"`driver: {part.driver}` and `device: {name}`, since the kernel reads it"
+    for part in KERNEL_SENSORS
+    if part.driver != "w1"
+    for name in part.names
+} | {"ds18b20": "`driver: w1` and the `device: 28-…` that 'lungwort sensors' prints"}
 Role = Literal["tent", "intake", "leaf"]
 
 
@@ -25,7 +33,8 @@ class Sensor(Section):
     )
     driver: Driver = key(
         description="dht22, dht11: on a GPIO; iio, hwmon, w1: through the kernel, by name "
-        "('lungwort sensors' lists them)."
+        "('lungwort sensors' lists them).",
+        meant=_PARTS,
     )
     pin: Pin | None = key(default=None, description="GPIO of a dht22 or dht11.")
     device: str | None = key(
