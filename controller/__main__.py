@@ -130,6 +130,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         interruption = _interruption(error)
         if interruption is not None:
             return _end(interruption)
+        if _is_of_the_record(error, sys.argv[1:] if argv is None else argv):
+            print(
+                f"lungwort: the record has readings that no tent's air can have ({error}): a "
+                "sensor that failed, or a damaged file. Name days without them, or put a backup in "
+                "its place",
+                file=sys.stderr,
+            )
+            return 1
         print(
             f"lungwort: a fault of lungwort's own: {type(error).__name__}: {error}\n"
             "lungwort: please report it, with what LUNGWORT_DEBUG=1 in the environment shows",
@@ -137,6 +145,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         )
         return 1
     return status
+
+
+def _is_of_the_record(error: Exception, arguments: Sequence[str]) -> bool:
+    """Whether a command that models what a record holds came upon air that can't be."""
+    from controller.air import AirRangeError
+
+    of_a_record = ("review", "replay", "learn", "tomorrow")
+    return isinstance(error, AirRangeError) and arguments[0] in of_a_record
 
 
 def _unknown_command(name: str) -> str:

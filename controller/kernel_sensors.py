@@ -81,6 +81,8 @@ KERNEL_SENSORS: tuple[KernelSensor, ...] = (
         "AHT10", "hwmon", ("aht10",), "dtoverlay=i2c-sensor,aht10", addresses=(0x38, 0x39)
     ),
     KernelSensor("AHT20", "hwmon", ("aht20",), new_device="aht20 0x38", addresses=(0x38,)),
+    # On I2C, whatever its name: no kin of the DHT22's.
+    KernelSensor("DHT20", "hwmon", ("dht20",), new_device="dht20 0x38", addresses=(0x38,)),
     # Its driver names the device by its address; `sysfs.devices` knows the driver's name too.
     KernelSensor(
         "HDC1000 to HDC1080",
@@ -154,6 +156,12 @@ def known_sensor(driver: str, device: str | None) -> KernelSensor | None:
         return None
     # "dht11@4" is one certain dht11.
     return _BY_NAME.get((device or "").partition("@")[0].lower())
+
+
+def is_one_wire_dht(device: str | None) -> bool:
+    """Whether a device of the config is a DHT22 or DHT11 that the kernel reads by its one wire."""
+    known = known_sensor("iio", device)
+    return known is not None and known.chip == "DHT22 or DHT11"
 
 
 def i2c_address(driver: str, device: str | None) -> int | None:

@@ -165,6 +165,8 @@ run systemd-tmpfiles --create /etc/tmpfiles.d/lungwort.conf
 if has_systemd && [ -S /run/udev/control ]; then
     run udevadm control --reload
     run udevadm trigger --subsystem-match=pwm --subsystem-match=gpio
+    # As at a start: converters for the group gpio, drivers of I2C parts, CO2 sensors' calibration.
+    run udevadm trigger --action=add --subsystem-match=i2c --subsystem-match=iio
 fi
 example=/etc/lungwort/chillies.yaml.example
 put "$source/config/chillies.yaml" $example # under a name that no service starts by

@@ -26,7 +26,7 @@ from controller.air.mixture import (
     specific_volume_m3_per_kg,
     vapour_pressure_of_humidity_ratio_pa,
 )
-from controller.air.ranges import ImpossibleAirError
+from controller.air.ranges import AirRangeError, ImpossibleAirError
 from controller.air.saturation import (
     dew_point_c,
     dew_point_of_vapour_pressure_c,
@@ -44,6 +44,7 @@ __all__ = [
     "R_DRY_AIR",
     "R_VAPOUR",
     "STANDARD_PRESSURE_PA",
+    "AirRangeError",
     "AirState",
     "ImpossibleAirError",
     "absolute_humidity_kg_per_m3",

@@ -9,6 +9,7 @@ from controller.air.ranges import (
     RATIO_MAX,
     T_MAX_C,
     T_MIN_C,
+    AirRangeError,
     check_pressure,
     check_ratio,
     outside,
@@ -69,7 +70,7 @@ def humidity_ratio_of_vapour_pressure(e_pa: float, pressure_pa: float) -> float:
     check_pressure(pressure_pa)
     # The same bound as on every ratio taken in.
     if not 0.0 <= e_pa <= pressure_pa * (RATIO_MAX / (RATIO_MAX + MASS_RATIO)):
-        raise ValueError(
+        raise AirRangeError(
             "vapour pressure must be from 0 Pa to below the total pressure "
             f"of {pressure_pa:g} Pa, got {e_pa!r}"
         )

@@ -18,9 +18,13 @@ STATE_T_MIN_C = -60.0
 STATE_T_MAX_C = 80.0
 
 
-def outside(what: str, value: float, low: float, high: float, unit: str) -> ValueError:
+class AirRangeError(ValueError):
+    """A value outside the range in which what is known of air holds."""
+
+
+def outside(what: str, value: float, low: float, high: float, unit: str) -> AirRangeError:
     """Build the error for a value outside its range (NaN is always outside)."""
-    return ValueError(f"{what} must be from {low:g} to {high:g} {unit}, got {value!r}")
+    return AirRangeError(f"{what} must be from {low:g} to {high:g} {unit}, got {value!r}")
 
 
 def check_pressure(pressure_pa: float) -> None:

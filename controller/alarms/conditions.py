@@ -113,7 +113,7 @@ def _tent_sensor(view: TickView) -> Condition | None:
 
 
 def _sensor_fault(view: TickView) -> Condition:
-    from controller.wording.events import sensor_fault_words
+    from controller.wording.fields import sensor_fault_words
 
     words = (sensor_fault_words(name, fault) for name, fault in view.sensor_faults.items())
     return HOLDS._replace(detail="; ".join(words))

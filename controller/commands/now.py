@@ -221,6 +221,7 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
     from controller import display
     from controller.tables import fact_lines, wrapped
     from controller.wording import reason_words
+    from controller.wording.fields import sensor_fault_words
 
     row, units = view.reading, view.units
     local = dt.datetime.fromtimestamp(row.at_ms / 1000, view.zone)
@@ -235,7 +236,9 @@ def as_text(view: NowView, tent_name: str, width: int) -> list[str]:
         intake_c = display.temperature(row.intake_temperature_c, units)
         facts.append(("Intake", f"{intake_c}, {display.humidity(row.intake_humidity_pct)}"))
     facts += [
-        ("Sensor", f"{sensor.sensor}: {sensor.fault}") for sensor in row.sensors if sensor.fault
+        ("Sensor", sensor_fault_words(sensor.sensor, sensor.fault).removeprefix("sensor "))
+        for sensor in row.sensors
+        if sensor.fault
     ]
     facts += [
         ("CO2", f"{display.co2(sensor.co2_ppm)} ({sensor.sensor})")

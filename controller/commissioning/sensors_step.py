@@ -21,6 +21,7 @@ from controller.commissioning.watch import RigSnapshot
 from controller.config import Settings
 from controller.config.sections.sensors import Sensor
 from controller.display import Units
+from controller.kernel_sensors import is_one_wire_dht
 from controller.sensors.array import SensorState
 from controller.sensors.data_sheets import profile_of
 
@@ -173,7 +174,7 @@ def _wire_to_check(sensor: Sensor) -> str:
     """What may be wrong with a wire over which readings get lost, in words."""
     if sensor.driver == "w1":
         return "shorten its cable, check its supply and the bus's one resistor of 4.7 kΩ"
-    if sensor.driver in ("dht22", "dht11") or (sensor.device or "").startswith("dht"):
+    if sensor.driver in ("dht22", "dht11") or is_one_wire_dht(sensor.device):
         return "shorten its cable, check its supply and the pull-up resistor on its data line"
     return "shorten its cable, a metre or so at most, and check all four wires of the I²C bus"
 

@@ -104,6 +104,11 @@ def _table(learned: Learned, units: Units, width: int) -> list[str]:
     return table_lines(["", "learned", "90 % interval", "configured"], rows, width)
 
 
+def three_digits(value: float) -> str:
+    """Three significant digits, and no power of ten: 1.18, 98.6, 1180."""
+    return f"{float(f'{value:.3g}'):g}"
+
+
 def _form(name: str, learned: Learned, units: Units) -> Format:
     full_m3_s = next(row.configured_m3_s for row in learned.flow if row.speed == 1.0)
 
@@ -113,10 +118,10 @@ def _form(name: str, learned: Learned, units: Units) -> Format:
     degree, degrees_per_k = ("°F", 1.8) if units == "us" else ("K", 1.0)
 
     def heat_loss(value: float) -> str:
-        return f"{value / degrees_per_k:.3g} W/{degree}"
+        return f"{three_digits(value / degrees_per_k)} W/{degree}"
 
     def heat_capacity(value: float) -> str:
-        return f"{value / 1000.0 / degrees_per_k:.3g} kJ/{degree}"
+        return f"{three_digits(value / 1000.0 / degrees_per_k)} kJ/{degree}"
 
     forms: dict[str, Format] = {
         "wall_w_per_k": heat_loss,

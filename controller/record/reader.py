@@ -11,6 +11,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
+from controller.air import saturation_vapour_pressure_pa
 from controller.interruption import raise_swallowed
 from controller.record.database import IN_DISORDER, RecordError, open_for_reading
 from controller.record.guard import LONGEST_TEXT_BYTES
@@ -296,35 +297,45 @@ def _kinds(row: type, names: Sequence[str]) -> tuple[tuple[type, ...], ...]:
 
 
 # From and to, by the ends of the columns' names: wider than any sensor, fan or interval of the
-# daemon's, and narrow enough for all sums that are worked out from them.
+# daemon's, and narrow enough for all that is worked out from them: a tent is modelled from -60 to
+# 140 °C, an interval lasts an hour, or half as long again.
 _RANGES = (
     ("_ms", -(2.0**63), 2.0**63),
-    ("_c", -200.0, 1000.0),
+    ("dew_point_c", -100.0, 140.0),
+    ("_c", -55.0, 140.0),
     ("humidity_pct", 0.0, 100.0),
     ("humidity_min_pct", 0.0, 100.0),
     ("humidity_max_pct", 0.0, 100.0),
     ("_ppm", 0.0, 1e6),
     ("_pa", -1e6, 1e6),
     ("fan_speed", 0.0, 1.0),
-    ("_s", 0.0, 1e9),
+    ("interval_s", 1e-6, 20_000.0),
+    ("_s", 0.0, 20_000.0),
     ("_rpm", 0.0, 1e6),
 )
+# Of an infrared thermometer, which may look at a lamp.
+_SENSOR_RANGES = (("_c", -100.0, 400.0), *_RANGES)
+# More vapour than that no tent holds, and at 3000 m no air [Pa]; 100 % at 81 °C. A sensor that a
+# fire or a fault drives to its ends says more.
+_MOST_VAPOUR_PA = 50_000.0
 _ANY = (-math.inf, math.inf)
 
 _Expected = tuple[tuple[type, ...], float, float]
 
 
-def _expected(row: type, names: Sequence[str]) -> tuple[_Expected, ...]:
+def _expected(
+    row: type, names: Sequence[str], of_ends: Sequence[tuple[str, float, float]] = _RANGES
+) -> tuple[_Expected, ...]:
     """Types and range of a row's columns."""
     ranges = [
-        next(((low, high) for end, low, high in _RANGES if name.endswith(end)), _ANY)
+        next(((low, high) for end, low, high in of_ends if name.endswith(end)), _ANY)
         for name in names
     ]
     return tuple((kind, *span) for kind, span in zip(_kinds(row, names), ranges, strict=True))
 
 
 _READING = _expected(ReadingRow, _COLUMNS)
-_SENSOR = _expected(SensorRow, SensorRow._fields)
+_SENSOR = _expected(SensorRow, SensorRow._fields, _SENSOR_RANGES)
 _EVENT: tuple[_Expected, ...] = (((int,), *_ANY), ((str,), *_ANY), ((str,), *_ANY))
 _LEARNING: tuple[_Expected, ...] = (((int,), *_ANY), ((int, type(None)), *_ANY))
 
@@ -351,6 +362,11 @@ def _reading(row: tuple[object, ...], sensors: tuple[SensorRow, ...] = ()) -> Re
     values: dict[str, Any] = dict(zip(_COLUMNS, row, strict=True))
     for name in ("lamp_on", "in_fan_hours", "locked_out"):  # SQLite has no booleans
         values[name] = bool(values[name])
+    for place in ("tent", "intake"):
+        temperature_c, humidity = values[f"{place}_temperature_c"], f"{place}_humidity_pct"
+        if temperature_c is not None and temperature_c > 80.0 and values[humidity] is not None:
+            most_pct = 100.0 * _MOST_VAPOUR_PA / saturation_vapour_pressure_pa(temperature_c)
+            values[humidity] = min(values[humidity], most_pct)
     return ReadingRow(**values, sensors=sensors)
 
 

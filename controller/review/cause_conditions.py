@@ -32,7 +32,7 @@ CODES = {
     "was such that more of it would have helped",
     "fan_at_rest": "the override was engaged and the fan rested: its minimum off time, the number "
     "of its starts, its duty in the dark, or no speed that was worth its power",
-    "fan_slowed": "the fan already rested, or was slowed because of it",
+    "fan_slowed": "the fan already rested, or an override had slowed it",
     "too_hot_meanwhile": "the tent was too hot as well: less air would have made it hotter, and so "
     "drier still",
     "slowed_against_cold": "the override against too cold a tent set the fan's speed",
@@ -138,7 +138,7 @@ def conditions(quantity: str, side: str) -> list[tuple[str, str]]:
         ]
     else:
         tests += [
-            ("fan_slowed", f"(r.rule = '{rule}' OR r.fan_speed <= 0)"),
+            ("fan_slowed", "(r.rule IN ('too_cold', 'too_dry') OR r.fan_speed <= 0)"),
             ("kept_running_against_humidity", "r.rule = 'too_humid' AND r.fan_on_s > 0"),
             ("kept_running_against_stale_air", "r.rule = 'too_stale' AND r.fan_on_s > 0"),
             (

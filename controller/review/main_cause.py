@@ -37,8 +37,10 @@ _LEAST_SHARE = 0.25
 _NO_AIR = ("fan_not_turning", "less_air_than_expected")
 # Intake air that was too hot for so much of the time leaves the tent so with all the air there is.
 _INTAKE_SHARE = 0.9
-# A fan that did not turn for so long is the reason whatever else held [min].
+# A fan that did not turn for so long is the reason whatever else held [min], unless that held for
+# so much longer: a dead fan's half day is not why a room's damp lasted a week.
 _LONG_STALL = 30.0
+_LEAST_STALL_SHARE = 0.08
 # Where an override was locked out for so much of the time, more air had nothing to give at all.
 _LOCKED_OUT_SHARE = 0.9
 
@@ -116,7 +118,9 @@ def main_cause(review: Review, kind: Kind) -> MainCause | None:
     if lamp is not None and hot is not None and lamp.minutes >= 0.5 * hot.minutes:
         del candidates["intake_too_hot"]  # while it was lit, the lamp did more than the room
     for code, cause in candidates.items():
-        is_dead_fan = code in _NO_AIR and cause.minutes >= _LONG_STALL
+        is_dead_fan = code in _NO_AIR and cause.minutes >= max(
+            _LONG_STALL, _LEAST_STALL_SHARE * longest_min
+        )
         if is_dead_fan or cause.minutes >= max(_LEAST_SHARE * whole, 0.5 * longest_min):
             locked_out = by_code.get("override_locked_out")
             longest = max((c for c in active if c.code == code), key=lambda c: c.minutes)

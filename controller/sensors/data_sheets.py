@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.control.plausibility import Profile
-from controller.kernel_sensors import known_sensor
+from controller.kernel_sensors import is_one_wire_dht, known_sensor
 from controller.sensors.error_figures import (
     AHT_ERRORS,
     BME280_ERRORS,
@@ -92,6 +92,11 @@ _BY_CHIP: dict[str, tuple[Profile, ErrorFigures]] = {
     "SHTC3": (_SHT, SHTC3_ERRORS),  # Sensirion SHTC3, version 4, 2021
     "AHT10": (_AHT, AHT_ERRORS),  # ASAIR AHT10, version 1.1, 2018
     "AHT20": (_AHT, AHT_ERRORS),  # ASAIR AHT20, version 1.0, 2020
+    # Aosong DHT20, version 1.0, 2021: ±3 % and ±0.5 K.
+    "DHT20": (
+        _AHT._replace(high_c=80.0),
+        AHT_ERRORS._replace(accuracy_k=0.5, accuracy_pct=3.0, high_c=80.0),
+    ),
     # TI HDC1008, SNAS649, and HDC1080, SNAS672A, 2016: the worse of the two.
     "HDC1000 to HDC1080": (
         Profile(low_c=-40.0, high_c=125.0, accuracy_k=0.4, accuracy_pct=4.0),
@@ -136,8 +141,7 @@ def usual_loss_pct(sensor: Sensor) -> tuple[float, float]:
     """Share of a sensor's measurements that usually fail or are refused, from and to [%]."""
     if sensor.driver in ("dht22", "dht11"):
         return _LOSS_OF_DHT_PCT
-    device = (sensor.device or "").partition("@")[0]
-    return _LOSS_OF_KERNEL_DHT_PCT if device.startswith(("dht", "am2302")) else _LOSS_PCT
+    return _LOSS_OF_KERNEL_DHT_PCT if is_one_wire_dht(sensor.device) else _LOSS_PCT
 
 
 def profile_of(sensor: Sensor) -> Profile:

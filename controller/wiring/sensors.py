@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from controller import display
-from controller.kernel_sensors import known_sensor, name_to_kernel
+from controller.kernel_sensors import is_one_wire_dht, known_sensor, name_to_kernel
 from controller.wiring import cautions
 from controller.wiring.header import (
     BY_GPIO,
@@ -37,7 +37,7 @@ def sensor_parts(settings: Settings, supplies: Supplies) -> list[Part]:
             parts.append(Part(_key(sensor), sensor.name, title))
         elif sensor.driver in ("dht22", "dht11") and sensor.pin is not None:
             parts.append(_dht(settings, sensor, sensor.pin, supplies))
-        elif (sensor.device or "").startswith("dht"):
+        elif is_one_wire_dht(sensor.device):
             parts.append(_kernel_dht(settings, sensor, supplies))
         elif sensor.driver == "w1":
             parts.append(_thermometer(sensor))

@@ -16,23 +16,10 @@ from controller.wording.fields import (
     field_words,
     local,
     number,
+    sensor_fault_words,
     until_words,
 )
 from controller.wording.reasons import reason_words, rule_words
-
-_FAULTS = {
-    "dead": "gives no readings",
-    "stuck": "gives the same reading for too long",
-    "absurd": "gives impossible values",
-    "jumped": "jumps faster than air can change",
-    "disagrees": "disagrees with its twin",
-}
-
-
-def sensor_fault_words(sensor: str, fault: str) -> str:
-    """What is wrong with a sensor: "sensor canopy gives no readings"."""
-    return f"sensor {sensor} {_FAULTS.get(fault, 'failed: ' + fault)}"
-
 
 # Reasons told beside a change of speed.
 _SHOWN = ("deciding", "limiting", "resting", "locked_out", "overruled")
@@ -115,6 +102,13 @@ def _beside_speed(reason: Mapping[str, Any], units: Units, zone: ZoneInfo) -> st
     return reason_words(reason, units, zone)
 
 
+def _daemon_started(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    away_s = number(data.get("away_s"))
+    words = f"Daemon started, {display.duration(away_s)} after the record ended" if away_s else ""
+    others = {key: value for key, value in data.items() if key != "away_s"}
+    return _with_fields(words or "Daemon started", others, units, zone)
+
+
 def _daemon_stopped(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     return "Daemon stopped" + (f": {data['why']}" if data.get("why") else "")
 
@@ -159,6 +153,10 @@ def _fan_hours_began(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> s
 def _sensor_failed(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
     words = sensor_fault_words(str(data.get("sensor", "?")), str(data.get("fault", "failed")))
     return words[0].upper() + words[1:]
+
+
+def _sensor_recovered(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
+    return f"Sensor {data.get('sensor', '?')} works again"
 
 
 def _hold_set(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> str:
@@ -326,7 +324,7 @@ def _record_set_aside(data: Mapping[str, Any], units: Units, zone: ZoneInfo) -> 
 _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "config.questioned": _fixed("Config warning"),
     "control.failed": _fixed("No control socket, hold and release cannot reach the daemon"),
-    "daemon.started": _fixed("Daemon started"),
+    "daemon.started": _daemon_started,
     "daemon.stopped": _daemon_stopped,
     "config.loaded": _config_reloaded,
     "config.reloaded": _config_reloaded,
@@ -355,7 +353,7 @@ _WORDERS: dict[str, Callable[[Mapping[str, Any], Units, ZoneInfo], str]] = {
     "quiet.ended": _fixed("Quiet hours ended"),
     "purge.ended": _fixed("Purge ended"),
     "sensor.failed": _sensor_failed,
-    "sensor.recovered": _fixed("Sensor works again"),
+    "sensor.recovered": _sensor_recovered,
     "failsafe.entered": _fixed("Failsafe, no trustworthy reading"),
     "failsafe.left": _fixed("Failsafe left: readings can be trusted again"),
     "hold.set": _hold_set,

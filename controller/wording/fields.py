@@ -32,6 +32,20 @@ def quantity_words(value: float, unit: str, units: Units) -> str:
     return display.speed(value)
 
 
+_FAULTS = {
+    "dead": "gives no readings",
+    "stuck": "gives the same reading for too long",
+    "absurd": "gives impossible values",
+    "jumped": "jumps faster than air can change",
+    "disagrees": "disagrees with its twin",
+}
+
+
+def sensor_fault_words(sensor: str, fault: str) -> str:
+    """What is wrong with a sensor: "sensor canopy gives no readings"."""
+    return f"sensor {sensor} {_FAULTS.get(fault, 'failed: ' + fault)}"
+
+
 def doubt_words(compared_with: object, or_sensor: bool, zone: ZoneInfo = UTC) -> str:
     """What the readings were compared with, and whether a sensor may be why; "" if neither.
 

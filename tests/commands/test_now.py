@@ -33,7 +33,7 @@ def test_it_shows_reading_fan_reasons_and_what_comes_next(tmp_path: Path) -> Non
         "test tent: 2013-07-18 16:20 EDT, 24 s ago; air: mean of 1 min",
         "Tent     31.4 °C, 48 %, air VPD 2.39 kPa, dew point 18.9 °C",
         "Intake   33.0 °C, 40 %",
-        "Sensor   low: dead",
+        "Sensor   low gives no readings",
         "Fan      40 %, 1234 rpm",
         "Why      schedule, 40 %",
         "         too hot, 31.4 °C (limit 26.7 °C), locked out because the intake air is no cooler "

@@ -14,7 +14,13 @@ from controller.config import Settings, settings_from_text
 from controller.learning.course import course
 from controller.learning.learn import CannotLearnError, UnlikelySensorsError, learn
 from controller.learning.learned import learned_from_json
-from controller.learning.learned_words import as_text, headline, sentences, unknown_words
+from controller.learning.learned_words import (
+    as_text,
+    headline,
+    sentences,
+    three_digits,
+    unknown_words,
+)
 from controller.record import ReadingRow
 from controller.tent_physics import TentPhysics
 
@@ -227,3 +233,12 @@ def test_the_first_line_names_what_is_not_as_configured_and_nothing_else() -> No
     assert len(sensors) == 1
     assert " K " in sensors[0]
     assert "of relative humidity" in sensors[0]
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [(1.183, "1.18"), (98.64, "98.6"), (999.7, "1000"), (1184.0, "1180")]
+)
+def test_what_a_large_tent_holds_is_written_without_a_power_of_ten(
+    value: float, shown: str
+) -> None:
+    assert three_digits(value) == shown

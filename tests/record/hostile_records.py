@@ -203,6 +203,10 @@ HOSTILE: dict[str, Callable[[Path], None]] = {
         "(WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 50000) "
         "SELECT 'sensor_' || i AS name FROM n)"
     ),
+    "air that can't be": changed(
+        "UPDATE readings SET intake_temperature_c = 135.0, intake_humidity_pct = 100.0"
+    ),
+    "no intervals": changed("UPDATE readings SET interval_s = 0, fan_on_s = 0, lamp_on_s = 0"),
     "ends of time": changed(
         f"UPDATE readings SET at_ms = 253402214399000 WHERE at_ms = {_END.format('max')}",
         f"UPDATE readings SET at_ms = -62135510399000 WHERE at_ms = {_END.format('min')}",

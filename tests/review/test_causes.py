@@ -361,6 +361,12 @@ def test_dry_air_of_a_hot_tent_and_of_a_flush(record: HandRecord) -> None:
     assert (by_cause["too_hot_meanwhile"], by_cause["purge"]) == (20.0, 10.0)
 
 
+def test_a_fan_slowed_against_cold_is_slowed_for_dry_air_too(record: HandRecord) -> None:
+    record.stretch("12:00", "13:00", temperature=19.0, humidity=30.0, speed=0.2, rule="too_cold")
+    (dry,) = (e for e in record.review().excursions if e.quantity == "humidity")
+    assert minutes(dry) == {"fan_slowed": 60.0}
+
+
 def test_a_fan_that_ran_against_heat_until_back_by_its_hysteresis_dries(record: HandRecord) -> None:
     record.stretch("12:00", "12:40", temperature=24.5, humidity=30.0, speed=1.0, rule="too_hot")
     record.stretch("12:40", "13:00", temperature=24.5, humidity=30.0, speed=0.2, rule="too_dry")

@@ -110,6 +110,7 @@ def test_a_lamp_stronger_than_the_config_names_the_config(tmp_path: Path) -> Non
     assert day.kinds() == {"less_air"}
     assert "or more heat was set free" in day.headline
     assert "whether lamp.power and fan in the config are right" in day.shown
+    assert "sensor read alike side by side" in day.shown  # a drift of one would show the same
 
 
 def test_an_open_tent_is_called_one_or_its_lamp_dark(tmp_path: Path) -> None:

@@ -33,6 +33,16 @@ def test_a_stalled_fan_is_reported_before_hot_intake_air(record: HandRecord) -> 
     assert also(review)[0] == "The fan was commanded but did not turn for 1 h (20:00–21:00)."
 
 
+def test_a_short_stall_is_not_why_a_hot_room_made_a_hot_day(record: HandRecord) -> None:
+    hot = {"temperature": 28.0, "speed": 1.0, "intake_temperature_c": 26.0, "rule": "too_hot"}
+    record.stretch("10:00", "20:00", fan_rpm=2400.0, **hot)
+    record.stretch("20:00", "20:40", fan_rpm=0.0, **hot)
+    record.stretch("20:40", "24:00", temperature=22.0)
+    review = record.review()
+    assert "the intake air was hotter than the band" in headline(review)
+    assert also(review)[0] == "The fan was commanded but did not turn for 40 min (20:00–20:40)."
+
+
 def test_more_air_is_called_useless_only_where_the_override_was_withheld(
     record: HandRecord,
 ) -> None:

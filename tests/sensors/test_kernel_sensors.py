@@ -89,6 +89,14 @@ TREES = (
         50.0,
     ),
     Tree(
+        "DHT20",
+        "1-0038",
+        "aht10",
+        {"name": "dht20", "temp1_input": "24870", "humidity1_input": "50000"},
+        24.87,
+        50.0,
+    ),
+    Tree(
         "HDC1000 to HDC1080",
         "1-0040",
         "hdc100x",

@@ -77,6 +77,18 @@ def test_a_part_that_its_driver_does_not_name_has_its_driver_loaded(part: str) -
     assert loads == ["kmod load " + {"scd30": "scd30_i2c"}.get(part, "scd4x")]
 
 
+@pytest.mark.parametrize("script", ["install.sh", "debian/lungwort.postinst"])
+def test_an_installation_has_the_rules_done_without_a_reboot(script: str) -> None:
+    """`udevadm trigger` says "change" unless told otherwise (udevadm(8)); these wait for "add"."""
+    actions = set()
+    for line in (RULES.parent / script).read_text("utf-8").splitlines():
+        if "udevadm trigger" in line:
+            action = re.search(r"--action=(\w+)", line)
+            for subsystem in re.findall(r"--subsystem-match=(\w+)", line):
+                actions.add((subsystem, "change" if action is None else action[1]))
+    assert actions == {("pwm", "change"), ("gpio", "change"), ("i2c", "add"), ("iio", "add")}
+
+
 def test_a_last_line_without_an_end_and_a_remark_cost_no_part(tmp_path: Path) -> None:
     assert _named_to_kernel(tmp_path, "# leaves\nmlx90614 0x5a")[-1] == "mlx90614 0x5a"
 

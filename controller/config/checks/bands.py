@@ -9,6 +9,7 @@ from typing import NamedTuple
 from controller import air, display
 from controller.config.checks.view import CheckedConfig, Objection
 from controller.config.yaml_tree import KeyPath
+from controller.kernel_sensors import is_one_wire_dht
 
 _PHASES = ("day", "night")
 _QUANTITIES = {
@@ -138,7 +139,7 @@ def _honesty(driver: str, device: str | None) -> _Honesty:
     if driver == "dht11":
         return _DHT11
     # The kernel's dht11 driver serves the DHT22 as well and does not tell which it is.
-    if driver == "dht22" or (device or "").lower().startswith("dht"):
+    if driver == "dht22" or is_one_wire_dht(device):
         return _DHT22
     return _SHT if (device or "").lower().startswith("sht") else _ANY
 

@@ -19,7 +19,8 @@ _LOOK_AT_AIR = (
     "Look, in this order: does the fan turn, is the filter loaded, is the duct kinked or off; then "
 )
 _THEN_CONFIG = (
-    "whether lamp.power and fan in the config are right, and nothing else gives off heat or steam"
+    "whether lamp.power and fan in the config are right, nothing else gives off heat or steam, and "
+    "the tent's and the intake's sensor read alike side by side"
 )
 _THEN_SENSORS = "hang the tent's and the intake's sensor side by side for an hour"
 _LOOK_AT_SENSORS = (
