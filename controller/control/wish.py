@@ -96,15 +96,29 @@ def _asked_speeds(
     """What each override asks for, 0–1.
 
     In the dark less, where no intake reading tells: nothing heats a dark tent, and the fan can
-    bring it no lower than its intake air, so that a little air does as well as much. And a cold or
-    dry tent gets no more than scheduled for its carbon dioxide: little air brings what leaves need.
+    bring it no lower than its intake air, so that a little air does as well as much.
     """
     speeds = rules.speeds
     if intake is None and not lamp_on and rules.dark_speeds is not None:
         speeds = rules.dark_speeds
-    if acts(STALE, overrides) and any(acts(i, overrides) for i in _LOWERING):
-        return (*speeds[:STALE], min(speeds[STALE], base.speed))  # the last of them
-    return speeds
+    if not acts(STALE, overrides):
+        return speeds
+    return (
+        *speeds[:STALE],
+        _speed_against_stale_air(speeds, base, overrides),
+        *speeds[STALE + 1 :],
+    )
+
+
+def _speed_against_stale_air(
+    speeds: tuple[float, ...], base: Wish, overrides: OverrideStates
+) -> float:
+    """What too little carbon dioxide asks for, 0–1; of a cold or dry tent no more than scheduled.
+
+    Little air brings what leaves need.
+    """
+    is_lowered = any(acts(i, overrides) for i in _LOWERING)
+    return min(speeds[STALE], base.speed) if is_lowered else speeds[STALE]
 
 
 def wished(
@@ -208,8 +222,7 @@ def speed_range(
     if not acts(COLD, overrides) or acts(DEW_POINT, overrides):
         high = max(high, min(cap, max(asked)))
     if acts(STALE, overrides):
-        speeds = _asked_speeds(rules, base, overrides, lamp_on=True, intake=None)
-        low = max(low, min(cap, speeds[STALE]))
+        low = max(low, min(cap, _speed_against_stale_air(rules.speeds, base, overrides)))
         high = max(high, low)
     return SpeedRange(*(motor_speed(speed, rules) for speed in (low, base.speed, high)))
 

@@ -2,8 +2,8 @@
 
 A record may come from anybody who asks what went wrong in his tent. SQLite runs what a file's
 schema says: a view in place of a table can keep a query busy for ever, one value can fill the
-memory, and
-pages that refer to each other in a ring or a fan can be walked without end. So before anything is
+memory, and pages
+that refer to each other in a ring or a fan can be walked without end. So before anything is
 read from a record, its schema must be ours, and what a query may take is bounded.
 """
 
