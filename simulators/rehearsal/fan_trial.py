@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from controller.config import Settings
     from simulators.weather import Weather
 
-# A fan is too weak where more air takes away so much of what comes on top of its room's excess
-# (engineering judgement, no source).
-_SHARE_BY_FLOW = 0.5
+# A fan is too weak where more air takes away so much of what comes on top of its room's excess, and
+# not what limits where it takes away next to nothing (engineering judgement, no source).
+_SHARE_BY_FLOW, _NEXT_TO_NOTHING = 0.2, 0.05
 # Fans tried, as multiples of the flow of the config's own.
 FACTORS = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 8.0)
 
@@ -42,11 +42,13 @@ class FanTrial(NamedTuple):
     factor: float | None
     stronger: Outcome
 
-    def is_too_weak(self, trouble: Trouble) -> bool:
-        """Whether more air takes away much of how far a tent is above its band of its own."""
+    def judgement(self, trouble: Trouble) -> str:
+        """Whether the fan is what limits; "" where more air helps, but little."""
         full = trouble.own_excess(self.full)
-        left = (1.0 - _SHARE_BY_FLOW) * full
-        return full >= trouble.usual_excess and trouble.own_excess(self.stronger) < left
+        taken_away = full - trouble.own_excess(self.stronger)
+        if full < trouble.usual_excess or taken_away <= _NEXT_TO_NOTHING * full:
+            return "not what limits the tent"
+        return "too weak" if taken_away > _SHARE_BY_FLOW * full else ""
 
 
 def is_enough(trouble: Trouble, outcome: Outcome) -> bool:

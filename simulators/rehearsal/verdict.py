@@ -178,9 +178,10 @@ def _own_excess_words(trouble: Trouble, settings: Settings, trial: FanTrial) -> 
             f"of {own} more than the room's, at full speed all the time this fan would leave "
             f"{full}, so {_speeds(settings)} are what limits the tent"
         )
-    limits = "too weak" if trial.is_too_weak(trouble) else "not what limits the tent"
+    judgement = trial.judgement(trouble)
+    start, it = (f"{_fan(settings)} is {judgement}; ", "it") if judgement else ("", _fan(settings))
     return (
-        f"{_fan(settings)} is {limits}; of {own} more than the room's it would leave {full} at "
+        f"{start}of {own} more than the room's {it} would leave {full} at "
         f"full speed all the time, {display.flow(trial.flow_m3_s, settings.units)}, and "
         f"{FACTORS[-1]:g} times as much air {stronger}"
     )
@@ -203,10 +204,9 @@ def _fan_words(
     start = f"at full speed all the time it moves {flow} and would leave {full}"
     if trial.factor is not None:
         return f"{_fan(settings)} is too weak; {start}, {trial.factor:g} times as much air {strong}"
-    limits = "too weak" if trial.is_too_weak(trouble) else "not what limits the tent"
-    return (
-        f"{_fan(settings)} is {limits}; {start}, {FACTORS[-1]:g} times as much air still {strong}"
-    )
+    judgement = trial.judgement(trouble)
+    start = f"{_fan(settings)} is {judgement}; {start}" if judgement else start
+    return f"{start}, {FACTORS[-1]:g} times as much air still {strong}"
 
 
 def _fan(settings: Settings) -> str:

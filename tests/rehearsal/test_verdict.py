@@ -342,3 +342,18 @@ def test_of_two_days_wholly_out_of_band_the_one_less_far_out_is_better() -> None
     assert "  72.0 K h less too hot" in difference_lines(far, near, tent(), "near")
     alike = choice([near, _hot_day(2.01)], ["near", "as near"], [tent(), tent()])
     assert alike.alike
+
+
+@pytest.mark.parametrize(
+    ("left_k", "judgement"),
+    [(4.9, "not what limits the tent"), (4.4, ""), (3.6, "too weak"), (1.0, "too weak")],
+)
+def test_a_fan_is_not_called_no_matter_where_more_air_takes_away_a_quarter(
+    left_k: float, judgement: str
+) -> None:
+    """1.2 kW and 17 m³/h, where `size` asks for 1400: eight times as much took away 28 %."""
+    day, stronger = _hot_day(5.0), _hot_day(left_k)
+    hot = Trouble("temperature", "above", "", 1440.0, 0.0, 0.0, 1440.0, 120.0, 0.0)
+    trial = FanTrial(17.0 / 3600.0, day, None, stronger)
+    assert trial.judgement(hot) == judgement
+    assert (judgement or "at full speed") in verdict(day, tent(), trial).sentences[0]
