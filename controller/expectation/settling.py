@@ -212,16 +212,22 @@ def judge(
     observed_k = tent_c - intake_c
     if tent_c > expected.reads_to_c and observed_k < low_k:
         return _gone_on(before, seen), None  # the air may be as much hotter as is expected
+    excess_k = tent_c - max(intake_c, lagging_c) - high_k
+    air_share = expected.air_share(likely, seen.lit, observed_k, inside - outside)
+    if air_share is not None and air_share >= 1.0:
+        # Heat and moisture as measured take all the air that is expected: no less came through,
+        # however far the tent is above what its plants would leave.
+        excess_k = min(0.0, excess_k)
     judgement = Judgement(
         observed_k,
         low_k,
         best_k,
         high_k,
-        tent_c - max(intake_c, lagging_c) - high_k,
+        excess_k,
         low_k - (tent_c - min(intake_c, lagging_c)),
         seen.lit,
         seen.speed,
-        expected.air_share(likely, seen.lit, observed_k, inside - outside),
+        air_share,
     )
     after = Settling(
         seen.at_s,

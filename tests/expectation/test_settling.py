@@ -58,6 +58,22 @@ def test_a_tent_that_stays_hot_in_the_light_has_less_air() -> None:
     assert all(less_air(watch.look(60, Air(29.0, 50.0)))[30:])
 
 
+@pytest.mark.parametrize(
+    ("tent", "intake"),
+    [(Air(34.0, 20.0), Air(30.0, 30.0)), (Air(13.0, 40.0), Air(10.0, 60.0))],
+    ids=["warm", "cold"],
+)
+def test_air_that_measured_heat_and_moisture_account_for_is_not_less(
+    tent: Air, intake: Air
+) -> None:
+    """Its plants give off less than the least supposed, so it is hotter; the flow is all there."""
+    last = Watch().look(240, tent, intake)[-1]
+    assert last is not None and last.air_share is not None
+    assert last.observed_k > last.high_k
+    assert last.air_share > 1.0
+    assert not last.has_less_air
+
+
 def test_without_one_of_the_sensors_nothing_is_said() -> None:
     watch = Watch()
     assert watch.look(5, tent=None) == [None] * 5
