@@ -30,7 +30,7 @@ def lamp_hours_changes(days: Days, kind: Kind) -> Iterator[SettingChange]:
     too low where it is coolest or warmest.
     """
     settings = days.settings
-    lit_h = lit_hours(settings)
+    lit_h = settings.lamp.photoperiod.hours
     profile_c = _profile_c(days)
     if not 0.0 < lit_h < _DAY_H or profile_c is None:
         return
@@ -83,17 +83,6 @@ def other_hours(settings: Settings, later_h: float, lit_h: float) -> SettingChan
 
 def _moved(time: dt.time, hours: float) -> dt.time:
     return (dt.datetime.combine(dt.date(2000, 1, 1), time) + dt.timedelta(hours=hours)).time()
-
-
-def lit_hours(settings: Settings) -> float:
-    """Hours of light a day by the clock [h]."""
-    photoperiod = settings.lamp.photoperiod
-    on, off = photoperiod.lights_on, photoperiod.lights_off
-    if on == off:
-        return 24.0 if photoperiod.same_means == "always" else 0.0
-    day = dt.date(2000, 1, 1)
-    span = dt.datetime.combine(day, off) - dt.datetime.combine(day, on)
-    return (span.total_seconds() / 3600.0) % _DAY_H
 
 
 def light_of(settings: Settings, lit_h: float) -> DailyLight | None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from controller import air, envelope, plants
 from controller.airflow.rig import Ducting
 from controller.airflow.span import Assumption, Case, Span
-from controller.sizing.hours import QuietShares, lit_hours, quiet_shares
+from controller.sizing.quiet_shares import QuietShares, quiet_shares
 
 if TYPE_CHECKING:
     from controller.config import Settings
@@ -156,7 +156,7 @@ class Plan:
             height_m=tent.height_m,
             elevation_m=tent.elevation_m,
             lamp_power_w=settings.lamp.power_w,
-            lit_hours=lit_hours(settings),
+            lit_hours=settings.lamp.photoperiod.hours,
             pre_run_s=schedule.pre_run_s,
             run_on_s=schedule.run_on_s,
             day_speed=schedule.day_speed,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from controller import display
 from controller.review.changes import SettingChange, with_value
 from controller.review.excursions import Kind
-from controller.review.lamp_hours import lit_hours, other_hours
+from controller.review.lamp_hours import other_hours
 from controller.timetable import Timetable
 from controller.tomorrow.blend import with_lamp
 from controller.tomorrow.foresee import AirHour, DayFigures, Evening, Expectation, ForecastBasis
@@ -123,7 +123,7 @@ class _Tonight(NamedTuple):
 
 def tonight_changes(settings: Settings, *, with_outdoors: bool) -> Iterator[TonightChange]:
     """What is worth a try."""
-    lit_h = lit_hours(settings)
+    lit_h = settings.lamp.photoperiod.hours
     if 0.0 < lit_h < 24.0 and settings.lamp.power_w > 0.0:
         for shift_h in _SHIFTS_H:
             yield _as_tonight("lamp_shifted", other_hours(settings, shift_h % 24, lit_h))

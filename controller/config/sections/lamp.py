@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated, Literal
 
 from controller.config.quantities import Flag, LocalTime, Pin, Power, QuantityRange
@@ -16,6 +17,15 @@ class Photoperiod(Section):
     same_means: Literal["always", "never"] = key(
         default="always", description="What equal on and off times mean: 24 h of light, or none."
     )
+
+    @property
+    def hours(self) -> float:
+        """Hours of light a day by the clock, 0–24 [h]."""
+        if self.lights_on == self.lights_off:
+            return 24.0 if self.same_means == "always" else 0.0
+        day = dt.date(2000, 1, 1)
+        lit = dt.datetime.combine(day, self.lights_off) - dt.datetime.combine(day, self.lights_on)
+        return (lit.total_seconds() / 3600.0) % 24.0
 
 
 Wait = Annotated[float, QuantityRange("duration", 0.0, 86_400.0)]

@@ -1,4 +1,4 @@
-"""How many hours a day a config's lamp is lit, and what quiet hours take of them. Pure."""
+"""What quiet hours take of a day's schedule. Pure."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def quiet_shares(settings: Settings) -> QuietShares | None:
     quiet, schedule = settings.quiet, settings.schedule
     if quiet is None:
         return None
-    lit_s = lit_hours(settings) * 3600.0
+    lit_s = settings.lamp.photoperiod.hours * 3600.0
     fan_s = min(_DAY_S, lit_s + schedule.pre_run_s + schedule.run_on_s) if lit_s else 0.0
     fan_from_s = _clock_s(settings.lamp.photoperiod.lights_on) - schedule.pre_run_s
     quiet_from_s = _clock_s(quiet.begins)
@@ -50,12 +50,3 @@ def quiet_shares(settings: Settings) -> QuietShares | None:
 
 def _clock_s(time: dt.time) -> float:
     return time.hour * 3600.0 + time.minute * 60.0 + time.second
-
-
-def lit_hours(settings: Settings) -> float:
-    """Hours of light a day of the config's photoperiod [h]."""
-    photoperiod = settings.lamp.photoperiod
-    on, off = photoperiod.lights_on, photoperiod.lights_off
-    if on == off:
-        return 24.0 if photoperiod.same_means == "always" else 0.0
-    return ((_clock_s(off) - _clock_s(on)) % _DAY_S) / 3600.0
