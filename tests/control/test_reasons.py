@@ -8,11 +8,12 @@ import pytest
 from decision_builders import NIGHT, air_is, day, decide, make_rules, night
 
 import controller.control
+from controller.config import settings_from_text
 from controller.control import Hold, Memory, Quantity, Readings, Reason, ReasonStatus, Rule
 from controller.control.forecast import Outlook, Worth
 from controller.control.modulation import HeatStage, SpeedChoice, SpeedRange
 from controller.control.reasons import worsening
-from controller.control.thresholds import Limits
+from controller.control.thresholds import Limits, Rules
 from controller.control.types import SpeedForecast
 
 AT_ONCE = (0.0,) * 8
@@ -230,27 +231,61 @@ def test_nothing_is_forecast_of_an_override_that_waits_or_asks_for_less() -> Non
     assert set(forecasts(0.0, 12.0, 55.0).values()) == {None}
 
 
+# Too hot, humid, low in VPD, near the dew point; too cold, dry, high in VPD; CO2.
+LIMITS = Limits(24.0, 70.0, 800.0, 2.0, 18.0, 45.0, 1600.0, 0.0)
 DRY_NIGHT = CHOICE._replace(
     lit=False,
     outlook=Outlook(24.5, 46.0, 1650.0),
     outlook_at_high=Outlook(24.25, 42.0, 1800.0),
 )
+VPD_TOO_HIGH = (Rule.TOO_DRY, Quantity.VPD, 1800.0, 1600.0, "Pa")
 
 
 @pytest.mark.parametrize(
     ("choice", "worth", "expected"),
     [
         # By hand: 0.25 K × 10 W/K gained, 3 % × 1 W/% and 150 Pa × 0.03 W/Pa lost.
-        (DRY_NIGHT, Worth(10.0, 1.0, 0.03), (Rule.TOO_DRY, Quantity.VPD, 1800.0, 1600.0, "Pa")),
+        (DRY_NIGHT, Worth(10.0, 1.0, 0.03), VPD_TOO_HIGH),
         (DRY_NIGHT, Worth(10.0, 2.0, 0.03), (Rule.TOO_DRY, Quantity.HUMIDITY, 42.0, 45.0, "%")),
         (DRY_NIGHT, Worth(60.0, 1.0, 0.03), None),  # 15 W gained: only its power holds the fan
+        # Just as much gained as lost, 4.6875 W: its power holds the fan.
+        (DRY_NIGHT, Worth(18.75, 0.0, 0.03125), None),
         (DRY_NIGHT._replace(lit=True, heat=HeatStage.FAR_OVER), Worth(10.0, 1.0, 0.03), None),
+        # Heat alone counts in the light and near the warning, not where one of both is missing.
+        (DRY_NIGHT._replace(heat=HeatStage.FAR_OVER), Worth(10.0, 1.0, 0.03), VPD_TOO_HIGH),
+        (DRY_NIGHT._replace(lit=True, heat=HeatStage.NONE), Worth(10.0, 1.0, 0.03), VPD_TOO_HIGH),
         (CHOICE, Worth(10.0, 1.0, 0.03), None),
     ],
 )
 def test_what_holds_the_fan_where_its_power_does_not_is_named(
     choice: SpeedChoice, worth: Worth, expected: tuple[object, ...] | None
 ) -> None:
-    # Too hot, humid, low in VPD, near the dew point; too cold, dry, high in VPD; CO2.
-    limits = Limits(24.0, 70.0, 800.0, 2.0, 18.0, 45.0, 1600.0, 0.0)
-    assert worsening(choice, limits, worth) == expected
+    assert worsening(choice, LIMITS, worth) == expected
+
+
+MODULATED = """
+tent: {name: t, width: 80 cm, depth: 80 cm, height: 160 cm}
+place: {timezone: Europe/Berlin}
+lamp: {power: 100 W, photoperiod: {on: 06:00, off: 22:00}}
+fan: {drive: pwm, pin: 18, free_flow: 200 m3/h, max_pressure: 200 Pa, power: 20 W}
+sensors:
+  - {name: canopy, role: tent, driver: hwmon, device: sht4x}
+  - {name: room, role: intake, driver: dht22, pin: 17}
+"""
+
+
+@pytest.mark.parametrize(("choice", "named"), [(DRY_NIGHT, Rule.TOO_DRY), (None, None)])
+def test_the_reason_of_a_slowed_fan_names_what_more_air_would_do(
+    choice: SpeedChoice | None, named: Rule | None
+) -> None:
+    law = Rules.from_settings(settings_from_text(MODULATED).settings).modulation
+    assert law is not None
+    rules = make_rules(delays_s=AT_ONCE)._replace(night=LIMITS)
+    now, readings = night(0.0), air_is(0.0, 27.0, 55.0)
+    decision = controller.control.decide(now, readings, rules, Memory())
+    decision = decision._replace(memory=replace(decision.memory, choice=choice))
+    rules = rules._replace(modulation=law._replace(worth=Worth(10.0, 1.0, 0.03)))
+    given = controller.control.reasons(decision, now, readings, rules)
+    forecast = next(reason for reason in given if reason.rule is Rule.TOO_HOT).forecast
+    worsens = None if forecast is None else forecast.worsens
+    assert (None if worsens is None else worsens.rule) is named
