@@ -162,6 +162,14 @@ def test_a_rest_not_yet_over_says_how_long_it_has_lasted_and_when_it_ends() -> N
     )
 
 
+def test_what_waits_for_a_rest_to_end_is_named_by_its_quantity() -> None:
+    rules = make_rules(min_off_s=120.0, delays_s=AT_ONCE)
+    decision = decide(night(100.0), air_is(100.0, 17.0, 90.0), rules, Memory(switched_s=40.0))
+    limiting = decision.reasons[-1]
+    assert (limiting.rule, limiting.status) == (Rule.TOO_HUMID, ReasonStatus.LIMITING)
+    assert limiting.quantity is Quantity.HUMIDITY
+
+
 def test_a_run_not_yet_over_says_how_long_it_has_lasted_and_when_it_ends() -> None:
     rules = make_rules(min_on_s=70.0, min_off_s=120.0)
     on = decide(day(40.0), air_is(40.0), rules, Memory())
@@ -251,6 +259,21 @@ VPD_TOO_HIGH = (Rule.TOO_DRY, Quantity.VPD, 1800.0, 1600.0, "Pa")
         # Just as much gained as lost, 4.6875 W: its power holds the fan.
         (DRY_NIGHT, Worth(18.75, 0.0, 0.03125), None),
         (DRY_NIGHT._replace(lit=True, heat=HeatStage.FAR_OVER), Worth(10.0, 1.0, 0.03), None),
+        # The worst of both, though humidity strays as well, and was out of its band before.
+        (
+            DRY_NIGHT._replace(outlook=Outlook(24.5, 43.0, 1650.0)),
+            Worth(10.0, 1.0, 0.03),
+            VPD_TOO_HIGH,
+        ),
+        (DRY_NIGHT, Worth(1.0, 0.1, 0.003), VPD_TOO_HIGH),
+        # Hotter by hot intake air is neither too cold nor too dry.
+        (
+            DRY_NIGHT._replace(
+                outlook=Outlook(24.5, 46.0, 1550.0), outlook_at_high=Outlook(25.0, 46.0, 1500.0)
+            ),
+            Worth(10.0, 1.0, 0.03),
+            None,
+        ),
         # Heat alone counts in the light and near the warning, not where one of both is missing.
         (DRY_NIGHT._replace(heat=HeatStage.FAR_OVER), Worth(10.0, 1.0, 0.03), VPD_TOO_HIGH),
         (DRY_NIGHT._replace(lit=True, heat=HeatStage.NONE), Worth(10.0, 1.0, 0.03), VPD_TOO_HIGH),

@@ -101,6 +101,22 @@ def test_a_twin_whose_range_has_ended_does_not_disagree_with_what_is_beyond_it()
     assert disagreeing(shifted) == (False, False)
 
 
+@pytest.mark.parametrize(
+    ("first_c", "second_c", "disagree"),
+    [(3.0, -9.0, False), (6.0, -9.0, True), (63.0, 74.0, False), (60.0, 74.0, True)],
+)
+def test_a_range_ends_where_its_corrected_values_do(
+    first_c: float, second_c: float, disagree: bool
+) -> None:
+    """From 0 to 60 °C and corrected by 3 K: it tells 3 to 63 °C."""
+    corrected = FINE._replace(low_c=0.0, high_c=60.0, temperature_offset_k=3.0)
+    both = [
+        (SensorReading(0.0, first_c, 9.0), corrected),
+        (SensorReading(0.0, second_c, 9.0), FINE),
+    ]
+    assert disagreeing(both) == (disagree, disagree)
+
+
 def test_of_three_the_odd_one_out_is_named() -> None:
     assert disagreeing(parts((24.0, 55.0), (24.2, 55.0), (28.0, 55.0))) == (False, False, True)
     assert disagreeing(parts((24.0, 55.0))) == (False,)
