@@ -215,9 +215,10 @@ def judge(
     excess_k = tent_c - max(intake_c, lagging_c) - high_k
     air_share = expected.air_share(likely, seen.lit, observed_k, inside - outside)
     if air_share is not None and air_share >= 1.0:
-        # Heat and moisture as measured take all the air that is expected: no less came through,
-        # however far the tent is above what its plants would leave.
-        excess_k = min(0.0, excess_k)
+        # Heat and moisture as measured take all the air that is expected, and more: no less came
+        # through, however far the tent is above what its plants would leave. What is beyond says
+        # how clearly, so that an alarm that stands ends.
+        excess_k = min(excess_k, (1.0 - air_share) * observed_k)
     judgement = Judgement(
         observed_k,
         low_k,

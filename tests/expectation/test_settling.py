@@ -72,6 +72,7 @@ def test_air_that_measured_heat_and_moisture_account_for_is_not_less(
     assert last.observed_k > last.high_k
     assert last.air_share > 1.0
     assert not last.has_less_air
+    assert last.excess_k < -0.5  # by which a standing alarm would end
 
 
 def test_without_one_of_the_sensors_nothing_is_said() -> None:
